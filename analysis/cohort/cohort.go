@@ -1,0 +1,64 @@
+package cohort
+
+// A Factor is a column of words: a code for each row into Levels. Code 0 is
+// always the level "" (not known).
+type Factor struct {
+	Levels []string
+	Code   []int32
+}
+
+// At is the word of row i.
+func (f Factor) At(i int) string { return f.Levels[f.Code[i]] }
+
+// FormFaults are the faults of one form of each order: [fault][row], the
+// faults in the order of Faults.
+type FormFaults [][]State
+
+// A Cohort holds shipped orders, one a row, in columns of equal length: what
+// the order was, the faults of its forms, and its follow-up as it was known at
+// the end of the day AsOf. Rows stand in the order of shipping day, then
+// order id, so that the same book gives the same bytes.
+//
+// Only new orders at risk are in it: an order that books the second making of
+// another (remake_of_order_id) is not, and its shipping is no new start.
+type Cohort struct {
+	AsOf Day
+
+	OrderID  []string
+	Customer []int32 // dense codes from 0, for resampling by customer
+	Received []Day
+	Shipped  []Day
+	ShaftMM  []float64 // NaN where the sheet has none
+
+	Closure, Channel, Sock, Sex, Tucked, Orthotic Factor
+	Measurer, Region                              Factor // of the form cut from
+
+	// Cut are the faults of the form the boots were cut from; First those of
+	// the order's first form. Where an order has no form that was cut from,
+	// Cut is all Unknown.
+	Cut, First FormFaults
+	CutNo      []int16 // form_no of the form cut from; 0: none known
+	CalledBack []bool  // at least one call-back on a form of the order
+
+	// Follow-up. Remade is the day of the first report of a remake, known by
+	// AsOf; Returned likewise for a return, Adjusted for an adjustment.
+	Remade, Returned, Adjusted []Day
+	// What the first remake's report said.
+	Cause, Zone, Direction, Side Factor
+	Cost                         []float64 // NaN where none given
+	// Answered: the order has any outcome report at all by AsOf.
+	Answered []bool
+
+	Excluded []Exclusion
+}
+
+// Len is the number of orders.
+func (c *Cohort) Len() int { return len(c.Shipped) }
+
+// An Exclusion counts orders that are in the book but not in the cohort, and
+// says why. Some names up to a few of them.
+type Exclusion struct {
+	Reason string   `json:"reason"`
+	Orders int      `json:"orders"`
+	Some   []string `json:"some,omitempty"`
+}

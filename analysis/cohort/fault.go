@@ -1,0 +1,95 @@
+package cohort
+
+// A Zone is the part of the boot a complaint names.
+type Zone string
+
+// The complaint zones of the outcomes sheet.
+const (
+	Toe    Zone = "toe"
+	Ball   Zone = "ball"
+	Instep Zone = "instep"
+	Heel   Zone = "heel"
+	Ankle  Zone = "ankle"
+	Calf   Zone = "calf"
+	Top    Zone = "top"
+	Length Zone = "length"
+)
+
+// Zones are all complaint zones, toe to top.
+var Zones = []Zone{Toe, Length, Ball, Instep, Heel, Ankle, Calf, Top}
+
+// A Kind says how a fault is known.
+type Kind uint8
+
+const (
+	// Noted faults are marks on the form, or their absence.
+	Noted Kind = iota
+	// Counted faults follow from which numbers are there.
+	Counted
+	// Evident faults are read off the numbers' values. They are kept apart
+	// from the others and never enter their adjustment.
+	Evident
+)
+
+// AtRisk says which forms can have a fault at all.
+type AtRisk uint8
+
+// Who can have a fault.
+const (
+	EveryForm    AtRisk = iota
+	WornTucked          // orders whose trousers will be worn inside the boot
+	WithOrthotic        // orders with an orthotic
+	FormsOfBoth         // forms that carry both sides
+)
+
+// A Fault is something wrong or missing on a form. Its ID is stable: it stands
+// in sheets, views, rules and reports.
+type Fault struct {
+	ID     string
+	Title  string // a few plain words
+	Has    string // when a form has it, one sentence
+	Kind   Kind
+	AtRisk AtRisk
+	// Zones are where its complaints should show; none means any zone.
+	Zones []Zone
+}
+
+// Faults is the catalogue, in the order in which it is always listed. The
+// noted ones are common practice of the trade (no published source); the
+// others follow from the numbers.
+var Faults = []Fault{
+	{"tape-marks-missing", "tape marks missing", "any of the four tape marks is not on the tracing", Noted, EveryForm, []Zone{Ball, Instep}},
+	{"outline-broken", "outline broken", "an outline has a gap", Noted, EveryForm, []Zone{Toe, Length}},
+	{"outline-doubled", "outline doubled", "an outline has more than one line", Noted, EveryForm, []Zone{Toe, Ball, Length}},
+	{"tape-zero-missed", "tape not read from its start (noted)", "it was noted that the tape was not read from its start line", Noted, EveryForm, []Zone{Ball, Instep, Heel, Calf}},
+	{"tape-zero-shown", "tape not read from its start (by the numbers)", "the numbers show a common shift", Evident, EveryForm, []Zone{Ball, Instep, Heel, Calf}},
+	{"foot-girth-missing", "foot girth missing", "ball, instep or heel girth is missing on a side", Counted, EveryForm, []Zone{Ball, Instep, Heel}},
+	{"leg-height-missing", "leg height missing", "the ankle, or a height the ordered shaft needs, is missing on a side, bare", Counted, EveryForm, []Zone{Ankle, Calf, Top}},
+	{"tucked-set-skipped", "tucked set skipped", "trousers will be worn inside and there is no tucked number on the form", Counted, WornTucked, []Zone{Calf, Top}},
+	{"self-measured", "self-measured", "the wearer taped their own feet", Noted, EveryForm, []Zone{Instep, Calf}},
+	{"sides-copied", "sides copied", "left and right agree to the digit on every number", Evident, FormsOfBoth, nil},
+	{"unit-mixed", "unit mixed", "a number only makes sense in another unit", Evident, EveryForm, nil},
+	{"value-implausible", "value implausible", "a number, or the set, lies outside what human feet and legs show", Evident, EveryForm, nil},
+	{"orthotic-undiscussed", "orthotic not talked over", "an orthotic is worn and there is no note of a talk about it", Noted, WithOrthotic, []Zone{Instep, Heel}},
+}
+
+// FaultIndex finds a fault in the catalogue, or says it is not there.
+func FaultIndex(id string) (int, bool) {
+	for i, f := range Faults {
+		if f.ID == id {
+			return i, true
+		}
+	}
+	return 0, false
+}
+
+// A State is what is known of a fault on a form. "Unknown" is never "without".
+type State uint8
+
+// What can be known of a fault on a form.
+const (
+	Unknown State = iota
+	Without
+	With
+	NotAtRisk
+)

@@ -1,0 +1,104 @@
+// Package page holds a finished report as one value, a Document, and its
+// printers. Nothing is computed here: what a Document says was computed before,
+// once, and text, CSV, JSON and HTML only print it.
+package page
+
+import (
+	"lastroom/analysis/cohort"
+	"lastroom/analysis/stats"
+)
+
+// A Document is a finished report.
+type Document struct {
+	Title      string
+	Lead       string // one sentence that carries the news
+	Sections   []Section
+	Cautions   []string
+	Provenance Provenance
+}
+
+// A Section is a headed part of a Document. Sheet says on which printed sheet
+// it stands: 1, 2, or 0 for the annex.
+type Section struct {
+	ID, Title string
+	Sheet     int
+	Blocks    []Block
+}
+
+// A Block is one piece of a section: Prose, Finding, Table, Figure or Value.
+type Block interface{ isBlock() }
+
+// Prose is plain text, one paragraph an entry; no markup.
+type Prose []string
+
+// A Finding is a statement a person may act on: what, how sure, what to do.
+type Finding struct {
+	ID       string
+	Headline string
+	Detail   []string
+	Sure     string // how sure, in words with interval and n
+	Do       string // what to do
+	Warnings []string
+	Orders   Ref // the orders it rests on
+}
+
+// A Table is aligned columns. Total is the number of rows there are; where it
+// is larger than len(Rows) the printers say "showing 200 of 1,340".
+type Table struct {
+	ID, Caption string
+	Columns     []Column
+	Rows        [][]Cell
+	Total       int
+	Notes       []string
+}
+
+// A Column heads a table column.
+type Column struct {
+	Key     string // for CSV and JSON: lower case, words joined by _
+	Title   string // for people
+	Unit    string
+	Numeric bool
+}
+
+// A Cell is one entry: Text for people, Value unrounded for CSV and JSON
+// (nil: missing; a string, int, float64, bool, cohort.Day, stats.Estimate).
+type Cell struct {
+	Text  string
+	Value any
+	Ref   Ref
+}
+
+// A Ref points at the orders or forms behind a count, so that a reader of the
+// service can open them. The zero Ref points nowhere; offline printers drop it.
+type Ref struct {
+	Kind string // "orders", "order", "form"
+	IDs  []string
+}
+
+// A Figure is an accessible SVG with its data as a table.
+type Figure struct {
+	ID, Title, Desc string
+	SVG             []byte
+	Data            Table
+}
+
+// A Value is one named number of the document, for prose and for JSON.
+type Value struct {
+	Name string
+	Text string
+	E    stats.Estimate
+}
+
+func (Prose) isBlock()   {}
+func (Finding) isBlock() {}
+func (Table) isBlock()   {}
+func (Figure) isBlock()  {}
+func (Value) isBlock()   {}
+
+// Provenance says what a document was made from.
+type Provenance struct {
+	AsOf       cohort.Day
+	BookHash   string
+	Version    string
+	Parameters [][2]string // name, value; in the order declared
+}
