@@ -25,11 +25,20 @@ type Section struct {
 	Blocks    []Block
 }
 
-// A Block is one piece of a section: Prose, Finding, Table, Figure or Value.
+// A Block is one piece of a section: Prose, Markup, Finding, Table, Figure or
+// Value.
 type Block interface{ isBlock() }
 
 // Prose is plain text, one paragraph an entry; no markup.
 type Prose []string
+
+// Markup is rich text that was made safe by whoever made it: HTML is printed as
+// it stands, Text is the same for printers without markup, one paragraph an
+// entry.
+type Markup struct {
+	HTML []byte
+	Text []string
+}
 
 // A Finding is a statement a person may act on: what, how sure, what to do.
 type Finding struct {
@@ -90,6 +99,7 @@ type Value struct {
 }
 
 func (Prose) isBlock()   {}
+func (Markup) isBlock()  {}
 func (Finding) isBlock() {}
 func (Table) isBlock()   {}
 func (Figure) isBlock()  {}
