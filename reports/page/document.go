@@ -84,10 +84,11 @@ type Ref struct {
 	IDs  []string
 }
 
-// A Figure is an accessible SVG with its data as a table.
+// A Figure is an accessible SVG with its data as a table. Narrow is the same
+// figure drawn for a phone's width; it may be nil.
 type Figure struct {
 	ID, Title, Desc string
-	SVG             []byte
+	SVG, Narrow     []byte
 	Data            Table
 }
 

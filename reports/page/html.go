@@ -1,0 +1,86 @@
+package page
+
+import (
+	"bytes"
+	"crypto/sha256"
+	_ "embed"
+	"encoding/base64"
+	"html/template"
+	"io"
+	"strings"
+)
+
+//go:embed style.css
+var style string
+
+//go:embed page.tmpl
+var pageText string
+
+// Style is the style sheet of every page of the tool. It asks for nothing: no
+// font, no picture, no other sheet.
+func Style() string { return style }
+
+// A Link gives the address that opens what a Ref points at, or "" for none.
+type Link func(Ref) string
+
+// HTML writes the document as one self-contained file: no script, no request,
+// the style inside, locked by a content security policy that names its hash.
+func HTML(w io.Writer, d *Document) error {
+	css := style + footer(d)
+	sum := sha256.Sum256([]byte(css))
+	v := fileView{
+		docView: viewOf(d, nil),
+		Style:   template.CSS(css),
+		Policy:  "default-src 'none'; base-uri 'none'; form-action 'none'; style-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'",
+	}
+	return render(w, "file", v)
+}
+
+// BodyHTML writes what stands between the body tags of HTML: the document for
+// a page of the service, which brings its own head and style. With a Link,
+// counts and ids open what stands behind them.
+func BodyHTML(w io.Writer, d *Document, link Link) error {
+	return render(w, "body", viewOf(d, link))
+}
+
+// BlockHTML writes one block alone.
+func BlockHTML(w io.Writer, b Block, link Link) error {
+	return render(w, "block", blockView{Block: b, link: link})
+}
+
+// render fills a buffer first, so that a page that fails is never sent half.
+func render(w io.Writer, name string, v any) error {
+	var buf bytes.Buffer
+	if err := pages.ExecuteTemplate(&buf, name, v); err != nil {
+		return err
+	}
+	_, err := w.Write(buf.Bytes())
+	return err
+}
+
+// footer puts the provenance and the page's number at the foot of each sheet.
+func footer(d *Document) string {
+	return "\n@page{@bottom-left{content:" + cssString(d.Title+" · "+d.Provenance.Line()) + "}}\n"
+}
+
+// cssString quotes s for a style sheet; what could end the string or the
+// element is written as an escape.
+func cssString(s string) string {
+	var b strings.Builder
+	b.WriteByte('"')
+	for _, r := range clean(s) {
+		switch r {
+		case '"', '\\', '<', '>', '&', '\'':
+			b.WriteString(`\` + hex(r) + " ")
+		default:
+			b.WriteRune(r)
+		}
+	}
+	b.WriteByte('"')
+	return b.String()
+}
+
+func hex(r rune) string {
+	const digits = "0123456789abcdef"
+	return string([]byte{digits[r>>4&15], digits[r&15]})
+}

@@ -1,0 +1,189 @@
+package page
+
+import (
+	"html/template"
+	"strings"
+)
+
+var pages = template.Must(template.New("page").Parse(pageText))
+
+type fileView struct {
+	docView
+	Style  template.CSS
+	Policy string
+}
+
+type docView struct {
+	*Document
+	Sheets []sheetView
+	Links  []Section
+}
+
+type sheetView struct {
+	N        int
+	Sections []sectionView
+	Tail     bool // cautions and provenance stand at its end
+	Doc      *Document
+}
+
+type sectionView struct {
+	ID, Title string
+	Blocks    []blockView
+}
+
+// viewOf sorts the sections onto their sheets. Cautions and provenance close
+// the last numbered sheet, before the annex.
+func viewOf(d *Document, link Link) docView {
+	v := docView{Document: d}
+	for _, s := range inOrder(d.Sections) {
+		n := s.Sheet
+		if n > 2 || n < 0 {
+			n = 0
+		}
+		if len(v.Sheets) == 0 || v.Sheets[len(v.Sheets)-1].N != n {
+			v.Sheets = append(v.Sheets, sheetView{N: n, Doc: d})
+		}
+		last := &v.Sheets[len(v.Sheets)-1]
+		last.Sections = append(last.Sections, sectionView{s.ID, s.Title, blocksOf(s.Blocks, link)})
+		if s.Title != "" && s.ID != "" {
+			v.Links = append(v.Links, s)
+		}
+	}
+	if len(v.Sheets) == 0 {
+		v.Sheets = []sheetView{{Doc: d}}
+	}
+	tail := len(v.Sheets) - 1
+	if tail > 0 && v.Sheets[tail].N == 0 {
+		tail--
+	}
+	v.Sheets[tail].Tail = true
+	return v
+}
+
+// blocksOf wraps blocks for the template; neighbouring findings become one
+// group, so that they can stand side by side.
+func blocksOf(bs []Block, link Link) []blockView {
+	var out []blockView
+	for _, b := range bs {
+		f, ok := b.(Finding)
+		if !ok {
+			out = append(out, blockView{Block: b, link: link})
+			continue
+		}
+		if n := len(out); n > 0 && out[n-1].group != nil {
+			out[n-1].group = append(out[n-1].group, f)
+			continue
+		}
+		out = append(out, blockView{Block: f, link: link, group: []Finding{f}})
+	}
+	return out
+}
+
+type blockView struct {
+	Block Block
+	link  Link
+	group []Finding
+}
+
+// Kind picks the template of the block.
+func (b blockView) Kind() string {
+	switch b.Block.(type) {
+	case Prose:
+		return "prose"
+	case Markup:
+		return "markup"
+	case Finding:
+		return "findings"
+	case Table:
+		return "table"
+	case Figure:
+		return "figure"
+	case Value:
+		return "value"
+	}
+	return ""
+}
+
+// Markup is what its maker made safe.
+func (b blockView) Markup() template.HTML { return template.HTML(b.Block.(Markup).HTML) }
+
+// Findings are the findings of the group.
+func (b blockView) Findings() []findingView {
+	group := b.group
+	if group == nil {
+		group = []Finding{b.Block.(Finding)}
+	}
+	var out []findingView
+	for _, f := range group {
+		out = append(out, findingView{f, b.link.to(f.Orders)})
+	}
+	return out
+}
+
+type findingView struct {
+	Finding
+	Href string
+}
+
+// Table is the block as a table for the template.
+func (b blockView) Table() tableView { return tableView{b.Block.(Table), b.link, false} }
+
+// Data is the table behind a figure.
+func (b blockView) Data() tableView {
+	t := b.Block.(Figure).Data
+	if t.ID == "" {
+		t.ID = b.Block.(Figure).ID + "-data"
+	}
+	return tableView{t, b.link, true}
+}
+
+// Wide and Narrow are the drawing, made by code that escapes.
+func (b blockView) Wide() template.HTML { return template.HTML(b.Block.(Figure).SVG) }
+
+// Narrow is the drawing for a phone, empty where there is none.
+func (b blockView) Narrow() template.HTML { return template.HTML(b.Block.(Figure).Narrow) }
+
+type tableView struct {
+	Table
+	link   Link
+	Inside bool // inside a figure's details
+}
+
+// Body is the rows as the template prints them.
+func (t tableView) Body() [][]cellView {
+	out := make([][]cellView, len(t.Rows))
+	for i, row := range t.Rows {
+		out[i] = make([]cellView, len(t.Columns))
+		for j, col := range t.Columns {
+			v := cellView{Numeric: col.Numeric, Head: j == 0}
+			if j < len(row) {
+				v.Text, v.Href = row[j].Text, t.link.to(row[j].Ref)
+				if col.Numeric {
+					v.Text = minus(v.Text)
+				}
+			}
+			out[i][j] = v
+		}
+	}
+	return out
+}
+
+type cellView struct {
+	Text, Href    string
+	Numeric, Head bool
+}
+
+// minus sets a true minus sign before a number.
+func minus(s string) string {
+	if strings.HasPrefix(s, "-") {
+		s = "−" + s[1:]
+	}
+	return strings.NewReplacer("(-", "(−", " to -", " to −").Replace(s)
+}
+
+func (l Link) to(r Ref) string {
+	if l == nil || len(r.IDs) == 0 && r.Kind == "" {
+		return ""
+	}
+	return l(r)
+}
