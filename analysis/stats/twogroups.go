@@ -1,0 +1,219 @@
+package stats
+
+import (
+	"fmt"
+	"math"
+)
+
+// A Table is a fourfold table: A events and B others among the exposed (those
+// with the fault), C events and D others among the unexposed.
+type Table struct{ A, B, C, D int }
+
+// N1 is the number of the exposed, N0 of the unexposed, N of both.
+func (t Table) N1() int { return t.A + t.B }
+
+// N0 is the number of the unexposed.
+func (t Table) N0() int { return t.C + t.D }
+
+// N is the number of both groups.
+func (t Table) N() int { return t.N1() + t.N0() }
+
+func (t Table) floats() (a, b, c, d float64) {
+	return float64(t.A), float64(t.B), float64(t.C), float64(t.D)
+}
+
+func (t Table) bad(level float64) string {
+	switch {
+	case t.A < 0 || t.B < 0 || t.C < 0 || t.D < 0:
+		return fmt.Sprintf("the counts make no sense: %+v", t)
+	case t.N1() == 0 || t.N0() == 0:
+		return "one of the two groups is empty"
+	case math.IsNaN(Z(level)):
+		return badLevel(level)
+	}
+	return ""
+}
+
+// NewcombeDifference is the difference of two proportions, exposed less
+// unexposed, with the hybrid score interval built from the two Wilson
+// intervals (l, u): d - sqrt((p1-l1)^2 + (u0-p0)^2) to
+// d + sqrt((u1-p1)^2 + (p0-l0)^2).
+//
+// An empty group gives Missing; no events at all does not.
+// Method 10 of Newcombe RG (1998) Stat Med 17:873-890.
+func NewcombeDifference(t Table, level float64) Estimate {
+	const method = "Newcombe hybrid score"
+	if why := t.bad(level); why != "" {
+		return Missing(max(t.N(), 0), method, why)
+	}
+	a, b, c, d := t.floats()
+	z := Z(level)
+	p1, p0 := a/(a+b), c/(c+d)
+	l1, u1 := wilson(a, a+b, z)
+	l0, u0 := wilson(c, c+d, z)
+	diff := p1 - p0
+	return Estimate{
+		Point: diff,
+		Low:   math.Max(-1, diff-math.Hypot(p1-l1, u0-p0)),
+		High:  math.Min(1, diff+math.Hypot(u1-p1, p0-l0)),
+		Level: level, N: t.N(), Method: method,
+	}
+}
+
+// KatzRiskRatio is the ratio of two proportions with the log-normal interval,
+// Var(log RR) = 1/a - 1/(a+b) + 1/c - 1/(c+d).
+//
+// No event in either group gives Missing: nothing is added to the cells.
+// Katz D et al. (1978) Biometrics 34:469-474.
+func KatzRiskRatio(t Table, level float64) Estimate {
+	const method = "risk ratio, Katz log interval"
+	if why := t.badRatio(level); why != "" {
+		return Missing(max(t.N(), 0), method, why)
+	}
+	a, b, c, d := t.floats()
+	se := math.Sqrt(b/(a*(a+b)) + d/(c*(c+d)))
+	return logInterval(a/(a+b)/(c/(c+d)), se, level, t.N(), method)
+}
+
+// WoolfOddsRatio is the odds ratio with Woolf's interval, Var(log OR) =
+// 1/a + 1/b + 1/c + 1/d. An empty cell gives Missing.
+// Woolf B (1955) Ann Hum Genet 19:251-253.
+func WoolfOddsRatio(t Table, level float64) Estimate {
+	const method = "odds ratio, Woolf log interval"
+	why := t.badRatio(level)
+	if why == "" && (t.B == 0 || t.D == 0) {
+		why = "nothing but events in one of the two groups"
+	}
+	if why != "" {
+		return Missing(max(t.N(), 0), method, why)
+	}
+	a, b, c, d := t.floats()
+	return logInterval(a*d/(b*c), math.Sqrt(1/a+1/b+1/c+1/d), level, t.N(), method)
+}
+
+func (t Table) badRatio(level float64) string {
+	if why := t.bad(level); why != "" {
+		return why
+	}
+	if t.A == 0 || t.C == 0 {
+		return "no event in one of the two groups"
+	}
+	return ""
+}
+
+// logInterval is point with the limits point*exp(-+z se).
+func logInterval(point, se, level float64, n int, method string) Estimate {
+	f := math.Exp(Z(level) * se)
+	return Estimate{Point: point, Low: point / f, High: point * f, Level: level, N: n, Method: method}
+}
+
+// AttributableFraction is the attributable fraction among the exposed,
+// 1 - 1/RR, with limits from the Katz limits of RR. It is negative where the
+// exposed fare better. Edges as for [KatzRiskRatio].
+func AttributableFraction(t Table, level float64) Estimate {
+	e := KatzRiskRatio(t, level)
+	e.Method = "attributable fraction, Katz log interval"
+	if e.Given() {
+		e.Point, e.Low, e.High = 1-1/e.Point, 1-1/e.Low, 1-1/e.High
+	}
+	return e
+}
+
+// PopulationAttributableFraction is the share of all events that goes with
+// the exposure in a cohort, 1 - p0/p, with the interval on log(1-PAF), whose
+// variance is (b + PAF(a+d)) / (N c).
+//
+// The fractions of several exposures overlap: they do not add up, and their
+// sum may pass 1. No event among the unexposed gives Missing.
+// Walter SD (1976) Biometrics 32:829-849; Fleiss JL (1979) J Chronic Dis
+// 32:93-99.
+func PopulationAttributableFraction(t Table, level float64) Estimate {
+	const method = "population attributable fraction, log interval"
+	why := t.bad(level)
+	if why == "" && t.C == 0 {
+		why = "no event among the unexposed"
+	}
+	if why != "" {
+		return Missing(max(t.N(), 0), method, why)
+	}
+	a, b, c, d := t.floats()
+	n := a + b + c + d
+	left := c / (c + d) / ((a + c) / n) // 1 - PAF
+	f := math.Exp(Z(level) * math.Sqrt((b+(1-left)*(a+d))/(n*c)))
+	return Estimate{Point: 1 - left, Low: 1 - left*f, High: 1 - left/f, Level: level, N: t.N(), Method: method}
+}
+
+// NumberNeeded is 1/difference for a risk difference with its limits: how
+// many must be treated (called back) for one event more or less. The sign is
+// dropped; Low is the hopeful end.
+//
+// Where the interval of the difference holds 0 (or touches it) there is no
+// finite interval, and no number is given. Altman DG (1998) BMJ 317:1309-1312.
+func NumberNeeded(difference Estimate) Estimate {
+	const method = "number needed, from the risk difference"
+	e := Missing(difference.N, method, difference.Warnings...)
+	e.Level = difference.Level
+	switch lo, hi := difference.Low, difference.High; {
+	case !difference.Given() || !difference.Bounded():
+		return e.Warn("there is no risk difference to turn into a number needed")
+	case lo <= 0 && hi >= 0:
+		return e.Warn("the interval of the risk difference holds 0: no number needed can be given")
+	default:
+		e.Point = 1 / math.Abs(difference.Point)
+		e.Low, e.High = 1/math.Max(math.Abs(lo), math.Abs(hi)), 1/math.Min(math.Abs(lo), math.Abs(hi))
+		return e
+	}
+}
+
+// EValue says how strong an unmeasured cause would have to be: the least risk
+// ratio that it would need both with the exposure and with the event, beyond
+// what was adjusted for, to explain away the risk ratio rr. Point is for the
+// point; Low is for the limit of rr nearer to 1, and is 1 where the interval
+// of rr holds 1; High is for the farther limit.
+//
+// E = RR + sqrt(RR(RR-1)), with 1/RR for a ratio under 1.
+// VanderWeele TJ, Ding P (2017) Ann Intern Med 167:268-274.
+func EValue(rr Estimate) Estimate {
+	const method = "E-value"
+	if !rr.Given() || !(rr.Point > 0) {
+		e := Missing(rr.N, method, "there is no risk ratio to judge")
+		e.Level = rr.Level
+		return e
+	}
+	near, far := rr.Low, rr.High
+	if rr.Point < 1 {
+		near, far = rr.High, rr.Low
+	}
+	e := Estimate{Point: eValue(rr.Point), Low: 1, High: eValue(far), Level: rr.Level, N: rr.N, Method: method}
+	if !rr.Bounded() {
+		e.Low, e.High = math.NaN(), math.NaN()
+		return e.Warn("the risk ratio has no interval")
+	}
+	if (near > 1) == (rr.Point > 1) && rr.Point != 1 {
+		e.Low = eValue(near)
+	}
+	return e
+}
+
+func eValue(rr float64) float64 {
+	if !(rr > 0) {
+		return math.NaN()
+	}
+	if rr < 1 {
+		rr = 1 / rr
+	}
+	return rr + math.Sqrt(rr*(rr-1))
+}
+
+// NetBenefit is the net benefit of acting on flagged orders, in events found
+// per order: TP/n - FP/n * t/(1-t), where t is the risk at which acting just
+// pays (cost of acting / cost of the event). It is NaN unless n > 0, the
+// counts fit into n and 0 <= t < 1.
+//
+// Vickers AJ, Elkin EB (2006) Med Decis Making 26:565-574.
+func NetBenefit(truePositive, falsePositive, n int, t float64) float64 {
+	if n <= 0 || truePositive < 0 || falsePositive < 0 || truePositive+falsePositive > n || !(t >= 0 && t < 1) {
+		return math.NaN()
+	}
+	return (float64(truePositive) - float64(falsePositive)*t/(1-t)) / float64(n)
+}
