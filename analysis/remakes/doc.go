@@ -1,0 +1,18 @@
+// Package remakes says how intake faults and remakes go together.
+//
+// All of it starts from a [cohort.Cohort] and ends in plain findings made of
+// [stats.Estimate]:
+//
+//  1. [MatureAfter] finds after how many days an order's story can be taken as
+//     told; young cohorts always look good.
+//  2. [ShippingCurves] draws the cumulative remake share by shipping quarter.
+//  3. [ByMonth] gives the monthly rate, on shipping months, compared at equal
+//     age only.
+//  4. [Faults] makes the fault table: crude, stratified, adjusted, with levels
+//     of exposure, zone checks and words. The adjusted part comes from a risk
+//     model ([Adjust]) that uses incomplete follow-up too.
+//  5. [Complaints] counts zones and directions; [ToLookAt] names orders.
+//  6. [Watch] monitors the series: exact limits, charts, run lengths.
+//
+// Nothing here reads a clock, a file or a global random source.
+package remakes

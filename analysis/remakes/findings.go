@@ -1,0 +1,167 @@
+package remakes
+
+import (
+	"lastroom/analysis/cohort"
+	"lastroom/analysis/stats"
+)
+
+// Options are the choices behind the findings. The zero value is the default.
+type Options struct {
+	// MatureDays overrides the days after which an order is mature; 0 takes
+	// them from the data.
+	MatureDays int
+	// Replicates of the bootstrap behind adjusted effects; 0 leaves the
+	// adjusted part out (it is then missing, and says so).
+	Replicates int
+	// Seed of the bootstrap.
+	Seed uint64
+	// Workers that share the replicates; 0 means 2. The numbers do not depend
+	// on it.
+	Workers int
+	// Progress, if set, is told of replicates done; it may be called from
+	// several goroutines.
+	Progress func(done, total int)
+}
+
+// A FaultsDocument is the whole answer to "which faults go with remakes?".
+type FaultsDocument struct {
+	AsOf         cohort.Day     `json:"as_of"`
+	Maturity     Maturity       `json:"maturity"`
+	MatureOrders int            `json:"mature_orders"`
+	Remade       int            `json:"remade"`
+	RemakeShare  stats.Estimate `json:"remake_share"`
+	// Answered is the share of mature orders with any report at all: silence
+	// is not a fit.
+	Answered stats.Estimate `json:"answered_share"`
+	Faults   []FaultFinding `json:"faults"`
+	// AnyFault is "at least one noted or counted fault on the form cut from".
+	AnyFault FaultFinding `json:"any_fault"`
+	// AttributableToAll is how many of the mature orders' remakes go with the
+	// noted and counted faults together. The faults' own numbers overlap and
+	// do not add up to it.
+	AttributableToAll stats.Estimate     `json:"attributable_to_all"`
+	Model             ModelNote          `json:"model"`
+	Excluded          []cohort.Exclusion `json:"excluded"`
+	Limits            []string           `json:"limits"` // what these data cannot tell, in words
+}
+
+// A FaultFinding is one fault's row: counts and estimates on mature orders, by
+// the form cut from. A form mended by a call-back counts as without.
+type FaultFinding struct {
+	Fault         string `json:"fault"`
+	Title         string `json:"title"`
+	Evident       bool   `json:"evident"` // read off the numbers, kept apart
+	AtRisk        int    `json:"at_risk"`
+	With          int    `json:"with_fault"`
+	Without       int    `json:"without_fault"`
+	Unknown       int    `json:"unknown"`
+	RemadeWith    int    `json:"remade_with"`
+	RemadeWithout int    `json:"remade_without"`
+	RemadeUnknown int    `json:"remade_unknown"`
+
+	RateWith       stats.Estimate `json:"rate_with"`
+	RateWithout    stats.Estimate `json:"rate_without"`
+	RiskRatio      stats.Estimate `json:"risk_ratio"`
+	RiskDifference stats.Estimate `json:"risk_difference"`
+	StratifiedOR   stats.Estimate `json:"stratified_odds_ratio"`
+	// PValue is the two-sided mid-p of Fisher's exact test; QValue its
+	// Benjamini-Hochberg value across the faults. NaN where not given.
+	PValue Number `json:"p_value"`
+	QValue Number `json:"q_value"`
+
+	// The same without remakes whose cause is making, material, pattern or
+	// preference: of the remakes that measuring can answer for.
+	MeasuringOnly Narrow `json:"measuring_only"`
+
+	// How sure one can be that the fault was looked for on all forms alike.
+	UnknownAmongRemade stats.Estimate `json:"unknown_among_remade"`
+	UnknownAmongKept   stats.Estimate `json:"unknown_among_kept"`
+
+	Levels    []Level   `json:"levels"`
+	ZoneCheck ZoneCheck `json:"zone_check"`
+
+	AdjustedRD   stats.Estimate `json:"adjusted_risk_difference"`
+	AdjustedRR   stats.Estimate `json:"adjusted_risk_ratio"`
+	Attributable stats.Estimate `json:"attributable_remakes"`
+	// AdjustedP and AdjustedQ belong to the adjusted difference.
+	AdjustedP Number `json:"adjusted_p_value"`
+	AdjustedQ Number `json:"adjusted_q_value"`
+	// EValue is how strongly an unmeasured cause would have to go with both
+	// the fault and remakes, as a risk ratio, to explain the adjusted ratio
+	// away; its Low is that of the interval's near end.
+	EValue stats.Estimate `json:"e_value"`
+
+	// Finding is true where the adjusted difference is above nothing and its
+	// q value is within FindingLevel.
+	Finding bool `json:"finding"`
+	// Words say it plainly: size, certainty, n, what would change the mind.
+	Words    Words    `json:"words"`
+	Warnings []string `json:"warnings"`
+	// Orders are those cut with the fault and remade, newest shipped first.
+	Orders []string `json:"-"`
+}
+
+// FindingLevel is the false discovery share that findings are held to.
+const FindingLevel = 0.10
+
+// A Narrow is the crude comparison on fewer remakes.
+type Narrow struct {
+	RemadeWith     int            `json:"remade_with"`
+	RemadeWithout  int            `json:"remade_without"`
+	RiskRatio      stats.Estimate `json:"risk_ratio"`
+	RiskDifference stats.Estimate `json:"risk_difference"`
+}
+
+// A Level is one of the three levels of exposure: "clean", "mended" (the first
+// form had the fault, the form cut from has not), "cut with fault".
+type Level struct {
+	Level  string         `json:"level"`
+	Orders int            `json:"orders"`
+	Remade int            `json:"remade"`
+	Rate   stats.Estimate `json:"rate"`
+	// Against clean.
+	RiskDifference stats.Estimate `json:"risk_difference"`
+}
+
+// A ZoneCheck asks whether complaints sit in the zones the fault can touch,
+// with the other zones as control.
+type ZoneCheck struct {
+	Zones  []cohort.Zone  `json:"zones"` // empty: any zone, no check possible
+	Own    ZoneComparison `json:"own"`
+	Others ZoneComparison `json:"others"`
+	// Ratio is the odds ratio, among remade orders with a zone, of the
+	// complaint lying in the fault's own zones, with against without.
+	Ratio stats.Estimate `json:"ratio"`
+	// Verdict is "fits", "careless form", "unclear" or "none".
+	Verdict string `json:"verdict"`
+	Words   string `json:"words"`
+}
+
+// A ZoneComparison counts remakes with a complaint in some zones.
+type ZoneComparison struct {
+	RemadeWith     int            `json:"remade_with"`
+	RemadeWithout  int            `json:"remade_without"`
+	RiskRatio      stats.Estimate `json:"risk_ratio"`
+	RiskDifference stats.Estimate `json:"risk_difference"`
+}
+
+// Words are a finding in plain language.
+type Words struct {
+	Headline string `json:"headline"`
+	Sure     string `json:"sure"`
+	Change   string `json:"change"` // what would change the mind
+	Do       string `json:"do"`
+}
+
+// A ModelNote says what stands behind the adjusted figures.
+type ModelNote struct {
+	Method     string   `json:"method"`
+	Orders     int      `json:"orders"`
+	Remakes    int      `json:"remakes"`
+	Patterns   int      `json:"patterns"`
+	Terms      []string `json:"terms"`
+	Replicates int      `json:"replicates"`
+	Seed       uint64   `json:"seed"`
+	Horizon    int      `json:"horizon_days"`
+	Warnings   []string `json:"warnings"`
+}

@@ -1,0 +1,73 @@
+package remakes
+
+import (
+	"fmt"
+
+	"lastroom/analysis/stats"
+)
+
+// What is too little to show.
+const (
+	// LeastOrders is the number of orders below which no rate is given.
+	LeastOrders = 10
+	// LeastEvents is the number of remakes, in either arm, below which no
+	// ratio is given.
+	LeastEvents = 5
+)
+
+const level = stats.DefaultLevel
+
+// rate is x of n with its Wilson interval, refused under LeastOrders.
+func rate(x, n int) stats.Estimate {
+	if n < LeastOrders {
+		return stats.Missing(n, "Wilson score", moreOrders(LeastOrders-n))
+	}
+	return stats.Wilson(x, n, level)
+}
+
+func moreOrders(k int) string {
+	if k == 1 {
+		return "too few to tell: 1 more order needed"
+	}
+	return fmt.Sprintf("too few to tell: %d more orders needed", k)
+}
+
+// tooFewForDifference says what is missing for a difference of two rates, or
+// nothing.
+func tooFewForDifference(t stats.Table) string {
+	switch {
+	case t.N1() < LeastOrders:
+		return fmt.Sprintf("too few to tell: %d orders with it, %d needed", t.N1(), LeastOrders)
+	case t.N0() < LeastOrders:
+		return fmt.Sprintf("too few to tell: %d orders without it, %d needed", t.N0(), LeastOrders)
+	}
+	return ""
+}
+
+// tooFewForRatio is tooFewForDifference and the rule on events.
+func tooFewForRatio(t stats.Table) string {
+	if why := tooFewForDifference(t); why != "" {
+		return why
+	}
+	switch {
+	case t.A < LeastEvents:
+		return fmt.Sprintf("too few to tell: %d remakes among orders with it, %d needed", t.A, LeastEvents)
+	case t.C < LeastEvents:
+		return fmt.Sprintf("too few to tell: %d remakes among orders without it, %d needed", t.C, LeastEvents)
+	}
+	return ""
+}
+
+func difference(t stats.Table) stats.Estimate {
+	if why := tooFewForDifference(t); why != "" {
+		return stats.Missing(max(t.N(), 0), "Newcombe hybrid score", why)
+	}
+	return stats.NewcombeDifference(t, level)
+}
+
+func ratio(t stats.Table) stats.Estimate {
+	if why := tooFewForRatio(t); why != "" {
+		return stats.Missing(max(t.N(), 0), "Katz log risk ratio", why)
+	}
+	return stats.KatzRiskRatio(t, level)
+}

@@ -1,0 +1,167 @@
+package remakes
+
+import (
+	"lastroom/analysis/cohort"
+	"lastroom/analysis/stats"
+)
+
+// A Month is one shipping month.
+type Month struct {
+	Month   cohort.Month `json:"month"`
+	Shipped int          `json:"shipped"`
+	// Remade counts the events known by the as-of day.
+	Remade int            `json:"remade"`
+	Rate   stats.Estimate `json:"rate"`
+	// Mature: every order of the month is. Only then is it held against the
+	// limits; a younger month is drawn hollow.
+	Mature bool `json:"mature"`
+	// YoungestAge is the age in days of the month's youngest order.
+	YoungestAge int `json:"youngest_age"`
+	// Low and High are the exact binomial limits as shares; the chance of a
+	// month beyond either is at most 0.00135 while nothing has changed.
+	Low    Number `json:"low"`
+	High   Number `json:"high"`
+	Signal string `json:"signal"` // "", "above", "below"
+	// Equal is the month by the age its youngest order has reached, held
+	// against earlier months at the same age.
+	Equal EqualAge `json:"equal_age"`
+	// Orders are the month's remade ones.
+	Orders []string `json:"-"`
+}
+
+// An EqualAge compares a month with earlier months at the same age.
+type EqualAge struct {
+	Age       int            `json:"age_days"`
+	Remade    int            `json:"remade"` // within Age days of shipping
+	Shipped   int            `json:"shipped"`
+	Rate      stats.Estimate `json:"rate"`
+	Months    int            `json:"earlier_months"`
+	EarlierN  int            `json:"earlier_orders"`
+	EarlierX  int            `json:"earlier_remade"`
+	UsualLow  *int           `json:"usual_low"` // nil: too little to say what is usual
+	UsualHigh *int           `json:"usual_high"`
+	Verdict   string         `json:"verdict"` // "usual", "more", "fewer", "unknown"
+	Sentence  string         `json:"sentence"`
+}
+
+// A Monthly is the series of shipping months.
+type Monthly struct {
+	AsOf     cohort.Day `json:"as_of"`
+	Maturity Maturity   `json:"maturity"`
+	Months   []Month    `json:"months"`
+	// Centre is the pooled remake share of the mature months.
+	Centre       stats.Estimate `json:"centre"`
+	MatureMonths int            `json:"mature_months"`
+	Method       string         `json:"method"`
+	Warnings     []string       `json:"warnings"`
+}
+
+// A Curve is the cumulative remake share of one shipping quarter by days after
+// shipping.
+type Curve struct {
+	Quarter cohort.Month `json:"quarter"` // the month that starts it
+	Orders  int          `json:"orders"`
+	Remade  int          `json:"remade"`
+	Mature  bool         `json:"mature"` // every order of the quarter is
+	Points  []CurvePoint `json:"points"`
+}
+
+// A CurvePoint is a step of a Curve. Share is the Kaplan-Meier share (only
+// the remake, the as-of day and day 365 end follow-up), Low and High its
+// Greenwood limits on the log-log scale. Competing is the Aalen-Johansen
+// cumulative incidence with a return for refund as the competing end,
+// Returned that of the return.
+type CurvePoint struct {
+	Day       int    `json:"day"`
+	AtRisk    int    `json:"at_risk"`
+	Remade    int    `json:"remade"`
+	Share     Number `json:"share"`
+	Low       Number `json:"low"`
+	High      Number `json:"high"`
+	Competing Number `json:"competing_share"`
+	Returned  Number `json:"returned_share"`
+}
+
+// A Curves document holds all quarters and, last in reading, all orders.
+type Curves struct {
+	AsOf     cohort.Day `json:"as_of"`
+	Maturity Maturity   `json:"maturity"`
+	Quarters []Curve    `json:"quarters"`
+	All      Curve      `json:"all"`
+	// At are the shares at fixed ages, all orders: 30, 60, 120, 365 days.
+	At       []ShareAt `json:"at"`
+	Method   string    `json:"method"`
+	Warnings []string  `json:"warnings"`
+}
+
+// A ShareAt is the cumulative remake share at an age.
+type ShareAt struct {
+	Day       int            `json:"day"`
+	Share     stats.Estimate `json:"share"`
+	Competing stats.Estimate `json:"competing_share"`
+}
+
+// A Trend is the monitored series: does the workshop remake more than it did,
+// its mix of orders taken into account?
+type Trend struct {
+	AsOf    cohort.Day `json:"as_of"`
+	Monthly Monthly    `json:"monthly"`
+	// Laney is given where the months vary more than binomial chance allows.
+	Laney    Laney    `json:"laney"`
+	Charts   []Chart  `json:"charts"` // "ewma", "cusum", "risk_adjusted_cusum", "g"
+	Words    []string `json:"words"`
+	Warnings []string `json:"warnings"`
+}
+
+// A Laney is the p' chart's view of the months.
+type Laney struct {
+	SigmaZ Number        `json:"sigma_z"`
+	Used   bool          `json:"used"`
+	Words  string        `json:"words"`
+	Limits []MonthLimits `json:"limits"`
+}
+
+// MonthLimits are a month's limits on a chart of shares.
+type MonthLimits struct {
+	Month cohort.Month `json:"month"`
+	Low   Number       `json:"low"`
+	High  Number       `json:"high"`
+	Out   bool         `json:"out"`
+}
+
+// A Chart is one monitored statistic, step by step.
+type Chart struct {
+	Name     string `json:"name"`
+	Title    string `json:"title"`
+	Centre   Number `json:"centre"`
+	Limit    Number `json:"limit"`
+	LowLimit Number `json:"low_limit"`
+	// RunLength is the mean number of orders (or months, as Unit says) to a
+	// false alarm while nothing has changed; ShiftRunLength to an alarm after
+	// the shift the chart is tuned for.
+	RunLength      Number   `json:"in_control_run_length"`
+	ShiftRunLength Number   `json:"shifted_run_length"`
+	Unit           string   `json:"unit"`  // "orders" or "months"
+	Tuned          string   `json:"tuned"` // in words
+	Steps          []Step   `json:"steps"`
+	Signals        []Signal `json:"signals"`
+	Warnings       []string `json:"warnings"`
+}
+
+// A Step is a chart's value after a month (CUSUM and EWMA charts: at the end
+// of the shipping month; g chart: at a remake).
+type Step struct {
+	Month cohort.Month `json:"month"`
+	Day   cohort.Day   `json:"day"`
+	Value Number       `json:"value"`
+	Peak  Number       `json:"peak"` // highest within the month
+	Low   Number       `json:"low"`
+	High  Number       `json:"high"`
+}
+
+// A Signal is a chart crossing its limit.
+type Signal struct {
+	Day       cohort.Day `json:"day"` // shipping day of the order at which it crossed
+	Order     string     `json:"order"`
+	Direction string     `json:"direction"` // "worse" or "better"
+}
