@@ -1,0 +1,242 @@
+package demo
+
+import (
+	"math"
+	"math/rand/v2"
+	"strconv"
+)
+
+const inch = 25.4
+
+// A number is one measurement as it stands on the form.
+type number struct {
+	side, clothing, point string
+	height                float64 // inches; 0: not a leg girth
+	mm                    float64 // what the tape showed
+	text, unit            string
+}
+
+var sides = [2]string{"left", "right"}
+
+// legHeights are the heights at which the shop wants the leg, in inches: 7 and
+// every 2 up, none above the top of the boot.
+func legHeights(shaft float64) []float64 {
+	var hs []float64
+	for h := 7.0; h <= shaft; h += 2 {
+		hs = append(hs, h)
+	}
+	return hs
+}
+
+// A tape is how one form was measured: its offset, its spread, its faults.
+type tape struct {
+	r      *rand.Rand
+	o      *order
+	faults faults
+	sd     float64 // of one reading of a girth, mm (judgement)
+	offset float64 // thin sock less snugness (judgement)
+	cloth  float64 // what a trouser leg adds
+	common map[string]float64
+}
+
+// numbers are the measurements of one form.
+func (w *workshop) numbers(r *rand.Rand, o *order, f faults, m measurer) []number {
+	t := &tape{r: r, o: o, faults: f, sd: m.sd, common: map[string]float64{}}
+	t.offset = 2.5 + 1.5*r.NormFloat64()
+	t.cloth = 9 + 2.5*r.NormFloat64()
+	if f[tapeZero] { // read from the tape's end, not its start line
+		t.offset -= 14 + 18*r.Float64()
+	}
+	var ns []number
+	for s := range sides {
+		ns = append(ns, t.foot(s)...)
+	}
+	for s := range sides {
+		ns = append(ns, t.leg(s, "bare", 0)...)
+	}
+	if o.tucked && !f[tuckedSkipped] {
+		for s := range sides {
+			ns = append(ns, t.leg(s, "tucked", t.cloth)...)
+		}
+	}
+	ns = t.drop(ns)
+	w.hand(r, m).write(ns)
+	return t.spoil(ns)
+}
+
+// read is one reading: half of its error is the same on both feet.
+func (t *tape) read(side int, clothing, point string, height, mm, sd float64) number {
+	key := clothing + point + strconv.Itoa(int(height))
+	half, ok := t.common[key]
+	if !ok {
+		half = t.r.NormFloat64()
+		t.common[key] = half
+	}
+	mm += sd * (half + t.r.NormFloat64()) / math.Sqrt2
+	return number{side: sides[side], clothing: clothing, point: point, height: height, mm: mm}
+}
+
+func (t *tape) foot(s int) []number {
+	l := &t.o.person.legs[s]
+	sd := t.sd
+	if t.faults[selfMeasured] {
+		sd *= 1.6 // bent over one's own foot
+	}
+	return []number{
+		t.read(s, "bare", "length", 0, l.mm[footLength]+3, 0.6*t.sd), // the pencil adds to a tracing
+		t.read(s, "bare", "breadth", 0, l.mm[footBreadth]+3, 0.5*t.sd),
+		t.read(s, "bare", "ball", 0, l.mm[ballGirth]+t.offset, sd),
+		t.read(s, "bare", "instep", 0, l.instep+t.offset, sd),
+		t.read(s, "bare", "heel", 0, l.mm[heelGirth]+t.offset, 1.2*sd),
+		t.read(s, "bare", "ankle", 0, l.mm[ankleGirth]+t.offset, sd),
+	}
+}
+
+func (t *tape) leg(s int, clothing string, extra float64) []number {
+	l := &t.o.person.legs[s]
+	var ns []number
+	for _, h := range t.heights() {
+		at := h*inch + 2*t.r.NormFloat64() // the height mark is a little off
+		ns = append(ns, t.read(s, clothing, "leg", h, l.girthAt(at)+extra+t.offset, t.sd))
+	}
+	if clothing == "bare" && t.o.shaft >= 10 {
+		ns = append(ns, t.read(s, "bare", "calf", 0, l.mm[calfGirth]+t.offset, t.sd))
+	}
+	return ns
+}
+
+// heights are the wanted ones and, on tall boots, the next above the top.
+func (t *tape) heights() []float64 {
+	hs := legHeights(t.o.shaft)
+	if n := len(hs); n > 0 && hs[n-1] < t.o.shaft && t.o.no%3 == 0 {
+		hs = append(hs, hs[n-1]+2)
+	}
+	return hs
+}
+
+// drop takes out what a form with a missing girth or height lacks.
+func (t *tape) drop(ns []number) []number {
+	gone := map[string]bool{}
+	if t.faults[footGirth] {
+		gone[[]string{"ball", "instep", "heel"}[pick(t.r, []float64{1, 2, 2})]] = true
+	}
+	from := math.Inf(1)
+	if t.faults[legHeight] {
+		if hs := legHeights(t.o.shaft); len(hs) == 0 {
+			gone["ankle"] = true
+		} else {
+			from = hs[len(hs)-1-t.r.IntN(min(2, len(hs)))]
+		}
+	}
+	oneSide := chance(t.r, 0.3)
+	kept := ns[:0]
+	for _, n := range ns {
+		missing := gone[n.point] || n.point == "leg" && n.clothing == "bare" && n.height >= from
+		if missing && (n.side == "left" || !oneSide) {
+			continue
+		}
+		kept = append(kept, n)
+	}
+	return kept
+}
+
+// spoil puts the faults in that are made in writing the numbers down.
+func (t *tape) spoil(ns []number) []number {
+	if t.faults[sidesCopied] {
+		copySides(ns)
+	}
+	if len(ns) == 0 {
+		return ns
+	}
+	if t.faults[unitMixed] {
+		n := &ns[t.r.IntN(len(ns))]
+		n.text = strconv.FormatFloat(math.Round(n.mm)/10, 'f', -1, 64)
+		if n.unit == "cm" {
+			n.text = fraction(n.mm/inch, 8)
+		}
+	}
+	if t.faults[implausible] {
+		n := &ns[t.r.IntN(len(ns))]
+		per := map[string]float64{"in": inch, "cm": 10, "mm": 1}[n.unit]
+		slip := []float64{4, -3, 2.5, -2}[t.r.IntN(4)] * inch
+		n.mm = max(n.mm+slip, 2*inch)
+		n.text = strconv.FormatFloat(math.Round(n.mm/per*4)/4, 'f', -1, 64)
+	}
+	return ns
+}
+
+// copySides writes every left number on the right as well.
+func copySides(ns []number) {
+	type place struct {
+		clothing, point string
+		height          float64
+	}
+	left := map[place]number{}
+	for i, n := range ns {
+		p := place{n.clothing, n.point, n.height}
+		if l, ok := left[p]; ok {
+			ns[i].text, ns[i].mm = l.text, l.mm
+		} else {
+			left[p] = n
+		}
+	}
+}
+
+// A hand is how a form's numbers are written.
+type hand struct {
+	unit    string
+	grain   float64 // inches: parts of an inch
+	decimal bool
+	mark    string // after an inch
+}
+
+func (w *workshop) hand(r *rand.Rand, m measurer) hand {
+	h := hand{unit: "in", grain: 8, decimal: chance(r, 0.25)}
+	if chance(r, 0.3) {
+		h.grain = 4
+	}
+	if chance(r, 0.04) {
+		h.mark = `"`
+	}
+	if u := m.unit; u != "" {
+		h.unit = u
+	} else if chance(r, 0.2) {
+		h.unit = "cm"
+	}
+	return h
+}
+
+func (h hand) write(ns []number) {
+	for i := range ns {
+		n := &ns[i]
+		n.unit = h.unit
+		switch h.unit {
+		case "mm":
+			n.text = strconv.Itoa(int(math.Round(n.mm)))
+		case "cm":
+			n.text = strconv.FormatFloat(math.Round(n.mm)/10, 'f', -1, 64)
+		default:
+			n.text = h.inches(n.mm / inch)
+		}
+	}
+}
+
+func (h hand) inches(x float64) string {
+	if h.decimal {
+		return strconv.FormatFloat(math.Round(x*h.grain)/h.grain, 'f', -1, 64)
+	}
+	return fraction(x, int(h.grain)) + h.mark
+}
+
+// fraction writes inches as 14 5/8, in lowest terms.
+func fraction(x float64, parts int) string {
+	n := int(math.Round(x * float64(parts)))
+	whole, n := n/parts, n%parts
+	if n == 0 {
+		return strconv.Itoa(whole)
+	}
+	for n%2 == 0 {
+		n, parts = n/2, parts/2
+	}
+	return strconv.Itoa(whole) + " " + strconv.Itoa(n) + "/" + strconv.Itoa(parts)
+}

@@ -1,0 +1,45 @@
+package demo
+
+import (
+	"fmt"
+	"strconv"
+
+	"lastroom/analysis/cohort"
+)
+
+// trainings is the number of sessions in which measurers and an instructor
+// measure the same legs again.
+const trainings = 5
+
+// writeRepeats writes the training sessions: in each, four measurers and the
+// fitter F1 as instructor take three points of both sides of six people, twice.
+func (w *workshop) writeRepeats() {
+	for s := range trainings {
+		r := w.random(streamRepeats, s)
+		on := workday(FirstDay + 150 + cohort.Day(190*s))
+		for p := range 6 {
+			subject := w.person(-1 - 6*s - p) // nobody who orders
+			for m := range 5 {
+				who := w.staff.fitters[0]
+				if m > 0 {
+					who = w.staff.dealers[(4*s+m)%len(w.staff.dealers)]
+				}
+				bias := 0.6 * who.careless * who.sd
+				for trial := 1; trial <= 2; trial++ {
+					for side := range sides {
+						l := &subject.legs[side]
+						for _, pt := range []struct {
+							point string
+							at    float64
+							mm    float64
+						}{{"ball", 0, l.mm[ballGirth]}, {"instep", 0, l.instep}, {"leg", 11, l.girthAt(11 * inch)}} {
+							mm := pt.mm + bias + who.sd*r.NormFloat64()
+							w.sheets.repeats.row(fmt.Sprintf("T%d", s+1), fmt.Sprintf("T%d-%d", s+1, p+1), who.id, strconv.Itoa(trial),
+								yesNo(m == 0).String(), sides[side], pt.point, blankZero(int(pt.at)), strconv.FormatFloat(mm, 'f', 0, 64), "mm", on.String())
+						}
+					}
+				}
+			}
+		}
+	}
+}
