@@ -1,0 +1,148 @@
+// Package cache keeps results that took long to compute as files in a folder,
+// so that nobody waits twice for the same answer.
+//
+// An entry is found by a key made of everything its content depends on: the
+// text that asked, the parameters, the as-of day, the hash of the book's
+// content and the identity of the program. Nothing is ever updated: other
+// input, other key. Entries are written whole or not at all, carry a checksum,
+// and one that does not match it is treated as not there.
+package cache
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/binary"
+	"encoding/gob"
+	"encoding/hex"
+	"errors"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"sort"
+	"time"
+)
+
+// A Dir is a folder of entries. The zero Dir keeps nothing.
+type Dir struct {
+	path string
+	most int64 // bytes kept
+}
+
+// MostBytes is how much a folder holds before its oldest entries go.
+const MostBytes = 256 << 20
+
+// In is the cache in a folder, which is made when first written to.
+func In(path string) Dir { return Dir{path, MostBytes} }
+
+// Key names an entry after all parts that its content depends on. Parts are
+// told apart: ("ab", "c") and ("a", "bc") are different keys.
+func Key(parts ...string) string {
+	h := sha256.New()
+	for _, p := range parts {
+		var n [8]byte
+		binary.BigEndian.PutUint64(n[:], uint64(len(p)))
+		h.Write(n[:])
+		h.Write([]byte(p))
+	}
+	return hex.EncodeToString(h.Sum(nil))
+}
+
+const magic = "lastroom cache 1\n"
+
+// Get reads the entry of a key and the time it was made.
+func (d Dir) Get(key string) (data []byte, made time.Time, ok bool) {
+	if d.path == "" {
+		return nil, made, false
+	}
+	b, err := os.ReadFile(d.file(key))
+	if err != nil {
+		return nil, made, false
+	}
+	head := len(magic) + sha256.Size
+	if len(b) < head || string(b[:len(magic)]) != magic {
+		return nil, made, false
+	}
+	if sum := sha256.Sum256(b[head:]); !bytes.Equal(sum[:], b[len(magic):head]) {
+		return nil, made, false
+	}
+	info, err := os.Stat(d.file(key))
+	if err != nil {
+		return nil, made, false
+	}
+	return b[head:], info.ModTime(), true
+}
+
+// Put writes an entry: first beside its place, then renamed into it.
+func (d Dir) Put(key string, data []byte) error {
+	if d.path == "" {
+		return nil
+	}
+	if err := os.MkdirAll(d.path, 0o777); err != nil {
+		return err
+	}
+	f, err := os.CreateTemp(d.path, ".new-*")
+	if err != nil {
+		return err
+	}
+	defer os.Remove(f.Name()) // gone already once renamed
+	sum := sha256.Sum256(data)
+	_, err = f.Write(append(append([]byte(magic), sum[:]...), data...))
+	if err = errors.Join(err, f.Close()); err != nil {
+		return err
+	}
+	if err := os.Rename(f.Name(), d.file(key)); err != nil {
+		return err
+	}
+	return d.prune()
+}
+
+func (d Dir) file(key string) string { return filepath.Join(d.path, key) }
+
+// prune removes the oldest entries while the folder holds too much, and what a
+// killed program left half written.
+func (d Dir) prune() error {
+	entries, err := os.ReadDir(d.path)
+	if err != nil {
+		return err
+	}
+	var files []fs.FileInfo
+	var total int64
+	for _, e := range entries {
+		if info, err := e.Info(); err == nil && info.Mode().IsRegular() {
+			files = append(files, info)
+			total += info.Size()
+		}
+	}
+	sort.Slice(files, func(i, j int) bool { return files[i].ModTime().Before(files[j].ModTime()) })
+	for _, f := range files {
+		if total <= d.most {
+			return nil
+		}
+		if err := os.Remove(d.file(f.Name())); err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return err
+		}
+		total -= f.Size()
+	}
+	return nil
+}
+
+// Of gives the cached value of a key or computes it and keeps it. A value that
+// can't be read back, of whatever cause, is computed again; one that can't be
+// kept is returned all the same.
+func Of[T any](d Dir, key string, compute func() (T, error)) (T, error) {
+	var v T
+	if b, _, ok := d.Get(key); ok {
+		if gob.NewDecoder(bytes.NewReader(b)).Decode(&v) == nil {
+			return v, nil
+		}
+	}
+	v, err := compute()
+	if err != nil {
+		return v, err
+	}
+	var b bytes.Buffer
+	if gob.NewEncoder(&b).Encode(v) == nil {
+		_ = d.Put(key, b.Bytes()) // a full disk costs time, not the answer
+	}
+	return v, nil
+}

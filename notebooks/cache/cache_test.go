@@ -1,0 +1,101 @@
+package cache
+
+import (
+	"errors"
+	"math"
+	"os"
+	"path/filepath"
+	"strconv"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+)
+
+func TestKeyTellsPartsApart(t *testing.T) {
+	require.NotEqual(t, Key("ab", "c"), Key("a", "bc"))
+	require.NotEqual(t, Key("a"), Key("a", ""))
+	require.Equal(t, Key("a", "b"), Key("a", "b"))
+}
+
+func TestOfComputesOnce(t *testing.T) {
+	d := In(filepath.Join(t.TempDir(), "cache"))
+	calls := 0
+	compute := func() ([]float64, error) { calls++; return []float64{1, math.NaN(), math.Inf(1)}, nil }
+	for range 3 {
+		v, err := Of(d, Key("x"), compute)
+		require.NoError(t, err)
+		require.Len(t, v, 3)
+		require.True(t, math.IsNaN(v[1]) && math.IsInf(v[2], 1))
+	}
+	require.Equal(t, 1, calls)
+	_, err := Of(d, Key("y"), compute)
+	require.NoError(t, err)
+	require.Equal(t, 2, calls, "another key is another result")
+}
+
+func TestBrokenEntryIsComputedAgain(t *testing.T) {
+	d := In(t.TempDir())
+	require.NoError(t, d.Put("k", []byte("the answer")))
+	whole, err := os.ReadFile(d.file("k"))
+	require.NoError(t, err)
+	for i := range whole {
+		broken := append([]byte{}, whole...)
+		broken[i] ^= 1
+		require.NoError(t, os.WriteFile(d.file("k"), broken, 0o666))
+		_, _, ok := d.Get("k")
+		require.False(t, ok, "byte %d flipped", i)
+		require.NoError(t, os.WriteFile(d.file("k"), whole[:i], 0o666))
+		_, _, ok = d.Get("k")
+		require.False(t, ok, "cut at %d", i)
+	}
+}
+
+func TestFailureIsNotKept(t *testing.T) {
+	d := In(t.TempDir())
+	_, err := Of(d, "k", func() (int, error) { return 0, errors.New("no") })
+	require.Error(t, err)
+	v, err := Of(d, "k", func() (int, error) { return 7, nil })
+	require.NoError(t, err)
+	require.Equal(t, 7, v)
+}
+
+func TestZeroDirKeepsNothing(t *testing.T) {
+	v, err := Of(Dir{}, "k", func() (int, error) { return 7, nil })
+	require.NoError(t, err)
+	require.Equal(t, 7, v)
+}
+
+func TestOldestGoFirst(t *testing.T) {
+	d := Dir{t.TempDir(), 1000}
+	for i := range 5 {
+		key := strconv.Itoa(i)
+		require.NoError(t, d.Put(key, make([]byte, 300)))
+		old := time.Now().Add(time.Duration(i-10) * time.Hour)
+		require.NoError(t, os.Chtimes(d.file(key), old, old))
+	}
+	_, _, ok := d.Get("0")
+	require.False(t, ok)
+	_, _, ok = d.Get("4")
+	require.True(t, ok)
+}
+
+func TestManyAtOnce(t *testing.T) {
+	d := In(t.TempDir())
+	var wg sync.WaitGroup
+	for i := range 16 {
+		wg.Go(func() {
+			v, err := Of(d, Key("same"), func() (string, error) { return "answer", nil })
+			if err != nil || v != "answer" {
+				t.Errorf("reader %d: %q, %v", i, v, err)
+			}
+		})
+	}
+	wg.Wait()
+}
+
+func TestProgramIsStable(t *testing.T) {
+	require.Len(t, Program(), 16)
+	require.Equal(t, Program(), Program())
+}
