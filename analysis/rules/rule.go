@@ -1,0 +1,130 @@
+// Package rules scores intake rules: which first forms a rule would hold, which
+// remakes it would have caught, what that costs, and whether a rule that was
+// switched on kept what it promised.
+//
+// A rule is data: an id, a title, a reason and one condition over the columns
+// of the order book's view "form". This package reads the rules file and does
+// the arithmetic; the condition itself is evaluated by the order book, which
+// hands over one state a first form.
+//
+//  1. [Parse] reads a rules file, [Default] is the embedded one.
+//  2. The order book evaluates each rule on the first form of each order: an
+//     [Applied] rule.
+//  3. [Score] makes the scorecard, a [Document].
+package rules
+
+import (
+	_ "embed"
+	"errors"
+	"fmt"
+	"strings"
+
+	"github.com/goccy/go-yaml"
+
+	"lastroom/analysis/cohort"
+)
+
+// A Rule says which forms to hold, and why. When is one boolean SQL expression
+// over the columns of the view "form".
+type Rule struct {
+	ID    string     `yaml:"id" json:"rule"`
+	Title string     `yaml:"title" json:"title"`
+	Why   string     `yaml:"why" json:"why"`
+	When  string     `yaml:"when" json:"when"`
+	From  cohort.Day `yaml:"from" json:"from"`   // the day it was switched on; NoDay: not in force
+	Until cohort.Day `yaml:"until" json:"until"` // the last day it was in force; NoDay: still is
+}
+
+//go:embed rules.yaml
+var defaultYAML []byte
+
+// DefaultYAML is the text of the embedded rules file, to be copied and edited.
+func DefaultYAML() []byte { return append([]byte(nil), defaultYAML...) }
+
+// Default are the embedded rules: one for each fault of the catalogue, its id
+// the fault's id, and a few combinations.
+func Default() []Rule {
+	rules, err := Parse(defaultYAML)
+	if err != nil {
+		return nil // the package's test keeps the embedded file readable
+	}
+	return rules
+}
+
+type ruleText struct {
+	ID    string `yaml:"id"`
+	Title string `yaml:"title"`
+	Why   string `yaml:"why"`
+	When  string `yaml:"when"`
+	From  string `yaml:"from"`
+	Until string `yaml:"until"`
+}
+
+// maxBytes and maxRules bound a rules file.
+const (
+	maxBytes = 1 << 20
+	maxRules = 500
+)
+
+// Parse reads a rules file: a YAML list of rules. An unknown key, a missing id
+// or condition, an id that stands twice, or a day that is no day is an error in
+// plain words, with line and column where the reader knows them.
+func Parse(text []byte) ([]Rule, error) {
+	if len(text) > maxBytes {
+		return nil, fmt.Errorf("the rules file is larger than %d bytes", maxBytes)
+	}
+	var read []ruleText
+	if err := yaml.UnmarshalWithOptions(text, &read, yaml.Strict()); err != nil {
+		return nil, fmt.Errorf("the rules file can't be read; it is a list of rules with the keys id, title, why, when, from, until:\n%s", yaml.FormatError(err, false, true))
+	}
+	if len(read) == 0 {
+		return nil, errors.New("the rules file holds no rule")
+	}
+	if len(read) > maxRules {
+		return nil, fmt.Errorf("the rules file holds %d rules; at most %d are read", len(read), maxRules)
+	}
+	seen := map[string]bool{}
+	rules := make([]Rule, 0, len(read))
+	for i, t := range read {
+		r, err := t.rule()
+		if err != nil {
+			return nil, fmt.Errorf("rule %d of the rules file: %w", i+1, err)
+		}
+		if seen[r.ID] {
+			return nil, fmt.Errorf("rule %d of the rules file: the id %q stands twice", i+1, r.ID)
+		}
+		seen[r.ID] = true
+		rules = append(rules, r)
+	}
+	return rules, nil
+}
+
+func (t ruleText) rule() (r Rule, err error) {
+	r = Rule{ID: strings.TrimSpace(t.ID), Title: t.Title, Why: t.Why, When: strings.TrimSpace(t.When)}
+	if r.ID == "" {
+		return r, errors.New("it has no id")
+	}
+	if r.When == "" {
+		return r, fmt.Errorf("%q has no condition; give it under when, as tape_marks_missing", r.ID)
+	}
+	if r.Title == "" {
+		r.Title = r.ID
+	}
+	if r.From, err = day(t.From); err != nil {
+		return r, fmt.Errorf("%q, from: %w", r.ID, err)
+	}
+	if r.Until, err = day(t.Until); err != nil {
+		return r, fmt.Errorf("%q, until: %w", r.ID, err)
+	}
+	if r.From.Known() && r.Until.Known() && r.Until < r.From {
+		return r, fmt.Errorf("%q ends (%s) before it starts (%s)", r.ID, r.Until, r.From)
+	}
+	return r, nil
+}
+
+func day(s string) (cohort.Day, error) {
+	if s = strings.TrimSpace(s); s == "" {
+		return cohort.NoDay, nil
+	}
+	return cohort.ParseDay(s)
+}

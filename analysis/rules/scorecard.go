@@ -1,0 +1,145 @@
+package rules
+
+import (
+	"lastroom/analysis/cohort"
+	"lastroom/analysis/remakes"
+	"lastroom/analysis/stats"
+)
+
+// An Applied rule is a Rule with what it says of each order's first form, one
+// a cohort row: With is held, Without is not held, Unknown can't be told (the
+// condition is NULL, or there is no first form).
+type Applied struct {
+	Rule
+	Held []cohort.State
+}
+
+// A Call is one call-back: the customer was asked to measure again.
+type Call struct {
+	Row        int // cohort row of its order
+	Fault      string
+	CalledOn   cohort.Day
+	Resolved   cohort.State // With: resolved
+	ResolvedOn cohort.Day
+}
+
+// Costs are in the shop's currency; nil where not known.
+type Costs struct {
+	Remake     *float64 `json:"remake"`
+	Adjustment *float64 `json:"adjustment"`
+	Callback   *float64 `json:"callback"`
+	DayOfDelay *float64 `json:"day_of_delay"`
+}
+
+// Options are the choices behind a scorecard. The zero value is the default.
+type Options struct {
+	MatureDays int
+	// Success is the share of call-backs that mend the form; 0 takes it from
+	// the call-backs in the book where there are enough, otherwise 0.7.
+	Success float64
+	Costs   Costs
+	// Replicates of the bootstrap (by customer) behind the corrected figures
+	// and the kept promise; 0 leaves them out.
+	Replicates int
+	Seed       uint64
+	Workers    int
+	Progress   func(done, total int)
+}
+
+// A Document is the scorecard of all rules.
+type Document struct {
+	AsOf        cohort.Day       `json:"as_of"`
+	Maturity    remakes.Maturity `json:"maturity"`
+	FirstForms  int              `json:"first_forms"` // of mature orders
+	Remade      int              `json:"remade"`
+	Months      int              `json:"months"` // over which they were shipped
+	Success     float64          `json:"success_share"`
+	SuccessFrom string           `json:"success_from"` // where it comes from, in words
+	Costs       Costs            `json:"costs"`
+	Rules       []Scored         `json:"rules"`
+	// Ledger counts the call-backs of mature orders.
+	Ledger   Ledger   `json:"ledger"`
+	Warnings []string `json:"warnings"`
+}
+
+// A Scored rule is one line of the scorecard, on the first forms of mature
+// orders.
+type Scored struct {
+	Rule
+	Held      int            `json:"held"`
+	NotHeld   int            `json:"not_held"`
+	Unknown   int            `json:"unknown"`
+	HeldShare stats.Estimate `json:"held_share"`
+	// HeldAMonth is the mean number of forms held a shipping month.
+	HeldAMonth    stats.Estimate `json:"held_a_month"`
+	RemakesCaught int            `json:"remakes_caught"`
+	Remakes       int            `json:"remakes"` // with the rule's state known
+	Sensitivity   stats.Estimate `json:"sensitivity"`
+	// RateHeld and RateNotHeld are remake shares of orders cut from their
+	// first form. Orders called back are apart, in CalledBack.
+	RateHeld    stats.Estimate `json:"rate_held"`
+	RateNotHeld stats.Estimate `json:"rate_not_held"`
+	Difference  stats.Estimate `json:"risk_difference"`
+	CalledBack  stats.Estimate `json:"rate_called_back"`
+	// CallsPerCatch is call-backs per remake caught.
+	CallsPerCatch stats.Estimate `json:"callbacks_per_remake_caught"`
+	// NumberNeeded is call-backs per remake avoided; none where the
+	// difference's interval holds 0.
+	NumberNeeded stats.Estimate `json:"number_needed"`
+	// Avoidable remakes per 100 first forms under Document.Success: held
+	// share x success x (rate held - rate not held).
+	Avoidable stats.Estimate `json:"avoidable_per_100"`
+	// Corrected is Avoidable less the optimism of having been picked by its
+	// rank on these same orders (bootstrap).
+	Corrected stats.Estimate `json:"avoidable_corrected_per_100"`
+	Net       stats.Estimate `json:"net_per_100"`
+	// TooFew says in words why the rule can't be judged; empty if it can.
+	TooFew string `json:"too_few"`
+	Words  string `json:"words"`
+	// Since tells what happened after the rule was switched on; nil for a
+	// rule without a start day.
+	Since       *Since         `json:"since"`
+	KeptPromise stats.Estimate `json:"kept_promise"`
+	// Orders are held and remade, newest shipped first.
+	Orders []string `json:"-"`
+}
+
+// Since is before and after a rule's start.
+type Since struct {
+	From   cohort.Day `json:"from"`
+	Before Span       `json:"before"`
+	After  Span       `json:"after"`
+	// Step is the change of remake risk at the start, the trend carried and
+	// the orders' mix adjusted for (segmented regression on mature orders), in
+	// remakes per 100 orders; negative is fewer.
+	Step stats.Estimate `json:"step_per_100"`
+	// Promised is what the orders before the start said it would avoid, per
+	// 100 orders, at the success share its call-backs then had.
+	Promised stats.Estimate `json:"promised_per_100"`
+	Calls    int            `json:"callbacks"`
+	Success  stats.Estimate `json:"success_share"`
+	// Remake shares of held first forms since the start.
+	Mended    Span     `json:"mended"`
+	CutAnyway Span     `json:"called_cut_anyway"`
+	Ignored   Span     `json:"ignored"` // held by the rule, never called back
+	Traps     []string `json:"traps"`
+	Words     string   `json:"words"`
+}
+
+// A Span is a group of mature orders.
+type Span struct {
+	Orders int            `json:"orders"`
+	Remade int            `json:"remade"`
+	Rate   stats.Estimate `json:"rate"`
+}
+
+// A Ledger counts call-backs on mature orders.
+type Ledger struct {
+	Calls     int            `json:"callbacks"`
+	Orders    int            `json:"orders"`
+	Success   stats.Estimate `json:"success_share"` // calls resolved, of those with an answer
+	MeanDays  stats.Estimate `json:"mean_days"`     // call to mended
+	Mended    Span           `json:"mended"`        // called back, cut from a later form
+	CutAnyway Span           `json:"cut_anyway"`    // called back, cut from the first form
+	NotCalled Span           `json:"not_called"`
+}
