@@ -1,0 +1,295 @@
+package remakes
+
+import (
+	"fmt"
+	"math"
+
+	"lastroom/analysis/cohort"
+	"lastroom/analysis/stats"
+)
+
+// Faults makes the fault table on mature orders, by the form cut from. With
+// o.Replicates above 0 it also fits the risk model and gives adjusted effects.
+func Faults(c *cohort.Cohort, o Options) FaultsDocument {
+	m := MatureAfter(c, o.MatureDays)
+	rows := matureRows(c, m)
+	d := FaultsDocument{
+		AsOf: c.AsOf, Maturity: m, MatureOrders: len(rows),
+		Answered: m.Answered, Excluded: c.Excluded, Limits: limits(),
+		AttributableToAll: stats.Missing(len(rows), adjustedMethod, notAsked),
+	}
+	for _, i := range rows {
+		if Event(c, i) {
+			d.Remade++
+		}
+	}
+	d.RemakeShare = rate(d.Remade, d.MatureOrders)
+	strata := strataOf(c)
+	for f := range cohort.Faults {
+		d.Faults = append(d.Faults, crude(c, rows, strata, cohort.Faults[f], c.Cut[f], c.First[f]))
+	}
+	d.AnyFault = crude(c, rows, strata, anyFault, anyOf(c.Cut, c.Len()), anyOf(c.First, c.Len()))
+	p := make([]float64, len(d.Faults))
+	for f := range d.Faults {
+		p[f] = float64(d.Faults[f].PValue)
+	}
+	for f, q := range stats.BenjaminiHochberg(p) {
+		d.Faults[f].QValue = Number(q)
+	}
+	d.AnyFault.QValue = Number(math.NaN())
+	adjust(c, m, o, &d)
+	for f := range d.Faults {
+		d.Faults[f].say(d)
+	}
+	d.AnyFault.say(d)
+	return d
+}
+
+// anyFault stands for "at least one noted or counted fault".
+var anyFault = cohort.Fault{ID: "any-fault", Title: "any fault", Has: "it has at least one noted or counted fault", Kind: cohort.Counted}
+
+// anyOf is With where any noted or counted fault is there, Without where all
+// that can be there are known not to be, otherwise Unknown.
+func anyOf(states cohort.FormFaults, n int) []cohort.State {
+	s := make([]cohort.State, n)
+	for i := range s {
+		s[i] = cohort.Without
+		for f, fault := range cohort.Faults {
+			if fault.Kind == cohort.Evident {
+				continue
+			}
+			if x := states[f][i]; x == cohort.With {
+				s[i] = cohort.With
+				break
+			} else if x == cohort.Unknown {
+				s[i] = cohort.Unknown
+			}
+		}
+	}
+	return s
+}
+
+func matureRows(c *cohort.Cohort, m Maturity) []int {
+	rows := make([]int, 0, c.Len())
+	for i := range c.Shipped {
+		if m.Is(c, i) {
+			rows = append(rows, i)
+		}
+	}
+	return rows
+}
+
+// strataOf numbers the strata: every distinct shaft height, never banded, by
+// channel as written. A height that is not known is a stratum of its own.
+func strataOf(c *cohort.Cohort) []int32 {
+	type key struct {
+		mm      float64
+		channel int32
+	}
+	seen := map[key]int32{}
+	strata := make([]int32, c.Len())
+	for i := range strata {
+		k := key{c.ShaftMM[i], c.Channel.Code[i]}
+		if math.IsNaN(k.mm) {
+			k.mm = -1
+		}
+		s, ok := seen[k]
+		if !ok {
+			s = int32(len(seen))
+			seen[k] = s
+		}
+		strata[i] = s
+	}
+	return strata
+}
+
+func crude(c *cohort.Cohort, rows []int, strata []int32, fault cohort.Fault, cut, first []cohort.State) FaultFinding {
+	f := FaultFinding{Fault: fault.ID, Title: fault.Title, Evident: fault.Kind == cohort.Evident, Warnings: []string{}}
+	t := count(c, rows, strata, cut)
+	f.AtRisk = t.all.N() + t.unknown
+	f.With, f.Without, f.Unknown = t.all.N1(), t.all.N0(), t.unknown
+	f.RemadeWith, f.RemadeWithout, f.RemadeUnknown = t.all.A, t.all.C, t.unknownRemade
+	f.RateWith, f.RateWithout = rate(t.all.A, t.all.N1()), rate(t.all.C, t.all.N0())
+	f.RiskRatio, f.RiskDifference = ratio(t.all), difference(t.all)
+	f.StratifiedOR, f.PValue = stratified(t)
+	f.QValue = Number(math.NaN())
+	f.MeasuringOnly = Narrow{t.narrow.A, t.narrow.C, ratio(t.narrow), difference(t.narrow)}
+	f.UnknownAmongRemade = rate(t.unknownRemade, t.all.A+t.all.C+t.unknownRemade)
+	f.UnknownAmongKept = rate(t.unknown-t.unknownRemade, t.all.B+t.all.D+t.unknown-t.unknownRemade)
+	f.Levels = levels(c, rows, cut, first)
+	f.ZoneCheck = zoneCheck(c, rows, fault, cut)
+	f.Orders = remadeWith(c, rows, cut)
+	f.withoutModel(notAsked)
+	if w := lookedBehindRemakes(t); w != "" {
+		f.Warnings = append(f.Warnings, w)
+	}
+	return f
+}
+
+const notAsked = "not asked for in this run"
+
+// withoutModel sets the adjusted fields to missing.
+func (f *FaultFinding) withoutModel(why string) {
+	n := f.With + f.Without
+	f.AdjustedRD = stats.Missing(n, adjustedMethod, why)
+	f.AdjustedRR = stats.Missing(n, adjustedMethod, why)
+	f.Attributable = stats.Missing(n, adjustedMethod, why)
+	f.EValue = stats.Missing(n, "E-value", why)
+	f.AdjustedP, f.AdjustedQ = Number(math.NaN()), Number(math.NaN())
+}
+
+// tally is what one fault's table is made from.
+type tally struct {
+	all, narrow            stats.Table // narrow: without causes that measuring can't answer for
+	unknown, unknownRemade int
+	strata                 []stats.Table
+}
+
+func count(c *cohort.Cohort, rows []int, strata []int32, cut []cohort.State) tally {
+	var t tally
+	other := otherCause(c.Cause)
+	for _, i := range rows {
+		event := Event(c, i)
+		switch cut[i] {
+		case cohort.With, cohort.Without:
+			with := cut[i] == cohort.With
+			for int(strata[i]) >= len(t.strata) {
+				t.strata = append(t.strata, stats.Table{})
+			}
+			add(&t.strata[strata[i]], with, event)
+			add(&t.all, with, event)
+			add(&t.narrow, with, event && !other[c.Cause.Code[i]])
+		case cohort.Unknown:
+			t.unknown++
+			if event {
+				t.unknownRemade++
+			}
+		}
+	}
+	return t
+}
+
+func add(t *stats.Table, with, event bool) {
+	switch {
+	case with && event:
+		t.A++
+	case with:
+		t.B++
+	case event:
+		t.C++
+	default:
+		t.D++
+	}
+}
+
+// otherCause marks the causes that are no fault of measuring.
+func otherCause(f cohort.Factor) []bool {
+	other := make([]bool, len(f.Levels))
+	for k, l := range f.Levels {
+		switch l {
+		case "making", "material", "pattern", "preference":
+			other[k] = true
+		}
+	}
+	return other
+}
+
+// stratified is the Mantel-Haenszel odds ratio and the p value of the
+// Cochran-Mantel-Haenszel test (uncorrected) in the same strata.
+func stratified(t tally) (stats.Estimate, Number) {
+	const method = "Mantel-Haenszel odds ratio by shaft height and channel (Robins-Breslow-Greenland)"
+	p := Number(math.NaN())
+	if tooFewForDifference(t.all) == "" {
+		p = Number(stats.CochranMantelHaenszel(t.strata, false).P)
+	}
+	if why := tooFewForRatio(t.all); why != "" {
+		return stats.Missing(t.all.N(), method, why), p
+	}
+	e := stats.MantelHaenszelOddsRatio(t.strata, level)
+	e.Method = method
+	if tarone := stats.Tarone(t.strata); tarone.P < 0.05 {
+		e = e.Warn("the odds ratio differs between shaft heights or channels (Tarone's test); one figure for all hides that")
+	}
+	return e, p
+}
+
+// lookedBehindRemakes warns where the share of forms on which the fault could
+// not be judged differs between remade and kept orders.
+func lookedBehindRemakes(t tally) string {
+	if t.unknown == 0 {
+		return ""
+	}
+	u := stats.Table{
+		A: t.unknownRemade, B: t.all.A + t.all.C,
+		C: t.unknown - t.unknownRemade, D: t.all.B + t.all.D,
+	}
+	if u.N1() < LeastOrders || u.N0() < LeastOrders {
+		return ""
+	}
+	if p := stats.FisherExact(u).MidP; !(p < 0.01) {
+		return ""
+	}
+	return fmt.Sprintf("not judged on %.0f %% of forms behind remakes but %.0f %% of the others: it may have been looked for only behind remakes, and then every fault looks guilty",
+		100*float64(u.A)/float64(u.N1()), 100*float64(u.C)/float64(u.N0()))
+}
+
+// levels are the three levels of exposure, each against clean.
+func levels(c *cohort.Cohort, rows []int, cut, first []cohort.State) []Level {
+	var n, x [3]int
+	for _, i := range rows {
+		l := exposure(cut[i], first[i])
+		if l < 0 {
+			continue
+		}
+		n[l]++
+		if Event(c, i) {
+			x[l]++
+		}
+	}
+	names := [3]string{"clean", "mended", "cut with fault"}
+	ls := make([]Level, 3)
+	for l := range ls {
+		ls[l] = Level{Level: names[l], Orders: n[l], Remade: x[l], Rate: rate(x[l], n[l])}
+		if l == 0 {
+			ls[l].RiskDifference = stats.Missing(n[0], "Newcombe hybrid score", "the level the others are held against")
+			continue
+		}
+		ls[l].RiskDifference = difference(stats.Table{A: x[l], B: n[l] - x[l], C: x[0], D: n[0] - x[0]})
+	}
+	return ls
+}
+
+// exposure is 0 clean, 1 mended, 2 cut with the fault, -1 not known or not at
+// risk.
+func exposure(cut, first cohort.State) int {
+	switch {
+	case cut == cohort.With:
+		return 2
+	case cut != cohort.Without:
+		return -1
+	case first == cohort.With:
+		return 1
+	}
+	return 0
+}
+
+// remadeWith are the ids of remade orders cut with the fault, newest first.
+func remadeWith(c *cohort.Cohort, rows []int, cut []cohort.State) []string {
+	var ids []string
+	for k := len(rows) - 1; k >= 0; k-- {
+		if i := rows[k]; cut[i] == cohort.With && Event(c, i) {
+			ids = append(ids, c.OrderID[i])
+		}
+	}
+	return ids
+}
+
+// limits says what the sheets have no columns for.
+func limits() []string {
+	return []string{
+		"Forms are graded once and by one person: there is no second grader, so agreement on the noted faults is not known.",
+		"Faults may have been looked for harder behind remakes; the sheets have no sampled, blind grading to check it.",
+		"Call-backs were not drawn by lot: who was called back depends on who looked bad or was easy to reach.",
+		"A customer who reports nothing counts as kept.",
+	}
+}
