@@ -5,6 +5,9 @@
 -- brought a row; until_load (history only) which load ended it. Every length is
 -- in millimetres; what was written is kept beside it, to the letter.
 
+CREATE TABLE schema_version (version INTEGER NOT NULL);
+INSERT INTO schema_version VALUES (1);
+
 CREATE TYPE side_t AS ENUM ('left', 'right');
 CREATE TYPE clothing_t AS ENUM ('bare', 'tucked');
 CREATE TYPE point_t AS ENUM ('length', 'breadth', 'ball', 'instep', 'heel', 'ankle', 'calf', 'leg');
@@ -30,7 +33,8 @@ CREATE TABLE load_files (
     taken        BIGINT NOT NULL,
     unchanged    BIGINT NOT NULL,
     superseded   BIGINT NOT NULL,
-    kept_out     BIGINT NOT NULL
+    kept_out     BIGINT NOT NULL,
+    map_sha256   VARCHAR             -- of the mapping file the sheet was read through, if any
 );
 
 -- Shop settings in force (first_leg_height_mm, leg_step_mm, leg_tolerance_mm,
@@ -155,3 +159,13 @@ CREATE TABLE form_evidence (
     alarm_score       DOUBLE,
     model             VARCHAR NOT NULL
 );
+
+-- The rows that a later load superseded or removed, and which load ended them.
+CREATE TABLE orders_history       AS SELECT *, NULL::BIGINT AS until_load FROM orders       LIMIT 0;
+CREATE TABLE forms_history        AS SELECT *, NULL::BIGINT AS until_load FROM forms        LIMIT 0;
+CREATE TABLE measurements_history AS SELECT *, NULL::BIGINT AS until_load FROM measurements LIMIT 0;
+CREATE TABLE outcomes_history     AS SELECT *, NULL::BIGINT AS until_load FROM outcomes     LIMIT 0;
+CREATE TABLE callbacks_history    AS SELECT *, NULL::BIGINT AS until_load FROM callbacks    LIMIT 0;
+CREATE TABLE measurers_history    AS SELECT *, NULL::BIGINT AS until_load FROM measurers    LIMIT 0;
+CREATE TABLE repeats_history      AS SELECT *, NULL::BIGINT AS until_load FROM repeats      LIMIT 0;
+CREATE TABLE costs_history        AS SELECT *, NULL::BIGINT AS until_load FROM costs        LIMIT 0;

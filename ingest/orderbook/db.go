@@ -1,0 +1,73 @@
+package orderbook
+
+import (
+	"context"
+	"database/sql"
+	"database/sql/driver"
+	"fmt"
+	"strings"
+
+	"github.com/marcboeker/go-duckdb/v2"
+)
+
+// Settings of every connection. Nothing is fetched from outside and the home
+// folder is left alone.
+var safeSettings = []string{
+	"SET autoinstall_known_extensions = false",
+	"SET autoload_known_extensions = false",
+	"SET allow_community_extensions = false",
+	"SET allow_persistent_secrets = false",
+	"SET enable_progress_bar = false",
+	"SET errors_as_json = false",
+}
+
+// openDB opens the database file at path. An empty path is a database in
+// memory. The file is attached under the name book to an instance of its own:
+// the driver otherwise shares instances by path, and would go on giving the
+// old file after another took its name.
+func openDB(ctx context.Context, path string, readOnly bool, more ...string) (*sql.DB, error) {
+	set := append(append([]string{}, safeSettings...), more...)
+	if path != "" {
+		mode := ""
+		if readOnly {
+			mode = " (READ_ONLY)"
+		}
+		set = append(set, "ATTACH IF NOT EXISTS "+quote(path)+" AS book"+mode, "USE book")
+	}
+	c, err := duckdb.NewConnector("", func(e driver.ExecerContext) error {
+		for _, s := range set {
+			if _, err := e.ExecContext(context.WithoutCancel(ctx), s, nil); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	db := sql.OpenDB(c)
+	if err := db.PingContext(ctx); err != nil {
+		db.Close()
+		return nil, openError(path, err)
+	}
+	return db, nil
+}
+
+// openError says in plain words why a book can't be opened.
+func openError(path string, err error) error {
+	text := err.Error()
+	switch {
+	case strings.Contains(text, "Could not set lock"), strings.Contains(text, "Conflicting lock"):
+		return fmt.Errorf("%w: another database program has %s open; close it there, then try again (%w)", ErrBusy, path, err)
+	case strings.Contains(text, "Cannot open file"), strings.Contains(text, "Permission denied"):
+		return fmt.Errorf("can't open the order book %s: %w", path, err)
+	default:
+		return fmt.Errorf("%w: %s can't be read as an order book; restore a backup, or build it again from the kept sheets beside it (%w)", ErrDamaged, path, err)
+	}
+}
+
+// quote writes text as an SQL string.
+func quote(text string) string { return "'" + strings.ReplaceAll(text, "'", "''") + "'" }
+
+// quoteName writes a name as an SQL identifier.
+func quoteName(name string) string { return `"` + strings.ReplaceAll(name, `"`, `""`) + `"` }

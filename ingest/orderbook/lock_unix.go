@@ -1,0 +1,30 @@
+//go:build unix
+
+package orderbook
+
+import (
+	"errors"
+	"os"
+
+	"golang.org/x/sys/unix"
+)
+
+// lockFile takes the lock of f without waiting; held is true when another
+// program has it. The system drops the lock when the process ends, however.
+func lockFile(f *os.File) (held bool, err error) {
+	err = unix.Flock(int(f.Fd()), unix.LOCK_EX|unix.LOCK_NB)
+	if errors.Is(err, unix.EWOULDBLOCK) {
+		return true, nil
+	}
+	return false, err
+}
+
+// syncDir makes the names in a folder durable.
+func syncDir(dir string) error {
+	d, err := os.Open(dir)
+	if err != nil {
+		return err
+	}
+	defer d.Close()
+	return d.Sync()
+}

@@ -1,0 +1,95 @@
+package orderbook
+
+import (
+	"context"
+	"database/sql"
+	"embed"
+	"errors"
+	"fmt"
+	"io/fs"
+	"strconv"
+	"strings"
+)
+
+//go:embed sql/schema.sql sql/migrate
+var schemaFiles embed.FS
+
+// ErrDamaged is wrapped by the error of a book that can't be trusted.
+var ErrDamaged = errors.New("the order book is damaged")
+
+// firstVersion is the schema version that sql/schema.sql makes. Later versions
+// are reached through the files of sql/migrate, one a version, named by it.
+const firstVersion = 1
+
+// migrations are the steps past firstVersion, in order.
+func migrations(files fs.FS) ([]string, error) {
+	names, err := fs.Glob(files, "sql/migrate/*.sql")
+	if err != nil {
+		return nil, err
+	}
+	for i, name := range names { // Glob sorts
+		base := strings.TrimSuffix(name[len("sql/migrate/"):], ".sql")
+		n, err := strconv.Atoi(base)
+		if err != nil || n != firstVersion+1+i {
+			return nil, fmt.Errorf("migration %s is out of order", name)
+		}
+	}
+	return names, nil
+}
+
+// bringUp makes the tables of an empty database, or migrates an older book, to
+// the newest schema version. It must run in a transaction.
+func bringUp(ctx context.Context, conn *sql.Conn, files fs.FS) error {
+	names, err := migrations(files)
+	if err != nil {
+		return err
+	}
+	have, err := schemaVersion(ctx, conn)
+	if err != nil {
+		return err
+	}
+	newest := firstVersion + len(names)
+	if have > newest {
+		return fmt.Errorf("the order book has schema version %d, newer than this program knows (%d); use the newer program", have, newest)
+	}
+	if have == 0 {
+		if err := runFile(ctx, conn, files, "sql/schema.sql"); err != nil {
+			return err
+		}
+		have = firstVersion
+	}
+	for ; have < newest; have++ {
+		if err := runFile(ctx, conn, files, names[have-firstVersion]); err != nil {
+			return fmt.Errorf("migrating the order book to schema version %d: %w", have+1, err)
+		}
+	}
+	_, err = conn.ExecContext(ctx, "UPDATE schema_version SET version = ? WHERE version <> ?", newest, newest)
+	return err
+}
+
+// schemaVersion is the version of the book, 0 for an empty database.
+func schemaVersion(ctx context.Context, conn *sql.Conn) (version int, err error) {
+	var tables, known int
+	const q = `SELECT count(*), count(*) FILTER (table_name = 'schema_version')
+		FROM duckdb_tables() WHERE database_name = current_database() AND NOT temporary`
+	if err := conn.QueryRowContext(ctx, q).Scan(&tables, &known); err != nil {
+		return 0, err
+	}
+	if tables == 0 {
+		return 0, nil
+	}
+	if known == 0 {
+		return 0, fmt.Errorf("%w: the file is a database, but no order book", ErrDamaged)
+	}
+	err = conn.QueryRowContext(ctx, "SELECT version FROM schema_version").Scan(&version)
+	return version, err
+}
+
+func runFile(ctx context.Context, conn *sql.Conn, files fs.FS, name string) error {
+	text, err := fs.ReadFile(files, name)
+	if err != nil {
+		return err
+	}
+	_, err = conn.ExecContext(ctx, string(text))
+	return err
+}

@@ -1,0 +1,134 @@
+package orderbook
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+)
+
+// finish brings what stands beside a new book up to date: the names on disk,
+// the copy of the ledger, the snapshot. Each step is whole or not at all.
+func finish(f Files, ledger []LedgerLine) error {
+	if err := syncDir(filepath.Dir(f.Book)); err != nil {
+		return err
+	}
+	if err := writeLedgerCopy(f, ledger); err != nil {
+		return err
+	}
+	atStep("ledger")
+	if err := takeSnapshot(f); err != nil {
+		return err
+	}
+	atStep("snapshot")
+	return nil
+}
+
+// takeSnapshot puts the present book in front of readers. A book file is never
+// written again once it is in place, so the snapshot is a second name of the
+// same file; where the file system knows no such thing it is a copy.
+func takeSnapshot(f Files) error {
+	if err := os.MkdirAll(f.work(), 0o700); err != nil {
+		return err
+	}
+	tmp := filepath.Join(f.work(), "snapshot.duckdb")
+	if err := errors.Join(removeIfThere(tmp), linkOrCopy(tmp, f.Book)); err != nil {
+		return err
+	}
+	if err := os.Rename(tmp, f.Snapshot()); err != nil {
+		return err
+	}
+	return syncDir(f.Dir)
+}
+
+func removeIfThere(path string) error {
+	if err := os.Remove(path); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return err
+	}
+	return nil
+}
+
+func linkOrCopy(to, from string) error {
+	if os.Link(from, to) == nil {
+		return nil
+	}
+	info, err := os.Stat(from)
+	if err != nil {
+		return err
+	}
+	if err := errors.Join(copyFile(to, from), syncFile(to)); err != nil {
+		return err
+	}
+	return os.Chtimes(to, info.ModTime(), info.ModTime())
+}
+
+// settled reports whether the snapshot is the present book.
+func settled(f Files) (bool, error) {
+	book, err := os.Stat(f.Book)
+	if errors.Is(err, fs.ErrNotExist) {
+		return false, fmt.Errorf("there is no order book %s yet; make one with: lastroom load --book %s SHEETS", f.Book, f.Book)
+	}
+	if err != nil {
+		return false, err
+	}
+	if _, err := os.Stat(f.Book + ".wal"); err == nil {
+		return false, nil
+	}
+	snap, err := os.Stat(f.Snapshot())
+	if err != nil {
+		return false, nil
+	}
+	same := os.SameFile(book, snap) || book.Size() == snap.Size() && book.ModTime().Equal(snap.ModTime())
+	return same, nil
+}
+
+// Settle makes sure that the snapshot of a book is its newest state: it
+// finishes a publication that was cut short, and takes a first snapshot of a
+// book that came without its folder. While a writer is at work the snapshot
+// stays as it is. It is cheap when there is nothing to do.
+func Settle(ctx context.Context, f Files, program string) error {
+	if ok, err := settled(f); ok || err != nil {
+		return err
+	}
+	if err := os.MkdirAll(f.Dir, 0o700); err != nil {
+		return err
+	}
+	lock, err := takeLock(f, program)
+	if errors.Is(err, ErrBusy) {
+		if _, missing := os.Stat(f.Snapshot()); missing == nil {
+			return nil
+		}
+	}
+	if err != nil {
+		return err
+	}
+	w := &Writer{files: f, lock: lock}
+	defer w.Close()
+	return w.settle(ctx)
+}
+
+// settle compares the ledgers of the book as it stands and publishes it.
+func (w *Writer) settle(ctx context.Context) error {
+	if err := probe(ctx, w.files); err != nil {
+		return err
+	}
+	var err error
+	if w.db, err = openDB(ctx, w.files.Book, true); err != nil {
+		return err
+	}
+	if w.conn, err = w.db.Conn(ctx); err != nil {
+		return err
+	}
+	if v, err := schemaVersion(ctx, w.conn); err != nil || v == 0 {
+		return errors.Join(fmt.Errorf("%w: %s holds no order book", ErrDamaged, w.files.Book), err)
+	}
+	if err := w.readLedgers(ctx); err != nil {
+		return err
+	}
+	if err := w.closeDB(); err != nil {
+		return err
+	}
+	return finish(w.files, w.ledger)
+}

@@ -1,0 +1,12 @@
+-- One number a table, joined by dots. A sum of row hashes does not depend on
+-- the order of the rows; sums of integers are exact.
+SELECT concat_ws('.', 'h1',
+    (SELECT coalesce(sum(hash(t)), 0) FROM (SELECT * EXCLUDE (load_id) FROM orders) t),
+    (SELECT coalesce(sum(hash(t)), 0) FROM (SELECT * EXCLUDE (load_id) FROM forms) t),
+    (SELECT coalesce(sum(hash(form_id, set_hash)), 0) FROM form_numbers),
+    (SELECT coalesce(sum(hash(t)), 0) FROM (SELECT * EXCLUDE (load_id) FROM outcomes) t),
+    (SELECT coalesce(sum(hash(t)), 0) FROM (SELECT * EXCLUDE (load_id) FROM callbacks) t),
+    (SELECT coalesce(sum(hash(t)), 0) FROM (SELECT * EXCLUDE (load_id) FROM measurers) t),
+    (SELECT coalesce(sum(hash(t)), 0) FROM (SELECT * EXCLUDE (load_id) FROM repeats) t),
+    (SELECT coalesce(sum(hash(t)), 0) FROM (SELECT * EXCLUDE (load_id) FROM costs) t),
+    (SELECT coalesce(sum(hash(t)), 0) FROM settings t));
