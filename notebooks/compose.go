@@ -1,0 +1,282 @@
+package notebooks
+
+import (
+	"fmt"
+	"html"
+	"strings"
+
+	"lastroom/analysis/cohort"
+	"lastroom/reports/page"
+)
+
+// compose puts the document together: prose with its links filled in, and the
+// blocks of each cell in its place.
+func (r *Run) compose(version string) {
+	n := r.Notebook
+	d := &page.Document{Title: n.Title, Provenance: page.Provenance{AsOf: r.Facts.AsOf, BookHash: r.Facts.Hash, Version: version}}
+	d.Provenance.Parameters = append(d.Provenance.Parameters, [2]string{"notebook", n.Name + " " + n.Digest()[:12]})
+	for i, name := range r.Binding.Names {
+		d.Provenance.Parameters = append(d.Provenance.Parameters, [2]string{name, r.Binding.Words[i]})
+	}
+	c := composer{run: r, doc: d, failed: r.failedCells(), values: r.allValues(), ids: map[string]bool{}}
+	if breaks(n) {
+		c.sheet = 1
+	}
+	c.section("", "")
+	for _, part := range n.Parts {
+		c.part(part)
+	}
+	d.Sections = nonEmpty(d.Sections)
+	c.news()
+	c.finish()
+	r.Doc = d
+	r.Tables = c.tables
+}
+
+// breaks reports whether a notebook asks for printed sheets.
+func breaks(n *Notebook) bool {
+	for _, p := range n.Parts {
+		if p.NewSheet {
+			return true
+		}
+	}
+	return false
+}
+
+// failedCells says of each cell without a result why.
+func (r *Run) failedCells() map[string]string {
+	m := map[string]string{}
+	for _, c := range r.Cells {
+		if c.State != Done {
+			m[c.Cell.Name] = stateWords(c.State)
+		}
+	}
+	return m
+}
+
+// allValues are the values of the cells and the parameters.
+func (r *Run) allValues() values {
+	vs := values{"as_of": Words("as_of", r.Facts.AsOf.String())}
+	for name, v := range r.Values {
+		vs[name] = v
+	}
+	for i, name := range r.Binding.Names {
+		word := r.Binding.Words[i]
+		switch x := r.Binding.Args[name].(type) {
+		case int64:
+			vs[name] = Exact(name, word, float64(x), 1)
+		case float64:
+			vs[name] = Exact(name, word, x, 1)
+		default:
+			vs[name] = Words(name, word)
+		}
+	}
+	return vs
+}
+
+// A composer walks the parts of a notebook and fills a document.
+type composer struct {
+	run    *Run
+	doc    *page.Document
+	sheet  int
+	failed map[string]string
+	values values
+	tables []page.Table
+	ids    map[string]bool
+}
+
+func (c *composer) section(id, title string) {
+	c.doc.Sections = append(c.doc.Sections, page.Section{ID: id, Title: title, Sheet: c.sheet})
+}
+
+func (c *composer) add(blocks ...page.Block) {
+	s := &c.doc.Sections[len(c.doc.Sections)-1]
+	s.Blocks = append(s.Blocks, blocks...)
+}
+
+func (c *composer) part(p Part) {
+	switch {
+	case p.NewSheet:
+		if c.sheet++; c.sheet > 2 {
+			c.sheet = 0
+		}
+		c.section("", "")
+	case p.Heading != nil:
+		title := strings.Join(p.Heading.text(c.fill(p.Heading)), " ")
+		c.section(c.id("part-"+slug(title)), title)
+	case p.Prose != nil:
+		fill := c.fill(p.Prose)
+		c.add(page.Markup{HTML: p.Prose.html(fill), Text: p.Prose.text(fill)})
+	case p.Cell != nil:
+		c.cell(p.Cell)
+	}
+}
+
+func (c *composer) fill(p *Prose) []Filled {
+	filled := make([]Filled, len(p.Links))
+	for i, l := range p.Links {
+		f, claim := c.values.fill(l, c.failed)
+		filled[i] = f
+		if claim != nil {
+			c.run.Claims = append(c.run.Claims, *claim)
+		}
+	}
+	return filled
+}
+
+// cell adds what a cell shows, or why it shows nothing.
+func (c *composer) cell(cell *Cell) {
+	got := c.run.cellRun(cell.Name)
+	switch got.State {
+	case Failed:
+		c.add(alert("This part failed. " + got.Err.Error()))
+		return
+	case NotRun, Stopped:
+		c.add(alert(fmt.Sprintf("Cell %q: %s.", cell.Name, got.Why)))
+		return
+	}
+	for _, t := range got.full {
+		if !c.hasTable(t.ID) {
+			c.tables = append(c.tables, t)
+		}
+	}
+	if got.output != nil {
+		for _, s := range got.output.Cautions {
+			if !contains(c.doc.Cautions, s) {
+				c.doc.Cautions = append(c.doc.Cautions, s)
+			}
+		}
+		if c.doc.Lead == "" {
+			c.doc.Lead = got.output.Lead
+		}
+	}
+	if cell.Keys["hide"] != "yes" {
+		for _, b := range got.blocks {
+			c.add(c.unique(b))
+		}
+	}
+}
+
+func (c *composer) hasTable(id string) bool {
+	for _, t := range c.tables {
+		if t.ID == id {
+			return true
+		}
+	}
+	return false
+}
+
+// unique gives a block that is placed a second time another id.
+func (c *composer) unique(b page.Block) page.Block {
+	switch b := b.(type) {
+	case page.Table:
+		b.ID = c.id(b.ID)
+		return b
+	case page.Figure:
+		b.ID = c.id(b.ID)
+		if len(b.Data.Columns) > 0 {
+			b.Data.ID = c.id(b.Data.ID)
+		}
+		return b
+	case page.Finding:
+		b.ID = c.id(b.ID)
+		return b
+	}
+	return b
+}
+
+func (c *composer) id(id string) string {
+	if id == "" {
+		return ""
+	}
+	for i, want := 2, id; ; i++ {
+		if !c.ids[id] {
+			c.ids[id] = true
+			return id
+		}
+		id = fmt.Sprintf("%s-%d", want, i)
+	}
+}
+
+// news puts on top which claims the data do not support.
+func (c *composer) news() {
+	var lost []string
+	for _, k := range c.run.Unsupported() {
+		lost = append(lost, fmt.Sprintf("“%s” (line %d): %s", k.Text, k.Line, k.Verdict))
+	}
+	if len(lost) == 0 {
+		return
+	}
+	f := page.Finding{ID: c.id("claims"), Headline: count(len(lost), "sentence") + " of this notebook " + isAre(len(lost)) + " not supported by these data",
+		Detail: lost, Do: "Read the flagged sentences again, and mend the notebook or the decision that rests on them."}
+	s := &c.doc.Sections[0]
+	s.Blocks = append([]page.Block{f}, s.Blocks...)
+}
+
+// finish makes a document whole that has no section or no lead.
+func (c *composer) finish() {
+	if c.doc.Lead == "" && c.run.Notebook.For != "" {
+		c.doc.Lead = "For " + c.run.Notebook.For + "."
+	}
+}
+
+func (r *Run) cellRun(name string) *CellRun {
+	for i := range r.Cells {
+		if r.Cells[i].Cell.Name == name {
+			return &r.Cells[i]
+		}
+	}
+	return &CellRun{State: NotRun, Why: "not run"}
+}
+
+// nonEmpty drops sections without title and blocks, but never the first: news
+// may come to stand there.
+func nonEmpty(in []page.Section) []page.Section {
+	out := in[:1]
+	for _, s := range in[1:] {
+		if s.Title != "" || len(s.Blocks) > 0 {
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+func alert(text string) page.Markup {
+	return page.Markup{HTML: []byte("<p><mark>" + html.EscapeString(text) + "</mark></p>"), Text: []string{text}}
+}
+
+// slug is a title as an id: small letters and digits, joined by -.
+func slug(title string) string {
+	var b strings.Builder
+	for _, r := range strings.ToLower(title) {
+		switch {
+		case r >= 'a' && r <= 'z' || r >= '0' && r <= '9':
+			b.WriteRune(r)
+		case b.Len() > 0 && !strings.HasSuffix(b.String(), "-"):
+			b.WriteByte('-')
+		}
+	}
+	return strings.Trim(b.String(), "-")
+}
+
+func count(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return page.Thousands(n) + " " + what + "s"
+}
+
+func isAre(n int) string {
+	if n == 1 {
+		return "is"
+	}
+	return "are"
+}
+
+// parseAsOf reads an as-of day; "" and "latest" are the newest in the book.
+func parseAsOf(s string) (cohort.Day, error) {
+	if s == "" || s == latest {
+		return cohort.NoDay, nil
+	}
+	return cohort.ParseDay(s)
+}

@@ -1,0 +1,104 @@
+package notebooks
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strings"
+	"sync/atomic"
+	"time"
+
+	"lastroom/analysis/cohort"
+	"lastroom/analysis/stats"
+	"lastroom/reports/page"
+)
+
+// fakeBook answers queries from a table of texts.
+type fakeBook struct {
+	facts   Facts
+	answers map[string]Rows // by a word the query holds
+	queries atomic.Int32
+	slow    time.Duration
+}
+
+func (b *fakeBook) At(_ context.Context, asOf cohort.Day) (Source, error) {
+	f := b.facts
+	if asOf.Known() {
+		f.AsOf = asOf
+	}
+	return &fakeSource{book: b, facts: f}, nil
+}
+
+type fakeSource struct {
+	book  *fakeBook
+	facts Facts
+}
+
+func (s *fakeSource) Facts() Facts { return s.facts }
+func (s *fakeSource) Close() error { return nil }
+
+func (s *fakeSource) Query(ctx context.Context, q Query) (Rows, error) {
+	s.book.queries.Add(1)
+	time.Sleep(s.book.slow) // as a query that no context stops
+	for word, rows := range s.book.answers {
+		if strings.Contains(q.SQL, word) {
+			return rows, nil
+		}
+	}
+	if strings.Contains(q.SQL, "broken") {
+		return Rows{}, errors.New("Binder Error: column \"broken\" not found\nLINE 2: …")
+	}
+	return Rows{Columns: []Col{{"sql", Text}}, Data: [][]any{{q.SQL}}}, nil
+}
+
+func (s *fakeSource) Cohort(context.Context) (*cohort.Cohort, error) { return &cohort.Cohort{}, nil }
+
+func (s *fakeSource) Changes(context.Context, Facts) (Changes, error) {
+	return Changes{Loads: 1, LateOutcomes: Affected{2, []string{"o-1", "o-2"}}}, nil
+}
+
+func day(s string) cohort.Day {
+	d, err := cohort.ParseDay(s)
+	if err != nil {
+		panic(err)
+	}
+	return d
+}
+
+// fakeCatalogue has one analysis, whose risk ratio depends on its keys.
+var fakeCatalogue = Catalogue{
+	"marks": {
+		About: "a made-up finding",
+		Keys:  []Key{{"fault", "id of the fault"}},
+		Parts: []string{"table", "words"},
+		Run: func(ctx context.Context, in Input) (*Output, error) {
+			if in.Keys["fault"] == "sides-copied" {
+				return nil, fmt.Errorf("no order has it")
+			}
+			e := stats.Wilson(30, 100, 0.95)
+			return &Output{
+				Parts: []Shown{
+					{"table", []page.Block{page.Table{ID: "marks", Caption: "Marks", Columns: []page.Column{{Key: "rate", Title: "rate", Numeric: true}}, Rows: [][]page.Cell{{page.Percent(e)}}, Total: 1}}},
+					{"words", []page.Block{page.Prose{"Fault " + in.Keys["fault"]}}},
+				},
+				Values:   []page.Value{{Name: "rate", E: e}, {Name: "ratio", E: stats.Missing(3, "Katz", "under 5 remakes in either arm")}},
+				Rows:     Rows{Columns: []Col{{"rate", Number}, {"who", Text}}, Data: [][]any{{0.3, "O'Neil"}, {nil, nil}}},
+				Cautions: []string{"A statistic is no diagnosis."},
+			}, nil
+		},
+	},
+}
+
+func fake() *fakeBook {
+	return &fakeBook{
+		facts: Facts{AsOf: day("2026-10-15"), Hash: "abc", Load: 3},
+		answers: map[string]Rows{
+			"by_channel": {
+				Columns: []Col{{"channel", Text}, {"remade", Integer}, {"shipped", Integer}, {"ids", Text}},
+				Data:    [][]any{{"shop", int64(4), int64(80), "o-3, o-4"}, {"home", int64(30), int64(100), "o-1 o-2"}, {nil, int64(1), int64(9), nil}},
+			},
+			"one_row": {Columns: []Col{{"orders", Integer}, {"day", Date}}, Data: [][]any{{int64(1340), day("2026-09-01")}}},
+			"twice":   {Columns: []Col{{"a", Integer}, {"a", Integer}}},
+		},
+	}
+}

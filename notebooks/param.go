@@ -1,0 +1,211 @@
+package notebooks
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+	"unicode/utf8"
+
+	"lastroom/analysis/cohort"
+)
+
+// A Param is a declared parameter of a notebook.
+type Param struct {
+	Name    string
+	Label   string // for people; the name where there is none
+	Type    string // month, day, integer, number, text, choice
+	Choices []string
+	From    string // bounds as written, or ""
+	Until   string
+	Default string // as written; "latest" for a month or a day; "" means it must be given
+	Line    int
+}
+
+var paramTypes = []string{"month", "day", "integer", "number", "text", "choice"}
+
+var errNoDay = errors.New("the book has no day yet; load order sheets first, or give a value")
+
+// maxText is the longest text parameter, in characters.
+const maxText = 200
+
+// latest is the default that follows the book: the as-of day, or the last
+// month that is over by then.
+const latest = "latest"
+
+// A Binding is the value of each parameter of a run, in the order declared.
+type Binding struct {
+	Names []string
+	Words []string       // as shown
+	Args  map[string]any // as queries get them: string, int64, float64, cohort.Day
+}
+
+// Word is the value of a parameter as shown.
+func (b Binding) Word(name string) (string, bool) {
+	i := slices.Index(b.Names, name)
+	if i < 0 {
+		return "", false
+	}
+	return b.Words[i], true
+}
+
+// Bind gives every parameter its value: from set, or its default as of the
+// day. A name that is not declared is refused with the nearest one that is.
+func (n *Notebook) Bind(set map[string]string, asOf cohort.Day) (Binding, error) {
+	names := make([]string, len(n.Params))
+	for i, p := range n.Params {
+		names[i] = p.Name
+	}
+	for _, k := range sortedKeys(set) {
+		if !slices.Contains(names, k) {
+			return Binding{}, &Error{File: n.file(), Why: fmt.Sprintf("no parameter is called %q", k), Do: meant(k, names)}
+		}
+	}
+	b := Binding{Names: names, Args: map[string]any{}}
+	for _, p := range n.Params {
+		word, ok := set[p.Name]
+		if !ok || word == "" {
+			word = p.Default
+		}
+		if word == "" {
+			return Binding{}, &Error{File: n.file(), Line: p.Line, Why: fmt.Sprintf("the parameter %q has no value", p.Name), Do: "give it one"}
+		}
+		arg, shown, err := p.read(word, asOf)
+		if err != nil {
+			return Binding{}, &Error{File: n.file(), Line: p.Line, Why: fmt.Sprintf("parameter %q: %v", p.Name, err)}
+		}
+		b.Words = append(b.Words, shown)
+		b.Args[p.Name] = arg
+	}
+	return b, nil
+}
+
+func (n *Notebook) file() string { return n.Name + ".md" }
+
+// read is the value of a word, and the word as shown.
+func (p Param) read(word string, asOf cohort.Day) (any, string, error) {
+	arg, err := p.parse(word, asOf)
+	if err != nil {
+		return nil, "", err
+	}
+	if err := p.within(arg); err != nil {
+		return nil, "", err
+	}
+	return arg, shown(p.Type, arg), nil
+}
+
+// parse reads a word as the parameter's type; a month is its first day.
+func (p Param) parse(word string, asOf cohort.Day) (any, error) {
+	switch p.Type {
+	case "month":
+		if word == latest {
+			if !asOf.Known() {
+				return nil, errNoDay
+			}
+			return lastWholeMonth(asOf).First(), nil
+		}
+		m, err := cohort.ParseMonth(word)
+		return m.First(), err
+	case "day":
+		if word == latest {
+			if !asOf.Known() {
+				return nil, errNoDay
+			}
+			return asOf, nil
+		}
+		return cohort.ParseDay(word)
+	case "integer":
+		v, err := strconv.ParseInt(word, 10, 64)
+		if err != nil {
+			return nil, fmt.Errorf("%q is not a whole number", word)
+		}
+		return v, nil
+	case "number":
+		v, err := strconv.ParseFloat(word, 64)
+		if err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
+			return nil, fmt.Errorf("%q is not a number; write it as 12.5", word)
+		}
+		return v, nil
+	case "choice":
+		if !slices.Contains(p.Choices, word) {
+			return nil, fmt.Errorf("%q is no choice; %s", word, meant(word, p.Choices))
+		}
+		return word, nil
+	}
+	if utf8.RuneCountInString(word) > maxText || !utf8.ValidString(word) || strings.ContainsRune(word, 0) {
+		return nil, fmt.Errorf("a text has at most %d characters, in UTF-8", maxText)
+	}
+	return word, nil
+}
+
+// within checks the bounds.
+func (p Param) within(arg any) error {
+	for _, end := range []struct {
+		word, say string
+		bad       int
+	}{{p.From, "at least", -1}, {p.Until, "at most", 1}} {
+		if end.word == "" {
+			continue
+		}
+		bound, err := p.parse(end.word, cohort.NoDay)
+		if err != nil {
+			return err
+		}
+		if compare(arg, bound) == end.bad {
+			return fmt.Errorf("%s is out of bounds; it must be %s %s", shown(p.Type, arg), end.say, end.word)
+		}
+	}
+	return nil
+}
+
+// compare orders two values of one parameter type.
+func compare(a, b any) int {
+	switch a := a.(type) {
+	case cohort.Day:
+		return cmpOrdered(a, b.(cohort.Day))
+	case int64:
+		return cmpOrdered(a, b.(int64))
+	case float64:
+		return cmpOrdered(a, b.(float64))
+	}
+	return 0
+}
+
+func cmpOrdered[T cohort.Day | int64 | float64](a, b T) int {
+	switch {
+	case a < b:
+		return -1
+	case a > b:
+		return 1
+	}
+	return 0
+}
+
+// shown is a value as a person writes it.
+func shown(typ string, arg any) string {
+	switch v := arg.(type) {
+	case cohort.Day:
+		if typ == "month" {
+			return v.Month().String()
+		}
+		return v.String()
+	case int64:
+		return strconv.FormatInt(v, 10)
+	case float64:
+		return strconv.FormatFloat(v, 'g', -1, 64)
+	case string:
+		return v
+	}
+	return ""
+}
+
+// lastWholeMonth is the last month that is over at the end of the day.
+func lastWholeMonth(asOf cohort.Day) cohort.Month {
+	m := asOf.Month()
+	if asOf < m.Last() {
+		m--
+	}
+	return m
+}

@@ -1,0 +1,152 @@
+package notebooks
+
+import (
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+const small = `---
+title: Channels
+for: the people at the desk
+parameters:
+  - name: month
+    type: month
+    default: latest
+  - name: least
+    type: integer
+    from: 1
+    until: 50
+    default: 20
+  - name: fault
+    type: choice
+    of: faults
+    default: tape-marks-missing
+---
+What [2026-09](value:month) brought: [8 in 100](value:marks.rate "per 100") were remade.
+
+# By channel
+
+[Missing marks go with remakes](claim:marks.rate "above 0.1"), and
+[nobody ships](claim:all.orders "below 10").
+
+` + "```sql name=channels share=remade/shipped orders=ids caption=\"By channel\"\nselect by_channel, $month, '$not', -- $nor\n1\n```\n\n" +
+	"```sql name=all\nselect one_row\n```\n\n" +
+	"```finding name=marks of=marks fault=$fault\n```\n" +
+	"Home: [30](value:channels.home.remade).\n"
+
+func TestParse(t *testing.T) {
+	n, err := Parse("channels", []byte(small), fakeCatalogue)
+	require.NoError(t, err)
+	assert.Equal(t, "Channels", n.Title)
+	require.Len(t, n.Cells, 3)
+	assert.Equal(t, "channels", n.Cells[0].Name)
+	assert.Equal(t, 25, n.Cells[0].Line)
+	assert.Equal(t, "By channel", n.Cells[0].Keys["caption"])
+	assert.Equal(t, []string{"month"}, sqlDollars(n.Cells[0].Body))
+	require.Len(t, n.Params, 3)
+	assert.Equal(t, 8, n.Params[1].Line)
+	var links []Link
+	for _, p := range n.Parts {
+		if p.Prose != nil {
+			links = append(links, p.Prose.Links...)
+		}
+	}
+	require.Len(t, links, 5)
+	assert.Equal(t, Link{18, false, "marks.rate", "per 100", "8 in 100"}, links[1])
+	assert.Equal(t, Link{22, true, "marks.rate", "above 0.1", "Missing marks go with remakes"}, links[2])
+	assert.Equal(t, 23, links[3].Line)
+}
+
+func TestParseRefusesWithLineAndNearestName(t *testing.T) {
+	front := "---\ntitle: T\nparameters:\n  - {name: month, type: month, default: latest}\n---\n"
+	cell := func(info, body string) string { return front + "\n```" + info + "\n" + body + "```\n" }
+	for _, c := range []struct{ name, src, want string }{
+		{"no front matter", "# hello\n", "x.md:1: the notebook has no front matter"},
+		{"no title", "---\nfor: me\n---\n", "x.md:1: the front matter has no title"},
+		{"front key", "---\ntitel: T\n---\n", `x.md:2: the front matter knows no "titel"; did you mean "title"?`},
+		{"parameter key", "---\ntitle: T\nparameters:\n  - name: a\n    tpye: text\n---\n", `x.md:5: the front matter knows no "tpye"; did you mean "type"?`},
+		{"parameter type", "---\ntitle: T\nparameters:\n  - {name: a, type: mnoth}\n---\n", `there is no type "mnoth"; did you mean "month"?`},
+		{"bad default", "---\ntitle: T\nparameters:\n  - {name: a, type: integer, default: 3, until: 2}\n---\n", `3 is out of bounds; it must be at most 2`},
+		{"bad yaml", "---\ntitle: [\n---\n", "x.md:2: the front matter can't be read"},
+		{"kind", cell("sqll name=a", "select 1\n"), `x.md:7: there is no kind of cell "sqll"; did you mean "sql"?`},
+		{"key", cell("sql nmae=a", "select 1\n"), `a sql cell knows no "nmae"; did you mean "name"?`},
+		{"analysis", cell("finding of=mraks", ""), `there is no analysis "mraks"; did you mean "marks"?`},
+		{"analysis key", cell("finding of=marks fautl=x", ""), `a finding cell knows no "fautl"; did you mean "fault"?`},
+		{"dollar", cell("sql name=a", "select $monht\n"), `x.md:7: cell "a": no parameter is called "monht"; did you mean "month"?`},
+		{"dollar key", cell("finding of=marks fault=$mont", ""), `no parameter is called "mont"`},
+		{"from", cell("figure from=b draw=bars", ""), `no earlier cell is called "b"`},
+		{"empty query", cell("sql name=a", ""), "the query is empty"},
+		{"finding with body", cell("finding of=marks", "select\n"), "nothing between its fences"},
+		{"twice", cell("sql name=a", "select 1\n") + "```sql name=a\nselect 1\n```\n", `x.md:10: cell "a": two cells are called "a"`},
+		{"value", front + "[x](value:mnth)\n", `x.md:6: "mnth" names no parameter and no cell; did you mean "month"?`},
+		{"claim", front + "[x](claim:month)\n", `x.md:6: the claim "x"`},
+		{"claim op", front + "[x](claim:month \"abvoe 1\")\n", `did you mean "above"?`},
+		{"value form", front + "[x](value:month \"pecent\")\n", `did you mean "percent"?`},
+		{"bytes", front + "\xff\n", "x.md:6: the text is not UTF-8"},
+		{"quote", cell("sql name=\"a", "select 1\n"), "name= has no closing quote"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			_, err := Parse("x", []byte(c.src), fakeCatalogue)
+			require.Error(t, err)
+			assert.Contains(t, err.Error(), c.want)
+			var e *Error
+			assert.ErrorAs(t, err, &e)
+		})
+	}
+}
+
+func TestBind(t *testing.T) {
+	n, err := Parse("channels", []byte(small), fakeCatalogue)
+	require.NoError(t, err)
+	b, err := n.Bind(nil, day("2026-10-15"))
+	require.NoError(t, err)
+	assert.Equal(t, []string{"2026-09", "20", "tape-marks-missing"}, b.Words, "the last month that is over")
+	assert.Equal(t, day("2026-09-01"), b.Args["month"])
+	b, err = n.Bind(nil, day("2026-10-31"))
+	require.NoError(t, err)
+	assert.Equal(t, "2026-10", b.Words[0])
+
+	for set, want := range map[[2]string]string{
+		{"moth", "2026-09"}:                    `no parameter is called "moth"; did you mean "month"?`,
+		{"month", "September"}:                 `"September" is not a month`,
+		{"least", "0"}:                         "it must be at least 1",
+		{"least", "99999999999999999999"}:      "is not a whole number",
+		{"fault", "tape-mark-missing"}:         `did you mean "tape-marks-missing"?`,
+		{"month", "2026-13"}:                   "is not a month",
+		{"fault", "'); drop table orders; --"}: "is no choice",
+	} {
+		_, err := n.Bind(map[string]string{set[0]: set[1]}, day("2026-10-15"))
+		require.Error(t, err)
+		assert.Contains(t, err.Error(), want)
+	}
+}
+
+// FuzzParse: whatever is written, the parser answers with a notebook or an
+// Error, and the prose that comes out holds no script.
+func FuzzParse(f *testing.F) {
+	f.Add(small)
+	f.Add("---\ntitle: T\n---\n<script>alert(1)</script> [a](javascript:alert(1)) ![p](http://x/y.png)\n")
+	f.Add("---\ntitle: T\n---\n```sql name=a\nselect 1")
+	f.Fuzz(func(t *testing.T, src string) {
+		n, err := Parse("f", []byte(src), fakeCatalogue)
+		if err != nil {
+			var e *Error
+			assert.ErrorAs(t, err, &e)
+			return
+		}
+		for _, p := range n.Parts {
+			if p.Prose == nil {
+				continue
+			}
+			fill := make([]Filled, len(p.Prose.Links))
+			h := strings.ToLower(string(p.Prose.html(fill)))
+			for _, bad := range []string{"<script", "<img", "<svg", "<iframe", "<style", "href=\"javascript:"} {
+				assert.NotContains(t, h, bad)
+			}
+			p.Prose.text(fill)
+		}
+	})
+}

@@ -1,0 +1,91 @@
+package notebooks
+
+import (
+	"context"
+	"time"
+
+	"lastroom/analysis/cohort"
+)
+
+// A Book opens the order book for reading.
+type Book interface {
+	// At opens the newest snapshot of the book as it was known at the end of
+	// the day asOf; NoDay is the newest day in the book. Every answer of the
+	// Source comes from that one snapshot. Close it.
+	At(ctx context.Context, asOf cohort.Day) (Source, error)
+}
+
+// A Source is one state of the order book: one snapshot, one as-of day.
+type Source interface {
+	Facts() Facts
+	// Query runs one SELECT that a person wrote, on a clean connection, locked
+	// away from files and settings. Anything else is refused.
+	Query(ctx context.Context, q Query) (Rows, error)
+	// Cohort is the table of orders that the analyses read.
+	Cohort(ctx context.Context) (*cohort.Cohort, error)
+	// Changes counts what loads after a given one brought.
+	Changes(ctx context.Context, since Facts) (Changes, error)
+	Close() error
+}
+
+// Facts say which state of the book a Source reads.
+type Facts struct {
+	AsOf cohort.Day `json:"as_of"`
+	Hash string     `json:"book_hash"` // of the content, not of the file
+	Load int64      `json:"load"`      // number of the newest load
+}
+
+// A Query is SQL with its named parameters: string, int64, float64 or
+// cohort.Day, each under its name without the dollar sign.
+type Query struct {
+	SQL     string
+	Args    map[string]any
+	MaxRows int // rows returned at most
+}
+
+// A Type is what a column holds.
+type Type uint8
+
+// The column types a query can give. Everything else comes as Text.
+const (
+	Text Type = iota
+	Integer
+	Number
+	Date
+	Truth
+)
+
+// A Col is a column of Rows.
+type Col struct {
+	Name string
+	Type Type
+}
+
+// Rows are what a query gave, in order. A cell is nil (not known), string,
+// int64, float64, cohort.Day or bool, as its column's Type says. More is true
+// when there were rows beyond MaxRows.
+type Rows struct {
+	Columns []Col
+	Data    [][]any
+	More    bool
+}
+
+// Changes are what came into the book after an earlier state of it, in counts
+// with a few order ids each.
+type Changes struct {
+	Loads           int      `json:"loads"`
+	NewOrders       Affected `json:"new_orders"`
+	LateOutcomes    Affected `json:"late_outcomes"`    // reports on orders that had been shipped by then
+	CorrectedOrders Affected `json:"corrected_orders"` // orders, forms or measurements written anew
+	RemovedOrders   Affected `json:"removed_orders"`
+}
+
+// Affected is a number of orders, and some of them by name.
+type Affected struct {
+	Orders int      `json:"orders"`
+	Some   []string `json:"some,omitempty"`
+}
+
+// A Clock tells the time of day; only the store of runs, the progress lines and
+// the service's ledgers look at it, never a computation.
+type Clock func() time.Time

@@ -1,0 +1,167 @@
+package notebooks
+
+import (
+	"bytes"
+	"fmt"
+	"html"
+	"sort"
+	"strconv"
+	"strings"
+
+	"lastroom/analysis/cohort"
+	"lastroom/reports/page"
+)
+
+// values are the named values of a run: cell.value, and the parameters.
+type values map[string]page.Value
+
+// find is the value of a target, or why there is none.
+func (vs values) find(target string, failed map[string]string) (page.Value, error) {
+	if v, ok := vs[target]; ok {
+		return v, nil
+	}
+	cell, _, _ := strings.Cut(target, ".")
+	if why, ok := failed[cell]; ok {
+		return page.Value{}, fmt.Errorf("cell %q %s", cell, why)
+	}
+	var near []string
+	for name := range vs {
+		if name == cell || strings.HasPrefix(name, cell+".") {
+			near = append(near, name)
+		}
+	}
+	sort.Strings(near)
+	return page.Value{}, fmt.Errorf("there is no value %q; %s", target, meant(target, near))
+}
+
+// ofRows are the values of a query: the number of rows, each column of the
+// one row, or each column of each row under the row's first entry. Of two rows
+// with the same first entry neither has values.
+func (vs values) ofRows(cell string, r Rows) {
+	vs[cell+".rows"] = Exact(cell+".rows", page.Thousands(len(r.Data)), float64(len(r.Data)), len(r.Data))
+	if len(r.Data) == 1 {
+		vs.ofRow(cell, r.Columns, r.Data[0])
+	}
+	times := map[string]int{}
+	for _, row := range r.Data {
+		times[keyOf(row[0])]++
+	}
+	for _, row := range r.Data {
+		if key := keyOf(row[0]); times[key] == 1 && key != "" {
+			vs.ofRow(cell+"."+key, r.Columns[1:], row[1:])
+		}
+	}
+}
+
+func keyOf(v any) string { return strings.ReplaceAll(textOf(v), " ", "-") }
+
+func (vs values) ofRow(prefix string, cols []Col, row []any) {
+	for j, c := range cols {
+		name := prefix + "." + c.Name
+		switch v := row[j].(type) {
+		case int64:
+			vs[name] = Exact(name, page.Thousands(int(v)), float64(v), 1)
+		case float64:
+			vs[name] = Exact(name, numberText(v), v, 1)
+		default:
+			vs[name] = Words(name, textOf(v))
+		}
+	}
+}
+
+// textOf is a cell of a query as people read it; "not known" for nil.
+func textOf(v any) string {
+	switch v := v.(type) {
+	case nil:
+		return "not known"
+	case string:
+		return v
+	case int64:
+		return strconv.FormatInt(v, 10)
+	case float64:
+		return numberText(v)
+	case bool:
+		if v {
+			return "yes"
+		}
+		return "no"
+	case cohort.Day:
+		return v.String()
+	}
+	return fmt.Sprint(v)
+}
+
+// numberText writes a number with up to three decimals where it has them.
+func numberText(x float64) string {
+	s := page.Fixed(x, 3)
+	if strings.Contains(s, ".") {
+		s = strings.TrimRight(strings.TrimRight(s, "0"), ".")
+	}
+	return s
+}
+
+// inWords says a value inside a sentence, as the title of its link asks.
+func inWords(v page.Value, as string) string {
+	e := v.E
+	if e.Method == exactMethod || as == "" && v.Text != "" {
+		return v.Text
+	}
+	switch as {
+	case "percent":
+		return page.InWords(e, 100, 1, " %")
+	case "per 100":
+		return page.InWords(e, 100, 1, " in 100")
+	}
+	return page.InWords(e, 1, 2, "")
+}
+
+// valueForms are the titles a value link may have.
+var valueForms = []string{"percent", "per 100", "plain"}
+
+// fill turns a link into what it says now.
+func (vs values) fill(l Link, failed map[string]string) (Filled, *Claim) {
+	v, err := vs.find(l.Target, failed)
+	if !l.Claim {
+		if err != nil {
+			why := "not known: " + err.Error()
+			return Filled{HTML: tag("mark", why), Text: "[" + why + "]"}, nil
+		}
+		s := inWords(v, l.Test)
+		return Filled{HTML: tag("span", s), Text: s}, nil
+	}
+	c := &Claim{Line: l.Line, Text: l.Text, Target: l.Target, Test: l.Test, Verdict: NotTested}
+	if err != nil {
+		c.Why = err.Error()
+	} else {
+		t, _ := parseTest(l.Test) // read once before, when the notebook was parsed
+		c.Verdict, c.Why = t.judge(v)
+		c.Now = inWords(v, "")
+	}
+	return c.filled(), c
+}
+
+// filled shows a claim: plainly where it holds, flagged in words where not.
+func (c *Claim) filled() Filled {
+	note := "holds: " + c.Now
+	if c.Verdict != Holds {
+		note = string(c.Verdict)
+		if c.Why != "" {
+			note += ": " + c.Why
+		}
+		if c.Now != "" {
+			note += "; now " + c.Now
+		}
+	}
+	var b bytes.Buffer
+	if c.Verdict == Holds {
+		b.WriteString(html.EscapeString(c.Text) + " <small>[" + html.EscapeString(note) + "]</small>")
+	} else {
+		b.Write(tag("mark", c.Text))
+		b.WriteString(" <strong>[" + html.EscapeString(note) + "]</strong>")
+	}
+	return Filled{HTML: b.Bytes(), Text: c.Text + " [" + note + "]"}
+}
+
+func tag(name, text string) []byte {
+	return []byte("<" + name + ">" + html.EscapeString(text) + "</" + name + ">")
+}
