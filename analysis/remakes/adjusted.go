@@ -1,7 +1,355 @@
 package remakes
 
-import "lastroom/analysis/cohort"
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
 
-const adjustedMethod = "standardised risk (logistic model, bootstrap by customer)"
+	"gonum.org/v1/gonum/stat/distuv"
 
-func adjust(c *cohort.Cohort, m Maturity, o Options, d *FaultsDocument) {}
+	"lastroom/analysis/cohort"
+	"lastroom/analysis/stats"
+)
+
+const (
+	adjustedMethod = "standardised risk, joint model of faults and descriptors, bootstrap by customer (percentile)"
+	// Remakes for each term of the model: under fewest the model is not made,
+	// under few it is penalised (Firth).
+	fewestPerTerm, fewPerTerm = 2, 5
+	// manyRemakes is where one Newton step from the whole sample's estimate is
+	// as good as a full refit in each replicate.
+	manyRemakes = 4000
+)
+
+// A riskModel is a fit with the questions put to it. into says which finding
+// each question belongs to; len(cohort.Faults) stands for "any fault".
+type riskModel struct {
+	fit  *fit
+	qs   []question
+	into []int
+}
+
+// adjust fills in the adjusted part of the document.
+func adjust(c *cohort.Cohort, m Maturity, o Options, doc *FaultsDocument) {
+	doc.Model = ModelNote{Method: adjustedMethod, Replicates: o.Replicates, Seed: o.Seed, Terms: []string{}, Warnings: []string{}}
+	if o.Replicates <= 0 {
+		doc.refuseModel(notAsked)
+		return
+	}
+	d := newDesign(c, m, designOptions{faults: true, time: true})
+	rs := newResampler(d)
+	weight, share := rs.whole()
+	base, why := makeFit(d, d.all, nil, weight, share)
+	doc.Model.describe(d, base)
+	if why != "" {
+		doc.refuseModel(why)
+		return
+	}
+	models := questions(d, base, m, doc)
+	points, all := ask(models, weight, share)
+	if points == nil {
+		return
+	}
+	width := 3*len(points) + 1
+	reps := run(o.plan(), width, func() *refitter { return newRefitter(d, models) },
+		func(r *refitter, rng *rand.Rand, out []float64) error { return r.replicate(rng, out) })
+	if reps == nil {
+		doc.refuseModel("the run was stopped before the bootstrap was through")
+		return
+	}
+	k := 0
+	for _, mo := range models {
+		for _, f := range mo.into {
+			doc.finding(f).adjusted(points[k], reps.Values[3*k:3*k+3])
+			k++
+		}
+	}
+	doc.AttributableToAll = interval(all, reps.Values[width-1], doc.MatureOrders)
+	doc.qValues()
+}
+
+func (doc *FaultsDocument) finding(f int) *FaultFinding {
+	if f == len(doc.Faults) {
+		return &doc.AnyFault
+	}
+	return &doc.Faults[f]
+}
+
+func (doc *FaultsDocument) refuseModel(why string) {
+	for f := range doc.Faults {
+		doc.Faults[f].withoutModel(why)
+	}
+	doc.AnyFault.withoutModel(why)
+	doc.AttributableToAll = stats.Missing(doc.MatureOrders, adjustedMethod, why)
+	if why != notAsked {
+		doc.Model.Warnings = append(doc.Model.Warnings, why)
+	}
+}
+
+func (n *ModelNote) describe(d *design, f *fit) {
+	n.Orders, n.Patterns, n.Terms = len(d.slot), d.patterns(), d.terms
+	n.Warnings = append(n.Warnings, d.notes...)
+	n.Horizon = d.horizon()
+	if n.Horizon < Horizon {
+		n.Warnings = append(n.Warnings, fmt.Sprintf("no order has been followed for %d days yet: risks are those of the first %d days", Horizon, n.Horizon))
+	}
+	if f != nil {
+		n.Remakes = int(math.Round(events(f.weight)))
+		if f.firth {
+			n.Method += ", Firth penalised likelihood"
+			n.Warnings = append(n.Warnings, "few remakes for the number of terms, or a fault with no or only remakes: the model is penalised (Firth)")
+		}
+	}
+}
+
+// horizon is the last edge that any order was followed to.
+func (d *design) horizon() int {
+	last := uint8(0)
+	for _, a := range d.age {
+		last = max(last, a)
+	}
+	return d.edges[last]
+}
+
+func events(weight []float64) float64 {
+	x := 0.0
+	for s := 1; s < len(weight); s += 2 {
+		x += weight[s]
+	}
+	return x
+}
+
+// makeFit fits the risk model by maximum likelihood, or, where remakes are few
+// or the data separate, by Firth's penalised likelihood. It refuses in words
+// where there are too few remakes for any model.
+func makeFit(d *design, ends []int32, extra []uint8, weight, share []float64) (*fit, string) {
+	f := newFit(d, ends, extra)
+	f.weight, f.share = weight, share
+	x, n := events(weight), 0.0
+	for _, w := range weight {
+		n += w
+	}
+	if x == 0 || x == n {
+		return f, fmt.Sprintf("too few to tell: %.0f of %.0f orders were remade", x, n)
+	}
+	f.beta[0] = math.Log(x / (n - x))
+	f.solve(50, 50, 1e-9)
+	terms := 0
+	for _, a := range f.alias {
+		if !a {
+			terms++
+		}
+	}
+	if need := float64(fewestPerTerm*terms) - x; need > 0 {
+		return f, fmt.Sprintf("too few to tell: a model with %d terms needs about %.0f more remakes", terms, need)
+	}
+	if x < float64(fewPerTerm*terms) || !f.converged || f.separated() {
+		f.firth = true
+		clear(f.beta)
+		f.beta[0] = math.Log(x / (n - x))
+		f.solve(200, 200, 1e-8)
+		if !f.converged {
+			return f, "the model did not settle; more remakes are needed"
+		}
+		f.recentre()
+	}
+	return f, ""
+}
+
+// separated reports an effect so large that only a fault with no, or only,
+// remakes has it.
+func (f *fit) separated() bool {
+	for j, b := range f.beta {
+		if j > 0 && math.Abs(b) > 8 {
+			return true
+		}
+	}
+	return false
+}
+
+// questions are the models and what is asked of them: all noted and counted
+// faults in one, "any fault" alone, and each fault read off the numbers added
+// alone to the first.
+func questions(d *design, base *fit, m Maturity, doc *FaultsDocument) []riskModel {
+	mature := d.matureEdge(m)
+	joint := riskModel{fit: base}
+	models := []riskModel{}
+	for f, fault := range cohort.Faults {
+		why := tooFewForModel(d.exposure[f], base.weight)
+		switch {
+		case why != "":
+			doc.Faults[f].withoutModel(why)
+		case fault.Kind == cohort.Evident:
+			if g, why := addOne(d, d.all, d.exposure[f], base); why != "" {
+				doc.Faults[f].withoutModel(why)
+			} else {
+				models = append(models, riskModel{g, []question{{d.exposure[f], g.p - 2, -1, g.p - 1, mature}}, []int{f}})
+			}
+		default:
+			joint.qs, joint.into = append(joint.qs, d.faultQuestion(f, mature)), append(joint.into, f)
+		}
+	}
+	any := anyExposure(d)
+	if why := tooFewForModel(any, base.weight); why != "" {
+		doc.AnyFault.withoutModel(why)
+	} else if g, why := addOne(d, d.ends, any, base); why != "" {
+		doc.AnyFault.withoutModel(why)
+	} else {
+		models = append(models, riskModel{g, []question{{any, g.p - 2, -1, g.p - 1, mature}}, []int{len(cohort.Faults)}})
+	}
+	return append([]riskModel{joint}, models...)
+}
+
+// addOne fits the model with one further exposure.
+func addOne(d *design, ends []int32, exposure []uint8, base *fit) (*fit, string) {
+	extra := make([]uint8, len(exposure))
+	for i, e := range exposure {
+		switch e {
+		case withFault:
+			extra[i] = 1
+		case notKnown:
+			extra[i] = 2
+		}
+	}
+	return makeFit(d, ends, extra, base.weight, base.share)
+}
+
+func anyExposure(d *design) []uint8 {
+	any := make([]uint8, d.patterns())
+	for f, fault := range cohort.Faults {
+		if fault.Kind == cohort.Evident {
+			continue
+		}
+		for i, e := range d.exposure[f] {
+			switch {
+			case e == withFault:
+				any[i] = withFault
+			case e == notKnown && any[i] != withFault:
+				any[i] = notKnown
+			}
+		}
+	}
+	return any
+}
+
+// matureEdge is the index of the edge at which orders are mature.
+func (d *design) matureEdge(m Maturity) int {
+	for k, e := range d.edges {
+		if e >= m.Days {
+			return k
+		}
+	}
+	return len(d.edges) - 1
+}
+
+// tooFewForModel is the rule on orders and events, on the orders of the model.
+func tooFewForModel(exposure []uint8, weight []float64) string {
+	var t stats.Table
+	for i, e := range exposure {
+		n0, n1 := int(weight[2*i]), int(weight[2*i+1])
+		switch e {
+		case withFault:
+			t.A, t.B = t.A+n1, t.B+n0
+		case clean, mended:
+			t.C, t.D = t.C+n1, t.D+n0
+		}
+	}
+	return tooFewForRatio(t)
+}
+
+// ask answers all questions on the orders as they are.
+func ask(models []riskModel, weight, share []float64) (points []effect, all float64) {
+	for k, mo := range models {
+		mo.fit.weight, mo.fit.share = weight, share
+		es, sum := standardise(mo.fit, mo.qs)
+		if k == 0 {
+			all = sum
+		}
+		points = append(points, es...)
+	}
+	return points, all
+}
+
+// A refitter refits all models on one bootstrap sample after another.
+type refitter struct {
+	rs     *resampler
+	whole  []riskModel // as fitted on all orders
+	models []riskModel
+	many   bool
+}
+
+func newRefitter(d *design, whole []riskModel) *refitter {
+	r := &refitter{rs: newResampler(d), whole: whole, many: events(whole[0].fit.weight) >= manyRemakes}
+	for _, mo := range whole {
+		r.models = append(r.models, riskModel{mo.fit.fork(), mo.qs, mo.into})
+	}
+	return r
+}
+
+func (r *refitter) replicate(rng *rand.Rand, out []float64) error {
+	weight, share := r.rs.draw(rng)
+	k := 0
+	for i, mo := range r.models {
+		f := mo.fit
+		f.weight, f.share = weight, share
+		copy(f.beta, r.whole[i].fit.beta)
+		f.refit(r.many)
+		es, all := standardise(f, mo.qs)
+		for _, e := range es {
+			out[k], out[k+1], out[k+2] = e.difference(), e.ratio(), e.remakes
+			k += 3
+		}
+		if i == 0 {
+			out[len(out)-1] = all
+		}
+	}
+	return nil
+}
+
+// refit starts from the whole sample's estimates. With many remakes one Newton
+// step and one correction are enough; with few it goes on.
+func (f *fit) refit(many bool) {
+	switch {
+	case f.firth:
+		f.solve(8, 3, 1e-4)
+		f.recentre()
+	case many:
+		f.solve(2, 1, 1e-4)
+	default:
+		f.solve(8, 3, 1e-4)
+	}
+}
+
+func interval(point float64, values []float64, n int) stats.Estimate {
+	e := stats.Percentile(point, values, level, n)
+	e.Method = adjustedMethod
+	return e
+}
+
+// adjusted sets a finding's adjusted fields; values are those of difference,
+// ratio and remakes in each replicate.
+func (f *FaultFinding) adjusted(e effect, values [][]float64) {
+	n := f.With + f.Without
+	f.AdjustedRD = interval(e.difference(), values[0], n)
+	f.AdjustedRR = interval(e.ratio(), values[1], n)
+	f.Attributable = interval(e.remakes, values[2], n)
+	f.EValue = stats.EValue(f.AdjustedRR)
+	se := spread(values[0])
+	f.AdjustedP, f.AdjustedQ = Number(math.NaN()), Number(math.NaN())
+	if se > 0 {
+		f.AdjustedP = Number(2 * distuv.UnitNormal.CDF(-math.Abs(e.difference())/se))
+	}
+}
+
+// qValues sets the adjusted q values and says which faults are findings.
+func (doc *FaultsDocument) qValues() {
+	p := make([]float64, len(doc.Faults))
+	for f := range p {
+		p[f] = float64(doc.Faults[f].AdjustedP)
+	}
+	for f, q := range stats.BenjaminiHochberg(p) {
+		x := &doc.Faults[f]
+		x.AdjustedQ = Number(q)
+		x.Finding = q <= FindingLevel && x.AdjustedRD.Low > 0
+	}
+}

@@ -1,6 +1,8 @@
 package remakes
 
 import (
+	"context"
+
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/stats"
 )
@@ -13,6 +15,9 @@ type Options struct {
 	// Replicates of the bootstrap behind adjusted effects; 0 leaves the
 	// adjusted part out (it is then missing, and says so).
 	Replicates int
+	// Context stops the bootstrap early; nil never does. What it has not
+	// computed is then missing, and says so.
+	Context context.Context
 	// Seed of the bootstrap.
 	Seed uint64
 	// Workers that share the replicates; 0 means 2. The numbers do not depend

@@ -1,0 +1,457 @@
+package remakes
+
+import (
+	"fmt"
+	"maps"
+	"math"
+	"slices"
+
+	"lastroom/analysis/cohort"
+)
+
+// What is too rare to be a term of the risk model of its own.
+const (
+	leastLevel  = 20 // orders of a level of a descriptor
+	leastWith   = 5  // orders cut with a fault
+	leastMended = 10 // mended orders of a fault
+	leastBlank  = 20 // orders on which a fault is unknown
+	maxHeights  = 64 // distinct shaft heights; more are rounded to 10 mm
+	maxLevels   = 15 // levels of a descriptor
+)
+
+// The exposure codes of a fault in a pattern.
+const (
+	clean uint8 = iota
+	withFault
+	mended
+	notKnown
+	noRisk
+)
+
+// A design turns orders into covariate patterns: orders that look alike to the
+// model are one row with a weight. Rows are sparse (column, value) lists:
+// first the descriptors, up to ends; then the faults, up to all.
+type design struct {
+	terms       []string
+	descriptors int // columns that are descriptors, the intercept first
+
+	from, ends, all []int32 // per pattern, into col and val
+	col             []uint16
+	val             []float64
+
+	age      []uint8   // per pattern: index into edges of the age it was followed to
+	exposure [][]uint8 // [fault][pattern]
+	extra    []uint8   // per pattern: 0 or 1, of the caller's own question
+
+	slot      []int32 // per order in the fit: 2*pattern, +1 with an event
+	order     []int32 // its cohort row
+	customer  []int32 // its customer, renumbered from 0
+	customers int
+
+	edges []int // ages in days at which follow-up is cut
+	// Per order with an event anywhere: its customer, the index of the edge by
+	// which it was reported, the index of the edge it was followed to.
+	delays []delay
+
+	withCol, mendedCol, blankCol []int // per fault; -1: not in the model
+	notes                        []string
+}
+
+type delay struct {
+	customer           int32
+	reported, followed uint8
+}
+
+func (d *design) patterns() int { return len(d.from) }
+
+// designOptions choose what goes into the model.
+type designOptions struct {
+	faults bool // noted and counted faults
+	time   bool // trend and season of shipping
+	months bool // the trend by month, not by quarter
+	// extra is a further yes/no column, one an order; nil for none.
+	extra func(i int) bool
+}
+
+// newDesign builds the patterns in one pass over the cohort.
+func newDesign(c *cohort.Cohort, m Maturity, o designOptions) *design {
+	d := &design{edges: ageEdges(m.Days)}
+	ds := descriptors(c, o, &d.notes)
+	d.terms = []string{"intercept"}
+	for _, x := range ds {
+		d.terms = append(d.terms, x.terms...)
+	}
+	d.descriptors = len(d.terms)
+	keep := d.faultTerms(c, o)
+	d.collect(c, o, ds, keep)
+	return d
+}
+
+// ageEdges are the ages at which follow-up is cut: every 30 days, the day of
+// maturity and the Horizon.
+func ageEdges(mature int) []int {
+	edges := []int{Horizon}
+	for a := 30; a < Horizon; a += 30 {
+		edges = append(edges, a)
+	}
+	if mature > 0 && mature < Horizon {
+		edges = append(edges, mature)
+	}
+	slices.Sort(edges)
+	return slices.Compact(edges)
+}
+
+// faultTerms gives each fault its columns, where it is common enough. Faults
+// read off the numbers get none: they are added one at a time.
+func (d *design) faultTerms(c *cohort.Cohort, o designOptions) (keep []bool) {
+	n := len(cohort.Faults)
+	keep = make([]bool, n)
+	d.withCol, d.mendedCol, d.blankCol = filled(n, -1), filled(n, -1), filled(n, -1)
+	if !o.faults {
+		return keep
+	}
+	term := func(name string) int {
+		d.terms = append(d.terms, name)
+		return len(d.terms) - 1
+	}
+	for f, fault := range cohort.Faults {
+		var n [5]int
+		for i := range c.Shipped {
+			n[exposureCode(c.Cut[f][i], c.First[f][i])]++
+		}
+		keep[f] = n[withFault] >= leastWith && n[withFault]+n[clean]+n[mended] > n[withFault]
+		if fault.Kind == cohort.Evident || !keep[f] {
+			continue
+		}
+		d.withCol[f] = term(fault.ID)
+		if n[mended] >= leastMended {
+			d.mendedCol[f] = term(fault.ID + " mended")
+		}
+		if n[notKnown] >= leastBlank {
+			d.blankCol[f] = term(fault.ID + " unknown")
+		}
+	}
+	return keep
+}
+
+func filled(n, v int) []int {
+	s := make([]int, n)
+	for i := range s {
+		s[i] = v
+	}
+	return s
+}
+
+func exposureCode(cut, first cohort.State) uint8 {
+	switch cut {
+	case cohort.With:
+		return withFault
+	case cohort.NotAtRisk:
+		return noRisk
+	case cohort.Without:
+		if first == cohort.With {
+			return mended
+		}
+		return clean
+	}
+	return notKnown
+}
+
+// patternKey is what the model sees of an order, packed.
+type patternKey struct{ about, faults uint64 }
+
+// collect numbers the patterns and files every order under one.
+func (d *design) collect(c *cohort.Cohort, o designOptions, ds []descriptor, keep []bool) {
+	seen := make(map[patternKey]int32, 1024)
+	customers := map[int32]int32{}
+	d.exposure = make([][]uint8, len(cohort.Faults))
+	n := c.Len()
+	d.slot, d.order, d.customer = make([]int32, 0, n), make([]int32, 0, n), make([]int32, 0, n)
+	codes := make([]uint8, len(cohort.Faults))
+	for i := range c.Shipped {
+		age := d.followed(Age(c, i))
+		if age < 0 {
+			continue // too young to have been followed to the first edge
+		}
+		k := d.key(c, i, o, ds, keep, codes, uint8(age))
+		p, ok := seen[k]
+		if !ok {
+			p = int32(len(d.from))
+			seen[k] = p
+			d.addPattern(c, i, o, ds, codes, uint8(age))
+		}
+		cust, ok := customers[c.Customer[i]]
+		if !ok {
+			cust = int32(len(customers))
+			customers[c.Customer[i]] = cust
+		}
+		d.file(c, i, p, cust, age)
+	}
+	d.customers = len(customers)
+}
+
+// followed is the index of the last edge within the age, -1 if none.
+func (d *design) followed(age int) int {
+	k := -1
+	for k+1 < len(d.edges) && d.edges[k+1] <= age {
+		k++
+	}
+	return k
+}
+
+func (d *design) key(c *cohort.Cohort, i int, o designOptions, ds []descriptor, keep []bool, codes []uint8, age uint8) patternKey {
+	k := patternKey{about: uint64(age)}
+	for _, x := range ds {
+		k.about = k.about*uint64(x.size) + uint64(x.code(i))
+	}
+	if o.extra != nil && o.extra(i) {
+		k.faults = 1
+	}
+	if !o.faults {
+		return k
+	}
+	for f := range codes {
+		codes[f] = clean
+		if keep[f] {
+			codes[f] = exposureCode(c.Cut[f][i], c.First[f][i])
+		}
+		k.faults = k.faults<<3 | uint64(codes[f])
+	}
+	return k
+}
+
+func (d *design) addPattern(c *cohort.Cohort, i int, o designOptions, ds []descriptor, codes []uint8, age uint8) {
+	put := func(col int, v float64) {
+		if col >= 0 && v != 0 {
+			d.col, d.val = append(d.col, uint16(col)), append(d.val, v)
+		}
+	}
+	d.from = append(d.from, int32(len(d.col)))
+	put(0, 1)
+	at := 1
+	for _, x := range ds {
+		for k, v := range x.values[x.code(i)] {
+			put(at+k, v)
+		}
+		at += len(x.terms)
+	}
+	d.ends = append(d.ends, int32(len(d.col)))
+	if o.faults {
+		for f, e := range codes {
+			d.exposure[f] = append(d.exposure[f], e)
+			switch e {
+			case withFault:
+				put(d.withCol[f], 1)
+			case mended:
+				put(d.mendedCol[f], 1)
+			case notKnown:
+				put(d.blankCol[f], 1)
+			}
+		}
+	}
+	d.all = append(d.all, int32(len(d.col)))
+	d.age = append(d.age, age)
+	var x uint8
+	if o.extra != nil && o.extra(i) {
+		x = 1
+	}
+	d.extra = append(d.extra, x)
+}
+
+// file puts order i under pattern p. A remake reported after the edge the
+// order is followed to does not count yet.
+func (d *design) file(c *cohort.Cohort, i int, p, customer int32, age int) {
+	slot := 2 * p
+	if Event(c, i) {
+		reported := max(0, int(c.Remade[i]-c.Shipped[i]))
+		if reported <= d.edges[age] {
+			slot++
+			k, _ := slices.BinarySearch(d.edges, reported)
+			d.delays = append(d.delays, delay{customer, uint8(k), uint8(age)})
+		}
+	}
+	d.slot, d.order, d.customer = append(d.slot, slot), append(d.order, int32(i)), append(d.customer, customer)
+}
+
+// A descriptor is a part of the order that is not a fault: its code for each
+// order, and for each code the values of its columns.
+type descriptor struct {
+	terms  []string
+	size   int
+	code   func(i int) int
+	values [][]float64
+}
+
+func descriptors(c *cohort.Cohort, o designOptions, notes *[]string) []descriptor {
+	ds := []descriptor{height(c)}
+	for _, f := range []struct {
+		name   string
+		factor cohort.Factor
+	}{{"closure", c.Closure}, {"channel", c.Channel}, {"orthotic", c.Orthotic}, {"sex", c.Sex}, {"tucked", c.Tucked}, {"sock", c.Sock}} {
+		ds = append(ds, factorTerms(f.name, f.factor, notes))
+	}
+	if o.time && c.Len() > 0 {
+		ds = append(ds, timeTerms(c, o.months))
+	}
+	return ds
+}
+
+// factorTerms gives each level but the commonest a column. Levels under
+// leastLevel orders are one "other"; if that is still too few it joins the
+// commonest.
+func factorTerms(name string, f cohort.Factor, notes *[]string) descriptor {
+	n := make([]int, len(f.Levels))
+	for _, k := range f.Code {
+		n[k]++
+	}
+	order := make([]int, len(n))
+	for k := range order {
+		order[k] = k
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return n[b] - n[a] })
+	group := make([]int, len(n))
+	d := descriptor{values: [][]float64{nil}, size: 1}
+	rest := 0
+	for r, k := range order {
+		switch {
+		case r == 0:
+		case n[k] >= leastLevel && r <= maxLevels:
+			level := f.Levels[k]
+			if level == "" {
+				level = "unknown"
+			}
+			d.terms = append(d.terms, name+" "+level)
+			group[k] = d.size
+			d.size++
+		default:
+			rest += n[k]
+			group[k] = -1
+		}
+	}
+	other := 0
+	if rest >= leastLevel {
+		d.terms = append(d.terms, name+" other")
+		other = d.size
+		d.size++
+	}
+	if rest > 0 {
+		*notes = append(*notes, fmt.Sprintf("%s: levels with fewer than %d orders were taken together (%d orders)", name, leastLevel, rest))
+	}
+	for k := range group {
+		if group[k] < 0 {
+			group[k] = other
+		}
+	}
+	for g := 1; g < d.size; g++ {
+		v := make([]float64, len(d.terms))
+		v[g-1] = 1
+		d.values = append(d.values, v)
+	}
+	d.code = func(i int) int { return group[f.Code[i]] }
+	return d
+}
+
+// height is the shaft height, linear and squared, centred and scaled.
+func height(c *cohort.Cohort) descriptor {
+	mm, code := heightCodes(c.ShaftMM)
+	sum, sum2, n, blank := 0.0, 0.0, 0.0, 0
+	for _, k := range code {
+		if k < 0 {
+			blank++
+			continue
+		}
+		sum, sum2, n = sum+mm[k], sum2+mm[k]*mm[k], n+1
+	}
+	mean := sum / math.Max(n, 1)
+	sd := math.Sqrt(math.Max(0, sum2/math.Max(n, 1)-mean*mean))
+	d := descriptor{size: len(mm) + 1}
+	if len(mm) > 1 && sd > 0 {
+		d.terms = append(d.terms, "shaft height")
+	}
+	if len(mm) > 2 && sd > 0 {
+		d.terms = append(d.terms, "shaft height squared")
+	}
+	shape := len(d.terms)
+	if blank >= leastLevel {
+		d.terms = append(d.terms, "shaft height unknown")
+	}
+	for _, h := range mm {
+		z := (h - mean) / math.Max(sd, 1e-9)
+		d.values = append(d.values, append([]float64{z, z * z}[:shape:shape], make([]float64, len(d.terms)-shape)...))
+	}
+	unknown := make([]float64, len(d.terms))
+	if blank >= leastLevel {
+		unknown[shape] = 1
+	}
+	d.values = append(d.values, unknown)
+	d.code = func(i int) int {
+		if code[i] < 0 {
+			return len(mm)
+		}
+		return int(code[i])
+	}
+	return d
+}
+
+// heightCodes are the distinct heights, ascending, and each order's code; -1
+// where the height is not known. With more than maxHeights of them they are
+// rounded to 10 mm, if need be to 50 mm up to 1 m.
+func heightCodes(shaft []float64) (mm []float64, code []int32) {
+	known := func(h float64) bool { return !math.IsNaN(h) && !math.IsInf(h, 0) }
+	rounded := func(h, step float64) float64 {
+		switch step {
+		case 0:
+			return h
+		case 10:
+			return math.Round(h/step) * step
+		}
+		return math.Max(0, math.Min(1000, math.Round(h/step)*step))
+	}
+	var step float64
+	for _, step = range []float64{0, 10, 50} {
+		seen := map[float64]bool{}
+		for _, h := range shaft {
+			if known(h) && len(seen) <= maxHeights {
+				seen[rounded(h, step)] = true
+			}
+		}
+		if len(seen) <= maxHeights {
+			mm = slices.Sorted(maps.Keys(seen))
+			break
+		}
+	}
+	code = make([]int32, len(shaft))
+	for i, h := range shaft {
+		code[i] = -1
+		if known(h) {
+			k, _ := slices.BinarySearch(mm, rounded(h, step))
+			code[i] = int32(k)
+		}
+	}
+	return mm, code
+}
+
+// timeTerms are a straight trend over shipping quarters (or months) and, with
+// two years or more, the season as one wave a year.
+func timeTerms(c *cohort.Cohort, months bool) descriptor {
+	unit := func(i int) int { return int(c.Shipped[i].Month()) / 3 }
+	perYear := 4
+	if months {
+		unit, perYear = func(i int) int { return int(c.Shipped[i].Month()) }, 12
+	}
+	first, last := unit(0), unit(c.Len()-1)
+	d := descriptor{size: last - first + 1, code: func(i int) int { return unit(i) - first }}
+	if d.size > 1 {
+		d.terms = append(d.terms, "trend")
+	}
+	if d.size >= 2*perYear {
+		d.terms = append(d.terms, "season (sine)", "season (cosine)")
+	}
+	for k := range d.size {
+		years := float64(k) / float64(perYear)
+		angle := 2 * math.Pi * (float64((first+k)%perYear) + 0.5) / float64(perYear)
+		v := []float64{years - float64(d.size-1)/2/float64(perYear), math.Sin(angle), math.Cos(angle)}
+		d.values = append(d.values, v[:len(d.terms)])
+	}
+	return d
+}
