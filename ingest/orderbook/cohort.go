@@ -1,0 +1,216 @@
+package orderbook
+
+import (
+	"context"
+	"database/sql"
+	"database/sql/driver"
+	_ "embed"
+	"errors"
+	"fmt"
+	"io"
+	"maps"
+	"math"
+	"slices"
+	"strings"
+
+	"github.com/marcboeker/go-duckdb/v2"
+
+	"lastroom/analysis/cohort"
+)
+
+//go:embed sql/cohort.sql
+var cohortSQL string
+
+// Cohort reads the shipped orders as columns, by shipping day and order id,
+// with the orders left out counted by reason. An empty book gives an empty
+// cohort.
+func (r *Reader) Cohort(ctx context.Context) (*cohort.Cohort, error) {
+	b := newCohortBuilder(r.asOf)
+	if err := r.eachValues(ctx, cohortSQL, b.add); err != nil {
+		return nil, fmt.Errorf("reading the cohort: %w", err)
+	}
+	c := b.cohort()
+	var err error
+	c.Excluded, err = r.excluded(ctx)
+	return c, err
+}
+
+// eachValues runs a query below database/sql, whose conversions would cost
+// more than the query.
+func (r *Reader) eachValues(ctx context.Context, query string, row func([]driver.Value) error) error {
+	conn, err := r.conn(ctx)
+	if err != nil {
+		return err
+	}
+	defer conn.Close()
+	return conn.Raw(func(c any) (err error) {
+		rows, err := c.(*duckdb.Conn).QueryContext(ctx, query, nil)
+		if err != nil {
+			return err
+		}
+		defer func() { err = errors.Join(err, rows.Close()) }()
+		values := make([]driver.Value, len(rows.Columns()))
+		for {
+			if err := rows.Next(values); err == io.EOF {
+				return nil
+			} else if err != nil {
+				return err
+			}
+			if err := row(values); err != nil {
+				return err
+			}
+		}
+	})
+}
+
+// excluded counts the orders that are not in the cohort, most first, and names
+// the first three of each reason.
+func (r *Reader) excluded(ctx context.Context) (out []cohort.Exclusion, err error) {
+	const q = `SELECT reason, count(*), array_to_string(list_sort(min(order_id, 3)), chr(31))
+		FROM left_out GROUP BY reason ORDER BY count(*) DESC, reason`
+	err = r.each(ctx, q, nil, func(rows *sql.Rows) error {
+		var e cohort.Exclusion
+		var some string
+		if err := rows.Scan(&e.Reason, &e.Orders, &some); err != nil {
+			return err
+		}
+		e.Some = strings.Split(some, "\x1f")
+		out = append(out, e)
+		return nil
+	})
+	return out, err
+}
+
+// A cohortBuilder unpacks the rows of sql/cohort.sql.
+type cohortBuilder struct {
+	c                   *cohort.Cohort
+	customers           map[uint64]int32
+	next                int32
+	order, form, remake *words
+}
+
+func newCohortBuilder(asOf cohort.Day) *cohortBuilder {
+	c := &cohort.Cohort{AsOf: asOf}
+	c.Cut = make(cohort.FormFaults, len(cohort.Faults))
+	c.First = make(cohort.FormFaults, len(cohort.Faults))
+	return &cohortBuilder{
+		c: c, customers: map[uint64]int32{},
+		order: newWords(4), form: newWords(2), remake: newWords(4),
+	}
+}
+
+func (b *cohortBuilder) add(v []driver.Value) error {
+	c := b.c
+	c.OrderID = append(c.OrderID, v[0].(string))
+	c.Customer = append(c.Customer, b.customer(v[1]))
+	b.states(uint64(v[2].(int64)))
+	days := uint64(v[3].(int64))
+	c.Shipped = append(c.Shipped, packedDay(days))
+	c.Received = append(c.Received, packedDay(days>>20))
+	c.Remade = append(c.Remade, packedDay(days>>40))
+	more := uint64(v[4].(int64))
+	c.Returned = append(c.Returned, packedDay(more))
+	c.Adjusted = append(c.Adjusted, packedDay(more>>20))
+	c.CutNo = append(c.CutNo, int16(more>>40&0x7fff))
+	c.ShaftMM = append(c.ShaftMM, v[5].(float64))
+	c.Cost = append(c.Cost, v[6].(float64))
+	b.order.add(v[7].(string))
+	b.form.add(v[8].(string))
+	b.remake.add(v[9].(string))
+	return nil
+}
+
+// customer codes customers from 0 in the order in which they come; an order
+// without one is a customer of its own.
+func (b *cohortBuilder) customer(v driver.Value) int32 {
+	h, known := v.(uint64)
+	code, seen := b.customers[h]
+	if known && seen {
+		return code
+	}
+	code = b.next
+	b.next++
+	if known {
+		b.customers[h] = code
+	}
+	return code
+}
+
+func (b *cohortBuilder) states(s uint64) {
+	c := b.c
+	for k := range cohort.Faults {
+		c.Cut[k] = append(c.Cut[k], cohort.State(s>>(2*k)&3))
+		c.First[k] = append(c.First[k], cohort.State(s>>(26+2*k)&3))
+	}
+	c.CalledBack = append(c.CalledBack, s>>52&1 == 1)
+	c.Answered = append(c.Answered, s>>53&1 == 1)
+	c.Tucked.Code = append(c.Tucked.Code, int32(s>>54&3))
+	c.Orthotic.Code = append(c.Orthotic.Code, int32(s>>56&3))
+}
+
+const dayZero = 1 << 19
+
+func packedDay(bits uint64) cohort.Day {
+	d := int32(bits & 0xfffff)
+	if d == 0 {
+		return cohort.NoDay
+	}
+	return cohort.Day(d - dayZero)
+}
+
+func (b *cohortBuilder) cohort() *cohort.Cohort {
+	c := b.c
+	answers := []string{"", "no", "yes"}
+	c.Tucked.Levels, c.Orthotic.Levels = answers, answers
+	b.order.factors(&c.Closure, &c.Channel, &c.Sock, &c.Sex)
+	b.form.factors(&c.Measurer, &c.Region)
+	b.remake.factors(&c.Cause, &c.Zone, &c.Direction, &c.Side)
+	return c
+}
+
+// words codes columns of words that come joined by the unit separator: few
+// combinations stand for many rows.
+type words struct {
+	columns int
+	seen    map[string]int32
+	combos  [][]string
+	rows    []int32
+}
+
+func newWords(columns int) *words { return &words{columns: columns, seen: map[string]int32{}} }
+
+func (w *words) add(joined string) {
+	code, ok := w.seen[joined]
+	if !ok {
+		code = int32(len(w.combos))
+		w.seen[joined] = code
+		parts := strings.SplitN(joined, "\x1f", w.columns)
+		w.combos = append(w.combos, append(parts, make([]string, w.columns-len(parts))...))
+	}
+	w.rows = append(w.rows, code)
+}
+
+// factors gives one factor a column, its levels sorted, "" first.
+func (w *words) factors(out ...*cohort.Factor) {
+	for k, f := range out {
+		code := map[string]int32{"": 0}
+		for _, combo := range w.combos {
+			code[combo[k]] = 0
+		}
+		f.Levels = slices.Sorted(maps.Keys(code))
+		for i, level := range f.Levels {
+			code[level] = int32(i)
+		}
+		f.Code = make([]int32, len(w.rows))
+		for i, row := range w.rows {
+			f.Code[i] = code[w.combos[row][k]]
+		}
+	}
+}
+
+func orNaN(v sql.NullFloat64) float64 {
+	if !v.Valid {
+		return math.NaN()
+	}
+	return v.Float64
+}

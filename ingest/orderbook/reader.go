@@ -1,0 +1,226 @@
+package orderbook
+
+import (
+	"context"
+	"database/sql"
+	"embed"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"strings"
+
+	"lastroom/analysis/cohort"
+)
+
+//go:embed sql/views/*.sql
+var viewFiles embed.FS
+
+// Options say how a book is read.
+type Options struct {
+	// AsOf is the day at whose end the book is looked at: what was received,
+	// shipped or reported later is invisible. NoDay, or the zero Day, takes
+	// the newest day in the book.
+	AsOf cohort.Day
+	// Program is the name and version of the reading program.
+	Program string
+}
+
+// A Reader answers questions about a book as it stood at the end of one day.
+// It never writes. It may be used by several goroutines at once.
+type Reader struct {
+	db    *sql.DB
+	own   bool // Close closes db
+	spill string
+	start []string // run on each connection before use
+	asOf  cohort.Day
+	hash  string
+}
+
+// readerMemory bounds what the engine holds; beyond it work goes to disk.
+const readerMemory = "640MB"
+
+// OpenReader opens the snapshot of the book read-only. Close must be called.
+// A book that is not there, or is damaged, is an error that says what to do.
+func OpenReader(ctx context.Context, book string, opt Options) (*Reader, error) {
+	f := FilesOf(book)
+	if err := Settle(ctx, f, opt.Program); err != nil {
+		return nil, err
+	}
+	spill, err := os.MkdirTemp("", "lastroom-")
+	if err != nil {
+		return nil, err
+	}
+	db, err := openDB(ctx, f.Snapshot(), true,
+		"SET memory_limit = '"+readerMemory+"'", "SET temp_directory = "+quote(spill))
+	if err != nil {
+		os.RemoveAll(spill)
+		return nil, err
+	}
+	r := &Reader{db: db, own: true, spill: spill, start: []string{"SET search_path = 'memory.main,book.main'"}}
+	if err := r.begin(ctx, opt); err != nil {
+		r.Close()
+		return nil, err
+	}
+	return r, nil
+}
+
+// NewReader reads a book that is open already, as one made by Memory. The
+// views are made in it; closing the reader leaves db open.
+func NewReader(ctx context.Context, db *sql.DB, opt Options) (*Reader, error) {
+	r := &Reader{db: db}
+	return r, r.begin(ctx, opt)
+}
+
+// begin checks the schema, makes the views and settles the as-of day.
+func (r *Reader) begin(ctx context.Context, opt Options) error {
+	conn, err := r.db.Conn(ctx)
+	if err != nil {
+		return err
+	}
+	defer conn.Close()
+	if err := checkSchema(ctx, conn); err != nil {
+		return err
+	}
+	for _, s := range r.start {
+		if _, err := conn.ExecContext(ctx, s); err != nil {
+			return err
+		}
+	}
+	r.asOf = opt.AsOf
+	if r.asOf == 0 {
+		r.asOf = cohort.NoDay
+	}
+	if err := makeViews(ctx, conn, r.asOf); err != nil {
+		return err
+	}
+	if !r.asOf.Known() {
+		if r.asOf, err = newestDay(ctx, conn); err != nil {
+			return err
+		}
+	}
+	r.start = append(r.start, setAsOf(r.asOf))
+	err = conn.QueryRowContext(ctx, "SELECT checksum FROM loads ORDER BY load_id DESC LIMIT 1").Scan(&r.hash)
+	if errors.Is(err, sql.ErrNoRows) {
+		return nil
+	}
+	return err
+}
+
+// checkSchema refuses a book whose tables are not those this program knows.
+func checkSchema(ctx context.Context, conn *sql.Conn) error {
+	names, err := migrations(schemaFiles)
+	if err != nil {
+		return err
+	}
+	have, err := schemaVersion(ctx, conn)
+	if err != nil {
+		return err
+	}
+	switch newest := firstVersion + len(names); {
+	case have == 0:
+		return fmt.Errorf("%w: the file holds no order book", ErrDamaged)
+	case have < newest:
+		return fmt.Errorf("the order book has schema version %d; load any sheets to bring it up to version %d", have, newest)
+	case have > newest:
+		return fmt.Errorf("the order book has schema version %d, newer than this program knows (%d); use the newer program", have, newest)
+	}
+	return nil
+}
+
+// makeViews makes the views of sql/views, in the order of their names. The
+// variable as_of is set first, so that its type is known.
+func makeViews(ctx context.Context, conn *sql.Conn, asOf cohort.Day) error {
+	names, err := fs.Glob(viewFiles, "sql/views/*.sql")
+	if err != nil {
+		return err
+	}
+	var all strings.Builder
+	all.WriteString(setAsOf(asOf) + ";\n")
+	for _, name := range names { // Glob sorts
+		text, err := fs.ReadFile(viewFiles, name)
+		if err != nil {
+			return err
+		}
+		all.WriteString(strings.Replace(string(text), "CREATE VIEW", "CREATE OR REPLACE VIEW", 1))
+	}
+	if _, err := conn.ExecContext(ctx, all.String()); err != nil {
+		return fmt.Errorf("making the views of the order book: %w", err)
+	}
+	return nil
+}
+
+func setAsOf(d cohort.Day) string {
+	if !d.Known() {
+		return "SET VARIABLE as_of = NULL::DATE"
+	}
+	return "SET VARIABLE as_of = DATE " + quote(d.String())
+}
+
+// newestDay is the newest day of the book; an empty book has none.
+func newestDay(ctx context.Context, conn *sql.Conn) (cohort.Day, error) {
+	var t sql.NullTime
+	if err := conn.QueryRowContext(ctx, "SELECT newest FROM newest_day").Scan(&t); err != nil {
+		return cohort.NoDay, err
+	}
+	return dayOf(t), nil
+}
+
+func dayOf(t sql.NullTime) cohort.Day {
+	if !t.Valid {
+		return cohort.NoDay
+	}
+	return cohort.DayOf(t.Time)
+}
+
+// conn borrows a connection on which the as-of day is set. The caller must
+// close it, and close its rows first.
+func (r *Reader) conn(ctx context.Context) (*sql.Conn, error) {
+	conn, err := r.db.Conn(ctx)
+	if err != nil {
+		return nil, err
+	}
+	for _, s := range r.start {
+		if _, err := conn.ExecContext(ctx, s); err != nil {
+			conn.Close()
+			return nil, err
+		}
+	}
+	return conn, nil
+}
+
+// each runs a query and calls row once for each row of its answer.
+func (r *Reader) each(ctx context.Context, query string, args []any, row func(*sql.Rows) error) error {
+	conn, err := r.conn(ctx)
+	if err != nil {
+		return err
+	}
+	defer conn.Close()
+	rows, err := conn.QueryContext(ctx, query, args...)
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	for rows.Next() {
+		if err := row(rows); err != nil {
+			return err
+		}
+	}
+	return rows.Err()
+}
+
+// AsOf is the day at whose end the reader looks at the book; NoDay where the
+// book is empty.
+func (r *Reader) AsOf() cohort.Day { return r.asOf }
+
+// ContentHash is the checksum of the book's content as its ledger has it, ""
+// for a book without a load. Equal hashes mean equal content.
+func (r *Reader) ContentHash() string { return r.hash }
+
+// Close gives back what OpenReader took.
+func (r *Reader) Close() error {
+	if !r.own {
+		return nil
+	}
+	return errors.Join(r.db.Close(), os.RemoveAll(r.spill))
+}

@@ -1,0 +1,17 @@
+-- shop: the shop's way of measuring, one row. Without a setting the common
+-- practice of the trade holds (no published source): leg girths at 7 inches
+-- and every 2 inches up, the least girth of the ankle.
+--
+--   first_leg_height_mm   the lowest leg height
+--   leg_step_mm           from one leg height to the next
+--   leg_tolerance_mm      how far from a height the tape may lie and still count
+--   ankle_girth           least, over-bones, or none where the shop takes none
+--   heel_girth            short or long
+CREATE VIEW shop AS
+SELECT
+    coalesce(max(TRY_CAST(value AS DOUBLE)) FILTER (name = 'first_leg_height_mm'), 177.8) AS first_leg_height_mm,
+    coalesce(max(TRY_CAST(value AS DOUBLE)) FILTER (name = 'leg_step_mm'), 50.8)          AS leg_step_mm,
+    coalesce(max(TRY_CAST(value AS DOUBLE)) FILTER (name = 'leg_tolerance_mm'), 0)        AS leg_tolerance_mm,
+    coalesce(max(value) FILTER (name = 'ankle_girth'), 'least')                           AS ankle_girth,
+    coalesce(max(value) FILTER (name = 'heel_girth'), 'short')                            AS heel_girth
+FROM settings;

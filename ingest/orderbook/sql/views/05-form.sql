@@ -1,0 +1,104 @@
+-- form: one row a measuring form received by the as-of day, joined to its
+-- order and measurer. Rules are written over these columns, so all of them
+-- are known on the day the form arrives. NULL means not known throughout.
+--
+--   form_id, order_id, form_no, received_on, cut_from
+--   measurer_id, measurer_kind, measurer_region
+--   measurer_trained      trained by the day the form came
+--   channel, sex, closure, sock, orthotic, worn_tucked      of the order
+--   shaft_height_mm, shaft_height_in                        of the order
+--   ordered_before        the order names an earlier one
+--   irregularities        the form's free text
+--   marks_missing         tape marks noted as not on the tracing, 0 to 4
+--   marks_unknown         tape marks nobody judged, 0 to 4
+--   keyed                 the form has measurements in the book
+--   numbers               how many; tucked_numbers: how many over the trousers
+--   both_sides            some number stands on both sides
+--   foot_girths_missing   ball, instep, heel girths missing, 0 to 6
+--   ankles_missing        ankle girths missing where the shop takes them, 0 to 2
+--   heights_needed        leg heights the shaft needs a side
+--   heights_missing       leg girths missing at those, both sides together
+--   out_of_range          a number or ratio lies outside the range limits
+--   alarm_score           of the joint model of foot and leg; NULL: not judged
+--   tape_marks_missing … orthotic_undiscussed
+--                         the faults: TRUE has it, FALSE has it not or can't
+--                         have it, NULL unknown
+--   faults, faults_unknown   how many of the noted and counted ones are TRUE, how
+--                         many NULL (those read off the values are not counted)
+--   fault_states          the same with "can't have it" kept apart, two bits a
+--                         fault in the catalogue's order, the first lowest:
+--                         0 unknown, 1 without, 2 with, 3 not at risk
+CREATE VIEW form AS
+WITH fact AS (
+    SELECT
+        f.*, o.shaft_height_mm, o.closure, o.worn_tucked, o.sock, o.orthotic, o.channel, o.sex,
+        o.earlier_order_id IS NOT NULL AS ordered_before,
+        m.kind AS measurer_kind, m.region AS measurer_region, m.trained_on,
+        n.form_id IS NOT NULL AS keyed, n.numbers, n.tucked, n.paired, n.paired_equal,
+        o.heights_needed,
+        -- bits 4 ball, 8 instep, 16 heel; 32 ankle
+        6 - bit_count(n.foot_left & 28) - bit_count(n.foot_right & 28) AS foot_girths_missing,
+        CASE WHEN o.ankle_needed THEN 2 - bit_count(n.foot_left & 32) - bit_count(n.foot_right & 32) ELSE 0 END AS ankles_missing,
+        2 * o.heights_needed - bit_count(n.leg_left & ((1::BIGINT << o.heights_needed) - 1))
+                             - bit_count(n.leg_right & ((1::BIGINT << o.heights_needed) - 1)) AS heights_missing,
+        e.tape_zero_shown, e.sides_copied AS copied, e.unit_mixed, e.value_implausible, e.out_of_range, e.alarm_score
+    FROM forms f
+    JOIN known_order o USING (order_id)
+    LEFT JOIN form_numbers n USING (form_id)
+    LEFT JOIN form_evidence e USING (form_id)
+    LEFT JOIN measurers m USING (measurer_id)
+    WHERE f.received_on IS NULL OR f.received_on <= CAST(getvariable('as_of') AS DATE)
+), judged AS (
+    SELECT
+        *,
+        NOT (ball_mark_left AND ball_mark_right AND instep_mark_left AND instep_mark_right) AS tape_marks_missing,
+        NOT (outline_closed_left AND outline_closed_right) AS outline_broken,
+        NOT (outline_single_left AND outline_single_right) AS outline_doubled,
+        NOT tape_zero_used                                 AS tape_zero_missed,
+        CASE WHEN keyed THEN foot_girths_missing > 0 END   AS foot_girth_missing,
+        CASE WHEN keyed THEN ankles_missing > 0 OR heights_missing > 0 END AS leg_height_missing,
+        CASE WHEN NOT worn_tucked THEN FALSE WHEN worn_tucked AND keyed THEN tucked = 0 END AS tucked_set_skipped,
+        CASE WHEN keyed THEN paired > 0 END                AS both_sides,
+        -- Where the model did not judge, the definition does: every number agrees.
+        CASE WHEN keyed THEN paired > 0 AND coalesce(copied, paired_equal = paired) END AS sides_copied,
+        CASE WHEN NOT orthotic THEN FALSE WHEN orthotic THEN NOT orthotic_discussed END AS orthotic_undiscussed
+    FROM fact
+)
+SELECT
+    form_id, order_id, form_no, received_on, cut_from,
+    measurer_id, measurer_kind, measurer_region, trained_on <= received_on AS measurer_trained,
+    channel, sex, closure, sock, orthotic, worn_tucked,
+    shaft_height_mm, shaft_height_mm / 25.4 AS shaft_height_in, ordered_before, irregularities,
+    (ball_mark_left IS FALSE)::INTEGER + (ball_mark_right IS FALSE)::INTEGER
+        + (instep_mark_left IS FALSE)::INTEGER + (instep_mark_right IS FALSE)::INTEGER AS marks_missing,
+    (ball_mark_left IS NULL)::INTEGER + (ball_mark_right IS NULL)::INTEGER
+        + (instep_mark_left IS NULL)::INTEGER + (instep_mark_right IS NULL)::INTEGER AS marks_unknown,
+    keyed, coalesce(numbers, 0) AS numbers, tucked AS tucked_numbers, both_sides,
+    foot_girths_missing, ankles_missing, heights_needed, heights_missing, out_of_range, alarm_score,
+    tape_marks_missing, outline_broken, outline_doubled, tape_zero_missed, tape_zero_shown,
+    foot_girth_missing, leg_height_missing, tucked_set_skipped, self_measured, sides_copied,
+    unit_mixed, value_implausible, orthotic_undiscussed,
+    (coalesce(tape_marks_missing, FALSE)::INTEGER + coalesce(outline_broken, FALSE)::INTEGER
+        + coalesce(outline_doubled, FALSE)::INTEGER + coalesce(tape_zero_missed, FALSE)::INTEGER + coalesce(foot_girth_missing, FALSE)::INTEGER
+        + coalesce(leg_height_missing, FALSE)::INTEGER + coalesce(tucked_set_skipped, FALSE)::INTEGER
+        + coalesce(self_measured, FALSE)::INTEGER
+        + coalesce(orthotic_undiscussed, FALSE)::INTEGER) AS faults,
+    ((tape_marks_missing IS NULL)::INTEGER + (outline_broken IS NULL)::INTEGER
+        + (outline_doubled IS NULL)::INTEGER + (tape_zero_missed IS NULL)::INTEGER + (foot_girth_missing IS NULL)::INTEGER
+        + (leg_height_missing IS NULL)::INTEGER + (tucked_set_skipped IS NULL)::INTEGER
+        + (self_measured IS NULL)::INTEGER
+        + (orthotic_undiscussed IS NULL)::INTEGER) AS faults_unknown,
+    coalesce(1 + tape_marks_missing::BIGINT, 0)
+        + coalesce(1 + outline_broken::BIGINT, 0)     * (1::BIGINT << 2)
+        + coalesce(1 + outline_doubled::BIGINT, 0)    * (1::BIGINT << 4)
+        + coalesce(1 + tape_zero_missed::BIGINT, 0)   * (1::BIGINT << 6)
+        + coalesce(1 + tape_zero_shown::BIGINT, 0)    * (1::BIGINT << 8)
+        + coalesce(1 + foot_girth_missing::BIGINT, 0) * (1::BIGINT << 10)
+        + coalesce(1 + leg_height_missing::BIGINT, 0) * (1::BIGINT << 12)
+        + CASE WHEN NOT worn_tucked THEN 3 ELSE coalesce(1 + tucked_set_skipped::BIGINT, 0) END * (1::BIGINT << 14)
+        + coalesce(1 + self_measured::BIGINT, 0)      * (1::BIGINT << 16)
+        + CASE WHEN NOT both_sides THEN 3 ELSE coalesce(1 + sides_copied::BIGINT, 0) END * (1::BIGINT << 18)
+        + coalesce(1 + unit_mixed::BIGINT, 0)         * (1::BIGINT << 20)
+        + coalesce(1 + value_implausible::BIGINT, 0)  * (1::BIGINT << 22)
+        + CASE WHEN NOT orthotic THEN 3 ELSE coalesce(1 + orthotic_undiscussed::BIGINT, 0) END * (1::BIGINT << 24) AS fault_states
+FROM judged;

@@ -1,0 +1,43 @@
+-- follow_up: one row a new order shipped by the as-of day: what became of it
+-- as far as it was known then. An order that books the second making of
+-- another is no new order and is not here.
+--
+--   order_id … orthotic         of the order, as in known_order
+--   as_of                       the end of follow-up
+--   days_followed               from shipping to the as-of day
+--   remade_on, days_to_remake   the first report of a remake
+--   returned_on, adjusted_on    the first report of a return, an adjustment
+--   cause, zone, direction, side, cost   what the first remake's report said
+--   answered                    there is any report of fit at all
+--   doubt                       why the order can't be followed: NULL for most
+CREATE VIEW follow_up AS
+WITH report AS (
+    SELECT
+        order_id,
+        min(reported_on) FILTER (result = 'remade')   AS remade_on,
+        min(reported_on) FILTER (result = 'returned') AS returned_on,
+        min(reported_on) FILTER (result = 'adjusted') AS adjusted_on,
+        min({'day': reported_on, 'zone': zone, 'direction': direction, 'side': side, 'cause': cause, 'cost': cost})
+            FILTER (result = 'remade' AND reported_on IS NOT NULL) AS first_remake,
+        coalesce(bool_or(result = 'remade' AND reported_on IS NULL), FALSE) AS remade_some_day
+    FROM outcomes
+    WHERE reported_on IS NULL OR reported_on <= CAST(getvariable('as_of') AS DATE)
+    GROUP BY order_id
+)
+SELECT
+    o.order_id, o.customer_id, o.received_on, o.cut_on, o.shipped_on, o.shaft_height_mm, o.closure,
+    o.channel, o.sock, o.sex, o.worn_tucked, o.orthotic,
+    CAST(getvariable('as_of') AS DATE) AS as_of,
+    CAST(getvariable('as_of') AS DATE) - o.shipped_on AS days_followed,
+    r.remade_on, r.remade_on - o.shipped_on AS days_to_remake, r.returned_on, r.adjusted_on,
+    r.first_remake.cause AS cause, r.first_remake.zone AS zone, r.first_remake.direction AS direction,
+    r.first_remake.side AS side, r.first_remake.cost AS cost,
+    r.order_id IS NOT NULL AS answered,
+    CASE
+        WHEN o.shipped_on < o.received_on THEN 'shipped before it was received'
+        WHEN r.remade_some_day AND r.remade_on IS NULL THEN 'remake reported without a day'
+        WHEN r.remade_on < o.shipped_on THEN 'remake reported before the boots were shipped'
+    END AS doubt
+FROM known_order o
+LEFT JOIN report r USING (order_id)
+WHERE o.shipped_on IS NOT NULL AND o.remake_of_order_id IS NULL;
