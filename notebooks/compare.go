@@ -1,0 +1,183 @@
+package notebooks
+
+import (
+	"fmt"
+	"sort"
+	"strings"
+
+	"lastroom/reports/page"
+)
+
+// Compare says in words what changed from one run to another of the same
+// notebook, and why: what came into the book in between, which rules changed,
+// which parameters differ. ch are the changes of the book between the two.
+func Compare(before, after Record, ch Changes) *page.Document {
+	d := &page.Document{
+		Title: "What changed: " + after.Title,
+		Lead:  changeLead(before, after),
+		Provenance: page.Provenance{AsOf: after.Facts.AsOf, BookHash: after.Facts.Hash, Version: after.Version,
+			Parameters: [][2]string{{"before", before.ID}, {"after", after.ID}}},
+	}
+	d.Sections = []page.Section{
+		{ID: "why", Title: "What went in", Blocks: []page.Block{page.Prose(whyChanged(before, after, ch))}},
+		{ID: "claims", Title: "Sentences", Blocks: []page.Block{page.Prose(claimsChanged(before, after))}},
+		{ID: "values", Title: "Numbers", Blocks: []page.Block{valuesChanged(before, after)}},
+	}
+	return d
+}
+
+func changeLead(before, after Record) string {
+	n := len(changedValues(before, after))
+	if n == 0 {
+		return fmt.Sprintf("No number changed between the run of %s and that of %s.", before.Finished.Format("2006-01-02"), after.Finished.Format("2006-01-02"))
+	}
+	return fmt.Sprintf("%s differ between the run of %s and that of %s.", count(n, "number"), before.Finished.Format("2006-01-02"), after.Finished.Format("2006-01-02"))
+}
+
+// whyChanged names all that can make two runs differ.
+func whyChanged(before, after Record, ch Changes) []string {
+	var why []string
+	say := func(format string, args ...any) { why = append(why, fmt.Sprintf(format, args...)) }
+	if before.Facts.AsOf != after.Facts.AsOf {
+		say("The as-of day moved from %s to %s: reports and shipments dated in between count now.", before.Facts.AsOf, after.Facts.AsOf)
+	}
+	if before.Facts.Hash == after.Facts.Hash {
+		say("The book is the same.")
+	} else {
+		say("The book changed by %s.", count(ch.Loads, "load"))
+	}
+	for _, a := range []struct {
+		Affected
+		one, more string
+	}{
+		{ch.LateOutcomes, "late outcome: 1 order that had been shipped by then got a report", "late outcomes: %s orders that had been shipped by then got a report"},
+		{ch.CorrectedOrders, "1 order was corrected", "%s orders were corrected"},
+		{ch.NewOrders, "1 order is new", "%s orders are new"},
+		{ch.RemovedOrders, "1 order was removed", "%s orders were removed"},
+	} {
+		switch {
+		case a.Orders == 1:
+			say("%s%s.", upper(a.one), someOf(a.Affected))
+		case a.Orders > 1:
+			say("%s%s.", upper(fmt.Sprintf(a.more, page.Thousands(a.Orders))), someOf(a.Affected))
+		}
+	}
+	why = append(why, rulesChanged(before, after)...)
+	for i, p := range after.Parameters {
+		if i < len(before.Parameters) && before.Parameters[i] != p {
+			say("The parameter %s was %s and is %s.", p[0], before.Parameters[i][1], p[1])
+		}
+	}
+	if before.Digest != after.Digest {
+		say("The text of the notebook was changed.")
+	}
+	if before.Version != after.Version {
+		say("The program was %s and is %s.", before.Version, after.Version)
+	}
+	return why
+}
+
+func someOf(a Affected) string {
+	if len(a.Some) == 0 {
+		return ""
+	}
+	s := " (" + strings.Join(a.Some, ", ")
+	if a.Orders > len(a.Some) {
+		s += ", …"
+	}
+	return s + ")"
+}
+
+func upper(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
+
+// ruleSuffix ends the name of the value that holds a rule's condition.
+const ruleSuffix = ".when"
+
+// rulesChanged tells rules that came, went, or have another condition.
+func rulesChanged(before, after Record) []string {
+	was, is := texts(before), texts(after)
+	var out []string
+	for _, name := range bothKeys(was, is) {
+		if !strings.HasSuffix(name, ruleSuffix) || was[name] == is[name] {
+			continue
+		}
+		parts := strings.Split(strings.TrimSuffix(name, ruleSuffix), ".")
+		rule := parts[len(parts)-1]
+		switch {
+		case was[name] == "":
+			out = append(out, fmt.Sprintf("The rule %s is new: %s.", rule, is[name]))
+		case is[name] == "":
+			out = append(out, fmt.Sprintf("The rule %s is gone; it was: %s.", rule, was[name]))
+		default:
+			out = append(out, fmt.Sprintf("The rule %s was “%s” and is “%s”.", rule, was[name], is[name]))
+		}
+	}
+	return out
+}
+
+func texts(r Record) map[string]string {
+	m := map[string]string{}
+	for _, v := range r.Values {
+		m[v.Name] = v.Text
+	}
+	return m
+}
+
+func bothKeys(a, b map[string]string) []string {
+	all := map[string]bool{}
+	for k := range a {
+		all[k] = true
+	}
+	for k := range b {
+		all[k] = true
+	}
+	return sortedKeys(all)
+}
+
+// claimsChanged tells the sentences whose verdict is another now.
+func claimsChanged(before, after Record) []string {
+	was := map[string]Verdict{}
+	for _, c := range before.Claims {
+		was[c.Text] = c.Verdict
+	}
+	var out []string
+	for _, c := range after.Claims {
+		switch v, ok := was[c.Text]; {
+		case !ok:
+			out = append(out, fmt.Sprintf("“%s” is new: %s.", c.Text, c.Verdict))
+		case v != c.Verdict:
+			out = append(out, fmt.Sprintf("“%s”: before “%s”, now “%s” (%s).", c.Text, v, c.Verdict, c.Now))
+		}
+	}
+	if len(out) == 0 {
+		out = []string{"No claim of the prose changed its verdict."}
+	}
+	return out
+}
+
+// changedValues are the names of the values that read differently, rules apart.
+func changedValues(before, after Record) []string {
+	was, is := texts(before), texts(after)
+	var names []string
+	for _, name := range bothKeys(was, is) {
+		if was[name] != is[name] && !strings.HasSuffix(name, ruleSuffix) {
+			names = append(names, name)
+		}
+	}
+	sort.Strings(names)
+	return names
+}
+
+func valuesChanged(before, after Record) page.Table {
+	was, is := texts(before), texts(after)
+	t := page.Table{ID: "changed", Caption: "Numbers that differ",
+		Columns: []page.Column{{Key: "value", Title: "value"}, {Key: "before", Title: "before"}, {Key: "after", Title: "after"}}}
+	for _, name := range changedValues(before, after) {
+		t.Rows = append(t.Rows, []page.Cell{page.Text(name), page.Text(was[name]), page.Text(is[name])})
+	}
+	t.Total = len(t.Rows)
+	if t.Total > shownRows {
+		t.Rows = t.Rows[:shownRows]
+	}
+	return t
+}

@@ -1,0 +1,222 @@
+package notebooks
+
+import (
+	"bytes"
+	"encoding/gob"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"regexp"
+	"sort"
+	"time"
+
+	"lastroom/reports/page"
+)
+
+// A Store keeps runs in a folder, one folder a run:
+//
+//	run.json         the Record
+//	page.html        the page, whole and offline
+//	document.gob     the same as a value, for the service
+//	notebook.md      the notebook as it was
+//	notebook.ipynb   open notebook JSON
+//	tables/NAME.csv  every table in full
+type Store struct {
+	Dir   string
+	Clock Clock
+}
+
+// ErrNoRun is the error of a run that is not in the store.
+var ErrNoRun = errors.New("there is no such run")
+
+// goodID is the shape of a run's id; it keeps names inside the folder.
+var goodID = regexp.MustCompile(`^[a-z0-9][a-z0-9_-]{0,100}$`)
+
+// Save keeps a run. A run that was kept before with the same page is noted as
+// repeated; one that failed never takes the place of one that did not.
+func (s Store) Save(r *Run, version, by string) (Record, error) {
+	rec := r.record(version)
+	rec.By, rec.Finished = by, s.Clock().UTC().Truncate(time.Second)
+	if !goodID.MatchString(rec.ID) {
+		return rec, fmt.Errorf("a run can't be kept under the name %q; name the notebook in small letters, digits, _ and -", rec.ID)
+	}
+	files, err := r.files(version)
+	if err != nil {
+		return rec, err
+	}
+	if err := os.MkdirAll(s.Dir, 0o700); err != nil {
+		return rec, err
+	}
+	root, err := os.OpenRoot(s.Dir)
+	if err != nil {
+		return rec, err
+	}
+	defer root.Close()
+	if old, err := s.Record(rec.ID); err == nil {
+		page, err := root.ReadFile(rec.ID + "/page.html")
+		switch {
+		case err == nil && bytes.Equal(page, files["page.html"]):
+			old.Repeated = append(old.Repeated, rec.Finished)
+			return old, writeJSON(root, rec.ID, old)
+		case rec.Failed() && !old.Failed():
+			rec.ID += "-failed"
+		}
+	}
+	return rec, keep(root, rec, files)
+}
+
+// keep writes the folder of a run beside its place and renames it into it.
+func keep(root *os.Root, rec Record, files map[string][]byte) error {
+	tmp := rec.ID + ".new"
+	if err := root.RemoveAll(tmp); err != nil {
+		return err
+	}
+	if err := root.MkdirAll(tmp+"/tables", 0o700); err != nil {
+		return err
+	}
+	for _, name := range sortedKeys(files) {
+		if err := root.WriteFile(tmp+"/"+name, files[name], 0o600); err != nil {
+			return err
+		}
+	}
+	if err := writeJSON(root, tmp, rec); err != nil {
+		return err
+	}
+	if err := root.RemoveAll(rec.ID); err != nil {
+		return err
+	}
+	return root.Rename(tmp, rec.ID)
+}
+
+func writeJSON(root *os.Root, dir string, rec Record) error {
+	b, err := json.MarshalIndent(rec, "", " ")
+	if err != nil {
+		return err
+	}
+	if err := root.WriteFile(dir+"/run.json.new", b, 0o600); err != nil {
+		return err
+	}
+	return root.Rename(dir+"/run.json.new", dir+"/run.json")
+}
+
+// files are the files of a run, run.json apart.
+func (r *Run) files(version string) (map[string][]byte, error) {
+	out := map[string][]byte{"notebook.md": r.Notebook.Source}
+	var b bytes.Buffer
+	take := func(name string, err error) error {
+		out[name] = bytes.Clone(b.Bytes())
+		b.Reset()
+		return err
+	}
+	err := errors.Join(
+		take("page.html", page.HTML(&b, r.Doc)),
+		take("notebook.ipynb", r.OpenJSON(&b)),
+		take("document.gob", gob.NewEncoder(&b).Encode(r.Doc)),
+	)
+	for _, t := range r.Tables {
+		err = errors.Join(err, take("tables/"+slug(t.ID)+".csv", page.CSV(&b, &t)))
+	}
+	return out, err
+}
+
+// Record reads the record of a run.
+func (s Store) Record(id string) (Record, error) {
+	b, err := s.File(id, "run.json")
+	if err != nil {
+		return Record{}, err
+	}
+	var rec Record
+	if err := json.Unmarshal(b, &rec); err != nil {
+		return Record{}, fmt.Errorf("the record of run %s is damaged: %w", id, err)
+	}
+	return rec, nil
+}
+
+// Document reads the document of a run.
+func (s Store) Document(id string) (*page.Document, error) {
+	b, err := s.File(id, "document.gob")
+	if err != nil {
+		return nil, err
+	}
+	var d page.Document
+	if err := gob.NewDecoder(bytes.NewReader(b)).Decode(&d); err != nil {
+		return nil, fmt.Errorf("run %s was kept by another version of the program; run the notebook again", id)
+	}
+	return &d, nil
+}
+
+// File reads a file of a run.
+func (s Store) File(id, name string) ([]byte, error) {
+	if !goodID.MatchString(id) {
+		return nil, ErrNoRun
+	}
+	root, err := os.OpenRoot(s.Dir)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, ErrNoRun
+	}
+	if err != nil {
+		return nil, err
+	}
+	defer root.Close()
+	b, err := root.ReadFile(id + "/" + name)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, ErrNoRun
+	}
+	return b, err
+}
+
+// List are the records of all runs, the newest first. A folder that can't be
+// read is left out.
+func (s Store) List() ([]Record, error) {
+	entries, err := os.ReadDir(s.Dir)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	var all []Record
+	for _, e := range entries {
+		if rec, err := s.Record(e.Name()); err == nil {
+			all = append(all, rec)
+		}
+	}
+	sort.Slice(all, func(i, j int) bool {
+		a, b := all[i], all[j]
+		if !a.Finished.Equal(b.Finished) {
+			return a.Finished.After(b.Finished)
+		}
+		return a.ID < b.ID
+	})
+	return all, nil
+}
+
+// WriteDir writes the files of a run into a folder of the caller's choice, as
+// a Store would, for the command line.
+func (r *Run) WriteDir(dir, version string) ([]string, error) {
+	files, err := r.files(version)
+	if err != nil {
+		return nil, err
+	}
+	delete(files, "document.gob")
+	if err := os.MkdirAll(dir, 0o777); err != nil {
+		return nil, err
+	}
+	root, err := os.OpenRoot(dir)
+	if err != nil {
+		return nil, err
+	}
+	defer root.Close()
+	if err := root.MkdirAll("tables", 0o777); err != nil {
+		return nil, err
+	}
+	names := sortedKeys(files)
+	for _, name := range names {
+		if err := root.WriteFile(name, files[name], 0o666); err != nil {
+			return nil, err
+		}
+	}
+	return names, nil
+}
