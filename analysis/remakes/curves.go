@@ -1,0 +1,187 @@
+package remakes
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"lastroom/analysis/cohort"
+	"lastroom/analysis/stats"
+)
+
+// leastCurve is the number of orders below which a quarter has no curve.
+const leastCurve = LeastOrders
+
+// ShippingCurves are the cumulative remake shares by shipping quarter. A
+// remake, the as-of day and day 365 end follow-up, nothing else does; beside
+// it stands the cumulative incidence with the return for refund as a competing
+// end. (An adjustment is none: many remakes follow a failed one.)
+func ShippingCurves(c *cohort.Cohort, m Maturity) Curves {
+	t := Curves{
+		AsOf: c.AsOf, Maturity: m, Quarters: []Curve{}, Warnings: []string{},
+		Method: "Kaplan-Meier, Greenwood limits on the log-log scale; Aalen-Johansen with return for refund as competing end",
+	}
+	quarter := func(i int) cohort.Month { return c.Shipped[i].Month().Quarter() }
+	for from := 0; from < c.Len(); {
+		to := from + 1
+		for to < c.Len() && quarter(to) == quarter(from) {
+			to++
+		}
+		t.Quarters = append(t.Quarters, curve(c, m, quarter(from), from, to))
+		from = to
+	}
+	end, ends := follow(c, 0, c.Len())
+	t.All = curveOf(end, ends)
+	t.All.Orders = c.Len()
+	t.All.Mature = len(t.Quarters) > 0 && t.Quarters[len(t.Quarters)-1].Mature
+	for _, day := range []int{30, 60, 120, Horizon} {
+		t.At = append(t.At, ShareAt{day, shareBy(end, day, c.Len()), incidenceAt(ends, day, c.Len())})
+	}
+	return t
+}
+
+func curve(c *cohort.Cohort, m Maturity, q cohort.Month, from, to int) Curve {
+	end, ends := follow(c, from, to)
+	v := Curve{}
+	if to-from >= leastCurve {
+		v = curveOf(end, ends)
+	} else {
+		v.Points = []CurvePoint{}
+		for i := from; i < to; i++ {
+			if Event(c, i) {
+				v.Remade++
+			}
+		}
+	}
+	v.Quarter, v.Orders = q, to-from
+	v.Mature = Age(c, to-1) >= m.Days && (q+2).Last() <= c.AsOf
+	return v
+}
+
+// follow is the follow-up of the rows [from, to): the
+// Kaplan-Meier curve and the competing incidence.
+func follow(c *cohort.Cohort, from, to int) (stats.Curve, stats.Incidence) {
+	days, codes, first := make([]int32, to-from), make([]uint8, to-from), make([]uint8, to-from)
+	firstDays := make([]int32, to-from)
+	for i := from; i < to; i++ {
+		k := i - from
+		days[k] = int32(min(Age(c, i), Horizon))
+		if Event(c, i) {
+			days[k], codes[k] = int32(max(0, c.Remade[i]-c.Shipped[i])), 1
+		}
+		firstDays[k], first[k] = days[k], codes[k]
+		if r := c.Returned[i]; r.Known() && r <= c.AsOf && int32(r-c.Shipped[i]) < days[k] {
+			firstDays[k], first[k] = int32(max(0, r-c.Shipped[i])), 2
+		}
+	}
+	return stats.KaplanMeier(stats.GroupSpells(days, codes), level), stats.AalenJohansen(stats.GroupSpells(firstDays, first), 2, level)
+}
+
+func curveOf(km stats.Curve, aj stats.Incidence) Curve {
+	v := Curve{Points: []CurvePoint{}}
+	for k, t := range km.Time {
+		if km.Events[k] == 0 && k != len(km.Time)-1 {
+			continue
+		}
+		e := km.ShareBy(t)
+		p := CurvePoint{
+			Day: int(t), AtRisk: int(math.Round(km.AtRisk[k])), Remade: int(math.Round(km.Events[k])),
+			Share: Number(e.Point), Low: Number(e.Low), High: Number(e.High),
+		}
+		p.Competing, p.Returned = shareAt(aj, 0, t), shareAt(aj, 1, t)
+		v.Points = append(v.Points, p)
+		v.Remade += p.Remade
+	}
+	return v
+}
+
+// shareAt is the cumulative incidence of the cause with index k just after t.
+func shareAt(aj stats.Incidence, k int, t float64) Number {
+	i, found := slices.BinarySearch(aj.Time, t)
+	if !found {
+		i--
+	}
+	if i < 0 {
+		return 0
+	}
+	return Number(aj.Share[k][i])
+}
+
+func shareBy(km stats.Curve, day, n int) stats.Estimate {
+	if n < LeastOrders {
+		return stats.Missing(n, "Kaplan-Meier", moreOrders(LeastOrders-n))
+	}
+	return km.ShareBy(float64(day))
+}
+
+func incidenceAt(aj stats.Incidence, day, n int) stats.Estimate {
+	if n < LeastOrders {
+		return stats.Missing(n, "Aalen-Johansen", moreOrders(LeastOrders-n))
+	}
+	return aj.At(1, float64(day))
+}
+
+// A LookAt is an order to look at, and why.
+type LookAt struct {
+	Order   string     `json:"order_id"`
+	Shipped cohort.Day `json:"shipped_on"`
+	Why     string     `json:"why"`
+}
+
+// maxLookAt is how many orders are named.
+const maxLookAt = 25
+
+// ToLookAt names up to 25 orders worth a look, newest first within each
+// reason: remade orders whose form had no known fault (what went wrong
+// there?), then orders cut with two or more known faults and not yet mature
+// (ask how they fit before the customer does).
+func ToLookAt(c *cohort.Cohort, m Maturity) []LookAt {
+	list := []LookAt{}
+	add := func(i int, why string) {
+		if len(list) < maxLookAt {
+			list = append(list, LookAt{c.OrderID[i], c.Shipped[i], why})
+		}
+	}
+	recent := c.AsOf - Horizon
+	for i := c.Len() - 1; i >= 0 && len(list) < maxLookAt/2; i-- {
+		if !m.Is(c, i) && knownFaults(c, i) >= 2 && !Event(c, i) && !c.Answered[i] {
+			add(i, fmt.Sprintf("cut with %d known faults and no word yet: ask how they fit", knownFaults(c, i)))
+		}
+	}
+	for i := c.Len() - 1; i >= 0 && len(list) < maxLookAt; i-- {
+		if Event(c, i) && c.Remade[i] >= recent && allClean(c, i) {
+			add(i, "remade"+inZone(c, i)+" though its form shows no fault: what went wrong?")
+		}
+	}
+	return list
+}
+
+func inZone(c *cohort.Cohort, i int) string {
+	z, d := c.Zone.At(i), c.Direction.At(i)
+	switch {
+	case z != "" && d != "":
+		return " (" + z + ", " + d + ")"
+	case z != "":
+		return " (" + z + ")"
+	}
+	return ""
+}
+
+func knownFaults(c *cohort.Cohort, i int) int {
+	n := 0
+	for f := range cohort.Faults {
+		if c.Cut[f][i] == cohort.With {
+			n++
+		}
+	}
+	return n
+}
+
+func allClean(c *cohort.Cohort, i int) bool {
+	for f := range cohort.Faults {
+		if s := c.Cut[f][i]; s == cohort.With || s == cohort.Unknown && cohort.Faults[f].Kind != cohort.Evident {
+			return false
+		}
+	}
+	return true
+}
