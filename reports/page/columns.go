@@ -6,7 +6,7 @@ import (
 )
 
 // Shown says how much of the table is there, where it is not all of it.
-func (t *Table) Shown() string {
+func (t Table) Shown() string {
 	if t.Total <= len(t.Rows) {
 		return ""
 	}

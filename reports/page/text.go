@@ -56,7 +56,7 @@ func TextTable(w io.Writer, t *Table, o TextOptions) error {
 // Line is the provenance in one line, for a footer.
 func (p Provenance) Line() string {
 	var parts []string
-	if p.AsOf.Known() {
+	if p.AsOf.Known() && p.AsOf != 0 {
 		parts = append(parts, "as of "+p.AsOf.String())
 	}
 	if p.BookHash != "" {

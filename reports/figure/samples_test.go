@@ -1,0 +1,183 @@
+package figure
+
+import (
+	"math"
+	"os"
+	"path/filepath"
+	"strconv"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"lastroom/analysis/cohort"
+	"lastroom/analysis/stats"
+	"lastroom/reports/page"
+)
+
+var nan = math.NaN()
+
+func est(p, lo, hi float64, n int) stats.Estimate {
+	return stats.Estimate{Point: p, Low: lo, High: hi, Level: 0.95, N: n, Method: "test"}
+}
+
+// samples are one of each kind, filled with numbers made up for these tests.
+func samples() map[string]page.Figure {
+	return map[string]page.Figure{
+		"run": RunChart(sampleRun(16)), "curves": CurvePanels(sampleCurves(9)),
+		"forest": ForestChart(sampleForest(13)), "scorecard": ScorecardChart(sampleScorecard(12)),
+		"zones": ZoneChart(sampleZones()), "ranges": RangeChart(sampleRanges(8)),
+		"series": SeriesChart(sampleSeries(30)), "funnel": FunnelChart(sampleFunnel(24)),
+		"form": FormChart(sampleForm(14)), "leg": LegChart(sampleLeg()),
+	}
+}
+
+func sampleRun(n int) Run {
+	r := Run{ID: "run", Title: "Remake share by shipping month", Desc: "One point a month.", Of: "orders shipped in the month", What: "of orders remade within 365 days", Centre: 0.081}
+	for i := range n {
+		m := RunMonth{Month: cohort.Month(2025*12 + 5 + i), Orders: 30 + i*7%23, Events: i % 6, Mature: i < n-3}
+		m.Share = float64(m.Events) / float64(m.Orders)
+		m.Low, m.High = 0, 0.22
+		if i == 7 {
+			m.Share, m.Signal = 0.26, true
+		}
+		if !m.Mature {
+			m.Low, m.High = nan, nan
+			m.Share = 0.02
+		}
+		r.Months = append(r.Months, m)
+	}
+	return r
+}
+
+func sampleCurves(n int) Curves {
+	c := Curves{ID: "curves", Title: "Remakes by days since shipping", Desc: "One panel a quarter.", What: "remade, % of orders", Days: 365}
+	curve := func(label string, k, end float64) Curve {
+		cv := Curve{Label: label}
+		for d := 20.0; d <= end; d += 15 {
+			s := k * (1 - math.Exp(-d/80))
+			cv.Day, cv.Share = append(cv.Day, d), append(cv.Share, s)
+			cv.Low, cv.High = append(cv.Low, 0.6*s), append(cv.High, 1.5*s)
+		}
+		return cv
+	}
+	c.Reference = curve("all orders", 0.08, 365)
+	for i := range n {
+		end := math.Min(365, float64(n-i)*90)
+		c.Panels = append(c.Panels, Panel{"2024 Q" + strconv.Itoa(i%4+1), 100 + i, curve("Kaplan-Meier", 0.06+0.01*float64(i%4), end), curve("returns as a competing end (Aalen-Johansen)", 0.055+0.01*float64(i%4), end)})
+	}
+	return c
+}
+
+func sampleForest(n int) Forest {
+	f := Forest{ID: "forest", Title: "Remakes with and without each fault", Desc: "Differences.", Scale: 100, Axis: "more remakes per 100 orders with the fault than without"}
+	for i := range n {
+		fault := cohort.Faults[i%len(cohort.Faults)]
+		p := 0.10 - 0.012*float64(i)
+		row := ForestRow{Label: fault.Title, N: 200 - 10*i, Events: 30 - i, Crude: est(p, p-0.05, p+0.06, 900), Adjusted: est(p-0.02, p-0.06, p+0.03, 900)}
+		if i == 3 {
+			row.Crude, row.Adjusted = stats.Missing(4, "Newcombe", "needs 6 more remakes"), stats.Estimate{}
+		}
+		if i == 5 {
+			row.Crude = est(0.3, -0.4, 0.9, 12)
+		}
+		f.Rows = append(f.Rows, row)
+	}
+	return f
+}
+
+func sampleScorecard(n int) Scorecard {
+	c := Scorecard{ID: "scorecard", Title: "What each rule holds and catches", Desc: "Work and worth."}
+	for i := range n {
+		h, s := 0.05+0.02*float64(i%7), 0.08+0.05*float64(i%6)
+		c.Rows = append(c.Rows, ScoreRow{cohort.Faults[i%len(cohort.Faults)].Title, 40 * i, 5 * i, est(h, h-0.01, h+0.01, 1200), est(s, s-0.05, s+0.08, 99)})
+	}
+	return c
+}
+
+func sampleZones() Zones {
+	z := Zones{ID: "zones", Title: "Where remade boots did not fit", Desc: "Complaints.", N: 71, NotNamed: 9}
+	for i, zone := range cohort.Zones {
+		for j, d := range []string{"tight", "loose", ""} {
+			z.Counts = append(z.Counts, ZoneCount{Zone: zone, Direction: d, Count: max(0, (i*5+j*3)%9-2*j)})
+		}
+	}
+	return z
+}
+
+func sampleRanges(n int) Ranges {
+	r := Ranges{ID: "ranges", Title: "The shop's numbers over people's", Desc: "Ranges.", Source: "ANSUR II (2012)"}
+	names := []string{"foot length, men", "ball girth, men", "heel girth, men", "ankle girth, men", "foot length, women", "ball girth, women", "heel girth, women", "ball girth / foot length"}
+	for i := range n {
+		m := 250 + 10*float64(i%5)
+		row := RangeRow{Label: names[i%len(names)], Unit: "mm", N: 800 - i,
+			Published: Quantiles{m - 30, m - 20, m - 9, m, m + 9, m + 20, m + 30}, Shop: Quantiles{m - 36, m - 25, m - 8, m + 3, m + 12, m + 26, m + 50}}
+		if i == 2 {
+			row.Shop, row.N = Quantiles{nan, nan, nan, nan, nan, nan, nan}, 3
+		}
+		r.Rows = append(r.Rows, row)
+	}
+	return r
+}
+
+func sampleSeries(n int) Series {
+	v := Series{ID: "series", Title: "Risk-adjusted CUSUM", Desc: "Watch.", Y: "sum of log-likelihood weights", X: "shipping months", Centre: nan, N: 1480, Of: "orders"}
+	for i := range n {
+		v.At = append(v.At, float64(i))
+		v.Label = append(v.Label, cohort.Month(2024*12+i).String())
+		v.Value = append(v.Value, math.Max(0, 2*math.Sin(float64(i)/4)+float64(i)/12))
+		v.High = append(v.High, 3.5)
+		v.Signal = append(v.Signal, v.Value[i] > 3.5)
+	}
+	return v
+}
+
+func sampleFunnel(n int) Funnel {
+	f := Funnel{ID: "funnel", Title: "Remake share by measurer", Desc: "Funnel.", Y: "% of orders remade", X: "orders measured (mature)", Centre: 0.08}
+	for k := 10.0; k <= 200; k += 5 {
+		d := math.Sqrt(0.08 * 0.92 / k)
+		f.Limits = append(f.Limits, FunnelLimit{k, math.Max(0, 0.08-1.96*d), 0.08 + 1.96*d, math.Max(0, 0.08-3.09*d), 0.08 + 3.09*d})
+	}
+	for i := range n {
+		f.Points = append(f.Points, FunnelPoint{"measurer " + strconv.Itoa(i), 20 + i*7, i, 0.03 + 0.013*float64(i*5%12), i%9 == 0})
+	}
+	return f
+}
+
+func sampleForm(n int) FormNumbers {
+	f := FormNumbers{ID: "form", Title: "The form's numbers", Desc: "Form F-1."}
+	names := []string{"left length", "right length", "left ball", "right ball", "left instep", "right instep", "left heel"}
+	for i := range n {
+		f.Rows = append(f.Rows, FormNumber{names[i%len(names)], "10 1/4 in", 260 + 7*float64(i%3), 255, 248, 266, 225, 290, i == 4})
+	}
+	return f
+}
+
+func sampleLeg() Leg {
+	l := Leg{ID: "leg", Title: "The leg by height", Desc: "Form F-1.", Unit: "in", UnitMM: 25.4}
+	for i, h := range []float64{7, 9, 11, 13, 15} {
+		g := 250 + 140*math.Sin(float64(i+1)/3.2)
+		l.Band = append(l.Band, LegBand{h * 25.4, g - 22, g + 24})
+		l.Points = append(l.Points, LegPoint{"left", "bare", h * 25.4, g, g, false}, LegPoint{"right", "bare", h * 25.4, g + 4, g, false}, LegPoint{"left", "tucked", h * 25.4, g + 14, g, false})
+	}
+	l.Points[6].GirthMM, l.Points[6].Doubt = 330, true
+	return l
+}
+
+// TestLook writes all samples as one page where LOOK names a folder, for
+// looking at.
+func TestLook(t *testing.T) {
+	dir := os.Getenv("LOOK")
+	if dir == "" {
+		t.Skip("set LOOK=folder to write the sample figures there")
+	}
+	d := &page.Document{Title: "All figures", Lead: "Numbers made up for looking at the figures."}
+	s := page.Section{ID: "all", Title: "Figures"}
+	for _, k := range []string{"run", "curves", "forest", "scorecard", "zones", "ranges", "series", "funnel", "form", "leg"} {
+		s.Blocks = append(s.Blocks, samples()[k])
+	}
+	d.Sections = []page.Section{s}
+	f, err := os.Create(filepath.Join(dir, "figures.html"))
+	require.NoError(t, err)
+	require.NoError(t, page.HTML(f, d))
+	require.NoError(t, f.Close())
+}
