@@ -1,5 +1,7 @@
 package body
 
+import "math"
+
 // DefaultFalseAlarms is the share of good forms that raise an alarm, unless
 // another is asked for.
 const DefaultFalseAlarms = 0.01
@@ -8,8 +10,12 @@ const DefaultFalseAlarms = 0.01
 // goroutine at a time. Auditors of one Model share its tables and may run side
 // by side.
 type Auditor struct {
-	model *Model
-	share float64
+	model   *Model
+	share   float64
+	alarm   float64 // the score that raises one
+	layouts map[string]*layout
+	in      intake
+	sc      scratch
 }
 
 // NewAuditor returns an auditor that alarms at the given false-alarm share
@@ -18,14 +24,130 @@ func (m *Model) NewAuditor(falseAlarms float64) *Auditor {
 	if !(falseAlarms > 0 && falseAlarms < 1) {
 		falseAlarms = DefaultFalseAlarms
 	}
-	return &Auditor{model: m, share: falseAlarms}
+	return &Auditor{model: m, share: falseAlarms, alarm: -math.Log10(falseAlarms), layouts: map[string]*layout{}}
 }
 
 // Audit appends the evidence of each form of b to out and returns it. The same
-// batch gives the same evidence, in whatever pieces it comes.
+// forms give the same evidence, in whatever pieces they come.
 func (a *Auditor) Audit(b *Batch, out []Evidence) []Evidence {
-	for range b.End {
-		out = append(out, unjudged)
+	at := 0
+	for i, end := range b.End {
+		a.in.reset()
+		for ; at < end; at++ {
+			n := Number{Side: b.Side[at], Clothing: b.Clothing[at], Point: b.Point[at], MM: b.MM[at], Unit: b.Unit[at]}
+			if n.Point == Leg {
+				n.Height = b.Height[at]
+			}
+			a.in.add(a.model.settings, &n, at)
+		}
+		out = append(out, a.judge(b.Sex[i], b.Channel[i]))
 	}
 	return out
+}
+
+// layoutOf finds the layout of the form taken in, or nil.
+func (a *Auditor) layoutOf(sex Sex, channel Channel) *layout {
+	in := &a.in
+	if len(in.codes) == 0 {
+		return nil
+	}
+	s := layoutSpec{codes: in.codes, sex: min(sex, Male), channel: min(channel, Shop), step: readingStep(in.mm, in.units)}
+	in.key = s.key(in.key)
+	if lay, ok := a.layouts[string(in.key)]; ok {
+		return lay
+	}
+	s.codes = append([]uint32(nil), in.codes...)
+	lay := a.model.layout(s, in.key)
+	a.layouts[string(in.key)] = lay
+	return lay
+}
+
+// beyondPenalty divides the chance of a false alarm that the numbers beyond
+// the core may use up, so that both together stay near the chosen share.
+const beyondPenalty = 5
+
+// judge gives the evidence of the form taken in.
+func (a *Auditor) judge(sex Sex, channel Channel) Evidence {
+	lay := a.layoutOf(sex, channel)
+	if lay == nil {
+		ev := unjudged
+		if a.in.impossible > 0 {
+			ev.ValueImplausible = Yes
+		}
+		return ev
+	}
+	a.sc.grow(len(lay.coords), max(len(lay.fullHyps), len(lay.coreHyps)))
+	copy(a.sc.y, a.in.mm)
+	ex := a.sc.prepare(lay.girths, a.in.units)
+	ev := Evidence{Score: a.score(lay, ex), OutOfRange: Unjudged}
+	if lay.nCore > 0 {
+		ev.OutOfRange = answer(lay.spread.odd(lay.rangeScore(a.sc.l)) >= -math.Log10(DefaultFalseAlarms))
+	}
+	a.answers(lay, ex, &ev)
+	if a.in.impossible > 0 {
+		ev.ValueImplausible = Yes
+	}
+	return ev
+}
+
+// score is the alarm score. The core numbers' is set by simulated good forms.
+// That of the others is conservative: the mean likelihood ratio has
+// expectation 1 among good forms, so at most a share 1/x of them reach x
+// (Markov's inequality), whatever the heights.
+func (a *Auditor) score(lay *layout, ex [2]int) float64 {
+	score := 0.0
+	s := &a.sc
+	if lay.beyond > 0 {
+		lr := lay.mixedRatio(s, lay.full, lay.fullHyps, ex, never, true) - math.Log(lay.beyond)
+		score = max(score, lr/math.Ln10-math.Log10(beyondPenalty))
+	}
+	if lay.nCore > 0 {
+		score = max(score, lay.tail.odd(lay.coreScore(s, ex)))
+	}
+	return score
+}
+
+// honestEqual is the chance of equal sides among honest forms under which
+// equal sides are taken as copied; above it they say nothing.
+const honestEqual = 0.005
+
+func (a *Auditor) answers(lay *layout, ex [2]int, ev *Evidence) {
+	equal, lr := lay.equalSides(a.sc.y, len(lay.coords))
+	switch {
+	case len(lay.pairs) > 0 && !equal:
+		ev.SidesCopied = No
+	case equal && math.Exp(-lr) < honestEqual:
+		ev.SidesCopied = Yes
+	}
+	ev.UnitMixed, ev.ValueImplausible, ev.TapeZeroShown = No, No, No
+	if lay.families&(1<<tapeStart) == 0 {
+		ev.TapeZeroShown = Unjudged
+	}
+	if ev.Score < a.alarm {
+		return
+	}
+	shares := lay.familyShares(&a.sc, ex, lr)
+	ev.UnitMixed = answer(shares[unit] >= 0.5)
+	ev.ValueImplausible = answer(shares[copied] < 0.5)
+	if lay.families&(1<<tapeStart) != 0 {
+		ev.TapeZeroShown = answer(shares[tapeStart] >= 0.5)
+	}
+}
+
+func answer(yes bool) Answer {
+	if yes {
+		return Yes
+	}
+	return No
+}
+
+// familyShares is how the explanations other than "nothing wrong" share out.
+func (lay *layout) familyShares(s *scratch, ex [2]int, copiedLR float64) (shares [families]float64) {
+	lay.judge(s, lay.full, lay.fullHyps, ex, copiedLR)
+	total := meanRatio(lay.fullHyps, s.lr, false)
+	for k := range lay.fullHyps {
+		h := &lay.fullHyps[k]
+		shares[h.family] += h.weight * math.Exp(s.lr[k]-total)
+	}
+	return shares
 }

@@ -172,8 +172,8 @@ type Form struct {
 // girth. Of the other kinds nothing is published here: such numbers are only
 // compared loosely and side with side, and the check says so.
 type Settings struct {
-	LongHeel        bool
-	AnkleOverBones  bool
+	LongHeel       bool
+	AnkleOverBones bool
 }
 
 // An Answer is yes, no, or not judged.

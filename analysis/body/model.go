@@ -1,13 +1,51 @@
 package body
 
+import "sync"
+
 // A Model is the published joint model under a shop's settings, with the
 // shop's own calibration if there is one. It is safe for several goroutines.
 type Model struct {
-	settings Settings
+	settings  Settings
+	measuring [channels]Measuring
+	shipped   bool // on published values alone: the tables in tables/ hold
+
+	mu      sync.RWMutex
+	layouts map[string]*layout // nil where numbers can't be judged together
 }
 
 // NewModel returns the model on published values alone.
-func NewModel(s Settings) *Model { return &Model{settings: s} }
+func NewModel(s Settings) *Model {
+	m := &Model{settings: s, shipped: true, layouts: map[string]*layout{}}
+	for c := range channels {
+		m.measuring[c] = published(c)
+	}
+	return m
+}
 
 // Name says which model judged a form; it changes whenever the judgements may.
 func (m *Model) Name() string { return "survey-2012/1" }
+
+// layout finds or builds the layout of a specification; nil where its numbers
+// can't be judged. Building takes from a millisecond to a tenth of a second,
+// once.
+func (m *Model) layout(s layoutSpec, key []byte) *layout {
+	m.mu.RLock()
+	lay, ok := m.layouts[string(key)]
+	m.mu.RUnlock()
+	if ok {
+		return lay
+	}
+	lay, ok = m.newLayout(s)
+	if ok {
+		m.setTails(s, lay)
+	} else {
+		lay = nil
+	}
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	if first, ok := m.layouts[string(key)]; ok {
+		return first
+	}
+	m.layouts[string(key)] = lay
+	return lay
+}

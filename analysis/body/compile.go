@@ -1,0 +1,259 @@
+package body
+
+import "math"
+
+// The prior shares of the faults among faulty forms, in parts. Each kind of
+// fault that BENCHMARK.md section 5 tries has about one part, so that the score
+// is near its "mean likelihood ratio over all fault types, equal weights"; the
+// others have less. All judgements: no count of real faults by kind is known.
+const (
+	partTapeForm   = 4.0 // spread over sizes by tapeSizes
+	partTapeSide   = 0.6
+	partSock       = 0.2
+	partInch       = 1.0
+	partHalfInch   = 1.0
+	partDigits     = 1.0 // last two, and again first two
+	partUnitOne    = 1.2 // one number
+	partUnitPoint  = 1.2 // one point on both sides
+	partUnitAll    = 0.4
+	partTight      = 1.0 // ball, one foot, and again both
+	partPencil     = 1.0 // inward, and again outward
+	partCopied     = 1.0
+	partMisread    = 0.4
+	partHeightSide = 0.5
+	partHeightRow  = 0.5
+	partTucked     = 0.5
+	partOtherPairs = 0.4
+)
+
+// tapeSizes are how a common shift is spread over sizes, mm: a tape read from
+// its end piece reads large more often than small. Judgement.
+var tapeSizes = []struct{ mm, share float64 }{
+	{10, .2}, {20, .2}, {25.4, .2}, {30, .04}, {40, .06}, {-10, .03}, {-20, .04}, {-25.4, .15}, {-30, .03}, {-40, .05},
+}
+
+// unitFactors take a number written in a wrong unit to mm: inches as
+// centimetres, centimetres as inches, a lost or added tenfold, inches as mm.
+var unitFactors = []struct{ by, share float64 }{
+	{2.54, .6}, {1 / 2.54, .15}, {10, .1}, {0.1, .1}, {25.4, .05},
+}
+
+// A compiler builds the hypotheses that a layout's numbers allow.
+type compiler struct {
+	coords []coord
+	out    []hypothesis
+}
+
+// compile lists every hypothesis for the coordinates, weights summing to 1.
+func compile(coords []coord) []hypothesis {
+	c := &compiler{coords: coords}
+	c.singles()
+	c.tape()
+	c.units()
+	c.tightAndPencil()
+	c.exchanges()
+	if c.pairs() > 0 {
+		c.add(copied, sideways, nil, 0, partCopied)
+	}
+	sum := 0.0
+	for i := range c.out {
+		sum += c.out[i].weight
+	}
+	for i := range c.out {
+		c.out[i].weight = c.out[i].weight / sum
+	}
+	return c.out
+}
+
+func (c *compiler) add(f family, a action, set []int, size, weight float64) {
+	h := hypothesis{family: f, action: a, set: set, size: size, weight: weight}
+	if a == shift {
+		h.sizeAt = sizeIndex(size)
+	}
+	for _, i := range set {
+		h.beyond = h.beyond || c.coords[i].core < 0
+	}
+	c.out = append(c.out, h)
+}
+
+// where lists the coordinates that f accepts.
+func (c *compiler) where(f func(coord) bool) (set []int) {
+	for i, k := range c.coords {
+		if f(k) {
+			set = append(set, i)
+		}
+	}
+	return set
+}
+
+func (c *compiler) find(s Side, p Point) int {
+	for i, k := range c.coords {
+		if k.side == s && k.point == p && k.clothing == Bare {
+			return i
+		}
+	}
+	return -1
+}
+
+// pairs counts the places that stand on both sides.
+func (c *compiler) pairs() (n int) {
+	for _, k := range c.coords {
+		if k.side == Left && mirror(c.coords, k) >= 0 {
+			n++
+		}
+	}
+	return n
+}
+
+// mirror finds the other side of a coordinate, or -1.
+func mirror(coords []coord, k coord) int {
+	for i, o := range coords {
+		if o.side != k.side && o.point == k.point && o.clothing == k.clothing && o.height == k.height {
+			return i
+		}
+	}
+	return -1
+}
+
+func isGirth(k coord) bool { return k.point > Breadth }
+
+func (c *compiler) singles() {
+	girths := c.where(isGirth)
+	n := float64(len(girths))
+	for _, i := range girths {
+		set := []int{i}
+		for _, sign := range []float64{1, -1} {
+			c.add(oneInch, shift, set, sign*25.4, partInch/n/2)
+			c.add(halfInch, shift, set, sign*12.7, partHalfInch/n/2)
+		}
+		c.add(digits, lastDigits, set, 0, partDigits)
+		c.add(digits, firstDigits, set, 0, partDigits)
+	}
+	for i := range c.coords {
+		c.add(misread, unlike, []int{i}, 0, partMisread/float64(len(c.coords)))
+	}
+}
+
+func (c *compiler) tape() {
+	all := c.where(isGirth)
+	if len(all) < 2 {
+		return
+	}
+	for _, t := range tapeSizes {
+		c.add(tapeStart, shift, all, t.mm, partTapeForm*t.share)
+	}
+	for s := Left; s <= Right; s++ {
+		side := c.where(func(k coord) bool { return isGirth(k) && k.side == s })
+		if len(side) < 2 || len(side) == len(all) {
+			continue
+		}
+		for _, t := range tapeSizes {
+			c.add(tapeStart, shift, side, t.mm, partTapeSide*t.share/2)
+		}
+		c.add(sockOneSide, shift, side, 6, partSock/4)
+		c.add(sockOneSide, shift, side, 10, partSock/4)
+	}
+}
+
+func (c *compiler) units() {
+	n := float64(len(c.coords))
+	all := c.where(func(coord) bool { return true })
+	for _, u := range unitFactors {
+		d := math.Log(u.by)
+		for _, i := range all {
+			c.add(unit, scale, []int{i}, d, partUnitOne*u.share/n)
+		}
+		if len(all) > 1 {
+			c.add(unit, scale, all, d, partUnitAll*u.share)
+		}
+		for p := Length; p < points; p++ {
+			set := c.where(func(k coord) bool { return k.point == p })
+			if len(set) > 1 && len(set) < len(all) {
+				w := 0.2 // a tracing is measured by itself, so its unit goes wrong by itself
+				if p == Length {
+					w = 0.4
+				}
+				c.add(unit, scale, set, d, partUnitPoint*u.share*w)
+			}
+		}
+	}
+}
+
+func (c *compiler) tightAndPencil() {
+	d := -math.Log(0.95)
+	l, r := c.find(Left, Ball), c.find(Right, Ball)
+	for _, i := range []int{l, r} {
+		if i >= 0 {
+			c.add(tooTight, scale, []int{i}, d, partTight/2)
+		}
+	}
+	if l >= 0 && r >= 0 {
+		c.add(tooTight, scale, []int{l, r}, d, partTight)
+	}
+	if traced := c.where(func(k coord) bool { return !isGirth(k) }); len(traced) > 0 {
+		c.add(pencil, shift, traced, 6, partPencil)
+		c.add(pencil, shift, traced, -4, partPencil)
+	}
+}
+
+// exchangeParts are the pairs of points whose numbers may stand in each
+// other's place: on one foot, on both. Judgement, like all the parts.
+var exchangeParts = []struct {
+	a, b      Point
+	one, both float64
+}{
+	{Ball, Heel, 1, .1}, {Ball, Ankle, 1, 1}, {Heel, Calf, 1, .1},
+	{Heel, Ankle, .15, .05}, {Ankle, Calf, .15, .05}, {Ball, Instep, .15, .05}, {Instep, Heel, .1, .05},
+	{Length, Ball, .1, .05}, {Length, Breadth, .1, .05},
+}
+
+func (c *compiler) exchanges() {
+	for _, e := range exchangeParts {
+		var both []int
+		for s := Left; s <= Right; s++ {
+			a, b := c.find(s, e.a), c.find(s, e.b)
+			if a >= 0 && b >= 0 {
+				c.add(exchanged, swap, []int{a, b}, 0, e.one/2)
+				both = append(both, a, b)
+			}
+		}
+		if len(both) == 4 {
+			c.add(exchanged, swap, both, 0, e.both)
+		}
+	}
+	c.neighbours()
+	c.tucked()
+}
+
+// neighbours exchanges leg girths next to each other, and left with right.
+func (c *compiler) neighbours() {
+	var sets [][]int
+	for i := range c.coords {
+		j := i + 1
+		if j < len(c.coords) && c.coords[i].point == Leg && c.coords[j].point == Leg &&
+			c.coords[i].side == c.coords[j].side && c.coords[i].clothing == c.coords[j].clothing {
+			sets = append(sets, []int{i, j})
+		}
+	}
+	for _, set := range sets {
+		c.add(exchanged, swap, set, 0, partOtherPairs/float64(len(sets)))
+	}
+}
+
+// tucked exchanges the tucked set with the bare one.
+func (c *compiler) tucked() {
+	var set []int
+	for i, k := range c.coords {
+		if k.clothing != Tucked {
+			continue
+		}
+		for j, o := range c.coords {
+			if o.clothing == Bare && o.side == k.side && o.point == k.point && o.height == k.height {
+				set = append(set, i, j)
+			}
+		}
+	}
+	if len(set) > 0 {
+		c.add(tuckedExchanged, swap, set, 0, partTucked)
+	}
+}

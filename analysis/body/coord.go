@@ -1,0 +1,220 @@
+package body
+
+import "math"
+
+// A coord is one number's place in the joint model: which of the twelve core
+// numbers it is, or else a number known only loosely (instep, long heel, ankle
+// over the bones) or a leg girth.
+type coord struct {
+	core     int // index of the core number, or -1
+	side     Side
+	clothing Clothing
+	point    Point
+	height   float64
+}
+
+// place finds the coordinate of a number under the shop's settings.
+func (s Settings) place(n *Number) coord {
+	c := coord{core: -1, side: n.Side, clothing: n.Clothing, point: n.Point}
+	if n.Point == Leg {
+		c.height = n.Height
+		return c
+	}
+	if f := s.feature(n.Point); f >= 0 && n.Clothing == Bare {
+		c.core = int(n.Side)*features + f
+	}
+	return c
+}
+
+// feature is the survey measure that a point is, or -1.
+func (s Settings) feature(p Point) int {
+	switch p {
+	case Length:
+		return fLength
+	case Breadth:
+		return fBreadth
+	case Ball:
+		return fBall
+	case Heel:
+		if !s.LongHeel {
+			return fHeel
+		}
+	case Ankle:
+		if !s.AnkleOverBones {
+			return fAnkle
+		}
+	case Calf:
+		return fCalf
+	}
+	return -1
+}
+
+// loose says how a number that the survey does not hold follows one that it
+// holds: ln number = ln of that one + shift, give or take sd for the person
+// and side mm between the sides. All judgements: the instep is about 1.00-1.10
+// of the ball (facts.md section 5); of the other two only the order is known.
+type loose struct {
+	from            int
+	shift, sd, side float64
+}
+
+var looseOf = map[Point]loose{
+	Length:  {fLength, 0, 0.10, 4}, // tucked foot points: not asked for anywhere
+	Breadth: {fBreadth, 0, 0.10, 4},
+	Ball:    {fBall, 0, 0.10, 4},
+	Instep:  {fBall, 0.05, 0.04, 3},
+	Heel:    {fHeel, 0.06, 0.08, 3},
+	Ankle:   {fAnkle, 0.12, 0.08, 3},
+	Calf:    {fCalf, 0, 0.03, 3},
+}
+
+// The trouser layer under a tucked tape, mm: commonly 6-25 (facts.md section
+// 5, judgement); SD for the set, and for each row.
+const (
+	layerMean  = 13.0
+	layerSetSD = 5.0
+	layerRowSD = 4.0
+)
+
+// A term is what the joint model knows of one coordinate.
+type term struct {
+	coord
+	mm    float64       // typical written number
+	mean  float64       // of its logarithm
+	load  [core]float64 // on the logs of the twelve body values
+	leg   legShape
+	loose loose
+}
+
+// world is the joint model of one sex, channel and reading step.
+type world struct {
+	sex  Sex
+	fig  *figures
+	m    Measuring
+	step float64
+	core *moments
+	peak [features]float64
+}
+
+func newWorld(sex Sex, m Measuring, step float64) *world {
+	f := &survey()[sex]
+	return &world{sex: sex, fig: f, m: m, step: step, core: coreMoments(f, &m, step), peak: peakLoad(sex, f)}
+}
+
+func (w *world) term(c coord) term {
+	t := term{coord: c}
+	if c.core >= 0 {
+		t.mm, t.mean = w.core.written[c.core], w.core.mean[c.core]
+		t.load[c.core] = w.core.body[c.core] / t.mm
+		return t
+	}
+	at := int(c.side) * features
+	body, bodyMean := 0.0, 0.0
+	if c.point == Leg {
+		t.leg = shapeAt(w.sex, w.fig, w.core.body[at+fAnkle], w.core.body[at+fCalf], c.height)
+		t.load[at+fAnkle], t.load[at+fCalf] = t.leg.ankle, t.leg.calf
+		bodyMean = t.leg.mean
+	} else {
+		t.loose = looseOf[c.point]
+		t.load[at+t.loose.from] = 1
+		bodyMean = math.Log(w.core.body[at+t.loose.from]) + t.loose.shift
+	}
+	body = math.Exp(bodyMean)
+	t.mm = body + w.extra(c)
+	shrink := body / t.mm
+	for i := range t.load {
+		t.load[i] *= shrink
+	}
+	t.mean = bodyMean + math.Log(t.mm/body)
+	return t
+}
+
+// extra is the mean of what socks, pencil and trousers add.
+func (w *world) extra(c coord) float64 {
+	e := w.m.GirthOffset
+	if c.point <= Breadth {
+		e = w.m.TraceOffset
+	}
+	if c.clothing == Tucked {
+		e += layerMean
+	}
+	return e
+}
+
+// cov is the covariance of the logarithms of two written numbers.
+func (w *world) cov(a, b *term) float64 {
+	if a.core >= 0 && b.core >= 0 {
+		return w.core.cov[a.core][b.core]
+	}
+	v := 0.0
+	for i, x := range a.load {
+		if x == 0 {
+			continue
+		}
+		for j, y := range b.load {
+			v += x * y * w.core.bodyCov[i][j]
+		}
+		v += x * w.peak[i%features] * b.leg.slope
+	}
+	for j, y := range b.load {
+		v += y * w.peak[j%features] * a.leg.slope
+	}
+	return v + w.own(a, b) + w.errors(a, b)/(a.mm*b.mm)
+}
+
+// own is what two numbers share beyond the survey measures.
+func (w *world) own(a, b *term) float64 {
+	if a.point == Leg && b.point == Leg {
+		v := 0.0
+		for k := range a.leg.node {
+			v += a.leg.node[k] * b.leg.node[k] / float64(len(a.leg.node))
+		}
+		r := together(a.height, b.height)
+		v += a.leg.sd * b.leg.sd * r
+		if a.side == b.side {
+			v += sideShapeSD * sideShapeSD * r
+		}
+		return v
+	}
+	if a.core < 0 && b.core < 0 && a.point == b.point {
+		v := a.loose.sd * b.loose.sd
+		if a.side == b.side {
+			v += a.loose.side * b.loose.side / (a.mm * b.mm)
+		}
+		return v
+	}
+	return 0
+}
+
+// errors is the covariance, mm², of measuring and clothing between two numbers
+// that are not both core.
+func (w *world) errors(a, b *term) float64 {
+	v := 0.0
+	if (a.point > Breadth) == (b.point > Breadth) {
+		v = w.m.GirthSD * w.m.GirthSD
+		if a.point <= Breadth {
+			v = w.m.TraceSD * w.m.TraceSD
+		}
+	}
+	tucked := a.clothing == Tucked && b.clothing == Tucked
+	if tucked {
+		v += layerSetSD * layerSetSD
+	}
+	if a.coord == b.coord {
+		v += w.reading(a)*w.reading(a) + w.step*w.step/12
+		if tucked {
+			v += layerRowSD * layerRowSD
+		}
+	} else if a.point == b.point && a.height == b.height && a.clothing == b.clothing {
+		v += w.m.Common * w.reading(a) * w.reading(b)
+	}
+	return v
+}
+
+// reading is the SD of one reading of a number that is not core.
+func (w *world) reading(t *term) float64 {
+	if t.point == Leg {
+		return math.Hypot(w.m.LegReading, w.m.HeightMark*t.leg.rise)
+	}
+	return w.m.Reading[t.loose.from]
+}

@@ -1,0 +1,72 @@
+package body
+
+import "math"
+
+// An intake holds the numbers of one form in the order of its layout.
+type intake struct {
+	codes      []uint32
+	mm         []float64
+	units      []Unit
+	from       []int // where each number came from
+	key        []byte
+	impossible int // numbers that no body part can have (not positive, or over two metres)
+	left       []leftOut
+}
+
+// leftOut is a number that is not judged, and why.
+type leftOut struct {
+	from int
+	why  string
+}
+
+const (
+	whyImpossible = "not a length that any foot or leg can have"
+	whyHeight     = "leg heights are judged from 60 to 560 mm above the floor only"
+	whyTwice      = "this place is on the form twice; the first number was judged"
+	whyMany       = "more numbers than are judged together"
+
+	maxMM      = 2000.0
+	maxNumbers = 96
+)
+
+func (in *intake) reset() {
+	in.codes, in.mm, in.units, in.from = in.codes[:0], in.mm[:0], in.units[:0], in.from[:0]
+	in.left, in.impossible = in.left[:0], 0
+}
+
+// add sorts one number in.
+func (in *intake) add(s Settings, n *Number, from int) {
+	if !(n.MM > 0 && n.MM < maxMM) {
+		in.impossible++
+		in.left = append(in.left, leftOut{from, whyImpossible})
+		return
+	}
+	if n.Point >= points || n.Point == Leg && !(n.Height >= minHeight && n.Height <= maxHeight) {
+		in.left = append(in.left, leftOut{from, whyHeight})
+		return
+	}
+	if len(in.codes) == maxNumbers {
+		in.left = append(in.left, leftOut{from, whyMany})
+		return
+	}
+	code := s.place(n).code()
+	at := len(in.codes)
+	for at > 0 && in.codes[at-1] > code {
+		at--
+	}
+	if at > 0 && in.codes[at-1] == code {
+		in.left = append(in.left, leftOut{from, whyTwice})
+		return
+	}
+	in.codes = insert(in.codes, at, code)
+	in.mm = insert(in.mm, at, math.Max(n.MM, 1))
+	in.units = insert(in.units, at, min(n.Unit, Inch))
+	in.from = insert(in.from, at, from)
+}
+
+func insert[T any](x []T, at int, v T) []T {
+	x = append(x, v)
+	copy(x[at+1:], x[at:])
+	x[at] = v
+	return x
+}

@@ -1,0 +1,173 @@
+package body
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/stat/distuv"
+)
+
+// A Ratio is one of the main ratios between numbers of one foot.
+type Ratio struct{ Num, Den Point }
+
+// String names the ratio, as "heel/ball".
+func (r Ratio) String() string { return r.Num.String() + "/" + r.Den.String() }
+
+// Ratios are the main ratios that ranges are given for.
+var Ratios = []Ratio{{Ball, Length}, {Breadth, Length}, {Ball, Breadth}, {Heel, Length}, {Heel, Ball},
+	{Ankle, Ball}, {Ankle, Heel}, {Calf, Ankle}, {Calf, Heel}}
+
+// A Range is the published distribution of one number or ratio among people of
+// one sex, or of both in equal parts: lognormal, fitted to the survey's rows
+// (bare right feet, standing; see the tables of this package's doc). N is the
+// number of people. It holds for bodies: a written girth or traced length is a
+// few millimetres larger (Offset).
+type Range struct {
+	Name     string
+	N        int
+	Offset   float64 // mm that socks or pencil commonly add to a written number; 0 for ratios
+	mean, sd []float64
+}
+
+// RangeOf is the range of a point; false for instep and leg heights, of which
+// nothing is published here.
+func RangeOf(p Point, sex Sex) (Range, bool) {
+	f := Settings{}.feature(p)
+	if f < 0 {
+		return Range{}, false
+	}
+	m := published(Home)
+	r := Range{Name: p.String(), Offset: m.offset(f)}
+	for _, s := range sexesOf(sex) {
+		fig := &survey()[s]
+		r.add(fig.n, fig.mean[f], fig.cov[f][f])
+	}
+	return r, true
+}
+
+// RangeOfRatio is the range of a ratio of numbers of the same foot.
+func RangeOfRatio(q Ratio, sex Sex) (Range, bool) {
+	a, b := Settings{}.feature(q.Num), Settings{}.feature(q.Den)
+	if a < 0 || b < 0 {
+		return Range{}, false
+	}
+	r := Range{Name: q.String()}
+	for _, s := range sexesOf(sex) {
+		f := &survey()[s]
+		r.add(f.n, f.mean[a]-f.mean[b], f.cov[a][a]+f.cov[b][b]-2*f.cov[a][b])
+	}
+	return r, true
+}
+
+func sexesOf(s Sex) []Sex {
+	if s == SexUnknown {
+		return []Sex{Female, Male}
+	}
+	return []Sex{s}
+}
+
+func (r *Range) add(n int, mean, variance float64) {
+	r.N += n
+	r.mean = append(r.mean, mean)
+	r.sd = append(r.sd, math.Sqrt(variance))
+}
+
+// Percentile is the share of people, in percent, below x (mm, or a ratio);
+// NaN where x is not a positive number.
+func (r Range) Percentile(x float64) float64 {
+	if !(x > 0) || math.IsInf(x, 0) {
+		return math.NaN()
+	}
+	p := 0.0
+	for i := range r.mean {
+		p += distuv.UnitNormal.CDF((math.Log(x)-r.mean[i])/r.sd[i]) / float64(len(r.mean))
+	}
+	return 100 * p
+}
+
+// PercentileWritten is the percentile of a written number: of the number less
+// what socks or pencil commonly add.
+func (r Range) PercentileWritten(mm float64) float64 { return r.Percentile(mm - r.Offset) }
+
+// Density is the share of people a millimetre (or a unit of ratio) at x.
+func (r Range) Density(x float64) float64 {
+	if !(x > 0) {
+		return 0
+	}
+	d := 0.0
+	for i := range r.mean {
+		d += distuv.UnitNormal.Prob((math.Log(x)-r.mean[i])/r.sd[i]) / r.sd[i] / x / float64(len(r.mean))
+	}
+	return d
+}
+
+// Quantile is the value that a share p of people lies below, by bisection to a
+// relative 1e-9; NaN where p is not strictly between 0 and 1.
+func (r Range) Quantile(p float64) float64 {
+	if !(p > 0 && p < 1) {
+		return math.NaN()
+	}
+	lo, hi := math.Inf(1), 0.0
+	for i := range r.mean {
+		q := math.Exp(r.mean[i] + r.sd[i]*distuv.UnitNormal.Quantile(p))
+		lo, hi = math.Min(lo, q), math.Max(hi, q)
+	}
+	for hi-lo > 1e-9*hi {
+		if mid := (lo + hi) / 2; r.Percentile(mid) < 100*p {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	return (lo + hi) / 2
+}
+
+// A rangeOf is one number (den < 0) or ratio of a form with the mean and SD of
+// its logarithm as written.
+type rangeOf struct {
+	num, den int
+	mean, sd float64
+}
+
+// formRanges lists the numbers and the main ratios of each foot for the core
+// coordinates of a form.
+func formRanges(w *world, coords []coord) (out []rangeOf) {
+	at := map[int]int{}
+	for i, c := range coords {
+		at[c.core] = i
+		out = append(out, rangeOf{i, -1, w.core.mean[c.core], math.Sqrt(w.core.cov[c.core][c.core])})
+	}
+	for side := range 2 {
+		for _, q := range Ratios {
+			a := side*features + Settings{}.feature(q.Num)
+			b := side*features + Settings{}.feature(q.Den)
+			i, okA := at[a]
+			j, okB := at[b]
+			if !okA || !okB {
+				continue
+			}
+			v := w.core.cov[a][a] + w.core.cov[b][b] - 2*w.core.cov[a][b]
+			out = append(out, rangeOf{i, j, w.core.mean[a] - w.core.mean[b], math.Sqrt(v)})
+		}
+	}
+	return out
+}
+
+// rangeScore is the largest distance of any number or ratio from the middle of
+// its range, in SDs of the form model; with the sex unknown, each by the sex
+// that it fits better. Its limit is set for the whole form.
+func (lay *layout) rangeScore(l []float64) float64 {
+	worst := 0.0
+	for k := range lay.ranges[0] {
+		best := math.Inf(1)
+		for _, list := range lay.ranges {
+			r := &list[k]
+			x := l[r.num] - r.mean
+			if r.den >= 0 {
+				x -= l[r.den]
+			}
+			best = math.Min(best, math.Abs(x)/r.sd)
+		}
+		worst = math.Max(worst, best)
+	}
+	return worst
+}

@@ -1,0 +1,99 @@
+package body
+
+import "math"
+
+// judge scores the numbers in s.y (in the layout's order) on the first n
+// coordinates. It leaves the ln likelihood ratio of each hypothesis, the sexes
+// mixed, in s.lr and returns the share of each sex under "nothing wrong".
+func (lay *layout) judge(s *scratch, gs []*gauss, hyps []hypothesis, ex [2]int, copiedLR float64) (sexes [2]float64) {
+	if len(gs) == 1 {
+		logP := gs[0].weigh(s.l, s.v)
+		s.ratios(hyps, gs[0], 0, ex, copiedLR, logP, s.lr)
+		return [2]float64{1, 0}
+	}
+	p0 := gs[0].weigh(s.l, s.v)
+	s.ratios(hyps, gs[0], 0, ex, copiedLR, p0, s.lr)
+	p1 := gs[1].weigh(s.l, s.v)
+	s.ratios(hyps, gs[1], 1, ex, copiedLR, p1, s.lr2)
+	w0 := 1 / (1 + math.Exp(p1-p0)) // the sexes are equally likely beforehand: judgement
+	w1 := 1 / (1 + math.Exp(p0-p1))
+	for k := range hyps {
+		s.lr[k] = logSum(math.Log(w0)+s.lr[k], math.Log(w1)+s.lr2[k])
+	}
+	return [2]float64{w0, w1}
+}
+
+func logSum(a, b float64) float64 {
+	if a < b {
+		a, b = b, a
+	}
+	if b <= never/2 || math.IsInf(b, -1) {
+		return a
+	}
+	return a + math.Log1p(math.Exp(b-a))
+}
+
+// meanRatio is the logarithm of the weighted mean likelihood ratio.
+func meanRatio(hyps []hypothesis, lr []float64, beyond bool) float64 {
+	top := never
+	for k := range hyps {
+		if (hyps[k].beyond || !beyond) && lr[k] > top {
+			top = lr[k]
+		}
+	}
+	if top == never {
+		return never
+	}
+	sum := 0.0
+	for k := range hyps {
+		if (hyps[k].beyond || !beyond) && lr[k] > top-40 {
+			sum += hyps[k].weight * math.Exp(lr[k]-top)
+		}
+	}
+	return top + math.Log(sum)
+}
+
+// equalSides says whether left and right agree on every one of the first n
+// coordinates' pairs, and the ln likelihood ratio of copying if they do.
+func (lay *layout) equalSides(y []float64, n int) (all bool, lr float64) {
+	count := 0
+	for k, p := range lay.pairs {
+		if p[0] >= n || p[1] >= n {
+			continue
+		}
+		if math.Abs(y[p[0]]-y[p[1]]) > 1e-6 {
+			return false, never
+		}
+		count++
+		w := 1.0
+		if p[0] >= lay.nCore {
+			w = 0.5 // leg rows of one leg go together, so each says less: judgement
+		}
+		lr -= w * math.Log(equalChance(lay.step, lay.pairSD[k]))
+	}
+	if count == 0 {
+		return false, never
+	}
+	return true, lr
+}
+
+// coreScore is the alarm score of the core numbers before it is put on the
+// scale of good forms: ln of the mean likelihood ratio, the sexes mixed.
+func (lay *layout) coreScore(s *scratch, ex [2]int) float64 {
+	_, lr := lay.equalSides(s.y, lay.nCore)
+	return lay.mixedRatio(s, lay.core, lay.coreHyps, ex, lr, false)
+}
+
+// mixedRatio is meanRatio without keeping each hypothesis apart.
+func (lay *layout) mixedRatio(s *scratch, gs []*gauss, hyps []hypothesis, ex [2]int, copiedLR float64, beyond bool) float64 {
+	var p, r [2]float64
+	for k, g := range gs {
+		p[k] = g.weigh(s.l, s.v)
+		s.ratios(hyps, g, k, ex, copiedLR, p[k], s.lr)
+		r[k] = meanRatio(hyps, s.lr, beyond)
+	}
+	if len(gs) == 1 {
+		return r[0]
+	}
+	return logSum(p[0]+r[0], p[1]+r[1]) - logSum(p[0], p[1])
+}

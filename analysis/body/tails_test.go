@@ -1,0 +1,79 @@
+package body
+
+import (
+	"fmt"
+	"os"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+// tableKeys are the rows of tables/tails.csv: the sets of measures that forms
+// commonly hold, both sides or one, at the common reading steps.
+func tableKeys() (keys []tailKey) {
+	for c := range channels {
+		for _, sex := range []Sex{Female, Male, SexUnknown} {
+			for _, step := range []int{0, 1, 3} {
+				for _, sides := range []int{2, 1} {
+					for mask := 1; mask < 1<<features; mask++ {
+						tracing := mask&(1<<fLength) != 0 || mask&(1<<fBreadth) == 0 // breadth only with length
+						if mask&(1<<fBall) != 0 && tracing {
+							keys = append(keys, tailKey{c, sex, step, sides, mask})
+						}
+					}
+				}
+			}
+		}
+	}
+	return keys
+}
+
+func (k tailKey) spec() layoutSpec {
+	s := layoutSpec{sex: k.sex, channel: k.channel, step: k.step}
+	for i := range core {
+		if k.mask&(1<<(i%features)) != 0 && (k.sides == 2 || i >= features) {
+			s.codes = append(s.codes, uint32(i))
+		}
+	}
+	return s
+}
+
+func tailRow(t testing.TB, m *Model, k tailKey) string {
+	draws := 20_000
+	if k.mask == 1<<features-1 && k.step == 0 {
+		draws = 100_000
+	}
+	lay, ok := m.newLayout(k.spec())
+	require.True(t, ok)
+	score, spread := m.simulateTails(k.spec(), lay, draws)
+	var b strings.Builder
+	fmt.Fprintf(&b, "%d,%d,%d,%d,%d", k.channel, k.sex, k.step, k.sides, k.mask)
+	for _, x := range append(score.at[:], spread.at[:]...) {
+		fmt.Fprintf(&b, ",%.3f", x)
+	}
+	return b.String()
+}
+
+// TestTailTable draws some rows of the shipped table again, with their seeds.
+// go test ./analysis/body -run TailTable -update draws them all (minutes).
+func TestTailTable(t *testing.T) {
+	m := NewModel(Settings{})
+	keys := tableKeys()
+	if *update {
+		var b strings.Builder
+		fmt.Fprintln(&b, "# Upper tails among simulated good forms (no person's row): scores that 50, 20, 5, 1, 0.2 % reach; alarm score, then range score.")
+		fmt.Fprintln(&b, "# step: index into steps (1 mm, 1/8 in, 5 mm, 1/4 in, …); mask: bits length breadth ball heel ankle calf.")
+		fmt.Fprintln(&b, "# Made by: go test ./analysis/body -run TailTable -update")
+		fmt.Fprintln(&b, "channel,sex,step,sides,mask,a50,a20,a5,a1,a02,r50,r20,r5,r1,r02")
+		for _, k := range keys {
+			fmt.Fprintln(&b, tailRow(t, m, k))
+		}
+		require.NoError(t, os.WriteFile("tables/tails.csv", []byte(b.String()), 0o644))
+		return
+	}
+	require.Len(t, shippedTails(), len(keys))
+	for i := 17; i < len(keys); i += len(keys) / 5 {
+		require.Contains(t, tailsCSV, tailRow(t, m, keys[i])+"\n")
+	}
+}
