@@ -105,7 +105,7 @@ func TestCompareInWords(t *testing.T) {
 		"The rule marks was “marks_missing > 0” and is “marks_missing > 1”.",
 		"The parameter month was 2026-09 and is 2026-10.",
 		"“nobody ships”: before “no longer supported”, now “holds” (7).",
-		"all.orders  1,340",
+		"all.orders    1,340       7",
 	} {
 		assert.Contains(t, out.String(), want)
 	}
