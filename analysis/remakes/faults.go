@@ -23,7 +23,7 @@ func Faults(c *cohort.Cohort, o Options) FaultsDocument {
 			d.Remade++
 		}
 	}
-	d.RemakeShare = rate(d.Remade, d.MatureOrders)
+	d.RemakeShare = Rate(d.Remade, d.MatureOrders)
 	strata := strataOf(c)
 	for f := range cohort.Faults {
 		d.Faults = append(d.Faults, crude(c, rows, strata, cohort.Faults[f], c.Cut[f], c.First[f]))
@@ -109,13 +109,13 @@ func crude(c *cohort.Cohort, rows []int, strata []int32, fault cohort.Fault, cut
 	f.AtRisk = t.all.N() + t.unknown
 	f.With, f.Without, f.Unknown = t.all.N1(), t.all.N0(), t.unknown
 	f.RemadeWith, f.RemadeWithout, f.RemadeUnknown = t.all.A, t.all.C, t.unknownRemade
-	f.RateWith, f.RateWithout = rate(t.all.A, t.all.N1()), rate(t.all.C, t.all.N0())
-	f.RiskRatio, f.RiskDifference = ratio(t.all), difference(t.all)
+	f.RateWith, f.RateWithout = Rate(t.all.A, t.all.N1()), Rate(t.all.C, t.all.N0())
+	f.RiskRatio, f.RiskDifference = Ratio(t.all), Difference(t.all)
 	f.StratifiedOR, f.PValue = stratified(t)
 	f.QValue = Number(math.NaN())
-	f.MeasuringOnly = Narrow{t.narrow.A, t.narrow.C, ratio(t.narrow), difference(t.narrow)}
-	f.UnknownAmongRemade = rate(t.unknownRemade, t.all.A+t.all.C+t.unknownRemade)
-	f.UnknownAmongKept = rate(t.unknown-t.unknownRemade, t.all.B+t.all.D+t.unknown-t.unknownRemade)
+	f.MeasuringOnly = Narrow{t.narrow.A, t.narrow.C, Ratio(t.narrow), Difference(t.narrow)}
+	f.UnknownAmongRemade = Rate(t.unknownRemade, t.all.A+t.all.C+t.unknownRemade)
+	f.UnknownAmongKept = Rate(t.unknown-t.unknownRemade, t.all.B+t.all.D+t.unknown-t.unknownRemade)
 	f.Levels = levels(c, rows, cut, first)
 	f.ZoneCheck = zoneCheck(c, rows, fault, cut)
 	f.Orders = remadeWith(c, rows, cut)
@@ -249,12 +249,12 @@ func levels(c *cohort.Cohort, rows []int, cut, first []cohort.State) []Level {
 	names := [3]string{"clean", "mended", "cut with fault"}
 	ls := make([]Level, 3)
 	for l := range ls {
-		ls[l] = Level{Level: names[l], Orders: n[l], Remade: x[l], Rate: rate(x[l], n[l])}
+		ls[l] = Level{Level: names[l], Orders: n[l], Remade: x[l], Rate: Rate(x[l], n[l])}
 		if l == 0 {
 			ls[l].RiskDifference = stats.Missing(n[0], "Newcombe hybrid score", "the level the others are held against")
 			continue
 		}
-		ls[l].RiskDifference = difference(stats.Table{A: x[l], B: n[l] - x[l], C: x[0], D: n[0] - x[0]})
+		ls[l].RiskDifference = Difference(stats.Table{A: x[l], B: n[l] - x[l], C: x[0], D: n[0] - x[0]})
 	}
 	return ls
 }

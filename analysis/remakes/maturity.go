@@ -63,7 +63,7 @@ func MatureAfter(c *cohort.Cohort, days int) Maturity {
 			}
 		}
 	}
-	m.Answered = rate(answered, m.Mature)
+	m.Answered = Rate(answered, m.Mature)
 	return m
 }
 

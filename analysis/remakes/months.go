@@ -33,7 +33,7 @@ func ByMonth(c *cohort.Cohort, m Maturity) Monthly {
 		}
 		t.Months = append(t.Months, row)
 	}
-	t.Centre = rate(x, n)
+	t.Centre = Rate(x, n)
 	if t.MatureMonths < leastMonths {
 		t.Warnings = append(t.Warnings, fmt.Sprintf("no limits yet: %d of the %d mature months that a p chart needs", t.MatureMonths, leastMonths))
 	} else {
@@ -79,7 +79,7 @@ func month(c *cohort.Cohort, m Maturity, s span) Month {
 			row.Orders = append(row.Orders, c.OrderID[i])
 		}
 	}
-	row.Rate = rate(row.Remade, row.Shipped)
+	row.Rate = Rate(row.Remade, row.Shipped)
 	if !row.Mature {
 		row.Rate = row.Rate.Warn("not mature: more reports may come")
 	}
@@ -133,7 +133,7 @@ func equalAge(months []Month, byAge [][]int, k int) EqualAge {
 	mo := months[k]
 	e := EqualAge{Age: min(mo.YoungestAge, Horizon), Shipped: mo.Shipped, Verdict: "unknown"}
 	e.Remade = byAge[k][e.Age]
-	e.Rate = rate(e.Remade, e.Shipped)
+	e.Rate = Rate(e.Remade, e.Shipped)
 	for j := max(0, k-earlierMonths); j < k; j++ {
 		e.Months++
 		e.EarlierN += months[j].Shipped

@@ -17,8 +17,8 @@ const (
 
 const level = stats.DefaultLevel
 
-// rate is x of n with its Wilson interval, refused under LeastOrders.
-func rate(x, n int) stats.Estimate {
+// Rate is x of n with its Wilson interval, refused under LeastOrders.
+func Rate(x, n int) stats.Estimate {
 	if n < LeastOrders {
 		return stats.Missing(n, "Wilson score", moreOrders(LeastOrders-n))
 	}
@@ -58,14 +58,16 @@ func tooFewForRatio(t stats.Table) string {
 	return ""
 }
 
-func difference(t stats.Table) stats.Estimate {
+// Difference of the two shares, refused under LeastOrders in either group.
+func Difference(t stats.Table) stats.Estimate {
 	if why := tooFewForDifference(t); why != "" {
 		return stats.Missing(max(t.N(), 0), "Newcombe hybrid score", why)
 	}
 	return stats.NewcombeDifference(t, level)
 }
 
-func ratio(t stats.Table) stats.Estimate {
+// Ratio of the two shares, refused under LeastOrders and under LeastEvents.
+func Ratio(t stats.Table) stats.Estimate {
 	if why := tooFewForRatio(t); why != "" {
 		return stats.Missing(max(t.N(), 0), "Katz log risk ratio", why)
 	}

@@ -26,8 +26,8 @@ func zoneCheck(c *cohort.Cohort, rows []int, fault cohort.Fault, cut []cohort.St
 		add(&in, cut[i] == cohort.With, named && own[code])
 		add(&out, cut[i] == cohort.With, named && !own[code])
 	}
-	z.Own = ZoneComparison{in.A, in.C, ratio(in), difference(in)}
-	z.Others = ZoneComparison{out.A, out.C, ratio(out), difference(out)}
+	z.Own = ZoneComparison{in.A, in.C, Ratio(in), Difference(in)}
+	z.Others = ZoneComparison{out.A, out.C, Ratio(out), Difference(out)}
 	const method = "odds ratio among remade orders (Woolf)"
 	if len(fault.Zones) == 0 {
 		z.Ratio = stats.Missing(in.N(), method, "this fault may show in any zone, so no zone can serve as control")
@@ -119,7 +119,7 @@ func Complaints(c *cohort.Cohort, m Maturity) ComplaintTable {
 			if len(ids) == 0 {
 				continue
 			}
-			t.Zones = append(t.Zones, Complaint{cohort.Zone(z), d, len(ids), rate(len(ids), t.Remade-t.NotNamed), ids})
+			t.Zones = append(t.Zones, Complaint{cohort.Zone(z), d, len(ids), Rate(len(ids), t.Remade-t.NotNamed), ids})
 		}
 	}
 	return t
