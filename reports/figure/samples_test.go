@@ -28,6 +28,7 @@ func samples() map[string]page.Figure {
 		"zones": ZoneChart(sampleZones()), "ranges": RangeChart(sampleRanges(8)),
 		"series": SeriesChart(sampleSeries(30)), "funnel": FunnelChart(sampleFunnel(24)),
 		"form": FormChart(sampleForm(14)), "leg": LegChart(sampleLeg()),
+		"intervals": IntervalChart(sampleIntervals(5)), "bars": BarChart(sampleBars(5)),
 	}
 }
 
@@ -172,7 +173,7 @@ func TestLook(t *testing.T) {
 	}
 	d := &page.Document{Title: "All figures", Lead: "Numbers made up for looking at the figures."}
 	s := page.Section{ID: "all", Title: "Figures"}
-	for _, k := range []string{"run", "curves", "forest", "scorecard", "zones", "ranges", "series", "funnel", "form", "leg"} {
+	for _, k := range []string{"run", "curves", "forest", "scorecard", "zones", "ranges", "series", "funnel", "form", "leg", "intervals", "bars"} {
 		s.Blocks = append(s.Blocks, samples()[k])
 	}
 	d.Sections = []page.Section{s}
@@ -180,4 +181,20 @@ func TestLook(t *testing.T) {
 	require.NoError(t, err)
 	require.NoError(t, page.HTML(f, d))
 	require.NoError(t, f.Close())
+}
+
+func sampleIntervals(n int) Intervals {
+	v := Intervals{ID: "intervals", Title: "Remake share by channel", Desc: "Shares.", Axis: "% of orders remade", Scale: 100, Decimals: 1, Zero: nan}
+	for i := range n {
+		v.Rows = append(v.Rows, IntervalRow{"channel " + strconv.Itoa(i), est(0.05+0.01*float64(i), 0.02+0.01*float64(i), 0.1+0.01*float64(i), 100*i)})
+	}
+	return v
+}
+
+func sampleBars(n int) Bars {
+	v := Bars{ID: "bars", Title: "Forms by channel", Desc: "Counts.", Axis: "forms"}
+	for i := range n {
+		v.Rows = append(v.Rows, Bar{Label: "channel " + strconv.Itoa(i), Value: float64(10 + i*i)})
+	}
+	return v
 }

@@ -1,0 +1,101 @@
+package figure
+
+import (
+	"math"
+	"strings"
+
+	"lastroom/analysis/stats"
+	"lastroom/reports/page"
+)
+
+// Intervals are labelled estimates over one scale, for any question.
+type Intervals struct {
+	ID, Title, Desc string
+	Axis            string  // what the scale shows, with its unit
+	Scale           float64 // what the estimates are multiplied with; 0 is 1
+	Decimals        int
+	Zero            float64 // a line across the rows: 0 for differences, 1 for ratios, NaN for none
+	Rows            []IntervalRow
+}
+
+// An IntervalRow is one estimate; its N stands beside it.
+type IntervalRow struct {
+	Label string
+	E     stats.Estimate
+}
+
+// IntervalChart draws Intervals.
+func IntervalChart(v Intervals) page.Figure {
+	if v.Scale == 0 {
+		v.Scale = 1
+	}
+	t := page.Table{Columns: []page.Column{{Key: "label", Title: "Of"}, {Key: "n", Title: "n", Numeric: true}, {Key: "estimate", Title: v.Axis, Numeric: true}}}
+	var at, ends []float64
+	for _, r := range v.Rows {
+		t.Rows = append(t.Rows, []page.Cell{page.Text(r.Label), page.Count(r.E.N), page.Scaled(r.E, v.Scale, v.Decimals)})
+		at, ends = append(at, r.E.Point*v.Scale), append(ends, r.E.Low*v.Scale, r.E.High*v.Scale)
+	}
+	t.Notes = page.Refusals(t.Rows)
+	if len(v.Rows) == 0 {
+		return nothing(v.ID, v.Title, "Nothing to compare.", t).figure()
+	}
+	r := rows{id: v.ID, title: v.Title, desc: v.Desc, data: t, axis: v.Axis, zero: v.Zero, right: "n · estimate"}
+	if finite(v.Zero) {
+		at = append(at, v.Zero)
+	}
+	r.lo, r.hi = span(at, ends, 1e-9)
+	r.ticks = ticks(r.lo, r.hi, 1, "")
+	for _, one := range v.Rows {
+		out := row{label: one.Label, right: "n " + page.Thousands(one.E.N)}
+		if one.E.Given() {
+			out.right += " · " + strings.ReplaceAll(page.Scaled(one.E, v.Scale, v.Decimals).Text, "-", "−")
+			out.draw = func(s *sheet, x func(float64) float64, y float64) {
+				s.estimate(one.E, v.Scale, square, accent, 1.8, r.lo, r.hi, x, y)
+			}
+		} else {
+			out.words = page.TooFew
+		}
+		r.rows = append(r.rows, out)
+	}
+	return r.figure()
+}
+
+// Bars are labelled counts.
+type Bars struct {
+	ID, Title, Desc string
+	Axis            string
+	Rows            []Bar
+}
+
+// A Bar is one count (or another number that is not negative).
+type Bar struct {
+	Label string
+	Value float64
+	Ref   page.Ref
+}
+
+// BarChart draws Bars.
+func BarChart(v Bars) page.Figure {
+	t := page.Table{Columns: []page.Column{{Key: "label", Title: "Of"}, {Key: "value", Title: v.Axis, Numeric: true}}}
+	most := 0.0
+	for _, b := range v.Rows {
+		c := page.Cell{Text: trimmed(b.Value), Ref: b.Ref}
+		if finite(b.Value) {
+			c.Value = b.Value
+			most = math.Max(most, b.Value)
+		}
+		t.Rows = append(t.Rows, []page.Cell{page.Text(b.Label), c})
+	}
+	if most <= 0 {
+		return nothing(v.ID, v.Title, "Nothing to count.", t).figure()
+	}
+	r := rows{id: v.ID, title: v.Title, desc: v.Desc, data: t, axis: v.Axis, zero: 0, lo: 0, hi: most * 1.04, ticks: ticks(0, most, 1, "")}
+	for _, b := range v.Rows {
+		r.rows = append(r.rows, row{label: b.Label, right: trimmed(b.Value), draw: func(s *sheet, x func(float64) float64, y float64) {
+			if b.Value > 0 {
+				s.box(accent, x(0), y-7, x(b.Value), y+7)
+			}
+		}})
+	}
+	return r.figure()
+}
