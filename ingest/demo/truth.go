@@ -103,7 +103,7 @@ func (t *Truth) add(o *order, asOf cohort.Day) {
 	}
 	cut := o.cutForm()
 	for f, e := range effects {
-		if f == tuckedSkipped && !o.tucked || f == orthoticSilent && !o.orthotic {
+		if f == tuckedSkipped && o.tuckedWritten != yes || f == orthoticSilent && o.orthoticWritten != yes {
 			continue
 		}
 		without := o.logit
