@@ -51,7 +51,7 @@ func MatureAfter(c *cohort.Cohort, days int) Maturity {
 		m.Rule = fmt.Sprintf("%d days, since only %d remakes on orders shipped at least a year ago show how late reports come (%d needed)", Horizon, len(delays), enoughDelays)
 	default:
 		sort.Float64s(delays)
-		m.Days = max(1, int(math.Ceil(quantile(delays, 0.95))))
+		m.Days = max(1, int(math.Ceil(stats.Quantile7(delays, 0.95))))
 		m.Rule = fmt.Sprintf("%d days: 95 in 100 of %d remakes were reported by then, among orders shipped at least a year ago", m.Days, len(delays))
 	}
 	answered := 0
@@ -78,14 +78,4 @@ func Age(c *cohort.Cohort, i int) int { return int(c.AsOf - c.Shipped[i]) }
 func Event(c *cohort.Cohort, i int) bool {
 	r := c.Remade[i]
 	return r.Known() && r <= c.AsOf && r-c.Shipped[i] <= Horizon
-}
-
-// quantile is the type-7 quantile of sorted values (Hyndman & Fan 1996).
-func quantile(sorted []float64, p float64) float64 {
-	h := p * float64(len(sorted)-1)
-	i := int(h)
-	if i+1 >= len(sorted) {
-		return sorted[len(sorted)-1]
-	}
-	return sorted[i] + (h-float64(i))*(sorted[i+1]-sorted[i])
 }

@@ -93,7 +93,7 @@ func limit(months []Month, centre float64) {
 		if !mo.Mature || mo.Shipped < LeastOrders {
 			continue
 		}
-		lo, hi := countLimits(mo.Shipped, centre)
+		lo, hi := stats.BinomialLimits(centre, mo.Shipped, chartTail)
 		mo.Low, mo.High = Number(float64(lo)/float64(mo.Shipped)), Number(float64(hi)/float64(mo.Shipped))
 		switch {
 		case mo.Remade > hi:
@@ -102,12 +102,6 @@ func limit(months []Month, centre float64) {
 			mo.Signal = "below"
 		}
 	}
-}
-
-// countLimits are the lowest and highest counts within the limits: the chance
-// of fewer than lo, and that of more than hi, are each at most chartTail.
-func countLimits(n int, p float64) (lo, hi int) {
-	return stats.BinomialQuantile(chartTail, n, p), stats.BinomialQuantile(1-chartTail, n, p)
 }
 
 // agesAtRemake counts, for each month, the remakes by the age (in days) at
