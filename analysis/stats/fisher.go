@@ -74,7 +74,7 @@ func BenjaminiHochberg(p []float64) []float64 {
 	least := 1.0
 	for k := len(order); k > 0; k-- {
 		i := order[k-1]
-		least = math.Min(least, p[i]*float64(len(order))/float64(k))
+		least = math.Min(least, p[i]*(float64(len(order))/float64(k)))
 		q[i] = least
 	}
 	return q

@@ -34,7 +34,7 @@ func (d *Design) RidgePenalty(trials []float64, lambda float64, free ...int) []f
 	for j := range out {
 		mean := sum[j] / total
 		variance := square[j] + total*mean*mean
-		if !slices.Contains(free, j) && variance > 1e-12*total*(mean*mean+1e-300) {
+		if !slices.Contains(free, j) && variance > 1e-12*total*mean*mean {
 			out[j] = lambda * variance
 		}
 	}

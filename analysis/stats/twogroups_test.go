@@ -1,0 +1,117 @@
+package stats
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+)
+
+// Newcombe RG (1998) Stat Med 17:873-890, Table II, all eight rows; digits of
+// R 4.2.2.
+func TestNewcombeDifference(t *testing.T) {
+	for _, w := range []struct {
+		t               Table
+		diff, low, high float64
+	}{
+		{Table{56, 14, 48, 32}, 0.2, 0.0524314724, 0.333872654},
+		{Table{9, 1, 3, 7}, 0.6, 0.170522724, 0.809017974},
+		{Table{6, 1, 2, 5}, 0.571428571, 0.0582279275, 0.806249638},
+		{Table{5, 51, 0, 29}, 0.0892857143, -0.0381371479, 0.192560014},
+		{Table{0, 10, 0, 20}, 0, -0.161125158, 0.2775328},
+		{Table{0, 10, 0, 10}, 0, -0.2775328, 0.2775328},
+		{Table{10, 0, 0, 20}, 1, 0.679086037, 1},
+		{Table{10, 0, 0, 10}, 1, 0.60750935, 1},
+	} {
+		checkEstimate(t, NewcombeDifference(w.t, 0.95), w.diff, w.low, w.high, nine)
+		swapped := NewcombeDifference(Table{w.t.C, w.t.D, w.t.A, w.t.B}, 0.95)
+		checkEstimate(t, swapped, -w.diff, -w.high, -w.low, nine)
+	}
+}
+
+// Willeberg P (1977) Acta Vet Scand Suppl 64, and birth weight by smoking, as
+// worked in the manual page of R's epiR (epi.2by2); digits of epiR 2.0.57.
+func TestTwoGroupsEpiR(t *testing.T) {
+	cats, smoke := Table{13, 2163, 5, 3349}, Table{30, 44, 29, 86}
+	checkEstimate(t, KatzRiskRatio(cats, 0.95), 4.00753676, 1.43073388, 11.2252538, 5e-8)
+	checkEstimate(t, WoolfOddsRatio(cats, 0.95), 4.02561258, 1.43312843, 11.3078188, 5e-8)
+	checkEstimate(t, AttributableFraction(cats, 0.95), 0.750470162, 0.301058, 0.910915155, 1e-8)
+	checkEstimate(t, PopulationAttributableFraction(cats, 0.95), 0.542006228, 0.0361380175, 0.78237725, nine)
+	checkEstimate(t, KatzRiskRatio(smoke, 0.95), 1.60764212, 1.05781242, 2.44326228, 5e-9)
+	checkEstimate(t, WoolfOddsRatio(smoke, 0.95), 2.02194357, 1.0806596, 3.78311154, 5e-8)
+	checkEstimate(t, AttributableFraction(smoke, 0.95), 0.377971014, 0.0546528131, 0.590711154, nine)
+	checkEstimate(t, PopulationAttributableFraction(smoke, 0.95), 0.192188651, -0.00212895717, 0.348827144, nine)
+}
+
+// Two faults that always come together each "explain" all events they share:
+// their fractions must not be added.
+func TestPopulationFractionsDoNotAdd(t *testing.T) {
+	both := Table{40, 60, 10, 290}
+	sum := 2 * PopulationAttributableFraction(both, 0.95).Point
+	assert.Greater(t, sum, 1.0)
+}
+
+func TestTwoGroupsRefuse(t *testing.T) {
+	type f = func(Table, float64) Estimate
+	ratios := []f{KatzRiskRatio, WoolfOddsRatio, AttributableFraction}
+	all := append([]f{NewcombeDifference, PopulationAttributableFraction}, ratios...)
+	for _, bad := range []Table{{0, 0, 3, 4}, {3, 4, 0, 0}, {-1, 4, 2, 2}, {}} {
+		for _, f := range all {
+			e := f(bad, 0.95)
+			assert.False(t, e.Given())
+			assert.NotEmpty(t, e.Warnings)
+		}
+	}
+	for _, f := range ratios {
+		assert.False(t, f(Table{0, 10, 5, 5}, 0.95).Given(), "no event among the exposed")
+		assert.False(t, f(Table{5, 5, 0, 10}, 0.95).Given(), "no event among the unexposed")
+	}
+	assert.False(t, WoolfOddsRatio(Table{5, 0, 2, 10}, 0.95).Given())
+	assert.True(t, KatzRiskRatio(Table{5, 0, 2, 10}, 0.95).Bounded())
+	assert.False(t, KatzRiskRatio(Table{5, 5, 2, 10}, 1).Given())
+}
+
+// Altman DG (1998) BMJ 317:1309-1312; the epiR page's number needed, 7 (3 to
+// 62), from its own risk difference. By hand: 14/200 against 4/150 gives none.
+func TestNumberNeeded(t *testing.T) {
+	rd := Estimate{Point: 0.153231492, Low: 0.0160717747, High: 0.29039121, Level: 0.95, N: 189}
+	checkEstimate(t, NumberNeeded(rd), 6.52607362, 3.4436304, 62.2208821, 1e-6)
+	fewer := Estimate{Point: -0.153231492, Low: -0.29039121, High: -0.0160717747, Level: 0.95, N: 189}
+	checkEstimate(t, NumberNeeded(fewer), 6.52607362, 3.4436304, 62.2208821, 1e-6)
+	straddles := NewcombeDifference(Table{14, 186, 4, 146}, 0.95)
+	checkEstimate(t, straddles, 0.0433333333, -0.00531327148, 0.0902891346, nine)
+	none := NumberNeeded(straddles)
+	assert.False(t, none.Given())
+	assert.NotEmpty(t, none.Warnings)
+	assert.False(t, NumberNeeded(Missing(3, "x", "y")).Given())
+}
+
+// VanderWeele TJ, Ding P (2017) Ann Intern Med 167:268-274: ratio 3.9, lower
+// limit 1.8; E-values 7.26 and 3.0.
+func TestEValue(t *testing.T) {
+	e := EValue(Estimate{Point: 3.9, Low: 1.8, High: 8.7, Level: 0.95})
+	assert.InDelta(t, 7.26303434, e.Point, 5e-9)
+	assert.InDelta(t, 3, e.Low, 1e-12)
+	protective := EValue(Estimate{Point: 1 / 3.9, Low: 1 / 8.7, High: 1 / 1.8})
+	assert.InDelta(t, e.Point, protective.Point, 1e-12)
+	assert.InDelta(t, e.Low, protective.Low, 1e-12)
+	assert.InDelta(t, e.High, protective.High, 1e-12)
+	assert.Equal(t, 1.0, EValue(Estimate{Point: 1.2, Low: 0.8, High: 1.9}).Low, "the interval holds 1")
+	assert.False(t, EValue(Missing(3, "x")).Given())
+	assert.False(t, EValue(Estimate{Point: -1, Low: -2, High: 2}).Given())
+}
+
+// Vickers AJ, Elkin EB (2006) Med Decis Making 26:565-574; 750 cases with 105
+// events as in the test file of R's dcurves, and a case by hand.
+func TestNetBenefit(t *testing.T) {
+	assert.InDelta(t, 0.08740741, NetBenefit(87, 193, 750, 0.10), 5e-9)
+	assert.InDelta(t, 0.06733333, NetBenefit(75, 98, 750, 0.20), 5e-9)
+	assert.InDelta(t, 0.064, NetBenefit(72, 72, 750, 0.25), 1e-15)
+	assert.InDelta(t, -0.14666667, NetBenefit(105, 645, 750, 0.25), 5e-9)
+	assert.InDelta(t, 0.0277778, NetBenefit(10, 40, 200, 0.10), 5e-8)
+	assert.InDelta(t, -0.0222222, NetBenefit(16, 184, 200, 0.10), 5e-8)
+	assert.Zero(t, NetBenefit(0, 0, 200, 0.10))
+	for _, bad := range []float64{NetBenefit(1, 1, 0, 0.1), NetBenefit(3, 3, 5, 0.1), NetBenefit(1, 1, 5, 1), NetBenefit(1, 1, 5, math.NaN())} {
+		assert.True(t, math.IsNaN(bad))
+	}
+}
