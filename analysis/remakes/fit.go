@@ -38,6 +38,10 @@ type fit struct {
 	converged bool
 }
 
+// farOff is where an estimate that runs away is held: odds of one in three
+// million are none.
+const farOff = 15
+
 // newFit makes a fit on the design's own weights.
 func newFit(d *design, ends []int32, extra []uint8) *fit {
 	p := len(d.terms)
@@ -199,10 +203,13 @@ func (f *fit) solve(rounds, refresh int, tol float64) {
 		if largest > 2 {
 			scale = 2 / largest
 		}
+		moved := 0.0
 		for j := range step {
-			f.beta[j] = math.Max(-30, math.Min(30, f.beta[j]+scale*step[j]))
+			b := math.Max(-farOff, math.Min(farOff, f.beta[j]+scale*step[j]))
+			moved = math.Max(moved, math.Abs(b-f.beta[j]))
+			f.beta[j] = b
 		}
-		if largest < tol {
+		if moved < tol {
 			f.converged = true
 			return
 		}
