@@ -39,9 +39,9 @@ func Faults(c *cohort.Cohort, o Options) FaultsDocument {
 	d.AnyFault.QValue = Number(math.NaN())
 	adjust(c, m, o, &d)
 	for f := range d.Faults {
-		d.Faults[f].say(d)
+		d.Faults[f].say()
 	}
-	d.AnyFault.say(d)
+	d.AnyFault.say()
 	return d
 }
 

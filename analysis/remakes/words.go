@@ -1,3 +1,143 @@
 package remakes
 
-func (f *FaultFinding) say(d FaultsDocument) {}
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+)
+
+// say puts the finding in words, by rule: what may be said depends on what was
+// estimated and how sure it is, never on which fault it is.
+func (f *FaultFinding) say() {
+	w := &f.Words
+	switch {
+	case f.AdjustedRD.Given() && f.AdjustedRD.Bounded():
+		f.sayAdjusted(w)
+	case f.RiskDifference.Given():
+		f.sayCrude(w)
+	default:
+		w.Headline = f.name() + ": too few orders to tell."
+		w.Sure = strings.Join(f.RiskDifference.Warnings, "; ")
+		w.Change = "More orders; keep noting it on every form."
+		w.Do = "Keep noting it."
+	}
+	if f.ZoneCheck.Verdict == "careless form" {
+		w.Headline += " It likely stands for a careless form, not for the cause."
+		w.Do = "Look at how such forms come about; mending this alone is not likely to help."
+	}
+	for _, x := range f.Warnings {
+		w.Sure += " Caution: " + x + "."
+	}
+}
+
+func (f *FaultFinding) name() string {
+	return strings.ToUpper(f.Title[:1]) + f.Title[1:]
+}
+
+func (f *FaultFinding) sayAdjusted(w *Words) {
+	e := f.AdjustedRD
+	w.Sure = fmt.Sprintf("95 %% interval %s to %s per 100, on %d orders, %d of them cut with it, other faults and the kind of boot taken into account%s.",
+		per100(e.Low), per100(e.High), f.With+f.Without, f.With, q(f.AdjustedQ))
+	switch {
+	case f.Finding:
+		w.Headline = fmt.Sprintf("%s: probably costs about %s remakes per 100 such orders.", f.name(), per100(e.Point))
+		w.Do = "Hold forms that have it and ask again before cutting."
+		w.Change = f.unmeasured()
+	case e.Low > 0:
+		w.Headline = fmt.Sprintf("%s goes with about %s more remakes per 100 such orders, but so many faults were looked at that this one may be chance.", f.name(), per100(e.Point))
+		w.Do = "Watch it; judge it again with next half-year's orders."
+		w.Change = narrower(f.With)
+	case e.High < 0:
+		w.Headline = fmt.Sprintf("%s goes with about %s fewer remakes per 100 such orders.", f.name(), per100(-e.Point))
+		w.Do = "Don't act on it; ask what is different about these orders."
+		w.Change = f.unmeasured()
+	default:
+		w.Headline = fmt.Sprintf("%s: no clear link with remakes once the kind of boot and other faults are taken into account.", f.name())
+		w.Do = "Nothing to change yet; keep noting it."
+		w.Change = narrower(f.With)
+	}
+}
+
+func (f *FaultFinding) sayCrude(w *Words) {
+	e := f.RiskDifference
+	w.Sure = fmt.Sprintf("Difference %s per 100, 95 %% interval %s to %s, on %d orders, %d of them cut with it, nothing else taken into account%s.",
+		per100(e.Point), per100(e.Low), per100(e.High), f.With+f.Without, f.With, q(f.QValue))
+	w.Change = "Adjusting for the kind of boot and the other faults (tall boots miss more and are harder to fit)."
+	switch {
+	case e.Low > 0:
+		w.Headline = fmt.Sprintf("%s goes with a remake share of %s against %s without it.", f.name(), percent(f.RateWith.Point), percent(f.RateWithout.Point))
+		w.Do = "Watch it; hold such forms where a call-back is cheap."
+	case e.High < 0:
+		w.Headline = fmt.Sprintf("%s goes with a lower remake share, %s against %s without it.", f.name(), percent(f.RateWith.Point), percent(f.RateWithout.Point))
+		w.Do = "Don't act on it; ask what is different about these orders."
+	default:
+		w.Headline = fmt.Sprintf("%s: no clear link with remakes.", f.name())
+		w.Do = "Nothing to change yet; keep noting it."
+	}
+}
+
+// unmeasured says how strong a cause nobody noted would have to be.
+func (f *FaultFinding) unmeasured() string {
+	if e := f.EValue; e.Given() && !math.IsNaN(e.Low) && e.Low > 1 {
+		return fmt.Sprintf("A cause that nobody noted and that goes with both this fault and remakes by a risk ratio of at least %.1f each (E-value of the near limit; %.1f for the figure itself).", e.Low, e.Point)
+	}
+	return "A cause that nobody noted and that goes with both this fault and remakes."
+}
+
+// narrower says how many more orders halve the interval.
+func narrower(with int) string {
+	return fmt.Sprintf("About %d more orders cut with it would halve the interval.", 3*with)
+}
+
+func q(v Number) string {
+	if !v.Given() {
+		return ""
+	}
+	if v < 0.001 {
+		return ", q under 0.001"
+	}
+	return fmt.Sprintf(", q %.3f", float64(v))
+}
+
+func per100(x float64) string {
+	if x *= 100; math.Abs(x) >= 9.95 {
+		return fmt.Sprintf("%.0f", x)
+	}
+	return strings.TrimPrefix(fmt.Sprintf("%.1f", x), "-0.0")
+}
+
+func percent(x float64) string { return fmt.Sprintf("%.1f %%", 100*x) }
+
+// Top are at most k findings to act on, most remakes first: ordered by the
+// remakes that at least go with them (the low limit), then by the likely
+// number; never by p. Those that likely stand for a careless form are left
+// out. Without a risk model the crude comparison serves, q within FindingLevel.
+func Top(d FaultsDocument, k int) []FaultFinding {
+	var top []FaultFinding
+	for _, f := range d.Faults {
+		crude := !f.AdjustedRD.Given() && f.RiskDifference.Low > 0 && f.QValue <= FindingLevel
+		if (f.Finding || crude) && f.ZoneCheck.Verdict != "careless form" {
+			top = append(top, f)
+		}
+	}
+	slices.SortStableFunc(top, func(a, b FaultFinding) int {
+		return cmp.Or(-cmp.Compare(a.atLeast(), b.atLeast()), -cmp.Compare(a.likely(), b.likely()))
+	})
+	return top[:min(k, len(top))]
+}
+
+func (f FaultFinding) atLeast() float64 {
+	if f.Attributable.Bounded() {
+		return math.Max(0, f.Attributable.Low)
+	}
+	return math.Max(0, f.RiskDifference.Low) * float64(f.With)
+}
+
+func (f FaultFinding) likely() float64 {
+	if f.Attributable.Given() {
+		return f.Attributable.Point
+	}
+	return f.RiskDifference.Point * float64(f.With)
+}
