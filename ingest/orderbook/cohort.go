@@ -25,7 +25,11 @@ var cohortSQL string
 // with the orders left out counted by reason. An empty book gives an empty
 // cohort.
 func (r *Reader) Cohort(ctx context.Context) (*cohort.Cohort, error) {
-	b := newCohortBuilder(r.asOf)
+	var orders int
+	if err := r.each(ctx, "SELECT count(*) FROM orders", nil, func(rows *sql.Rows) error { return rows.Scan(&orders) }); err != nil {
+		return nil, err
+	}
+	b := newCohortBuilder(r.asOf, orders)
 	if err := r.eachValues(ctx, cohortSQL, b.add); err != nil {
 		return nil, fmt.Errorf("reading the cohort: %w", err)
 	}
@@ -74,7 +78,7 @@ func (r *Reader) excluded(ctx context.Context) (out []cohort.Exclusion, err erro
 		if err := rows.Scan(&e.Reason, &e.Orders, &some); err != nil {
 			return err
 		}
-		e.Some = strings.Split(some, "\x1f")
+		e.Some = splitList(some)
 		out = append(out, e)
 		return nil
 	})
@@ -89,13 +93,21 @@ type cohortBuilder struct {
 	order, form, remake *words
 }
 
-func newCohortBuilder(asOf cohort.Day) *cohortBuilder {
-	c := &cohort.Cohort{AsOf: asOf}
-	c.Cut = make(cohort.FormFaults, len(cohort.Faults))
-	c.First = make(cohort.FormFaults, len(cohort.Faults))
+func newCohortBuilder(asOf cohort.Day, room int) *cohortBuilder {
+	days := func() []cohort.Day { return make([]cohort.Day, 0, room) }
+	c := &cohort.Cohort{
+		AsOf: asOf, OrderID: make([]string, 0, room), Customer: make([]int32, 0, room),
+		Received: days(), Shipped: days(), Remade: days(), Returned: days(), Adjusted: days(),
+		ShaftMM: make([]float64, 0, room), Cost: make([]float64, 0, room), CutNo: make([]int16, 0, room),
+		CalledBack: make([]bool, 0, room), Answered: make([]bool, 0, room),
+	}
+	for range cohort.Faults {
+		c.Cut = append(c.Cut, make([]cohort.State, 0, room))
+		c.First = append(c.First, make([]cohort.State, 0, room))
+	}
 	return &cohortBuilder{
-		c: c, customers: map[uint64]int32{},
-		order: newWords(4), form: newWords(2), remake: newWords(4),
+		c: c, customers: make(map[uint64]int32, room),
+		order: newWords(4, room), form: newWords(2, room), remake: newWords(4, room),
 	}
 }
 
@@ -177,7 +189,9 @@ type words struct {
 	rows    []int32
 }
 
-func newWords(columns int) *words { return &words{columns: columns, seen: map[string]int32{}} }
+func newWords(columns, room int) *words {
+	return &words{columns: columns, seen: map[string]int32{}, rows: make([]int32, 0, room)}
+}
 
 func (w *words) add(joined string) {
 	code, ok := w.seen[joined]

@@ -10,22 +10,32 @@
 --             0 where there is none
 --   more      returned, adjusted (20 bits each), form_no of the form cut from
 --   order_words, form_words, remake_words   parted by the unit separator
+--
+-- Most orders are cut from their first form, so only the others are joined a
+-- second time.
 WITH f AS MATERIALIZED (
-    SELECT form_id, order_id, form_no, cut_from, fault_states, measurer_id, measurer_region
+    SELECT
+        form.order_id, form_no, fault_states, measurer_id, measurer_region,
+        l.form_id IS NULL AS is_first,
+        cut_from AND k.order_id IS NULL AS is_cut
     FROM form
-), first_one AS (
-    SELECT order_id, fault_states FROM f ANTI JOIN later_form USING (form_id)
-), cut_one AS (
-    SELECT order_id, form_no, fault_states, measurer_id, measurer_region
-    FROM f ANTI JOIN contested_cut USING (order_id)
-    WHERE cut_from
-), called AS (
-    SELECT DISTINCT order_id FROM call_back
+    LEFT JOIN (SELECT form_id FROM later_form) l USING (form_id)
+    LEFT JOIN contested_cut k ON k.order_id = form.order_id
+), form_pair AS (
+    SELECT
+        a.order_id,
+        a.fault_states AS first_states,
+        CASE WHEN a.is_cut THEN a.fault_states ELSE c.fault_states END       AS cut_states,
+        CASE WHEN a.is_cut THEN a.form_no ELSE c.form_no END                 AS cut_no,
+        CASE WHEN a.is_cut THEN a.measurer_id ELSE c.measurer_id END         AS measurer_id,
+        CASE WHEN a.is_cut THEN a.measurer_region ELSE c.measurer_region END AS region
+    FROM (SELECT * FROM f WHERE is_first) a
+    LEFT JOIN (SELECT * FROM f WHERE is_cut AND NOT is_first) c USING (order_id)
 )
 SELECT
     u.order_id,
     CASE WHEN u.customer_id IS NOT NULL THEN hash(u.customer_id) END AS who,
-    coalesce(c.fault_states, 0) + coalesce(a.fault_states, 0) * (1::BIGINT << 26)
+    coalesce(p.cut_states, 0) + coalesce(p.first_states, 0) * (1::BIGINT << 26)
         + (b.order_id IS NOT NULL)::BIGINT * (1::BIGINT << 52) + u.answered::BIGINT * (1::BIGINT << 53)
         + coalesce(1 + u.worn_tucked::BIGINT, 0) * (1::BIGINT << 54)
         + coalesce(1 + u.orthotic::BIGINT, 0) * (1::BIGINT << 56) AS states,
@@ -34,16 +44,15 @@ SELECT
         + coalesce(u.remade_on - DATE '1970-01-01' + 524288, 0) * (1::BIGINT << 40) AS days,
     coalesce(u.returned_on - DATE '1970-01-01' + 524288, 0)
         + coalesce(u.adjusted_on - DATE '1970-01-01' + 524288, 0) * (1::BIGINT << 20)
-        + greatest(0, least(32767, coalesce(c.form_no, 0)))::BIGINT * (1::BIGINT << 40) AS more,
+        + greatest(0, least(32767, coalesce(p.cut_no, 0)))::BIGINT * (1::BIGINT << 40) AS more,
     coalesce(u.shaft_height_mm, 'NaN'::DOUBLE) AS shaft,
     coalesce(u.cost, 'NaN'::DOUBLE) AS cost,
     concat(u.closure, chr(31), u.channel, chr(31), u.sock, chr(31), u.sex) AS order_words,
-    concat(c.measurer_id, chr(31), c.measurer_region) AS form_words,
+    concat(p.measurer_id, chr(31), p.region) AS form_words,
     CASE WHEN u.remade_on IS NULL THEN ''
         ELSE concat(u.cause, chr(31), u.zone, chr(31), u.direction, chr(31), u.side) END AS remake_words
 FROM follow_up u
-LEFT JOIN cut_one c USING (order_id)
-LEFT JOIN first_one a USING (order_id)
-LEFT JOIN called b USING (order_id)
+LEFT JOIN form_pair p USING (order_id)
+LEFT JOIN (SELECT DISTINCT order_id FROM call_back) b USING (order_id)
 WHERE u.doubt IS NULL
 ORDER BY u.shipped_on, u.order_id

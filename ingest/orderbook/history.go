@@ -1,0 +1,227 @@
+package orderbook
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"strings"
+
+	"lastroom/analysis/cohort"
+)
+
+// A Cell is one value of a row, as text; Known is false where it is empty.
+type Cell struct {
+	Name  string `json:"name"`
+	Value string `json:"value"`
+	Known bool   `json:"known"`
+}
+
+// A Row is a row of a sheet as the book holds it. Load brought it; Until is
+// the load that ended it, 0 while it holds.
+type Row struct {
+	Sheet string `json:"sheet"`
+	Load  int64  `json:"load"`
+	Until int64  `json:"until"`
+	Cells []Cell `json:"cells"`
+}
+
+// Get is the value of a column, "" where it is empty or not there.
+func (r Row) Get(name string) string {
+	for _, c := range r.Cells {
+		if c.Name == name {
+			return c.Value
+		}
+	}
+	return ""
+}
+
+// An Order is all that the book knows of one order by the as-of day.
+type Order struct {
+	Order     Row        `json:"order"`
+	LeftOut   string     `json:"left_out"` // why it is not in the cohort; "" where it is
+	Forms     []FormSeen `json:"forms"`
+	Outcomes  []Row      `json:"outcomes"`
+	CallBacks []Row      `json:"call_backs"`
+	// History are the rows of the order, its forms, outcomes and call-backs
+	// that a later load ended, newest first.
+	History []Row `json:"history"`
+}
+
+// A FormSeen is a form with its facts (the columns of the view form) and its
+// faults, in the order of the catalogue.
+type FormSeen struct {
+	ID     string         `json:"form_id"`
+	Order  string         `json:"order_id"`
+	No     int            `json:"form_no"`
+	Facts  Row            `json:"facts"`
+	Faults []cohort.State `json:"faults"`
+}
+
+// A Number is one measurement of a form, in millimetres and as written.
+type Number struct {
+	Side     string   `json:"side"`
+	Clothing string   `json:"clothing"`
+	Point    string   `json:"point"`
+	HeightMM *float64 `json:"height_mm"` // nil but for leg girths
+	ValueMM  float64  `json:"value_mm"`
+	Height   string   `json:"height"` // as written
+	Written  string   `json:"written"`
+	Unit     string   `json:"unit"`
+}
+
+// rows runs a query whose answer is put into Rows; the columns load_id and
+// until_load, where there, become Load and Until.
+func (r *Reader) rows(ctx context.Context, sheet, query string, args ...any) (out []Row, err error) {
+	err = r.each(ctx, "SELECT COLUMNS(*)::VARCHAR FROM ("+query+")", args, func(rows *sql.Rows) error {
+		names, err := rows.Columns()
+		if err != nil {
+			return err
+		}
+		values := make([]sql.NullString, len(names))
+		into := make([]any, len(names))
+		for i := range values {
+			into[i] = &values[i]
+		}
+		if err := rows.Scan(into...); err != nil {
+			return err
+		}
+		row := Row{Sheet: sheet}
+		for i, name := range names {
+			switch name {
+			case "load_id":
+				_, err = fmt.Sscan(values[i].String, &row.Load)
+			case "until_load":
+				_, err = fmt.Sscan(values[i].String, &row.Until)
+			default:
+				row.Cells = append(row.Cells, Cell{Name: name, Value: values[i].String, Known: values[i].Valid})
+			}
+			if err != nil {
+				return err
+			}
+		}
+		out = append(out, row)
+		return nil
+	})
+	return out, err
+}
+
+// Order looks one order up. It answers false where the book does not know it
+// by the as-of day.
+func (r *Reader) Order(ctx context.Context, id string) (o Order, found bool, err error) {
+	rows, err := r.rows(ctx, "orders", "SELECT o.* FROM orders o SEMI JOIN known_order USING (order_id) WHERE o.order_id = ?", id)
+	if err != nil || len(rows) == 0 {
+		return o, false, err
+	}
+	o.Order = rows[0]
+	why, err := r.rows(ctx, "", "SELECT reason FROM left_out WHERE order_id = ?", id)
+	if err != nil {
+		return o, false, err
+	}
+	if len(why) > 0 {
+		o.LeftOut = why[0].Get("reason")
+	}
+	if o.Forms, err = r.forms(ctx, "order_id = ?", id); err != nil {
+		return o, false, err
+	}
+	o.Outcomes, err = r.rows(ctx, "outcomes", `SELECT * FROM outcomes WHERE order_id = ?
+		AND (reported_on IS NULL OR reported_on <= CAST(getvariable('as_of') AS DATE))
+		ORDER BY reported_on, result, zone, cause`, id)
+	if err != nil {
+		return o, false, err
+	}
+	o.CallBacks, err = r.rows(ctx, "callbacks", "SELECT * FROM call_back WHERE order_id = ? ORDER BY form_no, called_on, fault", id)
+	if err != nil {
+		return o, false, err
+	}
+	o.History, err = r.history(ctx, id)
+	return o, err == nil, err
+}
+
+// history gathers the ended rows that belong to an order. The rows of one call
+// stand newest first.
+func (r *Reader) history(ctx context.Context, order string) (out []Row, err error) {
+	const ofForms = "form_id IN (SELECT form_id FROM forms WHERE order_id = $1 UNION SELECT form_id FROM forms_history WHERE order_id = $1)"
+	for _, part := range [][2]string{
+		{"orders", "order_id = $1"}, {"forms", "order_id = $1"}, {"outcomes", "order_id = $1"}, {"callbacks", ofForms},
+	} {
+		rows, err := r.rows(ctx, part[0], "SELECT * FROM "+part[0]+"_history WHERE "+part[1]+" ORDER BY ALL DESC", order)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, rows...)
+	}
+	return out, nil
+}
+
+// Form looks one form up; false where the book does not know it by the as-of
+// day.
+func (r *Reader) Form(ctx context.Context, id string) (FormSeen, bool, error) {
+	forms, err := r.forms(ctx, "form_id = ?", id)
+	if err != nil || len(forms) == 0 {
+		return FormSeen{}, false, err
+	}
+	return forms[0], true, nil
+}
+
+func (r *Reader) forms(ctx context.Context, where, id string) (out []FormSeen, err error) {
+	rows, err := r.rows(ctx, "forms", "SELECT * FROM form WHERE "+where+" ORDER BY form_no, received_on, form_id", id)
+	for _, row := range rows {
+		f := FormSeen{ID: row.Get("form_id"), Order: row.Get("order_id"), Facts: row}
+		var states uint64
+		if _, err := fmt.Sscan(row.Get("fault_states"), &states); err != nil {
+			return nil, err
+		}
+		for k := range cohort.Faults {
+			f.Faults = append(f.Faults, cohort.State(states>>(2*k)&3))
+		}
+		if no := row.Get("form_no"); no != "" {
+			if _, err := fmt.Sscan(no, &f.No); err != nil {
+				return nil, err
+			}
+		}
+		out = append(out, f)
+	}
+	return out, err
+}
+
+// Numbers are the measurements of a form: bare first, foot before leg, low
+// before high, left before right.
+func (r *Reader) Numbers(ctx context.Context, form string) (out []Number, err error) {
+	const q = `SELECT side::VARCHAR, clothing::VARCHAR, point::VARCHAR, height_mm, value_mm, coalesce(height_written, ''), value_written, unit::VARCHAR
+		FROM number n WHERE form_id = ? ORDER BY n.clothing, n.point, height_mm, n.side, value_mm`
+	err = r.each(ctx, q, []any{form}, func(rows *sql.Rows) error {
+		var n Number
+		var height sql.NullFloat64
+		if err := rows.Scan(&n.Side, &n.Clothing, &n.Point, &height, &n.ValueMM, &n.Height, &n.Written, &n.Unit); err != nil {
+			return err
+		}
+		if height.Valid {
+			n.HeightMM = &height.Float64
+		}
+		out = append(out, n)
+		return nil
+	})
+	return out, err
+}
+
+// OrdersOfCustomer lists the orders of the customer of an order, that one
+// included, oldest first.
+func (r *Reader) OrdersOfCustomer(ctx context.Context, order string) (ids []string, err error) {
+	const q = `SELECT order_id FROM known_order WHERE order_id = $1
+		OR customer_id = (SELECT customer_id FROM known_order WHERE order_id = $1) ORDER BY received_on, order_id`
+	err = r.each(ctx, q, []any{order}, func(rows *sql.Rows) error {
+		var id string
+		err := rows.Scan(&id)
+		ids = append(ids, id)
+		return err
+	})
+	return ids, err
+}
+
+// splitList takes apart what array_to_string joined with the unit separator.
+func splitList(joined string) []string {
+	if joined == "" {
+		return nil
+	}
+	return strings.Split(joined, "\x1f")
+}

@@ -1,0 +1,126 @@
+package orderbook
+
+import (
+	"context"
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"lastroom/analysis/body"
+	"lastroom/analysis/cohort"
+	"lastroom/analysis/measurers"
+	"lastroom/analysis/rules"
+)
+
+const someNumbers = `
+INSERT INTO measurements VALUES
+  ('A1', 'left', 'bare', 'leg', 228.6, 330, '9', '13', 'in', 1),
+  ('A1', 'left', 'bare', 'ball', NULL, 254, NULL, '10', 'in', 1),
+  ('A1', 'right', 'bare', 'ball', NULL, 250, NULL, '25', 'cm', 1),
+  ('A1', 'left', 'bare', 'length', NULL, 270, NULL, '270', 'mm', 1),
+  ('A1', 'left', 'tucked', 'leg', 228.6, 340, '9', '340', 'mm', 1);
+INSERT INTO orders_history BY NAME (SELECT order_id, 'old' AS customer_id, 1 AS load_id, 2 AS until_load FROM orders WHERE order_id = 'B');
+INSERT INTO callbacks_history SELECT 'B1', NULL, 'x', NULL, NULL, 1, 3;
+INSERT INTO repeats VALUES
+  ('s', 'leg1', 'm1', 1, true, 'left', 'ball', NULL, 250, NULL, '250', 'mm', DATE '2026-01-01', 1),
+  ('s', 'leg1', 'm2', 1, false, 'left', 'leg', 177.8, 260, '7', '260', 'mm', DATE '2026-07-01', 1);
+INSERT INTO costs VALUES ('remake', 400, 1), ('callback', 5.5, 1), ('tea', 1, 1);
+UPDATE form_evidence SET out_of_range = (form_id = 'A1') WHERE true;
+`
+
+func TestOrderDrillDown(t *testing.T) {
+	ctx := context.Background()
+	r := readerAt(t, handmade(t, threeOrders, someNumbers), "2026-06-01")
+	o, found, err := r.Order(ctx, "B")
+	require.NoError(t, err)
+	require.True(t, found)
+	require.Equal(t, "p2", o.Order.Get("customer_id"))
+	require.Empty(t, o.LeftOut)
+	require.Len(t, o.Forms, 2)
+	require.Equal(t, "B1", o.Forms[0].ID)
+	require.Equal(t, cohort.With, o.Forms[0].Faults[1])
+	require.Equal(t, "kept", o.Outcomes[0].Get("result"))
+	require.Equal(t, "outline-broken", o.CallBacks[0].Get("fault"))
+	require.Len(t, o.History, 2)
+	require.Equal(t, "old", o.History[0].Get("customer_id"))
+	require.Equal(t, int64(2), o.History[0].Until)
+
+	// What came after the as-of day is not there.
+	o, found, err = r.Order(ctx, "C")
+	require.NoError(t, err)
+	require.True(t, found)
+	require.Empty(t, o.Outcomes)
+	o, _, err = r.Order(ctx, "F")
+	require.NoError(t, err)
+	require.Equal(t, "remake reported without a day", o.LeftOut)
+
+	early := readerAt(t, r.db, "2026-01-02")
+	_, found, err = early.Order(ctx, "B")
+	require.NoError(t, err)
+	require.False(t, found)
+	_, found, err = r.Order(ctx, "'; DROP TABLE orders")
+	require.NoError(t, err)
+	require.False(t, found)
+
+	f, found, err := r.Form(ctx, "A1")
+	require.NoError(t, err)
+	require.True(t, found)
+	require.Equal(t, "1", f.Facts.Get("heights_missing"))
+	ids, err := r.OrdersOfCustomer(ctx, "A")
+	require.NoError(t, err)
+	require.Equal(t, []string{"C", "A", "D"}, ids)
+}
+
+func TestNumbersAndCounts(t *testing.T) {
+	ctx := context.Background()
+	r := readerAt(t, handmade(t, threeOrders, someNumbers), "2026-06-01")
+	n, err := r.Numbers(ctx, "A1")
+	require.NoError(t, err)
+	var got []string
+	for _, x := range n {
+		got = append(got, x.Clothing+" "+x.Point+" "+x.Side+" "+x.Written)
+	}
+	require.Equal(t, []string{"bare length left 270", "bare ball left 10", "bare ball right 25", "bare leg left 13", "tucked leg left 340"}, got)
+	require.Nil(t, n[0].HeightMM)
+	require.Equal(t, 228.6, *n[3].HeightMM)
+
+	// One number each: all quantiles are it. Two balls, 250 and 254: the
+	// type-7 1st percentile is 250 + 0.01 * 4.
+	s, err := r.Spreads(ctx)
+	require.NoError(t, err)
+	require.Equal(t, "ball", s[0].Name)
+	require.Equal(t, body.SexUnknown, s[0].Sex)
+	require.Equal(t, 2, s[0].N)
+	require.InDelta(t, 250.04, s[0].P1, 1e-9)
+	require.InDelta(t, 252, s[0].P50, 1e-9)
+	require.Equal(t, body.Spread{Name: "ball/length", N: 1, P1: s[1].P1, P5: s[1].P1, P25: s[1].P1, P50: s[1].P1, P75: s[1].P1, P95: s[1].P1, P99: s[1].P1}, s[1])
+	require.InDelta(t, 254.0/270, s[1].P50, 1e-12)
+
+	m, err := r.RangeMonths(ctx)
+	require.NoError(t, err)
+	require.Equal(t, []body.RangeMonth{{Month: day(t, "2026-01-01").Month(), Judged: 2, Out: 1, Forms: []string{"A1"}}}, m)
+}
+
+func TestCallBacksRepeatsCosts(t *testing.T) {
+	ctx := context.Background()
+	r := readerAt(t, handmade(t, threeOrders, someNumbers), "2026-06-01")
+	c, err := r.Cohort(ctx)
+	require.NoError(t, err)
+	calls, err := r.CallBacks(ctx, c)
+	require.NoError(t, err)
+	require.Equal(t, []rules.Call{{Row: 2, Fault: "outline-broken", CalledOn: day(t, "2026-01-04"), Resolved: cohort.With, ResolvedOn: day(t, "2026-01-09")}}, calls)
+
+	repeats, err := r.Repeats(ctx)
+	require.NoError(t, err)
+	require.Len(t, repeats, 1) // the other was measured after the as-of day
+	require.True(t, math.IsNaN(repeats[0].HeightMM))
+	repeats[0].HeightMM = 0
+	require.Equal(t, measurers.Repeat{Session: "s", Subject: "leg1", Measurer: "m1", Trial: 1, Reference: true, Side: "left", Point: "ball", ValueMM: 250}, repeats[0])
+
+	costs, err := r.Costs(ctx)
+	require.NoError(t, err)
+	require.Equal(t, 400.0, *costs.Remake)
+	require.Equal(t, 5.5, *costs.Callback)
+	require.Nil(t, costs.Adjustment)
+}

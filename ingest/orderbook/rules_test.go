@@ -1,0 +1,112 @@
+package orderbook
+
+import (
+	"context"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"lastroom/analysis/cohort"
+	"lastroom/analysis/rules"
+)
+
+func TestHoldFirstForms(t *testing.T) {
+	r := readerAt(t, handmade(t, threeOrders), "2026-06-01")
+	ctx := context.Background()
+	c, err := r.Cohort(ctx)
+	require.NoError(t, err)
+	list := []rules.Rule{
+		{ID: "marks", When: "tape_marks_missing"},
+		{ID: "tall", When: "shaft_height_in >= 15 -- the tall ones"},
+		{ID: "home", When: "channel IN ('home', 'dealer') AND NOT (measurer_id LIKE 'm2%')"},
+		{ID: "never", When: "false"},
+		{ID: "day", When: "received_on >= DATE '2026-01-03' AND year(received_on) = 2026"},
+		{ID: "cased", When: "CASE WHEN keyed THEN heights_missing > 0 ELSE true END"},
+	}
+	got, err := r.HoldFirstForms(ctx, c, list)
+	require.NoError(t, err)
+	// rows: C, A, B; first forms C1, A1, B1
+	const u, no, yes = cohort.Unknown, cohort.Without, cohort.With
+	want := [][]cohort.State{{yes, no, u}, {u, yes, no}, {no, yes, no}, {no, no, no}, {no, no, yes}, {u, yes, yes}}
+	for i := range list {
+		require.Equal(t, list[i], got[i].Rule)
+		require.Equal(t, want[i], got[i].Held, list[i].ID)
+	}
+}
+
+// More rules than one integer carries.
+func TestHoldManyRules(t *testing.T) {
+	r := readerAt(t, handmade(t, threeOrders), "2026-06-01")
+	ctx := context.Background()
+	c, err := r.Cohort(ctx)
+	require.NoError(t, err)
+	var list []rules.Rule
+	for range 40 {
+		list = append(list, rules.Rule{ID: "marks", When: "tape_marks_missing"}, rules.Rule{ID: "tall", When: "shaft_height_in >= 15"})
+	}
+	got, err := r.HoldFirstForms(ctx, c, list)
+	require.NoError(t, err)
+	for i := range list {
+		require.Equal(t, got[i%2].Held, got[i].Held)
+	}
+}
+
+func TestDefaultRulesAreAccepted(t *testing.T) {
+	r := readerAt(t, handmade(t, threeOrders), "2026-06-01")
+	list := rules.Default()
+	require.NotEmpty(t, list)
+	require.NoError(t, r.CheckRules(context.Background(), list))
+}
+
+func TestRefusedConditions(t *testing.T) {
+	r := readerAt(t, handmade(t, threeOrders), "2026-06-01")
+	for when, says := range map[string]string{
+		"tape_mark_missing":                       `did you mean "tape_marks_missing"`,
+		"form.tape_marks_missing":                 "there is no column",
+		`channel = "home"`:                        `'home'`,
+		"cut_from":                                "not known when a form arrives",
+		"(SELECT true)":                           "another question",
+		"EXISTS (FROM orders)":                    "another question",
+		"faults":                                  "not yes or no",
+		"count(*) > 1":                            "can't stand in a condition",
+		"sum(faults) OVER () > 1":                 "can't stand in a condition",
+		"read_text('/etc/passwd') = ''":           "can't stand in a condition",
+		"getenv('HOME') = ''":                     "can't stand in a condition",
+		"length(repeat('x', 1000000000)) > 1":     "repeat can't stand",
+		"random() > 0.5":                          "can't stand in a condition",
+		"received_on < current_date":              "there is no column",
+		"received_on < today()":                   "can't stand in a condition",
+		"nextval('x') > 1":                        "can't stand in a condition",
+		"faults > 1), (true":                      "must be one expression",
+		"true) FROM orders WHERE (true":           "must be one expression",
+		"true) UNION SELECT (false":               "must be one expression",
+		"true) ORDER BY (1":                       "must be one expression",
+		"true) LIMIT (1":                          "must be one expression",
+		"true); DROP TABLE orders; SELECT (true":  "can't be read",
+		"faults > ?":                              "can't stand in a condition",
+		"faults > $n":                             "can't stand in a condition",
+		"COLUMNS(*)":                              "can't stand in a condition",
+		"list_contains([x -> x], faults)":         "can't stand in a condition",
+		"faults >":                                "can't be read",
+		"":                                        "can't be read",
+		"main.read_text('x') = 'y'":               "can't stand in a condition",
+		"faults = 1 COLLATE NOCASE":               "",
+		"system.main.length(channel) > 1":         "can't stand in a condition",
+		"length(channel) FILTER (WHERE true) > 1": "",
+	} {
+		err := r.CheckRules(context.Background(), []rules.Rule{{ID: "mine", When: when}})
+		require.Error(t, err, when)
+		require.ErrorContains(t, err, `rule "mine"`, when)
+		require.ErrorContains(t, err, says, when)
+	}
+}
+
+// A condition that fails on the data names its rule.
+func TestConditionThatFails(t *testing.T) {
+	r := readerAt(t, handmade(t, threeOrders), "2026-06-01")
+	ctx := context.Background()
+	c, err := r.Cohort(ctx)
+	require.NoError(t, err)
+	_, err = r.HoldFirstForms(ctx, c, []rules.Rule{{ID: "good", When: "keyed"}, {ID: "bad", When: "CAST(channel AS INTEGER) > 1"}})
+	require.ErrorContains(t, err, `rule "bad"`)
+}
