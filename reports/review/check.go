@@ -1,0 +1,128 @@
+package review
+
+import (
+	"fmt"
+	"strings"
+
+	"lastroom/analysis/desk"
+	"lastroom/reports/page"
+)
+
+// CheckPage is what the form desk says of forms. Its first table has one row a
+// form.
+func CheckPage(d desk.Document) *page.Document {
+	held := 0
+	t := page.Table{ID: "forms", Caption: "Forms checked", Columns: []page.Column{
+		{Key: "form_id", Title: "Form"}, {Key: "verdict", Title: "Verdict"}, {Key: "missing", Title: "Missing numbers", Numeric: true},
+		{Key: "alarm", Title: "Numbers in doubt"}, {Key: "alarm_score", Title: "Alarm score", Numeric: true}, {Key: "faults", Title: "Faults"},
+	}}
+	doc := &page.Document{Title: "Form check"}
+	var sections []page.Section
+	for _, f := range d.Forms {
+		if f.Held() {
+			held++
+		}
+		score := page.Cell{Text: "not judged"}
+		if f.AlarmScore != nil {
+			score = page.Number(*f.AlarmScore, 1)
+		}
+		form := page.Text(f.FormID)
+		form.Ref = page.Ref{Kind: "form", IDs: []string{f.FormID}}
+		t.Rows = append(t.Rows, []page.Cell{form, page.Text(string(f.Verdict)), page.Count(len(f.Missing)), yesNo(f.Alarm), score, page.Text(strings.Join(f.Faults, ", "))})
+		if f.Held() || len(f.Doubts) > 0 || len(f.Notes) > 0 {
+			sections = append(sections, page.Section{ID: "form-" + f.FormID, Title: "Form " + f.FormID + ": " + string(f.Verdict), Blocks: Decision(f)})
+		}
+		doc.Cautions = appendNew(doc.Cautions, f.Cautions...)
+	}
+	doc.Lead = fmt.Sprintf("%s of %s forms held.", page.Thousands(held), page.Thousands(len(d.Forms)))
+	doc.Sections = append([]page.Section{{ID: "forms", Blocks: []page.Block{t}}}, sections...)
+	doc.Cautions = appendNew(doc.Cautions, Cautions[0], "The check looks at numbers only: it does not say that a foot is healthy or that a boot is safe for it.")
+	return doc
+}
+
+// Decision is one form's verdict: why, what to take again, what is in doubt.
+func Decision(f desk.Decision) []page.Block {
+	var out []page.Block
+	if len(f.Reasons) > 0 {
+		out = append(out, page.Prose(f.Reasons))
+	}
+	if len(f.TakeAgain) > 0 {
+		out = append(out, page.Prose{"Take again: " + places(f.TakeAgain) + "."})
+	} else if len(f.Missing) > 0 {
+		out = append(out, page.Prose{"Missing: " + places(f.Missing) + "."})
+	}
+	if len(f.Doubts) > 0 {
+		out = append(out, doubts(f))
+	}
+	if r := f.Risk; r != nil {
+		out = append(out, page.Prose{fmt.Sprintf("Remake risk of this order as the form stands: %s %% (interval %s to %s).",
+			page.Fixed(100*r.Share, 0), page.Fixed(100*r.Low, 0), page.Fixed(100*r.High, 0))})
+	}
+	if len(f.Notes) > 0 {
+		out = append(out, page.Prose(f.Notes))
+	}
+	return out
+}
+
+func doubts(f desk.Decision) page.Table {
+	t := page.Table{ID: "doubts-" + f.FormID, Caption: "Numbers in doubt, by what measuring again would gain", Columns: []page.Column{
+		{Key: "number", Title: "Number"}, {Key: "written", Title: "As written"}, {Key: "value_mm", Title: "Value", Unit: "mm", Numeric: true},
+		{Key: "expected_mm", Title: "Expected", Unit: "mm", Numeric: true}, {Key: "low_mm", Title: "from", Unit: "mm", Numeric: true}, {Key: "high_mm", Title: "to", Unit: "mm", Numeric: true},
+		{Key: "hypothesis", Title: "May be"}, {Key: "posterior", Title: "Share", Unit: "%", Numeric: true}, {Key: "suggested_mm", Title: "Would have been", Unit: "mm", Numeric: true},
+	}}
+	for _, d := range f.Doubts {
+		t.Rows = append(t.Rows, []page.Cell{page.Text(PlaceName(d.Place)), page.Text(d.Written), page.Number(d.ValueMM, 1), pointer(d.ExpectedMM, 1, 1),
+			pointer(d.LowMM, 1, 1), pointer(d.HighMM, 1, 1), page.Text(d.Hypothesis), pointer(d.Posterior, 100, 0), pointer(d.SuggestedMM, 1, 1)})
+	}
+	return t
+}
+
+func pointer(p *float64, scale float64, decimals int) page.Cell {
+	if p == nil {
+		return page.Cell{}
+	}
+	c := page.Number(*p*scale, decimals)
+	if c.Value != nil {
+		c.Value = *p
+	}
+	return c
+}
+
+func places(ps []desk.Place) string {
+	names := make([]string, len(ps))
+	for i, p := range ps {
+		names[i] = PlaceName(p)
+	}
+	return strings.Join(names, ", ")
+}
+
+// PlaceName names one number of a form: "left ball", "right leg at 11 in
+// (279 mm), over the trousers".
+func PlaceName(p desk.Place) string {
+	s := p.Side + " " + p.Point
+	if p.HeightMM != nil {
+		s += fmt.Sprintf(" at %s in (%s mm)", inches(*p.HeightMM), page.Fixed(*p.HeightMM, 0))
+	}
+	if p.Clothing == "tucked" {
+		s += ", over the trousers"
+	}
+	return s
+}
+
+func inches(mm float64) string {
+	s := strings.TrimRight(page.Fixed(mm/25.4, 2), "0")
+	return strings.TrimSuffix(s, ".")
+}
+
+func appendNew(list []string, more ...string) []string {
+	for _, m := range more {
+		found := false
+		for _, l := range list {
+			found = found || l == m
+		}
+		if !found {
+			list = append(list, m)
+		}
+	}
+	return list
+}

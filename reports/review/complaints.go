@@ -1,0 +1,55 @@
+package review
+
+import (
+	"fmt"
+
+	"lastroom/analysis/remakes"
+	"lastroom/reports/figure"
+	"lastroom/reports/page"
+)
+
+// Complaints are the zones and directions behind remakes.
+func Complaints(c remakes.ComplaintTable) []page.Block {
+	z := figure.Zones{
+		ID: "complaints-figure", Title: "Zones and directions of the complaints behind remakes",
+		Desc: fmt.Sprintf("%s remakes of mature orders. The darker a zone of the boot, the more complaints.", page.Thousands(c.Remade)),
+		N:    c.Remade - c.NotNamed, NotNamed: c.NotNamed,
+	}
+	for _, one := range c.Zones {
+		z.Counts = append(z.Counts, figure.ZoneCount{Zone: one.Zone, Direction: one.Direction, Count: one.Remade, Orders: one.Orders})
+	}
+	return []page.Block{figure.ZoneChart(z)}
+}
+
+// lookAtShort is how many orders to look at stand on sheet two.
+const lookAtShort = 8
+
+// LookAt names orders worth a look and why, at most most of them.
+func LookAt(ls []remakes.LookAt, most int) []page.Block {
+	if len(ls) == 0 {
+		return []page.Block{page.Prose{"No order stands out."}}
+	}
+	t := lookAtTable("look-at-table", ls[:min(most, len(ls))])
+	t.Total = len(ls)
+	return []page.Block{t}
+}
+
+// LookAtRest is the full list, where LookAt had to cut it.
+func LookAtRest(ls []remakes.LookAt) []page.Block {
+	if len(ls) <= lookAtShort {
+		return nil
+	}
+	return []page.Block{lookAtTable("look-at-all", ls)}
+}
+
+func lookAtTable(id string, ls []remakes.LookAt) page.Table {
+	t := page.Table{ID: id, Caption: "Orders to look at", Columns: []page.Column{
+		{Key: "order_id", Title: "Order"}, {Key: "shipped_on", Title: "Shipped"}, {Key: "why", Title: "Why"},
+	}}
+	for _, l := range ls {
+		order := page.Text(l.Order)
+		order.Ref = page.Ref{Kind: "order", IDs: []string{l.Order}}
+		t.Rows = append(t.Rows, []page.Cell{order, page.Date(l.Shipped), page.Text(l.Why)})
+	}
+	return t
+}

@@ -1,0 +1,164 @@
+package review
+
+import (
+	"fmt"
+
+	"lastroom/analysis/remakes"
+	"lastroom/reports/figure"
+	"lastroom/reports/page"
+)
+
+// FaultTable is every fault with its counts, shares and differences.
+func FaultTable(d remakes.FaultsDocument) []page.Block {
+	t := page.Table{ID: "fault-table-data", Caption: faultCaption(d), Columns: []page.Column{
+		{Key: "fault", Title: "Fault"},
+		{Key: "at_risk", Title: "At risk", Numeric: true}, {Key: "with_fault", Title: "With", Numeric: true}, {Key: "unknown", Title: "Not known", Numeric: true},
+		{Key: "rate_with", Title: "Remade with", Unit: "%", Numeric: true}, {Key: "rate_without", Title: "Remade without", Unit: "%", Numeric: true},
+		{Key: "risk_difference", Title: "Difference", Unit: "per 100", Numeric: true},
+		{Key: "adjusted_risk_difference", Title: "Adjusted", Unit: "per 100", Numeric: true},
+		{Key: "q_value", Title: "q", Numeric: true}, {Key: "zones", Title: "Zones"},
+	}}
+	for _, f := range faultRows(d) {
+		t.Rows = append(t.Rows, []page.Cell{
+			{Text: f.Title, Value: f.Fault}, page.Count(f.AtRisk), page.CountOf(f.With, page.Ref{Kind: "orders", IDs: f.Orders}), page.Count(f.Unknown),
+			page.Percent(f.RateWith), page.Percent(f.RateWithout), page.Scaled(f.RiskDifference, 100, 1), adjusted(f, page.Scaled(f.AdjustedRD, 100, 1)),
+			page.Number(float64(q(f)), 3), page.Text(zoneWord(f)),
+		})
+	}
+	t.Notes = faultNotes(d, t)
+	return []page.Block{t}
+}
+
+// faultRows are the faults and, last, any fault at all.
+func faultRows(d remakes.FaultsDocument) []remakes.FaultFinding {
+	rows := d.Faults[:len(d.Faults):len(d.Faults)]
+	if d.AnyFault.AtRisk > 0 {
+		any := d.AnyFault
+		if any.Title == "" {
+			any.Title = "any noted or counted fault"
+		}
+		if any.Fault == "" {
+			any.Fault = "any"
+		}
+		rows = append(rows, any)
+	}
+	return rows
+}
+
+func faultCaption(d remakes.FaultsDocument) string {
+	return fmt.Sprintf("Faults of the form cut from, on %s mature orders (%s remade)", page.Thousands(d.MatureOrders), page.Thousands(d.Remade))
+}
+
+// adjusted keeps a column empty where no adjusted figure was asked for.
+func adjusted(f remakes.FaultFinding, c page.Cell) page.Cell {
+	if f.AdjustedRD.Method == "" && !f.AdjustedRD.Given() {
+		return page.Cell{Text: "not made"}
+	}
+	return c
+}
+
+func q(f remakes.FaultFinding) remakes.Number {
+	if f.AdjustedQ.Given() && f.AdjustedRD.Given() {
+		return f.AdjustedQ
+	}
+	return f.QValue
+}
+
+func zoneWord(f remakes.FaultFinding) string {
+	switch f.ZoneCheck.Verdict {
+	case "fits":
+		return "fit the fault"
+	case "careless form":
+		return "careless form"
+	case "unclear":
+		return "unclear"
+	}
+	return ""
+}
+
+func faultNotes(d remakes.FaultsDocument, t page.Table) []string {
+	notes := []string{
+		"A form mended by a call-back counts as without. Not known is neither with nor without.",
+		"q: the false discovery share if this fault and all with a smaller q were called findings; of the adjusted difference where there is one. A fault read off the numbers never enters the adjustment of the others.",
+	}
+	for _, f := range d.Faults {
+		if f.ZoneCheck.Verdict == "careless form" {
+			notes = append(notes, "Zones, careless form: complaints rise equally where the fault cannot touch; it likely stands for a careless form, not for the cause.")
+			break
+		}
+	}
+	if len(page.Refusals(t.Rows)) > 0 {
+		notes = append(notes, "\""+page.TooFew+"\": no share under 10 orders, no ratio or difference under 5 remakes on either side.")
+	}
+	return notes
+}
+
+// FaultForest draws the differences.
+func FaultForest(d remakes.FaultsDocument) []page.Block {
+	f := figure.Forest{ID: "fault-forest-figure", Title: "Remakes with each fault, over those without", Scale: 100,
+		Axis: "more remakes per 100 orders with the fault than without", Desc: faultCaption(d) + ". " + modelWords(d)}
+	for _, one := range faultRows(d) {
+		f.Rows = append(f.Rows, figure.ForestRow{Label: one.Title, N: one.With, Events: one.RemadeWith, Crude: one.RiskDifference, Adjusted: one.AdjustedRD})
+	}
+	ratios := ratioTable(d)
+	return []page.Block{figure.ForestChart(f), ratios}
+}
+
+func modelWords(d remakes.FaultsDocument) string {
+	if d.Model.Method == "" {
+		return "Differences as counted; no adjusted ones were made."
+	}
+	return "Rings are as counted, squares adjusted: " + d.Model.Method + "."
+}
+
+func ratioTable(d remakes.FaultsDocument) page.Table {
+	t := page.Table{ID: "fault-ratios", Caption: "The same as ratios, and how many remakes go with each fault", Columns: []page.Column{
+		{Key: "fault", Title: "Fault"}, {Key: "remade_with", Title: "Remade with", Numeric: true}, {Key: "remade_without", Title: "Remade without", Numeric: true},
+		{Key: "risk_ratio", Title: "Risk ratio", Numeric: true}, {Key: "stratified_odds_ratio", Title: "Odds ratio, like boots", Numeric: true},
+		{Key: "adjusted_risk_ratio", Title: "Risk ratio adjusted", Numeric: true}, {Key: "attributable_remakes", Title: "Remakes that go with it", Numeric: true},
+		{Key: "e_value", Title: "E-value", Numeric: true},
+	}}
+	for _, f := range faultRows(d) {
+		t.Rows = append(t.Rows, []page.Cell{
+			{Text: f.Title, Value: f.Fault}, page.Count(f.RemadeWith), page.Count(f.RemadeWithout),
+			page.Plain(f.RiskRatio, 2), page.Plain(f.StratifiedOR, 2), adjusted(f, page.Plain(f.AdjustedRR, 2)),
+			adjusted(f, page.Plain(f.Attributable, 1)), adjusted(f, page.Plain(f.EValue, 1)),
+		})
+	}
+	t.Notes = append(t.Notes, "Odds ratio, like boots: Mantel-Haenszel over every shaft height and channel. E-value: how strongly, as a risk ratio, something not recorded would have to go with both the fault and remakes to explain the adjusted ratio away.")
+	if d.AttributableToAll.Given() {
+		t.Notes = append(t.Notes, "Noted and counted faults together: "+page.InWords(d.AttributableToAll, 1, 0, " remakes")+"; those of single faults overlap and do not add up.")
+	}
+	t.Notes = append(t.Notes, page.Refusals(t.Rows)...)
+	return t
+}
+
+// Levels is the table of the three levels of exposure.
+func Levels(d remakes.FaultsDocument) []page.Block {
+	t := page.Table{ID: "levels-data", Caption: "Remakes at three levels of exposure", Columns: []page.Column{
+		{Key: "fault", Title: "Fault"}, {Key: "level", Title: "Level"}, {Key: "orders", Title: "Orders", Numeric: true}, {Key: "remade", Title: "Remade", Numeric: true},
+		{Key: "rate", Title: "Share", Unit: "%", Numeric: true}, {Key: "risk_difference", Title: "Against clean", Unit: "per 100", Numeric: true},
+	}}
+	for _, f := range d.Faults {
+		for _, l := range f.Levels {
+			diff := page.Cell{}
+			if l.RiskDifference.Method != "" || l.RiskDifference.Given() {
+				diff = page.Scaled(l.RiskDifference, 100, 1)
+			}
+			t.Rows = append(t.Rows, []page.Cell{{Text: f.Title, Value: f.Fault}, page.Text(l.Level), page.Count(l.Orders), page.Count(l.Remade), page.Percent(l.Rate), diff})
+		}
+	}
+	if len(t.Rows) == 0 {
+		return nil
+	}
+	t.Notes = append(t.Notes, "Mended: the first form had the fault, the form cut from has not. Who was called back was chosen: mended orders are not a fair sample.")
+	return []page.Block{t}
+}
+
+// Limits says what the data can't tell.
+func Limits(d remakes.FaultsDocument) []page.Block {
+	if len(d.Limits) == 0 {
+		return nil
+	}
+	return []page.Block{page.Prose(d.Limits)}
+}

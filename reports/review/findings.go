@@ -1,0 +1,166 @@
+package review
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"lastroom/analysis/remakes"
+	"lastroom/analysis/rules"
+	"lastroom/reports/page"
+)
+
+// mostFindings is how many findings a review puts first.
+const mostFindings = 3
+
+// A candidate is a finding with what is expected to be saved by acting on it.
+type candidate struct {
+	finding page.Finding
+	worth   float64
+}
+
+// Findings are at most three, chosen by the remakes that are expected to be
+// saved and by how certain that is (the low end of the interval counts first),
+// never by p. A month or a series outside its limits comes first.
+func (r *Review) Findings() []page.Block {
+	var cs []candidate
+	if f, ok := monthFinding(r); ok {
+		cs = append(cs, candidate{f, math.Inf(1)})
+	}
+	for _, f := range r.Faults.Faults {
+		if one, ok := FaultAsFinding(f); ok {
+			cs = append(cs, candidate{one, worth(f)})
+		}
+	}
+	for _, s := range r.Rules.Rules {
+		if one, ok := promiseFinding(s); ok {
+			cs = append(cs, candidate{one, promiseWorth(s)})
+		}
+	}
+	slices.SortStableFunc(cs, func(a, b candidate) int {
+		switch {
+		case a.worth > b.worth:
+			return -1
+		case a.worth < b.worth:
+			return 1
+		}
+		return 0
+	})
+	var out []page.Block
+	for _, c := range cs[:min(len(cs), mostFindings)] {
+		out = append(out, c.finding)
+	}
+	if len(out) == 0 {
+		return []page.Block{nothingFound(r.Faults)}
+	}
+	return out
+}
+
+// worth is how many of the remakes are expected to go with the fault: the low
+// end where it is above nothing, with a small share of the point to order
+// those that are equally certain.
+func worth(f remakes.FaultFinding) float64 {
+	e := f.Attributable
+	if !e.Given() {
+		e = f.RiskDifference
+		e.Point *= float64(f.With)
+		e.Low *= float64(f.With)
+	}
+	w := math.Max(e.Low, 0)
+	if !e.Bounded() {
+		w = 0
+	}
+	return w + 0.1*math.Max(e.Point, 0)
+}
+
+// FaultAsFinding is a fault's finding for a reader, if it is one: adjusted where
+// that could be made, otherwise as counted with its q value and said as such.
+func FaultAsFinding(f remakes.FaultFinding) (page.Finding, bool) {
+	adjusted := f.AdjustedRD.Given()
+	crude := !adjusted && f.RiskDifference.Given() && f.RiskDifference.Low > 0 && f.QValue.Given() && float64(f.QValue) <= remakes.FindingLevel
+	if !(adjusted && f.Finding) && !crude {
+		return page.Finding{}, false
+	}
+	out := page.Finding{
+		ID: "finding-" + f.Fault, Headline: f.Words.Headline, Sure: f.Words.Sure, Do: f.Words.Do,
+		Warnings: f.Warnings, Orders: page.Ref{Kind: "orders", IDs: f.Orders},
+	}
+	if out.Headline == "" {
+		out.Headline = capital(f.Title) + " goes with remakes"
+	}
+	if out.Sure == "" {
+		out.Sure = sure(f)
+	}
+	if out.Do == "" {
+		out.Do = "Hold forms with this fault until they are mended, and see whether the scorecard bears it out."
+	}
+	if f.Words.Change != "" {
+		out.Detail = append(out.Detail, f.Words.Change)
+	}
+	return out, true
+}
+
+func sure(f remakes.FaultFinding) string {
+	s := fmt.Sprintf("%s of %s remade with it, %s of %s without. ",
+		page.Thousands(f.RemadeWith), page.Thousands(f.With), page.Thousands(f.RemadeWithout), page.Thousands(f.Without))
+	if f.AdjustedRD.Given() {
+		return s + "Adjusted: " + page.InWords(f.AdjustedRD, 100, 1, " more per 100 orders") + "."
+	}
+	return s + "As counted, not adjusted: " + page.InWords(f.RiskDifference, 100, 1, " more per 100 orders") + "."
+}
+
+// monthFinding is there when the month under review stands out.
+func monthFinding(r *Review) (page.Finding, bool) {
+	mo := find(r.Monthly, r.Month)
+	if mo == nil || mo.Signal != "above" && mo.Equal.Verdict != "more" {
+		return page.Finding{}, false
+	}
+	f := page.Finding{
+		ID: "finding-month", Headline: "More remakes than usual among the boots of " + monthName(r.Month),
+		Sure:   mo.Equal.Sentence,
+		Do:     "Read the month's remade orders one by one before changing anything: one month supports watching, not judging.",
+		Orders: page.Ref{Kind: "orders", IDs: mo.Orders},
+	}
+	if mo.Signal == "above" {
+		f.Sure += " It lies above its exact limits: less than 2 such months in 1,000 while nothing has changed."
+	}
+	return f, true
+}
+
+// promiseFinding reports on a rule that is in force: did it keep its promise?
+func promiseFinding(s rules.Scored) (page.Finding, bool) {
+	if s.Since == nil || !s.KeptPromise.Given() {
+		return page.Finding{}, false
+	}
+	f := page.Finding{
+		ID:       "finding-rule-" + s.ID,
+		Headline: fmt.Sprintf("%s, in force since %s: %s of what it promised came true", s.Title, s.Since.From, page.Fixed(100*s.KeptPromise.Point, 0)+" %"),
+		Sure:     page.InWords(s.KeptPromise, 100, 0, " % of the promise"),
+		Do:       s.Since.Words, Orders: page.Ref{Kind: "orders", IDs: s.Orders},
+	}
+	if f.Do == "" {
+		f.Do = "Keep the rule and look again when more orders are mature."
+	}
+	if len(s.Since.Traps) > 0 {
+		f.Warnings = append(f.Warnings, s.Since.Traps[0])
+	}
+	return f, true
+}
+
+func promiseWorth(s rules.Scored) float64 {
+	if !s.Corrected.Given() {
+		return 0
+	}
+	return math.Max(s.Corrected.Point, 0)
+}
+
+// nothingFound is an answer too: it says how far the data reach.
+func nothingFound(d remakes.FaultsDocument) page.Finding {
+	return page.Finding{
+		ID:       "finding-none",
+		Headline: "No fault goes with remakes clearly enough to act on",
+		Sure: fmt.Sprintf("%s mature orders, %s remade. A fault on a tenth of the forms that doubles the risk is seen in about one of five looks at 300 orders, in three of five at 1,200.",
+			page.Thousands(d.MatureOrders), page.Thousands(d.Remade)),
+		Do: "Keep noting faults on every form, not only behind remakes, and ask customers how the boots fit: both bring the day of an answer nearer.",
+	}
+}

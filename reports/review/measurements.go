@@ -1,0 +1,100 @@
+package review
+
+import (
+	"fmt"
+	"math"
+
+	"lastroom/analysis/body"
+	"lastroom/analysis/stats"
+	"lastroom/reports/figure"
+	"lastroom/reports/page"
+)
+
+// Measurements lay the shop's numbers over the published range of people, and
+// count the forms out of range month by month.
+func Measurements(spreads []body.Spread, months []body.RangeMonth) []page.Block {
+	if len(spreads) == 0 && len(months) == 0 {
+		return nil
+	}
+	out := []page.Block{RangeFigure(spreads)}
+	if len(months) > 0 {
+		out = append(out, rangeMonths(months))
+	}
+	return out
+}
+
+// leastSpread is the number of numbers under which no distribution is drawn.
+const leastSpread = 20
+
+// RangeFigure draws the shop's numbers over the published ones. What socks or
+// pencil commonly add is taken off the shop's numbers first.
+func RangeFigure(spreads []body.Spread) page.Block {
+	f := figure.Ranges{
+		ID: "ranges-figure", Title: "The shop's measurements over the published range",
+		Desc:   "Band: 1st to 99th percentile of people of that sex, bare foot and leg. What socks or pencil commonly add is taken off the shop's girths and lengths.",
+		Source: "2012 US Army survey of body measures (ANSUR II), 4,082 men and 1,986 women, right side",
+	}
+	for _, s := range spreads {
+		r, ok := published(s)
+		if !ok {
+			continue
+		}
+		row := figure.RangeRow{Label: s.Name + ", " + sexWord(s.Sex), Unit: "mm", N: s.N,
+			Published: figure.Quantiles{P1: r.Quantile(0.01), P5: r.Quantile(0.05), P25: r.Quantile(0.25), P50: r.Quantile(0.5), P75: r.Quantile(0.75), P95: r.Quantile(0.95), P99: r.Quantile(0.99)}}
+		if r.Offset == 0 && r.Quantile(0.5) < 10 {
+			row.Unit = ""
+		}
+		nan := math.NaN()
+		row.Shop = figure.Quantiles{P1: nan, P5: nan, P25: nan, P50: nan, P75: nan, P95: nan, P99: nan}
+		if s.N >= leastSpread {
+			o := r.Offset
+			row.Shop = figure.Quantiles{P1: s.P1 - o, P5: s.P5 - o, P25: s.P25 - o, P50: s.P50 - o, P75: s.P75 - o, P95: s.P95 - o, P99: s.P99 - o}
+		}
+		f.Rows = append(f.Rows, row)
+	}
+	return figure.RangeChart(f)
+}
+
+func published(s body.Spread) (body.Range, bool) {
+	if p, ok := body.ParsePoint(s.Name); ok {
+		return body.RangeOf(p, s.Sex)
+	}
+	for _, q := range body.Ratios {
+		if q.String() == s.Name {
+			return body.RangeOfRatio(q, s.Sex)
+		}
+	}
+	return body.Range{}, false
+}
+
+func sexWord(s body.Sex) string {
+	switch s {
+	case body.Female:
+		return "women"
+	case body.Male:
+		return "men"
+	}
+	return "both sexes"
+}
+
+func rangeMonths(months []body.RangeMonth) page.Table {
+	t := page.Table{ID: "out-of-range", Caption: "Forms out of the published range, by month of the form", Columns: []page.Column{
+		{Key: "month", Title: "Month"}, {Key: "judged", Title: "Forms judged", Numeric: true}, {Key: "out", Title: "Out of range", Numeric: true},
+		{Key: "share", Title: "Share", Unit: "%", Numeric: true},
+	}}
+	for _, m := range months {
+		t.Rows = append(t.Rows, []page.Cell{page.Text(m.Month.String()), page.Count(m.Judged),
+			page.CountOf(m.Out, page.Ref{Kind: "form", IDs: m.Forms}), page.Percent(share(m.Out, m.Judged))})
+	}
+	t.Notes = append(page.Refusals(t.Rows), "A form is out of range when its numbers together lie beyond a limit set for the whole form, not when a single number is beyond its 1st or 99th percentile.")
+	return t
+}
+
+// share is a share with its Wilson interval; none under 10.
+func share(x, n int) stats.Estimate {
+	const least = 10
+	if n < least {
+		return stats.Missing(n, "Wilson score", fmt.Sprintf("%d forms: no share under %d", n, least))
+	}
+	return stats.Wilson(x, n, stats.DefaultLevel)
+}

@@ -1,0 +1,129 @@
+package review
+
+import (
+	"fmt"
+	"strconv"
+
+	"lastroom/analysis/cohort"
+	"lastroom/analysis/remakes"
+	"lastroom/reports/figure"
+	"lastroom/reports/page"
+)
+
+func plainInt(n int) string { return strconv.Itoa(n) }
+
+// Lead is the month in one sentence.
+func (r *Review) Lead() string { return Sentence(r.Monthly, r.Month) }
+
+// Sentence is one month in one sentence: at equal age where it is young, as a
+// rate with its interval where it is mature.
+func Sentence(m remakes.Monthly, month cohort.Month) string {
+	mo := find(m, month)
+	if mo == nil {
+		return "No boots shipped in " + monthName(month) + " are in the book as of " + m.AsOf.String() + "."
+	}
+	s := mo.Equal.Sentence
+	if s == "" {
+		s = fmt.Sprintf("%s of %s remade within %d days.", page.Thousands(mo.Equal.Remade), page.Thousands(mo.Equal.Shipped), mo.Equal.Age)
+	}
+	switch {
+	case mo.Signal == "above":
+		s += " The month lies above its limits."
+	case mo.Signal == "below":
+		s += " The month lies below its limits."
+	}
+	return s
+}
+
+func find(m remakes.Monthly, month cohort.Month) *remakes.Month {
+	for i := range m.Months {
+		if m.Months[i].Month == month {
+			return &m.Months[i]
+		}
+	}
+	return nil
+}
+
+// Excluded says which orders are left out, and on how many the rest stands.
+func Excluded(ex []cohort.Exclusion, m remakes.Maturity) []page.Block {
+	p := page.Prose{fmt.Sprintf("Of %s shipped orders %s are mature (shipped at least %d days before the as-of day; %s). %s",
+		page.Thousands(m.Shipped), page.Thousands(m.Mature), m.Days, m.Rule, answered(m))}
+	if s := leftOut(ex); s != "" {
+		p = append(p, s)
+	}
+	return []page.Block{p}
+}
+
+func answered(m remakes.Maturity) string {
+	if !m.Answered.Given() {
+		return "Too few mature orders to say how many were answered for."
+	}
+	return "Any word on fit is there for " + page.InWords(m.Answered, 100, 0, " %") + " of them; silence counts as kept."
+}
+
+func leftOut(ex []cohort.Exclusion) string {
+	s := ""
+	for _, e := range ex {
+		if e.Orders == 0 {
+			continue
+		}
+		if s != "" {
+			s += "; "
+		}
+		s += page.Thousands(e.Orders) + " " + e.Reason
+	}
+	if s == "" {
+		return ""
+	}
+	return "Left out: " + s + "."
+}
+
+// monthsDrawn is how many months the run chart shows, the month under review
+// the last.
+const monthsDrawn = 25
+
+// RunChart is the remake share month by month, up to the given month (or all,
+// where it is not in the series).
+func RunChart(m remakes.Monthly, last cohort.Month) []page.Block {
+	r := figure.Run{
+		ID: "run-chart", Title: "Remake share by shipping month",
+		Of: "orders shipped in the month", What: "of orders remade",
+		Centre: m.Centre.Point,
+		Desc:   runDesc(m),
+	}
+	for _, mo := range m.Months {
+		if find(m, last) != nil && mo.Month > last {
+			break
+		}
+		r.Months = append(r.Months, figure.RunMonth{
+			Month: mo.Month, Orders: mo.Shipped, Events: mo.Remade, Share: mo.Rate.Point,
+			Low: float64(mo.Low), High: float64(mo.High), Mature: mo.Mature, Signal: mo.Signal != "",
+		})
+	}
+	if n := len(r.Months); n > monthsDrawn {
+		r.Months = r.Months[n-monthsDrawn:]
+	}
+	return []page.Block{figure.RunChart(r)}
+}
+
+func runDesc(m remakes.Monthly) string {
+	s := "Remakes reported within 365 days, each month on its own number of orders. Hollow months are young and will rise; they are not held against the limits."
+	if m.Centre.Given() {
+		s += " Mature months together: " + page.InWords(m.Centre, 100, 1, " %") + "."
+	}
+	for _, w := range m.Warnings {
+		s += " " + capital(w) + "."
+	}
+	return s
+}
+
+func capital(s string) string {
+	if s == "" {
+		return s
+	}
+	r := []rune(s)
+	if r[0] >= 'a' && r[0] <= 'z' {
+		r[0] -= 'a' - 'A'
+	}
+	return string(r)
+}

@@ -1,0 +1,188 @@
+package review
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"lastroom/analysis/rules"
+	"lastroom/analysis/stats"
+	"lastroom/reports/figure"
+	"lastroom/reports/page"
+)
+
+// rulesShort is how many rules stand on sheet one.
+const rulesShort = 8
+
+// ScorecardShort is the scorecard for sheet one: the rules that could do most,
+// each with how sure.
+func ScorecardShort(d rules.Document) []page.Block {
+	t := scoreTable("scorecard-table", d, byWorth(d.Rules))
+	t.Total = len(t.Rows)
+	if len(t.Rows) > rulesShort {
+		t.Rows = t.Rows[:rulesShort]
+	}
+	t.Notes = append(t.Notes, scoreNotes(d)...)
+	if len(page.Refusals(t.Rows)) > 0 {
+		t.Notes = append(t.Notes, "\""+page.TooFew+"\": the reasons stand in the annex.")
+	}
+	return []page.Block{t}
+}
+
+// ScorecardFull is all rules, drawn and as a table, with the call-backs.
+func ScorecardFull(d rules.Document) []page.Block {
+	t := wideScoreTable(d)
+	t.Notes = append(t.Notes, page.Refusals(t.Rows)...)
+	out := []page.Block{ScorecardFigure(d), t, Ledger(d)}
+	if since := sinceTable(d); len(since.Rows) > 0 {
+		out = append(out, since)
+	}
+	return out
+}
+
+// ScorecardFigure draws work against worth.
+func ScorecardFigure(d rules.Document) page.Block {
+	c := figure.Scorecard{ID: "scorecard-figure", Title: "What each rule would hold, and catch",
+		Desc: fmt.Sprintf("First forms of %s mature orders, %s of them remade. The further the square lies to the right of the ring, the better a rule earns its work.",
+			page.Thousands(d.FirstForms), page.Thousands(d.Remade))}
+	for _, s := range byWorth(d.Rules) {
+		c.Rows = append(c.Rows, figure.ScoreRow{Label: title(s), Held: s.Held, Caught: s.RemakesCaught, HeldShare: s.HeldShare, Sensitivity: s.Sensitivity})
+	}
+	return figure.ScorecardChart(c)
+}
+
+// byWorth orders rules by what they could avoid, those too few to tell last.
+func byWorth(rs []rules.Scored) []rules.Scored {
+	out := slices.Clone(rs)
+	worth := func(s rules.Scored) float64 {
+		for _, e := range []stats.Estimate{s.Corrected, s.Avoidable} {
+			if e.Given() {
+				return e.Point
+			}
+		}
+		return math.Inf(-1)
+	}
+	slices.SortStableFunc(out, func(a, b rules.Scored) int {
+		switch wa, wb := worth(a), worth(b); {
+		case wa > wb:
+			return -1
+		case wa < wb:
+			return 1
+		}
+		return 0
+	})
+	return out
+}
+
+func title(s rules.Scored) string {
+	if s.Title != "" {
+		return s.Title
+	}
+	return s.ID
+}
+
+func scoreTable(id string, d rules.Document, rs []rules.Scored) page.Table {
+	t := page.Table{ID: id, Caption: scoreCaption(d), Columns: []page.Column{
+		{Key: "rule", Title: "Rule"},
+		{Key: "held", Title: "Forms held", Numeric: true},
+		{Key: "held_share", Title: "Share held", Unit: "%", Numeric: true},
+		{Key: "sensitivity", Title: "Remakes caught", Unit: "%", Numeric: true},
+		{Key: "rate_held", Title: "Remade if held", Unit: "%", Numeric: true},
+		{Key: "rate_not_held", Title: "Remade if not", Unit: "%", Numeric: true},
+		{Key: "avoidable_per_100", Title: "Avoidable", Unit: "per 100", Numeric: true},
+	}}
+	for _, s := range rs {
+		t.Rows = append(t.Rows, []page.Cell{
+			{Text: title(s), Value: s.ID}, page.Count(s.Held), page.Percent(s.HeldShare), page.Percent(s.Sensitivity),
+			page.Percent(s.RateHeld), page.Percent(s.RateNotHeld), page.Plain(best(s), 2),
+		})
+		last := &t.Rows[len(t.Rows)-1]
+		(*last)[3].Ref = page.Ref{Kind: "orders", IDs: s.Orders}
+	}
+	return t
+}
+
+// best is the corrected figure where it was made.
+func best(s rules.Scored) stats.Estimate {
+	if s.Corrected.Given() {
+		return s.Corrected
+	}
+	return s.Avoidable
+}
+
+func scoreCaption(d rules.Document) string {
+	return fmt.Sprintf("Intake rules on the first forms of %s mature orders (%s remade) over %s months",
+		page.Thousands(d.FirstForms), page.Thousands(d.Remade), page.Thousands(d.Months))
+}
+
+func scoreNotes(d rules.Document) []string {
+	n := []string{fmt.Sprintf("Avoidable: remakes per 100 first forms if call-backs mend %s %% of the forms held (%s). Remade if held or not: orders cut from their first form.", page.Fixed(100*d.Success, 0), d.SuccessFrom)}
+	return append(n, d.Warnings...)
+}
+
+// wideScoreTable has every column that the findings have; CSV readers take it.
+func wideScoreTable(d rules.Document) page.Table {
+	t := page.Table{ID: "scorecard-full-table", Caption: scoreCaption(d) + ": work, worth and money", Columns: []page.Column{
+		{Key: "rule", Title: "Rule"}, {Key: "held_a_month", Title: "Held a month", Numeric: true},
+		{Key: "remakes_caught", Title: "Caught", Numeric: true}, {Key: "remakes", Title: "of remakes", Numeric: true},
+		{Key: "rate_called_back", Title: "Remade if called back", Unit: "%", Numeric: true},
+		{Key: "callbacks_per_remake_caught", Title: "Calls per remake caught", Numeric: true},
+		{Key: "number_needed", Title: "Calls per remake avoided", Numeric: true},
+		{Key: "avoidable_per_100", Title: "Avoidable", Unit: "per 100", Numeric: true},
+		{Key: "avoidable_corrected_per_100", Title: "corrected", Unit: "per 100", Numeric: true},
+		{Key: "net_per_100", Title: "Net", Unit: "per 100", Numeric: true},
+	}}
+	for _, s := range d.Rules {
+		t.Rows = append(t.Rows, []page.Cell{
+			{Text: title(s), Value: s.ID}, page.Plain(s.HeldAMonth, 1), page.CountOf(s.RemakesCaught, page.Ref{Kind: "orders", IDs: s.Orders}), page.Count(s.Remakes),
+			page.Percent(s.CalledBack), page.Plain(s.CallsPerCatch, 1), page.Plain(s.NumberNeeded, 1),
+			page.Plain(s.Avoidable, 2), page.Plain(s.Corrected, 2), page.Plain(s.Net, 1),
+		})
+		if s.TooFew != "" {
+			t.Notes = append(t.Notes, title(s)+": "+s.TooFew)
+		}
+	}
+	return t
+}
+
+// Ledger is what became of the call-backs.
+func Ledger(d rules.Document) page.Table {
+	l := d.Ledger
+	t := page.Table{ID: "call-backs", Caption: "Call-backs on mature orders", Columns: []page.Column{
+		{Key: "group", Title: "Orders"}, {Key: "orders", Title: "n", Numeric: true}, {Key: "remade", Title: "Remade", Numeric: true}, {Key: "rate", Title: "Share", Unit: "%", Numeric: true},
+	}}
+	for _, g := range []struct {
+		name string
+		span rules.Span
+	}{{"called back, cut from a later form", l.Mended}, {"called back, cut from the first form all the same", l.CutAnyway}, {"never called back", l.NotCalled}} {
+		t.Rows = append(t.Rows, []page.Cell{page.Text(g.name), page.Count(g.span.Orders), page.Count(g.span.Remade), page.Percent(g.span.Rate)})
+	}
+	t.Notes = append(t.Notes, fmt.Sprintf("%s call-backs on %s orders; resolved: %s.", page.Thousands(l.Calls), page.Thousands(l.Orders), page.InWords(l.Success, 100, 0, " %")),
+		"Who was called back was chosen, not drawn by lot: these shares compare unlike orders.")
+	return t
+}
+
+func sinceTable(d rules.Document) page.Table {
+	t := page.Table{ID: "since", Caption: "Rules in force: did they work?", Columns: []page.Column{
+		{Key: "rule", Title: "Rule"}, {Key: "from", Title: "Since"},
+		{Key: "before", Title: "Remade before", Unit: "%", Numeric: true}, {Key: "after", Title: "Remade since", Unit: "%", Numeric: true},
+		{Key: "step_per_100", Title: "Change at the start, trend carried", Unit: "per 100", Numeric: true},
+		{Key: "promised_per_100", Title: "Promised", Unit: "per 100", Numeric: true}, {Key: "kept_promise", Title: "Kept", Unit: "%", Numeric: true},
+	}}
+	seen := map[string]bool{}
+	for _, s := range d.Rules {
+		if s.Since == nil {
+			continue
+		}
+		t.Rows = append(t.Rows, []page.Cell{{Text: title(s), Value: s.ID}, page.Date(s.Since.From), page.Percent(s.Since.Before.Rate), page.Percent(s.Since.After.Rate),
+			page.Plain(s.Since.Step, 1), page.Plain(s.Since.Promised, 2), page.Percent(s.KeptPromise)})
+		for _, n := range append([]string{s.Since.Words}, s.Since.Traps...) {
+			if n != "" && !seen[n] {
+				seen[n] = true
+				t.Notes = append(t.Notes, n)
+			}
+		}
+	}
+	t.Notes = append(t.Notes, page.Refusals(t.Rows)...)
+	return t
+}
