@@ -62,10 +62,6 @@ func (a *Auditor) layoutOf(sex Sex, channel Channel) *layout {
 	return lay
 }
 
-// beyondPenalty divides the chance of a false alarm that the numbers beyond
-// the core may use up, so that both together stay near the chosen share.
-const beyondPenalty = 5
-
 // judge gives the evidence of the form taken in.
 func (a *Auditor) judge(sex Sex, channel Channel) Evidence {
 	lay := a.layoutOf(sex, channel)
@@ -99,7 +95,7 @@ func (a *Auditor) score(lay *layout, ex [2]int) float64 {
 	s := &a.sc
 	if lay.beyond > 0 {
 		lr := lay.mixedRatio(s, lay.full, lay.fullHyps, ex, never, true) - math.Log(lay.beyond)
-		score = max(score, lr/math.Ln10-math.Log10(beyondPenalty))
+		score = max(score, lr/math.Ln10)
 	}
 	if lay.nCore > 0 {
 		score = max(score, lay.tail.odd(lay.coreScore(s, ex)))

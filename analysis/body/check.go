@@ -1,13 +1,15 @@
 package body
 
+import "math"
+
 // A Reading is one number of a form judged by all the others.
 type Reading struct {
 	Number
-	Judged     bool    // false: nothing published to judge it by; the rest is NaN
-	Expected   float64 // given all the other numbers, mm
+	Judged     bool    // false: it can't be judged; Expected, Low, High, Tail are NaN
+	Expected   float64 // given all the other numbers (and earlier forms), mm
 	Low, High  float64 // 95 % interval of the reading, mm
 	Tail       float64 // chance of a reading at least as far off, two-sided
-	Percentile float64 // 0-100 among people of that sex, on the published range
+	Percentile float64 // 0-100 among people of that sex on the published range; NaN where none is published
 }
 
 // A Change is what a number would have been under an explanation.
@@ -20,7 +22,7 @@ type Change struct {
 type Explanation struct {
 	ID      string  // stable: tape-start, one-inch, digits, unit, exchanged, copied, …
 	Words   string  // one plain sentence
-	Share   float64 // posterior share; all explanations and "nothing wrong" sum to 1
+	Share   float64 // posterior share; all explanations and NothingOff sum to 1
 	Changes []Change
 }
 
@@ -28,17 +30,133 @@ type Explanation struct {
 type Check struct {
 	FormID string
 	Evidence
+	Judged      bool // some number could be judged
 	Alarm       bool
-	FalseAlarms float64 // the share that Alarm was set to
-	NothingOff  float64 // posterior share of "nothing wrong"
+	FalseAlarms float64 // the share of good forms that Alarm was set to
+	NothingOff  float64 // posterior share of "nothing wrong"; NaN where not judged
 	Readings    []Reading
-	// Explanations are ordered by share, those under one in a thousand left out.
+	// Explanations are ordered by share, those under minShare left out.
 	Explanations []Explanation
 	Notes        []string // what could not be judged, and why
-	Cautions     []string
+	Cautions     []string // where the numbers may say something of health
 }
 
-// Check judges one form in full at the given false-alarm share (0: DefaultFalseAlarms).
-func (m *Model) Check(f Form, falseAlarms float64) *Check {
-	return &Check{FormID: f.ID, Evidence: unjudged, FalseAlarms: falseAlarms}
+// GeneralCautions stand on every check, page and letter.
+var GeneralCautions = []string{
+	"Numb, diabetic, swollen or deformed feet, and feet with an orthotic, belong in licensed care: this check sees numbers only.",
+	"Body measurements are private: keep them no longer and show them no wider than the work needs.",
+	"A number outside the range is a question to the measurer, never a verdict on the person; a statistic is no diagnosis.",
+}
+
+const (
+	// priorFault is the share of forms that have something wrong beforehand. Judgement.
+	priorFault = 0.1
+	minShare   = 0.001
+	// twoSided95 is the normal quantile of a 95 % interval.
+	twoSided95 = 1.959963984540054
+)
+
+// Check judges one form in full at the given false-alarm share (0:
+// DefaultFalseAlarms), with earlier forms of the same customer if there are any.
+func (m *Model) Check(f Form, past []Earlier, falseAlarms float64) *Check {
+	a := m.NewAuditor(falseAlarms)
+	for i := range f.Numbers {
+		a.in.add(m.settings, &f.Numbers[i], i)
+	}
+	c := &Check{FormID: f.ID, FalseAlarms: a.share, NothingOff: math.NaN(), Readings: readingsOf(f)}
+	c.Evidence = a.judge(f.Sex, f.Channel)
+	c.notes(m.settings, f, &a.in)
+	if lay := a.layoutOf(f.Sex, f.Channel); lay != nil {
+		c.Judged = true
+		gs := lay.full
+		if tight := m.tightened(lay, min(f.Channel, Shop), past); tight != nil {
+			gs = tight
+		}
+		c.explain(a, lay, gs, len(past) > 0)
+	}
+	c.Alarm = c.Score >= a.alarm || c.ValueImplausible == Yes && a.in.impossible > 0
+	c.Cautions = swelling(f, past)
+	return c
+}
+
+func readingsOf(f Form) (out []Reading) {
+	nan := math.NaN()
+	for _, n := range f.Numbers {
+		r := Reading{Number: n, Expected: nan, Low: nan, High: nan, Tail: nan, Percentile: nan}
+		if g, ok := RangeOf(n.Point, f.Sex); ok && n.Clothing == Bare && n.MM > 0 {
+			r.Percentile = g.PercentileWritten(n.MM)
+		}
+		out = append(out, r)
+	}
+	return out
+}
+
+// explain fills in the expectations and the explanations.
+func (c *Check) explain(a *Auditor, lay *layout, gs []*gauss, history bool) {
+	s := &a.sc
+	ex := s.prepare(lay.girths, a.in.units)
+	_, copiedLR := lay.equalSides(s.y, len(lay.coords))
+	if history { // conservative, as for the numbers beyond the core
+		lr := lay.mixedRatio(s, gs, lay.fullHyps, ex, copiedLR, false)
+		c.Score = math.Max(c.Score, lr/math.Ln10)
+		if c.Score >= a.alarm && c.SidesCopied != Yes {
+			c.ValueImplausible = Yes
+		}
+	}
+	sexes := lay.judge(s, gs, lay.fullHyps, ex, copiedLR)
+	total := math.Exp(math.Min(600, meanRatio(lay.fullHyps, s.lr, false)))
+	odds := priorFault / (1 - priorFault) * total
+	c.NothingOff = 1 / (1 + odds)
+	c.expect(a, lay, gs, sexes)
+	e := explainer{check: c, lay: lay, in: &a.in, sc: s, per: priorFault / (1 - priorFault) / (1 + odds), index: map[string]int{}}
+	e.collect()
+}
+
+// expect fills in what each number should be given the others.
+func (c *Check) expect(a *Auditor, lay *layout, gs []*gauss, sexes [2]float64) {
+	s := &a.sc
+	type part struct{ mean, sd float64 }
+	parts := make([][2]part, len(lay.coords))
+	for k, g := range gs {
+		g.weigh(s.l, s.v)
+		for i := range parts {
+			parts[i][k].mean, parts[i][k].sd = g.given(i, s.l, s.v)
+		}
+	}
+	for i, from := range a.in.from {
+		r := &c.Readings[from]
+		var mean, square, tail float64
+		for k := range gs {
+			p, w := parts[i][k], sexes[k]
+			mean += w * p.mean
+			square += w * (p.sd*p.sd + p.mean*p.mean)
+			tail += w * math.Erfc(math.Abs(s.l[i]-p.mean)/p.sd/math.Sqrt2)
+		}
+		sd := math.Sqrt(math.Max(0, square-mean*mean))
+		r.Judged, r.Tail = true, tail
+		r.Expected = math.Exp(mean)
+		r.Low, r.High = math.Exp(mean-twoSided95*sd), math.Exp(mean+twoSided95*sd)
+	}
+}
+
+// notes says what the checks could not judge.
+func (c *Check) notes(s Settings, f Form, in *intake) {
+	for _, l := range in.left {
+		c.Notes = append(c.Notes, f.Numbers[l.from].Name()+": "+l.why)
+	}
+	if s.LongHeel {
+		c.Notes = append(c.Notes, "The heel girth here is the long heel, which the survey does not hold: it is compared loosely and side with side only.")
+	}
+	if s.AnkleOverBones {
+		c.Notes = append(c.Notes, "The ankle girth here is taken over the bones, which the survey does not hold: it is compared loosely and side with side only.")
+	}
+	for _, n := range f.Numbers {
+		if n.Point == Leg {
+			c.Notes = append(c.Notes, "Leg girths by height have no published table: their profile is a judgement, wide on purpose.")
+			break
+		}
+	}
+	if f.Sex == SexUnknown {
+		c.Notes = append(c.Notes, "Sex not given: judged against women and men together.")
+	}
 }

@@ -166,15 +166,23 @@ func (c *compiler) units() {
 		if len(all) > 1 {
 			c.add(unit, scale, all, d, partUnitAll*u.share)
 		}
-		for p := Length; p < points; p++ {
-			set := c.where(func(k coord) bool { return k.point == p })
-			if len(set) > 1 && len(set) < len(all) {
-				w := 0.2 // a tracing is measured by itself, so its unit goes wrong by itself
-				if p == Length {
-					w = 0.4
-				}
-				c.add(unit, scale, set, d, partUnitPoint*u.share*w)
+		c.unitOfPoint(d, u.share, len(all))
+	}
+}
+
+// unitOfPoint scales one point on both sides, bare or tucked.
+func (c *compiler) unitOfPoint(d, share float64, all int) {
+	for p := Length; p < points; p++ {
+		for _, wear := range []Clothing{Bare, Tucked} {
+			set := c.where(func(k coord) bool { return k.point == p && k.clothing == wear })
+			if len(set) < 2 || len(set) == all {
+				continue
 			}
+			w := 0.2
+			if p == Length { // a tracing is measured by itself, so its unit goes wrong by itself
+				w = 0.4
+			}
+			c.add(unit, scale, set, d, partUnitPoint*share*w)
 		}
 	}
 }

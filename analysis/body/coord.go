@@ -84,6 +84,8 @@ type term struct {
 	load  [core]float64 // on the logs of the twelve body values
 	leg   legShape
 	loose loose
+	form  int     // 0: the form judged; others: earlier forms of the same customer
+	years float64 // how long ago an earlier form was taken
 }
 
 // world is the joint model of one sex, channel and reading step.
@@ -141,12 +143,13 @@ func (w *world) extra(c coord) float64 {
 	return e
 }
 
-// cov is the covariance of the logarithms of two written numbers.
+// cov is the covariance of the logarithms of two written numbers; a and b are
+// the same pointer for the variance of one.
 func (w *world) cov(a, b *term) float64 {
-	if a.core >= 0 && b.core >= 0 {
-		return w.core.cov[a.core][b.core]
+	v := w.drift(a, b)
+	if a.core >= 0 && b.core >= 0 && a.form == b.form {
+		return v + w.core.cov[a.core][b.core]
 	}
-	v := 0.0
 	for i, x := range a.load {
 		if x == 0 {
 			continue
@@ -159,7 +162,38 @@ func (w *world) cov(a, b *term) float64 {
 	for j, y := range b.load {
 		v += y * w.peak[j%features] * a.leg.slope
 	}
-	return v + w.own(a, b) + w.errors(a, b)/(a.mm*b.mm)
+	v += w.own(a, b)
+	if a.form == b.form {
+		v += w.errors(a, b) / (a.mm * b.mm)
+	}
+	return v
+}
+
+// drifts is how far a measure wanders in a year, SD in mm: length, breadth,
+// ball, heel, ankle, calf. Judgement: grown feet keep their length, soft parts
+// follow weight.
+var drifts = [features]float64{1, 1, 2, 2, 3, 6}
+
+// drift is what time adds to the covariance of two numbers of an earlier form.
+func (w *world) drift(a, b *term) float64 {
+	if a.form == 0 || a.form != b.form {
+		return 0
+	}
+	v := drifts[driftOf(a)] * drifts[driftOf(b)] * math.Min(a.years, 15) / (a.mm * b.mm)
+	if a.point != b.point || a.height != b.height {
+		v *= 0.5
+	}
+	return v
+}
+
+func driftOf(t *term) int {
+	switch {
+	case t.core >= 0:
+		return t.core % features
+	case t.point == Leg:
+		return fCalf
+	}
+	return t.loose.from
 }
 
 // own is what two numbers share beyond the survey measures.
@@ -200,21 +234,26 @@ func (w *world) errors(a, b *term) float64 {
 	if tucked {
 		v += layerSetSD * layerSetSD
 	}
-	if a.coord == b.coord {
-		v += w.reading(a)*w.reading(a) + w.step*w.step/12
+	r := w.reading(a.point, a.loose.from)
+	switch {
+	case a == b:
+		v += r*r + w.step*w.step/12
+		if a.point == Leg { // each height is marked anew, so this has no part in common
+			v += math.Pow(w.m.HeightMark*a.leg.rise, 2)
+		}
 		if tucked {
 			v += layerRowSD * layerRowSD
 		}
-	} else if a.point == b.point && a.height == b.height && a.clothing == b.clothing {
-		v += w.m.Common * w.reading(a) * w.reading(b)
+	case a.point == b.point && a.height == b.height && a.clothing == b.clothing:
+		v += w.m.Common * r * r
 	}
 	return v
 }
 
 // reading is the SD of one reading of a number that is not core.
-func (w *world) reading(t *term) float64 {
-	if t.point == Leg {
-		return math.Hypot(w.m.LegReading, w.m.HeightMark*t.leg.rise)
+func (w *world) reading(p Point, from int) float64 {
+	if p == Leg {
+		return w.m.LegReading
 	}
-	return w.m.Reading[t.loose.from]
+	return w.m.Reading[from]
 }

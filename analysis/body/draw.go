@@ -69,8 +69,12 @@ func (m *Measuring) sides(r *rand.Rand, right [features]float64) (b [core]float6
 }
 
 // measure writes down the twelve numbers of a body, rounded to a step.
-func (m *Measuring) measure(r *rand.Rand, b [core]float64, step float64) (y [core]float64) {
-	tape := m.GirthOffset + m.GirthSD*r.NormFloat64()
+func (m *Measuring) measure(r *rand.Rand, b [core]float64, step float64) [core]float64 {
+	return m.write(r, b, m.GirthOffset+m.GirthSD*r.NormFloat64(), step)
+}
+
+// write is measure with the girth offset of the form given.
+func (m *Measuring) write(r *rand.Rand, b [core]float64, tape, step float64) (y [core]float64) {
 	line := m.TraceOffset + m.TraceSD*r.NormFloat64()
 	common, own := math.Sqrt(m.Common), math.Sqrt(1-m.Common)
 	for i := range features {

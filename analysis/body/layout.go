@@ -17,9 +17,9 @@ type layout struct {
 	core, full         []*gauss // one a sex; the same when all numbers are core
 	coreHyps, fullHyps []hypothesis
 	ranges             [][]rangeOf // one list a sex
-	families           uint64  // bit set of the families among the full hypotheses
-	beyond             float64  // weight of the full hypotheses that touch more than core numbers
-	pairs              [][2]int // left, right
+	families           uint64      // bit set of the families among the full hypotheses
+	beyond             float64     // weight of the full hypotheses that touch more than core numbers
+	pairs              [][2]int    // left, right
 	pairSD             []float64
 	tail               tail // of the core score among good forms
 	spread             tail // of the range statistic

@@ -29,7 +29,7 @@ const (
 	shapeReach  = 75.0  // mm over which that deviation keeps its sign
 	shapeBeyond = 0.0008
 	shapeMaxSD  = 0.12
-	sideShapeSD = 0.012 // the same for one leg against the other
+	sideShapeSD = 0.015 // the same for one leg against the other
 )
 
 var (

@@ -125,4 +125,3 @@ func seedOf(s layoutSpec) uint64 {
 	h.Write(s.key(nil))
 	return h.Sum64()
 }
-

@@ -1,0 +1,71 @@
+package body
+
+import (
+	"fmt"
+	"maps"
+	"math"
+	"slices"
+)
+
+// swellingMM is the difference between two calves, or one calf and a year ago,
+// that asks for a caution: 3 cm (an item of the Wells score for deep vein
+// thrombosis; see the package's table of figures).
+const swellingMM = 30.0
+
+// calfFrom is the lowest leg height, mm, whose girth counts as the calf's.
+const calfFrom = 250.0
+
+// swelling lists cautions where a calf is far larger than the other, or than
+// on a form of the last year and a half.
+func swelling(f Form, past []Earlier) (out []string) {
+	now := calves(f)
+	if d, where := widest(now[Left], now[Right]); math.Abs(d) >= swellingMM {
+		side := Left
+		if d < 0 {
+			side = Right
+		}
+		out = append(out, fmt.Sprintf("The %s calf is %.0f mm larger than the other (%s). "+
+			"If that is no slip of the tape, ask about swelling; one-sided swelling needs medical advice before anything is made.", side, math.Abs(d), where))
+	}
+	for _, p := range past {
+		then := calves(p.Form)
+		for s := Left; s <= Right && p.Years <= 1.5; s++ {
+			if d, where := widest(now[s], then[s]); d >= swellingMM {
+				out = append(out, fmt.Sprintf("The %s calf is %.0f mm larger than on the form of %.1f years ago (%s). "+
+					"If that is no slip of the tape, ask about swelling; new swelling needs medical advice before anything is made.", s, d, p.Years, where))
+			}
+		}
+	}
+	return out
+}
+
+// calves are the bare calf girths of each side by height; the largest calf
+// girth stands at 0.
+func calves(f Form) (out [2]map[float64]float64) {
+	out[Left], out[Right] = map[float64]float64{}, map[float64]float64{}
+	for _, n := range f.Numbers {
+		if n.Clothing == Bare && n.Side <= Right && (n.Point == Calf || n.Point == Leg && n.Height >= calfFrom) {
+			h := n.Height
+			if n.Point == Calf {
+				h = 0
+			}
+			out[n.Side][h] = n.MM
+		}
+	}
+	return out
+}
+
+// widest is the largest difference a - b at any height that both have.
+func widest(a, b map[float64]float64) (d float64, where string) {
+	for _, h := range slices.Sorted(maps.Keys(a)) {
+		y, ok := b[h]
+		if !ok || math.Abs(a[h]-y) <= math.Abs(d) {
+			continue
+		}
+		d, where = a[h]-y, "largest calf girth"
+		if h > 0 {
+			where = fmt.Sprintf("at %.0f mm above the floor", h)
+		}
+	}
+	return d, where
+}
