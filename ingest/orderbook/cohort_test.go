@@ -107,15 +107,16 @@ func TestCohortByHand(t *testing.T) {
 	require.Equal(t, stateLetters(c.Cut, 1), stateLetters(c.First, 1))
 	// B1: one outline has a gap, a mark nobody judged, tape not from its
 	// start, self-measured; not keyed, so nothing is known of its numbers.
-	require.Equal(t, "-X.X----X---o", stateLetters(c.First, 2))
+	require.Equal(t, "-X.X---oX---o", stateLetters(c.First, 2))
 	// B2: one outline unknown, one doubled line, 7 in shaft needs 7 in only,
-	// the left ankle (bit 32) is missing; all three pairs agree.
-	require.Equal(t, ".-X--.X-XX--o", stateLetters(c.Cut, 2))
+	// the left ankle (bit 32) is missing; all three pairs agree. Nobody noted
+	// that B is worn tucked, so it is not at risk of that fault.
+	require.Equal(t, ".-X--.XoXX--o", stateLetters(c.Cut, 2))
 	// C has no form that is known as cut from. C1: one mark is missing, the
-	// shaft is not known, two tucked numbers, no pair agrees, a unit is mixed,
-	// orthotic not known.
+	// shaft is not known, two tucked numbers, no pair agrees, a unit is mixed;
+	// an orthotic nobody noted is not at risk.
 	require.Equal(t, "-------------", stateLetters(c.Cut, 0))
-	require.Equal(t, "X----.-.-.X--", stateLetters(c.First, 0))
+	require.Equal(t, "X----.-.-.X-o", stateLetters(c.First, 0))
 
 	require.Equal(t, []cohort.Exclusion{
 		{Reason: "books the second making of another order", Orders: 1, Some: []string{"D"}},

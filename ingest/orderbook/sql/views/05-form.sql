@@ -22,7 +22,9 @@
 --   alarm_score           of the joint model of foot and leg; NULL: not judged
 --   tape_marks_missing … orthotic_undiscussed
 --                         the faults: TRUE has it, FALSE has it not or can't
---                         have it, NULL unknown
+--                         have it, NULL unknown (an order not known to be worn
+--                         tucked can't have tucked_set_skipped, one not known to
+--                         have an orthotic can't have orthotic_undiscussed)
 --   faults, faults_unknown   how many of the noted and counted ones are TRUE, how
 --                         many NULL (those read off the values are not counted)
 --   fault_states          the same with "can't have it" kept apart, two bits a
@@ -57,11 +59,11 @@ WITH fact AS (
         NOT tape_zero_used                                 AS tape_zero_missed,
         CASE WHEN keyed THEN foot_girths_missing > 0 END   AS foot_girth_missing,
         CASE WHEN keyed THEN ankles_missing > 0 OR heights_missing > 0 END AS leg_height_missing,
-        CASE WHEN NOT worn_tucked THEN FALSE WHEN worn_tucked AND keyed THEN tucked = 0 END AS tucked_set_skipped,
+        CASE WHEN worn_tucked IS NOT TRUE THEN FALSE WHEN keyed THEN tucked = 0 END AS tucked_set_skipped,
         CASE WHEN keyed THEN paired > 0 END                AS both_sides,
         -- Where the model did not judge, the definition does: every number agrees.
         CASE WHEN keyed THEN paired > 0 AND coalesce(copied, paired_equal = paired) END AS sides_copied,
-        CASE WHEN NOT orthotic THEN FALSE WHEN orthotic THEN NOT orthotic_discussed END AS orthotic_undiscussed
+        CASE WHEN orthotic IS NOT TRUE THEN FALSE ELSE NOT orthotic_discussed END AS orthotic_undiscussed
     FROM fact
 )
 SELECT
@@ -95,10 +97,10 @@ SELECT
         + coalesce(1 + tape_zero_shown::BIGINT, 0)    * (1::BIGINT << 8)
         + coalesce(1 + foot_girth_missing::BIGINT, 0) * (1::BIGINT << 10)
         + coalesce(1 + leg_height_missing::BIGINT, 0) * (1::BIGINT << 12)
-        + CASE WHEN NOT worn_tucked THEN 3 ELSE coalesce(1 + tucked_set_skipped::BIGINT, 0) END * (1::BIGINT << 14)
+        + CASE WHEN worn_tucked IS NOT TRUE THEN 3 ELSE coalesce(1 + tucked_set_skipped::BIGINT, 0) END * (1::BIGINT << 14)
         + coalesce(1 + self_measured::BIGINT, 0)      * (1::BIGINT << 16)
         + CASE WHEN NOT both_sides THEN 3 ELSE coalesce(1 + sides_copied::BIGINT, 0) END * (1::BIGINT << 18)
         + coalesce(1 + unit_mixed::BIGINT, 0)         * (1::BIGINT << 20)
         + coalesce(1 + value_implausible::BIGINT, 0)  * (1::BIGINT << 22)
-        + CASE WHEN NOT orthotic THEN 3 ELSE coalesce(1 + orthotic_undiscussed::BIGINT, 0) END * (1::BIGINT << 24) AS fault_states
+        + CASE WHEN orthotic IS NOT TRUE THEN 3 ELSE coalesce(1 + orthotic_undiscussed::BIGINT, 0) END * (1::BIGINT << 24) AS fault_states
 FROM judged;
