@@ -105,7 +105,7 @@ func per100(x float64) string {
 	if x *= 100; math.Abs(x) >= 9.95 {
 		return fmt.Sprintf("%.0f", x)
 	}
-	return strings.TrimPrefix(fmt.Sprintf("%.1f", x), "-0.0")
+	return fmt.Sprintf("%.1f", math.Round(10*x)/10+0) // +0: no "-0.0"
 }
 
 func percent(x float64) string { return fmt.Sprintf("%.1f %%", 100*x) }
