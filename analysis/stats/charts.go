@@ -120,7 +120,8 @@ func EWMA(x []float64, start, lambda float64) []float64 {
 }
 
 // EWMALimits are center -+ width sigma sqrt(lambda/(2-lambda) (1-(1-lambda)^(2i)))
-// at the i-th point (from 1); i = 0 gives the limits they settle to.
+// at the i-th point (from 1); i = 0 gives the limits they settle to. NaN unless
+// 0 < lambda < 2.
 func EWMALimits(center, sigma, lambda, width float64, i int) Limits {
 	v := lambda / (2 - lambda)
 	if i > 0 {
@@ -155,7 +156,7 @@ func CUSUM(x []float64, target, k float64) (high, low []float64) {
 //
 // Benneyan JC (2001) Health Care Manag Sci 4:305-318.
 func GLimits(mean float64) Limits {
-	if !(mean >= 0) {
+	if !(mean >= 0) || math.IsInf(mean, 1) {
 		return Limits{math.NaN(), math.NaN(), math.NaN()}
 	}
 	half := 3 * math.Sqrt(mean*(mean+1))

@@ -74,7 +74,7 @@ func (f *factor) invert(dst []float64, p int, cols []int) {
 // trials. A penalised column is always told apart.
 func (f *Fitter) aliased(trials, penalty []float64) (out []int) {
 	p := f.d.cols
-	f.information(trials)
+	f.gram(f.info, trials)
 	m, diag := f.info, f.diag
 	for j := range p {
 		if penalty != nil {

@@ -1,7 +1,6 @@
 package stats
 
 import (
-	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -48,27 +47,31 @@ func (f *Fitter) PenalisedLRTest(c Counts, fit *Fit, o FitOptions, j int, value 
 }
 
 // profileAt is the penalised log-likelihood with coefficient j at value and
-// the rest refitted from start, which is left at what was found.
+// the rest refitted from start, which is left at what was found. Of a fit that
+// fails, start is left alone.
 func (f *Fitter) profileAt(c Counts, fit *Fit, o FitOptions, j int, value float64, start []float64) (float64, error) {
-	if j < 0 || j >= f.d.cols {
-		return 0, fmt.Errorf("there is no column %d", j)
+	if j < 0 || j >= f.d.cols || fit.SE(j) == 0 {
+		return 0, fmt.Errorf("there is no fitted column %d", j)
 	}
-	start[j] = value
-	o.Firth, o.Start, o.Only = true, start, nil
+	// The others follow along the ridge of the likelihood, as far as the
+	// covariance at the estimate knows it.
+	at, move := slices.Clone(start), value-start[j]
+	o.Firth, o.Start, o.Only = true, at, nil
 	for k := range f.d.cols {
 		if k != j && fit.SE(k) > 0 {
+			at[k] += move * fit.Cov.At(k, j) / fit.Cov.At(j, j)
 			o.Only = append(o.Only, k)
 		}
 	}
+	at[j] = value
 	if o.Only == nil { // nothing else to fit: a single evaluation
 		full, _ := f.columns(fit.Aliased, nil)
-		v, ok := f.evaluate(logisticFamily{}, c, o, full, full, start)
+		v, ok := f.evaluate(logisticFamily{}, c, o, full, full, at)
 		if !ok {
 			return 0, ErrNotConverged
 		}
 		return v.penalised, nil
 	}
-	o.MaxIterations = 200
 	sub, err := f.Logistic(c, o)
 	if err != nil {
 		return 0, err
@@ -77,26 +80,28 @@ func (f *Fitter) profileAt(c Counts, fit *Fit, o FitOptions, j int, value float6
 	return sub.Penalised, nil
 }
 
+// profileLimit walks outward from the estimate until the fall passes drop,
+// in shorter steps where the refit fails, and finds the crossing. It is NaN
+// where that does not work.
 func (f *Fitter) profileLimit(c Counts, fit *Fit, o FitOptions, j, side int, drop float64) float64 {
-	start, failed := slices.Clone(fit.Coef), error(nil)
+	start := slices.Clone(fit.Coef)
 	gap := func(v float64) float64 {
 		at, err := f.profileAt(c, fit, o, j, v, start)
 		if err != nil {
-			failed = errors.Join(failed, err)
 			return math.NaN()
 		}
 		return 2*(fit.Penalised-at) - drop
 	}
-	near, reach := fit.Coef[j], 1.5*fit.SE(j)*math.Sqrt(drop)
-	for range 40 {
-		far := near + float64(side)*reach
-		if g := gap(far); g > 0 {
-			return root(gap, near, far, 1e-9)
+	near, reach := fit.Coef[j], float64(side)*1.2*fit.SE(j)*math.Sqrt(drop)
+	for range 60 {
+		switch g := gap(near + reach); {
+		case math.IsNaN(g):
+			reach /= 2
+		case g > 0:
+			return root(gap, near, near+reach, 1e-9)
+		default:
+			near += reach
 		}
-		if failed != nil {
-			return math.NaN()
-		}
-		near, reach = far, reach*1.5
 	}
 	return math.NaN()
 }

@@ -27,7 +27,8 @@ func FisherExact(t Table) Fisher {
 	}
 	n1, n0, m := t.N1(), t.N0(), t.A+t.C
 	lo, hi := max(0, m-n0), min(n1, m)
-	logp := func(a int) float64 { return lchoose(n1, a) + lchoose(n0, m-a) - lchoose(n1+n0, m) }
+	all := lchoose(n1+n0, m)
+	logp := func(a int) float64 { return lchoose(n1, a) + lchoose(n0, m-a) - all }
 	seen := math.Exp(logp(t.A))
 	var f Fisher
 	for a := lo; a <= hi; a++ {

@@ -66,6 +66,19 @@ func TestProportionProperties(t *testing.T) {
 	}
 }
 
+// Large books: each exact limit has its tail probability.
+func TestClopperPearsonLarge(t *testing.T) {
+	for _, n := range []int{3000, 1_000_000} {
+		for _, x := range []int{1, 50, n / 12, n - 3} {
+			e := ClopperPearson(x, n, 0.95)
+			assert.InDelta(t, 0.025, BinomialCDF(x, n, e.High), 1e-7, "%d of %d", x, n)
+			assert.InDelta(t, 0.975, BinomialCDF(x-1, n, e.Low), 1e-7, "%d of %d", x, n)
+			m := MidP(x, n, 0.95)
+			assert.True(t, e.Low < m.Low && m.Low < m.Point && m.Point < m.High && m.High < e.High)
+		}
+	}
+}
+
 // R's help page of poisson.test: 11 in 800 against 21 in 3011.
 func TestPoissonRateRatio(t *testing.T) {
 	checkEstimate(t, PoissonRateRatio(11, 800, 21, 3011, 0.95), 1.9714881, 0.858426403, 4.277265944, 5e-8)

@@ -14,8 +14,9 @@ import (
 type Fitter struct {
 	d *Design
 
-	mu, w     []float64 // of each pattern at the current coefficients
+	mu, w, v  []float64 // of each pattern at the current coefficients
 	info      []float64 // X'WX, lower triangle, cols x cols
+	augmented []float64 // the same with Firth's pseudo-trials
 	diag      []float64 // square root of its diagonal (with penalty)
 	score     []float64
 	step, try []float64
@@ -29,8 +30,8 @@ func NewFitter(d *Design) *Fitter {
 	floats := func(n int) []float64 { return make([]float64, n) }
 	p := d.cols
 	return &Fitter{
-		d: d, mu: floats(d.rows), w: floats(d.rows),
-		info: floats(p * p), diag: floats(p), score: floats(p), step: floats(p), try: floats(p),
+		d: d, mu: floats(d.rows), w: floats(d.rows), v: floats(d.rows),
+		info: floats(p * p), augmented: floats(p * p), diag: floats(p), score: floats(p), step: floats(p), try: floats(p),
 		inverse: floats(p * p),
 	}
 }
@@ -67,13 +68,12 @@ func (f *Fitter) fit(fam family, c Counts, o FitOptions) (*Fit, error) {
 			b[j] = 0
 		}
 	}
-	limit := o.MaxIterations
-	if limit == 0 {
-		limit = 50
-	}
-	tol := newtonTolerance
+	limit, tol := 50, newtonTolerance
 	if o.Firth {
-		tol = firthTolerance
+		limit, tol = 500, firthTolerance
+	}
+	if o.MaxIterations > 0 {
+		limit = o.MaxIterations
 	}
 	now, ok := f.evaluate(fam, c, o, full, only, b)
 	if !ok {
@@ -92,7 +92,7 @@ func (f *Fitter) fit(fam family, c Counts, o FitOptions) (*Fit, error) {
 		}
 		now = next
 		if longest <= tol || !ok {
-			return f.result(b, now, aliased, only, it), nil
+			return f.result(o, b, now, aliased, only, it), nil
 		}
 	}
 	return nil, f.stuck(fam, c, o, f.newtonStep(c, o, full, only, b), limit)
@@ -163,7 +163,7 @@ func (f *Fitter) evaluate(fam family, c Counts, o FitOptions, full, only []int, 
 		f.mu[i], f.w[i], l = fam.at(c.Events[i], n, eta)
 		v.loglik += l
 	}
-	f.information(f.w)
+	f.gram(f.info, f.w)
 	v.penalised = v.loglik
 	ok := finite(v.loglik)
 	if o.Firth {
@@ -177,9 +177,9 @@ func (f *Fitter) evaluate(fam family, c Counts, o FitOptions, full, only []int, 
 	return v, ok && finite(v.penalised)
 }
 
-// information puts X'WX into the lower triangle of info.
-func (f *Fitter) information(w []float64) {
-	clear(f.info)
+// gram puts X'WX into the lower triangle of dst.
+func (f *Fitter) gram(dst, w []float64) {
+	clear(dst)
 	p := f.d.cols
 	for i, wi := range w {
 		if wi <= 0 {
@@ -187,7 +187,7 @@ func (f *Fitter) information(w []float64) {
 		}
 		cols, vals := f.d.row(i)
 		for a, ja := range cols {
-			row, wa := f.info[int(ja)*p:int(ja)*p+p], wi*vals[a]
+			row, wa := dst[int(ja)*p:int(ja)*p+p], wi*vals[a]
 			for k, jb := range cols[:a+1] {
 				row[jb] += wa * vals[k]
 			}
@@ -203,13 +203,16 @@ func (f *Fitter) newtonStep(c Counts, o FitOptions, full, only []int, b []float6
 	}
 	clear(f.score)
 	for i, n := range c.Trials {
+		f.v[i] = f.w[i]
 		if n <= 0 {
 			continue
 		}
 		cols, vals := f.d.row(i)
 		r := c.Events[i] - f.mu[i]
 		if o.Firth {
-			r += f.leverage(i) * (0.5 - f.mu[i]/n)
+			h := f.leverage(i)
+			r += h * (0.5 - f.mu[i]/n)
+			f.v[i] *= 1 + h/n
 		}
 		for k, j := range cols {
 			f.score[j] += r * vals[k]
@@ -219,6 +222,12 @@ func (f *Fitter) newtonStep(c Counts, o FitOptions, full, only []int, b []float6
 		f.score[j] -= p * b[j]
 	}
 	clear(f.step)
+	if o.Firth {
+		// As for n+h trials with h/2 more events, whose score this is: the
+		// plain information is too small in small samples, and oversteps.
+		f.gram(f.augmented, f.v)
+		f.sub.of(f.augmented, f.d.cols, only, nil)
+	}
 	f.sub.solve(f.step, f.score, only)
 	for i, n := range c.Trials {
 		if n > 0 {
@@ -299,9 +308,10 @@ func (f *Fitter) separated(fam family, c Counts, o FitOptions, longest, rel floa
 	return e
 }
 
-func (f *Fitter) result(b []float64, v objective, aliased, only []int, it int) *Fit {
+func (f *Fitter) result(o FitOptions, b []float64, v objective, aliased, only []int, it int) *Fit {
 	p := f.d.cols
 	clear(f.inverse)
+	f.sub.of(f.info, p, only, o.Penalty)
 	f.sub.invert(f.inverse, p, only)
 	cov := mat.NewSymDense(p, nil)
 	for i := range p {

@@ -24,7 +24,8 @@ type FitOptions struct {
 	// Only are the columns to fit, the others staying at Start (at 0 without
 	// one); nil for all. Firth's penalty keeps the full design all the same.
 	Only []int
-	// MaxIterations is the most Newton steps; 0 means 50.
+	// MaxIterations is the most Newton steps; 0 means 50, or 500 with Firth,
+	// whose steps converge more slowly.
 	MaxIterations int
 }
 

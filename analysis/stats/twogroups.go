@@ -63,11 +63,15 @@ func NewcombeDifference(t Table, level float64) Estimate {
 // KatzRiskRatio is the ratio of two proportions with the log-normal interval,
 // Var(log RR) = 1/a - 1/(a+b) + 1/c - 1/(c+d).
 //
-// No event in either group gives Missing: nothing is added to the cells.
-// Katz D et al. (1978) Biometrics 34:469-474.
+// No event in one of the groups, or nothing but events in both, gives Missing:
+// nothing is added to the cells. Katz D et al. (1978) Biometrics 34:469-474.
 func KatzRiskRatio(t Table, level float64) Estimate {
 	const method = "risk ratio, Katz log interval"
-	if why := t.badRatio(level); why != "" {
+	why := t.badRatio(level)
+	if why == "" && t.B == 0 && t.D == 0 {
+		why = "nothing but events in both groups"
+	}
+	if why != "" {
 		return Missing(max(t.N(), 0), method, why)
 	}
 	a, b, c, d := t.floats()
@@ -124,7 +128,8 @@ func AttributableFraction(t Table, level float64) Estimate {
 // variance is (b + PAF(a+d)) / (N c).
 //
 // The fractions of several exposures overlap: they do not add up, and their
-// sum may pass 1. No event among the unexposed gives Missing.
+// sum may pass 1. No event among the unexposed, or nothing but events, gives
+// Missing.
 // Walter SD (1976) Biometrics 32:829-849; Fleiss JL (1979) J Chronic Dis
 // 32:93-99.
 func PopulationAttributableFraction(t Table, level float64) Estimate {
@@ -132,6 +137,8 @@ func PopulationAttributableFraction(t Table, level float64) Estimate {
 	why := t.bad(level)
 	if why == "" && t.C == 0 {
 		why = "no event among the unexposed"
+	} else if why == "" && t.B == 0 && t.D == 0 {
+		why = "nothing but events in both groups"
 	}
 	if why != "" {
 		return Missing(max(t.N(), 0), method, why)
@@ -169,7 +176,7 @@ func NumberNeeded(difference Estimate) Estimate {
 // ratio that it would need both with the exposure and with the event, beyond
 // what was adjusted for, to explain away the risk ratio rr. Point is for the
 // point; Low is for the limit of rr nearer to 1, and is 1 where the interval
-// of rr holds 1; High is for the farther limit.
+// of rr holds 1; High is for the farther limit, NaN where that is 0.
 //
 // E = RR + sqrt(RR(RR-1)), with 1/RR for a ratio under 1.
 // VanderWeele TJ, Ding P (2017) Ann Intern Med 167:268-274.

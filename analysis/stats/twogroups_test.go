@@ -66,6 +66,9 @@ func TestTwoGroupsRefuse(t *testing.T) {
 		assert.False(t, f(Table{0, 10, 5, 5}, 0.95).Given(), "no event among the exposed")
 		assert.False(t, f(Table{5, 5, 0, 10}, 0.95).Given(), "no event among the unexposed")
 	}
+	for _, f := range []f{KatzRiskRatio, PopulationAttributableFraction} {
+		assert.False(t, f(Table{5, 0, 7, 0}, 0.95).Given(), "no spread is no certainty")
+	}
 	assert.False(t, WoolfOddsRatio(Table{5, 0, 2, 10}, 0.95).Given())
 	assert.True(t, KatzRiskRatio(Table{5, 0, 2, 10}, 0.95).Bounded())
 	assert.False(t, KatzRiskRatio(Table{5, 5, 2, 10}, 1).Given())
