@@ -16,8 +16,8 @@ const (
 	// Remakes for each term of the model: under fewest the model is not made,
 	// under few it is penalised (Firth).
 	fewestPerTerm, fewPerTerm = 2, 5
-	// manyRemakes is where one Newton step from the whole sample's estimate is
-	// as good as a full refit in each replicate.
+	// manyRemakes is where one Newton step from the whole sample's estimates is
+	// as good as a full refit in each replicate (TestTangentAgreesWithRefit).
 	manyRemakes = 4000
 )
 
@@ -51,7 +51,8 @@ func adjust(c *cohort.Cohort, m Maturity, o Options, doc *FaultsDocument) {
 		return
 	}
 	width := 3*len(points) + 1
-	reps := run(o.plan(), width, func() *refitter { return newRefitter(d, models) },
+	ts := tangents(models)
+	reps := run(o.plan(), width, func() *refitter { return newRefitter(d, models, ts) },
 		func(r *refitter, rng *rand.Rand, out []float64) error { return r.replicate(rng, out) })
 	if reps == nil {
 		doc.refuseModel("the run was stopped before the bootstrap was through")
@@ -273,32 +274,40 @@ func ask(models []riskModel, weight, share []float64) (points []effect, all floa
 
 // A refitter refits all models on one bootstrap sample after another.
 type refitter struct {
-	rs     *resampler
-	whole  []riskModel // as fitted on all orders
-	models []riskModel
-	many   bool
+	rs       *resampler
+	whole    []riskModel // as fitted on all orders
+	models   []riskModel
+	tangents []*tangent // nil where remakes are few enough for full refits
 }
 
-func newRefitter(d *design, whole []riskModel) *refitter {
-	r := &refitter{rs: newResampler(d), whole: whole, many: events(whole[0].fit.weight) >= manyRemakes}
+// tangents are the models' tangents, where remakes are many.
+func tangents(whole []riskModel) []*tangent {
+	if events(whole[0].fit.weight) < manyRemakes {
+		return nil
+	}
+	var ts []*tangent
+	for _, mo := range whole {
+		ts = append(ts, newTangent(mo))
+	}
+	return ts
+}
+
+func newRefitter(d *design, whole []riskModel, ts []*tangent) *refitter {
+	r := &refitter{rs: newResampler(d), whole: whole, tangents: ts}
 	for _, mo := range whole {
 		r.models = append(r.models, riskModel{mo.fit.fork(), mo.qs, mo.into})
 	}
 	return r
 }
 
+// replicate puts difference, ratio and remakes of each question into out, and
+// last the remakes that go with all noted and counted faults.
 func (r *refitter) replicate(rng *rand.Rand, out []float64) error {
 	weight, share := r.rs.draw(rng)
 	k := 0
 	for i, mo := range r.models {
-		f := mo.fit
-		f.weight, f.share = weight, share
-		copy(f.beta, r.whole[i].fit.beta)
-		if i > 0 && &f.ends[0] == &r.whole[0].fit.ends[0] {
-			f.follow(r.models[0].fit, r.whole[0].fit)
-		}
-		f.refit(r.many, i == 0)
-		es, all := standardise(f, mo.qs)
+		mo.fit.weight, mo.fit.share = weight, share
+		es, all := r.again(i)
 		for _, e := range es {
 			out[k], out[k+1], out[k+2] = e.difference(), e.ratio(), e.remakes
 			k += 3
@@ -310,6 +319,28 @@ func (r *refitter) replicate(rng *rand.Rand, out []float64) error {
 	return nil
 }
 
+// again answers model i's questions on the drawn weights.
+func (r *refitter) again(i int) (es []effect, all float64) {
+	f, whole := r.models[i].fit, r.whole[i].fit
+	if r.tangents == nil {
+		copy(f.beta, whole.beta)
+		if i > 0 && &f.ends[0] == &r.whole[0].fit.ends[0] {
+			f.follow(r.models[0].fit, r.whole[0].fit)
+		}
+		f.refit(i == 0)
+		return standardise(f, r.models[i].qs)
+	}
+	t := r.tangents[i]
+	step := t.step(f, i == 0)
+	for _, l := range t.lines {
+		es = append(es, l.answer(f.weight, step))
+	}
+	if i == 0 {
+		all = t.all.sum(f.weight, step)
+	}
+	return es, all
+}
+
 // follow moves the estimates as far as the joint model's have moved from the
 // whole sample's: a good start for a model that only adds one fault to it.
 func (f *fit) follow(joint, whole *fit) {
@@ -318,15 +349,14 @@ func (f *fit) follow(joint, whole *fit) {
 	}
 }
 
-// refit starts from the whole sample's estimates. With many remakes one Newton
-// step and one correction are enough; with few it goes on until it settles.
-func (f *fit) refit(many, joint bool) {
+// refit starts from the whole sample's estimates and goes on until it settles.
+// The information is taken anew in the first rounds only; that of the last one
+// is near enough to go on with.
+func (f *fit) refit(joint bool) {
 	switch {
 	case f.firth:
 		f.solve(8, 3, 1e-3)
 		f.recentre()
-	case many:
-		f.solve(2, 1, 1e-3)
 	case joint:
 		f.solve(8, 2, 3e-3)
 	default:

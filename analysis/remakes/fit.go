@@ -60,6 +60,8 @@ func (f *fit) fork() *fit {
 	g := newFit(f.d, f.ends, f.extra)
 	g.firth, g.ridge = f.firth, f.ridge
 	copy(g.beta, f.beta)
+	copy(g.chol, f.chol)
+	copy(g.alias, f.alias)
 	return g
 }
 

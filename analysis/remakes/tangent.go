@@ -1,0 +1,197 @@
+package remakes
+
+// With many remakes a replicate's estimates lie so close to the whole sample's
+// that one Newton step reaches them, and the standardised risks move along a
+// straight line with them (the one-step bootstrap; Moulton LH, Zeger SL (1991)
+// Comput Stat Data Anal 11:53-63, from memory). Everything that does not depend
+// on the draw is then computed once, and a replicate costs one pass over the
+// patterns without a single exponential.
+
+// A tangent is a model at the whole sample's estimates.
+type tangent struct {
+	fit   *fit
+	risk  []float64 // per pattern
+	lines []line
+	all   line // remakes of mature orders that go with all exposures together
+}
+
+// A line is a question's answers at the estimates, per pattern, and how they
+// change with them.
+type line struct {
+	counts    []float64 // 1 where the pattern is among the orders at risk
+	on, off   []float64 // risks with the exposure on and off
+	remakes   []float64 // fitted remakes an order that go with the exposure
+	dOn, dOff []float64 // gradients of the mean risks
+	dRemakes  []float64 // gradient of the sum
+}
+
+func newTangent(mo riskModel) *tangent {
+	f := mo.fit
+	t := &tangent{fit: f, risk: make([]float64, len(f.d.from))}
+	for i := range t.risk {
+		t.risk[i] = expit(f.linear(i))
+	}
+	for _, q := range mo.qs {
+		t.lines = append(t.lines, t.line(q))
+	}
+	if len(mo.qs) > 0 {
+		t.all = t.together(mo.qs)
+	}
+	return t
+}
+
+func (t *tangent) line(q question) line {
+	f, n := t.fit, len(t.risk)
+	v := func(k int) []float64 { return make([]float64, k) }
+	l := line{v(n), v(n), v(n), v(n), v(f.p), v(f.p), v(f.p)}
+	x, total := v(f.p), 0.0
+	for i, r := range t.risk {
+		e := q.exposure[i]
+		if e == notKnown || e == noRisk {
+			continue
+		}
+		eta := f.linear(i)
+		off := eta
+		switch {
+		case e == withFault:
+			off -= f.beta[q.with]
+		case e == mended && q.mend >= 0:
+			off -= f.beta[q.mend]
+		}
+		weight := f.weight[2*i] + f.weight[2*i+1]
+		total += weight
+		l.counts[i], l.on[i], l.off[i] = 1, expit(off+f.beta[q.with]), expit(off)
+		dOn, dOff := weight*l.on[i]*(1-l.on[i]), weight*l.off[i]*(1-l.off[i])
+		for _, c := range f.row(i, x) {
+			if c == q.with || c == q.mend {
+				continue
+			}
+			l.dOn[c] += dOn * x[c]
+			l.dOff[c] += dOff * x[c]
+		}
+		l.dOn[q.with] += dOn
+		if e == withFault && int(f.d.age[i]) >= q.mature {
+			l.remakes[i] = r - l.off[i]
+			slope := weight * r * (1 - r)
+			for _, c := range f.row(i, x) {
+				l.dRemakes[c] += slope * x[c]
+				if c != q.with {
+					l.dRemakes[c] -= dOff * x[c]
+				}
+			}
+		}
+	}
+	for j := range l.dOn {
+		l.dOn[j] /= total
+		l.dOff[j] /= total
+	}
+	return l
+}
+
+// together is the line of all exposures off at once; only its remakes are set.
+func (t *tangent) together(qs []question) line {
+	f := t.fit
+	l := line{remakes: make([]float64, len(t.risk)), dRemakes: make([]float64, f.p)}
+	x := make([]float64, f.p)
+	for i, r := range t.risk {
+		if int(f.d.age[i]) < qs[0].mature {
+			continue
+		}
+		bare, any := f.linear(i), false
+		for _, q := range qs {
+			if q.exposure[i] == withFault {
+				bare -= f.beta[q.with]
+				any = true
+			}
+		}
+		if !any {
+			continue
+		}
+		b := expit(bare)
+		l.remakes[i] = r - b
+		weight := f.weight[2*i] + f.weight[2*i+1]
+		for _, c := range f.row(i, x) {
+			l.dRemakes[c] += weight * r * (1 - r) * x[c]
+			if !askedAbout(qs, c) {
+				l.dRemakes[c] -= weight * b * (1 - b) * x[c]
+			}
+		}
+	}
+	return l
+}
+
+func askedAbout(qs []question, col int) bool {
+	for _, q := range qs {
+		if q.with == col {
+			return true
+		}
+	}
+	return false
+}
+
+// step is one Newton step from the whole sample's estimates to those of the
+// drawn weights. refresh takes the information of the draw, otherwise that of
+// the whole sample serves. g is the worker's own fit.
+func (t *tangent) step(g *fit, refresh bool) []float64 {
+	clear(g.score)
+	if refresh {
+		clear(g.hess)
+	}
+	d := g.d
+	for i, r := range t.risk {
+		n0, n1 := g.weight[2*i], g.weight[2*i+1]
+		if n0+n1 == 0 {
+			continue
+		}
+		a, b, w := unit(r, g.share[d.age[i]])
+		s := n1*a + n0*b
+		cols, vals := d.col[d.from[i]:g.ends[i]], d.val[d.from[i]:g.ends[i]]
+		for k, c := range cols {
+			g.score[c] += s * vals[k]
+		}
+		if g.extra != nil && g.extra[i] != 0 {
+			g.score[g.p-3+int(g.extra[i])] += s
+		}
+		if refresh {
+			g.inform(i, w*(n0+n1), cols, vals)
+		}
+	}
+	if refresh {
+		g.factor()
+	}
+	for j := range g.score {
+		g.score[j] -= g.ridge * t.fit.beta[j]
+	}
+	return cholSolve(g.chol, g.alias, g.score, g.p)
+}
+
+// answer is the line at the drawn weights, step away from the estimates.
+func (l line) answer(weight, step []float64) effect {
+	var n, on, off, remakes float64
+	for i, c := range l.counts {
+		w := weight[2*i] + weight[2*i+1]
+		n += w * c
+		on += w * l.on[i]
+		off += w * l.off[i]
+		remakes += w * l.remakes[i]
+	}
+	e := effect{on / n, off / n, remakes}
+	for j, s := range step {
+		e.on += l.dOn[j] * s
+		e.off += l.dOff[j] * s
+		e.remakes += l.dRemakes[j] * s
+	}
+	return e
+}
+
+// sum is the remakes of the line at the drawn weights.
+func (l line) sum(weight, step []float64) float64 {
+	total := 0.0
+	for i, r := range l.remakes {
+		total += r * (weight[2*i] + weight[2*i+1])
+	}
+	for j, s := range step {
+		total += l.dRemakes[j] * s
+	}
+	return total
+}
