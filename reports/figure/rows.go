@@ -33,7 +33,7 @@ type row struct {
 const (
 	labelRoom = 186.0
 	rightRoom = 176.0
-	rowHeight = 32.0
+	rowHeight = 34.0
 	tallRow   = 62.0
 )
 
@@ -123,7 +123,7 @@ func (s *sheet) onPaper(x, y float64, str string, t tone, size float64) {
 func (s *sheet) twoLines(x, y, room float64, str string) {
 	ls := broken(str, normal, room, 2)
 	for i, l := range ls {
-		s.text(x, y+7.5*float64(len(ls)-1)-15*float64(i), l, ink, normal, draw.XLeft)
+		s.text(x, y+7*float64(len(ls)-1)-14*float64(i), l, ink, normal, draw.XLeft)
 	}
 }
 

@@ -18,10 +18,12 @@ type Document struct {
 }
 
 // A Section is a headed part of a Document. Sheet says on which printed sheet
-// it stands: 1, 2, or 0 for the annex.
+// it stands: 1, 2, or 0 for the annex. Beside lets it share its row on paper
+// with the section after it.
 type Section struct {
 	ID, Title string
 	Sheet     int
+	Beside    bool
 	Blocks    []Block
 }
 

@@ -3,6 +3,9 @@ package page
 import (
 	"html/template"
 	"strings"
+	"unicode/utf8"
+
+	"lastroom/analysis/cohort"
 )
 
 var pages = template.Must(template.New("page").Parse(pageText))
@@ -20,10 +23,10 @@ type docView struct {
 }
 
 type sheetView struct {
-	N        int
-	Sections []sectionView
-	Tail     bool // cautions and provenance stand at its end
-	Doc      *Document
+	N    int
+	Rows [][]sectionView // sections that stand side by side on paper share a row
+	Tail bool            // cautions and provenance stand at its end
+	Doc  *Document
 }
 
 type sectionView struct {
@@ -35,6 +38,7 @@ type sectionView struct {
 // the last numbered sheet, before the annex.
 func viewOf(d *Document, link Link) docView {
 	v := docView{Document: d}
+	beside := false
 	for _, s := range inOrder(d.Sections) {
 		n := s.Sheet
 		if n > 2 || n < 0 {
@@ -44,7 +48,13 @@ func viewOf(d *Document, link Link) docView {
 			v.Sheets = append(v.Sheets, sheetView{N: n, Doc: d})
 		}
 		last := &v.Sheets[len(v.Sheets)-1]
-		last.Sections = append(last.Sections, sectionView{s.ID, s.Title, blocksOf(s.Blocks, link)})
+		one := sectionView{s.ID, s.Title, blocksOf(s.Blocks, s.Title, link)}
+		if beside && len(last.Rows) > 0 {
+			last.Rows[len(last.Rows)-1] = append(last.Rows[len(last.Rows)-1], one)
+		} else {
+			last.Rows = append(last.Rows, []sectionView{one})
+		}
+		beside = s.Beside
 		if s.Title != "" && s.ID != "" {
 			v.Links = append(v.Links, s)
 		}
@@ -61,13 +71,15 @@ func viewOf(d *Document, link Link) docView {
 }
 
 // blocksOf wraps blocks for the template; neighbouring findings become one
-// group, so that they can stand side by side.
-func blocksOf(bs []Block, link Link) []blockView {
+// group, so that they can stand side by side. A table's caption that only
+// repeats the section's title is kept for those who can't see the page.
+func blocksOf(bs []Block, title string, link Link) []blockView {
 	var out []blockView
 	for _, b := range bs {
 		f, ok := b.(Finding)
 		if !ok {
-			out = append(out, blockView{Block: b, link: link})
+			t, isTable := b.(Table)
+			out = append(out, blockView{Block: b, link: link, quiet: isTable && t.Caption == title})
 			continue
 		}
 		if n := len(out); n > 0 && out[n-1].group != nil {
@@ -83,6 +95,7 @@ type blockView struct {
 	Block Block
 	link  Link
 	group []Finding
+	quiet bool
 }
 
 // Kind picks the template of the block.
@@ -126,7 +139,7 @@ type findingView struct {
 }
 
 // Table is the block as a table for the template.
-func (b blockView) Table() tableView { return tableView{b.Block.(Table), b.link, false} }
+func (b blockView) Table() tableView { return tableView{b.Block.(Table), b.link, b.quiet} }
 
 // Data is the table behind a figure.
 func (b blockView) Data() tableView {
@@ -145,8 +158,8 @@ func (b blockView) Narrow() template.HTML { return template.HTML(b.Block.(Figure
 
 type tableView struct {
 	Table
-	link   Link
-	Inside bool // inside a figure's details
+	link  Link
+	Quiet bool // the caption repeats what stands above it
 }
 
 // Body is the rows as the template prints them.
@@ -158,6 +171,8 @@ func (t tableView) Body() [][]cellView {
 			v := cellView{Numeric: col.Numeric, Head: j == 0}
 			if j < len(row) {
 				v.Text, v.Href = row[j].Text, t.link.to(row[j].Ref)
+				_, day := row[j].Value.(cohort.Day)
+				v.Whole = day || row[j].Ref.Kind == "order" || row[j].Ref.Kind == "form"
 				if col.Numeric {
 					v.Text = minus(v.Text)
 				}
@@ -171,6 +186,18 @@ func (t tableView) Body() [][]cellView {
 type cellView struct {
 	Text, Href    string
 	Numeric, Head bool
+	Whole         bool // a day or an id: not broken over two lines
+}
+
+// Class is what the style sheet sets the cell by.
+func (c cellView) Class() string {
+	switch {
+	case c.Numeric:
+		return "num"
+	case c.Whole && utf8.RuneCountInString(c.Text) <= 24:
+		return "whole"
+	}
+	return ""
 }
 
 // minus sets a true minus sign before a number.

@@ -22,7 +22,7 @@ func Complaints(c remakes.ComplaintTable) []page.Block {
 }
 
 // lookAtShort is how many orders to look at stand on sheet two.
-const lookAtShort = 8
+const lookAtShort = 6
 
 // LookAt names orders worth a look and why, at most most of them.
 func LookAt(ls []remakes.LookAt, most int) []page.Block {

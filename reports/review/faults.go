@@ -22,7 +22,7 @@ func FaultTable(d remakes.FaultsDocument) []page.Block {
 		t.Rows = append(t.Rows, []page.Cell{
 			{Text: f.Title, Value: f.Fault}, page.Count(f.AtRisk), page.CountOf(f.With, page.Ref{Kind: "orders", IDs: f.Orders}), page.Count(f.Unknown),
 			page.Percent(f.RateWith), page.Percent(f.RateWithout), page.Scaled(f.RiskDifference, 100, 1), adjusted(f, page.Scaled(f.AdjustedRD, 100, 1)),
-			page.Number(float64(q(f)), 3), page.Text(zoneWord(f)),
+			qCell(q(f)), page.Text(zoneWord(f)),
 		})
 	}
 	t.Notes = faultNotes(d, t)
@@ -62,6 +62,14 @@ func q(f remakes.FaultFinding) remakes.Number {
 		return f.AdjustedQ
 	}
 	return f.QValue
+}
+
+func qCell(n remakes.Number) page.Cell {
+	c := page.Number(float64(n), 3)
+	if n.Given() && n < 0.0005 {
+		c.Text = "<0.001"
+	}
+	return c
 }
 
 func zoneWord(f remakes.FaultFinding) string {
@@ -141,8 +149,8 @@ func Levels(d remakes.FaultsDocument) []page.Block {
 	}}
 	for _, f := range d.Faults {
 		for _, l := range f.Levels {
-			diff := page.Cell{}
-			if l.RiskDifference.Method != "" || l.RiskDifference.Given() {
+			diff := page.Cell{Text: "compared with"}
+			if l.Level != "clean" && (l.RiskDifference.Method != "" || l.RiskDifference.Given()) {
 				diff = page.Scaled(l.RiskDifference, 100, 1)
 			}
 			t.Rows = append(t.Rows, []page.Cell{{Text: f.Title, Value: f.Fault}, page.Text(l.Level), page.Count(l.Orders), page.Count(l.Remade), page.Percent(l.Rate), diff})

@@ -3,6 +3,7 @@ package review
 import (
 	"fmt"
 	"strconv"
+	"strings"
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/remakes"
@@ -25,6 +26,9 @@ func Sentence(m remakes.Monthly, month cohort.Month) string {
 	s := mo.Equal.Sentence
 	if s == "" {
 		s = fmt.Sprintf("%s of %s remade within %d days.", page.Thousands(mo.Equal.Remade), page.Thousands(mo.Equal.Shipped), mo.Equal.Age)
+	}
+	if !strings.HasSuffix(s, ".") {
+		s += "."
 	}
 	switch {
 	case mo.Signal == "above":

@@ -74,29 +74,30 @@ func Make(in Input) *Review {
 // A Part is a named piece of a review.
 type Part struct {
 	Name, Title string
-	Sheet       int // where Document puts it: 1, 2, or 0 for the annex
+	Sheet       int  // where Document puts it: 1, 2, or 0 for the annex
+	Beside      bool // on paper beside the part after it
 	Blocks      []page.Block
 }
 
 // Parts are all pieces in the order in which Document prints them.
 func (r *Review) Parts() []Part {
 	return []Part{
-		{"month", "", 1, Excluded(r.Excluded, r.Faults.Maturity)},
-		{"run-chart", "Month by month", 1, RunChart(r.Monthly, r.Month)},
-		{"findings", "Findings", 1, r.Findings()},
-		{"scorecard", "Intake rules", 1, ScorecardShort(r.Rules)},
-		{"look-at", "Orders to look at", 2, LookAt(r.LookAt, lookAtShort)},
-		{"complaints", "Where boots did not fit", 2, Complaints(r.Complaints)},
-		{"fault-table", "Faults and remakes", 2, FaultTable(r.Faults)},
-		{"methods", "How it was worked out", 2, r.Methods()},
-		{"maturity-curves", "How remakes come in", 0, Curves(r.Curves)},
-		{"fault-forest", "Faults, drawn", 0, FaultForest(r.Faults)},
-		{"levels", "Clean, mended, cut with the fault", 0, Levels(r.Faults)},
-		{"scorecard-full", "All intake rules", 0, ScorecardFull(r.Rules)},
-		{"measurements", "Measurements over the published range", 0, Measurements(r.Spreads, r.Ranges)},
-		{"watch", "Watching the series", 0, Watch(r.Trend)},
-		{"look-at-full", "All orders to look at", 0, LookAtRest(r.LookAt)},
-		{"limits", "What these data cannot tell", 0, Limits(r.Faults)},
+		{"month", "", 1, false, Excluded(r.Excluded, r.Faults.Maturity)},
+		{"run-chart", "Month by month", 1, false, RunChart(r.Monthly, r.Month)},
+		{"findings", "Findings", 1, false, r.Findings()},
+		{"scorecard", "Intake rules", 1, false, ScorecardShort(r.Rules)},
+		{"look-at", "Orders to look at", 2, true, LookAt(r.LookAt, lookAtShort)},
+		{"complaints", "Where boots did not fit", 2, false, Complaints(r.Complaints)},
+		{"fault-table", "Faults and remakes", 2, false, FaultTable(r.Faults)},
+		{"methods", "How it was worked out", 2, false, r.Methods()},
+		{"maturity-curves", "How remakes come in", 0, false, Curves(r.Curves)},
+		{"fault-forest", "Faults, drawn", 0, false, FaultForest(r.Faults)},
+		{"levels", "Clean, mended, cut with the fault", 0, false, Levels(r.Faults)},
+		{"scorecard-full", "All intake rules", 0, false, ScorecardFull(r.Rules)},
+		{"measurements", "Measurements over the published range", 0, false, Measurements(r.Spreads, r.Ranges)},
+		{"watch", "Watching the series", 0, false, Watch(r.Trend)},
+		{"look-at-full", "All orders to look at", 0, false, LookAtRest(r.LookAt)},
+		{"limits", "What these data cannot tell", 0, false, Limits(r.Faults)},
 	}
 }
 
@@ -108,7 +109,7 @@ func (r *Review) Document() *page.Document {
 	}
 	for _, p := range r.Parts() {
 		if len(p.Blocks) > 0 {
-			d.Sections = append(d.Sections, page.Section{ID: p.Name, Title: p.Title, Sheet: p.Sheet, Blocks: p.Blocks})
+			d.Sections = append(d.Sections, page.Section{ID: p.Name, Title: p.Title, Sheet: p.Sheet, Beside: p.Beside, Blocks: p.Blocks})
 		}
 	}
 	return d

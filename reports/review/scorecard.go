@@ -136,7 +136,7 @@ func wideScoreTable(d rules.Document) page.Table {
 		t.Rows = append(t.Rows, []page.Cell{
 			{Text: title(s), Value: s.ID}, page.Plain(s.HeldAMonth, 1), page.CountOf(s.RemakesCaught, page.Ref{Kind: "orders", IDs: s.Orders}), page.Count(s.Remakes),
 			page.Percent(s.CalledBack), page.Plain(s.CallsPerCatch, 1), page.Plain(s.NumberNeeded, 1),
-			page.Plain(s.Avoidable, 2), page.Plain(s.Corrected, 2), page.Plain(s.Net, 1),
+			page.Plain(s.Avoidable, 2), page.Plain(s.Corrected, 2), page.Plain(s.Net, 0),
 		})
 		if s.TooFew != "" {
 			t.Notes = append(t.Notes, title(s)+": "+s.TooFew)
