@@ -46,7 +46,7 @@ func overlaps(t *testing.T, x *mat.Dense, y []float64) bool {
 func TestSeparationAgainstLinearProgram(t *testing.T) {
 	rng := rand.New(rand.NewPCG(7, 7))
 	found := map[bool]int{}
-	for trial := range 300 {
+	for trial := range 200 {
 		n := 6 + rng.IntN(8)
 		x, y := mat.NewDense(n, 3, nil), make([]float64, n)
 		for i := range n {
@@ -75,7 +75,7 @@ func TestSeparationAgainstLinearProgram(t *testing.T) {
 			assert.InDeltaSlice(t, []float64{0, 0, 0}, score, 1e-9, "table %d", trial)
 		}
 		firth, err := f.Logistic(single(y), FitOptions{Firth: true})
-		if assert.NoError(t, err, "table %d", trial) {
+		if assert.NoError(t, err, "table %d", trial) && trial%5 == 0 {
 			for j := range 3 {
 				e := f.ProfileFirth(single(y), firth, FitOptions{}, j, 0.95, n)
 				assert.True(t, e.Bounded() && e.Low < e.Point && e.Point < e.High, "table %d: %+v", trial, e)
