@@ -1,6 +1,9 @@
 package body
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // A Reading is one number of a form judged by all the others.
 type Reading struct {
@@ -68,11 +71,12 @@ func (m *Model) Check(f Form, past []Earlier, falseAlarms float64) *Check {
 	c.notes(m.settings, f, &a.in)
 	if lay := a.layoutOf(f.Sex, f.Channel); lay != nil {
 		c.Judged = true
-		gs := lay.full
 		if tight := m.tightened(lay, min(f.Channel, Shop), past); tight != nil {
-			gs = tight
+			hyps := withQuads(slices.Clone(lay.fullHyps), tight)
+			c.explain(a, lay, tight, hyps, true)
+		} else {
+			c.explain(a, lay, lay.full, lay.fullHyps, false)
 		}
-		c.explain(a, lay, gs, len(past) > 0)
 	}
 	c.Alarm = c.Score >= a.alarm || c.ValueImplausible == Yes && a.in.impossible > 0
 	c.Cautions = swelling(f, past)
@@ -92,19 +96,19 @@ func readingsOf(f Form) (out []Reading) {
 }
 
 // explain fills in the expectations and the explanations.
-func (c *Check) explain(a *Auditor, lay *layout, gs []*gauss, history bool) {
+func (c *Check) explain(a *Auditor, lay *layout, gs []*gauss, hyps []hypothesis, history bool) {
 	s := &a.sc
 	ex := s.prepare(lay.girths, a.in.units)
 	_, copiedLR := lay.equalSides(s.y, len(lay.coords))
 	if history { // conservative, as for the numbers beyond the core
-		lr := lay.mixedRatio(s, gs, lay.fullHyps, ex, copiedLR, false)
+		lr := lay.mixedRatio(s, gs, hyps, ex, copiedLR, false)
 		c.Score = math.Max(c.Score, lr/math.Ln10)
 		if c.Score >= a.alarm && c.SidesCopied != Yes {
 			c.ValueImplausible = Yes
 		}
 	}
-	sexes := lay.judge(s, gs, lay.fullHyps, ex, copiedLR)
-	total := math.Exp(math.Min(600, meanRatio(lay.fullHyps, s.lr, false)))
+	sexes := lay.judge(s, gs, hyps, ex, copiedLR)
+	total := math.Exp(math.Min(600, meanRatio(hyps, s.lr, false)))
 	odds := priorFault / (1 - priorFault) * total
 	c.NothingOff = 1 / (1 + odds)
 	c.expect(a, lay, gs, sexes)

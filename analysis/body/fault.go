@@ -49,8 +49,9 @@ type hypothesis struct {
 	size   float64 // mm (shift) or log (scale)
 	sizeAt int     // shift: row in sizes
 	weight float64
-	beyond bool   // touches a number that is not one of the twelve
-	alt    []*alt // elsewhere: the joint model with the heights moved, one a sex
+	beyond bool       // touches a number that is not one of the twelve
+	alt    []*alt     // elsewhere: the joint model with the heights moved, one a sex
+	quad   [2]float64 // scale: half the sum of the precisions over set times size², one a sex
 }
 
 // sizes are all shifts, mm: the first two are a tilted pencil's, all but the
@@ -157,15 +158,23 @@ func otherDigits(mm float64, u Unit) (last, first float64) {
 
 // ratios fills lr with the ln likelihood ratio of each hypothesis under g.
 // v is prec·(l - mean); copiedLR is that of copying (its own way, by reading
-// step), which model says which of the alternatives apply.
-func (s *scratch) ratios(hyps []hypothesis, g *gauss, model int, exchangeable [2]int, copiedLR, logP float64, lr []float64) {
+// step), model says which of the alternatives apply, and with beyond the
+// hypotheses on core numbers alone are passed over.
+func (s *scratch) ratios(hyps []hypothesis, g *gauss, model int, exchangeable [2]int, copiedLR, logP float64, beyond bool, lr []float64) {
 	for k := range hyps {
 		h := &hyps[k]
+		if beyond && !h.beyond {
+			continue
+		}
 		switch h.action {
 		case shift:
 			lr[k] = g.shifted(h.set, s.cut[h.sizeAt], s.v)
 		case scale:
-			lr[k] = g.scaled(h.set, h.size, s.v)
+			sum := 0.0
+			for _, i := range h.set {
+				sum += s.v[i]
+			}
+			lr[k] = -h.size*sum - h.quad[model]
 		case swap:
 			lr[k] = g.swapped(h.set, s.l, s.v)
 		case lastDigits, firstDigits:
@@ -209,16 +218,24 @@ func (g *gauss) shifted(set []int, d, v []float64) float64 {
 	return -q
 }
 
-func (g *gauss) scaled(set []int, d float64, v []float64) float64 {
-	q := 0.0
-	for a, i := range set {
-		row := g.prec[i*g.n : i*g.n+g.n]
-		q += d * (v[i] + d*row[i]/2)
-		for _, j := range set[:a] {
-			q += d * d * row[j]
+// withQuads fills in what scaling hypotheses need of the joint models.
+func withQuads(hyps []hypothesis, gs []*gauss) []hypothesis {
+	for k := range hyps {
+		h := &hyps[k]
+		if h.action != scale {
+			continue
+		}
+		for model, g := range gs {
+			sum := 0.0
+			for _, i := range h.set {
+				for _, j := range h.set {
+					sum += g.prec[i*g.n+j]
+				}
+			}
+			h.quad[model] = h.size * h.size * sum / 2
 		}
 	}
-	return -q
+	return hyps
 }
 
 func (g *gauss) swapped(set []int, l, v []float64) float64 {

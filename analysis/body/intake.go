@@ -36,7 +36,7 @@ func (in *intake) reset() {
 
 // add sorts one number in.
 func (in *intake) add(s Settings, n *Number, from int) {
-	if !(n.MM > 0 && n.MM < maxMM) {
+	if !Possible(n.MM) {
 		in.impossible++
 		in.left = append(in.left, leftOut{from, whyImpossible})
 		return
@@ -70,3 +70,6 @@ func insert[T any](x []T, at int, v T) []T {
 	x[at] = v
 	return x
 }
+
+// Possible reports whether a number can be a length of a foot or leg at all.
+func Possible(mm float64) bool { return mm > 0 && mm < maxMM }

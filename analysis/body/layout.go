@@ -79,10 +79,10 @@ func (m *Model) newLayout(s layoutSpec) (*layout, bool) {
 			return nil, false
 		}
 	}
-	lay.coreHyps = compile(lay.coords[:lay.nCore])
+	lay.coreHyps = withQuads(compile(lay.coords[:lay.nCore]), lay.core)
 	lay.fullHyps = lay.coreHyps
 	if lay.nCore < len(lay.coords) {
-		lay.fullHyps = append(compile(lay.coords), m.heightHyps(s, lay)...)
+		lay.fullHyps = withQuads(append(compile(lay.coords), m.heightHyps(s, lay)...), lay.full)
 	}
 	for _, h := range lay.fullHyps {
 		lay.families |= 1 << h.family

@@ -8,13 +8,13 @@ import "math"
 func (lay *layout) judge(s *scratch, gs []*gauss, hyps []hypothesis, ex [2]int, copiedLR float64) (sexes [2]float64) {
 	if len(gs) == 1 {
 		logP := gs[0].weigh(s.l, s.v)
-		s.ratios(hyps, gs[0], 0, ex, copiedLR, logP, s.lr)
+		s.ratios(hyps, gs[0], 0, ex, copiedLR, logP, false, s.lr)
 		return [2]float64{1, 0}
 	}
 	p0 := gs[0].weigh(s.l, s.v)
-	s.ratios(hyps, gs[0], 0, ex, copiedLR, p0, s.lr)
+	s.ratios(hyps, gs[0], 0, ex, copiedLR, p0, false, s.lr)
 	p1 := gs[1].weigh(s.l, s.v)
-	s.ratios(hyps, gs[1], 1, ex, copiedLR, p1, s.lr2)
+	s.ratios(hyps, gs[1], 1, ex, copiedLR, p1, false, s.lr2)
 	w0 := 1 / (1 + math.Exp(p1-p0)) // the sexes are equally likely beforehand: judgement
 	w1 := 1 / (1 + math.Exp(p0-p1))
 	for k := range hyps {
@@ -46,7 +46,7 @@ func meanRatio(hyps []hypothesis, lr []float64, beyond bool) float64 {
 	}
 	sum := 0.0
 	for k := range hyps {
-		if (hyps[k].beyond || !beyond) && lr[k] > top-40 {
+		if (hyps[k].beyond || !beyond) && lr[k] > top-25 {
 			sum += hyps[k].weight * math.Exp(lr[k]-top)
 		}
 	}
@@ -89,7 +89,7 @@ func (lay *layout) mixedRatio(s *scratch, gs []*gauss, hyps []hypothesis, ex [2]
 	var p, r [2]float64
 	for k, g := range gs {
 		p[k] = g.weigh(s.l, s.v)
-		s.ratios(hyps, g, k, ex, copiedLR, p[k], s.lr)
+		s.ratios(hyps, g, k, ex, copiedLR, p[k], beyond, s.lr)
 		r[k] = meanRatio(hyps, s.lr, beyond)
 	}
 	if len(gs) == 1 {

@@ -8,9 +8,16 @@
 //  3. Decide joins them to a Decision: the verdict, its reasons in words, the
 //     doubts ranked by what measuring again would gain, and exactly what to
 //     take again.
+//
+// What each fault asks for, and the shares at which a doubt is shown or taken
+// again, are judgements of this project; they stand in faults.go and below.
 package desk
 
-import "lastroom/analysis/body"
+import (
+	"fmt"
+
+	"lastroom/analysis/body"
+)
 
 // A Verdict is what to do with a form now.
 type Verdict string
@@ -19,7 +26,7 @@ type Verdict string
 const (
 	Cut          Verdict = "cut"           // nothing holds the form
 	Ask          Verdict = "ask"           // a question that needs no tape
-	MeasureAgain Verdict = "measure again" // numbers have to be taken again or first
+	MeasureAgain Verdict = "measure again" // numbers have to be taken, again or for the first time
 )
 
 // A Place is one number of a form: what it is and where.
@@ -28,6 +35,27 @@ type Place struct {
 	Clothing string   `json:"clothing"`
 	Point    string   `json:"point"`
 	HeightMM *float64 `json:"height_mm"` // leg only
+}
+
+// PlaceOf is the place of a number.
+func PlaceOf(n body.Number) Place {
+	p := Place{Side: n.Side.String(), Clothing: n.Clothing.String(), Point: n.Point.String()}
+	if n.Point == body.Leg {
+		h := n.Height
+		p.HeightMM = &h
+	}
+	return p
+}
+
+// same reports whether two places are one; with anySide, on either foot.
+func (p Place) same(q Place, anySide bool) bool {
+	if p.Clothing != q.Clothing || p.Point != q.Point || !anySide && p.Side != q.Side {
+		return false
+	}
+	if p.HeightMM == nil || q.HeightMM == nil {
+		return p.HeightMM == q.HeightMM
+	}
+	return *p.HeightMM == *q.HeightMM
 }
 
 // Facts are what the book knows of a form besides its numbers.
@@ -56,9 +84,10 @@ type Doubt struct {
 	LowMM       *float64 `json:"low_mm"`
 	HighMM      *float64 `json:"high_mm"`
 	Hypothesis  string   `json:"hypothesis"`
+	Words       string   `json:"words"`
 	Posterior   *float64 `json:"posterior"`
 	SuggestedMM *float64 `json:"suggested_mm"`
-	Gain        float64  `json:"gain"` // chance that measuring this number again mends the form
+	Gain        float64  `json:"gain"` // share of all explanations that touch this number
 }
 
 // A Decision is the desk's answer for one form.
@@ -68,11 +97,14 @@ type Decision struct {
 	Complete   bool     `json:"complete"`
 	Missing    []Place  `json:"missing"`
 	Faults     []string `json:"faults"`
+	Unknown    []string `json:"unknown"`
 	AlarmScore *float64 `json:"alarm_score"` // null: not judged
 	Alarm      bool     `json:"alarm"`
+	NothingOff *float64 `json:"nothing_off"` // posterior share of "nothing wrong"
 	Doubts     []Doubt  `json:"doubts"`
 	TakeAgain  []Place  `json:"take_again"` // exactly these, missing ones first
-	Reasons    []string `json:"reasons"`    // why the verdict, in words
+	TraceAgain bool     `json:"trace_again"`
+	Reasons    []string `json:"reasons"` // why the verdict, in words
 	Cautions   []string `json:"cautions"`
 	Notes      []string `json:"notes"` // what the checks could not judge
 	Risk       *Risk    `json:"risk"`
@@ -86,12 +118,56 @@ type Document struct {
 	Forms []Decision `json:"forms"`
 }
 
+// Held reports whether any form waits for an answer.
+func (d Document) Held() bool {
+	for _, f := range d.Forms {
+		if f.Held() {
+			return true
+		}
+	}
+	return false
+}
+
 // Decide joins completeness, faults and the check of the numbers.
 func Decide(f Facts, c *body.Check) Decision {
-	d := Decision{FormID: f.FormID, Verdict: Cut, Complete: len(f.Missing) == 0, Missing: f.Missing,
-		Faults: f.Faults, Risk: f.Risk}
-	if len(f.Missing) > 0 {
-		d.Verdict = MeasureAgain
+	d := Decision{FormID: f.FormID, Verdict: Cut, Complete: len(f.Missing) == 0,
+		Missing: orEmpty(f.Missing), Faults: orEmpty(f.Faults), Unknown: orEmpty(f.Unknown), Risk: f.Risk,
+		AlarmScore: finite(c.Score), Alarm: c.Alarm, NothingOff: finite(c.NothingOff),
+		Doubts: doubts(c), Cautions: orEmpty(c.Cautions), Notes: orEmpty(c.Notes), TakeAgain: orEmpty(f.Missing)[:len(f.Missing):len(f.Missing)], Reasons: []string{}}
+	if n := len(f.Missing); n > 0 {
+		d.raise(MeasureAgain, fmt.Sprintf("%s missing for the boot that was ordered", count(n, "number is", "numbers are")))
+	}
+	d.faults(f.Faults, c)
+	if c.Alarm {
+		d.alarm(c)
+	}
+	if len(c.Cautions) > 0 {
+		d.raise(Ask, "a caution about swelling stands on this form")
+	}
+	if f.Risk != nil && f.Risk.HoldAbove > 0 && f.Risk.Share >= f.Risk.HoldAbove {
+		d.raise(Ask, fmt.Sprintf("the remake risk of this order, %.0f %%, is at or above the shop's own limit of %.0f %%", 100*f.Risk.Share, 100*f.Risk.HoldAbove))
 	}
 	return d
+}
+
+// raise makes the verdict at least v and gives the reason.
+func (d *Decision) raise(v Verdict, why string) {
+	if d.Verdict == Cut || v == MeasureAgain {
+		d.Verdict = v
+	}
+	d.Reasons = append(d.Reasons, why)
+}
+
+func count(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
+}
+
+func orEmpty[T any](x []T) []T {
+	if x == nil {
+		return []T{}
+	}
+	return x
 }

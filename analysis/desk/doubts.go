@@ -1,0 +1,107 @@
+package desk
+
+import (
+	"fmt"
+	"math"
+
+	"lastroom/analysis/body"
+)
+
+const (
+	// leastShown is the smallest posterior share of a doubt that is shown. Judgement.
+	leastShown = 0.01
+	// settled is the share of what may be wrong that taking numbers again
+	// should settle. Judgement.
+	settled = 0.8
+	// plain is the share of one explanation that makes it a question rather
+	// than a reason to measure again. Judgement.
+	plain = 0.9
+)
+
+func finite(x float64) *float64 {
+	if math.IsNaN(x) || math.IsInf(x, 0) {
+		return nil
+	}
+	return &x
+}
+
+// doubts are shown only where the numbers say that something is likelier wrong
+// than forms are in general, which an alarm does; without one the list is empty.
+func doubts(c *body.Check) []Doubt {
+	out := []Doubt{}
+	if !c.Alarm {
+		return out
+	}
+	for _, x := range c.Doubts(leastShown) {
+		r, e := c.Readings[x.Index], c.Explanations[x.Explanation]
+		out = append(out, Doubt{Place: PlaceOf(r.Number), Written: r.Written, ValueMM: r.MM,
+			ExpectedMM: finite(r.Expected), LowMM: finite(r.Low), HighMM: finite(r.High),
+			Hypothesis: e.ID, Words: e.Words, Posterior: finite(e.Share), SuggestedMM: finite(x.Suggested), Gain: x.Gain})
+	}
+	return append(out, impossible(c)...)
+}
+
+// impossible are the numbers that no body part can have.
+func impossible(c *body.Check) (out []Doubt) {
+	for _, r := range c.Readings {
+		if !r.Judged && !body.Possible(r.MM) {
+			out = append(out, Doubt{Place: PlaceOf(r.Number), Written: r.Written, ValueMM: r.MM,
+				Hypothesis: "impossible", Words: r.Name() + " is not a length that any foot or leg can have", Gain: 1})
+		}
+	}
+	return out
+}
+
+// alarm says what the alarm asks for: a question where one explanation that
+// needs no tape fits best by far, otherwise the numbers to take again.
+func (d *Decision) alarm(c *body.Check) {
+	wrong := 1 - c.NothingOff
+	for _, x := range impossible(c) {
+		d.take(x.Place)
+		d.raise(MeasureAgain, x.Words)
+	}
+	if len(c.Explanations) == 0 {
+		return
+	}
+	best := c.Explanations[0]
+	odds := fmt.Sprintf("the numbers are odder than all but %.2g %% of good forms", 100*math.Min(1, math.Pow(10, -c.Score)))
+	if needsNoTape(best.ID) && best.Share >= plain {
+		d.raise(Ask, odds+"; most likely: "+best.Words)
+		return
+	}
+	sum := 0.0
+	for _, e := range c.Explanations {
+		if sum >= settled*wrong {
+			break
+		}
+		sum += e.Share
+		for _, ch := range e.Changes {
+			d.takeBoth(c, PlaceOf(c.Readings[ch.Index].Number))
+		}
+	}
+	d.raise(MeasureAgain, odds+"; most likely, if anything is wrong: "+best.Words)
+}
+
+// needsNoTape are the explanations that a question can settle.
+func needsNoTape(id string) bool {
+	return id == "unit" || id == "exchanged" || id == "tucked-exchanged"
+}
+
+func (d *Decision) take(p Place) {
+	for _, q := range d.TakeAgain {
+		if p.same(q, false) {
+			return
+		}
+	}
+	d.TakeAgain = append(d.TakeAgain, p)
+}
+
+// takeBoth takes a number again on both feet, since the form says well which
+// measure is off and less well on which side.
+func (d *Decision) takeBoth(c *body.Check, p Place) {
+	for _, r := range c.Readings {
+		if q := PlaceOf(r.Number); q.same(p, true) {
+			d.take(q)
+		}
+	}
+}
