@@ -127,7 +127,7 @@ func FuzzParse(f *testing.F) {
 		require.False(t, math.IsNaN(x) || math.IsInf(x, 0) || x <= 0 || x > longest)
 		require.Equal(t, x, Round(x))
 		again, err := Parse(Print(x, In), NoUnit, Options{})
-		if x > 0.2 {
+		if x > 0.2 && x < longest-1 {
 			require.NoError(t, err)
 			require.InDelta(t, x, again, 0.13) // half of a hundredth of an inch
 		}

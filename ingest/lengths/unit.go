@@ -39,3 +39,12 @@ func ParseUnit(text string) (u Unit, ok bool) {
 	u, ok = unitWords[text]
 	return u, ok
 }
+
+// WrittenIn is the unit of a text that Parse took with the given unit of its
+// column: its own where the column has none.
+func WrittenIn(text string, unit Unit) Unit {
+	if _, own := cutUnit(text); own != NoUnit {
+		return own
+	}
+	return unit
+}

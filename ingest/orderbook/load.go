@@ -1,0 +1,155 @@
+package orderbook
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"time"
+
+	"lastroom/ingest/sheets"
+)
+
+// LoadOptions say what to load and how.
+type LoadOptions struct {
+	Paths    []string // files, and folders of sheets
+	Map      string   // mapping file of a shop's own layout; empty: none
+	Settings string   // file of shop settings; empty: those in the book stay
+	Rejects  string   // file that rows kept out are written to; empty: none
+	Program  string   // name and version of the program, for the ledger
+	Now      time.Time
+	// Need are the sheets that the book must have after the load; nil means
+	// those that sheets.Catalogue marks as needed.
+	Need []string
+	// Progress, if set, is told what is being done and how far the load is,
+	// from 0 to 1. It is called on the goroutine of the load.
+	Progress func(doing string, done float64)
+}
+
+// A SheetCount says what became of the rows of one sheet of one file: rows
+// read = taken + unchanged + kept out. Superseded counts the rows of the book
+// that these rows ended; their history stays. A file that is in the book
+// already is not read again: its rows are unchanged.
+type SheetCount struct {
+	Sheet      string   `json:"sheet"`
+	File       string   `json:"file"`
+	Read       int64    `json:"read"`
+	Taken      int64    `json:"taken"`
+	Unchanged  int64    `json:"unchanged"`
+	Superseded int64    `json:"superseded"`
+	KeptOut    int64    `json:"kept_out"`
+	AlreadyIn  bool     `json:"already_in"`
+	Unknown    []string `json:"unknown_columns,omitempty"`
+}
+
+// A LoadReport says what a load did.
+type LoadReport struct {
+	Book    string          `json:"book"`
+	Load    int64           `json:"load"` // its number in the ledger; 0: nothing changed
+	Sheets  []SheetCount    `json:"sheets"`
+	KeptOut []sheets.Reject `json:"kept_out"`
+	Ignored []string        `json:"ignored"` // files that are no sheets
+	Rejects string          `json:"rejects,omitempty"`
+	Notes   []string        `json:"notes,omitempty"`
+}
+
+// Loaded reports whether any row of the sheets is in the book now.
+func (r *LoadReport) Loaded() bool {
+	for _, s := range r.Sheets {
+		if s.Taken+s.Unchanged > 0 {
+			return true
+		}
+	}
+	return false
+}
+
+// ErrNothing is wrapped by the error of a load that took no row at all.
+var ErrNothing = errors.New("nothing was loaded")
+
+// Load reads order sheets into the book, which is made when it is not there.
+// It is one transaction: all of it or nothing, and after an error or a
+// cancelled ctx the book is as it was. Rows that can't be taken are kept out
+// and reported; they are no error as long as some row was taken. The report
+// is there even with an error, as far as the load came.
+func Load(ctx context.Context, book string, opt LoadOptions) (*LoadReport, error) {
+	w, err := OpenWriter(ctx, book, WriterOptions{Program: opt.Program, Now: opt.Now})
+	if err != nil {
+		return &LoadReport{Book: book}, err
+	}
+	defer w.Close()
+	l := newLoader(w.conn, w.files.work(), opt)
+	l.report.Book, l.loadID, l.ledger = book, w.load, w.ledger
+	files, err := l.run(ctx)
+	if err != nil || len(files) == 0 {
+		return l.report, err
+	}
+	opt.progress("writing the book", 0.9)
+	if err := l.keepOriginals(w.files); err != nil {
+		return l.report, err
+	}
+	atStep("kept")
+	if err := w.Publish(ctx, files); err != nil {
+		return l.report, err
+	}
+	l.report.Load = w.load
+	opt.progress("done", 1)
+	return l.report, nil
+}
+
+// Memory loads sheets into a book in memory that ends with the returned
+// database, by the same path as Load. scratch is a folder for working copies.
+func Memory(ctx context.Context, scratch string, opt LoadOptions) (*sql.DB, *LoadReport, error) {
+	db, err := openDB(ctx, "", false)
+	if err != nil {
+		return nil, nil, err
+	}
+	report, err := loadInto(ctx, db, scratch, opt)
+	if err != nil {
+		return nil, report, errors.Join(err, db.Close())
+	}
+	return db, report, nil
+}
+
+func loadInto(ctx context.Context, db *sql.DB, scratch string, opt LoadOptions) (*LoadReport, error) {
+	conn, err := db.Conn(ctx)
+	if err != nil {
+		return nil, err
+	}
+	defer conn.Close()
+	if err := bringUp(ctx, conn, schemaFiles); err != nil {
+		return nil, err
+	}
+	l := newLoader(conn, scratch, opt)
+	l.loadID = 1
+	files, err := l.run(ctx)
+	if err != nil {
+		return l.report, err
+	}
+	line := LedgerLine{Load: 1, At: opt.Now, Program: opt.Program, Files: files}
+	if line.Checksum, err = Checksum(ctx, conn); err != nil {
+		return l.report, err
+	}
+	l.report.Load = 1
+	return l.report, insertLedger(ctx, conn, line)
+}
+
+func (o LoadOptions) progress(doing string, done float64) {
+	if o.Progress != nil {
+		o.Progress(doing, done)
+	}
+}
+
+// missing says which sheets a book still lacks.
+func missing(need []string, have map[string]bool) error {
+	var lack []string
+	for _, n := range need {
+		if !have[n] {
+			lack = append(lack, n)
+		}
+	}
+	if len(lack) == 0 {
+		return nil
+	}
+	return fmt.Errorf("the book needs the %s %s too; give the folder or the files that hold all of %s",
+		plural(len(lack), "sheet", "sheets"), listed(lack), listed(need))
+}

@@ -1,0 +1,157 @@
+package orderbook
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"lastroom/ingest/sheets"
+)
+
+// A loader takes one load through its steps, on one connection:
+//
+//	intake  every file copied, hashed, its header matched     → parts
+//	stage   bulk read, all text, one row a record             → stage_<sheet>
+//	words   every different text parsed once in Go            → words
+//	checks  a row is good or kept out with its reasons        → good_<sheet>, kept_out
+//	merge   what is new or changed replaces what was          → <sheet>, <sheet>_history
+//	tell    kept-out rows found again in their files          → LoadReport
+type loader struct {
+	conn   *sql.Conn
+	dir    string // scratch
+	opt    LoadOptions
+	loadID int64
+	ledger []LedgerLine
+	report *LoadReport
+
+	parts   []*part
+	mapping *sheets.Mapping
+}
+
+// A part is one sheet of one file.
+type part struct {
+	table  *sheets.Table
+	sheet  *sheets.Sheet
+	layout sheets.Layout
+	path   string // of the file that came
+	only   string // of a file of several sheets: the text of its sheet column
+	count  *SheetCount
+	before *LedgerFile // the part is in the book already
+
+	lo, hi int64          // its rows in the staging table: lo ≤ rowid < hi
+	blank  int64          // rows with nothing in them
+	broken map[int64]bool // where records start that could not be split
+	why    map[int64]string
+}
+
+func newLoader(conn *sql.Conn, dir string, opt LoadOptions) *loader {
+	return &loader{conn: conn, dir: dir, opt: opt, report: &LoadReport{
+		Sheets: []SheetCount{}, KeptOut: []sheets.Reject{}, Ignored: []string{},
+	}}
+}
+
+// run does everything up to the commit. It returns the ledger's account of the
+// files; none when the book is not changed by them.
+func (l *loader) run(ctx context.Context) ([]LedgerFile, error) {
+	if err := l.intake(ctx); err != nil {
+		return nil, err
+	}
+	atStep("intake")
+	changed, err := l.settle(ctx)
+	if err != nil {
+		return nil, err
+	}
+	fresh := l.fresh("")
+	if len(fresh) == 0 && !changed {
+		l.fillReport()
+		return nil, nil
+	}
+	if err := l.loadSheets(ctx); err != nil {
+		return nil, err
+	}
+	if err := l.tell(ctx); err != nil {
+		return nil, err
+	}
+	l.fillReport()
+	if !l.report.Loaded() && !changed {
+		return nil, fmt.Errorf("%w: no row of the sheets could be taken", ErrNothing)
+	}
+	return l.account(), nil
+}
+
+// fresh are the parts that have to be read, of one sheet or of all.
+func (l *loader) fresh(sheet string) (parts []*part) {
+	for _, p := range l.parts {
+		if p.before == nil && (sheet == "" || p.sheet.Name == sheet) {
+			parts = append(parts, p)
+		}
+	}
+	return parts
+}
+
+func (l *loader) fillReport() {
+	l.report.Sheets = l.report.Sheets[:0]
+	for _, p := range l.parts {
+		l.report.Sheets = append(l.report.Sheets, *p.count)
+	}
+}
+
+// account is what the ledger keeps of the parts that were read.
+func (l *loader) account() []LedgerFile {
+	files := []LedgerFile{}
+	for _, p := range l.fresh("") {
+		c := p.count
+		files = append(files, LedgerFile{Sheet: c.Sheet, File: c.File, SHA256: p.table.SHA256, Bytes: p.table.Bytes,
+			Read: c.Read, Taken: c.Taken, Unchanged: c.Unchanged, Superseded: c.Superseded, KeptOut: c.KeptOut,
+			MapSHA256: l.mapHash()})
+	}
+	return files
+}
+
+// keepOriginals moves the copies of the files that came to the book's folder,
+// named by their hash.
+func (l *loader) keepOriginals(f Files) error {
+	for _, p := range l.fresh("") {
+		to := filepath.Join(f.Sheets(), p.table.SHA256+strings.ToLower(filepath.Ext(p.path)))
+		if _, err := os.Stat(to); err == nil {
+			continue
+		}
+		if err := errors.Join(syncFile(p.table.Kept), os.Rename(p.table.Kept, to)); err != nil {
+			return fmt.Errorf("can't keep the sheet %s: %w", p.count.File, err)
+		}
+	}
+	return syncDir(f.Sheets())
+}
+
+func (l *loader) exec(ctx context.Context, query string, args ...any) error {
+	_, err := l.conn.ExecContext(ctx, query, args...)
+	return err
+}
+
+// strings runs a query of text columns.
+func (l *loader) strings(ctx context.Context, columns int, query string, args ...any) (out [][]string, err error) {
+	rows, err := l.conn.QueryContext(ctx, query, args...)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	cells, refs := make([]sql.NullString, columns), make([]any, columns)
+	for i := range cells {
+		refs[i] = &cells[i]
+	}
+	for rows.Next() {
+		if err := rows.Scan(refs...); err != nil {
+			return nil, err
+		}
+		line := make([]string, columns)
+		for i, c := range cells {
+			line[i] = c.String
+		}
+		out = append(out, line)
+	}
+	return out, rows.Err()
+}

@@ -1,0 +1,140 @@
+package orderbook
+
+import (
+	"context"
+	_ "embed"
+	"fmt"
+	"strings"
+
+	"lastroom/ingest/sheets"
+)
+
+var (
+	//go:embed sql/load_checks.sql
+	checksSQL string
+	//go:embed sql/load_merge.sql
+	mergeSQL string
+	//go:embed sql/load_count.sql
+	countSQL string
+	//go:embed sql/form_numbers.sql
+	formNumbersSQL string
+)
+
+// loadSheets stages, checks and merges every sheet of the load.
+func (l *loader) loadSheets(ctx context.Context) error {
+	var todo []*sheets.Sheet
+	for _, s := range sheets.Catalogue {
+		if len(l.fresh(s.Name)) > 0 {
+			todo = append(todo, s)
+		}
+	}
+	for i, s := range todo { // all staged first: checks look across sheets
+		l.opt.progress("reading the sheet "+s.Name, 0.15+0.35*float64(i)/float64(len(todo)))
+		if err := l.stageSheet(ctx, s); err != nil {
+			return err
+		}
+	}
+	atStep("staged")
+	for i, s := range todo {
+		l.opt.progress("taking the sheet "+s.Name, 0.5+0.35*float64(i)/float64(len(todo)))
+		if err := l.takeSheet(ctx, s); err != nil {
+			return fmt.Errorf("taking the sheet %s: %w", s.Name, err)
+		}
+	}
+	atStep("taken")
+	return nil
+}
+
+func (l *loader) stageSheet(ctx context.Context, s *sheets.Sheet) error {
+	if err := l.makeStage(ctx, s); err != nil {
+		return err
+	}
+	lo := int64(0)
+	for _, p := range l.fresh(s.Name) {
+		if err := l.stagePart(ctx, p, lo); err != nil {
+			return err
+		}
+		lo = p.hi
+	}
+	return nil
+}
+
+func (l *loader) takeSheet(ctx context.Context, s *sheets.Sheet) error {
+	books, err := l.readWords(ctx, s)
+	if err != nil {
+		return err
+	}
+	if err := l.good(ctx, s, books); err != nil {
+		return err
+	}
+	if err := l.keepOut(ctx, s); err != nil {
+		return err
+	}
+	if err := l.runSteps(ctx, s, mergeSQL); err != nil {
+		return err
+	}
+	if s.Name == "measurements" {
+		if err := l.numberForms(ctx); err != nil {
+			return err
+		}
+	}
+	return l.count(ctx, s)
+}
+
+// runSteps runs the statements of an SQL file for a sheet.
+func (l *loader) runSteps(ctx context.Context, s *sheets.Sheet, text string) error {
+	return l.script(ctx, l.fill(s, text))
+}
+
+// script runs statements that end with a semicolon at the end of a line.
+func (l *loader) script(ctx context.Context, text string) error {
+	for _, q := range strings.Split(text, ";\n") {
+		if strings.TrimSpace(q) == "" {
+			continue
+		}
+		if err := l.exec(ctx, q); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// fill writes a sheet's names into an SQL text: {s} the sheet, {key} its key,
+// {content} the columns a row fills, {held} where the book's sets are summed
+// up, {load} the number of the load.
+func (l *loader) fill(s *sheets.Sheet, query string) string {
+	held := "SELECT {key}, count(*) AS n, sum(hash({content})) AS h FROM {s} SEMI JOIN sets USING ({key}) GROUP BY {key}"
+	if s.Name == "measurements" {
+		held = "SELECT form_id, numbers AS n, set_hash AS h FROM form_numbers SEMI JOIN sets USING (form_id)"
+	}
+	query = strings.ReplaceAll(query, "{held}", held)
+	return strings.NewReplacer("{s}", s.Name, "{key}", s.Key[0], "{content}", strings.Join(content(s), ", "),
+		"{load}", fmt.Sprint(l.loadID)).Replace(query)
+}
+
+// count works out what became of the rows of each part of a sheet.
+func (l *loader) count(ctx context.Context, s *sheets.Sheet) error {
+	for _, p := range l.fresh(s.Name) {
+		row := l.conn.QueryRowContext(ctx, strings.ReplaceAll(l.fill(s, countSQL), "{in}", fmt.Sprintf("BETWEEN %d AND %d", p.lo, p.hi-1)))
+		c := p.count
+		var there, notTaken, ok int64
+		if err := row.Scan(&there, &notTaken, &ok, &c.Taken, &c.Superseded); err != nil {
+			return err
+		}
+		broken := int64(0)
+		for _, why := range p.why {
+			if why != "" {
+				broken++
+			}
+		}
+		c.Read = there + broken
+		c.KeptOut = notTaken + broken
+		c.Unchanged = c.Read - c.KeptOut - c.Taken
+	}
+	return nil
+}
+
+// numberForms works out again what the numbers of the changed forms amount to.
+func (l *loader) numberForms(ctx context.Context) error {
+	return l.script(ctx, formNumbersSQL)
+}

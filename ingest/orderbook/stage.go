@@ -1,0 +1,249 @@
+package orderbook
+
+import (
+	"context"
+	"fmt"
+	"path/filepath"
+	"strings"
+
+	"lastroom/ingest/lengths"
+	"lastroom/ingest/sheets"
+)
+
+// blanks are trimmed off the text of a cell.
+const blanks = "' \t\u00a0'"
+
+// staged are the columns of a staging table: the text of every column of the
+// sheet, and beside a length the text of its unit.
+func staged(s *sheets.Sheet) (names []string) {
+	for _, c := range s.Columns {
+		if c.IsUnit() {
+			continue
+		}
+		names = append(names, c.Name)
+		if c.Kind == sheets.Length {
+			names = append(names, c.Name+"_u")
+		}
+	}
+	return names
+}
+
+// makeStage makes the empty staging table of a sheet. Its rowid is the number
+// of the record.
+func (l *loader) makeStage(ctx context.Context, s *sheets.Sheet) error {
+	var cols []string
+	for _, n := range staged(s) {
+		cols = append(cols, quoteName(n)+" VARCHAR")
+	}
+	return l.exec(ctx, fmt.Sprintf("CREATE OR REPLACE TEMP TABLE stage_%s (%s)", s.Name, strings.Join(cols, ", ")))
+}
+
+// stagePart reads the rows of a part in bulk. A record that opens a quote and
+// never closes it would swallow all that follow: it is blanked and the text
+// read again.
+func (l *loader) stagePart(ctx context.Context, p *part, lo int64) error {
+	p.lo = lo
+	if p.table.Mixed() {
+		if err := p.table.UnifyLineEnds(filepath.Join(l.dir, "unified-"+filepath.Base(p.table.Kept))); err != nil {
+			return err
+		}
+	}
+	for try := 0; ; try++ {
+		if err := l.exec(ctx, "INSERT INTO stage_"+p.sheet.Name+" "+l.stageSelect(p)); err != nil {
+			return p.readError(err)
+		}
+		if err := l.conn.QueryRowContext(ctx, "SELECT count(*) FROM stage_"+p.sheet.Name).Scan(&p.hi); err != nil {
+			return err
+		}
+		open, err := l.brokenRecords(ctx, p)
+		if err != nil {
+			return err
+		}
+		if open < 0 {
+			return nil
+		}
+		if try == maxOpenQuotes || len(p.table.Header) == 1 {
+			return &sheets.FileError{File: p.table.Name, Reason: "quotes are opened and never closed on many lines; it is damaged or no CSV"}
+		}
+		if err := l.readWithout(ctx, p, open, try); err != nil {
+			return err
+		}
+	}
+}
+
+// maxOpenQuotes is how many quotes that are never closed a file may hold.
+const maxOpenQuotes = 50
+
+// readWithout blanks the record at byte at and clears what was staged.
+func (l *loader) readWithout(ctx context.Context, p *part, at int64, try int) error {
+	path := filepath.Join(l.dir, fmt.Sprintf("blanked-%d-%s", try, filepath.Base(p.table.Kept)))
+	if err := p.table.Blank(path, at); err != nil {
+		return err
+	}
+	// A table that rows were deleted from does not number anew: make it again
+	// with the parts before this one.
+	name := "stage_" + p.sheet.Name
+	return l.script(ctx, fmt.Sprintf("CREATE OR REPLACE TEMP TABLE before AS SELECT * FROM %s ORDER BY rowid LIMIT %d;\n"+
+		"CREATE OR REPLACE TEMP TABLE %s AS SELECT * FROM before ORDER BY rowid;\n", name, p.lo, name))
+}
+
+func (p *part) readError(err error) error {
+	return &sheets.FileError{File: p.table.Name, Reason: "can't be read: " + firstLine(err)}
+}
+
+// stageSelect is the query that reads a part as the columns of its staging
+// table.
+func (l *loader) stageSelect(p *part) string {
+	var cols []string
+	for i, c := range p.sheet.Columns {
+		if c.IsUnit() {
+			continue
+		}
+		cols = append(cols, p.text(i))
+		if c.Kind == sheets.Length {
+			cols = append(cols, p.unit(i))
+		}
+	}
+	if p.only != "" {
+		mine := fmt.Sprintf("trim(%s) = %s", p.cell(headerAt(p.table.Header, sheets.SheetColumn)), quote(p.only))
+		for i := range cols {
+			cols[i] = "CASE WHEN " + mine + " THEN " + cols[i] + " END"
+		}
+	}
+	return "SELECT " + strings.Join(cols, ", ") + " FROM " + l.source(p)
+}
+
+func headerAt(header []string, name string) int {
+	for i, h := range header {
+		if sheets.Fold(h) == name {
+			return i
+		}
+	}
+	return -1
+}
+
+// source is the table function that reads a part. Nothing is guessed: the
+// columns are named by their place and are all text.
+func (l *loader) source(p *part) string {
+	if p.table.Format == sheets.Parquet {
+		return "read_parquet(" + quote(p.table.Read) + ")"
+	}
+	cols := make([]string, len(p.table.Header))
+	for i := range cols {
+		cols[i] = fmt.Sprintf("c%d: 'VARCHAR'", i)
+	}
+	return fmt.Sprintf(`read_csv(%s, auto_detect = false, header = true, delim = %s, quote = '"', escape = '"',
+		columns = {%s}, store_rejects = true, rejects_table = 'broken', rejects_scan = 'broken_scan')`,
+		quote(p.table.Read), quote(string(p.table.Sep)), strings.Join(cols, ", "))
+}
+
+// cell is the text of the cell at a place of the record.
+func (p *part) cell(at int) string {
+	switch {
+	case at < 0:
+		return "NULL"
+	case p.table.Format == sheets.Parquet:
+		return quoteName(p.table.Header[at]) + "::VARCHAR"
+	}
+	return fmt.Sprintf("c%d", at)
+}
+
+// text is the text of a column: NULL when it is blank, else trimmed, except
+// for a length, which is kept to the letter.
+func (p *part) text(i int) string {
+	c, at := p.sheet.Columns[i], p.layout.Cells[i].At
+	if at < 0 {
+		return "NULL"
+	}
+	cell := p.cell(at)
+	switch {
+	case c.Kind == sheets.Length:
+		return fmt.Sprintf("CASE WHEN trim(%s, %s) <> '' THEN %s END", cell, blanks, cell)
+	case c.Kind == sheets.Money && p.table.DecimalComma():
+		cell = "replace(" + cell + ", ',', '.')"
+	case c.Kind == sheets.Day && p.table.Format == sheets.Parquet:
+		cell = "replace(" + cell + ", ' 00:00:00', '')"
+	}
+	return fmt.Sprintf("nullif(trim(%s, %s), '')", cell, blanks)
+}
+
+// unit is the text of a length's unit, as parseUnits reads it: the unit of the
+// header, that of the unit cell, or both parted by '|'; a comma first where a
+// comma may be a decimal mark.
+func (p *part) unit(i int) string {
+	suffix := p.layout.Cells[i].Unit
+	text := quote(suffix.String())
+	if at := p.unitCell(p.sheet.Columns[i].Name); at != nil {
+		own := "coalesce(lower(trim(" + strings.Join(at, ", ") + ")), '')"
+		if len(at) > 1 {
+			own = "lower(trim(coalesce(nullif(" + at[0] + ", ''), " + at[1] + ", '')))"
+		}
+		if suffix == lengths.NoUnit {
+			text = own
+		} else {
+			text = quote(suffix.String()+"|") + " || " + own
+		}
+	}
+	if p.table.DecimalComma() {
+		text = "',' || " + text
+	}
+	return text
+}
+
+// unitCell are the cells that may hold the unit of a length: <name>_unit, then
+// unit.
+func (p *part) unitCell(length string) (cells []string) {
+	for _, name := range []string{length + "_unit", "unit"} {
+		for i, c := range p.sheet.Columns {
+			if c.Name == name && p.layout.Cells[i].At >= 0 {
+				cells = append(cells, p.cell(p.layout.Cells[i].At))
+			}
+		}
+	}
+	return cells
+}
+
+// brokenRecords notes the records that could not be split. open is where a
+// record starts that opens a quote and runs on over the lines below; -1: none.
+func (l *loader) brokenRecords(ctx context.Context, p *part) (open int64, err error) {
+	if p.table.Format == sheets.Parquet {
+		return -1, nil
+	}
+	rows, err := l.strings(ctx, 3, `SELECT line_byte_position, any_value(error_type::VARCHAR ORDER BY column_idx), any_value(csv_line)
+		FROM broken GROUP BY line_byte_position ORDER BY line_byte_position`)
+	if err != nil {
+		return -1, err
+	}
+	if err := l.exec(ctx, "DROP TABLE broken; DROP TABLE broken_scan"); err != nil {
+		return -1, err
+	}
+	open = -1
+	for _, r := range rows {
+		at := atoi(r[0])
+		if strings.TrimSpace(r[2]) == "" {
+			if !p.broken[at] {
+				p.broken[at], p.why[at] = true, ""
+			}
+			continue
+		}
+		p.broken[at], p.why[at] = true, brokenReason(r[1], len(p.table.Header))
+		if open < 0 && strings.ContainsAny(strings.TrimRight(r[2], "\r\n"), "\r\n") {
+			open = at
+		}
+	}
+	return open, nil
+}
+
+func brokenReason(kind string, columns int) string {
+	switch kind {
+	case "MISSING COLUMNS":
+		return fmt.Sprintf("the row has fewer cells than the header's %d", columns)
+	case "TOO MANY COLUMNS":
+		return fmt.Sprintf("the row has more cells than the header's %d; a text with the separator in it must stand in quotes", columns)
+	case "UNQUOTED VALUE":
+		return `a quote is opened and not closed as it should be; write a quote inside quotes twice ("14 5/8""")`
+	case "LINE SIZE OVER MAXIMUM":
+		return "the row is longer than 2 MB"
+	}
+	return "the row can't be split into cells"
+}

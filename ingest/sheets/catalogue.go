@@ -1,0 +1,181 @@
+package sheets
+
+import "lastroom/ingest/lengths"
+
+// A Kind says what the text of a column means.
+type Kind uint8
+
+// The kinds of column.
+const (
+	Text   Kind = iota // any text; empty is not known
+	ID                 // a key, never empty
+	Day                // an ISO 8601 day
+	YesNo              // yes, no or unknown
+	Whole              // a whole number
+	Money              // a plain number
+	Length             // a length in the column's unit
+	Word               // one of the column's words
+	Open               // one of the words, or the shop's own
+)
+
+// A Column of a sheet. Its name is the column of the book's table too, except
+// for lengths: they become <name>_mm, with the text kept in <name>_written.
+type Column struct {
+	Name  string
+	Kind  Kind
+	Words []string // of Word and Open
+	Must  bool     // may not be empty
+}
+
+// A Sheet is one table of records.
+type Sheet struct {
+	Name    string
+	Columns []Column
+	Key     []string // a row's key, or the key of the set it belongs to
+	Set     bool     // rows are replaced as a set with one key
+	Needed  bool     // a book can't be without it
+	// Refs name the sheet whose key a column repeats: form_id → forms.
+	Refs map[string]string
+}
+
+// Column finds a column of the sheet by its name.
+func (s *Sheet) Column(name string) (Column, bool) {
+	for _, c := range s.Columns {
+		if c.Name == name {
+			return c, true
+		}
+	}
+	return Column{}, false
+}
+
+// Words of the sheets.
+var (
+	Sides     = []string{"left", "right"}
+	Clothing  = []string{"bare", "tucked"}
+	Points    = []string{"length", "breadth", "ball", "instep", "heel", "ankle", "calf", "leg"}
+	UnitWords = []string{lengths.MM.String(), lengths.CM.String(), lengths.In.String()}
+	zones     = []string{"toe", "ball", "instep", "heel", "ankle", "calf", "top", "length"}
+)
+
+func marks(names ...string) (c []Column) {
+	for _, n := range names {
+		c = append(c, Column{Name: n, Kind: YesNo})
+	}
+	return c
+}
+
+func join(parts ...[]Column) (all []Column) {
+	for _, p := range parts {
+		all = append(all, p...)
+	}
+	return all
+}
+
+// Catalogue is all sheets, in the order in which they are loaded.
+var Catalogue = []*Sheet{
+	{
+		Name: "orders", Key: []string{"order_id"}, Needed: true,
+		Columns: []Column{
+			{Name: "order_id", Kind: ID}, {Name: "customer_id", Kind: Text},
+			{Name: "received_on", Kind: Day}, {Name: "cut_on", Kind: Day}, {Name: "shipped_on", Kind: Day},
+			{Name: "shaft_height", Kind: Length},
+			{Name: "closure", Kind: Open, Words: []string{"pull-on", "lace-up"}},
+			{Name: "worn_tucked", Kind: YesNo},
+			{Name: "sock", Kind: Word, Words: []string{"thin", "medium", "thick"}},
+			{Name: "orthotic", Kind: YesNo},
+			{Name: "channel", Kind: Open, Words: []string{"home", "dealer", "shop"}},
+			{Name: "sex", Kind: Word, Words: []string{"f", "m"}},
+			{Name: "earlier_order_id", Kind: Text}, {Name: "remake_of_order_id", Kind: Text},
+		},
+	},
+	{
+		Name: "forms", Key: []string{"form_id"}, Needed: true, Refs: map[string]string{"order_id": "orders"},
+		Columns: join([]Column{
+			{Name: "form_id", Kind: ID}, {Name: "order_id", Kind: ID}, {Name: "form_no", Kind: Whole},
+			{Name: "received_on", Kind: Day}, {Name: "cut_from", Kind: YesNo},
+			{Name: "measurer_id", Kind: Text}, {Name: "self_measured", Kind: YesNo},
+		}, marks("outline_closed_left", "outline_closed_right", "outline_single_left", "outline_single_right",
+			"ball_mark_left", "ball_mark_right", "instep_mark_left", "instep_mark_right",
+			"tape_zero_used", "orthotic_discussed"),
+			[]Column{{Name: "irregularities", Kind: Text}}),
+	},
+	{
+		Name: "measurements", Key: []string{"form_id"}, Set: true, Needed: true, Refs: map[string]string{"form_id": "forms"},
+		Columns: []Column{
+			{Name: "form_id", Kind: ID},
+			{Name: "side", Kind: Word, Words: Sides, Must: true},
+			{Name: "clothing", Kind: Word, Words: Clothing},
+			{Name: "point", Kind: Word, Words: Points, Must: true},
+			{Name: "height", Kind: Length}, {Name: "value", Kind: Length, Must: true},
+			{Name: "height_unit", Kind: Word, Words: UnitWords}, {Name: "unit", Kind: Word, Words: UnitWords},
+		},
+	},
+	{
+		Name: "outcomes", Key: []string{"order_id"}, Set: true, Needed: true, Refs: map[string]string{"order_id": "orders"},
+		Columns: []Column{
+			{Name: "order_id", Kind: ID}, {Name: "reported_on", Kind: Day},
+			{Name: "result", Kind: Word, Words: []string{"kept", "adjusted", "remade", "returned"}, Must: true},
+			{Name: "zone", Kind: Word, Words: zones},
+			{Name: "direction", Kind: Word, Words: []string{"tight", "loose", "short", "long"}},
+			{Name: "side", Kind: Word, Words: []string{"left", "right", "both"}},
+			{Name: "cause", Kind: Word, Words: []string{"measuring", "pattern", "making", "material", "preference", "unknown"}},
+			{Name: "cost", Kind: Money},
+		},
+	},
+	{
+		Name: "callbacks", Key: []string{"form_id"}, Set: true, Refs: map[string]string{"form_id": "forms"},
+		Columns: []Column{
+			{Name: "form_id", Kind: ID}, {Name: "called_on", Kind: Day}, {Name: "fault", Kind: Text},
+			{Name: "resolved", Kind: YesNo}, {Name: "resolved_on", Kind: Day},
+		},
+	},
+	{
+		Name: "measurers", Key: []string{"measurer_id"},
+		Columns: []Column{
+			{Name: "measurer_id", Kind: ID},
+			{Name: "kind", Kind: Open, Words: []string{"home", "dealer", "shop"}},
+			{Name: "trained_on", Kind: Day}, {Name: "region", Kind: Text},
+		},
+	},
+	{
+		Name: "repeats", Key: []string{"session_id"}, Set: true,
+		Columns: []Column{
+			{Name: "session_id", Kind: ID}, {Name: "subject_id", Kind: Text, Must: true}, {Name: "measurer_id", Kind: Text},
+			{Name: "trial", Kind: Whole}, {Name: "reference", Kind: YesNo},
+			{Name: "side", Kind: Word, Words: Sides, Must: true},
+			{Name: "point", Kind: Word, Words: Points, Must: true},
+			{Name: "height", Kind: Length}, {Name: "value", Kind: Length, Must: true},
+			{Name: "height_unit", Kind: Word, Words: UnitWords}, {Name: "unit", Kind: Word, Words: UnitWords},
+			{Name: "measured_on", Kind: Day},
+		},
+	},
+	{
+		Name: "costs", Key: []string{"item"},
+		Columns: []Column{
+			{Name: "item", Kind: Word, Words: []string{"remake", "adjustment", "callback", "day_of_delay"}, Must: true},
+			{Name: "value", Kind: Money, Must: true},
+		},
+	},
+}
+
+// SheetNamed finds a sheet by its name, spelt as forgivingly as a header.
+func SheetNamed(name string) (*Sheet, bool) {
+	name = Fold(name)
+	for _, s := range Catalogue {
+		if s.Name == name {
+			return s, true
+		}
+	}
+	return nil, false
+}
+
+// IsUnit reports whether the column only names the unit of another.
+func (c Column) IsUnit() bool { return c.Name == "unit" || c.Name == "height_unit" }
+
+// Written is the book's column that keeps the text of a length.
+func (c Column) Written() string {
+	if c.Name == "shaft_height" {
+		return "shaft_written"
+	}
+	return c.Name + "_written"
+}

@@ -1,0 +1,129 @@
+package sheets
+
+import (
+	"bytes"
+	"strings"
+)
+
+// MaxColumns is the most columns a table may have.
+const MaxColumns = 1000
+
+var utf8Mark = []byte("\xef\xbb\xbf")
+
+// readHeader reads the first record and finds the separator: the one that
+// yields the most cells that some sheet knows.
+func (t *Table) readHeader(path string) error {
+	head := bytes.TrimPrefix(t.text.head, utf8Mark)
+	if len(head) > maxHeader {
+		head = head[:maxHeader]
+	}
+	end := recordEnd(head)
+	if end == len(head) && len(head) >= maxHeader-len(utf8Mark) {
+		return fileError(path, 1, "the header line is longer than 1 MiB, so it is no order sheet")
+	}
+	record := bytes.TrimRight(head[:end], "\r\n")
+	if len(bytes.TrimSpace(record)) == 0 {
+		return fileError(path, 1, "the first line is empty; it must hold the column names")
+	}
+	best := -1
+	for _, sep := range []byte{',', ';', '\t'} {
+		cells, ok := SplitRecord(record, sep)
+		if !ok {
+			continue
+		}
+		if n := 1000*known(cells) + len(cells); n > best {
+			best, t.Sep, t.Header = n, sep, cells
+		}
+	}
+	if best < 0 {
+		return fileError(path, 1, "a quote in the header line is never closed")
+	}
+	if len(t.Header) > MaxColumns {
+		return fileError(path, 1, "has %d columns; a sheet has at most %d", len(t.Header), MaxColumns)
+	}
+	t.text.head = nil
+	return nil
+}
+
+// recordEnd is where the first record ends, its line end included.
+func recordEnd(text []byte) int {
+	quoted := false
+	for i, c := range text {
+		switch {
+		case c == '"':
+			quoted = !quoted
+		case c == '\n' && !quoted:
+			return i + 1
+		case c == '\r' && !quoted && (i+1 == len(text) || text[i+1] != '\n'):
+			return i + 1
+		}
+	}
+	return len(text)
+}
+
+// SplitRecord splits one record (without its line end) into cells. A cell may
+// be quoted; a quote inside an unquoted cell is an ordinary sign. ok is false
+// when a quoted cell is not closed, or is followed by anything but a separator.
+func SplitRecord(record []byte, sep byte) (cells []string, ok bool) {
+	for {
+		cell, rest, ok := cutCell(record, sep)
+		if !ok {
+			return nil, false
+		}
+		cells = append(cells, cell)
+		if rest == nil {
+			return cells, true
+		}
+		record = rest
+	}
+}
+
+// cutCell takes the first cell; rest is nil when it was the last.
+func cutCell(record []byte, sep byte) (cell string, rest []byte, ok bool) {
+	if len(record) == 0 || record[0] != '"' {
+		i := bytes.IndexByte(record, sep)
+		if i < 0 {
+			return string(record), nil, true
+		}
+		return string(record[:i]), record[i+1:], true
+	}
+	for i := 1; i < len(record); i++ {
+		if record[i] != '"' {
+			continue
+		}
+		if i+1 < len(record) && record[i+1] == '"' {
+			i++
+			continue
+		}
+		cell = strings.ReplaceAll(string(record[1:i]), `""`, `"`)
+		switch {
+		case i+1 == len(record):
+			return cell, nil, true
+		case record[i+1] == sep:
+			return cell, record[i+2:], true
+		}
+		return "", nil, false
+	}
+	return "", nil, false
+}
+
+// known counts the cells that are a column of some sheet.
+func known(cells []string) (n int) {
+	for _, c := range cells {
+		name, _ := cutSuffix(Fold(c))
+		if knownNames[name] || knownNames[Fold(c)] {
+			n++
+		}
+	}
+	return n
+}
+
+var knownNames = func() map[string]bool {
+	m := map[string]bool{}
+	for _, s := range Catalogue {
+		for _, c := range s.Columns {
+			m[c.Name] = true
+		}
+	}
+	return m
+}()

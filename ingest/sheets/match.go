@@ -1,0 +1,120 @@
+package sheets
+
+import (
+	"fmt"
+	"strings"
+
+	"lastroom/ingest/lengths"
+)
+
+// A Cell says which cell of a record holds a column.
+type Cell struct {
+	At   int          // position in the record, from 0; -1: the column is absent
+	Unit lengths.Unit // from the suffix of the header
+}
+
+// A Layout says where a table holds the columns of a sheet.
+type Layout struct {
+	Sheet   *Sheet
+	Cells   []Cell // one a column of the sheet
+	Unknown []string
+}
+
+// Headers that a file of kept-out rows carries for its reader; they are passed
+// over when it is loaded again.
+const (
+	MendLine   = "kept_out_line"
+	MendReason = "kept_out_reason"
+)
+
+// IsMending reports whether a header is one of a file of kept-out rows.
+func IsMending(header string) bool {
+	name := Fold(header)
+	return name == SheetColumn || name == MendLine || name == MendReason
+}
+
+// Match finds the columns of a sheet in a header. An id column that is absent,
+// or a column that two headers hold, is an error; headers that are no column
+// are named in Unknown.
+func Match(s *Sheet, header []string) (Layout, error) {
+	l := Layout{Sheet: s, Cells: make([]Cell, len(s.Columns))}
+	for i := range l.Cells {
+		l.Cells[i].At = -1
+	}
+	for at, h := range header {
+		i, unit, ok := s.find(h)
+		switch {
+		case !ok && IsMending(h) || strings.TrimSpace(h) == "":
+		case !ok:
+			l.Unknown = append(l.Unknown, h)
+		case l.Cells[i].At >= 0:
+			return l, fmt.Errorf("columns %q and %q both hold %s", header[l.Cells[i].At], h, s.Columns[i].Name)
+		default:
+			l.Cells[i] = Cell{at, unit}
+		}
+	}
+	return l, l.complete()
+}
+
+// complete checks that the id columns are there.
+func (l Layout) complete() error {
+	for i, c := range l.Sheet.Columns {
+		if l.Cells[i].At < 0 && (c.Kind == ID || l.Sheet.isKey(c.Name)) {
+			return fmt.Errorf("has no column %s, which the sheet %s needs", c.Name, l.Sheet.Name)
+		}
+	}
+	return nil
+}
+
+func (s *Sheet) isKey(name string) bool {
+	for _, k := range s.Key {
+		if k == name {
+			return true
+		}
+	}
+	return false
+}
+
+// find is the column that a header names, with the unit of its suffix.
+func (s *Sheet) find(header string) (at int, unit lengths.Unit, ok bool) {
+	name := Fold(header)
+	for i, c := range s.Columns {
+		if c.Name == name {
+			return i, lengths.NoUnit, true
+		}
+	}
+	base, unit := cutSuffix(name)
+	for i, c := range s.Columns {
+		if unit != lengths.NoUnit && c.Kind == Length && c.Name == base {
+			return i, unit, true
+		}
+	}
+	return 0, lengths.NoUnit, false
+}
+
+// cutSuffix parts a folded header into its name and the unit of its suffix.
+func cutSuffix(name string) (string, lengths.Unit) {
+	for _, u := range []lengths.Unit{lengths.MM, lengths.CM, lengths.In} {
+		if base, ok := strings.CutSuffix(name, "_"+u.String()); ok {
+			return base, u
+		}
+	}
+	return name, lengths.NoUnit
+}
+
+// Guess says which sheet a header belongs to: the one with the most columns
+// matched, none missing that it needs. It serves files of a name of their own.
+func Guess(header []string) (*Sheet, bool) {
+	var best *Sheet
+	most := 1
+	for _, s := range Catalogue {
+		l, err := Match(s, header)
+		if err != nil {
+			continue
+		}
+		if n := len(header) - len(l.Unknown); n > most {
+			best, most = s, n
+		}
+	}
+	return best, best != nil
+}

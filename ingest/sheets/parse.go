@@ -1,0 +1,145 @@
+package sheets
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+	"time"
+
+	"lastroom/ingest/lengths"
+)
+
+// A Value is what the text of a cell means. Which part is set follows from the
+// Kind; Known is false for an empty cell and for "unknown".
+type Value struct {
+	Known  bool
+	Text   string
+	Day    time.Time
+	Yes    bool
+	Number float64 // whole numbers, money, and lengths in millimetres
+}
+
+// Parse reads the text of a cell. unit is the unit of a Length; NoUnit means
+// that the text must carry its own. The error is one plain sentence without
+// the text itself.
+func (c Column) Parse(text string, unit lengths.Unit, opt lengths.Options) (Value, error) {
+	text = strings.TrimSpace(text)
+	if text == "" {
+		return c.empty()
+	}
+	v := Value{Known: true, Text: text}
+	var err error
+	switch c.Kind {
+	case Day:
+		v.Day, err = ParseDay(text)
+	case YesNo:
+		v.Yes, v.Known, err = ParseYesNo(text)
+	case Whole:
+		v.Number, err = parseWhole(text)
+	case Money:
+		v.Number, err = parseMoney(text, opt)
+	case Length:
+		v.Number, err = lengths.Parse(text, unit, opt)
+	case Word, Open:
+		v.Text, err = c.parseWord(text)
+	}
+	if err != nil {
+		return Value{}, err
+	}
+	return v, nil
+}
+
+func (c Column) empty() (Value, error) {
+	if c.Must || c.Kind == ID {
+		return Value{}, errors.New("is empty, but a row needs it")
+	}
+	return Value{}, nil
+}
+
+// ParseDay reads an ISO 8601 day, 2026-09-30, between the years 1900 and 2199.
+func ParseDay(text string) (time.Time, error) {
+	d, err := time.Parse(time.DateOnly, text)
+	if err != nil {
+		return time.Time{}, errors.New("is not a day; write it as 2026-09-30")
+	}
+	if d.Year() < 1900 || d.Year() > 2199 {
+		return time.Time{}, errors.New("is a day outside the years 1900 to 2199")
+	}
+	return d, nil
+}
+
+// ParseYesNo reads yes, no or unknown, and true, false, y, n, 1, 0.
+func ParseYesNo(text string) (yes, known bool, err error) {
+	switch strings.ToLower(strings.TrimSpace(text)) {
+	case "yes", "y", "true", "1":
+		return true, true, nil
+	case "no", "n", "false", "0":
+		return false, true, nil
+	case "unknown", "":
+		return false, false, nil
+	}
+	return false, false, errors.New("is not yes, no or unknown")
+}
+
+func parseWhole(text string) (float64, error) {
+	n, err := strconv.ParseInt(text, 10, 32)
+	if err != nil || n < 0 {
+		return 0, errors.New("is not a whole number")
+	}
+	return float64(n), nil
+}
+
+// parseMoney reads a plain number of at least 0.
+func parseMoney(text string, opt lengths.Options) (float64, error) {
+	if strings.Contains(text, ",") {
+		if !opt.DecimalComma || strings.Contains(text, ".") || strings.Count(text, ",") > 1 {
+			return 0, errors.New("is not a plain number; write it as 1234.50")
+		}
+		text = strings.Replace(text, ",", ".", 1)
+	}
+	if strings.Trim(text, "0123456789.") != "" {
+		return 0, errors.New("is not a plain number; write it as 1234.50, without a currency sign")
+	}
+	x, err := strconv.ParseFloat(text, 64)
+	if err != nil || math.IsInf(x, 0) || x > 1e12 {
+		return 0, errors.New("is not a plain number; write it as 1234.50")
+	}
+	return x, nil
+}
+
+// parseWord finds the column's word, whatever its case, blanks, '-' and '_'.
+func (c Column) parseWord(text string) (string, error) {
+	if w, ok := c.word(text); ok {
+		return w, nil
+	}
+	if c.Kind == Open {
+		return text, nil
+	}
+	return "", fmt.Errorf("is none of %s", strings.Join(c.Words, ", "))
+}
+
+func (c Column) word(text string) (string, bool) {
+	folded := Fold(text)
+	for _, w := range c.Words {
+		if Fold(w) == folded {
+			return w, true
+		}
+	}
+	if c.Words != nil && len(c.Words) == len(UnitWords) && &c.Words[0] == &UnitWords[0] {
+		if u, ok := lengths.ParseUnit(text); ok && u != lengths.NoUnit {
+			return u.String(), true
+		}
+	}
+	return "", false
+}
+
+// Fold is the spelling under which headers and words are compared: lower case,
+// and any run of blanks, '-' and '_' a single '_'.
+func Fold(name string) string {
+	parts := strings.FieldsFunc(strings.ToLower(name), func(r rune) bool {
+		return r == ' ' || r == '-' || r == '_' || r == '\t' || r == '\n' || r == '\r' || r == '\u00a0' || r == '\ufeff'
+	})
+	return strings.Join(parts, "_")
+}

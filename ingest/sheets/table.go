@@ -1,0 +1,65 @@
+package sheets
+
+import (
+	"fmt"
+	"path/filepath"
+)
+
+// A Format is the format of a file.
+type Format uint8
+
+// The formats that are read.
+const (
+	CSV Format = iota
+	XLSX
+	Parquet
+)
+
+// A Table is one table of a file, ready to be read in bulk.
+type Table struct {
+	Name   string   // file name without folders, for people
+	Tab    string   // name of the workbook's tab, if any
+	Format Format   // of the file that came
+	Read   string   // the CSV or Parquet file to read the rows from
+	Kept   string   // the copy of the file as it came
+	Header []string // the header cells as written
+	Sep    byte     // of CSV: ',' ';' or tab
+	SHA256 string   // of the file as it came
+	Bytes  int64
+	// RowNo gives for each record the row of the workbook it came from; nil
+	// where records are found by reading the file.
+	RowNo []int32
+	text  textFacts
+}
+
+// DecimalComma reports whether a comma in a number can be a decimal mark.
+func (t *Table) DecimalComma() bool { return t.Format == CSV && t.Sep != ',' }
+
+// A FileError is trouble with a whole file: nothing of it is loaded.
+type FileError struct {
+	File   string
+	Line   int64 // 0: not on any line
+	Reason string
+}
+
+func (e *FileError) Error() string {
+	if e.Line > 0 {
+		return fmt.Sprintf("%s line %d: %s", e.File, e.Line, e.Reason)
+	}
+	return e.File + ": " + e.Reason
+}
+
+func fileError(path string, line int64, format string, args ...any) error {
+	return &FileError{filepath.Base(path), line, fmt.Sprintf(format, args...)}
+}
+
+// A Reject is a row that was kept out, and why. Column is the header of the
+// cell in question, empty where the whole row is; Text is the cell or the row
+// as written.
+type Reject struct {
+	File   string `json:"file"`
+	Line   int64  `json:"line"`
+	Column string `json:"column"`
+	Text   string `json:"text"`
+	Reason string `json:"reason"`
+}
