@@ -90,3 +90,6 @@ func Exact(name, text string, x float64, n int) page.Value {
 func Words(name, text string) page.Value {
 	return page.Value{Name: name, Text: text, E: stats.Missing(0, exactMethod)}
 }
+
+// Names are the analyses in order.
+func (c Catalogue) Names() []string { return sortedKeys(c) }

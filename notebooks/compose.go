@@ -280,3 +280,15 @@ func parseAsOf(s string) (cohort.Day, error) {
 	}
 	return cohort.ParseDay(s)
 }
+
+// Unrun is the document of a notebook whose cells have not run: its prose with
+// the values as they were written.
+func (n *Notebook) Unrun() *Run {
+	run := &Run{Notebook: n}
+	for _, c := range n.Cells {
+		run.Cells = append(run.Cells, CellRun{Cell: c, State: NotRun, Why: "not run"})
+	}
+	run.compose("")
+	run.Doc.Provenance = page.Provenance{}
+	return run
+}

@@ -9,6 +9,8 @@ import (
 	"time"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/measurers"
+	"lastroom/analysis/rules"
 	"lastroom/analysis/stats"
 	"lastroom/reports/page"
 )
@@ -52,6 +54,16 @@ func (s *fakeSource) Query(ctx context.Context, q Query) (Rows, error) {
 }
 
 func (s *fakeSource) Cohort(context.Context) (*cohort.Cohort, error) { return &cohort.Cohort{}, nil }
+
+func (s *fakeSource) HoldFirstForms(context.Context, *cohort.Cohort, []rules.Rule) ([]rules.Applied, error) {
+	return nil, nil
+}
+
+func (s *fakeSource) CallBacks(context.Context, *cohort.Cohort) ([]rules.Call, error) {
+	return nil, nil
+}
+func (s *fakeSource) Costs(context.Context) (rules.Costs, error)          { return rules.Costs{}, nil }
+func (s *fakeSource) Repeats(context.Context) ([]measurers.Repeat, error) { return nil, nil }
 
 func (s *fakeSource) Changes(context.Context, Facts) (Changes, error) {
 	return Changes{Loads: 1, LateOutcomes: Affected{2, []string{"o-1", "o-2"}}}, nil

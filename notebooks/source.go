@@ -5,6 +5,8 @@ import (
 	"time"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/measurers"
+	"lastroom/analysis/rules"
 )
 
 // A Book opens the order book for reading.
@@ -21,8 +23,13 @@ type Source interface {
 	// Query runs one SELECT that a person wrote, on a clean connection, locked
 	// away from files and settings. Anything else is refused.
 	Query(ctx context.Context, q Query) (Rows, error)
-	// Cohort is the table of orders that the analyses read.
+	// Cohort is the table of orders that the analyses read. HoldFirstForms and
+	// CallBacks speak of its rows.
 	Cohort(ctx context.Context) (*cohort.Cohort, error)
+	HoldFirstForms(ctx context.Context, c *cohort.Cohort, rs []rules.Rule) ([]rules.Applied, error)
+	CallBacks(ctx context.Context, c *cohort.Cohort) ([]rules.Call, error)
+	Costs(ctx context.Context) (rules.Costs, error)
+	Repeats(ctx context.Context) ([]measurers.Repeat, error)
 	// Changes counts what loads after a given one brought.
 	Changes(ctx context.Context, since Facts) (Changes, error)
 	Close() error

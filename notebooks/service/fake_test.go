@@ -1,0 +1,196 @@
+package service
+
+import (
+	"context"
+	"errors"
+	"log/slog"
+	"net/http"
+	"net/http/httptest"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"lastroom/analysis/cohort"
+	"lastroom/analysis/measurers"
+	"lastroom/analysis/rules"
+	"lastroom/analysis/stats"
+	"lastroom/notebooks"
+	"lastroom/reports/page"
+)
+
+// fakeShop is a workshop of one order.
+type fakeShop struct {
+	mu     sync.Mutex
+	none   bool // no book yet
+	hash   string
+	loaded []string // names of the sheets of the last load
+	wait   time.Duration
+}
+
+func (f *fakeShop) Exists() bool { f.mu.Lock(); defer f.mu.Unlock(); return !f.none }
+
+func (f *fakeShop) State(context.Context) (notebooks.Facts, error) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	d, err := cohort.ParseDay("2026-10-15")
+	return notebooks.Facts{AsOf: d, Hash: f.hash, Load: 1}, err
+}
+
+func (f *fakeShop) At(ctx context.Context, asOf cohort.Day) (notebooks.Source, error) {
+	facts, err := f.State(ctx)
+	if asOf.Known() {
+		facts.AsOf = asOf
+	}
+	return &fakeSource{facts, f.wait}, err
+}
+
+func (f *fakeShop) Order(_ context.Context, id string) (*page.Document, error) {
+	if id != "order <1>" {
+		return nil, ErrUnknown
+	}
+	return &page.Document{Title: "Order " + id, Sections: []page.Section{{Title: "Forms", Blocks: []page.Block{page.Prose{"form A"}}}}}, nil
+}
+
+func (f *fakeShop) Orders(_ context.Context, ids []string) (page.Table, error) {
+	t := page.Table{ID: "orders", Caption: "Orders", Columns: []page.Column{{Key: "order_id", Title: "order"}}}
+	for _, id := range ids {
+		if id != "order <1>" {
+			return t, ErrUnknown
+		}
+		c := page.Text(id)
+		c.Ref = page.Ref{Kind: "order", IDs: []string{id}}
+		t.Rows = append(t.Rows, []page.Cell{c})
+	}
+	t.Total = len(t.Rows)
+	return t, nil
+}
+
+func (f *fakeShop) OrderOfForm(_ context.Context, id string) (string, error) {
+	if id == "A" {
+		return "order <1>", nil
+	}
+	return "", ErrUnknown
+}
+
+func (f *fakeShop) Load(_ context.Context, dir string) (*LoadResult, error) {
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		return nil, err
+	}
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	f.loaded = nil
+	for _, e := range entries {
+		f.loaded = append(f.loaded, e.Name())
+		b, err := os.ReadFile(filepath.Join(dir, e.Name()))
+		if err != nil {
+			return nil, err
+		}
+		if strings.Contains(string(b), "damaged") {
+			return nil, errors.New("orders.csv can't be read: it is damaged; the book is as it was")
+		}
+	}
+	f.none, f.hash = false, "after load"
+	return &LoadResult{Report: &page.Document{Title: "What was loaded"}, KeptOut: 1, Rejects: []byte("file,line\r\norders.csv,3\r\n")}, nil
+}
+
+func (f *fakeShop) Demo(context.Context) error {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	f.none = false
+	return nil
+}
+
+func (f *fakeShop) Heights(context.Context) ([]Height, error) {
+	return []Height{{"7", "in"}, {"9", "in"}}, nil
+}
+
+func (f *fakeShop) Check(_ context.Context, d DeskForm) (*DeskAnswer, error) {
+	a := &DeskAnswer{Verdict: "cut", Doc: &page.Document{Title: "cut"}, Doubts: map[string]string{}}
+	for _, n := range d.Numbers {
+		if n.Value == "x" {
+			return nil, errors.New("x is no number")
+		}
+		if n.Value == "99" {
+			a.Verdict = "measure again"
+			a.Doubts[n.Field] = "expected 14"
+			a.Letter = &page.Document{Title: "Please measure again"}
+		}
+	}
+	return a, nil
+}
+
+func (f *fakeShop) Rules() []string { return []string{"tape-marks-missing"} }
+
+type fakeSource struct {
+	facts notebooks.Facts
+	wait  time.Duration
+}
+
+func (s *fakeSource) Facts() notebooks.Facts { return s.facts }
+func (s *fakeSource) Close() error           { return nil }
+func (s *fakeSource) Query(ctx context.Context, q notebooks.Query) (notebooks.Rows, error) {
+	time.Sleep(s.wait)
+	return notebooks.Rows{Columns: []notebooks.Col{{Name: "channel", Type: notebooks.Text}, {Name: "shipped", Type: notebooks.Integer}, {Name: "ids", Type: notebooks.Text}, {Name: "form_id", Type: notebooks.Text}},
+		Data: [][]any{{"home", int64(1), "order <1>", "A"}}}, nil
+}
+func (s *fakeSource) Cohort(context.Context) (*cohort.Cohort, error) { return &cohort.Cohort{}, nil }
+func (s *fakeSource) HoldFirstForms(context.Context, *cohort.Cohort, []rules.Rule) ([]rules.Applied, error) {
+	return nil, nil
+}
+func (s *fakeSource) CallBacks(context.Context, *cohort.Cohort) ([]rules.Call, error) {
+	return nil, nil
+}
+func (s *fakeSource) Costs(context.Context) (rules.Costs, error)          { return rules.Costs{}, nil }
+func (s *fakeSource) Repeats(context.Context) ([]measurers.Repeat, error) { return nil, nil }
+func (s *fakeSource) Changes(context.Context, notebooks.Facts) (notebooks.Changes, error) {
+	return notebooks.Changes{}, nil
+}
+
+// fakeCatalogue has one analysis with an orders count and a rule's number.
+var fakeCatalogue = notebooks.Catalogue{"marks": {
+	About: "a made-up finding",
+	Run: func(context.Context, notebooks.Input) (*notebooks.Output, error) {
+		return &notebooks.Output{
+			Parts: []notebooks.Shown{{Name: "all", Blocks: []page.Block{page.Table{ID: "marks", Caption: "Marks", Columns: []page.Column{{Key: "n", Title: "n", Numeric: true}},
+				Rows: [][]page.Cell{{page.CountOf(1, page.Ref{Kind: "orders", IDs: []string{"order <1>"}})}}, Total: 1}}}},
+			Values: []page.Value{{Name: "tape-marks-missing.avoidable", E: stats.Wilson(8, 100, 0.95)}},
+		}, nil
+	},
+}}
+
+const ours = "---\ntitle: Ours\nfor: tests\nparameters:\n  - {name: month, type: month, default: latest}\n---\nText [x](value:marks.tape-marks-missing.avoidable).\n\n" +
+	"```finding name=marks of=marks\n```\n\n```sql name=q\nselect 1\n```\n"
+
+// serve starts a service with one notebook of the shop.
+func serve(t *testing.T, shop *fakeShop, change func(*Config)) (*Server, *httptest.Server, string) {
+	t.Helper()
+	dir := t.TempDir()
+	require.NoError(t, os.MkdirAll(filepath.Join(dir, "notebooks"), 0o700))
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "notebooks", "ours.md"), []byte(ours), 0o600))
+	front := httptest.NewUnstartedServer(nil)
+	cfg := Config{Workshop: shop, Runner: &notebooks.Runner{Book: shop, Catalogue: fakeCatalogue, Version: "v0"}, Dir: dir,
+		Addr: front.Listener.Addr().String(), Version: "v0", Clock: time.Now, Log: slog.New(slog.DiscardHandler)}
+	if change != nil {
+		change(&cfg)
+	}
+	s, err := New(cfg)
+	require.NoError(t, err)
+	front.Config.Handler = s
+	front.Start()
+	t.Cleanup(func() { front.Close(); s.Close() })
+	return s, front, dir
+}
+
+// follow is a client that keeps cookies and follows redirects.
+func get(t *testing.T, url string) (int, string) {
+	t.Helper()
+	res, err := http.Get(url)
+	require.NoError(t, err)
+	return body(t, res)
+}

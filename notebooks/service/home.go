@@ -1,0 +1,141 @@
+package service
+
+import (
+	"context"
+	"net/http"
+	"time"
+
+	"lastroom/notebooks"
+)
+
+type homePage struct {
+	Editor    bool
+	Facts     notebooks.Facts
+	Notebooks []shelf
+	Due       []decisionView
+	Recent    []runLine
+}
+
+// A shelf is a notebook with its newest run.
+type shelf struct {
+	notebooks.Entry
+	Last *runLine
+}
+
+func (s *Server) home(w http.ResponseWriter, r *http.Request) error {
+	editor := visitorOf(r).Role == Editor
+	if !s.cfg.Workshop.Exists() {
+		s.render(w, r, http.StatusOK, "first", "Welcome", struct{ Editor bool }{editor})
+		return nil
+	}
+	facts, err := s.cfg.Workshop.State(r.Context())
+	if err != nil {
+		return err
+	}
+	entries, err := s.library.List(s.cfg.Runner.Catalogue)
+	if err != nil {
+		return err
+	}
+	lines, err := s.runLines(facts)
+	if err != nil {
+		return err
+	}
+	p := homePage{Editor: editor, Facts: facts, Recent: lines[:min(len(lines), 8)]}
+	for _, e := range entries {
+		sh := shelf{Entry: e}
+		for i := range lines {
+			if lines[i].Notebook == e.Name && !lines[i].Failed() {
+				sh.Last = &lines[i]
+				break
+			}
+		}
+		p.Notebooks = append(p.Notebooks, sh)
+	}
+	if p.Due, err = s.due(); err != nil {
+		return err
+	}
+	s.render(w, r, http.StatusOK, "home", "Notebooks", p)
+	return nil
+}
+
+// A runLine is a run in a list, with how current it is.
+type runLine struct {
+	notebooks.Record
+	Stale []string // why it is not current; empty where it is
+}
+
+func (s *Server) runLines(facts notebooks.Facts) ([]runLine, error) {
+	recs, err := s.store.List()
+	if err != nil {
+		return nil, err
+	}
+	out := make([]runLine, len(recs))
+	for i, rec := range recs {
+		out[i] = runLine{rec, s.stale(rec, facts)}
+	}
+	return out, nil
+}
+
+// stale says why a run is not what the notebook would give now.
+func (s *Server) stale(rec notebooks.Record, facts notebooks.Facts) []string {
+	var why []string
+	if rec.Failed() {
+		why = append(why, "a cell failed")
+	}
+	if rec.Facts.Hash != facts.Hash {
+		why = append(why, "the book has changed since")
+	}
+	if t, err := s.library.Read(rec.Notebook); err != nil {
+		why = append(why, "its notebook is gone")
+	} else if digest(t.Source) != rec.Digest {
+		why = append(why, "the notebook's text has changed since")
+	}
+	if rec.Version != s.cfg.Version {
+		why = append(why, "made by another version of the program")
+	}
+	return why
+}
+
+func digest(src []byte) string { return (&notebooks.Notebook{Source: src}).Digest() }
+
+func dayWords(t time.Time) string { return t.Format("2006-01-02 15:04") }
+
+type helpPage struct {
+	Body     rendered
+	Analyses []analysisHelp
+}
+
+type analysisHelp struct {
+	Name string
+	notebooks.Analysis
+}
+
+func (s *Server) help(w http.ResponseWriter, r *http.Request) error {
+	n, err := notebooks.Parse("notation", notebooks.Notation(), s.cfg.Runner.Catalogue)
+	if err != nil {
+		return err
+	}
+	body, err := innerOf(n.Unrun().Doc, nil)
+	if err != nil {
+		return err
+	}
+	p := helpPage{Body: body}
+	for _, name := range s.cfg.Runner.Catalogue.Names() {
+		p.Analyses = append(p.Analyses, analysisHelp{name, s.cfg.Runner.Catalogue[name]})
+	}
+	s.render(w, r, http.StatusOK, "help", "How a notebook is written", p)
+	return nil
+}
+
+// demo makes the invented workshop.
+func (s *Server) demo(w http.ResponseWriter, r *http.Request) error {
+	if s.cfg.Workshop.Exists() {
+		return &problem{http.StatusConflict, "There is a book already; the invented workshop never takes its place.", nil}
+	}
+	if err := s.audit(r, "make the invented workshop", "", "begun"); err != nil {
+		return err
+	}
+	return s.begin(w, r, &job{Title: "Making the invented workshop", Back: "/"}, func(ctx context.Context, _ *job) (string, error) {
+		return "/", s.cfg.Workshop.Demo(ctx)
+	})
+}

@@ -1,0 +1,90 @@
+package service
+
+import (
+	"net/http"
+	"strings"
+
+	"lastroom/reports/page"
+)
+
+// behind lists the orders behind a count of a run.
+func (s *Server) behind(w http.ResponseWriter, r *http.Request) error {
+	rec, err := s.store.Record(r.PathValue("run"))
+	if err != nil {
+		return err
+	}
+	sp, err := s.stored(rec)
+	if err != nil {
+		return err
+	}
+	ref, ok := findRef(sp.doc, r.PathValue("ref"))
+	if !ok {
+		return notFound("That count is not in this run.")
+	}
+	t, err := s.cfg.Workshop.Orders(r.Context(), ref.IDs)
+	if err != nil {
+		return err
+	}
+	d := &page.Document{Title: "The orders behind a count", Provenance: sp.doc.Provenance,
+		Lead:     page.Thousands(len(ref.IDs)) + " " + plural(len(ref.IDs), "order", "orders") + " stand behind this count of “" + rec.Title + "”.",
+		Sections: []page.Section{{Blocks: []page.Block{t}}}}
+	body, err := bodyOf(d, s.linkIn(""))
+	if err != nil {
+		return err
+	}
+	s.render(w, r, http.StatusOK, "document", d.Title, documentPage{"/run/" + rec.ID, "Back to the run", body})
+	return nil
+}
+
+func plural(n int, one, more string) string {
+	if n == 1 {
+		return one
+	}
+	return more
+}
+
+// order shows one order with its forms.
+func (s *Server) order(w http.ResponseWriter, r *http.Request) error {
+	id, ok := s.handles.id("order", r.PathValue("order"))
+	if !ok {
+		return notFound("That address opens no order of this book.")
+	}
+	d, err := s.cfg.Workshop.Order(r.Context(), id)
+	if err != nil {
+		return err
+	}
+	body, err := bodyOf(d, s.linkIn(""))
+	if err != nil {
+		return err
+	}
+	s.render(w, r, http.StatusOK, "document", d.Title, documentPage{"/", "All notebooks", body})
+	return nil
+}
+
+// form goes to the order of a form.
+func (s *Server) form(w http.ResponseWriter, r *http.Request) error {
+	id, ok := s.handles.id("form", r.PathValue("form"))
+	if !ok {
+		return notFound("That address opens no form of this book.")
+	}
+	order, err := s.cfg.Workshop.OrderOfForm(r.Context(), id)
+	if err != nil {
+		return err
+	}
+	http.Redirect(w, r, "/order/"+s.handles.word("order", order)+"#form-"+refKey(page.Ref{IDs: []string{id}})[:8], http.StatusSeeOther)
+	return nil
+}
+
+// find opens the order whose id was typed in. It is a POST so that the id
+// stands in no address; it changes nothing.
+func (s *Server) find(w http.ResponseWriter, r *http.Request) error {
+	id := strings.TrimSpace(r.PostForm.Get("order"))
+	if id == "" || len(id) > 200 {
+		return badRequest("Type in the id of an order.")
+	}
+	if _, err := s.cfg.Workshop.Orders(r.Context(), []string{id}); err != nil {
+		return err
+	}
+	http.Redirect(w, r, "/order/"+s.handles.word("order", id), http.StatusSeeOther)
+	return nil
+}

@@ -1,0 +1,97 @@
+package service
+
+import (
+	"io/fs"
+	"net/http"
+	"strings"
+
+	"lastroom/reports/page"
+)
+
+// uploadPath takes the only large bodies.
+const uploadPath = "/sheets/load"
+
+// routes is the whole table of pages. Only POST changes anything; each POST
+// that changes the book, a notebook or a ledger is for editors.
+func (s *Server) routes() http.Handler {
+	mux := http.NewServeMux()
+	for _, r := range s.table() {
+		mux.Handle(r.pattern, s.page(r.role, r.handler))
+	}
+	return mux
+}
+
+type route struct {
+	pattern string
+	role    Role
+	handler handler
+}
+
+func (s *Server) table() []route {
+	return []route{
+		{"GET /static/{file}", Nobody, s.static},
+		{"GET /enter", Nobody, s.enterForm},
+		{"POST /enter", Nobody, s.enter},
+		{"POST /leave", Reader, s.leave},
+
+		{"GET /{$}", Reader, s.home},
+		{"GET /help", Reader, s.help},
+		{"GET /notebook/{name}", Reader, s.notebook},
+		{"POST /notebook/{name}/run", Reader, s.start},
+		{"GET /job/{job}", Reader, s.job},
+		{"GET /job/{job}/state", Reader, s.jobState},
+		{"POST /job/{job}/stop", Reader, s.stopJob},
+
+		{"GET /runs", Reader, s.runs},
+		{"GET /run/{run}", Reader, s.run},
+		{"GET /run/{run}/behind/{ref}", Reader, s.behind},
+		{"GET /run/{run}/page.html", Reader, s.runPage},
+		{"GET /run/{run}/notebook.ipynb", Reader, s.runFile("notebook.ipynb", "application/x-ipynb+json")},
+		{"GET /run/{run}/notebook.md", Reader, s.runFile("notebook.md", "text/plain; charset=utf-8")},
+		{"GET /run/{run}/tables/{table}", Reader, s.runTable},
+		{"GET /compare", Reader, s.compare},
+
+		{"GET /order/{order}", Reader, s.order},
+		{"GET /form/{form}", Reader, s.form},
+		{"POST /find", Reader, s.find},
+
+		{"GET /desk", Reader, s.desk},
+		{"POST /desk", Reader, s.deskCheck},
+		{"POST /desk/doubts", Reader, s.deskDoubts},
+		{"POST /desk/letter", Reader, s.deskLetter},
+
+		{"GET /edit/{name}", Reader, s.edit},
+		{"GET /edit", Editor, s.editNew},
+		{"POST /edit/{name}", Editor, s.save},
+
+		{"GET /decisions", Reader, s.decisions},
+		{"POST /decisions", Editor, s.decide},
+
+		{"GET /sheets", Reader, s.sheets},
+		{"GET /job/{job}/loaded", Reader, s.loaded},
+		{"GET /job/{job}/rejects.csv", Reader, s.rejects},
+		{"POST " + uploadPath, Editor, s.load},
+		{"POST /demo", Editor, s.demo},
+
+		{"/", Reader, func(http.ResponseWriter, *http.Request) error { return notFound("There is no such page.") }},
+	}
+}
+
+// static serves the style sheet and the script.
+func (s *Server) static(w http.ResponseWriter, r *http.Request) error {
+	name := r.PathValue("file")
+	var body []byte
+	if name == "style.css" {
+		body = []byte(page.Style())
+		w.Header().Set("Content-Type", "text/css; charset=utf-8")
+	} else {
+		var err error
+		if body, err = fs.ReadFile(staticFiles, "static/"+name); err != nil {
+			return notFound("There is no such file.")
+		}
+		w.Header().Set("Content-Type", map[string]string{"css": "text/css", "js": "text/javascript", "svg": "image/svg+xml"}[name[strings.LastIndexByte(name, '.')+1:]]+"; charset=utf-8")
+	}
+	w.Header().Set("Cache-Control", "no-cache")
+	_, err := w.Write(body)
+	return err
+}

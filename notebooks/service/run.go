@@ -1,0 +1,298 @@
+package service
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
+	"html/template"
+	"net/http"
+	"strings"
+	"sync"
+
+	"lastroom/notebooks"
+	"lastroom/reports/page"
+)
+
+// rendered is a document as HTML for the inside of a page.
+type rendered = template.HTML
+
+func bodyOf(d *page.Document, link page.Link) (rendered, error) {
+	var b bytes.Buffer
+	err := page.BodyHTML(&b, d, link)
+	return rendered(b.String()), err
+}
+
+// innerOf is bodyOf for a document inside a page that has a main part of its
+// own: two of them would confuse a screen reader.
+func innerOf(d *page.Document, link page.Link) (rendered, error) {
+	body, err := bodyOf(d, link)
+	s := strings.Replace(string(body), `<main id="main" class="document">`, `<div class="document">`, 1)
+	return rendered(strings.Replace(s, "</main>", "</div>", 1)), err
+}
+
+// pageCache keeps the newest few stored runs rendered: reading one again costs
+// no more than sending it.
+type pageCache struct {
+	mu    sync.Mutex
+	order []string
+	by    map[string]*storedPage
+}
+
+type storedPage struct {
+	finished string
+	doc      *page.Document
+	body     rendered
+}
+
+const mostPages = 24
+
+func (c *pageCache) get(id, finished string) *storedPage {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if p := c.by[id]; p != nil && p.finished == finished {
+		return p
+	}
+	return nil
+}
+
+func (c *pageCache) put(id string, p *storedPage) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if c.by == nil {
+		c.by = map[string]*storedPage{}
+	}
+	if c.by[id] == nil {
+		c.order = append(c.order, id)
+	}
+	c.by[id] = p
+	if len(c.order) > mostPages {
+		delete(c.by, c.order[0])
+		c.order = c.order[1:]
+	}
+}
+
+// stored is a run's document and its page.
+func (s *Server) stored(rec notebooks.Record) (*storedPage, error) {
+	finished := rec.Finished.String()
+	if p := s.pages.get(rec.ID, finished); p != nil {
+		return p, nil
+	}
+	doc, err := s.store.Document(rec.ID)
+	if err != nil {
+		return nil, &problem{http.StatusGone, upper(err.Error()) + ".", err}
+	}
+	body, err := bodyOf(doc, s.linkIn(rec.ID))
+	if err != nil {
+		return nil, err
+	}
+	p := &storedPage{finished, doc, body}
+	s.pages.put(rec.ID, p)
+	return p, nil
+}
+
+// linkIn makes the addresses of what stands behind the counts of a run. No id
+// of the book is in them.
+func (s *Server) linkIn(run string) page.Link {
+	return func(ref page.Ref) string {
+		if len(ref.IDs) == 0 {
+			return ""
+		}
+		switch ref.Kind {
+		case "order", "form":
+			if len(ref.IDs) == 1 {
+				return "/" + ref.Kind + "/" + s.handles.word(ref.Kind, ref.IDs[0])
+			}
+			return ""
+		case "orders":
+			if run == "" {
+				return ""
+			}
+			return "/run/" + run + "/behind/" + refKey(ref)
+		}
+		return ""
+	}
+}
+
+// refKey names a Ref within a run.
+func refKey(ref page.Ref) string {
+	h := sha256.New()
+	for _, id := range ref.IDs {
+		h.Write([]byte(id + "\x00"))
+	}
+	return hex.EncodeToString(h.Sum(nil))[:20]
+}
+
+// findRef looks a Ref up in a document.
+func findRef(d *page.Document, key string) (page.Ref, bool) {
+	var found page.Ref
+	look := func(r page.Ref) {
+		if found.Kind == "" && r.Kind == "orders" && len(r.IDs) > 0 && refKey(r) == key {
+			found = r
+		}
+	}
+	for _, sec := range d.Sections {
+		for _, b := range sec.Blocks {
+			switch b := b.(type) {
+			case page.Finding:
+				look(b.Orders)
+			case page.Table:
+				lookIn(b, look)
+			case page.Figure:
+				lookIn(b.Data, look)
+			}
+		}
+	}
+	return found, found.Kind != ""
+}
+
+func lookIn(t page.Table, look func(page.Ref)) {
+	for _, row := range t.Rows {
+		for _, c := range row {
+			look(c.Ref)
+		}
+	}
+}
+
+type runPage struct {
+	runLine
+	Body    rendered
+	Others  []runLine // of the same notebook, for comparing
+	Sources string
+	Editor  bool
+}
+
+func (s *Server) run(w http.ResponseWriter, r *http.Request) error {
+	rec, err := s.store.Record(r.PathValue("run"))
+	if err != nil {
+		return err
+	}
+	sp, err := s.stored(rec)
+	if err != nil {
+		return err
+	}
+	facts, err := s.cfg.Workshop.State(r.Context())
+	if err != nil {
+		return err
+	}
+	p := runPage{runLine: runLine{rec, s.stale(rec, facts)}, Body: sp.body, Editor: visitorOf(r).Role == Editor}
+	lines, err := s.runLines(facts)
+	if err != nil {
+		return err
+	}
+	for _, l := range lines {
+		if l.Notebook == rec.Notebook && l.ID != rec.ID {
+			p.Others = append(p.Others, l)
+		}
+	}
+	src, err := s.store.File(rec.ID, "notebook.md")
+	if err != nil {
+		return err
+	}
+	p.Sources = string(src)
+	s.render(w, r, http.StatusOK, "run", rec.Title, p)
+	return nil
+}
+
+type runsPage struct{ Runs []runLine }
+
+func (s *Server) runs(w http.ResponseWriter, r *http.Request) error {
+	var facts notebooks.Facts
+	if s.cfg.Workshop.Exists() {
+		var err error
+		if facts, err = s.cfg.Workshop.State(r.Context()); err != nil {
+			return err
+		}
+	}
+	lines, err := s.runLines(facts)
+	if err != nil {
+		return err
+	}
+	s.render(w, r, http.StatusOK, "runs", "Runs", runsPage{lines})
+	return nil
+}
+
+// runPage sends the offline page. Its own policy stands inside it.
+func (s *Server) runPage(w http.ResponseWriter, r *http.Request) error {
+	b, err := s.store.File(r.PathValue("run"), "page.html")
+	if err != nil {
+		return err
+	}
+	return download(w, "text/html; charset=utf-8", r.PathValue("run")+".html", b)
+}
+
+func (s *Server) runFile(name, typ string) handler {
+	return func(w http.ResponseWriter, r *http.Request) error {
+		b, err := s.store.File(r.PathValue("run"), name)
+		if err != nil {
+			return err
+		}
+		return download(w, typ, r.PathValue("run")+name[strings.LastIndexByte(name, '.'):], b)
+	}
+}
+
+func (s *Server) runTable(w http.ResponseWriter, r *http.Request) error {
+	name := r.PathValue("table")
+	if strings.ContainsAny(name, `/\`) || !strings.HasSuffix(name, ".csv") {
+		return notFound("There is no such table.")
+	}
+	b, err := s.store.File(r.PathValue("run"), "tables/"+name)
+	if err != nil {
+		return err
+	}
+	return download(w, "text/csv; charset=utf-8", r.PathValue("run")+"-"+name, b)
+}
+
+// download sends a file to be kept, never to be shown inside the service.
+func download(w http.ResponseWriter, typ, name string, b []byte) error {
+	w.Header().Set("Content-Type", typ)
+	w.Header().Set("Content-Disposition", `attachment; filename="`+strings.Map(plainFileRune, name)+`"`)
+	_, err := w.Write(b)
+	return err
+}
+
+func plainFileRune(r rune) rune {
+	if r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' || r == '-' || r == '_' || r == '.' {
+		return r
+	}
+	return '_'
+}
+
+type documentPage struct {
+	Back, BackTo string
+	Body         rendered
+}
+
+// compare says what changed between two runs, and why.
+func (s *Server) compare(w http.ResponseWriter, r *http.Request) error {
+	before, err := s.store.Record(r.FormValue("before"))
+	if err != nil {
+		return err
+	}
+	after, err := s.store.Record(r.FormValue("after"))
+	if err != nil {
+		return err
+	}
+	if before.Notebook != after.Notebook {
+		return badRequest("Only runs of the same notebook can be compared.")
+	}
+	if after.Finished.Before(before.Finished) {
+		before, after = after, before
+	}
+	var ch notebooks.Changes
+	if s.cfg.Workshop.Exists() {
+		src, err := s.cfg.Workshop.At(r.Context(), after.Facts.AsOf)
+		if err != nil {
+			return err
+		}
+		defer src.Close()
+		if ch, err = src.Changes(r.Context(), before.Facts); err != nil {
+			return err
+		}
+	}
+	body, err := bodyOf(notebooks.Compare(before, after, ch), nil)
+	if err != nil {
+		return err
+	}
+	s.render(w, r, http.StatusOK, "document", "What changed", documentPage{"/run/" + after.ID, "Back to the run", body})
+	return nil
+}

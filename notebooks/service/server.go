@@ -1,0 +1,128 @@
+package service
+
+import (
+	"context"
+	"crypto/tls"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net"
+	"net/http"
+	"os"
+	"time"
+
+	"lastroom/notebooks"
+)
+
+// A Config says what a Server serves and to whom.
+type Config struct {
+	Workshop Workshop
+	Runner   *notebooks.Runner
+	Dir      string   // the folder beside the book
+	Addr     string   // host:port that is listened on
+	Names    []string // further host names it is reached under
+	Tokens   []Token  // needed off the loopback address
+	TLS      bool
+	Version  string
+	Clock    notebooks.Clock
+	Log      *slog.Logger
+}
+
+// A Server serves one workshop.
+type Server struct {
+	cfg       Config
+	hosts     []string
+	root      *os.Root // Config.Dir; nothing outside it is read or written
+	handles   handles
+	sessions  sessions
+	auditFile *lines
+	library   notebooks.Library
+	store     notebooks.Store
+	jobs      jobs
+	pages     pageCache
+	handler   http.Handler
+}
+
+// New makes a Server. Close it.
+func New(cfg Config) (*Server, error) {
+	hosts, err := hostList(cfg.Addr, cfg.Names)
+	if err != nil {
+		return nil, err
+	}
+	if host, _, _ := net.SplitHostPort(cfg.Addr); !isLoopback(host) && len(cfg.Tokens) == 0 {
+		return nil, errors.New("an address that other machines reach needs a token; nobody could enter without one")
+	}
+	if err := checkTokens(cfg.Tokens); err != nil {
+		return nil, err
+	}
+	if err := os.MkdirAll(cfg.Dir, 0o700); err != nil {
+		return nil, err
+	}
+	root, err := os.OpenRoot(cfg.Dir)
+	if err != nil {
+		return nil, err
+	}
+	s := &Server{cfg: cfg, hosts: hosts, root: root}
+	if err := s.open(); err != nil {
+		root.Close()
+		return nil, err
+	}
+	return s, nil
+}
+
+func (s *Server) open() error {
+	key, err := openKey(s.root)
+	if err != nil {
+		return err
+	}
+	if s.handles, err = newHandles(key); err != nil {
+		return err
+	}
+	s.auditFile = &lines{root: s.root, name: "audit.jsonl"}
+	s.library = notebooks.Library{Dir: s.cfg.Dir + "/notebooks"}
+	s.store = notebooks.Store{Dir: s.cfg.Dir + "/runs", Clock: s.cfg.Clock}
+	s.jobs.init()
+	s.handler = s.guard(s.routes())
+	return nil
+}
+
+// Close stops the runs under way.
+func (s *Server) Close() error {
+	s.jobs.stopAll()
+	return s.root.Close()
+}
+
+// ServeHTTP answers one request.
+func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) { s.handler.ServeHTTP(w, r) }
+
+// Serve answers on the listener until ctx is done. cert and key are files, or
+// "" for none.
+func (s *Server) Serve(ctx context.Context, l net.Listener, cert, key string) error {
+	srv := &http.Server{
+		Handler:           s,
+		ReadHeaderTimeout: 10 * time.Second,
+		ReadTimeout:       2 * time.Minute,
+		WriteTimeout:      3 * time.Minute,
+		IdleTimeout:       2 * time.Minute,
+		MaxHeaderBytes:    32 << 10,
+		TLSConfig:         &tls.Config{MinVersion: tls.VersionTLS12},
+		ErrorLog:          slog.NewLogLogger(s.cfg.Log.Handler(), slog.LevelWarn),
+	}
+	done := make(chan error, 1)
+	go func() {
+		if cert != "" {
+			done <- srv.ServeTLS(l, cert, key)
+		} else {
+			done <- srv.Serve(l)
+		}
+	}()
+	select {
+	case err := <-done:
+		return fmt.Errorf("the service stopped: %w", err)
+	case <-ctx.Done():
+		s.jobs.stopAll()
+		stop, cancel := context.WithTimeout(context.WithoutCancel(ctx), 2*time.Second)
+		defer cancel()
+		return srv.Shutdown(stop)
+	}
+}

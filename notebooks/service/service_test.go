@@ -1,0 +1,393 @@
+package service
+
+import (
+	"bytes"
+	"fmt"
+	"io"
+	"mime/multipart"
+	"net/http"
+	"net/http/cookiejar"
+	"net/url"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+func body(t *testing.T, res *http.Response) (int, string) {
+	t.Helper()
+	defer res.Body.Close()
+	b, err := io.ReadAll(res.Body)
+	require.NoError(t, err)
+	return res.StatusCode, string(b)
+}
+
+func post(t *testing.T, to string, form url.Values) (int, string, string) {
+	t.Helper()
+	res, err := http.PostForm(to, form)
+	require.NoError(t, err)
+	status, text := body(t, res)
+	return status, text, res.Request.URL.Path
+}
+
+// runOurs runs the shop's notebook and gives the address of the run.
+func runOurs(t *testing.T, base string) string {
+	t.Helper()
+	status, text, path := post(t, base+"/notebook/ours/run", url.Values{"month": {"2026-09"}})
+	require.Equal(t, 200, status, text)
+	require.True(t, strings.HasPrefix(path, "/run/"), path)
+	return path
+}
+
+func TestRunAndFollowACountToItsOrder(t *testing.T) {
+	_, front, dir := serve(t, &fakeShop{hash: "h"}, nil)
+	run := runOurs(t, front.URL)
+	_, text := get(t, front.URL+run)
+	has(t, text, "Current.")
+	has(t, text, "Text <span>0.08 (95 % interval 0.04 to 0.15, n 100)</span>")
+	behind := regexp.MustCompile(`href="(/run/[^"]+/behind/[0-9a-f]+)"`).FindStringSubmatch(text)
+	require.NotNil(t, behind)
+	_, text = get(t, front.URL+behind[1])
+	has(t, text, "1 order stand")
+	order := regexp.MustCompile(`href="(/order/[A-Za-z0-9_-]+)"`).FindStringSubmatch(text)
+	require.NotNil(t, order)
+	status, text := get(t, front.URL+order[1])
+	assert.Equal(t, 200, status)
+	has(t, text, "Order order &lt;1&gt;")
+
+	form := regexp.MustCompile(`href="(/form/[A-Za-z0-9_-]+)"`).FindStringSubmatch(mustGet(t, front.URL+run))
+	require.NotNil(t, form)
+	res, err := http.Get(front.URL + form[1])
+	require.NoError(t, err)
+	assert.Equal(t, order[1], res.Request.URL.Path)
+	res.Body.Close()
+
+	for _, file := range []string{"page.html", "notebook.ipynb", "notebook.md", "tables/marks.csv"} {
+		res, err := http.Get(front.URL + run + "/" + file)
+		require.NoError(t, err)
+		assert.Equal(t, 200, res.StatusCode, file)
+		assert.Contains(t, res.Header.Get("Content-Disposition"), "attachment")
+		res.Body.Close()
+	}
+	assert.DirExists(t, filepath.Join(dir, "runs"))
+}
+
+// has looks for words in a page without printing the whole page when they are
+// not there.
+func has(t *testing.T, text, want string) {
+	t.Helper()
+	if !strings.Contains(text, want) {
+		lead := regexp.MustCompile(`(?s)<main.*?</h1>.*?</p>`).FindString(text)
+		t.Errorf("%q is not on the page, which begins: %s", want, lead)
+	}
+}
+
+func hasNot(t *testing.T, text, bad string) {
+	t.Helper()
+	if i := strings.Index(text, bad); i >= 0 {
+		t.Errorf("%q is on the page: …%s", bad, text[max(0, i-80):min(len(text), i+80)])
+	}
+}
+
+func mustGet(t *testing.T, url string) string {
+	t.Helper()
+	status, text := get(t, url)
+	require.Equal(t, 200, status, text)
+	return text
+}
+
+func TestARunIsNotCurrentOnceTheBookChanged(t *testing.T) {
+	shop := &fakeShop{hash: "h"}
+	_, front, _ := serve(t, shop, nil)
+	run := runOurs(t, front.URL)
+	shop.mu.Lock()
+	shop.hash = "other"
+	shop.mu.Unlock()
+	text := mustGet(t, front.URL+run)
+	has(t, text, "Not current:")
+	has(t, text, "the book has changed since")
+	second := runOurs(t, front.URL)
+	require.NotEqual(t, run, second)
+	text = mustGet(t, front.URL+"/compare?before="+strings.TrimPrefix(run, "/run/")+"&after="+strings.TrimPrefix(second, "/run/"))
+	has(t, text, "What went in")
+}
+
+func TestBadParameterShowsTheFormAgain(t *testing.T) {
+	_, front, _ := serve(t, &fakeShop{hash: "h"}, nil)
+	status, text, path := post(t, front.URL+"/notebook/ours/run", url.Values{"month": {"2026-99<svg>"}})
+	assert.Equal(t, 422, status)
+	assert.Equal(t, "/notebook/ours/run", path)
+	has(t, text, "is not a month")
+	hasNot(t, text, "<svg>")
+}
+
+func TestStopEndsARunWithinASecond(t *testing.T) {
+	s, front, _ := serve(t, &fakeShop{hash: "h", wait: 8 * time.Second}, nil)
+	status, text, path := post(t, front.URL+"/notebook/ours/run", nil)
+	require.Equal(t, 200, status)
+	require.Contains(t, text, "Stop")
+	start := time.Now()
+	_, text, _ = post(t, front.URL+path+"/stop", nil)
+	assert.Less(t, time.Since(start), time.Second)
+	has(t, text, "stopped on request")
+	recs, err := s.store.List()
+	require.NoError(t, err)
+	assert.Empty(t, recs)
+}
+
+func TestEditWithConflictKeepsBoth(t *testing.T) {
+	_, front, dir := serve(t, &fakeShop{hash: "h"}, nil)
+	version := regexp.MustCompile(`name="version" value="([0-9a-f]+)"`).FindStringSubmatch(mustGet(t, front.URL+"/edit/ours"))[1]
+	mine, theirs := strings.ReplaceAll(ours, "Text", "Mine"), strings.ReplaceAll(ours, "Text", "Theirs")
+	status, text, _ := post(t, front.URL+"/edit/ours", url.Values{"do": {"save"}, "version": {version}, "text": {strings.ReplaceAll(theirs, "\n", "\r\n")}})
+	require.Equal(t, 200, status)
+	has(t, text, "Saved.")
+	status, text, _ = post(t, front.URL+"/edit/ours", url.Values{"do": {"save"}, "version": {version}, "text": {mine}})
+	assert.Equal(t, 409, status)
+	has(t, text, "Nothing is lost")
+	kept, err := os.ReadFile(filepath.Join(dir, "notebooks", "ours.md"))
+	require.NoError(t, err)
+	assert.Equal(t, theirs, string(kept))
+	files, err := filepath.Glob(filepath.Join(dir, "notebooks", "ours-*.md"))
+	require.NoError(t, err)
+	require.Len(t, files, 1)
+	kept, err = os.ReadFile(files[0])
+	require.NoError(t, err)
+	assert.Equal(t, mine, string(kept))
+	audit, err := os.ReadFile(filepath.Join(dir, "audit.jsonl"))
+	require.NoError(t, err)
+	assert.Equal(t, 2, strings.Count(string(audit), `"did":"save notebook"`))
+}
+
+func TestPreviewKeepsNothing(t *testing.T) {
+	s, front, dir := serve(t, &fakeShop{hash: "h"}, nil)
+	before := tree(t, dir)
+	status, text, _ := post(t, front.URL+"/edit/ours", url.Values{"do": {"preview"}, "text": {ours}})
+	assert.Equal(t, 200, status)
+	has(t, text, "Preview, run with the defaults")
+	_, text, _ = post(t, front.URL+"/edit/ours", url.Values{"do": {"preview"}, "text": {strings.ReplaceAll(ours, "of=marks", "of=mark")}})
+	has(t, text, "did you mean &#34;marks&#34;?")
+	assert.Equal(t, before, tree(t, dir))
+	recs, _ := s.store.List()
+	assert.Empty(t, recs)
+}
+
+func tree(t *testing.T, dir string) []string {
+	t.Helper()
+	var out []string
+	require.NoError(t, filepath.WalkDir(dir, func(p string, d os.DirEntry, err error) error {
+		if err == nil && !d.IsDir() {
+			b, _ := os.ReadFile(p)
+			out = append(out, fmt.Sprintf("%s %x", p, b))
+		}
+		return err
+	}))
+	return out
+}
+
+func TestDecisionIsBoundToARunAndComesDue(t *testing.T) {
+	now := time.Date(2026, 10, 16, 12, 0, 0, 0, time.UTC)
+	var mu sync.Mutex
+	clock := func() time.Time { mu.Lock(); defer mu.Unlock(); return now }
+	_, front, _ := serve(t, &fakeShop{hash: "h"}, func(c *Config) { c.Clock = clock })
+	run := strings.TrimPrefix(runOurs(t, front.URL), "/run/")
+	form := url.Values{"rule": {"tape-marks-missing"}, "words": {"hold them <b>all</b>"}, "run": {run}, "who": {"Ann"}, "revisit": {"2027-01-15"}}
+	status, text, _ := post(t, front.URL+"/decisions", form)
+	require.Equal(t, 200, status, text)
+	has(t, text, "hold them &lt;b&gt;all&lt;/b&gt;")
+	has(t, text, "marks.tape-marks-missing.avoidable")
+	hasNot(t, mustGet(t, front.URL+"/"), "Decisions to look at again")
+	mu.Lock()
+	now = time.Date(2027, 1, 15, 12, 0, 0, 0, time.UTC)
+	mu.Unlock()
+	has(t, mustGet(t, front.URL+"/"), "Decisions to look at again")
+	text = mustGet(t, front.URL+"/decisions")
+	id := regexp.MustCompile(`name="looks_at" value="([A-Z0-9]+)"`).FindStringSubmatch(text)[1]
+	status, text, _ = post(t, front.URL+"/decisions", url.Values{"rule": {"tape-marks-missing"}, "words": {"it held"}, "run": {run}, "who": {"Ben"}, "looks_at": {id}})
+	require.Equal(t, 200, status)
+	has(t, text, "it held")
+	hasNot(t, mustGet(t, front.URL+"/"), "Decisions to look at again")
+
+	for _, drop := range []string{"rule", "words", "run", "who", "revisit"} {
+		bad := url.Values{}
+		for k, v := range form {
+			if k != drop {
+				bad[k] = v
+			}
+		}
+		status, _, _ := post(t, front.URL+"/decisions", bad)
+		assert.Equal(t, 400, status, drop)
+	}
+}
+
+func upload(t *testing.T, to string, files map[string]string) (int, string) {
+	t.Helper()
+	var b bytes.Buffer
+	mw := multipart.NewWriter(&b)
+	for name, text := range files {
+		w, err := mw.CreateFormFile("sheets", name)
+		require.NoError(t, err)
+		_, err = io.WriteString(w, text)
+		require.NoError(t, err)
+	}
+	require.NoError(t, mw.Close())
+	res, err := http.Post(to, mw.FormDataContentType(), &b)
+	require.NoError(t, err)
+	return body(t, res)
+}
+
+func TestUploadOfSheets(t *testing.T) {
+	shop := &fakeShop{none: true, hash: "h"}
+	_, front, dir := serve(t, shop, nil)
+	has(t, mustGet(t, front.URL+"/"), "There is no order book here yet")
+	status, text := upload(t, front.URL+"/sheets/load", map[string]string{`C:\shop\orders.csv`: "order_id\n1\n", "../../forms.csv": "form_id\n"})
+	require.Equal(t, 200, status, text)
+	has(t, text, "rows kept out")
+	assert.Equal(t, []string{"forms.csv", "orders.csv"}, shop.loaded)
+	rejects := regexp.MustCompile(`/job/[A-Z0-9]+/rejects.csv`).FindString(text)
+	has(t, mustGet(t, front.URL+rejects), "orders.csv,3")
+	left, err := os.ReadDir(filepath.Join(dir, "incoming"))
+	require.NoError(t, err)
+	assert.Empty(t, left, "what was sent is not left lying about")
+
+	for name, want := range map[string]string{"orders.exe": "Only CSV", ".csv": "has a name that", strings.Repeat("a", 200) + ".csv": "has a name that"} {
+		status, text := upload(t, front.URL+"/sheets/load", map[string]string{name: "x"})
+		assert.Equal(t, 400, status, name)
+		has(t, text, want)
+	}
+	_, text = upload(t, front.URL+"/sheets/load", map[string]string{"orders.csv": "damaged"})
+	has(t, text, "the book is as it was")
+	left, _ = os.ReadDir(filepath.Join(dir, "incoming"))
+	assert.Empty(t, left)
+}
+
+func TestFirstPageMakesTheInventedWorkshop(t *testing.T) {
+	_, front, _ := serve(t, &fakeShop{none: true, hash: "h"}, nil)
+	text := mustGet(t, front.URL+"/")
+	has(t, text, "The first step")
+	status, text, path := post(t, front.URL+"/demo", nil)
+	assert.Equal(t, 200, status)
+	assert.Equal(t, "/", path)
+	has(t, text, "Ours")
+	status, _, _ = post(t, front.URL+"/demo", nil)
+	assert.Equal(t, 409, status, "never over a book")
+}
+
+func TestDesk(t *testing.T) {
+	_, front, dir := serve(t, &fakeShop{hash: "h"}, nil)
+	before := tree(t, dir)
+	has(t, mustGet(t, front.URL+"/desk"), `name="n-left-bare-leg-9"`)
+	form := url.Values{"n-left-bare-ball": {"99"}, "shaft": {"12"}}
+	status, text, _ := post(t, front.URL+"/desk", form)
+	assert.Equal(t, 200, status)
+	has(t, text, "expected 14")
+	status, text, _ = post(t, front.URL+"/desk/doubts", form)
+	assert.Equal(t, 200, status)
+	assert.JSONEq(t, `{"verdict":"measure again","doubts":{"n-left-bare-ball":"expected 14"}}`, text)
+	status, text, _ = post(t, front.URL+"/desk/letter", form)
+	assert.Equal(t, 200, status)
+	has(t, text, "Please measure again")
+	status, _, _ = post(t, front.URL+"/desk/letter", url.Values{"n-left-bare-ball": {"14"}})
+	assert.Equal(t, 409, status)
+	status, text, _ = post(t, front.URL+"/desk", url.Values{"n-left-bare-ball": {"x"}})
+	assert.Equal(t, 422, status)
+	has(t, text, "X is no number.")
+	assert.Equal(t, before, tree(t, dir), "nothing that was typed in is kept")
+}
+
+func TestRoles(t *testing.T) {
+	tokens := []Token{NewToken("Ann", Reader), NewToken("Ben", Editor)}
+	_, front, _ := serve(t, &fakeShop{hash: "h"}, func(c *Config) { c.Tokens = tokens })
+	status, text := get(t, front.URL+"/runs")
+	assert.Equal(t, 401, status)
+	has(t, text, "asks for a token")
+	enter := func(secret string) *http.Client {
+		jar, err := cookiejar.New(nil)
+		require.NoError(t, err)
+		c := &http.Client{Jar: jar}
+		res, err := c.PostForm(front.URL+"/enter", url.Values{"token": {secret}})
+		require.NoError(t, err)
+		res.Body.Close()
+		return c
+	}
+	try := func(c *http.Client, path string, form url.Values) int {
+		res, err := c.PostForm(front.URL+path, form)
+		require.NoError(t, err)
+		res.Body.Close()
+		return res.StatusCode
+	}
+	save := url.Values{"do": {"save"}, "text": {ours}}
+	ann, ben := enter(tokens[0].Secret), enter(tokens[1].Secret)
+	assert.Equal(t, 200, try(ann, "/notebook/ours/run", nil))
+	for _, path := range []string{"/edit/new", "/decisions", "/demo", "/sheets/load"} {
+		assert.Equal(t, 403, try(ann, path, save), path)
+	}
+	assert.Equal(t, 200, try(ben, "/edit/fresh", save))
+	assert.Equal(t, 200, try(ann, "/leave", nil))
+	assert.Equal(t, 401, try(ann, "/notebook/ours/run", nil))
+	wrong := 0
+	for range mostWrong + 1 {
+		res, err := http.PostForm(front.URL+"/enter", url.Values{"token": {"wrong"}})
+		require.NoError(t, err)
+		res.Body.Close()
+		if res.StatusCode == 401 {
+			wrong++
+		}
+	}
+	assert.Equal(t, mostWrong, wrong, "guessing is slowed")
+}
+
+// TestEveryAddressInParallel fetches each address of the table at once; under
+// -race this also looks for unguarded sharing.
+func TestEveryAddressInParallel(t *testing.T) {
+	s, front, _ := serve(t, &fakeShop{hash: "h"}, nil)
+	run := strings.TrimPrefix(runOurs(t, front.URL), "/run/")
+	behind := regexp.MustCompile(`behind/([0-9a-f]+)`).FindStringSubmatch(mustGet(t, front.URL+"/run/"+run))[1]
+	fill := strings.NewReplacer("{name}", "ours", "{run}", run, "{ref}", behind, "{table}", "marks.csv", "{file}", "service.js", "{job}", "NONE",
+		"{order}", s.handles.word("order", "order <1>"), "{form}", s.handles.word("form", "A"), "{$}", "")
+	want := map[string]int{"/job/NONE": 404, "/job/NONE/state": 404, "/job/NONE/loaded": 404, "/job/NONE/rejects.csv": 404, "/compare": 404}
+	var wg sync.WaitGroup
+	for range 4 {
+		for _, r := range s.table() {
+			path, ok := strings.CutPrefix(r.pattern, "GET ")
+			if !ok {
+				continue
+			}
+			wg.Add(1)
+			go func() {
+				defer wg.Done()
+				path := fill.Replace(path)
+				res, err := http.Get(front.URL + path)
+				if !assert.NoError(t, err) {
+					return
+				}
+				defer res.Body.Close()
+				_, err = io.Copy(io.Discard, res.Body)
+				assert.NoError(t, err)
+				status := want[path]
+				if status == 0 {
+					status = 200
+				}
+				assert.Equal(t, status, res.StatusCode, path)
+				assert.Contains(t, res.Header.Get("Content-Security-Policy"), "default-src 'none'")
+				assert.Equal(t, "nosniff", res.Header.Get("X-Content-Type-Options"))
+				assert.Equal(t, "no-referrer", res.Header.Get("Referrer-Policy"))
+			}()
+		}
+		wg.Add(1)
+		go func() {
+			defer wg.Done()
+			res, err := http.PostForm(front.URL+"/notebook/ours/run", nil)
+			if assert.NoError(t, err) {
+				res.Body.Close()
+			}
+		}()
+	}
+	wg.Wait()
+}

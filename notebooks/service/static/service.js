@@ -1,0 +1,58 @@
+"use strict";
+// All pages work without this file. It shows progress while a run goes on, and
+// doubts while a form is typed in. It asks only the service it came from.
+
+const job = document.querySelector("[data-job]");
+if (job) {
+  const says = job.querySelector("[data-says]"), bar = job.querySelector("progress");
+  const look = async () => {
+    try {
+      const answer = await fetch(`/job/${job.dataset.job}/state`);
+      const state = await answer.json();
+      if (state.ended) { location.reload(); return; }
+      if (!state.waiting && state.cells) {
+        says.textContent = `Cell ${state.done} of ${state.cells} done.`;
+        bar.max = state.cells;
+        bar.value = state.done;
+      }
+    } catch { says.textContent = "The service does not answer at the moment."; }
+    setTimeout(look, 500);
+  };
+  setTimeout(look, 500);
+}
+
+const desk = document.querySelector("[data-desk]");
+if (desk) {
+  const inputs = [...desk.querySelectorAll("table.numbers input")];
+  const verdict = desk.querySelector("[data-verdict]");
+  let asked = 0, timer;
+
+  const show = (answer) => {
+    for (const input of inputs) {
+      const doubt = answer.doubts[input.name] || "";
+      input.classList.toggle("doubt", doubt !== "");
+      document.getElementById(`${input.id}-doubt`).textContent = doubt;
+    }
+    verdict.textContent = answer.problem || (answer.verdict ? `So far: ${answer.verdict}` : "");
+  };
+  const ask = async () => {
+    const mine = ++asked;
+    try {
+      const answer = await fetch("/desk/doubts", { method: "POST", body: new URLSearchParams(new FormData(desk)) });
+      const got = await answer.json();
+      if (mine === asked) show(got);
+    } catch { verdict.textContent = "The service does not answer at the moment."; }
+  };
+  desk.addEventListener("input", () => { clearTimeout(timer); timer = setTimeout(ask, 250); });
+
+  // Enter goes down the column, then to the top of the next one.
+  desk.addEventListener("keydown", (event) => {
+    const at = inputs.indexOf(event.target);
+    if (event.key !== "Enter" || at < 0) return;
+    event.preventDefault();
+    const columns = [0, 1, 2, 3].map((c) => inputs.filter((i) => i.closest("td").cellIndex === c + 1));
+    const order = columns.flat();
+    const next = order[order.indexOf(event.target) + 1];
+    (next || desk.querySelector("button")).focus();
+  });
+}

@@ -1,0 +1,82 @@
+package service
+
+import (
+	"context"
+	"errors"
+
+	"lastroom/notebooks"
+	"lastroom/reports/page"
+)
+
+// A Workshop is the book with what can be asked of it besides notebooks. The
+// command line gives it; here is only what the pages need.
+type Workshop interface {
+	notebooks.Book
+	// Exists reports whether there is a book yet.
+	Exists() bool
+	// State says which state of the book is the newest; it is asked for often.
+	State(ctx context.Context) (notebooks.Facts, error)
+	// Order shows one order: its facts, its forms with numbers and faults, its
+	// history and its outcomes. ErrUnknown where the book has none of that id.
+	Order(ctx context.Context, id string) (*page.Document, error)
+	// Orders lists orders, one a row, each opening its order.
+	Orders(ctx context.Context, ids []string) (page.Table, error)
+	// OrderOfForm is the order a form belongs to, or ErrUnknown.
+	OrderOfForm(ctx context.Context, formID string) (string, error)
+	// Load reads the order sheets in a folder into the book, as the command
+	// line does, and makes the book where there is none.
+	Load(ctx context.Context, dir string) (*LoadResult, error)
+	// Demo makes the invented workshop's book in the book's place.
+	Demo(ctx context.Context) error
+	// Heights are the heights above the floor at which the shop takes leg
+	// girths, lowest first.
+	Heights(ctx context.Context) ([]Height, error)
+	// Check judges one form typed in at the desk.
+	Check(ctx context.Context, f DeskForm) (*DeskAnswer, error)
+	// Rules are the ids of the rules in force or proposed, for decisions.
+	Rules() []string
+}
+
+// ErrUnknown is the error of an id the book does not know.
+var ErrUnknown = errors.New("the book does not know it")
+
+// A Height is a height of the tape above the floor as the shop writes it.
+type Height struct {
+	Text string // 7, or 7 1/2
+	Unit string // in, cm, mm
+}
+
+// A DeskForm is a form as typed in, word for word.
+type DeskForm struct {
+	Shaft, ShaftUnit string
+	Closure, Sock    string
+	Channel, Sex     string
+	Tucked, Orthotic string            // yes, no, unknown
+	Marks            map[string]string // columns of the forms sheet: yes, no, unknown
+	Irregularities   string
+	Unit             string
+	Numbers          []DeskNumber
+}
+
+// A DeskNumber is one number of the form, as typed in.
+type DeskNumber struct {
+	Field                 string // name of its input
+	Side, Clothing, Point string
+	Height, HeightUnit    string // leg only
+	Value                 string
+}
+
+// A DeskAnswer is what the desk says of a form.
+type DeskAnswer struct {
+	Verdict string // cut, ask, measure again
+	Doc     *page.Document
+	Letter  *page.Document    // nil where there is nothing to ask
+	Doubts  map[string]string // by the field of the number, in words
+}
+
+// A LoadResult is what a load did, ready to be shown.
+type LoadResult struct {
+	Report  *page.Document
+	KeptOut int
+	Rejects []byte // the rows kept out, as CSV; empty where there are none
+}
