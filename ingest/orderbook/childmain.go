@@ -1,0 +1,370 @@
+package orderbook
+
+import (
+	"bufio"
+	"context"
+	"database/sql/driver"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"math/big"
+	"os"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/marcboeker/go-duckdb/v2"
+
+	"lastroom/analysis/cohort"
+)
+
+// ChildMain must be the first call of main, and of TestMain where a test uses
+// RunChild. In a process that RunChild started it runs the query and never
+// returns; otherwise it returns at once.
+func ChildMain() {
+	if os.Getenv(childVariable) == "" {
+		return
+	}
+	in := bufio.NewReader(os.Stdin)
+	line, err := in.ReadBytes('\n')
+	if err != nil {
+		os.Exit(4)
+	}
+	go func() {
+		io.Copy(io.Discard, in) // ends when the parent does
+		os.Exit(4)
+	}()
+	out := bufio.NewWriterSize(os.Stdout, 1<<16)
+	err = childAnswerTo(line, out)
+	if err != nil {
+		err = writeLine(out, childLine{Error: sqlError(err)})
+	}
+	if err = errors.Join(err, out.Flush()); err != nil {
+		os.Exit(4)
+	}
+	os.Exit(0)
+}
+
+func writeLine(w *bufio.Writer, v any) error {
+	b, err := json.Marshal(v)
+	if err != nil {
+		return err
+	}
+	_, err = w.Write(append(b, '\n'))
+	return err
+}
+
+// childAnswerTo opens the snapshot, locks everything and runs the job.
+func childAnswerTo(line []byte, out *bufio.Writer) error {
+	var job childJob
+	if err := json.Unmarshal(line, &job); err != nil {
+		return err
+	}
+	if err := limitChild(childSpace, job.Time+killGrace); err != nil {
+		return err
+	}
+	ctx, cancel := context.WithTimeout(context.Background(), job.Time)
+	defer cancel()
+	conn, err := lockedConn(ctx, job)
+	if err != nil {
+		return err
+	}
+	err = answer(ctx, conn, job, out)
+	if err != nil && ctx.Err() != nil {
+		return tooLong(job.Time)
+	}
+	return err
+}
+
+// lockedConn is a connection on which only the snapshot can be read. The order
+// of the last four settings matters: each closes a door that the one before
+// it needs.
+func lockedConn(ctx context.Context, job childJob) (*duckdb.Conn, error) {
+	asOf := job.AsOf
+	if asOf == 0 {
+		asOf = cohort.NoDay
+	}
+	db, err := openDB(ctx, job.Snapshot, true, "SET memory_limit = "+quote(childMemory), "SET threads = 2")
+	if err != nil {
+		return nil, err
+	}
+	db.SetMaxOpenConns(1)
+	c, err := db.Conn(ctx)
+	if err != nil {
+		return nil, err
+	}
+	if err := checkSchema(ctx, c); err != nil {
+		return nil, err
+	}
+	if _, err := c.ExecContext(ctx, "SET search_path = 'memory.main,book.main'"); err != nil {
+		return nil, err
+	}
+	if err := makeViews(ctx, c, asOf); err != nil {
+		return nil, err
+	}
+	if !asOf.Known() {
+		if asOf, err = newestDay(ctx, c); err != nil {
+			return nil, err
+		}
+	}
+	for _, s := range []string{
+		setAsOf(asOf),
+		"SET temp_directory = ''",
+		"SET enable_external_access = false",
+		"SET disabled_filesystems = 'LocalFileSystem'",
+		"SET lock_configuration = true",
+	} {
+		if _, err := c.ExecContext(ctx, s); err != nil {
+			return nil, err
+		}
+	}
+	var conn *duckdb.Conn
+	err = c.Raw(func(d any) error { conn = d.(*duckdb.Conn); return nil })
+	return conn, err
+}
+
+// answer checks the statement, runs it and writes its rows.
+func answer(ctx context.Context, conn *duckdb.Conn, job childJob, out *bufio.Writer) error {
+	args, explain, err := gate(conn, job)
+	if err != nil {
+		return err
+	}
+	query := job.SQL
+	if !explain {
+		if query, err = typedQuery(ctx, conn, job, args); err != nil {
+			return err
+		}
+	}
+	rows, err := conn.QueryContext(ctx, query, args)
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	columns := headOf(rows)
+	if err := writeLine(out, childLine{Columns: columns}); err != nil {
+		return err
+	}
+	more, err := writeRows(out, rows, columns, job.MaxRows)
+	if err != nil {
+		return err
+	}
+	return writeLine(out, childLine{End: true, More: more})
+}
+
+// gate lets one SELECT or EXPLAIN of a SELECT through. A text of several
+// statements is refused here: preparing it through the connection itself runs
+// nothing, where database/sql would run all but the last.
+func gate(conn *duckdb.Conn, job childJob) (args []driver.NamedValue, explain bool, err error) {
+	kind, args, err := prepared(conn, job.SQL, job.Args)
+	if err != nil {
+		return nil, false, err
+	}
+	switch kind {
+	case duckdb.STATEMENT_TYPE_SELECT:
+		return args, false, nil
+	case duckdb.STATEMENT_TYPE_EXPLAIN:
+		inner := explainWords.ReplaceAllString(job.SQL, "")
+		if kind, _, err := prepared(conn, inner, job.Args); err == nil && kind == duckdb.STATEMENT_TYPE_SELECT {
+			return args, true, nil
+		}
+	}
+	return nil, false, &SQLError{Message: "only a question can be asked here: one SELECT, or EXPLAIN of a SELECT. Nothing can be written, loaded, attached or set"}
+}
+
+var explainWords = regexp.MustCompile(`(?is)^\s*EXPLAIN\s+(ANALYZE\s+)?`)
+
+// prepared prepares a single statement and gives its kind and its parameters.
+func prepared(conn *duckdb.Conn, text string, given []childArg) (duckdb.StmtType, []driver.NamedValue, error) {
+	s, err := conn.Prepare(text)
+	if err != nil {
+		if strings.Contains(err.Error(), "multiple statements") || strings.Contains(err.Error(), "PrepareContext") {
+			return 0, nil, &SQLError{Message: "there are several statements; write one SELECT"}
+		}
+		return 0, nil, err
+	}
+	defer s.Close()
+	stmt := s.(*duckdb.Stmt)
+	kind, err := stmt.StatementType()
+	if err != nil {
+		return 0, nil, err
+	}
+	var args []driver.NamedValue
+	for i := range stmt.NumInput() {
+		name, err := stmt.ParamName(i + 1)
+		if err != nil {
+			return 0, nil, err
+		}
+		arg, err := argNamed(name, given)
+		if err != nil {
+			return 0, nil, err
+		}
+		arg.Ordinal = i + 1
+		args = append(args, arg)
+	}
+	return kind, args, nil
+}
+
+func argNamed(name string, given []childArg) (driver.NamedValue, error) {
+	var names []string
+	for _, a := range given {
+		if strings.EqualFold(a.Name, name) {
+			v, err := a.value()
+			return driver.NamedValue{Name: name, Value: v}, err
+		}
+		names = append(names, a.Name)
+	}
+	if _, err := strconv.Atoi(name); err == nil {
+		return driver.NamedValue{}, &SQLError{Message: "a parameter is written with its name, as $month"}
+	}
+	if near := nearest(strings.ToLower(name), names); near != "" {
+		return driver.NamedValue{}, &SQLError{Message: fmt.Sprintf("there is no parameter $%s; did you mean $%s?", name, near)}
+	}
+	return driver.NamedValue{}, &SQLError{Message: fmt.Sprintf("there is no parameter $%s", name)}
+}
+
+// typedQuery wraps a question that passed the gate so that it gives one row
+// more than wanted at most, and only types that can be handed on.
+func typedQuery(ctx context.Context, conn *duckdb.Conn, job childJob, args []driver.NamedValue) (string, error) {
+	inner := strings.TrimRight(job.SQL, "; \t\r\n")
+	names, types, err := shapeOf(ctx, conn, "SELECT * FROM ("+inner+"\n) LIMIT 0", args)
+	if err != nil {
+		return "", err
+	}
+	var as, pick []string
+	for i, name := range names {
+		c := fmt.Sprintf("c%d", i)
+		as = append(as, c)
+		switch castTo := castOf(types[i]); castTo {
+		case "":
+			pick = append(pick, c+" AS "+quoteName(name))
+		default:
+			pick = append(pick, "CAST("+c+" AS "+castTo+") AS "+quoteName(name))
+		}
+	}
+	return fmt.Sprintf("SELECT %s FROM (%s\n) AS answer(%s) LIMIT %d", strings.Join(pick, ", "), inner, strings.Join(as, ", "), job.MaxRows+1), nil
+}
+
+func shapeOf(ctx context.Context, conn *duckdb.Conn, query string, args []driver.NamedValue) (names, types []string, err error) {
+	rows, err := conn.QueryContext(ctx, query, args)
+	if err != nil {
+		return nil, nil, err
+	}
+	defer rows.Close()
+	names = slices.Clone(rows.Columns())
+	for i := range names {
+		types = append(types, rows.(driver.RowsColumnTypeDatabaseTypeName).ColumnTypeDatabaseTypeName(i))
+	}
+	return names, types, nil
+}
+
+// castOf is the type a column is cast to before it is handed on, "" for none.
+func castOf(engineType string) string {
+	if strings.HasPrefix(engineType, "DECIMAL") {
+		return "DOUBLE"
+	}
+	if _, ok := columnTypes[engineType]; ok {
+		return ""
+	}
+	return "VARCHAR"
+}
+
+var columnTypes = map[string]ColumnType{
+	"BOOLEAN": BooleanColumn,
+	"TINYINT": IntegerColumn, "SMALLINT": IntegerColumn, "INTEGER": IntegerColumn, "BIGINT": IntegerColumn,
+	"UTINYINT": IntegerColumn, "USMALLINT": IntegerColumn, "UINTEGER": IntegerColumn, "UBIGINT": IntegerColumn,
+	"HUGEINT": IntegerColumn,
+	"FLOAT":   RealColumn, "DOUBLE": RealColumn,
+	"DATE": DayColumn, "VARCHAR": TextColumn,
+}
+
+func headOf(rows driver.Rows) []TableColumn {
+	var head []TableColumn
+	for i, name := range rows.Columns() {
+		t, ok := columnTypes[rows.(driver.RowsColumnTypeDatabaseTypeName).ColumnTypeDatabaseTypeName(i)]
+		if !ok {
+			t = TextColumn
+		}
+		head = append(head, TableColumn{name, t})
+	}
+	return head
+}
+
+// writeRows writes up to limit rows and says whether there were more.
+func writeRows(out *bufio.Writer, rows driver.Rows, columns []TableColumn, limit int) (more bool, err error) {
+	values := make([]driver.Value, len(columns))
+	cells := make([]any, len(columns))
+	for n := 0; ; n++ {
+		if err := rows.Next(values); err == io.EOF {
+			return false, nil
+		} else if err != nil {
+			return false, err
+		}
+		if n == limit {
+			return true, nil
+		}
+		for i, v := range values {
+			if cells[i], err = cellOf(v); err != nil {
+				return false, &SQLError{Message: fmt.Sprintf("column %s: %v", columns[i].Name, err)}
+			}
+		}
+		if err := writeLine(out, cells); err != nil {
+			return false, err
+		}
+	}
+}
+
+// cellOf is a value as it stands on the wire: a day as its number, whatever is
+// not a finite number as nothing.
+func cellOf(v driver.Value) (any, error) {
+	switch v := v.(type) {
+	case float64:
+		if math.IsNaN(v) || math.IsInf(v, 0) {
+			return nil, nil
+		}
+	case float32:
+		return cellOf(float64(v))
+	case time.Time:
+		return int32(cohort.DayOf(v)), nil
+	case *big.Int:
+		if !v.IsInt64() {
+			return nil, fmt.Errorf("%s is too large for a whole number; cast it to DOUBLE", v)
+		}
+		return v.Int64(), nil
+	case uint64:
+		if v > math.MaxInt64 {
+			return nil, fmt.Errorf("%d is too large for a whole number; cast it to DOUBLE", v)
+		}
+	}
+	return v, nil
+}
+
+var lineMark = regexp.MustCompile(`(?m)^LINE (\d+): (.*)\n( *)\^`)
+
+// sqlError puts an error of the engine in plain words, with its place.
+func sqlError(err error) *SQLError {
+	var known *SQLError
+	if errors.As(err, &known) {
+		return known
+	}
+	text := err.Error()
+	if strings.Contains(text, "Out of Memory") || strings.Contains(text, "bad_alloc") || strings.Contains(text, "bad allocation") {
+		return errTooMuch
+	}
+	if strings.Contains(text, "disabled by configuration") || strings.Contains(text, "has been disabled") {
+		return &SQLError{Message: "files can't be read or written from a question; it sees the order book only"}
+	}
+	e := &SQLError{}
+	if at := lineMark.FindStringSubmatch(text); at != nil {
+		e.Line, _ = strconv.Atoi(at[1])
+		if lead := len("LINE : ") + len(at[1]); !strings.HasPrefix(at[2], "...") && len(at[3]) >= lead {
+			e.Column = len(at[3]) - lead + 1
+		}
+		text = text[:strings.Index(text, "LINE "+at[1]+": ")]
+	}
+	e.Message = strings.Join(strings.Fields(text), " ")
+	return e
+}
