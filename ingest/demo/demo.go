@@ -28,9 +28,9 @@ import (
 
 // Days of the invented workshop.
 var (
-	FirstDay = day("2023-10-01") // first orders
-	RuleFrom = day("2025-04-01") // call-backs by rule from here on
-	AsOf     = day("2026-09-30") // last orders, and the usual day of the extract
+	FirstDay = day("2023-11-01") // first orders
+	RuleFrom = day("2025-05-01") // call-backs by rule from here on
+	AsOf     = day("2026-10-30") // last orders, and the usual day of the extract
 )
 
 // Options say which workshop to invent. The same options give the same bytes.

@@ -114,7 +114,7 @@ func TestNothingAfterTheDayOfTheExtract(t *testing.T) {
 			}
 		}
 	}
-	require.Equal(t, "2026-09-30", newest, "the newest day in the sheets is the day of the extract")
+	require.Equal(t, "2026-10-30", newest, "the newest day in the sheets is the day of the extract")
 }
 
 // A later extract of the same workshop holds all that the earlier one held,

@@ -177,7 +177,7 @@ func (x *form) marks(r *rand.Rand, bad bool) {
 }
 
 // zeroAsked is when the form began to ask for the tape's start line.
-var zeroAsked = day("2024-02-01")
+var zeroAsked = day("2024-03-01")
 
 // tapeStart is the note on the tape's start line. It is left empty as often on
 // bad forms as on good ones.

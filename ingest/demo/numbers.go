@@ -152,7 +152,7 @@ func (t *tape) spoil(ns []number) []number {
 		n := &ns[t.r.IntN(len(ns))]
 		n.text = strconv.FormatFloat(math.Round(n.mm)/10, 'f', -1, 64)
 		if n.unit == "cm" {
-			n.text = fraction(n.mm/inch, 8)
+			n.text = strconv.FormatFloat(math.Round(n.mm/inch*8)/8, 'f', -1, 64)
 		}
 	}
 	if t.faults[implausible] {

@@ -32,14 +32,22 @@ func (w *workshop) writeRepeats() {
 							point string
 							at    float64
 							mm    float64
-						}{{"ball", 0, l.mm[ballGirth]}, {"instep", 0, l.instep}, {"leg", 11, l.girthAt(11 * inch)}} {
+						}{{"ball", 0, l.mm[ballGirth]}, {"instep", 0, l.instep}, {"leg", 11 * inch, l.girthAt(11 * inch)}} {
 							mm := pt.mm + bias + who.sd*r.NormFloat64()
 							w.sheets.repeats.row(fmt.Sprintf("T%d", s+1), fmt.Sprintf("T%d-%d", s+1, p+1), who.id, strconv.Itoa(trial),
-								yesNo(m == 0).String(), sides[side], pt.point, blankZero(int(pt.at)), strconv.FormatFloat(mm, 'f', 0, 64), "mm", on.String())
+								yesNo(m == 0).String(), sides[side], pt.point, height(pt.at), strconv.FormatFloat(mm, 'f', 0, 64), "mm", on.String())
 						}
 					}
 				}
 			}
 		}
 	}
+}
+
+// height is a height in mm, or nothing for a point of the foot.
+func height(mm float64) string {
+	if mm == 0 {
+		return ""
+	}
+	return strconv.FormatFloat(mm, 'f', 1, 64)
 }

@@ -49,7 +49,7 @@ func createSheets(dir string) (*sheets, error) {
 	s.outcomes = create("outcomes", "order_id", "reported_on", "result", "zone", "direction", "side", "cause", "cost")
 	s.callbacks = create("callbacks", "form_id", "called_on", "fault", "resolved", "resolved_on")
 	s.measurers = create("measurers", "measurer_id", "kind", "trained_on", "region")
-	s.repeats = create("repeats", "session_id", "subject_id", "measurer_id", "trial", "reference", "side", "point", "height_in", "value", "unit", "measured_on")
+	s.repeats = create("repeats", "session_id", "subject_id", "measurer_id", "trial", "reference", "side", "point", "height", "value", "unit", "measured_on")
 	s.costs = create("costs", "item", "value")
 	if s.err != nil {
 		return nil, errors.Join(s.err, s.close())

@@ -1,0 +1,45 @@
+package main
+
+import (
+	"context"
+	"flag"
+
+	"lastroom/analysis/remakes"
+	"lastroom/reports/review"
+)
+
+var faultsCommand = command{
+	name:    "faults",
+	summary: "which faults of measuring forms go with remakes",
+	about: `For each fault of the catalogue: how many orders were cut from a form with it,
+how many of those were remade against the orders without, and what is left of
+the difference once boot height, channel and the other faults are allowed for.
+Only mature orders count: those shipped long enough ago for complaints to be in.`,
+	examples: []string{
+		"lastroom faults --book demo/shop.duckdb",
+		"lastroom faults --book demo/shop.duckdb --as-of 2025-12-31 --format json",
+	},
+	flags: func(fs *flag.FlagSet) action {
+		r := readingFlags(fs)
+		return func(ctx context.Context, a *app, _ []string) error {
+			b, err := r.open(ctx, a)
+			if err != nil {
+				return err
+			}
+			defer b.Close()
+			d, err := faultsOf(a, r, b)
+			if err != nil {
+				return err
+			}
+			return a.print(*r.format, d, review.FaultsPage(d))
+		}
+	},
+}
+
+func faultsOf(a *app, r reading, b *openBook) (remakes.FaultsDocument, error) {
+	o := remakes.Options{MatureDays: *r.mature, Replicates: r.replicates(), Seed: 1}
+	return cached(b, "faults", o, func() (remakes.FaultsDocument, error) {
+		o.Progress = func(done, total int) { a.show().at("resampling orders", done, total) }
+		return remakes.Faults(b.orders, o), nil
+	})
+}

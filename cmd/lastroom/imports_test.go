@@ -1,0 +1,162 @@
+package main
+
+import (
+	"go/parser"
+	"go/token"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+const root = "../.."
+
+// floors says which of our own rooms a room may import, itself aside.
+var floors = map[string][]string{
+	"cmd":       {"notebooks", "reports", "ingest", "analysis"},
+	"notebooks": {"reports", "analysis"},
+	"reports":   {"analysis"},
+	"ingest":    {"analysis"},
+	"analysis":  {},
+}
+
+// confined lists imports that only one package may have.
+var confined = map[string]string{
+	"github.com/marcboeker/go-duckdb": "ingest/orderbook",
+	"github.com/xuri/excelize":        "ingest/sheets",
+	"gonum.org/v1/plot":               "reports/figure",
+	"github.com/yuin/goldmark":        "notebooks",
+	"net/http":                        "notebooks/service",
+}
+
+// impure is what analysis may not reach: files, clock, network, database, cgo.
+var impure = []string{"os", "io/fs", "io/ioutil", "net", "net/http", "database/sql", "C", "unsafe", "path/filepath", "os/exec", "syscall"}
+
+type source struct {
+	file    string // slash path from the root
+	pkg     string
+	test    bool
+	imports []string
+}
+
+func sources(t *testing.T) []source {
+	t.Helper()
+	var all []source
+	err := filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
+		if err != nil {
+			return err
+		}
+		rel, _ := filepath.Rel(root, path)
+		rel = filepath.ToSlash(rel)
+		if d.IsDir() {
+			if rel != "." && (strings.HasPrefix(d.Name(), ".") || d.Name() == "testdata") {
+				return filepath.SkipDir
+			}
+			return nil
+		}
+		if !strings.HasSuffix(rel, ".go") {
+			return nil
+		}
+		f, err := parser.ParseFile(token.NewFileSet(), path, nil, parser.ImportsOnly)
+		if err != nil {
+			return err
+		}
+		s := source{file: rel, pkg: filepath.ToSlash(filepath.Dir(rel)), test: strings.HasSuffix(rel, "_test.go")}
+		for _, i := range f.Imports {
+			name, err := strconv.Unquote(i.Path.Value)
+			if err != nil {
+				return err
+			}
+			s.imports = append(s.imports, name)
+		}
+		all = append(all, s)
+		return nil
+	})
+	require.NoError(t, err)
+	require.Greater(t, len(all), 20)
+	return all
+}
+
+// Imports point only downward (DEVELOPERS.md draws it), tests included.
+func TestImportsPointDownward(t *testing.T) {
+	for _, s := range sources(t) {
+		room := strings.SplitN(s.file, "/", 2)[0]
+		below, ok := floors[room]
+		if !ok {
+			t.Errorf("%s stands in no room of the house", s.file)
+			continue
+		}
+		for _, i := range s.imports {
+			ours, ok := strings.CutPrefix(i, "lastroom/")
+			if !ok {
+				continue
+			}
+			to := strings.SplitN(ours, "/", 2)[0]
+			if to != room && !slices.Contains(below, to) {
+				t.Errorf("%s imports %s: %s may import only %v", s.file, i, room, below)
+			}
+		}
+	}
+}
+
+func TestHeavyDependenciesStayInOnePackage(t *testing.T) {
+	for _, s := range sources(t) {
+		if s.test {
+			continue
+		}
+		for _, i := range s.imports {
+			for name, home := range confined {
+				if (i == name || strings.HasPrefix(i, name+"/")) && s.pkg != home {
+					t.Errorf("%s imports %s, which belongs to %s alone", s.file, i, home)
+				}
+			}
+		}
+	}
+}
+
+func TestAnalysisIsPure(t *testing.T) {
+	for _, s := range sources(t) {
+		if s.test || !strings.HasPrefix(s.file, "analysis/") {
+			continue
+		}
+		for _, i := range s.imports {
+			if slices.Contains(impure, i) {
+				t.Errorf("%s imports %s: analysis reads no file, clock or network", s.file, i)
+			}
+		}
+	}
+}
+
+// The clock is an argument: no computation asks for the time of day.
+func TestAnalysisAsksNoClock(t *testing.T) {
+	for _, s := range sources(t) {
+		if s.test || !strings.HasPrefix(s.file, "analysis/") && !strings.HasPrefix(s.file, "reports/") {
+			continue
+		}
+		b, err := os.ReadFile(filepath.Join(root, filepath.FromSlash(s.file)))
+		require.NoError(t, err)
+		for _, call := range []string{"time.Now(", "time.Since(", "rand.Shuffle(", "rand.Float64(", "rand.IntN("} {
+			if strings.Contains(string(b), call) {
+				t.Errorf("%s calls %s…)", s.file, call)
+			}
+		}
+	}
+}
+
+func TestTopLevelHoldsOnlyTheRooms(t *testing.T) {
+	entries, err := os.ReadDir(root)
+	require.NoError(t, err)
+	for _, e := range entries {
+		switch name := e.Name(); {
+		case strings.HasPrefix(name, "."):
+		case slices.Contains([]string{"analysis", "ingest", "reports", "cmd", "notebooks", "testdata", "go.mod", "go.sum", "README.md", "DEVELOPERS.md", "LICENSE"}, name):
+		default:
+			t.Errorf("%s does not belong at the top", name)
+		}
+	}
+}

@@ -1,0 +1,124 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"sync"
+	"testing"
+
+	"github.com/rogpeppe/go-internal/testscript"
+	"github.com/stretchr/testify/require"
+)
+
+func TestMain(m *testing.M) {
+	testscript.Main(tidy{m}, map[string]func(){"lastroom": main})
+}
+
+// tidy removes the invented workshop after the tests.
+type tidy struct{ *testing.M }
+
+func (t tidy) Run() int {
+	defer func() {
+		if made != "" {
+			os.RemoveAll(made)
+		}
+	}()
+	return t.M.Run()
+}
+
+var made string // the folder of demoDir, once it is there
+
+// demoDir is an invented workshop that all tests may read, made once.
+var demoDir = sync.OnceValues(func() (string, error) {
+	dir, err := os.MkdirTemp("", "lastroom-test-")
+	if err != nil {
+		return "", err
+	}
+	made = dir
+	var errs bytes.Buffer
+	if status := run(context.Background(), strings.NewReader(""), &bytes.Buffer{}, &errs, []string{"demo", "--dir", filepath.Join(dir, "demo")}); status != 0 {
+		return "", &failure{message: errs.String()}
+	}
+	return dir, nil
+})
+
+// TestScripts runs the scenarios in testdata. $DEMO is the invented workshop's
+// folder; scripts only read it.
+func TestScripts(t *testing.T) {
+	dir, err := demoDir()
+	require.NoError(t, err)
+	testscript.Run(t, testscript.Params{
+		Dir:                 "testdata",
+		RequireExplicitExec: true,
+		RequireUniqueNames:  true,
+		Cmds:                map[string]func(*testscript.TestScript, bool, []string){"status": status},
+		Setup: func(e *testscript.Env) error {
+			e.Setenv("DEMO", filepath.Join(dir, "demo"))
+			return nil
+		},
+	})
+}
+
+// Every example of every command's help works where the demo was made.
+func TestExamples(t *testing.T) {
+	dir, err := demoDir()
+	require.NoError(t, err)
+	for _, c := range commands() {
+		require.NotEmpty(t, c.examples, c.name)
+		for _, e := range c.examples {
+			t.Run(e, func(t *testing.T) {
+				work := t.TempDir()
+				require.NoError(t, os.CopyFS(filepath.Join(work, "demo"), os.DirFS(filepath.Join(dir, "demo"))))
+				t.Chdir(work)
+				words := strings.Fields(e)
+				require.Equal(t, "lastroom", words[0])
+				var out, errs bytes.Buffer
+				status := run(t.Context(), strings.NewReader(""), &out, &errs, words[1:])
+				require.Contains(t, []int{statusDone, statusHeld}, status, errs.String())
+				require.NotEmpty(t, out.String()+errs.String())
+			})
+		}
+	}
+}
+
+// Each command explains itself, and names every flag.
+func TestHelp(t *testing.T) {
+	for _, c := range commands() {
+		var out, errs bytes.Buffer
+		args := append(strings.Fields(c.name), "--help")
+		require.Zero(t, run(t.Context(), strings.NewReader(""), &out, &errs, args))
+		require.Empty(t, errs.String())
+		require.Contains(t, out.String(), "$ lastroom "+c.name)
+		require.NotContains(t, out.String(), "%!")
+		for _, line := range strings.Split(out.String(), "\n") {
+			require.LessOrEqual(t, len([]rune(line)), 130, line)
+		}
+	}
+}
+
+// status runs a program and wants this exit status: status 3 lastroom faults.
+// Its output can be looked at afterwards like exec's.
+func status(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) < 2 {
+		ts.Fatalf("use: status N PROGRAM ARGS…")
+	}
+	want, err := strconv.Atoi(args[0])
+	ts.Check(err)
+	err = ts.Exec(args[1], args[2:]...)
+	got := 0
+	var exit *exec.ExitError
+	if errors.As(err, &exit) {
+		got = exit.ExitCode()
+	} else {
+		ts.Check(err)
+	}
+	if got != want {
+		ts.Fatalf("exit status %d, want %d", got, want)
+	}
+}

@@ -1,0 +1,99 @@
+package main
+
+import (
+	"context"
+	"flag"
+	"fmt"
+	"os"
+
+	"lastroom/analysis/rules"
+	"lastroom/reports/review"
+)
+
+var rulesCommand = command{
+	name:    "rules",
+	summary: "the scorecard of intake rules: what each would hold, catch and save",
+	about: `A rule says which first forms to hold and call back over. For each: how many it
+would hold, how many of the remakes it would have caught, and what that is worth
+per 100 orders. The rules are a small file that you may edit (rules --print).`,
+	examples: []string{
+		"lastroom rules --book demo/shop.duckdb",
+		"lastroom rules --print",
+	},
+	flags: func(fs *flag.FlagSet) action {
+		r := readingFlags(fs)
+		costs := costFlags(fs)
+		file := fs.String("rules", "", "your own rules, a `FILE` (default: one rule a fault and a few together)")
+		show := fs.Bool("print", false, "print the rules file that is used, to copy and edit, and stop")
+		return func(ctx context.Context, a *app, _ []string) error {
+			list, text, err := readRules(*file)
+			if err != nil {
+				return err
+			}
+			if *show {
+				_, err := a.stdout.Write(text)
+				return err
+			}
+			b, err := r.open(ctx, a)
+			if err != nil {
+				return err
+			}
+			defer b.Close()
+			d, err := rulesOf(ctx, a, r, b, list, *costs)
+			if err != nil {
+				return err
+			}
+			return a.print(*r.format, d, review.RulesPage(d))
+		}
+	},
+}
+
+// readRules reads a rules file, or gives the embedded one.
+func readRules(file string) ([]rules.Rule, []byte, error) {
+	text := rules.DefaultYAML()
+	if file != "" {
+		var err error
+		if text, err = os.ReadFile(file); err != nil {
+			return nil, nil, badInput(fmt.Errorf("can't read the rules: %w", err))
+		}
+	}
+	list, err := rules.Parse(text)
+	if err != nil {
+		return nil, nil, badInput(fmt.Errorf("%s: %w", file, err))
+	}
+	return list, text, nil
+}
+
+func rulesOf(ctx context.Context, a *app, r reading, b *openBook, list []rules.Rule, line rules.Costs) (rules.Document, error) {
+	costs, err := b.Costs(ctx)
+	if err != nil {
+		return rules.Document{}, err
+	}
+	o := rules.Options{MatureDays: *r.mature, Costs: fillCosts(costs, line), Replicates: r.replicates(), Seed: 1}
+	applied, err := b.HoldFirstForms(ctx, b.orders, list)
+	if err != nil {
+		return rules.Document{}, badInput(err)
+	}
+	calls, err := b.CallBacks(ctx, b.orders)
+	if err != nil {
+		return rules.Document{}, err
+	}
+	key := []any{list, o.MatureDays, o.Replicates, o.Seed, costText(o.Costs)}
+	return cached(b, "rules", key, func() (rules.Document, error) {
+		o.Progress = func(done, total int) { a.show().at("resampling orders", done, total) }
+		return rules.Score(b.orders, applied, calls, o), nil
+	})
+}
+
+// costText spells out costs: a pointer's address says nothing of its value.
+func costText(c rules.Costs) string {
+	s := ""
+	for _, p := range []*float64{c.Remake, c.Adjustment, c.Callback, c.DayOfDelay} {
+		if p == nil {
+			s += "- "
+		} else {
+			s += fmt.Sprint(*p, " ")
+		}
+	}
+	return s
+}
