@@ -1,0 +1,177 @@
+package review
+
+import (
+	"bytes"
+	"context"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"strconv"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/cdproto/network"
+	"github.com/chromedp/chromedp"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"lastroom/reports/page"
+)
+
+// browser opens a page in Chromium with its network watched, or skips where
+// there is none. Under CI=true a missing browser fails.
+func browser(t *testing.T, file string) (ctx context.Context, requests *[]string) {
+	t.Helper()
+	bin := ""
+	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
+		if p, err := exec.LookPath(name); err == nil {
+			bin = p
+			break
+		}
+	}
+	if bin == "" {
+		if os.Getenv("CI") == "true" {
+			t.Fatal("no Chromium on this machine, and CI=true")
+		}
+		t.Skip("no Chromium on this machine: page not looked at")
+	}
+	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(bin), chromedp.Flag("no-sandbox", os.Geteuid() == 0),
+		chromedp.Flag("disable-gpu", true), chromedp.Flag("disable-background-networking", true), chromedp.Flag("hide-scrollbars", true))
+	alloc, stop := chromedp.NewExecAllocator(context.Background(), opts...)
+	t.Cleanup(stop)
+	ctx, cancel := chromedp.NewContext(alloc)
+	t.Cleanup(cancel)
+	requests = &[]string{}
+	require.NoError(t, chromedp.Listen(ctx, func(ev any) {
+		if e, ok := ev.(*network.EventRequestWillBeSent); ok {
+			*requests = append(*requests, e.Request.URL)
+		}
+	}))
+	_, err := chromedp.Call(ctx, network.Enable, network.EnableParams{})
+	require.NoError(t, err)
+	ctx, done := context.WithTimeout(ctx, 60*time.Second)
+	t.Cleanup(done)
+	require.NoError(t, chromedp.Do(ctx, chromedp.Navigate("file://"+file)))
+	return ctx, requests
+}
+
+// written is a review of n invented orders as a file.
+func written(t *testing.T, n int) string {
+	t.Helper()
+	file := filepath.Join(t.TempDir(), "review.html")
+	var b bytes.Buffer
+	require.NoError(t, page.HTML(&b, made(t, n).Document()))
+	require.NoError(t, os.WriteFile(file, b.Bytes(), 0o600))
+	return file
+}
+
+// eval runs a script in the page and gives its value.
+func eval[T any](t *testing.T, ctx context.Context, js string) T {
+	t.Helper()
+	v, err := chromedp.Run(ctx, chromedp.Evaluate[T](js))
+	require.NoError(t, err)
+	return v
+}
+
+func size(t *testing.T, ctx context.Context, w int64) {
+	t.Helper()
+	require.NoError(t, chromedp.Do(ctx, chromedp.EmulateViewport(w, 900)))
+}
+
+func TestPageInABrowser(t *testing.T) {
+	if testing.Short() {
+		t.Skip("a browser takes seconds")
+	}
+	file := written(t, 1500)
+	ctx, requests := browser(t, file)
+
+	t.Run("asks for nothing", func(t *testing.T) {
+		assert.Equal(t, []string{"file://" + file}, *requests)
+	})
+	for _, w := range []int64{320, 390, 820, 1400} {
+		t.Run("no sideways scrolling at "+strconv.FormatInt(w, 10), func(t *testing.T) {
+			size(t, ctx, w)
+			wide := eval[[]string](t, ctx, `(() => { const out = []; const w = document.documentElement.clientWidth;
+				if (document.documentElement.scrollWidth > w) out.push("page " + document.documentElement.scrollWidth);
+				for (const e of document.querySelectorAll("h1,h2,h3,p,li,figure,.scroll,.finding,.drawing"))
+					if (e.getBoundingClientRect().right > w + 1) out.push(e.tagName + " " + e.textContent.slice(0, 40));
+				return out; })()`)
+			assert.Empty(t, wide)
+			shown := eval[[]bool](t, ctx, `[...document.querySelectorAll("#run-chart .drawing")].map(e => e.offsetHeight > 0)`)
+			assert.Equal(t, []bool{w > 640, w <= 640}, shown, "one drawing is shown, the right one")
+		})
+	}
+	for _, mode := range []string{"light", "dark"} {
+		t.Run("contrast, "+mode, func(t *testing.T) {
+			size(t, ctx, 1200)
+			_, err := chromedp.Call(ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: mode}}})
+			require.NoError(t, err)
+			checkContrast(t, ctx, mode)
+		})
+	}
+	t.Run("by keyboard", func(t *testing.T) {
+		reached := eval[bool](t, ctx, `(() => { const s = document.querySelector("#run-chart summary"); s.focus(); return document.activeElement === s; })()`)
+		assert.True(t, reached)
+		require.NoError(t, chromedp.Do(ctx, chromedp.KeyEvent("\r")))
+		rows := eval[int](t, ctx, `[...document.querySelectorAll("#run-chart details[open] tbody tr")].filter(e => e.offsetHeight > 0).length`)
+		assert.Greater(t, rows, 12, "Enter opens the table behind the figure")
+	})
+}
+
+// checkContrast holds all text to WCAG 2.2 AA (success criterion 1.4.3): 4.5
+// to 1, relative luminance as WCAG defines it; text of figures included.
+func checkContrast(t *testing.T, ctx context.Context, mode string) {
+	t.Helper()
+	bad := eval[[]string](t, ctx, `(() => {
+		const rgb = s => s.match(/[\d.]+/g).map(Number);
+		const lum = c => { const f = c.slice(0, 3).map(v => { v /= 255; return v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4; }); return 0.2126 * f[0] + 0.7152 * f[1] + 0.0722 * f[2]; };
+		const ground = e => { for (; e; e = e.parentElement) { const c = rgb(getComputedStyle(e).backgroundColor); if (c.length < 4 || c[3] > 0) return c; } return [255, 255, 255]; };
+		const out = [];
+		for (const e of document.querySelectorAll("h1,h2,h3,p,li,th,td,dt,dd,a,summary,caption,figcaption span,.unit,.drawing.wide text")) {
+			if (!e.textContent.trim()) continue;
+			const cs = getComputedStyle(e);
+			let fg = rgb(e.tagName === "text" ? cs.fill : cs.color), bg = ground(e);
+			if (e.tagName === "text" && e.classList.contains("f-paper")) continue;
+			const a = lum(fg), b = lum(bg), r = (Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05);
+			if (r < 4.5) out.push(r.toFixed(2) + " " + e.tagName + " " + e.textContent.trim().slice(0, 30));
+		}
+		return out; })()`)
+	assert.Empty(t, bad)
+	ground := eval[string](t, ctx, `getComputedStyle(document.body).backgroundColor`)
+	if mode == "dark" {
+		assert.Equal(t, "rgb(27, 25, 23)", ground)
+	}
+}
+
+// pdfPages finds the page objects of a PDF as Chromium writes it.
+var pdfPages = regexp.MustCompile(`/Type\s*/Page[^s]`)
+
+func pages(t *testing.T, ctx context.Context, paper chromedp.PaperSize) int {
+	t.Helper()
+	pdf, err := chromedp.Run(ctx, chromedp.PrintToPDF(chromedp.PDFPaper(paper)))
+	require.NoError(t, err)
+	return len(pdfPages.FindAll(pdf, -1))
+}
+
+// TestPrint prints the review on A4 and on Letter: sheet one and sheet two each
+// take one page at any size of the shop, and the annex follows.
+func TestPrint(t *testing.T) {
+	if testing.Short() {
+		t.Skip("a browser takes seconds")
+	}
+	for _, n := range []int{0, 60, 1500} {
+		ctx, _ := browser(t, written(t, n))
+		for _, paper := range []chromedp.PaperSize{chromedp.PaperA4, chromedp.PaperLetter} {
+			whole := pages(t, ctx, paper)
+			for _, sheet := range []string{".sheet-1", ".sheet-2"} {
+				eval[int](t, ctx, `document.querySelectorAll(".sheet").forEach(e => e.hidden = !e.matches("`+sheet+`")) || 1`)
+				assert.Equal(t, 1, pages(t, ctx, paper), "%d orders, %s, paper %v", n, sheet, paper)
+			}
+			eval[int](t, ctx, `document.querySelectorAll(".sheet").forEach(e => e.hidden = false) || 1`)
+			assert.GreaterOrEqual(t, whole, 3)
+			assert.LessOrEqual(t, whole, 14)
+		}
+	}
+}
