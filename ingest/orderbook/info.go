@@ -1,0 +1,165 @@
+package orderbook
+
+import (
+	"context"
+	"database/sql"
+	_ "embed"
+	"fmt"
+
+	"lastroom/analysis/cohort"
+)
+
+//go:embed sql/info.sql
+var infoSQL string
+
+//go:embed sql/changes.sql
+var changesSQL string
+
+// Info is what a book holds by the as-of day, in counts, and where it came
+// from.
+type Info struct {
+	AsOf       cohort.Day         `json:"as_of"`
+	Newest     cohort.Day         `json:"newest_day"`
+	Hash       string             `json:"book_hash"`
+	Schema     int                `json:"schema_version"`
+	Orders     int                `json:"orders"`
+	Shipped    int                `json:"shipped"`
+	Followed   int                `json:"followed"` // in the cohort
+	Remade     int                `json:"remade"`
+	Forms      int                `json:"forms"`
+	Keyed      int                `json:"forms_keyed"`  // with measurements
+	Judged     int                `json:"forms_judged"` // by the joint model of foot and leg
+	Numbers    int                `json:"measurements"`
+	Outcomes   int                `json:"outcomes"`
+	CallBacks  int                `json:"call_backs"`
+	Measurers  int                `json:"measurers"`
+	Repeats    int                `json:"repeats"`
+	Superseded int                `json:"superseded_rows"`
+	LeftOut    []cohort.Exclusion `json:"left_out"`
+	Notes      []string           `json:"notes"` // what limits what can be learned
+	Settings   map[string]string  `json:"settings"`
+	Loads      []LedgerLine       `json:"loads"`
+}
+
+// Info counts the book.
+func (r *Reader) Info(ctx context.Context) (*Info, error) {
+	n, err := r.counts(ctx)
+	if err != nil {
+		return nil, err
+	}
+	i := &Info{
+		AsOf: r.asOf, Hash: r.hash, Orders: n["orders"], Shipped: n["shipped"], Followed: n["followed"], Remade: n["remade"],
+		Forms: n["forms"], Keyed: n["keyed"], Judged: n["judged"], Numbers: n["numbers"], Outcomes: n["outcomes"],
+		CallBacks: n["call_backs"], Measurers: n["measurers"], Repeats: n["repeats"], Superseded: n["superseded"],
+		Notes: notesOf(n),
+	}
+	if i.LeftOut, err = r.excluded(ctx); err != nil {
+		return nil, err
+	}
+	if i.Settings, err = r.Settings(ctx); err != nil {
+		return nil, err
+	}
+	conn, err := r.conn(ctx)
+	if err != nil {
+		return nil, err
+	}
+	defer conn.Close()
+	if i.Newest, err = newestDay(ctx, conn); err != nil {
+		return nil, err
+	}
+	if err := conn.QueryRowContext(ctx, "SELECT version FROM schema_version").Scan(&i.Schema); err != nil {
+		return nil, err
+	}
+	i.Loads, err = readLedger(ctx, conn)
+	return i, err
+}
+
+func (r *Reader) counts(ctx context.Context) (map[string]int, error) {
+	n := map[string]int{}
+	err := r.each(ctx, infoSQL, nil, func(rows *sql.Rows) error {
+		var id string
+		var count int
+		err := rows.Scan(&id, &count)
+		n[id] = count
+		return err
+	})
+	return n, err
+}
+
+// notesOf says in words what is missing or doubtful, most harmful first.
+func notesOf(n map[string]int) []string {
+	notes := []string{}
+	for _, note := range []struct{ id, words string }{
+		{"no_cut_form", "of %d shipped orders no form is known as the one cut from (cut_from): their faults are unknown"},
+		{"contested_cut", "on %d orders several forms claim to be the one cut from: none of them is taken"},
+		{"tucked_unknown", "of %d shipped orders it is not known whether trousers are worn inside (worn_tucked): they are not at risk of tucked-set-skipped"},
+		{"orthotic_unknown", "of %d shipped orders it is not known whether an orthotic is worn: they are not at risk of orthotic-undiscussed"},
+		{"stray_forms", "%d forms belong to no order in the book"},
+		{"stray_outcomes", "%d outcomes belong to no order in the book"},
+	} {
+		if n[note.id] > 0 {
+			notes = append(notes, fmt.Sprintf(note.words, n[note.id]))
+		}
+	}
+	if unkeyed := n["forms"] - n["keyed"]; unkeyed > 0 {
+		notes = append(notes, fmt.Sprintf("%d forms have no measurements in the book: faults read off their numbers are unknown", unkeyed))
+	}
+	return notes
+}
+
+// Settings are the shop settings in force, by name.
+func (r *Reader) Settings(ctx context.Context) (map[string]string, error) {
+	out := map[string]string{}
+	err := r.each(ctx, "SELECT name, value FROM settings", nil, func(rows *sql.Rows) error {
+		var name, value string
+		err := rows.Scan(&name, &value)
+		out[name] = value
+		return err
+	})
+	return out, err
+}
+
+// Load is the number of the newest load, 0 for a book without one.
+func (r *Reader) Load(ctx context.Context) (n int64, err error) {
+	err = r.each(ctx, "SELECT coalesce(max(load_id), 0) FROM loads", nil, func(rows *sql.Rows) error { return rows.Scan(&n) })
+	return n, err
+}
+
+// Affected is a number of orders, and the first few of them by id.
+type Affected struct {
+	Orders int      `json:"orders"`
+	Some   []string `json:"some,omitempty"`
+}
+
+// Changes are what loads after an earlier one brought.
+type Changes struct {
+	Loads           int      `json:"loads"`
+	NewOrders       Affected `json:"new_orders"`
+	LateOutcomes    Affected `json:"late_outcomes"`    // reports on orders that had been shipped by then
+	CorrectedOrders Affected `json:"corrected_orders"` // orders, forms or measurements written anew
+	RemovedOrders   Affected `json:"removed_orders"`
+}
+
+// Changes counts what came after load since; before is the as-of day that was
+// looked at then.
+func (r *Reader) Changes(ctx context.Context, since int64, before cohort.Day) (c Changes, err error) {
+	err = r.each(ctx, "SELECT count(*) FROM loads WHERE load_id > ?", []any{since}, func(rows *sql.Rows) error { return rows.Scan(&c.Loads) })
+	if err != nil {
+		return c, err
+	}
+	kinds := map[string]*Affected{"new": &c.NewOrders, "late": &c.LateOutcomes, "corrected": &c.CorrectedOrders, "removed": &c.RemovedOrders}
+	var day any
+	if before.Known() {
+		day = before.Time()
+	}
+	err = r.each(ctx, changesSQL, []any{since, day}, func(rows *sql.Rows) error {
+		var what, some string
+		var n int
+		if err := rows.Scan(&what, &n, &some); err != nil {
+			return err
+		}
+		*kinds[what] = Affected{Orders: n, Some: splitList(some)}
+		return nil
+	})
+	return c, err
+}

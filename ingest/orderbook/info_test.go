@@ -1,0 +1,44 @@
+package orderbook
+
+import (
+	"context"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+func TestInfo(t *testing.T) {
+	r, err := OpenReader(context.Background(), bookFile(t, threeOrders, someNumbers), Options{AsOf: day(t, "2026-06-01")})
+	require.NoError(t, err)
+	defer r.Close()
+	i, err := r.Info(context.Background())
+	require.NoError(t, err)
+	require.Equal(t, [...]int{6, 5, 3, 1, 4, 3, 2, 32, 5, 1, 2, 2}, [...]int{i.Orders, i.Shipped, i.Followed, i.Remade, i.Forms, i.Keyed,
+		i.Judged, i.Numbers, i.Outcomes, i.CallBacks, i.Measurers, i.Superseded})
+	require.Len(t, i.LeftOut, 3)
+	require.Contains(t, i.Notes[0], "of 1 shipped orders no form")
+	require.Len(t, i.Loads, 1)
+	require.Equal(t, i.Hash, i.Loads[0].Checksum)
+	require.Equal(t, day(t, "2026-06-15"), i.Newest)
+}
+
+func TestChanges(t *testing.T) {
+	ctx := context.Background()
+	r := readerAt(t, handmade(t, threeOrders, `
+INSERT INTO loads VALUES (1, now(), 'p', 'c1'), (2, now(), 'p', 'c2'), (3, now(), 'p', 'c3');
+INSERT INTO orders_history SELECT *, 2 FROM orders WHERE order_id = 'A';        -- corrected by load 2
+UPDATE orders SET load_id = 2 WHERE order_id IN ('A', 'E');                     -- E came with load 2
+INSERT INTO orders_history BY NAME (SELECT 'X' AS order_id, 1 AS load_id, 3 AS until_load);
+INSERT INTO measurements_history BY NAME (SELECT 'B2' AS form_id, 'left' AS side, 'bare' AS clothing, 'ball' AS point, 1.0 AS value_mm, '1' AS value_written, 'mm' AS unit, 1 AS load_id, 3 AS until_load);
+UPDATE outcomes SET load_id = 3 WHERE order_id = 'C';`), "2026-07-01")
+	got, err := r.Changes(ctx, 1, day(t, "2026-06-01"))
+	require.NoError(t, err)
+	require.Equal(t, Changes{Loads: 2, NewOrders: Affected{1, []string{"E"}}, LateOutcomes: Affected{1, []string{"C"}},
+		CorrectedOrders: Affected{2, []string{"A", "B"}}, RemovedOrders: Affected{1, []string{"X"}}}, got)
+	got, err = r.Changes(ctx, 3, day(t, "2026-06-01"))
+	require.NoError(t, err)
+	require.Equal(t, Changes{}, got)
+	n, err := r.Load(ctx)
+	require.NoError(t, err)
+	require.Equal(t, int64(3), n)
+}
