@@ -1,11 +1,15 @@
 package remakes
 
-import "testing"
+import (
+	"testing"
+
+	"lastroom/analysis/internal/invented"
+)
 
 // BenchmarkFaults is the fault table with the crude part, and with all
 // adjusted effects on 500 bootstrap replicates.
 func BenchmarkFaults(b *testing.B) {
-	c, _ := workshop{orders: 100_000, remakes: -3.1, seed: 1}.make()
+	c, _ := invented.Workshop{Orders: 100_000, Intercept: -3.1, Seed: 1}.Make()
 	b.Run("crude/100000", func(b *testing.B) {
 		b.ReportAllocs()
 		for range b.N {

@@ -71,6 +71,8 @@ type designOptions struct {
 	months bool // the trend by month, not by quarter
 	// extra is a further yes/no column, one an order; nil for none.
 	extra func(i int) bool
+	// keep, if set, says which orders go in.
+	keep func(i int) bool
 }
 
 // newDesign builds the patterns in one pass over the cohort.
@@ -170,7 +172,7 @@ func (d *design) collect(c *cohort.Cohort, o designOptions, ds []descriptor, kee
 	codes := make([]uint8, len(cohort.Faults))
 	for i := range c.Shipped {
 		age := d.followed(Age(c, i))
-		if age < 0 {
+		if age < 0 || o.keep != nil && !o.keep(i) {
 			continue // too young to have been followed to the first edge
 		}
 		k := d.key(c, i, o, ds, keep, codes, uint8(age))

@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/internal/invented"
 )
 
 func asJSON(t *testing.T, v any) string {
@@ -38,7 +39,7 @@ func TestSmallWorkshopsAlwaysAnswer(t *testing.T) {
 	for _, n := range []int{1, 2, 9, 40, 120, 300} {
 		for seed := range uint64(6) {
 			for _, intercept := range []float64{-9, -3, 0, 9} {
-				c, _ := workshop{orders: n, remakes: intercept, seed: seed}.make()
+				c, _ := invented.Workshop{Orders: n, Intercept: intercept, Seed: seed}.Make()
 				everything(t, c)
 			}
 		}
@@ -46,13 +47,13 @@ func TestSmallWorkshopsAlwaysAnswer(t *testing.T) {
 }
 
 func TestEmptyCohort(t *testing.T) {
-	c, _ := workshop{orders: 0}.make()
+	c, _ := invented.Workshop{Orders: 0}.Make()
 	everything(t, c)
 	assert.Equal(t, 0, Faults(c, Options{Replicates: 10}).MatureOrders)
 }
 
 func TestYoungBook(t *testing.T) {
-	c, _ := workshop{orders: 400, remakes: -2, maxDays: 100, seed: 2}.make()
+	c, _ := invented.Workshop{Orders: 400, Intercept: -2, Days: 100, Seed: 2}.Make()
 	everything(t, c)
 	d := Faults(c, Options{Replicates: 50})
 	assert.Equal(t, 0, d.MatureOrders)

@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/internal/invented"
 	"lastroom/analysis/stats"
 )
 
@@ -29,14 +30,14 @@ var (
 // go test -run KnownTruth -workshops=1000 -v ./analysis/remakes prints the table.
 func TestAdjustedEffectsOnKnownTruth(t *testing.T) {
 	const intercept = -3.1
-	_, population := workshop{orders: 300_000, remakes: intercept, seed: 1 << 40}.make()
+	_, population := invented.Workshop{Orders: 300_000, Intercept: intercept, Seed: 1 << 40}.Make()
 	scores := make([]score, *workshops)
 	var wg sync.WaitGroup
 	next := make(chan int)
 	for range 2 {
 		wg.Go(func() {
 			for k := range next {
-				c, _ := workshop{orders: 3000, remakes: intercept, seed: uint64(k)}.make()
+				c, _ := invented.Workshop{Orders: 3000, Intercept: intercept, Seed: uint64(k)}.Make()
 				scores[k] = grade(Faults(c, Options{Replicates: *resamples, Seed: uint64(k), Workers: 1}), population)
 			}
 		})
@@ -82,11 +83,11 @@ type score struct {
 	falseShare          float64
 }
 
-func grade(d FaultsDocument, population truth) score {
+func grade(d FaultsDocument, population invented.Truth) score {
 	var s score
 	found, wrong := 0, 0
 	for f, x := range d.Faults {
-		want := population.difference(f)
+		want := population.Difference(f)
 		if e := x.RiskDifference; e.Given() {
 			s.crudeGiven[f], s.crudeError[f] = true, e.Point-want
 			s.crudeCovers[f] = e.Low <= want && want <= e.High
@@ -97,7 +98,7 @@ func grade(d FaultsDocument, population truth) score {
 			s.covers[f], s.found[f] = e.Low <= want && want <= e.High, x.Finding
 			if x.Finding {
 				found++
-				if effects[x.Fault] == 0 {
+				if invented.Effects[x.Fault] == 0 {
 					wrong++
 				}
 			}
@@ -110,10 +111,10 @@ func grade(d FaultsDocument, population truth) score {
 }
 
 type faultScore struct {
-	n                                        int
-	cover, bias, se, found                   float64
-	crudeN                                   int
-	crudeCover, crudeBias, crudeFound, truth float64
+	n                                 int
+	cover, bias, se, found            float64
+	crudeN                            int
+	crudeCover, crudeBias, crudeFound float64
 }
 
 type allScores struct {
@@ -121,7 +122,7 @@ type allScores struct {
 	cover, crudeCover, inertFound, crudeInert, falseShare float64
 }
 
-func summary(scores []score, population truth) (string, allScores) {
+func summary(scores []score, population invented.Truth) (string, allScores) {
 	var all allScores
 	var out strings.Builder
 	fmt.Fprintf(&out, "%-22s %7s | %5s %8s %8s %8s %6s | %8s %8s %6s\n", "fault", "truth", "n", "covered", "bias/se", "se/sd", "found", "covered", "bias/se", "found")
@@ -150,11 +151,11 @@ func summary(scores []score, population truth) (string, allScores) {
 		x.cover, x.found, x.bias, x.se = x.cover/k, x.found/k, sum/k/sd, x.se/k/sd
 		x.crudeCover, x.crudeFound, x.crudeBias = x.crudeCover/ck, x.crudeFound/ck, crude/ck/sd
 		all.fault[f] = x
-		fmt.Fprintf(&out, "%-22s %7.4f | %5d %8.3f %+8.3f %8.3f %6.3f | %8.3f %+8.2f %6.3f\n", cohort.Faults[f].ID, population.difference(f),
+		fmt.Fprintf(&out, "%-22s %7.4f | %5d %8.3f %+8.3f %8.3f %6.3f | %8.3f %+8.2f %6.3f\n", cohort.Faults[f].ID, population.Difference(f),
 			x.n, x.cover, x.bias, x.se, x.found, x.crudeCover, x.crudeBias, x.crudeFound)
 	}
 	all.cover, all.crudeCover = covered/n, crudeCovered/crudeN
-	f, _ := cohort.FaultIndex(inert)
+	f, _ := cohort.FaultIndex(invented.Inert)
 	all.inertFound, all.crudeInert = all.fault[f].found, all.fault[f].crudeFound
 	for _, s := range scores {
 		all.falseShare += s.falseShare / float64(len(scores))
@@ -173,7 +174,7 @@ func one(b bool) float64 {
 
 // The same cohort gives the same bytes, however many workers share the work.
 func TestAdjustedEffectsAreReproducible(t *testing.T) {
-	c, _ := workshop{orders: 1500, remakes: -2.8, seed: 7}.make()
+	c, _ := invented.Workshop{Orders: 1500, Intercept: -2.8, Seed: 7}.Make()
 	one := Faults(c, Options{Replicates: 60, Seed: 3, Workers: 1})
 	three := Faults(c, Options{Replicates: 60, Seed: 3, Workers: 3})
 	require.True(t, one.Faults[0].AdjustedRD.Bounded())
@@ -187,7 +188,7 @@ func TestAdjustedEffectsAreReproducible(t *testing.T) {
 // instead of a full refit: the intervals must be the same but for a twentieth
 // of their width.
 func TestTangentAgreesWithRefit(t *testing.T) {
-	c, _ := workshop{orders: 45_000, remakes: -3.1, seed: 11}.make()
+	c, _ := invented.Workshop{Orders: 45_000, Intercept: -3.1, Seed: 11}.Make()
 	d := newDesign(c, MatureAfter(c, 0), designOptions{faults: true, time: true})
 	weight, share := newResampler(d).whole()
 	base, why := makeFit(d, d.all, nil, weight, share)

@@ -73,8 +73,8 @@ func Parse(text []byte) ([]Rule, error) {
 	if len(text) > maxBytes {
 		return nil, fmt.Errorf("the rules file is larger than %d bytes", maxBytes)
 	}
-	var read []ruleText
-	if err := yaml.UnmarshalWithOptions(text, &read, yaml.Strict()); err != nil {
+	read, err := readYAML(text)
+	if err != nil {
 		return nil, fmt.Errorf("the rules file can't be read; it is a list of rules with the keys id, title, why, when, from, until:\n%s", yaml.FormatError(err, false, true))
 	}
 	if len(read) == 0 {
@@ -97,6 +97,18 @@ func Parse(text []byte) ([]Rule, error) {
 		rules = append(rules, r)
 	}
 	return rules, nil
+}
+
+// readYAML keeps a panic of the YAML reader on hostile text (found by fuzzing)
+// from ending the program.
+func readYAML(text []byte) (read []ruleText, err error) {
+	defer func() {
+		if p := recover(); p != nil {
+			read, err = nil, errors.New("it is no such list")
+		}
+	}()
+	err = yaml.UnmarshalWithOptions(text, &read, yaml.Strict())
+	return read, err
 }
 
 func (t ruleText) rule() (r Rule, err error) {

@@ -60,13 +60,12 @@ func success(o Options, l Ledger) (float64, string) {
 
 // A scorer keeps what all rules share.
 type scorer struct {
-	c         *cohort.Cohort
-	m         remakes.Maturity
-	rows      []int  // mature orders
-	cutFirst  []bool // by cohort row: cut from its first form, never called back
-	called    []bool
-	months    int
-	anyCalled bool
+	c        *cohort.Cohort
+	m        remakes.Maturity
+	rows     []int  // mature orders
+	cutFirst []bool // by cohort row: cut from its first form, never called back
+	called   []bool
+	months   int
 }
 
 func newScorer(c *cohort.Cohort, m remakes.Maturity, calls []Call) *scorer {
@@ -149,7 +148,7 @@ func (s *scorer) score(a Applied, d Document) Scored {
 	r.RateHeld, r.RateNotHeld = remakes.Rate(t.plain.A, t.plain.N1()), remakes.Rate(t.plain.C, t.plain.N0())
 	r.Difference = remakes.Difference(t.plain)
 	r.CalledBack = remakes.Rate(t.called.A, t.called.N1())
-	r.CallsPerCatch = perCatch(t.all, r.Sensitivity)
+	r.CallsPerCatch = perCatch(t.all)
 	r.NumberNeeded = needed(r.Difference)
 	r.Avoidable = avoidable(t, d.Success)
 	r.Corrected = stats.Missing(t.all.N(), correctedMethod, "not asked for in this run")
@@ -190,7 +189,7 @@ func aMonth(held, months int) stats.Estimate {
 
 // perCatch is call-backs per remake caught: one over the share of remakes
 // among held forms, with the limits of that share turned over.
-func perCatch(t stats.Table, _ stats.Estimate) stats.Estimate {
+func perCatch(t stats.Table) stats.Estimate {
 	const method = "held forms per remake caught, Wilson limits turned over"
 	if t.N1() < remakes.LeastOrders {
 		return stats.Missing(t.N1(), method, fmt.Sprintf("too few to tell: %d held forms, %d needed", t.N1(), remakes.LeastOrders))

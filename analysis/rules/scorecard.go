@@ -1,6 +1,8 @@
 package rules
 
 import (
+	"context"
+
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/remakes"
 	"lastroom/analysis/stats"
@@ -41,6 +43,7 @@ type Options struct {
 	// Replicates of the bootstrap (by customer) behind the corrected figures
 	// and the kept promise; 0 leaves them out.
 	Replicates int
+	Context    context.Context // stops the bootstrap; nil never does
 	Seed       uint64
 	Workers    int
 	Progress   func(done, total int)

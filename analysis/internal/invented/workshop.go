@@ -1,4 +1,6 @@
-package remakes
+// Package invented makes invented workshops whose truth is known, for the tests
+// of the analyses. Nothing in it comes from a real shop.
+package invented
 
 import (
 	"fmt"
@@ -9,22 +11,24 @@ import (
 	"lastroom/analysis/stats"
 )
 
-// A workshop is an invented one whose truth is known. Nothing in it comes from
-// a real shop. Tall boots have more missing heights and are harder to fit;
+// A Workshop is an invented one whose truth is known. Tall boots have more missing heights and are harder to fit;
 // faults travel together through the carelessness of who measured; one fault is
 // inert but travels with a real cause; from half-way on faulty forms are called
 // back and many are mended; outcomes come months late; customers who order
 // twice have something in common that no column shows.
-type workshop struct {
-	orders    int
-	remakes   float64 // intercept of the risk, on the logit scale
-	maxDays   int
-	seed      uint64
-	noFrailty bool
+type Workshop struct {
+	Orders    int
+	Intercept float64 // of the risk of a remake, on the logit scale
+	Days      int     // over which the orders are shipped; 0 means 1080
+	Seed      uint64
+	// Only, if set, makes the call-backs that start half-way be on forms with
+	// this
+	// fault only (a name that is no fault: on none).
+	Only string
 }
 
-// effects are the true log odds ratios of remake; what is not named is inert.
-var effects = map[string]float64{
+// Effects are the true log odds ratios of remake; what is not named is inert.
+var Effects = map[string]float64{
 	"tape-marks-missing":   0.7,
 	"outline-broken":       0.5,
 	"outline-doubled":      0, // inert, travels with the tape marks
@@ -36,25 +40,28 @@ var effects = map[string]float64{
 	"orthotic-undiscussed": 0.6,
 }
 
-const inert = "outline-doubled"
+// Inert is the fault that does nothing but travels with one that does.
+const Inert = "outline-doubled"
 
-type truth struct {
+// A Truth sums the true risks of the orders at risk of each fault.
+type Truth struct {
 	on, off, n [13]float64 // sums of the true risks with the fault on and off, orders at risk
 }
 
-func (t truth) difference(f int) float64 { return (t.on[f] - t.off[f]) / t.n[f] }
+// Difference is the true standardised risk difference of fault f.
+func (t Truth) Difference(f int) float64 { return (t.on[f] - t.off[f]) / t.n[f] }
 
 func factor(levels ...string) cohort.Factor {
 	return cohort.Factor{Levels: append([]string{""}, levels...)}
 }
 
-// make is the cohort of the workshop, and its truth over the orders at risk.
-func (w workshop) make() (*cohort.Cohort, truth) {
-	rng := stats.Source(w.seed, 0)
-	if w.maxDays == 0 {
-		w.maxDays = 1080
+// Make is the cohort of the workshop, and its truth over the orders at risk.
+func (w Workshop) Make() (*cohort.Cohort, Truth) {
+	rng := stats.Source(w.Seed, 0)
+	if w.Days == 0 {
+		w.Days = 1080
 	}
-	n := w.orders
+	n := w.Orders
 	asOf := cohort.Day(20000)
 	c := &cohort.Cohort{
 		AsOf: asOf, Closure: factor("pull-on", "lace-up"), Channel: factor("home", "dealer", "shop"),
@@ -64,23 +71,20 @@ func (w workshop) make() (*cohort.Cohort, truth) {
 		Direction: factor("tight", "loose"), Side: factor("left", "right", "both"),
 		Cut: make(cohort.FormFaults, 13), First: make(cohort.FormFaults, 13),
 	}
-	var t truth
+	var t Truth
 	frailty := map[int32]float64{}
 	for i := range n {
-		shipped := asOf - cohort.Day(w.maxDays) + cohort.Day(i*w.maxDays/n)
+		shipped := asOf - cohort.Day(w.Days) + cohort.Day(i*w.Days/n)
 		w.order(c, rng, &t, frailty, shipped, i)
 	}
 	return c, t
 }
 
-func (w workshop) order(c *cohort.Cohort, rng *rand.Rand, t *truth, frailty map[int32]float64, shipped cohort.Day, i int) {
+func (w Workshop) order(c *cohort.Cohort, rng *rand.Rand, t *Truth, frailty map[int32]float64, shipped cohort.Day, i int) {
 	coin := func(p float64) bool { return rng.Float64() < p }
-	customer := int32(rng.IntN(max(1, w.orders*3/4)))
+	customer := int32(rng.IntN(max(1, w.Orders*3/4)))
 	if _, ok := frailty[customer]; !ok {
 		frailty[customer] = 0.4 * rng.NormFloat64()
-	}
-	if w.noFrailty {
-		frailty[customer] = 0
 	}
 	tall := float64(8 + rng.IntN(13)) // inches
 	z := (tall - 14) / 3.74
@@ -92,10 +96,10 @@ func (w workshop) order(c *cohort.Cohort, rng *rand.Rand, t *truth, frailty map[
 			channel = 3
 		}
 	}
-	tucked, orthotic, woman := coin(expit(-0.3+0.8*z)), coin(0.15), coin(0.4)
+	tucked, orthotic, woman := coin(stats.Logistic(-0.3+0.8*z)), coin(0.15), coin(0.4)
 	sock := 1 + rng.IntN(3)
 	careless := rng.NormFloat64()
-	late := float64(shipped-(c.AsOf-cohort.Day(w.maxDays))) / float64(w.maxDays)
+	late := float64(shipped-(c.AsOf-cohort.Day(w.Days))) / float64(w.Days)
 	season := math.Sin(2 * math.Pi * float64(shipped%365) / 365)
 
 	var first, cut [13]cohort.State
@@ -110,31 +114,31 @@ func (w workshop) order(c *cohort.Cohort, rng *rand.Rand, t *truth, frailty map[
 	if channel == 1 {
 		home = 1
 	}
-	has("tape-marks-missing", expit(-2.0+0.9*careless+0.5*home))
+	has("tape-marks-missing", stats.Logistic(-2.0+0.9*careless+0.5*home))
 	marks, _ := cohort.FaultIndex("tape-marks-missing")
 	doubled := -2.2 + 0.6*careless
 	if first[marks] == cohort.With {
 		doubled += 1.5
 	}
-	has("outline-broken", expit(-2.2+0.7*careless))
-	has("outline-doubled", expit(doubled))
-	has("tape-zero-missed", expit(-2.6+0.7*careless+0.3*home))
-	has("foot-girth-missing", expit(-2.4+0.8*careless))
-	has("leg-height-missing", expit(-1.9+0.8*z+0.7*careless))
-	has("self-measured", home*expit(-0.8+0.3*careless))
+	has("outline-broken", stats.Logistic(-2.2+0.7*careless))
+	has("outline-doubled", stats.Logistic(doubled))
+	has("tape-zero-missed", stats.Logistic(-2.6+0.7*careless+0.3*home))
+	has("foot-girth-missing", stats.Logistic(-2.4+0.8*careless))
+	has("leg-height-missing", stats.Logistic(-1.9+0.8*z+0.7*careless))
+	has("self-measured", home*stats.Logistic(-0.8+0.3*careless))
 	skipped, _ := cohort.FaultIndex("tucked-set-skipped")
 	first[skipped] = cohort.NotAtRisk
 	if tucked {
-		has("tucked-set-skipped", expit(-1.2+0.6*careless))
+		has("tucked-set-skipped", stats.Logistic(-1.2+0.6*careless))
 	}
 	talked, _ := cohort.FaultIndex("orthotic-undiscussed")
 	first[talked] = cohort.NotAtRisk
 	if orthotic {
-		has("orthotic-undiscussed", expit(-0.8+0.5*careless))
+		has("orthotic-undiscussed", stats.Logistic(-0.8+0.5*careless))
 	}
-	has("tape-zero-shown", expit(-3+0.5*careless))
+	has("tape-zero-shown", stats.Logistic(-3+0.5*careless))
 	has("sides-copied", 0.03)
-	has("value-implausible", expit(-3.5+0.3*z))
+	has("value-implausible", stats.Logistic(-3.5+0.3*z))
 
 	faulty := 0
 	for f := range first {
@@ -143,6 +147,12 @@ func (w workshop) order(c *cohort.Cohort, rng *rand.Rand, t *truth, frailty map[
 		}
 	}
 	cut = first
+	if w.Only != "" {
+		faulty = 0
+		if f, ok := cohort.FaultIndex(w.Only); ok && first[f] == cohort.With {
+			faulty = 4
+		}
+	}
 	called := late > 0.5 && faulty > 0 && coin(math.Min(0.9, 0.3+0.15*float64(faulty)))
 	if called && coin(0.75) {
 		for f := range cut {
@@ -151,7 +161,7 @@ func (w workshop) order(c *cohort.Cohort, rng *rand.Rand, t *truth, frailty map[
 			}
 		}
 	}
-	eta := w.remakes + 0.5*z + 0.15*z*z - 0.3*late + 0.2*season + frailty[customer]
+	eta := w.Intercept + 0.5*z + 0.15*z*z - 0.3*late + 0.2*season + frailty[customer]
 	if lace {
 		eta -= 0.3
 	}
@@ -164,7 +174,7 @@ func (w workshop) order(c *cohort.Cohort, rng *rand.Rand, t *truth, frailty map[
 	eta += 0.2 * home
 	worst, weight := "", 0.0
 	for f := range cut {
-		if b := effects[cohort.Faults[f].ID]; cut[f] == cohort.With {
+		if b := Effects[cohort.Faults[f].ID]; cut[f] == cohort.With {
 			eta += b
 			if b*rng.Float64() > weight {
 				worst, weight = cohort.Faults[f].ID, b
@@ -175,13 +185,13 @@ func (w workshop) order(c *cohort.Cohort, rng *rand.Rand, t *truth, frailty map[
 		if cut[f] == cohort.NotAtRisk || cut[f] == cohort.Unknown {
 			continue
 		}
-		b := effects[cohort.Faults[f].ID]
+		b := Effects[cohort.Faults[f].ID]
 		off := eta
 		if cut[f] == cohort.With {
 			off -= b
 		}
-		t.on[f] += expit(off + b)
-		t.off[f] += expit(off)
+		t.on[f] += stats.Logistic(off + b)
+		t.off[f] += stats.Logistic(off)
 		t.n[f]++
 	}
 	if coin(0.05) { // nobody looked
@@ -189,7 +199,7 @@ func (w workshop) order(c *cohort.Cohort, rng *rand.Rand, t *truth, frailty map[
 	}
 
 	remade, returned := cohort.NoDay, cohort.NoDay
-	if coin(expit(eta)) {
+	if coin(stats.Logistic(eta)) {
 		delay := cohort.Day(math.Exp(4.1+0.8*rng.NormFloat64())) % 366
 		if shipped+delay <= c.AsOf {
 			remade = shipped + delay
@@ -209,7 +219,7 @@ func (w workshop) order(c *cohort.Cohort, rng *rand.Rand, t *truth, frailty map[
 	c.Tucked.Code, c.Orthotic.Code = append(c.Tucked.Code, code(tucked)), append(c.Orthotic.Code, code(orthotic))
 }
 
-func (w workshop) put(c *cohort.Cohort, rng *rand.Rand, i int, shipped cohort.Day, customer int32, tall float64, first, cut [13]cohort.State, called bool, remade, returned cohort.Day, worst string) {
+func (w Workshop) put(c *cohort.Cohort, rng *rand.Rand, i int, shipped cohort.Day, customer int32, tall float64, first, cut [13]cohort.State, called bool, remade, returned cohort.Day, worst string) {
 	c.OrderID = append(c.OrderID, fmt.Sprintf("o%06d", i))
 	c.Customer = append(c.Customer, customer)
 	c.Received, c.Shipped = append(c.Received, shipped-40), append(c.Shipped, shipped)
