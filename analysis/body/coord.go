@@ -204,11 +204,11 @@ func (w *world) own(a, b *term) float64 {
 			v += a.leg.node[k] * b.leg.node[k] / float64(len(a.leg.node))
 		}
 		r := together(a.height, b.height)
-		v += a.leg.sd * b.leg.sd * r
+		shape := a.leg.sd * b.leg.sd
 		if a.side == b.side {
-			v += sideShapeSD * sideShapeSD * r
+			shape += sideShapeSD * sideShapeSD
 		}
-		return v
+		return v + shape*r*w.m.LegShape*w.m.LegShape
 	}
 	if a.core < 0 && b.core < 0 && a.point == b.point {
 		v := a.loose.sd * b.loose.sd

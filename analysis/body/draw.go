@@ -80,7 +80,7 @@ func (m *Measuring) write(r *rand.Rand, b [core]float64, tape, step float64) (y 
 	for i := range features {
 		both := common * r.NormFloat64()
 		for s := range 2 {
-			x := b[s*features+i] + m.Reading[i]*(both+own*r.NormFloat64())
+			x := b[s*features+i] + m.Extra[i] + m.Reading[i]*(both+own*r.NormFloat64())
 			if girth(i) {
 				x += tape
 			} else {

@@ -75,12 +75,20 @@ var (
 	clothingNames = [...]string{"bare", "tucked"}
 	pointNames    = [...]string{"length", "breadth", "ball", "instep", "heel", "ankle", "calf", "leg"}
 	unitNames     = [...]string{"mm", "cm", "in"}
+	channelNames  = [...]string{"home", "dealer", "shop"}
 )
 
 func (s Side) String() string     { return name(sideNames[:], int(s)) }
 func (c Clothing) String() string { return name(clothingNames[:], int(c)) }
 func (p Point) String() string    { return name(pointNames[:], int(p)) }
 func (u Unit) String() string     { return name(unitNames[:], int(u)) }
+func (c Channel) String() string  { return name(channelNames[:], int(c)) }
+
+// MarshalText writes the point's name, for JSON.
+func (p Point) MarshalText() ([]byte, error) { return []byte(p.String()), nil }
+
+// MarshalText writes the channel's name, for JSON.
+func (c Channel) MarshalText() ([]byte, error) { return []byte(c.String()), nil }
 
 func name(names []string, i int) string {
 	if i < len(names) {

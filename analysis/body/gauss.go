@@ -28,7 +28,7 @@ func newGauss(w *world, terms []term) (*gauss, error) {
 		g.mean = append(g.mean, terms[i].mean)
 		g.typic = append(g.typic, terms[i].mm)
 		for j := i; j < n; j++ {
-			cov.SetSym(i, j, w.cov(&terms[i], &terms[j]))
+			cov.SetSym(i, j, w.m.Inflate*w.cov(&terms[i], &terms[j]))
 		}
 		g.sd = append(g.sd, math.Sqrt(cov.At(i, i)))
 	}

@@ -60,13 +60,10 @@ func (s layoutSpec) key(buf []byte) []byte {
 	return buf
 }
 
-// newLayout builds the layout of a specification; false where the numbers
-// can't be judged together.
-func (m *Model) newLayout(s layoutSpec) (*layout, bool) {
-	lay := &layout{step: steps[s.step], sexes: []Sex{s.sex}}
-	if s.sex == SexUnknown {
-		lay.sexes = []Sex{Female, Male}
-	}
+// gaussLayout builds the joint models of a specification, no hypotheses yet;
+// false where the numbers can't be judged together.
+func (m *Model) gaussLayout(s layoutSpec) (*layout, bool) {
+	lay := &layout{step: steps[s.step], sexes: sexesOf(s.sex)}
 	for _, c := range s.codes {
 		lay.coords = append(lay.coords, coordOf(c))
 		lay.girths = append(lay.girths, isGirth(coordOf(c)))
@@ -78,6 +75,15 @@ func (m *Model) newLayout(s layoutSpec) (*layout, bool) {
 		if !lay.addSex(newWorld(sex, m.measuring[s.channel], lay.step)) {
 			return nil, false
 		}
+	}
+	return lay, true
+}
+
+// newLayout builds the layout of a specification but for its tails.
+func (m *Model) newLayout(s layoutSpec) (*layout, bool) {
+	lay, ok := m.gaussLayout(s)
+	if !ok {
+		return nil, false
 	}
 	lay.coreHyps = withQuads(compile(lay.coords[:lay.nCore]), lay.core)
 	lay.fullHyps = lay.coreHyps
@@ -126,7 +132,7 @@ func (lay *layout) pair(w *world) {
 			continue
 		}
 		a, b := unrounded.term(c), unrounded.term(lay.coords[j])
-		v := unrounded.cov(&a, &a) + unrounded.cov(&b, &b) - 2*unrounded.cov(&a, &b)
+		v := w.m.Inflate * (unrounded.cov(&a, &a) + unrounded.cov(&b, &b) - 2*unrounded.cov(&a, &b))
 		lay.pairs = append(lay.pairs, [2]int{i, j})
 		lay.pairSD = append(lay.pairSD, math.Sqrt(v)*a.mm)
 	}

@@ -30,6 +30,11 @@ type Measuring struct {
 
 	LegReading float64 // SD of one reading of a leg girth
 	HeightMark float64 // SD of the height the tape really lay at
+
+	// From a shop's own forms only:
+	Extra    [features]float64 // further offset of each measure, mm
+	Inflate  float64           // factor on the variance of whole forms
+	LegShape float64           // factor on the SD of the leg profile
 }
 
 // published is the measuring model of BENCHMARK.md section 4, for a helper at
@@ -45,6 +50,7 @@ func published(c Channel) Measuring {
 		SideCorr: 0.3,
 
 		LegReading: 4, HeightMark: 4,
+		Inflate: 1, LegShape: 1,
 	}
 	m.scale([...]float64{1, 0.85, 0.7}[min(c, Shop)])
 	return m

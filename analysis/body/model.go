@@ -7,7 +7,8 @@ import "sync"
 type Model struct {
 	settings  Settings
 	measuring [channels]Measuring
-	shipped   bool // on published values alone: the tables in tables/ hold
+	own       [channels]bool // channels with the shop's own values: the shipped tails don't hold
+	name      string
 
 	mu      sync.RWMutex
 	layouts map[string]*layout // nil where numbers can't be judged together
@@ -15,7 +16,7 @@ type Model struct {
 
 // NewModel returns the model on published values alone.
 func NewModel(s Settings) *Model {
-	m := &Model{settings: s, shipped: true, layouts: map[string]*layout{}}
+	m := &Model{settings: s, name: "survey-2012/1", layouts: map[string]*layout{}}
 	for c := range channels {
 		m.measuring[c] = published(c)
 	}
@@ -23,7 +24,7 @@ func NewModel(s Settings) *Model {
 }
 
 // Name says which model judged a form; it changes whenever the judgements may.
-func (m *Model) Name() string { return "survey-2012/1" }
+func (m *Model) Name() string { return m.name }
 
 // layout finds or builds the layout of a specification; nil where its numbers
 // can't be judged. Building takes from a millisecond to a tenth of a second,

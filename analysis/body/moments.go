@@ -22,7 +22,7 @@ func coreMoments(f *figures, m *Measuring, step float64) *moments {
 	for i := range core {
 		fi := i % features
 		out.body[i] = math.Exp(f.mean[fi] + f.cov[fi][fi]/2)
-		out.written[i] = out.body[i] + m.offset(fi)
+		out.written[i] = out.body[i] + m.offset(fi) + m.Extra[fi]
 	}
 	for i := range core {
 		for j := range core {

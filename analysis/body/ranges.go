@@ -88,6 +88,9 @@ func (r Range) Percentile(x float64) float64 {
 // what socks or pencil commonly add.
 func (r Range) PercentileWritten(mm float64) float64 { return r.Percentile(mm - r.Offset) }
 
+// QuantileWritten is the quantile as it would stand on a form.
+func (r Range) QuantileWritten(p float64) float64 { return r.Quantile(p) + r.Offset }
+
 // Density is the share of people a millimetre (or a unit of ratio) at x.
 func (r Range) Density(x float64) float64 {
 	if !(x > 0) {
@@ -134,7 +137,7 @@ func formRanges(w *world, coords []coord) (out []rangeOf) {
 	at := map[int]int{}
 	for i, c := range coords {
 		at[c.core] = i
-		out = append(out, rangeOf{i, -1, w.core.mean[c.core], math.Sqrt(w.core.cov[c.core][c.core])})
+		out = append(out, rangeOf{i, -1, w.core.mean[c.core], math.Sqrt(w.m.Inflate * w.core.cov[c.core][c.core])})
 	}
 	for side := range 2 {
 		for _, q := range Ratios {
@@ -146,7 +149,7 @@ func formRanges(w *world, coords []coord) (out []rangeOf) {
 				continue
 			}
 			v := w.core.cov[a][a] + w.core.cov[b][b] - 2*w.core.cov[a][b]
-			out = append(out, rangeOf{i, j, w.core.mean[a] - w.core.mean[b], math.Sqrt(v)})
+			out = append(out, rangeOf{i, j, w.core.mean[a] - w.core.mean[b], math.Sqrt(w.m.Inflate * v)})
 		}
 	}
 	return out

@@ -3,15 +3,19 @@ package body
 import (
 	_ "embed"
 	"hash/fnv"
+	"math"
 	"math/rand/v2"
 	"strconv"
 	"strings"
 	"sync"
 )
 
-// drawsLazily is how many good forms set the tail of a layout that the shipped
-// table does not hold.
-const drawsLazily = 4000
+// How many good forms set the tail of a layout that the shipped table does not
+// hold: of a rare set of numbers, of a shop's own calibration.
+const (
+	drawsLazily = 4000
+	drawsOwn    = 12000
+)
 
 // setTails fills in the tails of a layout's scores: from the shipped table, or
 // by simulation with a seed that depends only on the specification.
@@ -21,13 +25,17 @@ func (m *Model) setTails(s layoutSpec, lay *layout) {
 	}
 	spec := s
 	spec.codes = s.codes[:lay.nCore]
-	if m.shipped {
+	if !m.own[s.channel] {
 		if row, ok := shippedTails()[tailKeyOf(spec)]; ok {
 			lay.tail, lay.spread = row[0], row[1]
 			return
 		}
 	}
-	lay.tail, lay.spread = m.simulateTails(spec, lay, drawsLazily)
+	draws := drawsLazily
+	if m.own[s.channel] {
+		draws = drawsOwn
+	}
+	lay.tail, lay.spread = m.simulateTails(spec, lay, draws)
 }
 
 // A tailKey names a row of the shipped table: forms with the same measures
@@ -111,13 +119,22 @@ func (m *Model) simulateTails(s layoutSpec, lay *layout, draws int) (score, spre
 		d := ds[k%len(ds)]
 		y := d.w.m.measure(r, d.w.m.sides(r, d.person(r)), lay.step)
 		for i, c := range lay.coords[:lay.nCore] {
-			sc.y[i] = y[c.core]
+			sc.y[i] = d.w.widened(y[c.core], c.core)
 		}
 		ex := sc.prepare(lay.girths, units)
 		scores[k] = lay.coreScore(&sc, ex)
 		spreads[k] = lay.rangeScore(sc.l)
 	}
 	return tailOf(scores), tailOf(spreads)
+}
+
+// widened moves a number away from the middle by the shop's own spread factor.
+func (w *world) widened(y float64, i int) float64 {
+	if w.m.Inflate == 1 {
+		return y
+	}
+	mean := w.core.mean[i]
+	return rounded(math.Exp(mean+math.Sqrt(w.m.Inflate)*(math.Log(y)-mean)), w.step)
 }
 
 func seedOf(s layoutSpec) uint64 {

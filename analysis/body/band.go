@@ -1,0 +1,59 @@
+package body
+
+import "math"
+
+// A BandPoint is what a leg girth at a height is likely to be, as read on a
+// bare leg: 95 % interval, mm.
+type BandPoint struct {
+	Height              float64 // mm above the floor
+	Expected, Low, High float64
+}
+
+// LegBand is the human leg by height that goes with the foot, ankle and calf
+// numbers of a form (not with its leg girths: those are to be held against
+// it). The profile is a judgement; see leg.go. Empty where nothing of the foot
+// can be judged.
+func (m *Model) LegBand(f Form, heights []float64) (out []BandPoint) {
+	var in intake
+	for i := range f.Numbers {
+		if n := &f.Numbers[i]; n.Point != Leg && n.Clothing == Bare {
+			in.add(m.settings, n, i)
+		}
+	}
+	if len(in.codes) == 0 {
+		return nil
+	}
+	var gs []*gauss
+	for _, sex := range sexesOf(min(f.Sex, Male)) {
+		w := newWorld(sex, m.measuring[min(f.Channel, Shop)], steps[readingStep(in.mm, in.units)])
+		if g := w.legGiven(&in, heights); g != nil {
+			gs = append(gs, g)
+		}
+	}
+	for i, h := range heights {
+		if len(gs) == 0 || h < minHeight || h > maxHeight {
+			continue
+		}
+		var mean, square float64
+		for _, g := range gs {
+			mean += g.mean[i] / float64(len(gs))
+			square += (g.sd[i]*g.sd[i] + g.mean[i]*g.mean[i]) / float64(len(gs))
+		}
+		sd := math.Sqrt(math.Max(0, square-mean*mean))
+		out = append(out, BandPoint{h, math.Exp(mean), math.Exp(mean - twoSided95*sd), math.Exp(mean + twoSided95*sd)})
+	}
+	return out
+}
+
+func (w *world) legGiven(in *intake, heights []float64) *gauss {
+	var terms []term
+	for _, h := range heights {
+		terms = append(terms, w.term(coord{core: -1, side: Right, point: Leg, height: h}))
+	}
+	var l []float64
+	for i, code := range in.codes {
+		terms = append(terms, w.term(coordOf(code)))
+		l = append(l, math.Log(in.mm[i]))
+	}
+	return given(w, terms, l)
+}

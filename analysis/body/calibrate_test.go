@@ -1,0 +1,76 @@
+package body
+
+import (
+	"encoding/json"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+func alarmShare(m *Model, forms []Form) float64 {
+	n := 0.0
+	for _, e := range m.NewAuditor(0.01).Audit(batchOf(forms), nil) {
+		if e.Score >= 2 {
+			n++
+		}
+	}
+	return n / float64(len(forms))
+}
+
+// TestCalibrationAgainstWideNoise: a shop whose measuring is half as wide
+// again, or twice, gets several times the alarms by the published values
+// (benchmark, section 5.10: 6.8 and 23 %); its own 400 forms bring them back.
+func TestCalibrationAgainstWideNoise(t *testing.T) {
+	rows := readPeople(t)[Male].mm
+	for _, k := range []float64{0.7, 1, 1.5, 2} {
+		me := published(Home)
+		me.scale(k)
+		r := rand.New(rand.NewPCG(1, 9))
+		r.Shuffle(len(rows), func(i, j int) { rows[i], rows[j] = rows[j], rows[i] })
+		own := simulated(r, rows, 400, Male, me)
+		later := simulated(r, rows[400:], 6000, Male, me)
+		m := NewModel(Settings{})
+		c := m.Calibrate(own)
+		before, after := alarmShare(m, later), alarmShare(m.Calibrated(c), later)
+		t.Logf("noise x%.1f: alarms %.2f %% by published values, %.2f %% calibrated", k, 100*before, 100*after)
+		assert.Less(t, after, 0.02)
+		assert.Greater(t, after, 0.003)
+		if k > 1 {
+			assert.Greater(t, before, 2.5*after)
+		}
+	}
+}
+
+// TestCalibrationOffsets: thick socks add 8 mm to every girth.
+func TestCalibrationOffsets(t *testing.T) {
+	rows := readPeople(t)[Female].mm
+	me := published(Home)
+	me.GirthOffset += 8
+	c := NewModel(Settings{}).Calibrate(simulated(rand.New(rand.NewPCG(1, 2)), rows, 500, Female, me))
+	for _, x := range c.Channels[Home].Measures {
+		want := x.OffsetPublished
+		if x.Point > Breadth {
+			want += 8
+		}
+		assert.InDelta(t, want, x.OffsetOwn.Point, 3.5, x.Point)
+		assert.Less(t, x.OffsetUsed-x.OffsetPublished, 8+3.5)
+	}
+	assert.True(t, c.Channels[Home].Enough)
+	assert.False(t, c.Channels[Shop].Enough)
+	assert.NotEmpty(t, c.Channels[Shop].Note)
+	b, err := json.Marshal(c)
+	require.NoError(t, err)
+	assert.Contains(t, string(b), `"channel":"home"`)
+}
+
+// TestTooFewForms leaves the published values in place.
+func TestTooFewForms(t *testing.T) {
+	m := NewModel(Settings{})
+	forms := drawn(t, 20, Drawing{Sex: Male, Step: 1}, 3)
+	c := m.Calibrate(forms)
+	assert.Equal(t, m.measuring, m.Calibrated(c).measuring)
+	assert.Equal(t, m.Name(), m.Calibrated(c).Name())
+	assert.False(t, m.Calibrate(nil).Channels[Home].Enough)
+}
