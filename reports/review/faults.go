@@ -2,6 +2,7 @@ package review
 
 import (
 	"fmt"
+	"slices"
 
 	"lastroom/analysis/remakes"
 	"lastroom/reports/figure"
@@ -49,9 +50,9 @@ func faultCaption(d remakes.FaultsDocument) string {
 	return fmt.Sprintf("Faults of the form cut from, on %s mature orders (%s remade)", page.Thousands(d.MatureOrders), page.Thousands(d.Remade))
 }
 
-// adjusted keeps a column empty where no adjusted figure was asked for.
+// adjusted says so where no adjusted figure was asked for.
 func adjusted(f remakes.FaultFinding, c page.Cell) page.Cell {
-	if f.AdjustedRD.Method == "" && !f.AdjustedRD.Given() {
+	if e := f.AdjustedRD; !e.Given() && (e.Method == "" || slices.Contains(e.Warnings, "not asked for in this run")) {
 		return page.Cell{Text: "not made"}
 	}
 	return c

@@ -1,0 +1,301 @@
+package review
+
+import (
+	"bytes"
+	"encoding/csv"
+	"encoding/json"
+	"fmt"
+	"math"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"lastroom/analysis/body"
+	"lastroom/analysis/cohort"
+	"lastroom/analysis/desk"
+	"lastroom/analysis/remakes"
+	"lastroom/analysis/rules"
+	"lastroom/analysis/stats"
+	"lastroom/reports/page"
+)
+
+// formats prints a document in all four forms.
+func formats(t *testing.T, d *page.Document) map[string]string {
+	t.Helper()
+	out := map[string]string{}
+	var b bytes.Buffer
+	require.NoError(t, page.HTML(&b, d))
+	out["html"] = b.String()
+	b.Reset()
+	require.NoError(t, page.WriteText(&b, d, page.TextOptions{}))
+	out["text"] = b.String()
+	b.Reset()
+	require.NoError(t, page.JSON(&b, d))
+	out["json"] = b.String()
+	b.Reset()
+	for _, table := range page.Tables(d) {
+		require.NoError(t, page.CSV(&b, &table))
+	}
+	out["csv"] = b.String()
+	return out
+}
+
+// The review answers at any size, in every form, without a word that claims
+// too much and without anything that is not a number.
+func TestReviewOfAnySize(t *testing.T) {
+	for _, n := range []int{0, 1, 9, 60, 300, 1500} {
+		t.Run(fmt.Sprint(n), func(t *testing.T) {
+			r := made(t, n)
+			d := r.Document()
+			for name, s := range formats(t, d) {
+				for _, bad := range []string{"NaN", "Inf", "significant", "causes ", "due to ", "saved"} {
+					assert.NotContains(t, s, bad, name)
+				}
+			}
+			assert.NotEmpty(t, d.Lead)
+			assert.Contains(t, strings.Join(d.Cautions, " "), "licensed care")
+			assert.Contains(t, strings.Join(d.Cautions, " "), "private")
+			assert.Contains(t, strings.Join(d.Cautions, " "), "no diagnosis")
+			ids := map[string]bool{}
+			for _, table := range page.Tables(d) {
+				require.NotEmpty(t, table.ID)
+				assert.False(t, ids[table.ID], "two tables would go to one file %s.csv", table.ID)
+				ids[table.ID] = true
+				for _, row := range table.Rows {
+					assert.Len(t, row, len(table.Columns), table.ID)
+				}
+			}
+		})
+	}
+}
+
+func TestReviewHoldsWhatWasAskedFor(t *testing.T) {
+	d := made(t, 1500).Document()
+	sheet := map[string]int{}
+	kinds := map[string][]string{}
+	for _, s := range d.Sections {
+		sheet[s.ID] = s.Sheet
+		for _, b := range s.Blocks {
+			kinds[s.ID] = append(kinds[s.ID], fmt.Sprintf("%T", b))
+		}
+	}
+	for _, id := range []string{"month", "run-chart", "findings", "scorecard"} {
+		assert.Equal(t, 1, sheet[id], id)
+	}
+	for _, id := range []string{"look-at", "complaints", "fault-table", "methods"} {
+		assert.Equal(t, 2, sheet[id], id)
+	}
+	for _, id := range []string{"run-chart", "complaints", "maturity-curves", "fault-forest", "scorecard-full", "measurements"} {
+		assert.Contains(t, kinds[id], "page.Figure", "%s is drawn", id)
+	}
+	assert.LessOrEqual(t, len(kinds["findings"]), 3)
+	text := formats(t, d)["text"]
+	assert.Contains(t, text, "Left out: 12 second makings")
+	assert.Contains(t, text, "book 7f3b9c2a4d5e")
+	assert.Contains(t, text, "mature")
+}
+
+func TestSameInputSameBytes(t *testing.T) {
+	a, b := formats(t, made(t, 300).Document()), formats(t, made(t, 300).Document())
+	for k := range a {
+		assert.Equal(t, a[k], b[k], k)
+	}
+}
+
+func estimate(p, lo, hi float64) stats.Estimate {
+	return stats.Estimate{Point: p, Low: lo, High: hi, Level: 0.95, N: 1000, Method: "test"}
+}
+
+// Findings are chosen by what is expected to be saved and how certain that is:
+// a large guess comes after a smaller sure thing, and a tiny p counts nothing.
+func TestFindingsAreChosenByWorthAndCertainty(t *testing.T) {
+	fault := func(id string, e stats.Estimate, p float64) remakes.FaultFinding {
+		return remakes.FaultFinding{Fault: id, Title: id, With: 100, AdjustedRD: estimate(0.1, 0.02, 0.2), Finding: true, Attributable: e, PValue: remakes.Number(p)}
+	}
+	r := &Review{Faults: remakes.FaultsDocument{Faults: []remakes.FaultFinding{
+		fault("guess", estimate(20, -2, 50), 0.04), fault("sure", estimate(12, 9, 15), 0.03), fault("small", estimate(1, 0.5, 1.5), 1e-12), fault("middle", estimate(8, 4, 12), 0.01),
+		{Fault: "no-finding", AdjustedRD: estimate(0.3, 0.2, 0.4), Attributable: estimate(40, 30, 50)},
+	}}}
+	var ids []string
+	for _, b := range r.Findings() {
+		ids = append(ids, b.(page.Finding).ID)
+	}
+	assert.Equal(t, []string{"finding-sure", "finding-middle", "finding-guess"}, ids)
+}
+
+func TestAMonthOutsideItsLimitsComesFirst(t *testing.T) {
+	r := &Review{Month: 24320, Monthly: remakes.Monthly{Months: []remakes.Month{{Month: 24320, Signal: "above", Orders: []string{"O-1"}}}}}
+	f := r.Findings()[0].(page.Finding)
+	assert.Equal(t, "finding-month", f.ID)
+	assert.Equal(t, []string{"O-1"}, f.Orders.IDs)
+	assert.Contains(t, f.Sure, "exact limits")
+}
+
+// Without adjustment a fault is a finding only when its interval lies above
+// nothing and its q value is within the level; then it says so.
+func TestCrudeFindingsSaySo(t *testing.T) {
+	f := remakes.FaultFinding{Fault: "x", Title: "x", RiskDifference: estimate(0.1, 0.04, 0.17), QValue: 0.03, AdjustedRD: stats.Missing(10, "m", "too few")}
+	got, ok := FaultAsFinding(f)
+	require.True(t, ok)
+	assert.Contains(t, got.Sure, "not adjusted")
+	for name, change := range map[string]func(*remakes.FaultFinding){
+		"interval holds nothing": func(f *remakes.FaultFinding) { f.RiskDifference = estimate(0.1, -0.01, 0.2) },
+		"q too large":            func(f *remakes.FaultFinding) { f.QValue = 0.11 },
+		"q not given":            func(f *remakes.FaultFinding) { f.QValue = remakes.Number(math.NaN()) },
+		"difference not given":   func(f *remakes.FaultFinding) { f.RiskDifference = stats.Missing(3, "m") },
+		"adjustment takes it away": func(f *remakes.FaultFinding) {
+			f.AdjustedRD = estimate(0.01, -0.05, 0.07)
+		},
+	} {
+		g := f
+		change(&g)
+		_, ok := FaultAsFinding(g)
+		assert.False(t, ok, name)
+	}
+}
+
+func TestNoFindingIsAnAnswer(t *testing.T) {
+	f := (&Review{Faults: remakes.FaultsDocument{MatureOrders: 300, Remade: 25}}).Findings()
+	require.Len(t, f, 1)
+	assert.Contains(t, f[0].(page.Finding).Headline, "No fault")
+	assert.NotEmpty(t, f[0].(page.Finding).Do)
+}
+
+func TestSentence(t *testing.T) {
+	asOf, _ := cohort.ParseDay("2026-10-31")
+	m := remakes.Monthly{AsOf: asOf, Months: []remakes.Month{
+		{Month: 24320, Equal: remakes.EqualAge{Sentence: "3 of 41 within 60 days; usual range 1 to 6"}},
+		{Month: 24321, Signal: "above", Equal: remakes.EqualAge{Age: 40, Remade: 9, Shipped: 30}},
+	}}
+	assert.Equal(t, "3 of 41 within 60 days; usual range 1 to 6.", Sentence(m, 24320))
+	assert.Equal(t, "9 of 30 remade within 40 days. The month lies above its limits.", Sentence(m, 24321))
+	assert.Equal(t, "No boots shipped in March 2020 are in the book as of 2026-10-31.", Sentence(m, 2020*12+2))
+}
+
+func TestScorecardPutsTheUsefulRulesFirst(t *testing.T) {
+	short := ScorecardShort(scorecard(99))[0].(page.Table)
+	assert.Len(t, short.Rows, rulesShort)
+	assert.Equal(t, len(scorecard(99).Rules), short.Total)
+	last := math.Inf(1)
+	for _, row := range short.Rows {
+		e := row[6].Value.(stats.Estimate)
+		assert.LessOrEqual(t, e.Point, last)
+		last = e.Point
+	}
+	all := RulesPage(scorecard(99))
+	rows := page.Tables(all)[0].Rows
+	assert.Len(t, rows, len(scorecard(99).Rules), "the command prints every rule")
+	assert.Contains(t, page.Tables(all)[0].Notes, "4 forms held: 6 more needed", "a refusal is said in words")
+}
+
+func TestFaultTableShowsEveryFaultOnce(t *testing.T) {
+	d := remakes.Faults(invented(800, 3), remakes.Options{})
+	rows := FaultTable(d)[0].(page.Table).Rows
+	seen := map[any]int{}
+	for _, r := range rows {
+		seen[r[0].Value]++
+	}
+	for _, f := range cohort.Faults {
+		assert.Equal(t, 1, seen[f.ID], f.ID)
+	}
+	assert.Equal(t, "not made", rows[0][7].Text, "no adjustment was asked for")
+}
+
+func TestPagesOfSingleFindings(t *testing.T) {
+	c := invented(800, 3)
+	t.Run("faults", func(t *testing.T) {
+		s := formats(t, FaultsPage(remakes.Faults(c, remakes.Options{})))
+		assert.Contains(t, s["text"], "mature orders as of 2026-10-31")
+		assert.NotContains(t, s["json"], "NaN")
+	})
+	t.Run("trend", func(t *testing.T) {
+		d := TrendPage(remakes.Watch(c, remakes.Options{}))
+		rows := page.Tables(d)[0].Rows
+		assert.Len(t, rows, 36)
+		formats(t, d)
+	})
+	t.Run("empty", func(t *testing.T) {
+		for _, d := range []*page.Document{FaultsPage(remakes.FaultsDocument{}), RulesPage(rules.Document{}), TrendPage(remakes.Trend{}), LoadPage(Loaded{}), CheckPage(desk.Document{}), FactsPage("t", "", nil)} {
+			for name, s := range formats(t, d) {
+				assert.NotContains(t, s, "NaN", name)
+			}
+		}
+	})
+}
+
+func TestLoadPage(t *testing.T) {
+	l := Loaded{Sheets: []LoadedSheet{{"forms", "forms.csv", 1200, 1198, 0, 0, 2}}, Notes: []string{"notes.txt ignored"}}
+	for i := range 80 {
+		l.Out = append(l.Out, KeptOut{"forms.csv", i + 2, "received_on", "=cmd|'/c'", "is not a day"})
+	}
+	d := LoadPage(l)
+	assert.Equal(t, "1,198 rows taken, 2 kept out.", d.Lead)
+	s := formats(t, d)
+	assert.Contains(t, s["text"], "showing 50 of 80")
+	rows, err := csv.NewReader(strings.NewReader(s["csv"][strings.Index(s["csv"], "file,line"):])).ReadAll()
+	require.NoError(t, err)
+	assert.Equal(t, []string{"forms.csv", "2", "received_on", "'=cmd|'/c'", "is not a day"}, rows[1])
+}
+
+func TestCheckPage(t *testing.T) {
+	h, score, post := 279.4, 11.25, 0.8
+	d := desk.Document{Forms: []desk.Decision{
+		{FormID: "F-1", Verdict: desk.Cut, Complete: true},
+		{FormID: "F-2", Verdict: desk.MeasureAgain, Missing: []desk.Place{{Side: "left", Clothing: "bare", Point: "leg", HeightMM: &h}}, AlarmScore: &score, Alarm: true,
+			TakeAgain: []desk.Place{{Side: "right", Clothing: "tucked", Point: "leg", HeightMM: &h}}, Reasons: []string{"The ball girth is an inch off."},
+			Doubts: []desk.Doubt{{Place: desk.Place{Side: "left", Point: "ball"}, Written: "10 1/2 in", ValueMM: 266.7, Hypothesis: "one-inch", Posterior: &post}}, Cautions: []string{"Swelling: licensed advice."}},
+	}}
+	p := CheckPage(d)
+	assert.Equal(t, "1 of 2 forms held.", p.Lead)
+	text := formats(t, p)["text"]
+	assert.Contains(t, text, "Take again: right leg at 11 in (279 mm), over the trousers.")
+	assert.Contains(t, text, "Swelling: licensed advice.")
+	assert.Contains(t, text, "licensed care")
+	assert.Contains(t, text, "not judged")
+	assert.NotContains(t, text, "Form F-1:", "a form with nothing to say has no section")
+	var j struct {
+		Sections []struct {
+			Blocks []struct{ Rows []map[string]any }
+		}
+	}
+	require.NoError(t, json.Unmarshal([]byte(formats(t, p)["json"]), &j))
+	assert.Equal(t, 11.25, j.Sections[0].Blocks[0].Rows[1]["alarm_score"])
+	assert.Nil(t, j.Sections[0].Blocks[0].Rows[0]["alarm_score"])
+}
+
+func TestMeasurementsNeedEnoughNumbers(t *testing.T) {
+	few := spreads()
+	few[0].N = leastSpread - 1
+	f := RangeFigure(few).(page.Figure)
+	assert.Contains(t, string(f.SVG), page.TooFew)
+	assert.Nil(t, Measurements(nil, nil))
+	e := share(1, 9)
+	assert.False(t, e.Given())
+	assert.Contains(t, e.Warnings[0], "no share under 10")
+	_, ok := published(body.Spread{Name: "instep", Sex: body.Male})
+	assert.False(t, ok, "nothing is published for the instep")
+}
+
+func TestValuesHaveNamesOfTheirOwn(t *testing.T) {
+	seen := map[string]bool{}
+	for _, v := range made(t, 300).Values() {
+		assert.False(t, seen[v.Name], v.Name)
+		assert.NotEmpty(t, v.Text, v.Name)
+		seen[v.Name] = true
+	}
+	for _, name := range []string{"month.share", "mature.orders", "tape-marks-missing.risk_ratio", "rule.tape-marks-missing.sensitivity", "any-fault.risk_difference"} {
+		assert.True(t, seen[name], name)
+	}
+}
+
+// BenchmarkReview makes and prints a review; what the analyses take is not in
+// it.
+func BenchmarkReview(b *testing.B) {
+	r := made(b, 3000)
+	for b.Loop() {
+		var w bytes.Buffer
+		require.NoError(b, page.HTML(&w, r.Document()))
+	}
+}
