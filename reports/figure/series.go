@@ -172,7 +172,7 @@ func anyOf(bs []bool) bool {
 
 func seriesTable(v Series) page.Table {
 	t := page.Table{Columns: []page.Column{
-		{Key: "at", Title: v.X}, {Key: "value", Title: v.Y, Numeric: true},
+		{Key: "at", Title: v.X}, {Key: "value", Title: "Value", Numeric: true},
 		{Key: "limit_low", Title: "Limit, low", Numeric: true}, {Key: "limit_high", Title: "Limit, high", Numeric: true}, {Key: "signal", Title: "Signal"},
 	}}
 	at := func(vs []float64, i int) page.Cell {

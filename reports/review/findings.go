@@ -34,7 +34,7 @@ func (r *Review) Findings() []page.Block {
 	}
 	for _, s := range r.Rules.Rules {
 		if one, ok := promiseFinding(s); ok {
-			cs = append(cs, candidate{one, promiseWorth(s)})
+			cs = append(cs, candidate{one, promiseWorth(s, r.Rules.FirstForms)})
 		}
 	}
 	slices.SortStableFunc(cs, func(a, b candidate) int {
@@ -127,19 +127,26 @@ func monthFinding(r *Review) (page.Finding, bool) {
 	return f, true
 }
 
-// promiseFinding reports on a rule that is in force: did it keep its promise?
+// promiseFinding reports on a rule that is in force, once its interval says
+// something: it kept at least part of its promise, or it did not keep all.
 func promiseFinding(s rules.Scored) (page.Finding, bool) {
-	if s.Since == nil || !s.KeptPromise.Given() {
+	k := s.KeptPromise
+	if s.Since == nil || !k.Given() || !k.Bounded() || k.Low <= 0 && k.High >= 1 {
 		return page.Finding{}, false
 	}
 	f := page.Finding{
 		ID:       "finding-rule-" + s.ID,
-		Headline: fmt.Sprintf("%s, in force since %s: %s of what it promised came true", s.Title, s.Since.From, page.Fixed(100*s.KeptPromise.Point, 0)+" %"),
-		Sure:     page.InWords(s.KeptPromise, 100, 0, " % of the promise"),
-		Do:       s.Since.Words, Orders: page.Ref{Kind: "orders", IDs: s.Orders},
+		Headline: fmt.Sprintf("%s, in force since %s: about %s %% of what it promised came true", title(s), s.Since.From, page.Fixed(100*k.Point, 0)),
+		Sure:     page.InWords(k, 100, 0, " % of the promise") + ".",
+		Do:       "Keep the rule, and look again when more orders are mature.",
+		Orders:   page.Ref{Kind: "orders", IDs: s.Orders},
 	}
-	if f.Do == "" {
-		f.Do = "Keep the rule and look again when more orders are mature."
+	if k.Low <= 0 {
+		f.Headline = fmt.Sprintf("%s, in force since %s: it has not brought what it promised", title(s), s.Since.From)
+		f.Do = "Look at what became of the forms it held: were they mended, or cut all the same?"
+	}
+	if s.Since.Words != "" {
+		f.Detail = append(f.Detail, s.Since.Words)
 	}
 	if len(s.Since.Traps) > 0 {
 		f.Warnings = append(f.Warnings, s.Since.Traps[0])
@@ -147,11 +154,18 @@ func promiseFinding(s rules.Scored) (page.Finding, bool) {
 	return f, true
 }
 
-func promiseWorth(s rules.Scored) float64 {
-	if !s.Corrected.Given() {
+// promiseWorth is what the rule is expected to avoid among the first forms,
+// the low end first, as for faults.
+func promiseWorth(s rules.Scored, forms int) float64 {
+	e := best(s)
+	if !e.Given() {
 		return 0
 	}
-	return math.Max(s.Corrected.Point, 0)
+	w := 0.1 * math.Max(e.Point, 0)
+	if e.Bounded() {
+		w += math.Max(e.Low, 0)
+	}
+	return w * float64(forms) / 100
 }
 
 // nothingFound is an answer too: it says how far the data reach.

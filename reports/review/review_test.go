@@ -174,6 +174,18 @@ func TestSentence(t *testing.T) {
 	assert.Equal(t, "No boots shipped in March 2020 are in the book as of 2026-10-31.", Sentence(m, 2020*12+2))
 }
 
+// A rule in force is a finding only when its interval says something.
+func TestKeptPromise(t *testing.T) {
+	for want, k := range map[string]stats.Estimate{
+		"about 60 % of what it promised": estimate(0.6, 0.1, 1.4), "has not brought what it promised": estimate(0.1, -0.4, 0.7),
+		"": estimate(0.6, -0.2, 1.5), "  ": stats.Missing(0, "m"),
+	} {
+		f, ok := promiseFinding(rules.Scored{Since: &rules.Since{}, KeptPromise: k})
+		assert.Equal(t, strings.TrimSpace(want) != "", ok)
+		assert.Contains(t, f.Headline, strings.TrimSpace(want))
+	}
+}
+
 func TestScorecardPutsTheUsefulRulesFirst(t *testing.T) {
 	short := ScorecardShort(scorecard(99))[0].(page.Table)
 	assert.Len(t, short.Rows, rulesShort)

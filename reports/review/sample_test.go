@@ -107,7 +107,7 @@ func scorecard(n int) rules.Document {
 			from, _ := cohort.ParseDay("2025-04-01")
 			s.Since = &rules.Since{From: from, Before: rules.Span{Orders: 500, Remade: 50, Rate: e(0.1, 0.08, 0.13)}, After: rules.Span{Orders: 600, Remade: 40, Rate: e(0.066, 0.05, 0.09)},
 				Step: e(-2, -5, 1), Promised: e(0.9, 0.2, 1.6), Words: "Fewer remakes since, but not more than the trend would have brought.", Traps: []string{"A bad stretch is often followed by a better one by itself."}}
-			s.KeptPromise = e(0.6, -0.2, 1.5)
+			s.KeptPromise = e(0.6, 0.1, 1.4)
 		}
 		d.Rules = append(d.Rules, s)
 	}

@@ -3,6 +3,7 @@ package review
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"lastroom/analysis/remakes"
 	"lastroom/reports/figure"
@@ -15,7 +16,7 @@ func Watch(t remakes.Trend) []page.Block {
 	if len(t.Words) > 0 {
 		out = append(out, page.Prose(t.Words))
 	}
-	if t.Laney.Words != "" {
+	if t.Laney.Words != "" && !slices.Contains(t.Words, t.Laney.Words) {
 		out = append(out, page.Prose{t.Laney.Words})
 	}
 	for _, c := range t.Charts {
