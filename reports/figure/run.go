@@ -2,6 +2,7 @@ package figure
 
 import (
 	"math"
+	"slices"
 	"strconv"
 
 	"gonum.org/v1/plot/vg/draw"
@@ -35,6 +36,9 @@ func RunChart(r Run) page.Figure {
 	data := runTable(r)
 	if len(r.Months) == 0 {
 		return nothing(r.ID, r.Title, "No month with shipped orders yet: nothing to draw.", data).figure()
+	}
+	if !slices.ContainsFunc(r.Months, func(m RunMonth) bool { return finite(m.Share) }) {
+		return nothing(r.ID, r.Title, "No month has orders enough for a share. The table has the counts; longer spans and the gaps between events say more.", data).figure()
 	}
 	keys := runKeys(r)
 	return plan{

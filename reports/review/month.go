@@ -118,6 +118,11 @@ func runDesc(m remakes.Monthly) string {
 	for _, w := range m.Warnings {
 		s += " " + capital(w) + "."
 	}
+	for _, mo := range m.Months {
+		if !mo.Rate.Given() {
+			return s + " Months with too few orders have no share."
+		}
+	}
 	return s
 }
 

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"lastroom/analysis/remakes"
 	"lastroom/reports/figure"
@@ -39,7 +40,10 @@ func ChartFigure(c remakes.Chart) page.Block {
 	if c.Name == "g" {
 		v.X = "shipping day of each remade order"
 	}
-	v.Of = "points"
+	v.Of, v.Y = "points", "value of the chart"
+	if strings.Contains(c.Name, "cusum") {
+		v.Centre = math.NaN() // its floor, not what is expected of it
+	}
 	for i, s := range c.Steps {
 		v.At = append(v.At, float64(i))
 		label := s.Month.String()
