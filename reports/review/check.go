@@ -51,6 +51,9 @@ func Decision(f desk.Decision) []page.Block {
 	} else if len(f.Missing) > 0 {
 		out = append(out, page.Prose{"Missing: " + places(f.Missing) + "."})
 	}
+	if f.TraceAgain {
+		out = append(out, page.Prose{"Trace both feet again: one unbroken line each, tape marks on the tracing."})
+	}
 	if len(f.Doubts) > 0 {
 		out = append(out, doubts(f))
 	}
@@ -71,8 +74,12 @@ func doubts(f desk.Decision) page.Table {
 		{Key: "hypothesis", Title: "May be"}, {Key: "posterior", Title: "Share", Unit: "%", Numeric: true}, {Key: "suggested_mm", Title: "Would have been", Unit: "mm", Numeric: true},
 	}}
 	for _, d := range f.Doubts {
+		may := page.Cell{Text: d.Words, Value: d.Hypothesis}
+		if may.Text == "" {
+			may.Text = d.Hypothesis
+		}
 		t.Rows = append(t.Rows, []page.Cell{page.Text(PlaceName(d.Place)), page.Text(d.Written), page.Number(d.ValueMM, 1), pointer(d.ExpectedMM, 1, 1),
-			pointer(d.LowMM, 1, 1), pointer(d.HighMM, 1, 1), page.Text(d.Hypothesis), pointer(d.Posterior, 100, 0), pointer(d.SuggestedMM, 1, 1)})
+			pointer(d.LowMM, 1, 1), pointer(d.HighMM, 1, 1), may, pointer(d.Posterior, 100, 0), pointer(d.SuggestedMM, 1, 1)})
 	}
 	return t
 }
