@@ -20,6 +20,7 @@ type Workshop struct {
 	Orders    int
 	Intercept float64 // of the risk of a remake, on the logit scale
 	Days      int     // over which the orders are shipped; 0 means 1080
+	Idle      int     // days between the last shipping and the as-of day
 	Seed      uint64
 	// Only, if set, makes the call-backs that start half-way be on forms with
 	// this
@@ -74,7 +75,7 @@ func (w Workshop) Make() (*cohort.Cohort, Truth) {
 	var t Truth
 	frailty := map[int32]float64{}
 	for i := range n {
-		shipped := asOf - cohort.Day(w.Days) + cohort.Day(i*w.Days/n)
+		shipped := asOf - cohort.Day(w.Idle+w.Days) + cohort.Day(i*w.Days/n)
 		w.order(c, rng, &t, frailty, shipped, i)
 	}
 	return c, t
@@ -99,7 +100,7 @@ func (w Workshop) order(c *cohort.Cohort, rng *rand.Rand, t *Truth, frailty map[
 	tucked, orthotic, woman := coin(stats.Logistic(-0.3+0.8*z)), coin(0.15), coin(0.4)
 	sock := 1 + rng.IntN(3)
 	careless := rng.NormFloat64()
-	late := float64(shipped-(c.AsOf-cohort.Day(w.Days))) / float64(w.Days)
+	late := float64(shipped-(c.AsOf-cohort.Day(w.Idle+w.Days))) / float64(w.Days)
 	season := math.Sin(2 * math.Pi * float64(shipped%365) / 365)
 
 	var first, cut [13]cohort.State
@@ -136,9 +137,9 @@ func (w Workshop) order(c *cohort.Cohort, rng *rand.Rand, t *Truth, frailty map[
 	if orthotic {
 		has("orthotic-undiscussed", stats.Logistic(-0.8+0.5*careless))
 	}
-	has("tape-zero-shown", stats.Logistic(-3+0.5*careless))
-	has("sides-copied", 0.03)
-	has("value-implausible", stats.Logistic(-3.5+0.3*z))
+	has("tape-zero-shown", stats.Logistic(-2.8+0.5*careless))
+	has("sides-copied", 0.06)
+	has("value-implausible", stats.Logistic(-2.8+0.3*z))
 
 	faulty := 0
 	for f := range first {

@@ -1,0 +1,270 @@
+package remakes
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"lastroom/analysis/cohort"
+	"lastroom/analysis/internal/invented"
+	"lastroom/analysis/stats"
+)
+
+// bare is n orders shipped a day apart, the youngest 500 days before the as-of
+// day, all clean, none remade.
+func bare(n int) *cohort.Cohort {
+	c, _ := invented.Workshop{Orders: n, Intercept: -3, Seed: 1}.Make()
+	for i := range n {
+		c.Shipped[i] = c.AsOf - 500 - cohort.Day(n) + cohort.Day(i)
+		c.Received[i] = c.Shipped[i] - 40
+		c.Remade[i], c.Returned[i] = cohort.NoDay, cohort.NoDay
+		c.ShaftMM[i], c.Channel.Code[i] = 300, 1
+		c.CutNo[i], c.CalledBack[i] = 1, false
+		for f := range cohort.Faults {
+			c.Cut[f][i], c.First[f][i] = cohort.Without, cohort.Without
+		}
+		c.Zone.Code[i], c.Cause.Code[i] = 0, 0
+	}
+	return c
+}
+
+func remake(c *cohort.Cohort, i int, days cohort.Day) { c.Remade[i] = c.Shipped[i] + days }
+
+// The table of one fault, filled by hand: 20 with it, 8 of them remade; 80
+// without, 8 remade; two heights. Expected figures by the formulas, worked here
+// in closed form.
+func TestFaultTableByHand(t *testing.T) {
+	c := bare(105)
+	for i := range 20 {
+		c.Cut[0][i] = cohort.With
+	}
+	for i := 100; i < 105; i++ {
+		c.Cut[0][i] = cohort.Unknown
+	}
+	for i := range 8 {
+		remake(c, i, 40)
+		remake(c, 20+i, 40)
+	}
+	for i := 60; i < 100; i++ {
+		c.ShaftMM[i] = 400
+	}
+	d := Faults(c, Options{})
+	f := d.Faults[0]
+	assert.Equal(t, 105, d.MatureOrders)
+	assert.Equal(t, []int{105, 20, 80, 5, 8, 8, 0}, []int{f.AtRisk, f.With, f.Without, f.Unknown, f.RemadeWith, f.RemadeWithout, f.RemadeUnknown})
+	assert.InDelta(t, 0.4, f.RateWith.Point, 1e-12)
+	assert.InDelta(t, 0.1, f.RateWithout.Point, 1e-12)
+	assert.InDelta(t, 4, f.RiskRatio.Point, 1e-12)
+	se := math.Sqrt(1/8.0 - 1/20.0 + 1/8.0 - 1/80.0)
+	assert.InDelta(t, 4*math.Exp(-1.959964*se), f.RiskRatio.Low, 1e-5)
+	assert.InDelta(t, 0.3, f.RiskDifference.Point, 1e-12)
+	// Height 300: 8/12 with, 8/32 without (n 60); height 400: nobody with it.
+	assert.InDelta(t, (8*32.0/60)/(12*8.0/60), f.StratifiedOR.Point, 1e-9)
+	assert.False(t, f.AdjustedRD.Given())
+	assert.Equal(t, []string{notAsked}, f.AdjustedRD.Warnings)
+	assert.Len(t, f.Orders, 8)
+	assert.Equal(t, c.OrderID[7], f.Orders[0], "newest first")
+}
+
+func TestRefusals(t *testing.T) {
+	c := bare(60)
+	for i := range 9 {
+		c.Cut[0][i] = cohort.With
+	}
+	for i := range 12 {
+		c.Cut[1][i] = cohort.With
+	}
+	for i := range 4 {
+		remake(c, i, 30)
+		remake(c, 30+i, 30)
+	}
+	d := Faults(c, Options{Replicates: 50})
+	nine, four := d.Faults[0], d.Faults[1]
+	assert.False(t, nine.RateWith.Given(), "no rate under 10 orders")
+	assert.Contains(t, nine.RateWith.Warnings[0], "1 more order needed")
+	assert.False(t, nine.RiskDifference.Given())
+	assert.True(t, four.RiskDifference.Given())
+	assert.False(t, four.RiskRatio.Given(), "no ratio under 5 events in either arm")
+	assert.False(t, four.StratifiedOR.Given())
+	assert.False(t, four.AdjustedRD.Given())
+	assert.Contains(t, four.Words.Headline, "goes with")
+}
+
+func TestCausesThatMeasuringCantAnswerFor(t *testing.T) {
+	c := bare(100)
+	for i := range 50 {
+		c.Cut[0][i] = cohort.With
+	}
+	for i := range 10 {
+		remake(c, i, 30)
+		remake(c, 50+i, 30)
+		c.Cause.Code[50+i] = 2 // making
+	}
+	f := Faults(c, Options{}).Faults[0]
+	assert.Equal(t, 10, f.RemadeWithout, "all remakes are the event")
+	assert.Equal(t, 0, f.MeasuringOnly.RemadeWithout)
+	assert.Equal(t, 10, f.MeasuringOnly.RemadeWith)
+}
+
+func TestLookedForOnlyBehindRemakes(t *testing.T) {
+	c := bare(200)
+	for i := range 200 {
+		if i < 30 {
+			remake(c, i, 20)
+			c.Cut[0][i] = cohort.With
+		} else if i%4 != 0 {
+			c.Cut[0][i] = cohort.Unknown
+		}
+	}
+	f := Faults(c, Options{}).Faults[0]
+	require.NotEmpty(t, f.Warnings)
+	assert.Contains(t, f.Warnings[0], "looked for only behind remakes")
+	assert.Contains(t, f.Words.Sure, "Caution")
+}
+
+func TestMendedCountsAsWithoutButStandsApart(t *testing.T) {
+	c := bare(90)
+	for i := range 90 {
+		switch {
+		case i < 30:
+			c.First[0][i], c.Cut[0][i] = cohort.With, cohort.With
+		case i < 60:
+			c.First[0][i], c.Cut[0][i] = cohort.With, cohort.Without
+		}
+	}
+	f := Faults(c, Options{}).Faults[0]
+	assert.Equal(t, 60, f.Without)
+	require.Len(t, f.Levels, 3)
+	for k, want := range []string{"clean", "mended", "cut with fault"} {
+		assert.Equal(t, want, f.Levels[k].Level)
+		assert.Equal(t, 30, f.Levels[k].Orders)
+	}
+}
+
+func TestTuckedHasItsOwnOrdersAtRisk(t *testing.T) {
+	c := bare(50)
+	f, _ := cohort.FaultIndex("tucked-set-skipped")
+	for i := 20; i < 50; i++ {
+		c.Cut[f][i] = cohort.NotAtRisk
+	}
+	x := Faults(c, Options{}).Faults[f]
+	assert.Equal(t, 20, x.AtRisk)
+	assert.Equal(t, 0, x.Unknown)
+}
+
+func TestAnyFault(t *testing.T) {
+	c := bare(40)
+	c.Cut[0][0], c.Cut[1][0] = cohort.With, cohort.Unknown // with
+	c.Cut[0][1] = cohort.Unknown                           // unknown
+	evident, _ := cohort.FaultIndex("sides-copied")
+	c.Cut[evident][2] = cohort.With // read off the numbers: does not count
+	x := Faults(c, Options{}).AnyFault
+	assert.Equal(t, []int{1, 38, 1}, []int{x.With, x.Without, x.Unknown})
+}
+
+func TestZoneCheck(t *testing.T) {
+	c := bare(400)
+	f, _ := cohort.FaultIndex("tape-marks-missing") // ball, instep
+	zone := func(name string) int32 {
+		for k, l := range c.Zone.Levels {
+			if l == name {
+				return int32(k)
+			}
+		}
+		return 0
+	}
+	// 200 with it, 40 remade; 200 without, 20 remade.
+	complain := func(own, others int) ZoneCheck {
+		k := 0
+		for i := range 400 {
+			c.Remade[i], c.Zone.Code[i] = cohort.NoDay, 0
+			c.Cut[f][i] = cohort.Without
+			if i < 200 {
+				c.Cut[f][i] = cohort.With
+			}
+		}
+		for i := range own {
+			remake(c, i, 30)
+			c.Zone.Code[i] = zone("ball")
+		}
+		for i := range others {
+			remake(c, own+i, 30)
+			c.Zone.Code[own+i] = zone("heel")
+		}
+		for i := 200; i < 220; i++ {
+			remake(c, i, 30)
+			c.Zone.Code[i] = zone([]string{"ball", "heel"}[k%2])
+			k++
+		}
+		return Faults(c, Options{}).Faults[f].ZoneCheck
+	}
+	z := complain(50, 10)
+	assert.Equal(t, "fits", z.Verdict)
+	assert.InDelta(t, 5, z.Own.RiskRatio.Point, 1e-12)
+	assert.InDelta(t, 1, z.Others.RiskRatio.Point, 1e-12)
+	assert.InDelta(t, 5, z.Ratio.Point, 1e-12) // 50 10 / 10 10
+	z = complain(30, 30)
+	assert.Equal(t, "careless form", z.Verdict)
+	assert.Contains(t, z.Words, "careless form, not for the cause")
+	z = complain(3, 2)
+	assert.Equal(t, "unclear", z.Verdict)
+	any, _ := cohort.FaultIndex("sides-copied")
+	assert.Equal(t, "none", Faults(c, Options{}).Faults[any].ZoneCheck.Verdict)
+}
+
+// No forbidden word in any finding, whatever the data say.
+func TestWords(t *testing.T) {
+	for seed := range uint64(4) {
+		c, _ := invented.Workshop{Orders: 2500, Intercept: -2.6, Seed: seed}.Make()
+		for _, o := range []Options{{}, {Replicates: 60, Seed: 1}} {
+			d := Faults(c, o)
+			for _, f := range append(d.Faults, d.AnyFault) {
+				for _, s := range []string{f.Words.Headline, f.Words.Sure, f.Words.Change, f.Words.Do} {
+					assert.NotEmpty(t, s, f.Fault)
+					assert.NotRegexp(t, `(?i)significan|caused? by|\bcauses\b|\bsaved\b|due to|NaN`, s)
+				}
+				if f.Finding {
+					assert.Contains(t, f.Words.Headline, "probably costs about")
+				}
+			}
+			top := Top(d, 3)
+			assert.LessOrEqual(t, len(top), 3)
+			for k := 1; k < len(top); k++ {
+				assert.GreaterOrEqual(t, top[k-1].atLeast(), top[k].atLeast())
+			}
+		}
+	}
+}
+
+// Mantel-Haenszel by every distinct height and channel agrees with a direct
+// count of the strata.
+func TestStrataAreNeverBanded(t *testing.T) {
+	c, _ := invented.Workshop{Orders: 2000, Intercept: -2, Seed: 9}.Make()
+	for i := range c.ShaftMM {
+		c.ShaftMM[i] += float64(i%3) * 0.1
+	}
+	type key struct {
+		mm      float64
+		channel string
+	}
+	m := MatureAfter(c, 0)
+	byHand := map[key]*stats.Table{}
+	for i := range c.Shipped {
+		if !m.Is(c, i) || c.Cut[0][i] != cohort.With && c.Cut[0][i] != cohort.Without {
+			continue
+		}
+		k := key{c.ShaftMM[i], c.Channel.At(i)}
+		if byHand[k] == nil {
+			byHand[k] = &stats.Table{}
+		}
+		add(byHand[k], c.Cut[0][i] == cohort.With, Event(c, i))
+	}
+	num, den := 0.0, 0.0
+	for _, x := range byHand {
+		num += float64(x.A*x.D) / float64(x.N())
+		den += float64(x.B*x.C) / float64(x.N())
+	}
+	assert.InDelta(t, num/den, Faults(c, Options{}).Faults[0].StratifiedOR.Point, 1e-9)
+}

@@ -1,0 +1,207 @@
+package remakes
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"lastroom/analysis/cohort"
+	"lastroom/analysis/internal/invented"
+	"lastroom/analysis/stats"
+)
+
+// 21 remakes on orders followed for a year, reported after 10, 20, … 210 days:
+// the type-7 95th percentile is the 20th of 21 values, 200.
+func TestMaturityFromTheReportingDelay(t *testing.T) {
+	c := bare(50)
+	for i := range 21 {
+		remake(c, i, cohort.Day(10*(i+1)))
+	}
+	remake(c, 30, 400) // later than a year: another story
+	m := MatureAfter(c, 0)
+	assert.Equal(t, 200, m.Days)
+	assert.Equal(t, 21, m.Remakes)
+	assert.Equal(t, 50, m.Mature)
+	assert.Equal(t, 90, MatureAfter(c, 90).Days)
+	c.Remade[0], c.Remade[1] = cohort.NoDay, cohort.NoDay
+	assert.Equal(t, Horizon, MatureAfter(c, 0).Days, "19 remakes are too few")
+}
+
+func TestFactsAfterTheAsOfDayAreInvisible(t *testing.T) {
+	c := bare(3)
+	remake(c, 0, 100)
+	assert.True(t, Event(c, 0))
+	c.AsOf = c.Remade[0] - 1
+	assert.False(t, Event(c, 0))
+}
+
+// year is two years of months with n orders each, x[k] of month k remade after
+// 30 days; the as-of day is age days after the last month's end.
+func year(t *testing.T, n int, x []int, age int) *cohort.Cohort {
+	t.Helper()
+	c := bare(n * len(x))
+	first := cohort.Month(2020 * 12)
+	for k := range x {
+		for j := range n {
+			i := k*n + j
+			mo := first + cohort.Month(k)
+			c.Shipped[i] = mo.First() + cohort.Day(j*28/n)
+			if c.Remade[i] = cohort.NoDay; j < x[k] {
+				remake(c, i, 30)
+			}
+		}
+	}
+	c.AsOf = (first + cohort.Month(len(x)-1)).Last() + cohort.Day(age)
+	return c
+}
+
+func TestMonthlyChart(t *testing.T) {
+	x := make([]int, 24)
+	for k := range x {
+		x[k] = 4
+	}
+	x[10] = 20
+	c := year(t, 50, x, 400)
+	s := ByMonth(c, MatureAfter(c, 100))
+	require.Len(t, s.Months, 24)
+	assert.Equal(t, 24, s.MatureMonths)
+	p := float64(23*4+20) / 1200
+	assert.InDelta(t, p, s.Centre.Point, 1e-12)
+	lo, hi := stats.BinomialLimits(p, 50, 0.00135)
+	assert.InDelta(t, float64(hi)/50, float64(s.Months[0].High), 1e-12)
+	assert.InDelta(t, float64(lo)/50, float64(s.Months[0].Low), 1e-12)
+	for k, mo := range s.Months {
+		want := ""
+		if k == 10 {
+			want = "above"
+		}
+		assert.Equal(t, want, mo.Signal, "month %d", k)
+	}
+}
+
+func TestYoungMonthsAreComparedAtEqualAgeOnly(t *testing.T) {
+	x := make([]int, 24)
+	for k := range x {
+		x[k] = 3
+	}
+	c := year(t, 50, x, 40)
+	s := ByMonth(c, MatureAfter(c, 100))
+	last := s.Months[23]
+	assert.False(t, last.Mature)
+	assert.True(t, math.IsNaN(float64(last.High)), "no limits on a young month")
+	assert.Empty(t, last.Signal)
+	e := last.Equal
+	assert.Equal(t, last.YoungestAge, e.Age)
+	assert.Equal(t, 3, e.Remade)
+	require.NotNil(t, e.UsualHigh)
+	assert.Equal(t, "usual", e.Verdict)
+	assert.Regexp(t, `^3 of 50 remade within \d+ days; usual range 0 to \d$`, e.Sentence)
+
+	// As of a day when the youngest order is 20 days old no remake (all come on
+	// day 30) may count, in this month or in earlier ones.
+	c.AsOf = c.Shipped[c.Len()-1] + 20
+	e = ByMonth(c, MatureAfter(c, 100)).Months[23].Equal
+	assert.Equal(t, 0, e.Remade)
+	assert.Equal(t, 0, e.EarlierX)
+}
+
+func TestNoLimitsBeforeThirteenMonths(t *testing.T) {
+	c := year(t, 50, make([]int, 12), 400)
+	s := ByMonth(c, MatureAfter(c, 100))
+	assert.True(t, math.IsNaN(float64(s.Months[0].High)))
+	assert.Contains(t, s.Warnings[0], "12 of the 13")
+}
+
+// The predictive distribution with its parameters integrated numerically: the
+// chance of more than hi, and of fewer than lo, is at most 2.5 %.
+func TestUsualRange(t *testing.T) {
+	for _, v := range [][3]int{{41, 30, 500}, {100, 8, 100}, {10, 0, 200}, {300, 200, 2000}} {
+		n, x, N := v[0], v[1], v[2]
+		lo, hi := usualRange(n, x, N)
+		pmf := make([]float64, n+1)
+		total := 0.0
+		const steps = 20_000
+		for s := range steps {
+			p := (float64(s) + 0.5) / steps
+			w := math.Exp((float64(x)-0.5)*math.Log(p) + (float64(N-x)-0.5)*math.Log1p(-p) + float64(N)*0.3)
+			total += w
+			for k := range pmf {
+				pmf[k] += w * stats.BinomialProb(k, n, p)
+			}
+		}
+		below, above := 0.0, 0.0
+		for k, q := range pmf {
+			if k < lo {
+				below += q / total
+			}
+			if k > hi {
+				above += q / total
+			}
+		}
+		assert.LessOrEqual(t, below, 0.0251, "%v", v)
+		assert.LessOrEqual(t, above, 0.0251, "%v", v)
+		assert.Greater(t, below+pmf[lo]/total, 0.0249)
+		assert.Greater(t, above+pmf[hi]/total, 0.0249)
+	}
+}
+
+// CHECKS 6c, by hand: times 1,2,2,3,4,5,5,6,7,8; 1 remake, 2 refund. (The
+// Kaplan-Meier share lets nothing but the remake and the as-of day end
+// follow-up, so refunds stay at risk in it.)
+func TestCurveByHand(t *testing.T) {
+	times := []cohort.Day{1, 2, 2, 3, 4, 5, 5, 6, 7, 8}
+	codes := []int{1, 2, 0, 1, 2, 1, 0, 0, 2, 0}
+	c := bare(10)
+	c.AsOf = 20000
+	for i := range times {
+		c.Shipped[i] = c.AsOf - times[i] // censored by the as-of day
+		c.Remade[i], c.Returned[i] = cohort.NoDay, cohort.NoDay
+		switch codes[i] {
+		case 1:
+			c.Remade[i] = c.AsOf
+		case 2:
+			c.Returned[i] = c.AsOf
+		}
+	}
+	// A return on the as-of day ends nothing earlier than the as-of day does;
+	// let it be known a day earlier and the order be one day older.
+	for i := range times {
+		if codes[i] == 2 {
+			c.Shipped[i]--
+			c.Returned[i]--
+		}
+	}
+	_, aj := follow(c, 0, 10)
+	want := map[float64][2]float64{1: {0.1, 0}, 2: {0.1, 0.1}, 3: {0.2142857, 0.1}, 4: {0.2142857, 0.2142857}, 5: {0.3285714, 0.2142857}, 7: {0.3285714, 0.4428571}}
+	for at, w := range want {
+		assert.InDelta(t, w[0], float64(shareAt(aj, 0, at)), 1e-6, "remake at %g", at)
+		assert.InDelta(t, w[1], float64(shareAt(aj, 1, at)), 1e-6, "return at %g", at)
+	}
+}
+
+func TestShippingCurves(t *testing.T) {
+	c, _ := invented.Workshop{Orders: 2000, Intercept: -2, Seed: 4}.Make()
+	m := MatureAfter(c, 0)
+	s := ShippingCurves(c, m)
+	orders, remade := 0, 0
+	for _, q := range s.Quarters {
+		orders, remade = orders+q.Orders, remade+q.Remade
+		last := Number(0)
+		for _, p := range q.Points {
+			assert.GreaterOrEqual(t, p.Share, last)
+			// Few returns: the two differ little.
+			assert.InDelta(t, float64(p.Share), float64(p.Competing), 0.005)
+			last = p.Share
+		}
+	}
+	assert.Equal(t, 2000, orders)
+	assert.Equal(t, s.All.Remade, remade)
+	assert.False(t, s.Quarters[len(s.Quarters)-1].Mature)
+	assert.True(t, s.Quarters[0].Mature)
+	// With complete follow-up only the as-of day could censor: the oldest
+	// quarter's share is its plain rate.
+	q := s.Quarters[0]
+	assert.InDelta(t, float64(q.Remade)/float64(q.Orders), float64(q.Points[len(q.Points)-1].Share), 1e-12)
+}
