@@ -1,0 +1,130 @@
+package measurers
+
+import (
+	"encoding/json"
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"lastroom/analysis/cohort"
+	"lastroom/analysis/internal/invented"
+	"lastroom/analysis/stats"
+)
+
+// book is orders of a year and more ago, shared out to measurers: sizes[k]
+// orders of measurer k, remade[k] of them remade, the kind of boot all alike.
+func book(sizes, remade []int) *cohort.Cohort {
+	n := 0
+	for _, s := range sizes {
+		n += s
+	}
+	c, _ := invented.Workshop{Orders: n, Intercept: -3, Idle: 500, Seed: 1}.Make()
+	c.Measurer.Levels = []string{""}
+	i := 0
+	for k, s := range sizes {
+		c.Measurer.Levels = append(c.Measurer.Levels, string(rune('a'+k)))
+		for j := range s {
+			c.Measurer.Code[i] = int32(k + 1)
+			c.ShaftMM[i], c.Closure.Code[i], c.Channel.Code[i], c.Orthotic.Code[i] = 300, 1, 1, 1
+			c.Sex.Code[i], c.Tucked.Code[i], c.Sock.Code[i] = 1, 1, 1
+			c.Remade[i] = cohort.NoDay
+			if j < remade[k] {
+				c.Remade[i] = c.Shipped[i] + 30
+			}
+			i++
+		}
+	}
+	return c
+}
+
+func TestMeasurersByHand(t *testing.T) {
+	c := book([]int{100, 100, 200, 19}, []int{20, 5, 15, 10})
+	d := Measure(c, Options{})
+	require.Len(t, d.Measurers, 3, "19 orders are too few for a row")
+	assert.Equal(t, 1, d.TooFew)
+	assert.Equal(t, 419, d.MatureOrders)
+	assert.Equal(t, 50, d.Remade)
+	p := 50.0 / 419
+	a := d.Measurers[0]
+	assert.Equal(t, "a", a.ID)
+	assert.InDelta(t, 100*p, float64(a.Expected), 1e-6, "all boots alike: the pooled share")
+	assert.InDelta(t, 20/(100*p), a.Ratio.Point, 1e-6)
+	assert.InDelta(t, stats.FunnelLimit(p, 100, 0.975), float64(a.Funnel.High95), 1e-9)
+	assert.Equal(t, "above 95", a.Outside)
+	// Shrunken: between the raw and the pooled share.
+	assert.Greater(t, a.Headline.Point, p)
+	assert.Less(t, a.Headline.Point, 0.2)
+	b := d.Measurers[1]
+	assert.Greater(t, b.Headline.Point, 0.05)
+	assert.Less(t, b.Headline.Point, p)
+	assert.True(t, a.Ratio.Bounded())
+	assert.Contains(t, a.Words, "of 100 orders remade")
+}
+
+// A measurer of tall boots must not be blamed for them.
+func TestExpectedByMix(t *testing.T) {
+	c := book([]int{600, 600}, []int{0, 0})
+	rng := stats.Source(1, 0)
+	for i := range c.Shipped {
+		p := 0.05
+		if c.Measurer.Code[i] == 2 == (i%10 < 8) { // b makes mostly tall ones
+			c.ShaftMM[i], p = 450, 0.25
+		}
+		if rng.Float64() < p {
+			c.Remade[i] = c.Shipped[i] + 30
+		}
+	}
+	d := Measure(c, Options{})
+	a, b := d.Measurers[0], d.Measurers[1]
+	assert.Greater(t, b.Rate.Point, 1.5*a.Rate.Point, "the raw shares are far apart")
+	assert.InDelta(t, 1, b.Ratio.Point, 0.2)
+	assert.Empty(t, a.Outside)
+	assert.Empty(t, b.Outside)
+}
+
+func TestFaultRates(t *testing.T) {
+	c := book([]int{100, 100, 100}, []int{5, 5, 5})
+	for i := range c.Shipped {
+		c.Cut[0][i] = cohort.Without
+		if i < 40 || i >= 100 && i%10 == 0 {
+			c.Cut[0][i] = cohort.With
+		}
+	}
+	r := Measure(c, Options{}).Measurers[0].Faults[0]
+	assert.Equal(t, "tape-marks-missing", r.Fault)
+	assert.Equal(t, 40, r.With)
+	assert.Equal(t, "above 99.8", r.Outside)
+	assert.Less(t, r.Headline.Point, 0.4)
+	assert.LessOrEqual(t, float64(r.QValue), 0.001)
+}
+
+// Ten legs taken twice, each pair 4 mm apart: TEM = sqrt(10 x 16 / 20) = 2.83.
+// The instructor is 3 mm under the mean of the pair.
+func TestTechnicalError(t *testing.T) {
+	var repeats []Repeat
+	for k := range 10 {
+		base := 300.0 + float64(k)
+		subject := string(rune('a' + k))
+		for trial, v := range []float64{base, base + 4} {
+			repeats = append(repeats, Repeat{Session: "s", Subject: subject, Measurer: "a", Trial: trial + 1, Side: "left", Point: "ball", HeightMM: math.NaN(), ValueMM: v})
+		}
+		repeats = append(repeats, Repeat{Session: "s", Subject: subject, Measurer: "boss", Trial: 1, Reference: true, Side: "left", Point: "ball", HeightMM: math.NaN(), ValueMM: base - 1})
+	}
+	m := Measure(book([]int{30, 30}, []int{3, 3}), Options{Repeats: repeats}).Measurers[0]
+	require.Len(t, m.TEM, 1)
+	assert.InDelta(t, math.Sqrt(8), m.TEM[0].TEM.Point, 1e-12)
+	assert.InDelta(t, 3, m.TEM[0].Bias.Point, 1e-12)
+	assert.Equal(t, 10, m.TEM[0].Subjects)
+}
+
+func TestMeasurersAlwaysAnswer(t *testing.T) {
+	for _, n := range []int{0, 1, 30, 300, 2000} {
+		for _, intercept := range []float64{-9, -3, 9} {
+			c, _ := invented.Workshop{Orders: n, Intercept: intercept, Seed: uint64(n)}.Make()
+			_, err := json.Marshal(Measure(c, Options{Repeats: []Repeat{{Measurer: "m1", ValueMM: math.NaN()}, {Measurer: "m1", Point: "ball", ValueMM: 1}}}))
+			require.NoError(t, err)
+		}
+	}
+}
