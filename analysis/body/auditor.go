@@ -79,35 +79,39 @@ func (a *Auditor) judge(sex Sex, channel Channel) Evidence {
 	if lay.nCore > 0 {
 		ev.OutOfRange = answer(lay.spread.odd(lay.rangeScore(a.sc.l)) >= -math.Log10(DefaultFalseAlarms))
 	}
-	a.answers(lay, ex, &ev)
+	a.answers(lay, lay.full, lay.fullHyps, ex, &ev)
 	if a.in.impossible > 0 {
 		ev.ValueImplausible = Yes
 	}
 	return ev
 }
 
-// score is the alarm score. The core numbers' is set by simulated good forms.
-// That of the others is conservative: the mean likelihood ratio has
-// expectation 1 among good forms, so at most a share 1/x of them reach x
-// (Markov's inequality), whatever the heights.
+// score is the alarm score: the larger of the core numbers' and the others'.
 func (a *Auditor) score(lay *layout, ex [2]int) float64 {
-	score := 0.0
-	s := &a.sc
-	if lay.beyond > 0 {
-		lr := lay.mixedRatio(s, lay.full, lay.fullHyps, ex, never, true) - math.Log(lay.beyond)
-		score = max(score, lr/math.Ln10)
-	}
+	score := a.beyondScore(lay, lay.full, ex)
 	if lay.nCore > 0 {
-		score = max(score, lay.tail.odd(lay.coreScore(s, ex)))
+		score = max(score, lay.tail.odd(lay.coreScore(&a.sc, lay.core, lay.coreHyps, ex)))
 	}
 	return score
+}
+
+// beyondScore is that of the numbers beyond the core. It is conservative: the
+// mean likelihood ratio has expectation 1 among good forms, so at most a share
+// 1/x of them reach x (Markov's inequality), whatever the heights.
+func (a *Auditor) beyondScore(lay *layout, gs []*gauss, ex [2]int) float64 {
+	if lay.beyond == 0 {
+		return 0
+	}
+	lr := lay.mixedRatio(&a.sc, gs, lay.fullHyps, ex, never, true) - math.Log(lay.beyond)
+	return max(0, lr/math.Ln10)
 }
 
 // honestEqual is the chance of equal sides among honest forms under which
 // equal sides are taken as copied; above it they say nothing.
 const honestEqual = 0.005
 
-func (a *Auditor) answers(lay *layout, ex [2]int, ev *Evidence) {
+// answers says which faults the numbers show.
+func (a *Auditor) answers(lay *layout, gs []*gauss, hyps []hypothesis, ex [2]int, ev *Evidence) {
 	equal, lr := lay.equalSides(a.sc.y, len(lay.coords))
 	switch {
 	case len(lay.pairs) > 0 && !equal:
@@ -122,7 +126,7 @@ func (a *Auditor) answers(lay *layout, ex [2]int, ev *Evidence) {
 	if ev.Score < a.alarm {
 		return
 	}
-	shares := lay.familyShares(&a.sc, ex, lr)
+	shares := lay.familyShares(&a.sc, gs, hyps, ex, lr)
 	ev.UnitMixed = answer(shares[unit] >= 0.5)
 	ev.ValueImplausible = answer(shares[copied] < 0.5)
 	if lay.families&(1<<tapeStart) != 0 {
@@ -138,11 +142,11 @@ func answer(yes bool) Answer {
 }
 
 // familyShares is how the explanations other than "nothing wrong" share out.
-func (lay *layout) familyShares(s *scratch, ex [2]int, copiedLR float64) (shares [families]float64) {
-	lay.judge(s, lay.full, lay.fullHyps, ex, copiedLR)
-	total := meanRatio(lay.fullHyps, s.lr, false)
-	for k := range lay.fullHyps {
-		h := &lay.fullHyps[k]
+func (lay *layout) familyShares(s *scratch, gs []*gauss, hyps []hypothesis, ex [2]int, copiedLR float64) (shares [families]float64) {
+	lay.judge(s, gs, hyps, ex, copiedLR)
+	total := meanRatio(hyps, s.lr, false)
+	for k := range hyps {
+		h := &hyps[k]
 		shares[h.family] += h.weight * math.Exp(s.lr[k]-total)
 	}
 	return shares

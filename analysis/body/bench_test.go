@@ -52,3 +52,16 @@ func BenchmarkCheck(b *testing.B) {
 		m.Check(f, past, 0.01)
 	}
 }
+
+// BenchmarkNewLayout builds what forms with one set of 22 numbers share.
+func BenchmarkNewLayout(b *testing.B) {
+	f := drawn(b, 1, Drawing{Sex: Female, Heights: sevenUp, Unit: Inch, Step: 3.175}, 2)[0]
+	var in intake
+	for i := range f.Numbers {
+		in.add(Settings{}, &f.Numbers[i], i)
+	}
+	m := NewModel(Settings{})
+	for b.Loop() {
+		m.newLayout(layoutSpec{codes: in.codes, sex: Female, step: 1})
+	}
+}

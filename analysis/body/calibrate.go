@@ -2,6 +2,7 @@ package body
 
 import (
 	"fmt"
+	"hash/fnv"
 	"math"
 	"slices"
 
@@ -77,8 +78,9 @@ func (m *Model) Calibrated(c *Calibration) *Model {
 	for ch := range channels {
 		if own := &c.Channels[ch]; own.Enough {
 			out.measuring[ch] = own.used
-			out.own[ch] = true
-			out.name = fmt.Sprintf("%s+own-%s-%d-%.4g-%.4g", out.Name(), channelNames[ch], own.Forms, own.Spread, own.used.Reading)
+			h := fnv.New32a()
+			fmt.Fprintf(h, "%.6g", own.used)
+			out.name += fmt.Sprintf("+%s-%d-%08x", ch, own.Forms, h.Sum32())
 		}
 	}
 	return out

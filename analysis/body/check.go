@@ -66,28 +66,31 @@ func (m *Model) Check(f Form, past []Earlier, falseAlarms float64) *Check {
 	for i := range f.Numbers {
 		a.in.add(m.settings, &f.Numbers[i], i)
 	}
-	c := &Check{FormID: f.ID, FalseAlarms: a.share, NothingOff: math.NaN(), Readings: readingsOf(f)}
+	c := &Check{FormID: f.ID, FalseAlarms: a.share, NothingOff: math.NaN(), Readings: readingsOf(m.settings, f)}
 	c.Evidence = a.judge(f.Sex, f.Channel)
 	c.notes(m.settings, f, &a.in)
 	if lay := a.layoutOf(f.Sex, f.Channel); lay != nil {
 		c.Judged = true
-		if tight := m.tightened(lay, min(f.Channel, Shop), past); tight != nil {
-			hyps := withQuads(slices.Clone(lay.fullHyps), tight)
-			c.explain(a, lay, tight, hyps, true)
-		} else {
-			c.explain(a, lay, lay.full, lay.fullHyps, false)
+		ex := a.sc.prepare(lay.girths, a.in.units)
+		channel := min(f.Channel, Shop)
+		gs, hyps := lay.full, lay.fullHyps
+		if tight := m.tightened(lay, len(lay.coords), channel, past); tight != nil {
+			gs, hyps = tight, withQuads(slices.Clone(lay.fullHyps), tight)
+			c.Score = a.historyScore(lay, gs, hyps, channel, past, ex)
+			a.answers(lay, gs, hyps, ex, &c.Evidence)
 		}
+		c.explain(a, lay, gs, hyps, ex)
 	}
 	c.Alarm = c.Score >= a.alarm || c.ValueImplausible == Yes && a.in.impossible > 0
 	c.Cautions = swelling(f, past)
 	return c
 }
 
-func readingsOf(f Form) (out []Reading) {
+func readingsOf(s Settings, f Form) (out []Reading) {
 	nan := math.NaN()
 	for _, n := range f.Numbers {
 		r := Reading{Number: n, Expected: nan, Low: nan, High: nan, Tail: nan, Percentile: nan}
-		if g, ok := RangeOf(n.Point, f.Sex); ok && n.Clothing == Bare && n.MM > 0 {
+		if g, ok := RangeOf(n.Point, f.Sex); ok && s.feature(n.Point) >= 0 && n.Clothing == Bare && n.MM > 0 {
 			r.Percentile = g.PercentileWritten(n.MM)
 		}
 		out = append(out, r)
@@ -96,17 +99,9 @@ func readingsOf(f Form) (out []Reading) {
 }
 
 // explain fills in the expectations and the explanations.
-func (c *Check) explain(a *Auditor, lay *layout, gs []*gauss, hyps []hypothesis, history bool) {
+func (c *Check) explain(a *Auditor, lay *layout, gs []*gauss, hyps []hypothesis, ex [2]int) {
 	s := &a.sc
-	ex := s.prepare(lay.girths, a.in.units)
 	_, copiedLR := lay.equalSides(s.y, len(lay.coords))
-	if history { // conservative, as for the numbers beyond the core
-		lr := lay.mixedRatio(s, gs, hyps, ex, copiedLR, false)
-		c.Score = math.Max(c.Score, lr/math.Ln10)
-		if c.Score >= a.alarm && c.SidesCopied != Yes {
-			c.ValueImplausible = Yes
-		}
-	}
 	sexes := lay.judge(s, gs, hyps, ex, copiedLR)
 	total := math.Exp(math.Min(600, meanRatio(hyps, s.lr, false)))
 	odds := priorFault / (1 - priorFault) * total

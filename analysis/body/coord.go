@@ -183,6 +183,9 @@ func (w *world) drift(a, b *term) float64 {
 	if a.point != b.point || a.height != b.height {
 		v *= 0.5
 	}
+	if a.side != b.side {
+		v *= 0.9
+	}
 	return v
 }
 

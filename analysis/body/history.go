@@ -2,6 +2,7 @@ package body
 
 import (
 	"math"
+	"slices"
 	"sort"
 
 	"gonum.org/v1/gonum/mat"
@@ -16,15 +17,15 @@ type Earlier struct {
 // maxEarlier is how many earlier forms, the newest, tighten the expectation.
 const maxEarlier = 2
 
-// tightened returns the layout's joint model given the earlier forms: the same
-// body and the same sides, wandering with time, measured anew. Nil where there
-// is nothing earlier to go by.
-func (m *Model) tightened(lay *layout, channel Channel, past []Earlier) (gs []*gauss) {
+// tightened is the joint model of the first n coordinates of a layout given
+// the earlier forms: the same body and the same sides, wandering with time,
+// measured anew. Nil where there is nothing earlier to go by.
+func (m *Model) tightened(lay *layout, n int, channel Channel, past []Earlier) (gs []*gauss) {
 	past = newest(past)
 	for _, sex := range lay.sexes {
 		w := newWorld(sex, m.measuring[channel], lay.step)
 		var terms []term
-		for _, c := range lay.coords {
+		for _, c := range lay.coords[:n] {
 			terms = append(terms, w.term(c))
 		}
 		var l []float64
@@ -50,6 +51,28 @@ func (m *Model) tightened(lay *layout, channel Channel, past []Earlier) (gs []*g
 		gs = append(gs, g)
 	}
 	return gs
+}
+
+// historyScore is the alarm score given the earlier forms. The tail of the
+// core score among good forms is taken to be the one without history; a test
+// holds that to good repeated forms.
+func (a *Auditor) historyScore(lay *layout, full []*gauss, hyps []hypothesis, channel Channel, past []Earlier, ex [2]int) float64 {
+	score := max(a.beyondScore(lay, lay.full, ex), 0)
+	if lay.beyond > 0 {
+		_, lr := lay.equalSides(a.sc.y, len(lay.coords))
+		score = max(score, lay.mixedRatio(&a.sc, full, hyps, ex, lr, false)/math.Ln10)
+	}
+	if lay.nCore == 0 {
+		return score
+	}
+	foot := full
+	if lay.beyond > 0 {
+		if foot = a.model.tightened(lay, lay.nCore, channel, past); foot == nil {
+			foot = lay.core
+		}
+	}
+	coreHyps := withQuads(slices.Clone(lay.coreHyps), foot)
+	return max(score, lay.tail.odd(lay.coreScore(&a.sc, foot, coreHyps, ex)))
 }
 
 func newest(past []Earlier) []Earlier {

@@ -7,7 +7,6 @@ import "sync"
 type Model struct {
 	settings  Settings
 	measuring [channels]Measuring
-	own       [channels]bool // channels with the shop's own values: the shipped tails don't hold
 	name      string
 
 	mu      sync.RWMutex

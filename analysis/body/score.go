@@ -79,9 +79,9 @@ func (lay *layout) equalSides(y []float64, n int) (all bool, lr float64) {
 
 // coreScore is the alarm score of the core numbers before it is put on the
 // scale of good forms: ln of the mean likelihood ratio, the sexes mixed.
-func (lay *layout) coreScore(s *scratch, ex [2]int) float64 {
+func (lay *layout) coreScore(s *scratch, gs []*gauss, hyps []hypothesis, ex [2]int) float64 {
 	_, lr := lay.equalSides(s.y, lay.nCore)
-	return lay.mixedRatio(s, lay.core, lay.coreHyps, ex, lr, false)
+	return lay.mixedRatio(s, gs, hyps, ex, lr, false)
 }
 
 // mixedRatio is meanRatio without keeping each hypothesis apart.

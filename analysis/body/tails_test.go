@@ -3,6 +3,7 @@ package body
 import (
 	"fmt"
 	"os"
+	"slices"
 	"strings"
 	"testing"
 
@@ -75,5 +76,29 @@ func TestTailTable(t *testing.T) {
 	require.Len(t, shippedTails(), len(keys))
 	for i := 17; i < len(keys); i += len(keys) / 5 {
 		require.Contains(t, tailsCSV, tailRow(t, m, keys[i])+"\n")
+	}
+}
+
+// TestNearTails: sets of numbers that no row holds, as when a number of one
+// foot is missing, keep near the chosen false-alarm share.
+func TestNearTails(t *testing.T) {
+	m := NewModel(Settings{})
+	for _, missing := range [][]uint32{{fHeel}, {features + fAnkle, fCalf}, {fLength, fBreadth, features + fCalf}, {fHeel, fAnkle, fCalf}} {
+		for _, step := range []int{0, 2} {
+			s := layoutSpec{sex: Male, step: step}
+			for i := range uint32(core) {
+				if !slices.Contains(missing, i) {
+					s.codes = append(s.codes, i)
+				}
+			}
+			near, ok := nearTails(s)
+			require.True(t, ok)
+			lay, ok := m.newLayout(s)
+			require.True(t, ok)
+			score, spread := m.simulateTails(s, lay, 20_000)
+			// What share of good forms reaches the borrowed 1 % limit.
+			require.InDelta(t, 2, score.odd(near[0].at[3]), 0.22, "missing %v", missing)
+			require.InDelta(t, 2, spread.odd(near[1].at[3]), 0.22, "missing %v", missing)
+		}
 	}
 }

@@ -1,0 +1,87 @@
+package body
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+func formOf(y [core]float64, sex Sex) Form {
+	f := Form{Sex: sex}
+	for i, mm := range y {
+		f.Numbers = append(f.Numbers, Number{Side: Side(i / features), Point: featurePoint[i%features], MM: mm})
+	}
+	return f
+}
+
+// wandered is a body some years later, by the drifts of the model.
+func wandered(r *rand.Rand, b [core]float64, years float64) [core]float64 {
+	all := [2]float64{r.NormFloat64(), r.NormFloat64()}
+	both := r.NormFloat64()
+	for f := range features {
+		own := r.NormFloat64()
+		for s := range 2 {
+			z := math.Sqrt(0.45)*(both+own) + math.Sqrt(0.05)*(all[s]+r.NormFloat64())
+			b[s*features+f] += drifts[f] * math.Sqrt(years) * z
+		}
+	}
+	return b
+}
+
+// TestHistoryTightens: with a form of two years ago, an honest form raises
+// about as few alarms, and a shift of 20 mm on all girths, which one form
+// alone shows in half the cases, is mostly seen.
+func TestHistoryTightens(t *testing.T) {
+	m := NewModel(Settings{})
+	me := published(Home)
+	r := rand.New(rand.NewPCG(4, 4))
+	w := newWorld(Male, me, 1)
+	d, err := newDrawer(w)
+	require.NoError(t, err)
+	const n = 1500
+	alarms, shown, alone := 0, 0, 0
+	for range n {
+		b := me.sides(r, d.person(r))
+		past := []Earlier{{Form: formOf(me.measure(r, b, 1), Male), Years: 2}}
+		b = wandered(r, b, 2)
+		y := me.measure(r, b, 1)
+		if m.Check(formOf(y, Male), past, 0.01).Alarm {
+			alarms++
+		}
+		for i := range y {
+			if girth(i % features) {
+				y[i] += 20
+			}
+		}
+		if m.Check(formOf(y, Male), past, 0.01).Alarm {
+			shown++
+		}
+		if m.Check(formOf(y, Male), nil, 0.01).Alarm {
+			alone++
+		}
+	}
+	t.Logf("alarms %.2f %%; +20 mm on all girths: %.0f %% with history, %.0f %% alone", 100*float64(alarms)/n, 100*float64(shown)/n, 100*float64(alone)/n)
+	assert.Less(t, float64(alarms)/n, 0.02)
+	assert.Greater(t, float64(shown)/n, 0.8)
+	assert.Greater(t, shown, alone)
+}
+
+// TestHistoryNarrowsTheExpectation, and less so the longer ago.
+func TestHistoryNarrowsTheExpectation(t *testing.T) {
+	m := NewModel(Settings{})
+	f := drawn(t, 1, Drawing{Sex: Female, Heights: sevenUp, Step: 1}, 12)[0]
+	width := func(past []Earlier) (w float64) {
+		for _, x := range m.Check(f, past, 0).Readings {
+			if x.Point == Calf || x.Point == Leg {
+				w += x.High - x.Low
+			}
+		}
+		return w
+	}
+	none, old, young := width(nil), width([]Earlier{{f, 10}}), width([]Earlier{{f, 1}})
+	assert.Less(t, old, none)
+	assert.Less(t, young, old)
+}

@@ -1,0 +1,207 @@
+package body
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// TestProfileOfTheMeanLeg: the derived S-curve of the fact sheet (doc.go, leg
+// profile): girths at 7, 9, 11, 13 in, ±8 % at least by its own word.
+func TestProfileOfTheMeanLeg(t *testing.T) {
+	for _, x := range []struct {
+		sex                        Sex
+		ankle, calf, ankleH, peakH float64
+		want                       [4]float64
+	}{
+		{Male, 229.3, 392.3, 117, 338, [4]float64{258, 313, 366, 392}},
+		{Female, 215.7, 373.3, 107, 314, [4]float64{257, 317, 363, 373}},
+	} {
+		for i, want := range x.want {
+			h := (7 + 2*float64(i)) * mmPerInch
+			assert.InEpsilon(t, want, profile(h, x.ankle, x.calf, x.ankleH, x.peakH), 0.03, "sex %d at %.0f mm", x.sex, h)
+		}
+	}
+}
+
+// oddLegs are smooth legs of odd but human shape, as functions of height given
+// ankle and calf girth. Invented for this test.
+var oddLegs = map[string]func(h, ankle, calf float64) float64{
+	"low calf":       func(h, a, c float64) float64 { return profile(h, a, c, 110, 270) },
+	"high calf":      func(h, a, c float64) float64 { return profile(h, a, c, 110, 400) },
+	"straight":       func(h, a, c float64) float64 { return a + (c-a)*math.Min(1, (h-100)/240) },
+	"late":           func(h, a, c float64) float64 { return a + (c-a)*math.Pow(math.Min(1, (h-100)/240), 1.6) },
+	"early":          func(h, a, c float64) float64 { return a + (c-a)*math.Pow(math.Min(1, (h-100)/240), 0.65) },
+	"no fall":        func(h, a, c float64) float64 { return math.Max(profile(h, a, c, 110, 330), c*btof(h > 330)) },
+	"steep fall":     func(h, a, c float64) float64 { return profile(h, a, c, 110, 330) * (1 - 0.0009*math.Max(0, h-330)) },
+	"thick ankle":    func(h, a, c float64) float64 { return profile(h, a*1.12, c, 110, 330) },
+	"slender":        func(h, a, c float64) float64 { return profile(h, a*0.98, c*0.86, 110, 330) },
+	"stout":          func(h, a, c float64) float64 { return profile(h, a*1.03, c*1.15, 110, 330) },
+	"nearly a tube":  func(h, a, c float64) float64 { return profile(h, a*1.1, c*0.92, 110, 340) },
+	"one way larger": func(h, a, c float64) float64 { return profile(h, a, c*1.04, 110, 345) },
+}
+
+func btof(b bool) float64 {
+	if b {
+		return 1
+	}
+	return 0
+}
+
+// TestOddLegsDoNotCryWolf: smooth legs of odd shape on ordinary feet raise
+// hardly more alarms than the ordinary legs do.
+func TestOddLegsDoNotCryWolf(t *testing.T) {
+	r := rand.New(rand.NewPCG(8, 9))
+	a := NewModel(Settings{}).NewAuditor(0.01)
+	for name, shape := range oddLegs {
+		forms := drawn(t, 1000, Drawing{Heights: sevenUp, Step: 1, Calf: true}, 77)
+		for i := range forms {
+			legs := shapeLegs(r, forms[i], shape)
+			forms[i].Numbers = legs
+		}
+		n := 0
+		for _, e := range a.Audit(batchOf(forms), nil) {
+			if e.Score >= 2 {
+				n++
+			}
+		}
+		t.Logf("%-14s %.1f %%", name, float64(n)/10)
+		assert.Less(t, n, 50, name)
+	}
+}
+
+// shapeLegs gives a drawn form legs of the shape, read with honest errors; the
+// largest calf girth is taken off the form, since the shape sets it.
+func shapeLegs(r *rand.Rand, f Form, shape func(h, ankle, calf float64) float64) (out []Number) {
+	var ankle, calf [2]float64
+	for _, n := range f.Numbers {
+		switch n.Point {
+		case Ankle:
+			ankle[n.Side] = n.MM
+		case Calf:
+			calf[n.Side] = n.MM
+		}
+	}
+	for _, n := range f.Numbers {
+		if n.Point == Leg {
+			n.MM = math.Round(shape(n.Height, ankle[n.Side], calf[n.Side]) + 4*r.NormFloat64())
+		}
+		if n.Point != Calf {
+			out = append(out, n)
+		}
+	}
+	return out
+}
+
+// TestLegFalseAlarms: good forms with leg girths, bare and tucked.
+func TestLegFalseAlarms(t *testing.T) {
+	a := NewModel(Settings{}).NewAuditor(0.01)
+	for _, d := range []Drawing{{Heights: sevenUp, Step: 1}, {Heights: sevenUp, Tucked: true, Unit: Inch, Step: 3.175}} {
+		n := 0
+		forms := drawn(t, 8000, d, 5)
+		for _, e := range a.Audit(batchOf(forms), nil) {
+			if e.Score >= 2 {
+				n++
+			}
+		}
+		t.Logf("tucked %v: %.2f %%", d.Tucked, float64(n)/80)
+		assert.InDelta(t, 0.01, float64(n)/8000, 0.004)
+	}
+}
+
+// legsOf lists the leg girths of a side.
+func legsOf(f *Form, s Side, c Clothing) (out []*Number) {
+	for i := range f.Numbers {
+		if n := &f.Numbers[i]; n.Point == Leg && n.Side == s && n.Clothing == c {
+			out = append(out, n)
+		}
+	}
+	return out
+}
+
+// TestLegFaults: what is found of faults in leg girths, and by what name. The
+// limits are what this wide profile finds, no claim about real forms.
+func TestLegFaults(t *testing.T) {
+	r := rand.New(rand.NewPCG(21, 22))
+	m := NewModel(Settings{})
+	for _, x := range []struct {
+		name    string
+		id      string
+		atLeast float64 // share with an alarm
+		named   float64 // of those, share whose first explanation is id
+		spoil   func(f *Form)
+	}{
+		{"two inches on one row", "", 0.85, 0, func(f *Form) { legsOf(f, Left, Bare)[r.IntN(5)].MM += 50.8 }},
+		{"one side a step too high", "height-line", 0.85, 0.7, func(f *Form) {
+			l := legsOf(f, Left, Bare)
+			for i := range 4 {
+				l[i].MM = l[i+1].MM
+			}
+			l[4].MM *= 0.97
+		}},
+		{"all girths of a side an inch large", "tape-start", 0.99, 0.95, func(f *Form) {
+			for i := range f.Numbers {
+				if n := &f.Numbers[i]; n.Point > Breadth && n.Side == Left {
+					n.MM += 25.4
+				}
+			}
+		}},
+		{"tucked and bare exchanged", "tucked-exchanged", 0.5, 0.9, func(f *Form) {
+			for s := Left; s <= Right; s++ {
+				a, b := legsOf(f, s, Bare), legsOf(f, s, Tucked)
+				for i := range a {
+					a[i].MM, b[i].MM = b[i].MM, a[i].MM
+				}
+			}
+		}},
+		{"rows in inches, as centimetres", "unit", 1, 1, func(f *Form) {
+			for s := Left; s <= Right; s++ {
+				for _, n := range legsOf(f, s, Bare) {
+					n.MM = math.Round(n.MM / 2.54)
+				}
+			}
+		}},
+	} {
+		forms := drawn(t, 150, Drawing{Heights: sevenUp, Tucked: x.id == "tucked-exchanged", Step: 1}, 31)
+		alarms, named := 0.0, 0.0
+		for i := range forms {
+			x.spoil(&forms[i])
+			c := m.Check(forms[i], nil, 0.01)
+			if !c.Alarm {
+				continue
+			}
+			alarms++
+			if x.id == "" || c.Explanations[0].ID == x.id {
+				named++
+			}
+		}
+		t.Logf("%s: %.0f %% found, %.0f %% of them named", x.name, alarms/1.5, 100*named/alarms)
+		assert.GreaterOrEqual(t, alarms/150, x.atLeast, x.name)
+		assert.GreaterOrEqual(t, named/alarms, x.named, x.name)
+	}
+}
+
+// TestSwelling: 3 cm between the calves, or against last year, is a caution
+// whatever the rest says.
+func TestSwelling(t *testing.T) {
+	m := NewModel(Settings{})
+	f := drawn(t, 1, Drawing{Sex: Female, Heights: sevenUp, Step: 1}, 6)[0]
+	require.Empty(t, m.Check(f, nil, 0).Cautions)
+	now := f
+	now.Numbers = append([]Number(nil), f.Numbers...)
+	for s := Left; s <= Right; s++ {
+		for _, n := range legsOf(&now, s, Bare) {
+			n.MM += 40
+		}
+	}
+	last := []Earlier{{Form: f, Years: 1}}
+	assert.Len(t, m.Check(now, last, 0).Cautions, 2)
+	assert.Empty(t, m.Check(now, []Earlier{{Form: f, Years: 4}}, 0).Cautions)
+	for _, n := range legsOf(&now, Left, Bare) {
+		n.MM -= 40
+	}
+	assert.Len(t, m.Check(now, nil, 0).Cautions, 1)
+}
