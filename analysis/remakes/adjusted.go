@@ -67,6 +67,11 @@ func adjust(c *cohort.Cohort, m Maturity, o Options, doc *FaultsDocument) {
 	}
 	doc.AttributableToAll = interval(all, reps.Values[width-1], doc.MatureOrders)
 	doc.qValues()
+	for f := range doc.Faults {
+		if w := unlikeDelays(c, c.Cut[f]); w != "" && doc.Faults[f].AdjustedRD.Given() {
+			doc.Faults[f].AdjustedRD = doc.Faults[f].AdjustedRD.Warn(w)
+		}
+	}
 }
 
 func (doc *FaultsDocument) finding(f int) *FaultFinding {
@@ -387,13 +392,9 @@ func (f *FaultFinding) adjusted(e effect, values [][]float64) {
 
 // qValues sets the adjusted q values and says which faults are findings.
 func (doc *FaultsDocument) qValues() {
-	p := make([]float64, len(doc.Faults))
-	for f := range p {
-		p[f] = float64(doc.Faults[f].AdjustedP)
-	}
-	for f, q := range stats.BenjaminiHochberg(p) {
+	doc.across(func(f *FaultFinding) *Number { return &f.AdjustedP }, func(f *FaultFinding) *Number { return &f.AdjustedQ })
+	for f := range doc.Faults {
 		x := &doc.Faults[f]
-		x.AdjustedQ = Number(q)
-		x.Finding = q <= FindingLevel && x.AdjustedRD.Low > 0
+		x.Finding = x.AdjustedQ <= FindingLevel && x.AdjustedRD.Low > 0
 	}
 }

@@ -165,7 +165,7 @@ type patternKey struct{ about, faults uint64 }
 // collect numbers the patterns and files every order under one.
 func (d *design) collect(c *cohort.Cohort, o designOptions, ds []descriptor, keep []bool) {
 	seen := make(map[patternKey]int32, 1024)
-	customers := map[int32]int32{}
+	customers := renumber(c.Customer)
 	d.exposure = make([][]uint8, len(cohort.Faults))
 	n := c.Len()
 	d.slot, d.order, d.customer = make([]int32, 0, n), make([]int32, 0, n), make([]int32, 0, n)
@@ -182,14 +182,28 @@ func (d *design) collect(c *cohort.Cohort, o designOptions, ds []descriptor, kee
 			seen[k] = p
 			d.addPattern(c, i, o, ds, codes, uint8(age))
 		}
-		cust, ok := customers[c.Customer[i]]
-		if !ok {
-			cust = int32(len(customers))
+		cust := customers[c.Customer[i]]
+		if cust < 0 {
+			cust = int32(d.customers)
 			customers[c.Customer[i]] = cust
+			d.customers++
 		}
 		d.file(c, i, p, cust, age)
 	}
-	d.customers = len(customers)
+}
+
+// renumber makes room for a new number for each of the dense codes; -1: none
+// yet.
+func renumber(codes []int32) []int32 {
+	n := int32(0)
+	for _, k := range codes {
+		n = max(n, k+1)
+	}
+	to := make([]int32, n)
+	for k := range to {
+		to[k] = -1
+	}
+	return to
 }
 
 // followed is the index of the last edge within the age, -1 if none.

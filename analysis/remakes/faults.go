@@ -18,31 +18,43 @@ func Faults(c *cohort.Cohort, o Options) FaultsDocument {
 		Answered: m.Answered, Excluded: c.Excluded, Limits: limits(),
 		AttributableToAll: stats.Missing(len(rows), adjustedMethod, notAsked),
 	}
+	answered := 0
 	for _, i := range rows {
-		if Event(c, i) {
+		event := Event(c, i)
+		if event {
 			d.Remade++
+		}
+		if event || c.Answered[i] {
+			answered++
 		}
 	}
 	d.RemakeShare = Rate(d.Remade, d.MatureOrders)
+	d.ShareOfAnswered = Rate(d.Remade, answered)
 	strata := strataOf(c)
 	for f := range cohort.Faults {
 		d.Faults = append(d.Faults, crude(c, rows, strata, cohort.Faults[f], c.Cut[f], c.First[f]))
 	}
 	d.AnyFault = crude(c, rows, strata, anyFault, anyOf(c.Cut, c.Len()), anyOf(c.First, c.Len()))
-	p := make([]float64, len(d.Faults))
-	for f := range d.Faults {
-		p[f] = float64(d.Faults[f].PValue)
-	}
-	for f, q := range stats.BenjaminiHochberg(p) {
-		d.Faults[f].QValue = Number(q)
-	}
-	d.AnyFault.QValue = Number(math.NaN())
+	d.across(func(f *FaultFinding) *Number { return &f.PValue }, func(f *FaultFinding) *Number { return &f.QValue })
+	d.across(func(f *FaultFinding) *Number { return &f.ZoneCheck.PValue }, func(f *FaultFinding) *Number { return &f.ZoneCheck.QValue })
 	adjust(c, m, o, &d)
 	for f := range d.Faults {
 		d.Faults[f].say()
 	}
 	d.AnyFault.say()
 	return d
+}
+
+// across sets the q values of a family of p values, one a fault. "Any fault" is
+// no member: it would be counted twice.
+func (d *FaultsDocument) across(p, q func(*FaultFinding) *Number) {
+	values := make([]float64, len(d.Faults))
+	for f := range d.Faults {
+		values[f] = float64(*p(&d.Faults[f]))
+	}
+	for f, v := range stats.BenjaminiHochberg(values) {
+		*q(&d.Faults[f]) = Number(v)
+	}
 }
 
 // anyFault stands for "at least one noted or counted fault".

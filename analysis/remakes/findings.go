@@ -38,6 +38,9 @@ type FaultsDocument struct {
 	// Answered is the share of mature orders with any report at all: silence
 	// is not a fit.
 	Answered stats.Estimate `json:"answered_share"`
+	// ShareOfAnswered is the remake share if those who said nothing were as
+	// those who did; RemakeShare takes silence for a fit. The truth lies between.
+	ShareOfAnswered stats.Estimate `json:"remake_share_of_answered"`
 	Faults   []FaultFinding `json:"faults"`
 	// AnyFault is "at least one noted or counted fault on the form cut from".
 	AnyFault FaultFinding `json:"any_fault"`
@@ -137,6 +140,10 @@ type ZoneCheck struct {
 	// Ratio is the odds ratio, among remade orders with a zone, of the
 	// complaint lying in the fault's own zones, with against without.
 	Ratio stats.Estimate `json:"ratio"`
+	// PValue is Fisher's mid-p of that table, QValue its Benjamini-Hochberg
+	// value across the faults.
+	PValue Number `json:"p_value"`
+	QValue Number `json:"q_value"`
 	// Verdict is "fits", "careless form", "unclear" or "none".
 	Verdict string `json:"verdict"`
 	Words   string `json:"words"`

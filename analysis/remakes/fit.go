@@ -141,7 +141,7 @@ func (f *fit) inform(i int, w float64, cols []uint16, vals []float64) {
 func (f *fit) jeffreys() {
 	d := f.d
 	inv := inverse(f.chol, f.alias, f.p)
-	x := make([]float64, f.p)
+	x, cols := make([]float64, f.p), make([]int, 0, f.p)
 	for i := range d.from {
 		n := f.weight[2*i] + f.weight[2*i+1]
 		if n == 0 {
@@ -149,7 +149,7 @@ func (f *fit) jeffreys() {
 		}
 		r, F := expit(f.linear(i)), f.share[d.age[i]]
 		_, _, w := unit(r, F)
-		cols := f.row(i, x)
+		cols = f.row(i, x, cols)
 		h := 0.0
 		for _, a := range cols {
 			for _, b := range cols {
@@ -164,9 +164,11 @@ func (f *fit) jeffreys() {
 	}
 }
 
-// row is pattern i written out into x (only at the returned columns).
-func (f *fit) row(i int, x []float64) (cols []int) {
+// row is pattern i written out into x, only at the returned columns; cols is
+// room for them.
+func (f *fit) row(i int, x []float64, cols []int) []int {
 	d := f.d
+	cols = cols[:0]
 	for k := d.from[i]; k < f.ends[i]; k++ {
 		c := int(d.col[k])
 		x[c] = d.val[k]

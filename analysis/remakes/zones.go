@@ -1,6 +1,7 @@
 package remakes
 
 import (
+	"math"
 	"slices"
 
 	"lastroom/analysis/cohort"
@@ -11,7 +12,7 @@ import (
 // those in the other zones. A fault can only do harm where its number is used;
 // one that goes with complaints everywhere stands for something else.
 func zoneCheck(c *cohort.Cohort, rows []int, fault cohort.Fault, cut []cohort.State) ZoneCheck {
-	z := ZoneCheck{Zones: fault.Zones}
+	z := ZoneCheck{Zones: fault.Zones, PValue: Number(math.NaN()), QValue: Number(math.NaN())}
 	if z.Zones == nil {
 		z.Zones = []cohort.Zone{}
 	}
@@ -34,7 +35,11 @@ func zoneCheck(c *cohort.Cohort, rows []int, fault cohort.Fault, cut []cohort.St
 		z.Verdict, z.Words = "none", "This fault may show in any zone; there is no zone to check it against."
 		return z
 	}
-	z.Ratio = zoneRatio(stats.Table{A: in.A, B: out.A, C: in.C, D: out.C}, method)
+	cases := stats.Table{A: in.A, B: out.A, C: in.C, D: out.C}
+	z.Ratio = zoneRatio(cases, method)
+	if z.Ratio.Given() {
+		z.PValue = Number(stats.FisherExact(cases).MidP)
+	}
 	z.Verdict, z.Words = zoneVerdict(z)
 	return z
 }
