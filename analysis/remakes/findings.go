@@ -41,7 +41,7 @@ type FaultsDocument struct {
 	// ShareOfAnswered is the remake share if those who said nothing were as
 	// those who did; RemakeShare takes silence for a fit. The truth lies between.
 	ShareOfAnswered stats.Estimate `json:"remake_share_of_answered"`
-	Faults   []FaultFinding `json:"faults"`
+	Faults          []FaultFinding `json:"faults"`
 	// AnyFault is "at least one noted or counted fault on the form cut from".
 	AnyFault FaultFinding `json:"any_fault"`
 	// AttributableToAll is how many of the mature orders' remakes go with the
