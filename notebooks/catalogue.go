@@ -2,8 +2,10 @@ package notebooks
 
 import (
 	"context"
+	"fmt"
 
 	"lastroom/analysis/stats"
+	"lastroom/notebooks/cache"
 	"lastroom/reports/page"
 )
 
@@ -35,6 +37,31 @@ type Input struct {
 	Source  Source
 	Keys    map[string]string
 	Version string
+
+	keep keeper
+}
+
+// A keeper keeps findings that took long under the book's content.
+type keeper struct {
+	dir   cache.Dir
+	parts []string // what every finding depends on
+}
+
+func (w *worker) keeper() keeper {
+	if w.Program == "" || w.fresh {
+		return keeper{}
+	}
+	f := w.run.Facts
+	return keeper{w.Cache, []string{"finding", f.Hash, f.Setup, f.AsOf.String(), w.Program}}
+}
+
+// kept is the finding as it was computed before from the same book, day,
+// program and options, or computed now.
+func kept[T any](in Input, name string, options []any, compute func() (T, error)) (T, error) {
+	if in.keep.parts == nil {
+		return compute()
+	}
+	return cache.Of(in.keep.dir, cache.Key(append(in.keep.parts, name, fmt.Sprint(options...))...), compute)
 }
 
 // An Output is what an analysis gives.

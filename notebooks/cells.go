@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/gob"
+	"errors"
 	"fmt"
 	"regexp"
 	"sort"
@@ -210,17 +211,14 @@ func literalText(v any) string {
 	return textOf(v)
 }
 
-var errorLine = regexp.MustCompile(`LINE (\d+):`)
-
 // inFile gives an error of a query its line in the notebook, where it has one.
 func inFile(err error, n *Notebook, c *Cell, skipped int) error {
 	line := c.Line
-	if m := errorLine.FindStringSubmatch(err.Error()); m != nil {
-		if at, convErr := strconv.Atoi(m[1]); convErr == nil && at > skipped {
-			line += at - skipped
-		}
+	var q *QueryError
+	if errors.As(err, &q) && q.Line > skipped {
+		line += q.Line - skipped
 	}
-	return &Error{File: n.file(), Line: line, Cell: c.Name, Why: errorLine.ReplaceAllString(err.Error(), "here:")}
+	return &Error{File: n.file(), Line: line, Cell: c.Name, Why: err.Error()}
 }
 
 // finding runs an analysis of the tool.
@@ -245,7 +243,7 @@ func (w *worker) finding(ctx context.Context, got *CellRun) error {
 	got.key = w.key("finding", c.Keys["of"], args)
 	got.output = &Output{}
 	err := w.cached(got, got.output, func() error {
-		out, err := a.Run(ctx, Input{Source: w.src, Keys: keys, Version: w.Version})
+		out, err := a.Run(ctx, Input{Source: w.src, Keys: keys, Version: w.Version, keep: w.keeper()})
 		if err == nil {
 			*got.output = *out
 		}
@@ -285,7 +283,7 @@ func (w *worker) show(got *CellRun) error {
 
 // key names a result in the cache after all it depends on.
 func (w *worker) key(kind, text string, args map[string]any) string {
-	parts := []string{"cell", kind, text, w.run.Facts.Hash, w.run.Facts.AsOf.String(), w.Version, w.Program}
+	parts := []string{"cell", kind, text, w.run.Facts.Hash, w.run.Facts.Setup, w.run.Facts.AsOf.String(), w.Version, w.Program}
 	for _, k := range sortedKeys(args) {
 		parts = append(parts, k, fmt.Sprintf("%T", args[k]), literalText(args[k]))
 	}

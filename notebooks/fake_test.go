@@ -2,12 +2,12 @@ package notebooks
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"strings"
 	"sync/atomic"
 	"time"
 
+	"lastroom/analysis/body"
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/measurers"
 	"lastroom/analysis/rules"
@@ -48,7 +48,7 @@ func (s *fakeSource) Query(ctx context.Context, q Query) (Rows, error) {
 		}
 	}
 	if strings.Contains(q.SQL, "broken") {
-		return Rows{}, errors.New("Binder Error: column \"broken\" not found\nLINE 2: …")
+		return Rows{}, &QueryError{"there is no column \"broken\"", 2}
 	}
 	return Rows{Columns: []Col{{"sql", Text}}, Data: [][]any{{q.SQL}}}, nil
 }
@@ -62,8 +62,11 @@ func (s *fakeSource) HoldFirstForms(context.Context, *cohort.Cohort, []rules.Rul
 func (s *fakeSource) CallBacks(context.Context, *cohort.Cohort) ([]rules.Call, error) {
 	return nil, nil
 }
-func (s *fakeSource) Costs(context.Context) (rules.Costs, error)          { return rules.Costs{}, nil }
-func (s *fakeSource) Repeats(context.Context) ([]measurers.Repeat, error) { return nil, nil }
+func (s *fakeSource) Rules() []rules.Rule                                    { return nil }
+func (s *fakeSource) Spreads(context.Context) ([]body.Spread, error)         { return nil, nil }
+func (s *fakeSource) RangeMonths(context.Context) ([]body.RangeMonth, error) { return nil, nil }
+func (s *fakeSource) Costs(context.Context) (rules.Costs, error)             { return rules.Costs{}, nil }
+func (s *fakeSource) Repeats(context.Context) ([]measurers.Repeat, error)    { return nil, nil }
 
 func (s *fakeSource) Changes(context.Context, Facts) (Changes, error) {
 	return Changes{Loads: 1, LateOutcomes: Affected{2, []string{"o-1", "o-2"}}}, nil

@@ -69,8 +69,14 @@ func splitFront(src []byte) (yaml, body []byte, lines int, ok bool) {
 	return yaml, rest[end+len(frontFence):], bytes.Count(yaml, []byte("\n")) + 2, true
 }
 
-// readFront reads the front matter into n.
-func (n *Notebook) readFront(text []byte) error {
+// readFront reads the front matter into n. The YAML reader panics on some
+// hostile text (goccy/go-yaml v1.19.2 on "!0 000"); that is an error here.
+func (n *Notebook) readFront(text []byte) (err error) {
+	defer func() {
+		if p := recover(); p != nil {
+			err = &Error{File: n.file(), Line: 1, Why: "the front matter can't be read", Do: "write it as the help shows"}
+		}
+	}()
 	if err := n.checkFrontKeys(text); err != nil {
 		return err
 	}

@@ -129,6 +129,7 @@ func TestBind(t *testing.T) {
 func FuzzParse(f *testing.F) {
 	f.Add(small)
 	f.Add("---\ntitle: T\n---\n<script>alert(1)</script> [a](javascript:alert(1)) ![p](http://x/y.png)\n")
+	f.Add("---\n!0 000\n---\n")
 	f.Add("---\ntitle: T\n---\n```sql name=a\nselect 1")
 	f.Fuzz(func(t *testing.T, src string) {
 		n, err := Parse("f", []byte(src), fakeCatalogue)

@@ -72,7 +72,7 @@ func recordValue(name string, v page.Value) RecordValue {
 // key is what the run was made from, in twelve hexadecimal digits: the same
 // notebook, book, day, parameters and version give the same key.
 func (r Record) key() string {
-	parts := []string{"run", r.Digest, r.Facts.Hash, r.Facts.AsOf.String(), r.Version}
+	parts := []string{"run", r.Digest, r.Facts.Hash, r.Facts.Setup, r.Facts.AsOf.String(), r.Version}
 	for _, p := range r.Parameters {
 		parts = append(parts, p[0], p[1])
 	}

@@ -87,7 +87,7 @@ func TestFailedCellAndThoseBehindIt(t *testing.T) {
 	src := "---\ntitle: T\n---\n\n```sql name=a\nselect\n broken\n```\n\n```sql name=b with=a\nselect 1\n```\n\n```sql name=c\nselect 2\n```\n[x](value:b.rows)\n"
 	run := runOf(t, fake(), src, Options{})
 	require.Len(t, run.Failures(), 1)
-	assert.Equal(t, `channels.md:7: cell "a": Binder Error: column "broken" not found`+"\nhere: …", run.Failures()[0].Error())
+	assert.Equal(t, `channels.md:7: cell "a": there is no column "broken"`, run.Failures()[0].Error())
 	assert.Equal(t, NotRun, run.Cells[1].State)
 	assert.Equal(t, `not run because cell "a" failed`, run.Cells[1].Why)
 	assert.Equal(t, Done, run.Cells[2].State)

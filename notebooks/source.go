@@ -4,6 +4,7 @@ import (
 	"context"
 	"time"
 
+	"lastroom/analysis/body"
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/measurers"
 	"lastroom/analysis/rules"
@@ -28,8 +29,12 @@ type Source interface {
 	Cohort(ctx context.Context) (*cohort.Cohort, error)
 	HoldFirstForms(ctx context.Context, c *cohort.Cohort, rs []rules.Rule) ([]rules.Applied, error)
 	CallBacks(ctx context.Context, c *cohort.Cohort) ([]rules.Call, error)
+	// Rules are the shop's intake rules, or those that come with the program.
+	Rules() []rules.Rule
 	Costs(ctx context.Context) (rules.Costs, error)
 	Repeats(ctx context.Context) ([]measurers.Repeat, error)
+	Spreads(ctx context.Context) ([]body.Spread, error)
+	RangeMonths(ctx context.Context) ([]body.RangeMonth, error)
 	// Changes counts what loads after a given one brought.
 	Changes(ctx context.Context, since Facts) (Changes, error)
 	Close() error
@@ -40,7 +45,19 @@ type Facts struct {
 	AsOf cohort.Day `json:"as_of"`
 	Hash string     `json:"book_hash"` // of the content, not of the file
 	Load int64      `json:"load"`      // number of the newest load
+	// Setup names what else results rest on and the book does not hold: the
+	// rules file, costs given by hand. It may be empty.
+	Setup string `json:"setup,omitempty"`
 }
+
+// A QueryError is what was wrong with a person's SQL; Line is the line of the
+// SQL, from 1, or 0.
+type QueryError struct {
+	Why  string
+	Line int
+}
+
+func (e *QueryError) Error() string { return e.Why }
 
 // A Query is SQL with its named parameters: string, int64, float64 or
 // cohort.Day, each under its name without the dollar sign.

@@ -26,7 +26,7 @@ func ask(t *testing.T, base string, change func(*http.Request), method, path, fo
 	}
 	res, err := http.DefaultTransport.RoundTrip(req)
 	require.NoError(t, err)
-	return body(t, res)
+	return bodyText(t, res)
 }
 
 func TestForeignHostIsRefused(t *testing.T) {

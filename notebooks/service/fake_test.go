@@ -15,6 +15,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"lastroom/analysis/body"
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/measurers"
 	"lastroom/analysis/rules"
@@ -146,8 +147,11 @@ func (s *fakeSource) HoldFirstForms(context.Context, *cohort.Cohort, []rules.Rul
 func (s *fakeSource) CallBacks(context.Context, *cohort.Cohort) ([]rules.Call, error) {
 	return nil, nil
 }
-func (s *fakeSource) Costs(context.Context) (rules.Costs, error)          { return rules.Costs{}, nil }
-func (s *fakeSource) Repeats(context.Context) ([]measurers.Repeat, error) { return nil, nil }
+func (s *fakeSource) Rules() []rules.Rule                                    { return nil }
+func (s *fakeSource) Spreads(context.Context) ([]body.Spread, error)         { return nil, nil }
+func (s *fakeSource) RangeMonths(context.Context) ([]body.RangeMonth, error) { return nil, nil }
+func (s *fakeSource) Costs(context.Context) (rules.Costs, error)             { return rules.Costs{}, nil }
+func (s *fakeSource) Repeats(context.Context) ([]measurers.Repeat, error)    { return nil, nil }
 func (s *fakeSource) Changes(context.Context, notebooks.Facts) (notebooks.Changes, error) {
 	return notebooks.Changes{}, nil
 }
@@ -192,5 +196,5 @@ func get(t *testing.T, url string) (int, string) {
 	t.Helper()
 	res, err := http.Get(url)
 	require.NoError(t, err)
-	return body(t, res)
+	return bodyText(t, res)
 }

@@ -20,7 +20,7 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-func body(t *testing.T, res *http.Response) (int, string) {
+func bodyText(t *testing.T, res *http.Response) (int, string) {
 	t.Helper()
 	defer res.Body.Close()
 	b, err := io.ReadAll(res.Body)
@@ -32,7 +32,7 @@ func post(t *testing.T, to string, form url.Values) (int, string, string) {
 	t.Helper()
 	res, err := http.PostForm(to, form)
 	require.NoError(t, err)
-	status, text := body(t, res)
+	status, text := bodyText(t, res)
 	return status, text, res.Request.URL.Path
 }
 
@@ -239,7 +239,7 @@ func upload(t *testing.T, to string, files map[string]string) (int, string) {
 	require.NoError(t, mw.Close())
 	res, err := http.Post(to, mw.FormDataContentType(), &b)
 	require.NoError(t, err)
-	return body(t, res)
+	return bodyText(t, res)
 }
 
 func TestUploadOfSheets(t *testing.T) {
