@@ -1,0 +1,29 @@
+-- What Forget runs, one statement after another; $1 is the customer_id. An
+-- order that stood under this customer by mistake and was corrected since is
+-- another person's: only its old row goes.
+CREATE OR REPLACE TEMP TABLE gone_order AS
+    SELECT order_id FROM orders WHERE customer_id = $1
+    UNION
+    SELECT order_id FROM orders_history WHERE customer_id = $1
+        AND order_id NOT IN (SELECT order_id FROM orders WHERE customer_id IS DISTINCT FROM $1);
+
+CREATE OR REPLACE TEMP TABLE gone_form AS
+    SELECT form_id FROM forms WHERE order_id IN (SELECT order_id FROM gone_order)
+    UNION
+    SELECT form_id FROM forms_history WHERE order_id IN (SELECT order_id FROM gone_order)
+        AND form_id NOT IN (SELECT form_id FROM forms WHERE order_id NOT IN (SELECT order_id FROM gone_order));
+
+DELETE FROM orders WHERE order_id IN (SELECT order_id FROM gone_order);
+DELETE FROM orders_history WHERE customer_id = $1 OR order_id IN (SELECT order_id FROM gone_order);
+DELETE FROM forms WHERE form_id IN (SELECT form_id FROM gone_form);
+DELETE FROM forms_history WHERE form_id IN (SELECT form_id FROM gone_form) OR order_id IN (SELECT order_id FROM gone_order);
+DELETE FROM measurements WHERE form_id IN (SELECT form_id FROM gone_form);
+DELETE FROM measurements_history WHERE form_id IN (SELECT form_id FROM gone_form);
+DELETE FROM form_numbers WHERE form_id IN (SELECT form_id FROM gone_form);
+DELETE FROM form_evidence WHERE form_id IN (SELECT form_id FROM gone_form);
+DELETE FROM callbacks WHERE form_id IN (SELECT form_id FROM gone_form);
+DELETE FROM callbacks_history WHERE form_id IN (SELECT form_id FROM gone_form);
+DELETE FROM outcomes WHERE order_id IN (SELECT order_id FROM gone_order);
+DELETE FROM outcomes_history WHERE order_id IN (SELECT order_id FROM gone_order);
+DELETE FROM repeats WHERE subject_id = $1;
+DELETE FROM repeats_history WHERE subject_id = $1;
