@@ -79,13 +79,19 @@ const (
 // A term is what the joint model knows of one coordinate.
 type term struct {
 	coord
-	mm    float64       // typical written number
-	mean  float64       // of its logarithm
-	load  [core]float64 // on the logs of the twelve body values
+	mm    float64 // typical written number
+	mean  float64 // of its logarithm
+	load  []load  // on the logs of the twelve body values
 	leg   legShape
 	loose loose
 	form  int     // 0: the form judged; others: earlier forms of the same customer
 	years float64 // how long ago an earlier form was taken
+}
+
+// A load is how much a number follows one body value.
+type load struct {
+	at int // core index
+	by float64
 }
 
 // world is the joint model of one sex, channel and reading step.
@@ -103,29 +109,36 @@ func newWorld(sex Sex, m Measuring, step float64) *world {
 	return &world{sex: sex, fig: f, m: m, step: step, core: coreMoments(f, &m, step), peak: peakLoad(sex, f)}
 }
 
+func (w *world) terms(coords []coord) []term {
+	out := make([]term, len(coords))
+	for i, c := range coords {
+		out[i] = w.term(c)
+	}
+	return out
+}
+
 func (w *world) term(c coord) term {
 	t := term{coord: c}
 	if c.core >= 0 {
 		t.mm, t.mean = w.core.written[c.core], w.core.mean[c.core]
-		t.load[c.core] = w.core.body[c.core] / t.mm
+		t.load = []load{{c.core, w.core.body[c.core] / t.mm}}
 		return t
 	}
 	at := int(c.side) * features
 	body, bodyMean := 0.0, 0.0
 	if c.point == Leg {
 		t.leg = shapeAt(w.sex, w.fig, w.core.body[at+fAnkle], w.core.body[at+fCalf], c.height)
-		t.load[at+fAnkle], t.load[at+fCalf] = t.leg.ankle, t.leg.calf
+		t.load = []load{{at + fAnkle, t.leg.ankle}, {at + fCalf, t.leg.calf}}
 		bodyMean = t.leg.mean
 	} else {
 		t.loose = looseOf[c.point]
-		t.load[at+t.loose.from] = 1
+		t.load = []load{{at + t.loose.from, 1}}
 		bodyMean = math.Log(w.core.body[at+t.loose.from]) + t.loose.shift
 	}
 	body = math.Exp(bodyMean)
 	t.mm = body + w.extra(c)
-	shrink := body / t.mm
 	for i := range t.load {
-		t.load[i] *= shrink
+		t.load[i].by *= body / t.mm
 	}
 	t.mean = bodyMean + math.Log(t.mm/body)
 	return t
@@ -150,17 +163,14 @@ func (w *world) cov(a, b *term) float64 {
 	if a.core >= 0 && b.core >= 0 && a.form == b.form {
 		return v + w.core.cov[a.core][b.core]
 	}
-	for i, x := range a.load {
-		if x == 0 {
-			continue
+	for _, x := range a.load {
+		for _, y := range b.load {
+			v += x.by * y.by * w.core.bodyCov[x.at][y.at]
 		}
-		for j, y := range b.load {
-			v += x * y * w.core.bodyCov[i][j]
-		}
-		v += x * w.peak[i%features] * b.leg.slope
+		v += x.by * w.peak[x.at%features] * b.leg.slope
 	}
-	for j, y := range b.load {
-		v += y * w.peak[j%features] * a.leg.slope
+	for _, y := range b.load {
+		v += y.by * w.peak[y.at%features] * a.leg.slope
 	}
 	v += w.own(a, b)
 	if a.form == b.form {

@@ -49,9 +49,10 @@ type hypothesis struct {
 	size   float64 // mm (shift) or log (scale)
 	sizeAt int     // shift: row in sizes
 	weight float64
-	beyond bool       // touches a number that is not one of the twelve
-	alt    []*alt     // elsewhere: the joint model with the heights moved, one a sex
-	quad   [2]float64 // scale: half the sum of the precisions over set times size², one a sex
+	beyond bool         // touches a number that is not one of the twelve
+	alt    []*alt       // elsewhere: the joint model with the heights moved, one a sex
+	quad   [2]float64   // scale: half the sum of the precisions over set times size², one a sex
+	tri    [2][]float64 // shift: see shifted, one a sex
 }
 
 // sizes are all shifts, mm: the first two are a tilted pencil's, all but the
@@ -168,7 +169,7 @@ func (s *scratch) ratios(hyps []hypothesis, g *gauss, model int, exchangeable [2
 		}
 		switch h.action {
 		case shift:
-			lr[k] = g.shifted(h.set, s.cut[h.sizeAt], s.v)
+			lr[k] = shifted(h.set, h.tri[model], s.cut[h.sizeAt], s.v)
 		case scale:
 			sum := 0.0
 			for _, i := range h.set {
@@ -201,38 +202,62 @@ func (s *scratch) digitRatio(g *gauss, h *hypothesis, exchangeable [2]int) float
 }
 
 // shifted is the ln likelihood ratio of numbers set whose logarithms move by d
-// when a shift is undone.
-func (g *gauss) shifted(set []int, d, v []float64) float64 {
+// when a shift is undone; p is the lower triangle of their precisions, row by
+// row, the diagonal halved.
+func shifted(set []int, p, d, v []float64) float64 {
+	var moves [maxNumbers]float64
 	q := 0.0
 	for a, i := range set {
 		di := d[i]
 		if di == never {
 			return never
 		}
-		row := g.prec[i*g.n : i*g.n+g.n]
-		q += di * (v[i] + 1 + di*row[i]/2)
-		for _, j := range set[:a] {
-			q += di * d[j] * row[j]
+		moves[a] = di
+		row := p[: a+1 : a+1]
+		p = p[a+1:]
+		s := v[i] + 1
+		for b, x := range moves[:len(row)] {
+			s += x * row[b]
 		}
+		q += di * s
 	}
 	return -q
 }
 
-// withQuads fills in what scaling hypotheses need of the joint models.
+// triangle is the lower triangle of the precisions of a set, row by row, the
+// diagonal halved.
+func (g *gauss) triangle(set []int) (out []float64) {
+	for a, i := range set {
+		for _, j := range set[:a] {
+			out = append(out, g.prec[i*g.n+j])
+		}
+		out = append(out, g.prec[i*g.n+i]/2)
+	}
+	return out
+}
+
+// withQuads fills in what shifting and scaling hypotheses need of the joint
+// models; hypotheses on the same set share it.
 func withQuads(hyps []hypothesis, gs []*gauss) []hypothesis {
+	var last *hypothesis
 	for k := range hyps {
 		h := &hyps[k]
-		if h.action != scale {
-			continue
-		}
 		for model, g := range gs {
-			sum := 0.0
-			for _, i := range h.set {
-				for _, j := range h.set {
-					sum += g.prec[i*g.n+j]
+			switch {
+			case h.action == scale:
+				sum := 0.0
+				for _, x := range g.triangle(h.set) {
+					sum += x
 				}
+				h.quad[model] = h.size * h.size * sum
+			case h.action == shift && last != nil && &last.set[0] == &h.set[0] && len(last.set) == len(h.set):
+				h.tri[model] = last.tri[model]
+			case h.action == shift:
+				h.tri[model] = g.triangle(h.set)
 			}
-			h.quad[model] = h.size * h.size * sum / 2
+		}
+		if h.action == shift {
+			last = h
 		}
 	}
 	return hyps
@@ -259,33 +284,25 @@ func (g *gauss) unlike(i int, v []float64) float64 {
 	return -math.Log1p(k)/2 + v[i]*v[i]/p*k/(1+k)/2
 }
 
-// An alt is the joint model with some heights moved by a step. When only one
-// row moves, at is its coordinate and the rest of the form is as it was.
+// An alt is the joint model with a step's other height for some leg girths: of
+// a whole side or form (g), or of one row, whose logarithm then has mean
+// mean + by·(l - means) and variance v given the others.
 type alt struct {
-	g  *gauss
-	at int // -1: a whole side or form
+	g    *gauss
+	at   int
+	mean float64
+	by   []float64
+	v    float64
 }
 
 func (a *alt) ratio(g *gauss, l, v []float64, logP float64) float64 {
-	if a.at < 0 {
-		q := 0.0
-		n := a.g.n
-		for i := range n {
-			ri := l[i] - a.g.mean[i]
-			row := a.g.prec[i*n : i*n+n]
-			for j := range i {
-				q += 2 * ri * row[j] * (l[j] - a.g.mean[j])
-			}
-			q += ri * ri * row[i]
-		}
-		return a.g.logC - q/2 - logP
+	if a.g != nil {
+		return a.g.logDensity(l) - logP
 	}
-	i := a.at
-	row := a.g.prec[i*a.g.n : i*a.g.n+a.g.n]
-	w := 0.0
-	for j, p := range row {
-		w += p * (l[j] - a.g.mean[j])
+	r := l[a.at] - a.mean
+	for j, by := range a.by {
+		r -= by * (l[j] - g.mean[j])
 	}
-	p, p0 := row[i], g.prec[i*g.n+i]
-	return (math.Log(p/p0) - w*w/p + v[i]*v[i]/p0) / 2
+	p0 := g.prec[a.at*g.n+a.at]
+	return (v[a.at]*v[a.at]/p0 - r*r/a.v - math.Log(a.v*p0)) / 2
 }

@@ -70,6 +70,48 @@ func (g *gauss) weigh(l, v []float64) float64 {
 	return g.logC - q/2
 }
 
+// logDensity is weigh without the weights.
+func (g *gauss) logDensity(l []float64) float64 {
+	q, n := 0.0, g.n
+	for i := range n {
+		ri := l[i] - g.mean[i]
+		row := g.prec[i*n : i*n+i]
+		s := 0.0
+		for j, p := range row {
+			s += p * (l[j] - g.mean[j])
+		}
+		q += ri * (2*s + ri*g.prec[i*n+i])
+	}
+	return g.logC - q/2
+}
+
+// moved is number i under another term t: its mean and variance given the
+// others, from the precision of the whole without a new inversion.
+func (g *gauss) moved(w *world, terms []term, i int, t *term) *alt {
+	n := g.n
+	c := make([]float64, n)
+	pc := 0.0 // row i of the precision times c
+	for j := range terms {
+		if j != i {
+			c[j] = w.m.Inflate * w.cov(t, &terms[j])
+			pc += g.prec[i*n+j] * c[j]
+		}
+	}
+	a := &alt{at: i, mean: t.mean, by: make([]float64, n), v: w.m.Inflate * w.cov(t, t)}
+	for j := range n {
+		if j == i {
+			continue
+		}
+		s := -g.prec[j*n+i] * pc / g.prec[i*n+i]
+		for k, x := range c {
+			s += g.prec[j*n+k] * x
+		}
+		a.by[j] = s
+		a.v -= s * c[j]
+	}
+	return a
+}
+
 // given is the expected logarithm of coordinate i given all the others, and its SD.
 func (g *gauss) given(i int, l, v []float64) (mean, sd float64) {
 	p := g.prec[i*g.n+i]

@@ -2,6 +2,7 @@ package body
 
 import (
 	"math"
+	"slices"
 	"sort"
 )
 
@@ -13,6 +14,7 @@ type layout struct {
 	nCore  int    // the first nCore coordinates are core numbers
 	sexes  []Sex
 	step   float64
+	terms  [][]term // one list a sex, while the layout is built
 
 	core, full         []*gauss // one a sex; the same when all numbers are core
 	coreHyps, fullHyps []hypothesis
@@ -72,7 +74,7 @@ func (m *Model) gaussLayout(s layoutSpec) (*layout, bool) {
 		}
 	}
 	for _, sex := range lay.sexes {
-		if !lay.addSex(newWorld(sex, m.measuring[s.channel], lay.step)) {
+		if !lay.addSex(m.world(sex, s.channel, s.step)) {
 			return nil, false
 		}
 	}
@@ -96,15 +98,13 @@ func (m *Model) newLayout(s layoutSpec) (*layout, bool) {
 			lay.beyond += h.weight
 		}
 	}
-	lay.pair(newWorld(lay.sexes[0], m.measuring[s.channel], lay.step))
+	lay.pair(m.world(lay.sexes[0], s.channel, s.step))
+	lay.terms = nil
 	return lay, true
 }
 
 func (lay *layout) addSex(w *world) bool {
-	terms := make([]term, len(lay.coords))
-	for i, c := range lay.coords {
-		terms[i] = w.term(c)
-	}
+	terms := w.terms(lay.coords)
 	full, err := newGauss(w, terms)
 	if err != nil {
 		return false
@@ -116,6 +116,7 @@ func (lay *layout) addSex(w *world) bool {
 		}
 	}
 	lay.core, lay.full = append(lay.core, only), append(lay.full, full)
+	lay.terms = append(lay.terms, terms)
 	lay.ranges = append(lay.ranges, formRanges(w, lay.coords[:lay.nCore]))
 	return true
 }
@@ -164,33 +165,40 @@ func (m *Model) heightHyps(s layoutSpec, lay *layout) (out []hypothesis) {
 	for _, up := range []float64{step, -step} {
 		for _, set := range sets {
 			if len(set) > 1 {
-				out = m.elsewhere(s, lay, out, set, up, -1, partHeightSide/6)
+				out = m.elsewhere(s, lay, out, set, up, partHeightSide/6)
 			}
 		}
 		all := sets[len(sets)-1]
 		for _, i := range all {
-			out = m.elsewhere(s, lay, out, []int{i}, up, i, partHeightRow/2/float64(len(all)))
+			out = m.elsewhere(s, lay, out, []int{i}, up, partHeightRow/2/float64(len(all)))
 		}
 	}
 	return out
 }
 
-func (m *Model) elsewhere(s layoutSpec, lay *layout, out []hypothesis, set []int, up float64, at int, part float64) []hypothesis {
+// elsewhere adds the hypothesis that the numbers set were taken up mm away from
+// their heights; a single one is worked out without a joint model of its own.
+func (m *Model) elsewhere(s layoutSpec, lay *layout, out []hypothesis, set []int, up float64, part float64) []hypothesis {
 	h := hypothesis{family: heightLine, action: elsewhere, set: set, size: up, weight: part / 20, beyond: true}
-	moved := &layout{coords: append([]coord(nil), lay.coords...), nCore: lay.nCore}
+	coords := slices.Clone(lay.coords)
 	for _, i := range set {
-		moved.coords[i].height += up
-		if moved.coords[i].height < minHeight {
+		coords[i].height += up
+		if coords[i].height < minHeight {
 			return out
 		}
 	}
-	for _, sex := range lay.sexes {
-		if !moved.addSex(newWorld(sex, m.measuring[s.channel], lay.step)) {
+	for k, sex := range lay.sexes {
+		w := m.world(sex, s.channel, s.step)
+		if len(set) == 1 {
+			t := w.term(coords[set[0]])
+			h.alt = append(h.alt, lay.full[k].moved(w, lay.terms[k], set[0], &t))
+			continue
+		}
+		g, err := newGauss(w, w.terms(coords))
+		if err != nil {
 			return out
 		}
-	}
-	for _, g := range moved.full {
-		h.alt = append(h.alt, &alt{g: g, at: at})
+		h.alt = append(h.alt, &alt{g: g})
 	}
 	return append(out, h)
 }

@@ -11,6 +11,7 @@ type Model struct {
 
 	mu      sync.RWMutex
 	layouts map[string]*layout // nil where numbers can't be judged together
+	worlds  [3][channels][len(steps)]*world
 }
 
 // NewModel returns the model on published values alone.
@@ -48,4 +49,15 @@ func (m *Model) layout(s layoutSpec, key []byte) *layout {
 	}
 	m.layouts[string(key)] = lay
 	return lay
+}
+
+// world finds or makes the joint model of one sex, channel and step.
+func (m *Model) world(sex Sex, channel Channel, step int) *world {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	w := &m.worlds[sex][channel][step]
+	if *w == nil {
+		*w = newWorld(sex, m.measuring[channel], steps[step])
+	}
+	return *w
 }

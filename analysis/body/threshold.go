@@ -112,7 +112,7 @@ func (m *Model) simulateTails(s layoutSpec, lay *layout, draws int) (score, spre
 	r := rand.New(rand.NewPCG(seedOf(s), 20120719))
 	var ds []*drawer
 	for _, sex := range lay.sexes {
-		d, err := newDrawer(newWorld(sex, m.measuring[s.channel], lay.step))
+		d, err := newDrawer(m.world(sex, s.channel, s.step))
 		if err != nil {
 			return score, spread
 		}
