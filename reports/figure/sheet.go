@@ -49,7 +49,7 @@ func (p plan) svg(w float64, suffix string) []byte {
 	s := &sheet{Canvas: draw.NewCanvas(c, vg.Length(w), vg.Length(h)), w: w, h: h}
 	p.draw(s)
 	id := html.EscapeString(p.id + "-" + suffix)
-	return fmt.Appendf(nil, `<svg xmlns="http://www.w3.org/2000/svg" class="fig" role="img" viewBox="0 0 %s %s" font-family="Liberation Sans, Arial, Helvetica, sans-serif" aria-labelledby="%s-title %s-desc">
+	return fmt.Appendf(nil, `<svg xmlns="http://www.w3.org/2000/svg" class="fig" role="img" preserveAspectRatio="xMinYMin" viewBox="0 0 %s %s" font-family="Liberation Sans, Arial, Helvetica, sans-serif" aria-labelledby="%s-title %s-desc">
 <title id="%s-title">%s</title>
 <desc id="%s-desc">%s</desc>
 %s</svg>`, num(w), num(h), id, id, id, html.EscapeString(p.title), id, html.EscapeString(p.desc), c.body.String())

@@ -2,6 +2,7 @@ package page
 
 import (
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -114,11 +115,11 @@ func grouped(digits string) string {
 	return digits
 }
 
-// Refusals are the distinct warnings of the estimates in a table that are not
-// given, in the order in which they stand, for its notes.
+// Refusals say why estimates of a table are not given: each reason once, with
+// the rows (by their first cell) it is for, in the order in which they stand.
 func Refusals(rows [][]Cell) []string {
-	var out []string
-	seen := map[string]bool{}
+	var reasons []string
+	labels := map[string][]string{}
 	for _, row := range rows {
 		for _, c := range row {
 			e, ok := c.Value.(stats.Estimate)
@@ -126,12 +127,18 @@ func Refusals(rows [][]Cell) []string {
 				continue
 			}
 			for _, w := range e.Warnings {
-				if !seen[w] {
-					seen[w] = true
-					out = append(out, w)
+				if labels[w] == nil {
+					reasons = append(reasons, w)
+				}
+				if label := row[0].Text; !slices.Contains(labels[w], label) {
+					labels[w] = append(labels[w], label)
 				}
 			}
 		}
+	}
+	out := make([]string, len(reasons))
+	for i, w := range reasons {
+		out[i] = w + " (" + some(labels[w]) + ")"
 	}
 	return out
 }

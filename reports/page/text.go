@@ -168,16 +168,15 @@ func (p *texter) finding(f Finding) {
 	}
 }
 
-// someIDs is how many ids a Ref names before it counts the rest.
+// someIDs is how many names a list gives before it counts the rest.
 const someIDs = 6
 
 // String names the first few ids and counts the rest.
-func (r Ref) String() string {
-	if len(r.IDs) == 0 {
-		return ""
-	}
-	s := strings.Join(r.IDs[:min(len(r.IDs), someIDs)], ", ")
-	if more := len(r.IDs) - someIDs; more > 0 {
+func (r Ref) String() string { return some(r.IDs) }
+
+func some(names []string) string {
+	s := strings.Join(names[:min(len(names), someIDs)], ", ")
+	if more := len(names) - someIDs; more > 0 {
 		s += " and " + Thousands(more) + " more"
 	}
 	return s

@@ -80,7 +80,7 @@ func TestNumbersForPeople(t *testing.T) {
 
 func TestRefusalsAreSaidOnce(t *testing.T) {
 	rows := sample().Sections[1].Blocks[2].(Table).Rows
-	assert.Equal(t, []string{"4 orders: no share under 10"}, Refusals(append(rows, rows...)))
+	assert.Equal(t, []string{`4 orders: no share under 10 (=HYPERLINK("x"))`}, Refusals(append(rows, rows...)))
 }
 
 func FuzzWriteText(f *testing.F) {

@@ -76,7 +76,7 @@ func qCell(n remakes.Number) page.Cell {
 func zoneWord(f remakes.FaultFinding) string {
 	switch f.ZoneCheck.Verdict {
 	case "fits":
-		return "fit the fault"
+		return "fit"
 	case "careless form":
 		return "careless form"
 	case "unclear":
@@ -89,6 +89,12 @@ func faultNotes(d remakes.FaultsDocument, t page.Table) []string {
 	notes := []string{
 		"A form mended by a call-back counts as without. Not known is neither with nor without.",
 		"q: the false discovery share if this fault and all with a smaller q were called findings; of the adjusted difference where there is one. A fault read off the numbers never enters the adjustment of the others.",
+	}
+	for _, f := range d.Faults {
+		if f.ZoneCheck.Verdict == "fits" {
+			notes = append(notes, "Zones, fit: complaints rise where the fault can touch, not elsewhere.")
+			break
+		}
 	}
 	for _, f := range d.Faults {
 		if f.ZoneCheck.Verdict == "careless form" {

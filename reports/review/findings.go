@@ -95,9 +95,17 @@ func FaultAsFinding(f remakes.FaultFinding) (page.Finding, bool) {
 		out.Do = "Hold forms with this fault until they are mended, and see whether the scorecard bears it out."
 	}
 	if f.Words.Change != "" {
-		out.Detail = append(out.Detail, f.Words.Change)
+		out.Detail = append(out.Detail, "What would change the mind: "+lower(f.Words.Change))
 	}
 	return out, true
+}
+
+func lower(s string) string {
+	r := []rune(s)
+	if len(r) > 1 && r[0] >= 'A' && r[0] <= 'Z' && (r[1] < 'A' || r[1] > 'Z') {
+		r[0] += 'a' - 'A'
+	}
+	return string(r)
 }
 
 func sure(f remakes.FaultFinding) string {

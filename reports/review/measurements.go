@@ -16,7 +16,7 @@ func Measurements(spreads []body.Spread, months []body.RangeMonth) []page.Block 
 	if len(spreads) == 0 && len(months) == 0 {
 		return nil
 	}
-	out := []page.Block{RangeFigure(spreads)}
+	out := RangeFigures(spreads)
 	if len(months) > 0 {
 		out = append(out, rangeMonths(months))
 	}
@@ -26,33 +26,88 @@ func Measurements(spreads []body.Spread, months []body.RangeMonth) []page.Block 
 // leastSpread is the number of numbers under which no distribution is drawn.
 const leastSpread = 20
 
-// RangeFigure draws the shop's numbers over the published ones. What socks or
-// pencil commonly add is taken off the shop's numbers first.
-func RangeFigure(spreads []body.Spread) page.Block {
-	f := figure.Ranges{
-		ID: "ranges-figure", Title: "The shop's measurements over the published range",
-		Desc:   "Band: 1st to 99th percentile of people of that sex, bare foot and leg. What socks or pencil commonly add is taken off the shop's girths and lengths.",
-		Source: "2012 US Army survey of body measures (ANSUR II), 4,082 men and 1,986 women, right side",
+// RangeFigures draw the shop's numbers over the published ones, and the main
+// ratios over theirs. What socks or pencil commonly add is taken off first.
+// Wearers of unknown sex are shown only where no others are.
+func RangeFigures(spreads []body.Spread) []page.Block {
+	numbers := figure.Ranges{
+		ID: "ranges-figure", Title: "The shop's measurements over the published range", Source: survey,
+		Desc: "Band: 1st to 99th percentile of people of that sex, bare foot and leg. What socks or pencil commonly add is taken off the shop's numbers.",
 	}
-	for _, s := range spreads {
-		r, ok := published(s)
-		if !ok {
-			continue
-		}
-		row := figure.RangeRow{Label: s.Name + ", " + sexWord(s.Sex), Unit: "mm", N: s.N,
-			Published: figure.Quantiles{P1: r.Quantile(0.01), P5: r.Quantile(0.05), P25: r.Quantile(0.25), P50: r.Quantile(0.5), P75: r.Quantile(0.75), P95: r.Quantile(0.95), P99: r.Quantile(0.99)}}
-		if r.Offset == 0 && r.Quantile(0.5) < 10 {
-			row.Unit = ""
-		}
-		nan := math.NaN()
-		row.Shop = figure.Quantiles{P1: nan, P5: nan, P25: nan, P50: nan, P75: nan, P95: nan, P99: nan}
-		if s.N >= leastSpread {
-			o := r.Offset
-			row.Shop = figure.Quantiles{P1: s.P1 - o, P5: s.P5 - o, P25: s.P25 - o, P50: s.P50 - o, P75: s.P75 - o, P95: s.P95 - o, P99: s.P99 - o}
-		}
-		f.Rows = append(f.Rows, row)
+	ratios := figure.Ranges{
+		ID: "ratios-figure", Title: "The main ratios over the published range", Source: survey,
+		Desc: "Each foot's numbers against one another: a shift here with the numbers in place points at how one of the two is taken.",
 	}
-	return figure.RangeChart(f)
+	for _, name := range rangeNames() {
+		for _, s := range bySex(spreads, name) {
+			row, ok := rangeRow(s)
+			switch {
+			case !ok:
+			case row.Unit == "":
+				ratios.Rows = append(ratios.Rows, row)
+			default:
+				numbers.Rows = append(numbers.Rows, row)
+			}
+		}
+	}
+	out := []page.Block{figure.RangeChart(numbers)}
+	if len(ratios.Rows) > 0 {
+		out = append(out, figure.RangeChart(ratios))
+	}
+	return out
+}
+
+const survey = "2012 US Army survey of body measures (ANSUR II), 4,082 men and 1,986 women, right side"
+
+// rangeNames are the points and ratios in the order in which they are drawn.
+func rangeNames() []string {
+	var names []string
+	for _, p := range []body.Point{body.Length, body.Breadth, body.Ball, body.Heel, body.Ankle, body.Calf} {
+		names = append(names, p.String())
+	}
+	for _, q := range body.Ratios {
+		names = append(names, q.String())
+	}
+	return names
+}
+
+func bySex(spreads []body.Spread, name string) []body.Spread {
+	var known, unknown []body.Spread
+	for _, sex := range []body.Sex{body.Male, body.Female, body.SexUnknown} {
+		for _, s := range spreads {
+			if s.Name == name && s.Sex == sex && sex == body.SexUnknown {
+				unknown = append(unknown, s)
+			} else if s.Name == name && s.Sex == sex {
+				known = append(known, s)
+			}
+		}
+	}
+	if len(known) == 0 {
+		return unknown
+	}
+	return known
+}
+
+func rangeRow(s body.Spread) (figure.RangeRow, bool) {
+	r, ok := published(s)
+	if !ok {
+		return figure.RangeRow{}, false
+	}
+	row := figure.RangeRow{Label: s.Name + ", " + sexWord(s.Sex), Unit: "mm", N: s.N, Published: quantiles(r)}
+	if _, point := body.ParsePoint(s.Name); !point {
+		row.Unit = ""
+	}
+	nan := math.NaN()
+	row.Shop = figure.Quantiles{P1: nan, P5: nan, P25: nan, P50: nan, P75: nan, P95: nan, P99: nan}
+	if s.N >= leastSpread {
+		o := r.Offset
+		row.Shop = figure.Quantiles{P1: s.P1 - o, P5: s.P5 - o, P25: s.P25 - o, P50: s.P50 - o, P75: s.P75 - o, P95: s.P95 - o, P99: s.P99 - o}
+	}
+	return row, true
+}
+
+func quantiles(r body.Range) figure.Quantiles {
+	return figure.Quantiles{P1: r.Quantile(0.01), P5: r.Quantile(0.05), P25: r.Quantile(0.25), P50: r.Quantile(0.5), P75: r.Quantile(0.75), P95: r.Quantile(0.95), P99: r.Quantile(0.99)}
 }
 
 func published(s body.Spread) (body.Range, bool) {

@@ -199,7 +199,7 @@ func TestScorecardPutsTheUsefulRulesFirst(t *testing.T) {
 	all := RulesPage(scorecard(99))
 	rows := page.Tables(all)[0].Rows
 	assert.Len(t, rows, len(scorecard(99).Rules), "the command prints every rule")
-	assert.Contains(t, page.Tables(all)[0].Notes, "4 forms held: 6 more needed", "a refusal is said in words")
+	assert.Contains(t, strings.Join(page.Tables(all)[0].Notes, "\n"), "4 forms held: 6 more needed (Foot girth missing", "a refusal is said in words, and for which rule")
 }
 
 func TestFaultTableShowsEveryFaultOnce(t *testing.T) {
@@ -280,8 +280,9 @@ func TestCheckPage(t *testing.T) {
 func TestMeasurementsNeedEnoughNumbers(t *testing.T) {
 	few := spreads()
 	few[0].N = leastSpread - 1
-	f := RangeFigure(few).(page.Figure)
-	assert.Contains(t, string(f.SVG), page.TooFew)
+	f := Measurements(few, nil)
+	require.Len(t, f, 2, "numbers, and ratios")
+	assert.Contains(t, string(f[0].(page.Figure).SVG), page.TooFew)
 	assert.Nil(t, Measurements(nil, nil))
 	e := share(1, 9)
 	assert.False(t, e.Given())

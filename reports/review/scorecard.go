@@ -124,7 +124,7 @@ func scoreNotes(d rules.Document) []string {
 func wideScoreTable(d rules.Document) page.Table {
 	t := page.Table{ID: "scorecard-full-table", Caption: scoreCaption(d) + ": work, worth and money", Columns: []page.Column{
 		{Key: "rule", Title: "Rule"}, {Key: "held_a_month", Title: "Held a month", Numeric: true},
-		{Key: "remakes_caught", Title: "Caught", Numeric: true}, {Key: "remakes", Title: "of remakes", Numeric: true},
+		{Key: "remakes_caught", Title: "Remakes caught", Numeric: true},
 		{Key: "rate_called_back", Title: "Remade if called back", Unit: "%", Numeric: true},
 		{Key: "callbacks_per_remake_caught", Title: "Calls per remake caught", Numeric: true},
 		{Key: "number_needed", Title: "Calls per remake avoided", Numeric: true},
@@ -134,15 +134,19 @@ func wideScoreTable(d rules.Document) page.Table {
 	}}
 	for _, s := range d.Rules {
 		t.Rows = append(t.Rows, []page.Cell{
-			{Text: title(s), Value: s.ID}, page.Plain(s.HeldAMonth, 1), page.CountOf(s.RemakesCaught, page.Ref{Kind: "orders", IDs: s.Orders}), page.Count(s.Remakes),
+			{Text: title(s), Value: s.ID}, page.Plain(s.HeldAMonth, 1), caughtOf(s),
 			page.Percent(s.CalledBack), page.Plain(s.CallsPerCatch, 1), page.Plain(s.NumberNeeded, 1),
 			page.Plain(s.Avoidable, 2), page.Plain(s.Corrected, 2), page.Plain(s.Net, 0),
 		})
-		if s.TooFew != "" {
-			t.Notes = append(t.Notes, title(s)+": "+s.TooFew)
-		}
 	}
 	return t
+}
+
+// caughtOf is "22 of 83" for people, 22 for programs.
+func caughtOf(s rules.Scored) page.Cell {
+	c := page.CountOf(s.RemakesCaught, page.Ref{Kind: "orders", IDs: s.Orders})
+	c.Text += " of " + page.Thousands(s.Remakes)
+	return c
 }
 
 // Ledger is what became of the call-backs.
