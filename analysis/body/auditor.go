@@ -33,7 +33,7 @@ func (a *Auditor) Audit(b *Batch, out []Evidence) []Evidence {
 	at := 0
 	for i, end := range b.End {
 		a.in.reset()
-		for ; at < end; at++ {
+		for ; at < min(end, len(b.MM)); at++ {
 			n := Number{Side: b.Side[at], Clothing: b.Clothing[at], Point: b.Point[at], MM: b.MM[at], Unit: b.Unit[at]}
 			if n.Point == Leg {
 				n.Height = b.Height[at]
@@ -51,7 +51,7 @@ func (a *Auditor) layoutOf(sex Sex, channel Channel) *layout {
 	if len(in.codes) == 0 {
 		return nil
 	}
-	s := layoutSpec{codes: in.codes, sex: min(sex, Male), channel: min(channel, Shop), step: readingStep(in.mm, in.units)}
+	s := layoutSpec{codes: in.codes, sex: known(sex), channel: min(channel, Shop), step: readingStep(in.mm, in.units)}
 	in.key = s.key(in.key)
 	if lay, ok := a.layouts[string(in.key)]; ok {
 		return lay

@@ -1,6 +1,9 @@
 package body
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // A BandPoint is what a leg girth at a height is likely to be, as read on a
 // bare leg: 95 % interval, mm.
@@ -12,9 +15,10 @@ type BandPoint struct {
 // LegBand is the human leg by height that goes with the foot, ankle and calf
 // numbers of a form (not with its leg girths: those are to be held against
 // it). The profile is a judgement; see leg.go. Empty where nothing of the foot
-// can be judged.
+// can be judged; heights outside 60 to 560 mm are left out.
 func (m *Model) LegBand(f Form, heights []float64) (out []BandPoint) {
 	var in intake
+	heights = slices.DeleteFunc(slices.Clone(heights), func(h float64) bool { return !(h >= minHeight && h <= maxHeight) })
 	for i := range f.Numbers {
 		if n := &f.Numbers[i]; n.Point != Leg && n.Clothing == Bare {
 			in.add(m.settings, n, i)
@@ -24,15 +28,15 @@ func (m *Model) LegBand(f Form, heights []float64) (out []BandPoint) {
 		return nil
 	}
 	var gs []*gauss
-	for _, sex := range sexesOf(min(f.Sex, Male)) {
+	for _, sex := range sexesOf(known(f.Sex)) {
 		w := newWorld(sex, m.measuring[min(f.Channel, Shop)], steps[readingStep(in.mm, in.units)])
 		if g := w.legGiven(&in, heights); g != nil {
 			gs = append(gs, g)
 		}
 	}
 	for i, h := range heights {
-		if len(gs) == 0 || h < minHeight || h > maxHeight {
-			continue
+		if len(gs) == 0 {
+			break
 		}
 		var mean, square float64
 		for _, g := range gs {

@@ -143,7 +143,7 @@ func (c *ChannelCalibration) offsets(all []sided) {
 	for f := range features {
 		var d []float64
 		for _, x := range all {
-			w := worlds[min(x.form.Sex, Male)]
+			w := worlds[known(x.form.Sex)]
 			both := (x.l[f] + x.l[features+f]) / 2
 			if w != nil && !math.IsNaN(both) {
 				d = append(d, (both-w.core.mean[features+f])*w.core.written[features+f])

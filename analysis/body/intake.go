@@ -21,6 +21,7 @@ type leftOut struct {
 
 const (
 	whyImpossible = "not a length that any foot or leg can have"
+	whyNowhere    = "not a place on a foot or leg"
 	whyHeight     = "leg heights are judged from 60 to 560 mm above the floor only"
 	whyTwice      = "this place is on the form twice; the first number was judged"
 	whyMany       = "more numbers than are judged together"
@@ -41,7 +42,11 @@ func (in *intake) add(s Settings, n *Number, from int) {
 		in.left = append(in.left, leftOut{from, whyImpossible})
 		return
 	}
-	if n.Point >= points || n.Point == Leg && !(n.Height >= minHeight && n.Height <= maxHeight) {
+	if n.Side > Right || n.Clothing > Tucked || n.Point >= points {
+		in.left = append(in.left, leftOut{from, whyNowhere})
+		return
+	}
+	if n.Point == Leg && !(n.Height >= minHeight && n.Height <= maxHeight) {
 		in.left = append(in.left, leftOut{from, whyHeight})
 		return
 	}

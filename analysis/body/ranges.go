@@ -59,10 +59,18 @@ func RangeOfRatio(q Ratio, sex Sex) (Range, bool) {
 }
 
 func sexesOf(s Sex) []Sex {
-	if s == SexUnknown {
+	if known(s) == SexUnknown {
 		return []Sex{Female, Male}
 	}
 	return []Sex{s}
+}
+
+// known is the sex, or unknown for anything else.
+func known(s Sex) Sex {
+	if s == Female || s == Male {
+		return s
+	}
+	return SexUnknown
 }
 
 func (r *Range) add(n int, mean, variance float64) {

@@ -20,7 +20,7 @@ func (c *ChannelCalibration) spreads(s Settings, all []sided) {
 		for i := range x.form.Numbers {
 			in.add(s, &x.form.Numbers[i], i)
 		}
-		spec := layoutSpec{codes: in.codes, sex: min(x.form.Sex, Male), channel: c.Channel, step: readingStep(in.mm, in.units)}
+		spec := layoutSpec{codes: in.codes, sex: known(x.form.Sex), channel: c.Channel, step: readingStep(in.mm, in.units)}
 		key := string(spec.key(nil))
 		lay, ok := layouts[key]
 		if !ok && len(in.codes) > 0 {

@@ -1,0 +1,216 @@
+package body
+
+import (
+	"math"
+	"sync"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+func codesOf(mask int, sides ...Side) (out []uint32) {
+	for _, s := range sides {
+		for f := range features {
+			if mask&(1<<f) != 0 {
+				out = append(out, uint32(int(s)*features+f))
+			}
+		}
+	}
+	return out
+}
+
+const allSix = 1<<features - 1
+
+// TestConditionalSDs: spread of one number given the others, mm. Source: the
+// survey benchmark, section 5.5 (an independent computation on the same people
+// and measuring model): one foot, ball 8, heel 9, ankle 9-10, calf 18-19,
+// length 8.5, breadth 3.7; both feet, ball 4.7, heel 5.5, ankle 4.6, calf 5.4,
+// length 3.6, breadth 2.4.
+func TestConditionalSDs(t *testing.T) {
+	m := NewModel(Settings{})
+	for _, x := range []struct {
+		sides []Side
+		want  [features]float64
+		tol   float64
+	}{
+		{[]Side{Right}, [features]float64{8.5, 3.7, 8, 9, 9.5, 18.5}, 0.7},
+		{[]Side{Left, Right}, [features]float64{3.6, 2.4, 4.7, 5.5, 4.6, 5.4}, 0.25},
+	} {
+		var got [features]float64
+		for _, sex := range []Sex{Female, Male} {
+			lay, ok := m.gaussLayout(layoutSpec{codes: codesOf(allSix, x.sides...), sex: sex})
+			require.True(t, ok)
+			g := lay.core[0]
+			n := len(lay.coords)
+			for f := range features {
+				i := n - features + f
+				got[f] += g.typic[i] / math.Sqrt(g.prec[i*n+i]) / 2
+			}
+		}
+		for f := range features {
+			assert.InDelta(t, x.want[f], got[f], x.tol, "%v, sides %d", featurePoint[f], len(x.sides))
+		}
+	}
+}
+
+// TestEqualChance: chance that an honest form shows six equal pairs, by
+// reading step. Source: the survey benchmark, section 5.8 (simulation):
+// 1/8 in 0.03 %, 5 mm 0.4 %, 1/4 in 1.1 %, 1/2 in 12 %.
+func TestEqualChance(t *testing.T) {
+	lay, ok := NewModel(Settings{}).newLayout(layoutSpec{codes: codesOf(allSix, Left, Right), sex: Male})
+	require.True(t, ok)
+	for _, x := range []struct{ step, want float64 }{{3.175, 0.0003}, {5, 0.004}, {6.35, 0.011}, {12.7, 0.12}} {
+		p := 1.0
+		for _, sd := range lay.pairSD {
+			p *= equalChance(x.step, sd)
+		}
+		assert.InEpsilon(t, x.want, p, 0.3, "step %.2f mm", x.step)
+	}
+}
+
+// TestCopiedKnowsTheStep: six equal pairs are proof at 1 mm and 1/8 in, and say
+// nothing at 1/2 in (section 5.8).
+func TestCopiedKnowsTheStep(t *testing.T) {
+	a := NewModel(Settings{}).NewAuditor(0.01)
+	for _, x := range []struct {
+		step float64
+		unit Unit
+		want Answer
+	}{{1, Millimetre, Yes}, {3.175, Inch, Yes}, {6.35, Inch, Unjudged}, {12.7, Inch, Unjudged}} {
+		f := Form{Sex: Male}
+		for i, mm := range []float64{271 + 3, 102 + 3, 252 + 3, 343 + 3, 229 + 3, 391 + 3} {
+			for s := Left; s <= Right; s++ {
+				f.Numbers = append(f.Numbers, Number{Side: s, Point: featurePoint[i], MM: rounded(mm, x.step), Unit: x.unit})
+			}
+		}
+		assert.Equal(t, x.want, a.Audit(batchOf([]Form{f}), nil)[0].SidesCopied, "step %.2f", x.step)
+		f.Numbers[0].MM += x.step
+		assert.Equal(t, No, a.Audit(batchOf([]Form{f}), nil)[0].SidesCopied, "step %.2f", x.step)
+	}
+}
+
+// TestMovedRow: one row under another height without a new inversion, against
+// the inversion.
+func TestMovedRow(t *testing.T) {
+	f := drawn(t, 1, Drawing{Sex: Male, Heights: sevenUp, Step: 1}, 9)[0]
+	var in intake
+	for i := range f.Numbers {
+		in.add(Settings{}, &f.Numbers[i], i)
+	}
+	m := NewModel(Settings{})
+	w := m.world(Male, Home, 0)
+	lay, ok := m.gaussLayout(layoutSpec{codes: in.codes, sex: Male})
+	require.True(t, ok)
+	g := lay.full[0]
+	l, v := make([]float64, g.n), make([]float64, g.n)
+	for i, mm := range in.mm {
+		l[i] = math.Log(mm)
+	}
+	logP := g.weigh(l, v)
+	i := g.n - 3
+	moved := append([]coord(nil), lay.coords...)
+	moved[i].height += 25
+	other, err := newGauss(w, w.terms(moved))
+	require.NoError(t, err)
+	tm := w.term(moved[i])
+	got := g.moved(w, lay.terms[0], i, &tm).ratio(g, l, v, logP)
+	assert.InDelta(t, other.logDensity(l)-logP, got, 1e-6)
+}
+
+// TestHistoryIsConditioning: the joint model given earlier numbers, against
+// the difference of the joint and the earlier log densities.
+func TestHistoryIsConditioning(t *testing.T) {
+	w := newWorld(Female, published(Home), 1)
+	var terms, earlier []term
+	for _, code := range codesOf(allSix, Left, Right) {
+		terms = append(terms, w.term(coordOf(code)))
+		e := w.term(coordOf(code))
+		e.form, e.years = 1, 3
+		earlier = append(earlier, e)
+	}
+	l := make([]float64, 2*core)
+	for i := range l {
+		l[i] = terms[i%core].mean + 0.01*math.Sin(float64(3*i))
+	}
+	all, err := newGauss(w, append(append([]term(nil), terms...), earlier...))
+	require.NoError(t, err)
+	past, err := newGauss(w, earlier)
+	require.NoError(t, err)
+	g := given(w, append(append([]term(nil), terms...), earlier...), l[core:])
+	require.NotNil(t, g)
+	assert.InDelta(t, all.logDensity(l)-past.logDensity(l[core:]), g.logDensity(l[:core]), 1e-6)
+}
+
+// TestAuditIsDeterministic: in pieces, in one go and on two goroutines.
+func TestAuditIsDeterministic(t *testing.T) {
+	forms := drawn(t, 300, Drawing{Heights: sevenUp[:3], Unit: Inch, Step: 3.175}, 4)
+	for i := range forms {
+		if i%3 == 0 {
+			forms[i].Sex = SexUnknown
+		}
+		if i%7 == 0 {
+			forms[i].Numbers = forms[i].Numbers[i%4:]
+		}
+	}
+	m := NewModel(Settings{})
+	whole := m.NewAuditor(0.01).Audit(batchOf(forms), nil)
+	var wg sync.WaitGroup
+	fresh := NewModel(Settings{})
+	for range 2 {
+		wg.Go(func() {
+			a := fresh.NewAuditor(0.01)
+			var pieces []Evidence
+			for i := 0; i < len(forms); i += 37 {
+				pieces = a.Audit(batchOf(forms[i:min(i+37, len(forms))]), pieces)
+			}
+			assert.Equal(t, whole, pieces)
+		})
+	}
+	wg.Wait()
+}
+
+// TestStrangeInput never panics and never answers with NaN where it judged.
+func TestStrangeInput(t *testing.T) {
+	nan, inf := math.NaN(), math.Inf(1)
+	m := NewModel(Settings{LongHeel: true, AnkleOverBones: true})
+	f := Form{Sex: 9, Channel: 7, Numbers: []Number{
+		{Side: 5, Point: Ball, MM: 250}, {Point: 99, MM: 250}, {Clothing: 4, Point: Heel, MM: 3},
+		{Point: Ball, MM: nan}, {Point: Ball, MM: -1}, {Point: Ball, MM: inf}, {Point: Ball, MM: 1e-9}, {Point: Ball, MM: 1999},
+		{Point: Leg, Height: nan, MM: 300}, {Point: Leg, Height: 1e9, MM: 300}, {Point: Leg, Height: 300, MM: 1},
+		{Point: Heel, MM: 340, Unit: 77}, {Point: Ankle, MM: 240}, {Side: Right, Point: Ankle, Clothing: Tucked, MM: 250},
+		{Point: Length, MM: 270}, {Point: Length, MM: 271}, {Point: Instep, MM: 0.5}, {Point: Calf, Clothing: Tucked, MM: 400},
+	}}
+	c := m.Check(f, []Earlier{{Form: f, Years: -3}, {}, {Form: f, Years: nan}}, nan)
+	assert.False(t, math.IsNaN(c.Score))
+	assert.True(t, c.Alarm)
+	assert.NotEmpty(t, c.Notes)
+	for _, r := range c.Readings {
+		if r.Judged {
+			assert.False(t, math.IsNaN(r.Expected+r.Low+r.High+r.Tail), r.Name())
+		}
+	}
+	assert.Empty(t, m.LegBand(Form{}, sevenUp))
+	assert.Len(t, m.LegBand(f, append([]float64{nan, -3, 1e6}, sevenUp...)), len(sevenUp))
+	empty := m.Check(Form{}, nil, 0)
+	assert.True(t, math.IsNaN(empty.Score))
+	assert.Equal(t, nil, empty.ValueImplausible.Value())
+	assert.False(t, empty.Judged || empty.Alarm)
+}
+
+// TestSharesSumToOne: explanations and "nothing wrong" share out the whole.
+func TestSharesSumToOne(t *testing.T) {
+	m := NewModel(Settings{})
+	for _, f := range drawn(t, 40, Drawing{Heights: sevenUp, Tucked: true, Step: 1}, 14) {
+		f.Numbers[3].MM += 25.4
+		c := m.Check(f, nil, 0)
+		sum := c.NothingOff
+		for _, e := range c.Explanations {
+			sum += e.Share
+			assert.NotEmpty(t, e.Words)
+			assert.NotEmpty(t, e.Changes)
+		}
+		assert.InDelta(t, 1, sum, 0.03)
+		assert.LessOrEqual(t, sum, 1+1e-9)
+	}
+}
