@@ -37,7 +37,7 @@ type Cohort struct {
 	// the order's first form. Where an order has no form that was cut from,
 	// Cut is all Unknown.
 	Cut, First FormFaults
-	CutNo      []int16 // form_no of the form cut from; 0: none known
+	CutNo      []int16 // 1: cut from the order's first form; a later one: its form_no, at least 2; 0: none known
 	CalledBack []bool  // at least one call-back on a form of the order
 
 	// Follow-up. Remade is the day of the first report of a remake, known by

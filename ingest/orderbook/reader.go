@@ -2,8 +2,10 @@ package orderbook
 
 import (
 	"context"
+	"crypto/sha256"
 	"database/sql"
 	"embed"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -100,10 +102,12 @@ func (r *Reader) begin(ctx context.Context, opt Options) error {
 		}
 	}
 	r.start = append(r.start, setAsOf(r.asOf))
-	err = conn.QueryRowContext(ctx, "SELECT checksum FROM loads ORDER BY load_id DESC LIMIT 1").Scan(&r.hash)
+	var sum string
+	err = conn.QueryRowContext(ctx, "SELECT checksum FROM loads ORDER BY load_id DESC LIMIT 1").Scan(&sum)
 	if errors.Is(err, sql.ErrNoRows) {
 		return nil
 	}
+	r.hash = contentHash(sum)
 	return err
 }
 
@@ -213,9 +217,15 @@ func (r *Reader) each(ctx context.Context, query string, args []any, row func(*s
 // book is empty.
 func (r *Reader) AsOf() cohort.Day { return r.asOf }
 
-// ContentHash is the checksum of the book's content as its ledger has it, ""
-// for a book without a load. Equal hashes mean equal content.
+// ContentHash is a short digest of the checksum that the ledger has for the
+// content of the book, "" for a book without a load. Equal content, equal hash.
 func (r *Reader) ContentHash() string { return r.hash }
+
+// contentHash is the first 16 hex digits of the SHA-256 of a checksum.
+func contentHash(checksum string) string {
+	sum := sha256.Sum256([]byte(checksum))
+	return hex.EncodeToString(sum[:8])
+}
 
 // Close gives back what OpenReader took.
 func (r *Reader) Close() error {

@@ -8,7 +8,8 @@
 --             (2 bits each: 0 unknown, 1 no, 2 yes)
 --   days      shipped, received, remade: 20 bits each, days since 1970 + 2^19,
 --             0 where there is none
---   more      returned, adjusted (20 bits each), form_no of the form cut from
+--   more      returned, adjusted (20 bits each), and which form it was cut from: 1 the
+--             first, otherwise its form_no, at least 2; 0 where not known
 --   order_words, form_words, remake_words   parted by the unit separator
 --
 -- Most orders are cut from their first form, so only the others are joined a
@@ -26,7 +27,7 @@ WITH f AS MATERIALIZED (
         a.order_id,
         a.fault_states AS first_states,
         CASE WHEN a.is_cut THEN a.fault_states ELSE c.fault_states END       AS cut_states,
-        CASE WHEN a.is_cut THEN a.form_no ELSE c.form_no END                 AS cut_no,
+        CASE WHEN a.is_cut THEN 1 WHEN c.order_id IS NOT NULL THEN greatest(2, coalesce(c.form_no, 2)) END AS cut_no,
         CASE WHEN a.is_cut THEN a.measurer_id ELSE c.measurer_id END         AS measurer_id,
         CASE WHEN a.is_cut THEN a.measurer_region ELSE c.measurer_region END AS region
     FROM (SELECT * FROM f WHERE is_first) a
