@@ -348,9 +348,16 @@ func (t Trend) say() []string {
 			words = append(words, fmt.Sprintf("%s: no signal (while nothing has changed, one false alarm in %.0f %s).", ch.Title, float64(ch.RunLength), ch.Unit))
 		default:
 			s := ch.Signals[len(ch.Signals)-1]
-			words = append(words, fmt.Sprintf("%s: %d signals, the last (%s) with what was shipped on %s; while nothing has changed there is one false alarm in %.0f %s.",
-				ch.Title, len(ch.Signals), s.Direction, s.Day, float64(ch.RunLength), ch.Unit))
+			words = append(words, fmt.Sprintf("%s: %s, the last (%s) with what was shipped on %s; while nothing has changed there is one false alarm in %.0f %s.",
+				ch.Title, signals(len(ch.Signals)), s.Direction, s.Day, float64(ch.RunLength), ch.Unit))
 		}
 	}
 	return words
+}
+
+func signals(n int) string {
+	if n == 1 {
+		return "1 signal"
+	}
+	return fmt.Sprintf("%d signals", n)
 }

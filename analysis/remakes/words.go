@@ -45,6 +45,10 @@ func (f *FaultFinding) sayAdjusted(w *Words) {
 		w.Headline = fmt.Sprintf("%s: probably costs about %s remakes per 100 such orders.", f.name(), per100(e.Point))
 		w.Do = "Hold forms that have it and ask again before cutting."
 		w.Change = f.unmeasured()
+	case e.Low > 0 && f.Fault == anyFault.ID:
+		w.Headline = fmt.Sprintf("%s goes with about %s more remakes per 100 such orders.", f.name(), per100(e.Point))
+		w.Do = "See the single faults below for where to start."
+		w.Change = f.unmeasured()
 	case e.Low > 0:
 		w.Headline = fmt.Sprintf("%s goes with about %s more remakes per 100 such orders, but so many faults were looked at that this one may be chance.", f.name(), per100(e.Point))
 		w.Do = "Watch it; judge it again with next half-year's orders."

@@ -18,7 +18,7 @@ const correctedMethod = "avoidable per 100, less the optimism of its rank (boots
 // among many stands there partly by luck: in each resample the rules are ranked
 // anew, and the figure of the rule at each rank is held against what the same
 // rule has on the orders as they are. The mean excess at a rank is taken off
-// the rule that holds this rank.
+// the rule that holds this rank; nothing is ever added.
 // After Harrell FE, Lee KL, Mark DB (1996) Stat Med 15:361-387.
 func (s *scorer) correct(applied []Applied, d *Document, o Options) {
 	if o.Replicates <= 0 || len(s.rows) == 0 {
@@ -59,6 +59,7 @@ func (s *scorer) correct(applied []Applied, d *Document, o Options) {
 		if math.IsNaN(optimism) {
 			continue
 		}
+		optimism = math.Max(0, optimism) // low ranks are no reason to add any
 		e.Point, e.Low, e.High = e.Point-optimism, e.Low-optimism, e.High-optimism
 		e.Method = correctedMethod
 		d.Rules[judged[j]].Corrected = e

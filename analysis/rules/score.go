@@ -27,8 +27,11 @@ func Score(c *cohort.Cohort, applied []Applied, calls []Call, o Options) Documen
 		AsOf: c.AsOf, Maturity: m, Costs: o.Costs, Months: s.months,
 		Ledger: s.ledger(calls), Rules: []Scored{}, Warnings: []string{},
 	}
-	d.FirstForms = len(s.rows)
 	for _, i := range s.rows {
+		if !hasForm(applied, i) {
+			continue
+		}
+		d.FirstForms++
 		if remakes.Event(c, i) {
 			d.Remade++
 		}
@@ -45,6 +48,12 @@ func Score(c *cohort.Cohort, applied []Applied, calls []Call, o Options) Documen
 		d.Rules[k].Words = d.Rules[k].say(d)
 	}
 	return d
+}
+
+// hasForm reports whether order i has a first form, as the order book says with
+// any rule.
+func hasForm(applied []Applied, i int) bool {
+	return len(applied) == 0 || i >= len(applied[0].Held) || applied[0].Held[i] != cohort.NotAtRisk
 }
 
 // success is the success share to reckon with, and where it comes from.
@@ -91,8 +100,8 @@ func newScorer(c *cohort.Cohort, m remakes.Maturity, calls []Call) *scorer {
 
 // tables of one rule.
 type tables struct {
-	all     stats.Table // held or not by remade or not, all first forms
-	plain   stats.Table // of orders cut from their first form, never called back
+	all     stats.Table // held or not by remade or not, all first forms; what can't be judged is not held
+	plain   stats.Table // of orders cut from their first form, never called back; judged ones only
 	called  stats.Table // of orders called back
 	unknown int
 }
@@ -105,12 +114,15 @@ func (s *scorer) of(held []cohort.State, keep func(i int) bool) tables {
 			continue
 		}
 		h := held[i]
-		if h != cohort.With && h != cohort.Without {
-			t.unknown++
+		if h == cohort.NotAtRisk {
 			continue
 		}
 		event := remakes.Event(s.c, i)
 		count(&t.all, h == cohort.With, event)
+		if h == cohort.Unknown {
+			t.unknown++
+			continue
+		}
 		switch {
 		case s.called[i]:
 			count(&t.called, h == cohort.With, event)
@@ -140,7 +152,11 @@ func (s *scorer) score(a Applied, d Document) Scored {
 		a.Held = make([]cohort.State, s.c.Len())
 	}
 	t := s.of(a.Held, nil)
-	r.Held, r.NotHeld, r.Unknown = t.all.N1(), t.all.N0(), t.unknown
+	r.Held, r.NotHeld, r.Unknown = t.all.N1(), t.all.N0()-t.unknown, t.unknown
+	r.Warnings = []string{}
+	if t.unknown > 0 {
+		r.Warnings = append(r.Warnings, fmt.Sprintf("could not be judged on %d forms; those are not held", t.unknown))
+	}
 	r.RemakesCaught, r.Remakes = t.all.A, t.all.A+t.all.C
 	r.HeldShare = remakes.Rate(r.Held, t.all.N())
 	r.HeldAMonth = aMonth(r.Held, s.months)

@@ -102,6 +102,30 @@ func TestCostsAreOptional(t *testing.T) {
 	assert.Contains(t, d.SuccessFrom, "judgement")
 }
 
+// A form that can't be judged goes through: it counts among the first forms but
+// is neither held nor in the rate of those let through. An order without a
+// first form counts nowhere.
+func TestWhatCantBeJudgedGoesThrough(t *testing.T) {
+	c, as := hand()
+	for i := 20; i < 30; i++ {
+		as[0].Held[i] = cohort.Unknown
+	}
+	for i := 37; i < 40; i++ {
+		as[0].Held[i] = cohort.NotAtRisk
+	}
+	d := Score(c, as, nil, Options{Success: 0.5})
+	r := d.Rules[0]
+	assert.Equal(t, 37, d.FirstForms)
+	assert.Equal(t, 6, d.Remade)
+	assert.Equal(t, []int{10, 17, 10}, []int{r.Held, r.NotHeld, r.Unknown})
+	assert.InDelta(t, 10.0/37, r.HeldShare.Point, 1e-12)
+	assert.Equal(t, 37, r.HeldShare.N)
+	assert.Equal(t, 17, r.RateNotHeld.N)
+	assert.Equal(t, 6, r.Remakes)
+	assert.Equal(t, []string{"could not be judged on 10 forms; those are not held"}, r.Warnings)
+	assert.InDelta(t, 100*10.0/37*0.5*0.6, r.Avoidable.Point, 1e-12)
+}
+
 func TestCalledBackOrdersStandApart(t *testing.T) {
 	c, as := hand()
 	// Call back the four held orders that fitted: the six others stay.

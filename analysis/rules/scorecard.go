@@ -9,8 +9,9 @@ import (
 )
 
 // An Applied rule is a Rule with what it says of each order's first form, one
-// a cohort row: With is held, Without is not held, Unknown can't be told (the
-// condition is NULL, or there is no first form).
+// a cohort row: With is held, Without is not held, Unknown can't be judged (the
+// condition is NULL; such a form goes through), NotAtRisk: there is no first
+// form.
 type Applied struct {
 	Rule
 	Held []cohort.State
@@ -70,16 +71,16 @@ type Document struct {
 type Scored struct {
 	Rule
 	Held      int            `json:"held"`
-	NotHeld   int            `json:"not_held"`
-	Unknown   int            `json:"unknown"`
+	NotHeld   int            `json:"not_held"` // judged, and let through
+	Unknown   int            `json:"unknown"`  // could not be judged; not held either
 	HeldShare stats.Estimate `json:"held_share"`
 	// HeldAMonth is the mean number of forms held a shipping month.
 	HeldAMonth    stats.Estimate `json:"held_a_month"`
 	RemakesCaught int            `json:"remakes_caught"`
-	Remakes       int            `json:"remakes"` // with the rule's state known
+	Remakes       int            `json:"remakes"` // of orders with a first form
 	Sensitivity   stats.Estimate `json:"sensitivity"`
 	// RateHeld and RateNotHeld are remake shares of orders cut from their
-	// first form. Orders called back are apart, in CalledBack.
+	// first form, held or judged and let through. Orders called back are apart, in CalledBack.
 	RateHeld    stats.Estimate `json:"rate_held"`
 	RateNotHeld stats.Estimate `json:"rate_not_held"`
 	Difference  stats.Estimate `json:"risk_difference"`
@@ -97,8 +98,9 @@ type Scored struct {
 	Corrected stats.Estimate `json:"avoidable_corrected_per_100"`
 	Net       stats.Estimate `json:"net_per_100"`
 	// TooFew says in words why the rule can't be judged; empty if it can.
-	TooFew string `json:"too_few"`
-	Words  string `json:"words"`
+	TooFew   string   `json:"too_few"`
+	Words    string   `json:"words"`
+	Warnings []string `json:"warnings"`
 	// Since tells what happened after the rule was switched on; nil for a
 	// rule without a start day.
 	Since       *Since         `json:"since"`

@@ -155,7 +155,7 @@ type weighed struct {
 }
 
 func (w *weighed) add(held cohort.State, cutFirst, event bool, times float64) {
-	if held != cohort.With && held != cohort.Without {
+	if held == cohort.NotAtRisk {
 		return
 	}
 	w.all += times
@@ -167,7 +167,7 @@ func (w *weighed) add(held cohort.State, cutFirst, event bool, times float64) {
 		w.held += times
 	}
 	switch {
-	case !cutFirst:
+	case !cutFirst || held == cohort.Unknown:
 	case held == cohort.With:
 		w.heldN, w.heldX = w.heldN+times, w.heldX+x
 	default:

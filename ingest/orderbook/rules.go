@@ -17,7 +17,7 @@ const rulesAWord = 31
 
 // HoldFirstForms says of each rule and each order of the cohort c whether the
 // rule holds the order's first form: With is held, Without not held, Unknown
-// where the condition is NULL or there is no first form. The days between
+// where the condition is NULL, NotAtRisk where there is no first form. The days between
 // which a rule was in force are not looked at. c must come from this reader.
 //
 // Each condition is checked before anything is run; an error names the rule.
@@ -116,8 +116,11 @@ func (r *Reader) hold(ctx context.Context, c *cohort.Cohort, list []rules.Rule) 
 	}
 	err := r.eachValues(ctx, holdSQL(list), func(v []driver.Value) error {
 		for i := range applied {
-			word, _ := v[i/rulesAWord].(int64)
-			applied[i].Held = append(applied[i].Held, cohort.State(word>>(2*(i%rulesAWord))&3))
+			state := cohort.NotAtRisk // no first form
+			if word, ok := v[i/rulesAWord].(int64); ok {
+				state = cohort.State(word >> (2 * (i % rulesAWord)) & 3)
+			}
+			applied[i].Held = append(applied[i].Held, state)
 		}
 		return nil
 	})

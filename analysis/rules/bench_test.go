@@ -1,0 +1,31 @@
+package rules
+
+import (
+	"testing"
+
+	"lastroom/analysis/cohort"
+	"lastroom/analysis/internal/invented"
+)
+
+// BenchmarkScore is the scorecard of 13 rules without a start day, and with one
+// (200 replicates).
+func BenchmarkScore(b *testing.B) {
+	c, _ := invented.Workshop{Orders: 100_000, Intercept: -3.1, Seed: 1}.Make()
+	calls := callsOf(c)
+	plain, started := byFault(c, cohort.NoDay), byFault(c, c.AsOf-580)
+	b.Run("plain/100000", func(b *testing.B) {
+		for range b.N {
+			Score(c, plain, calls, Options{})
+		}
+	})
+	b.Run("corrected200/100000", func(b *testing.B) {
+		for range b.N {
+			Score(c, plain, calls, Options{Replicates: 200})
+		}
+	})
+	b.Run("one_started200/100000", func(b *testing.B) {
+		for range b.N {
+			Score(c, started[:1], calls, Options{Replicates: 200})
+		}
+	})
+}
