@@ -123,13 +123,16 @@ func (s *sheet) zoneBars(z Zones, zr []zoneRow, most int, left, top float64) {
 		y -= 30
 	}
 	s.stroke(ink, 1.2, nil, mid0, top-24, mid0, y+16)
-	s.text(left, y+2, fit(zoneNote(z), small, s.w-left), soft, small, draw.XLeft)
+	s.text(left, y+2, fit(zoneNote(z, zr), small, s.w-left), soft, small, draw.XLeft)
 }
 
-func zoneNote(z Zones) string {
+func zoneNote(z Zones, zr []zoneRow) string {
 	s := "n " + page.Thousands(z.N) + " with a zone"
 	if z.NotNamed > 0 {
-		s += ", " + page.Thousands(z.NotNamed) + " without; grey: direction not said"
+		s += ", " + page.Thousands(z.NotNamed) + " without"
+	}
+	if slices.ContainsFunc(zr, func(r zoneRow) bool { return r.unsaid > 0 }) {
+		s += "; grey: direction not said"
 	}
 	return s
 }

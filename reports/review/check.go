@@ -18,7 +18,7 @@ func CheckPage(d desk.Document) *page.Document {
 	}}
 	doc := &page.Document{Title: "Form check"}
 	var sections []page.Section
-	for _, f := range d.Forms {
+	for i, f := range d.Forms {
 		if f.Held() {
 			held++
 		}
@@ -30,7 +30,7 @@ func CheckPage(d desk.Document) *page.Document {
 		form.Ref = page.Ref{Kind: "form", IDs: []string{f.FormID}}
 		t.Rows = append(t.Rows, []page.Cell{form, page.Text(string(f.Verdict)), page.Count(len(f.Missing)), yesNo(f.Alarm), score, page.Text(strings.Join(f.Faults, ", "))})
 		if f.Held() || len(f.Doubts) > 0 || len(f.Notes) > 0 {
-			sections = append(sections, page.Section{ID: "form-" + f.FormID, Title: "Form " + f.FormID + ": " + string(f.Verdict), Blocks: Decision(f)})
+			sections = append(sections, page.Section{ID: fmt.Sprintf("form-%d", i+1), Title: "Form " + f.FormID + ": " + string(f.Verdict), Blocks: Decision(f, i+1)})
 		}
 		doc.Cautions = appendNew(doc.Cautions, f.Cautions...)
 	}
@@ -41,7 +41,8 @@ func CheckPage(d desk.Document) *page.Document {
 }
 
 // Decision is one form's verdict: why, what to take again, what is in doubt.
-func Decision(f desk.Decision) []page.Block {
+// The number sets its table's id apart from those of other forms on the page.
+func Decision(f desk.Decision, number int) []page.Block {
 	var out []page.Block
 	if len(f.Reasons) > 0 {
 		out = append(out, page.Prose(f.Reasons))
@@ -55,7 +56,7 @@ func Decision(f desk.Decision) []page.Block {
 		out = append(out, page.Prose{"Trace both feet again: one unbroken line each, tape marks on the tracing."})
 	}
 	if len(f.Doubts) > 0 {
-		out = append(out, doubts(f))
+		out = append(out, doubts(f, number))
 	}
 	if r := f.Risk; r != nil {
 		out = append(out, page.Prose{fmt.Sprintf("Remake risk of this order as the form stands: %s %% (interval %s to %s).",
@@ -67,8 +68,8 @@ func Decision(f desk.Decision) []page.Block {
 	return out
 }
 
-func doubts(f desk.Decision) page.Table {
-	t := page.Table{ID: "doubts-" + f.FormID, Caption: "Numbers in doubt, by what measuring again would gain", Columns: []page.Column{
+func doubts(f desk.Decision, number int) page.Table {
+	t := page.Table{ID: fmt.Sprintf("doubts-%d", number), Caption: "Numbers in doubt, by what measuring again would gain", Columns: []page.Column{
 		{Key: "number", Title: "Number"}, {Key: "written", Title: "As written"}, {Key: "value_mm", Title: "Value", Unit: "mm", Numeric: true},
 		{Key: "expected_mm", Title: "Expected", Unit: "mm", Numeric: true}, {Key: "low_mm", Title: "from", Unit: "mm", Numeric: true}, {Key: "high_mm", Title: "to", Unit: "mm", Numeric: true},
 		{Key: "hypothesis", Title: "May be"}, {Key: "posterior", Title: "Share", Unit: "%", Numeric: true}, {Key: "suggested_mm", Title: "Would have been", Unit: "mm", Numeric: true},
