@@ -192,7 +192,7 @@ func TestScorecardPutsTheUsefulRulesFirst(t *testing.T) {
 	assert.Equal(t, len(scorecard(99).Rules), short.Total)
 	last := math.Inf(1)
 	for _, row := range short.Rows {
-		e := row[6].Value.(stats.Estimate)
+		e := row[7].Value.(stats.Estimate)
 		assert.LessOrEqual(t, e.Point, last)
 		last = e.Point
 	}

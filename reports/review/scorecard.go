@@ -84,7 +84,7 @@ func title(s rules.Scored) string {
 func scoreTable(id string, d rules.Document, rs []rules.Scored) page.Table {
 	t := page.Table{ID: id, Caption: scoreCaption(d), Columns: []page.Column{
 		{Key: "rule", Title: "Rule"},
-		{Key: "held", Title: "Forms held", Numeric: true},
+		{Key: "held", Title: "Forms held", Numeric: true}, {Key: "unknown", Title: "Not judged", Numeric: true},
 		{Key: "held_share", Title: "Share held", Unit: "%", Numeric: true},
 		{Key: "sensitivity", Title: "Remakes caught", Unit: "%", Numeric: true},
 		{Key: "rate_held", Title: "Remade if held", Unit: "%", Numeric: true},
@@ -93,11 +93,11 @@ func scoreTable(id string, d rules.Document, rs []rules.Scored) page.Table {
 	}}
 	for _, s := range rs {
 		t.Rows = append(t.Rows, []page.Cell{
-			{Text: title(s), Value: s.ID}, page.Count(s.Held), page.Percent(s.HeldShare), page.Percent(s.Sensitivity),
+			{Text: title(s), Value: s.ID}, page.Count(s.Held), page.Count(s.Unknown), page.Percent(s.HeldShare), page.Percent(s.Sensitivity),
 			page.Percent(s.RateHeld), page.Percent(s.RateNotHeld), page.Plain(best(s), 2),
 		})
 		last := &t.Rows[len(t.Rows)-1]
-		(*last)[3].Ref = page.Ref{Kind: "orders", IDs: s.Orders}
+		(*last)[4].Ref = page.Ref{Kind: "orders", IDs: s.Orders}
 	}
 	return t
 }
@@ -116,7 +116,7 @@ func scoreCaption(d rules.Document) string {
 }
 
 func scoreNotes(d rules.Document) []string {
-	n := []string{fmt.Sprintf("Avoidable: remakes per 100 first forms if call-backs mend %s %% of the forms held (%s). Remade if held or not: orders cut from their first form.", page.Fixed(100*d.Success, 0), d.SuccessFrom)}
+	n := []string{fmt.Sprintf("Avoidable: remakes per 100 first forms if call-backs mend %s %% of the forms held (%s). Remade if held or not: orders cut from their first form. A form that a rule can't judge goes through.", page.Fixed(100*d.Success, 0), d.SuccessFrom)}
 	return append(n, d.Warnings...)
 }
 
