@@ -40,6 +40,7 @@ func Score(c *cohort.Cohort, applied []Applied, calls []Call, o Options) Documen
 	for _, a := range applied {
 		d.Rules = append(d.Rules, s.score(a, d))
 	}
+	s.adjust(applied, &d)
 	s.correct(applied, &d, o)
 	for k, a := range applied {
 		if a.From.Known() {
@@ -87,12 +88,11 @@ func newScorer(c *cohort.Cohort, m remakes.Maturity, calls []Call) *scorer {
 	}
 	months := map[cohort.Month]bool{}
 	for i := range c.Shipped {
-		if !m.Is(c, i) {
-			continue
-		}
-		s.rows = append(s.rows, i)
-		months[c.Shipped[i].Month()] = true
 		s.cutFirst[i] = c.CutNo[i] == 1 && !s.called[i]
+		if m.Is(c, i) {
+			s.rows = append(s.rows, i)
+			months[c.Shipped[i].Month()] = true
+		}
 	}
 	s.months = len(months)
 	return s
@@ -164,6 +164,7 @@ func (s *scorer) score(a Applied, d Document) Scored {
 	r.RateHeld, r.RateNotHeld = remakes.Rate(t.plain.A, t.plain.N1()), remakes.Rate(t.plain.C, t.plain.N0())
 	r.Difference = remakes.Difference(t.plain)
 	r.CalledBack = remakes.Rate(t.called.A, t.called.N1())
+	r.Fraction = fraction(t.plain)
 	r.CallsPerCatch = perCatch(t.all)
 	r.NumberNeeded = needed(r.Difference)
 	r.Avoidable = avoidable(t, d.Success)
@@ -177,6 +178,33 @@ func (s *scorer) score(a Applied, d Document) Scored {
 		}
 	}
 	return r
+}
+
+// adjust compares held and let-through forms with the kind of boot taken into
+// account.
+func (s *scorer) adjust(applied []Applied, d *Document) {
+	k := remakes.NewComparer(s.c, s.m, func(i int) bool { return s.cutFirst[i] })
+	p := make([]float64, len(applied))
+	for j, a := range applied {
+		held := a.Held
+		if len(held) != s.c.Len() {
+			held = make([]cohort.State, s.c.Len())
+		}
+		got := k.Compare(held)
+		r := &d.Rules[j]
+		r.AdjustedRD, r.AdjustedRR, r.PValue = got.Difference, got.Ratio, got.P
+		p[j] = float64(got.P)
+	}
+	for j, q := range stats.BenjaminiHochberg(p) {
+		d.Rules[j].QValue = remakes.Number(q)
+	}
+}
+
+func fraction(t stats.Table) stats.Estimate {
+	if e := remakes.Ratio(t); !e.Given() {
+		return stats.Missing(t.N(), "population attributable fraction", e.Warnings...)
+	}
+	return stats.PopulationAttributableFraction(t, level)
 }
 
 // tooFew says why a rule can't be judged.

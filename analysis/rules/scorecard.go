@@ -85,6 +85,16 @@ type Scored struct {
 	RateNotHeld stats.Estimate `json:"rate_not_held"`
 	Difference  stats.Estimate `json:"risk_difference"`
 	CalledBack  stats.Estimate `json:"rate_called_back"`
+	// AdjustedRD and AdjustedRR compare held and let-through forms with the
+	// kind of boot, the wearer and time taken into account, young orders used
+	// as far as they go; QValue is across the rules.
+	AdjustedRD stats.Estimate `json:"adjusted_risk_difference"`
+	AdjustedRR stats.Estimate `json:"adjusted_risk_ratio"`
+	PValue     remakes.Number `json:"p_value"`
+	QValue     remakes.Number `json:"q_value"`
+	// Fraction is the share of the remakes that goes with the rule (population
+	// attributable fraction, crude). Rules overlap; fractions do not add up.
+	Fraction stats.Estimate `json:"population_fraction"`
 	// CallsPerCatch is call-backs per remake caught.
 	CallsPerCatch stats.Estimate `json:"callbacks_per_remake_caught"`
 	// NumberNeeded is call-backs per remake avoided; none where the
