@@ -29,7 +29,7 @@ func LookAt(ls []remakes.LookAt, most int) []page.Block {
 	if len(ls) == 0 {
 		return []page.Block{page.Prose{"No order stands out."}}
 	}
-	t := lookAtTable("look-at-table", ls[:min(most, len(ls))])
+	t := lookAtTable("look-at-table", "Orders to look at", ls[:min(most, len(ls))])
 	t.Total = len(ls)
 	return []page.Block{t}
 }
@@ -39,11 +39,11 @@ func LookAtRest(ls []remakes.LookAt) []page.Block {
 	if len(ls) <= lookAtShort {
 		return nil
 	}
-	return []page.Block{lookAtTable("look-at-all", ls)}
+	return []page.Block{lookAtTable("look-at-all", "All orders to look at", ls)}
 }
 
-func lookAtTable(id string, ls []remakes.LookAt) page.Table {
-	t := page.Table{ID: id, Caption: "Orders to look at", Columns: []page.Column{
+func lookAtTable(id, caption string, ls []remakes.LookAt) page.Table {
+	t := page.Table{ID: id, Caption: caption, Columns: []page.Column{
 		{Key: "order_id", Title: "Order"}, {Key: "shipped_on", Title: "Shipped"}, {Key: "why", Title: "Why"},
 	}}
 	for _, l := range ls {

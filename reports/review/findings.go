@@ -95,7 +95,7 @@ func FaultAsFinding(f remakes.FaultFinding) (page.Finding, bool) {
 		out.Do = "Hold forms with this fault until they are mended, and see whether the scorecard bears it out."
 	}
 	if f.Words.Change != "" {
-		out.Detail = append(out.Detail, "What would change the mind: "+lower(f.Words.Change))
+		out.Sure += " What would change the mind: " + lower(f.Words.Change)
 	}
 	return out, true
 }

@@ -69,7 +69,8 @@ func RulesPage(d rules.Document) *page.Document {
 func TrendPage(t remakes.Trend) *page.Document {
 	d := &page.Document{Title: "Remakes over time"}
 	if n := len(t.Monthly.Months); n > 0 {
-		d.Lead = Sentence(t.Monthly, t.Monthly.Months[n-1].Month)
+		last := t.Monthly.Months[n-1].Month
+		d.Lead = monthName(last) + ": " + Sentence(t.Monthly, last)
 	}
 	d.Sections = keep(
 		page.Section{ID: "months", Title: "Shipping months", Blocks: []page.Block{monthTable(t.Monthly)}},
