@@ -22,44 +22,86 @@ func content(s *sheets.Sheet) (names []string) {
 // reasons, and in twice_<sheet> those that repeat another row of the load to
 // the letter. What is left is the view ok_<sheet>.
 func (l *loader) keepOut(ctx context.Context, s *sheets.Sheet) error {
-	orphans := ""
+	text := section(checksSQL, "start")
 	for _, column := range []string{"order_id", "form_id"} {
-		if other, ok := s.Refs[column]; ok {
-			orphans += l.orphans(s, column, other)
+		if other, ok := s.Refs[column]; ok && s.Name != "measurements" {
+			text += l.orphans(s, "good_{s}", column, other)
 		}
 	}
-	parts := strings.Split(checksSQL, "-- part: ")
-	text := parts[0] + orphans
-	for _, part := range parts[1:] {
-		name, body, _ := strings.Cut(part, "\n")
-		if name == twins(s) {
-			text += body
-		}
-	}
-	return l.runSteps(ctx, s, text+parts[len(parts)-1][len("rest\n"):])
-}
-
-// twins names the part of load_checks.sql that deals with rows of one place.
-func twins(s *sheets.Sheet) string {
 	switch {
 	case s.Name == "measurements":
-		return "places"
+		return l.keepOutMeasurements(ctx, s)
 	case s.Set:
-		return "rows"
+		text += section(checksSQL, "rows")
+	default:
+		text += section(checksSQL, "keys")
 	}
-	return "keys"
+	if err := l.runSteps(ctx, s, text); err != nil {
+		return err
+	}
+	return l.makeOK(ctx, s)
 }
+
+// section is the part of an SQL file under a line `-- part: name`.
+func section(text, name string) string {
+	_, body, _ := strings.Cut(text, "-- part: "+name+"\n")
+	body, _, _ = strings.Cut(body, "-- part: ")
+	return body
+}
+
+// makeOK makes the view ok_<sheet> of the good rows that are taken. Without
+// any row to leave out it is good_<sheet> itself.
+func (l *loader) makeOK(ctx context.Context, s *sheets.Sheet) error {
+	view := "CREATE OR REPLACE TEMP VIEW ok_{s} AS SELECT * EXCLUDE (why) FROM good_{s} WHERE why IS NULL"
+	for _, out := range []string{"kept_{s}", "twice_{s}"} {
+		n, err := l.number(ctx, l.fill(s, "SELECT count(*) FROM "+out))
+		if err != nil {
+			return err
+		}
+		if n > 0 {
+			view += " AND ord NOT IN (SELECT ord FROM " + out + ")"
+		}
+	}
+	return l.exec(ctx, l.fill(s, view))
+}
+
+// keepOutMeasurements does the same for the measurements by way of their
+// forms: what the numbers of each form amount to (seen) shows which forms need
+// a closer look.
+func (l *loader) keepOutMeasurements(ctx context.Context, s *sheets.Sheet) error {
+	text := section(checksSQL, "start") +
+		"CREATE OR REPLACE TEMP TABLE seen AS " + numbersOf("good_measurements WHERE why IS NULL") + ";\n" +
+		section(checksSQL, "places")
+	if err := l.runSteps(ctx, s, text); err != nil {
+		return err
+	}
+	if err := l.makeOK(ctx, s); err != nil {
+		return err
+	}
+	text = "DELETE FROM seen WHERE twins;\n" +
+		"INSERT INTO seen " + numbersOf("ok_measurements WHERE form_id IN (SELECT form_id FROM many)") + ";\n" +
+		l.orphans(s, "seen", "form_id", "forms") +
+		"DELETE FROM seen WHERE form_id IN (SELECT form_id FROM lost);\n"
+	if err := l.runSteps(ctx, s, text); err != nil {
+		return err
+	}
+	return l.makeOK(ctx, s)
+}
+
+// numbersOf is the query of what the numbers of each form amount to, for the
+// measurements of a table.
+func numbersOf(rows string) string { return strings.ReplaceAll(formNumbersSQL, "{rows}", rows) }
 
 // orphans keeps out rows that name a key which neither the load nor the book
 // holds. A row of the load that is itself kept out counts as there: mending it
-// is enough.
-func (l *loader) orphans(s *sheets.Sheet, column, other string) string {
+// is enough. from is where the keys of the load stand.
+func (l *loader) orphans(s *sheets.Sheet, from, column, other string) string {
 	known := fmt.Sprintf("SELECT %s FROM %s", column, other)
 	if len(l.fresh(other)) > 0 {
 		known += fmt.Sprintf(" UNION ALL SELECT %s FROM stage_%s WHERE %s IS NOT NULL", column, other, column)
 	}
-	return fmt.Sprintf(`INSERT INTO kept_{s} SELECT ord, %s || chr(31) || 'is on no row of the sheet %s, in this load or in the book'
-		FROM good_{s} WHERE why IS NULL AND %s IN (
-			SELECT DISTINCT %s FROM good_{s} EXCEPT (%s));
-`, quote(column), other, column, column, known)
+	return fmt.Sprintf(`CREATE OR REPLACE TEMP TABLE lost AS SELECT %[1]s FROM %[2]s WHERE %[1]s IS NOT NULL EXCEPT (%[3]s);
+INSERT INTO kept_{s} SELECT ord, %[4]s || chr(31) || 'is on no row of the sheet %[5]s, in this load or in the book'
+	FROM good_{s} WHERE why IS NULL AND %[1]s IN (SELECT %[1]s FROM lost) AND ord NOT IN (SELECT ord FROM kept_{s});
+`, column, from, known, quote(column), other)
 }

@@ -26,12 +26,14 @@ type reading struct {
 	value map[string]string
 }
 
-// good makes the table good_<sheet>: the staged rows with their cells read, by
-// the book's column names, with ord (the row's place in the staging table) and
-// why (the problems of the row; NULL when there is none). Rows with nothing in
-// them are left out.
+// good makes good_<sheet>: the staged rows with their cells read, by the
+// book's column names, with ord (the row's place in the staging table) and why
+// (the problems of the row; NULL when there is none). Rows with nothing in them
+// are left out. It is a table, but for the measurements a view: reading them
+// again costs less than keeping them.
 func (l *loader) good(ctx context.Context, s *sheets.Sheet, books map[string]*wordbook) error {
 	var cols, joins, whys, texts []string
+	values := []string{}
 	for _, c := range s.Columns {
 		if c.IsUnit() {
 			continue
@@ -40,6 +42,7 @@ func (l *loader) good(ctx context.Context, s *sheets.Sheet, books map[string]*wo
 		for _, name := range bookColumns(c) {
 			cols = append(cols, stored(s, name, r.value[name])+" AS "+name)
 		}
+		values = append(values, "{"+c.Name+"}", r.value[c.Name])
 		texts = append(texts, "s."+quoteName(c.Name))
 		if r.join != "" {
 			joins = append(joins, r.join)
@@ -48,15 +51,24 @@ func (l *loader) good(ctx context.Context, s *sheets.Sheet, books map[string]*wo
 	}
 	whys = append(whys, rowRules[s.Name]...)
 	// Rows added in the same transaction are numbered from a high number on.
-	var first int64
-	if err := l.conn.QueryRowContext(ctx, "SELECT coalesce(min(rowid), 0) FROM stage_"+s.Name).Scan(&first); err != nil {
+	first, err := l.number(ctx, "SELECT coalesce(min(rowid), 0) FROM stage_"+s.Name)
+	if err != nil {
 		return err
 	}
-	query := fmt.Sprintf(`CREATE OR REPLACE TEMP %s good_%s AS
-		SELECT s.rowid - %d AS ord, %s, nullif(concat_ws(chr(30), %s), '') AS why
-		FROM stage_%s s %s WHERE coalesce(%s) IS NOT NULL`, "TABLE", s.Name, first,
-		strings.Join(cols, ", "), strings.Join(whys, ", "), s.Name, strings.Join(joins, " "), strings.Join(texts, ", "))
+	kind := "TABLE"
+	if s.Name == "measurements" {
+		kind = "VIEW"
+	}
+	query := fmt.Sprintf("CREATE OR REPLACE TEMP %s good_%s AS SELECT s.rowid - %d AS ord, %s, %s AS why FROM stage_%s s %s WHERE coalesce(%s) IS NOT NULL",
+		kind, s.Name, first, strings.Join(cols, ", "), strings.NewReplacer(values...).Replace(allWhys(whys)), s.Name,
+		strings.Join(joins, " "), strings.Join(texts, ", "))
 	return l.exec(ctx, query)
+}
+
+// allWhys joins the problems of a row; NULL when there is none. Most rows have
+// none, which is seen before any text is made.
+func allWhys(whys []string) string {
+	return "CASE WHEN coalesce(" + strings.Join(whys, ", ") + ") IS NOT NULL THEN concat_ws(chr(30), " + strings.Join(whys, ", ") + ") END"
 }
 
 // stored gives a value the type of the book's column, and a number without
@@ -203,14 +215,14 @@ func problem(c sheets.Column, s *sheets.Sheet, r reading) (whys []string) {
 // rowRules are problems of a row that no single cell shows.
 var rowRules = map[string][]string{
 	"measurements": append(tapeRules(), rule("clothing", "the foot is measured bare; tucked numbers are of the leg",
-		"lower(s.point) IN ('length', 'breadth', 'ball', 'instep', 'heel') AND lower(s.clothing) = 'tucked'")),
+		"{clothing} = 'tucked' AND {point} IN ('length', 'breadth', 'ball', 'instep', 'heel')")),
 	"repeats": tapeRules(),
 }
 
 func tapeRules() []string {
 	return []string{
-		rule("height", "is empty, but a leg girth needs the height of the tape above the floor", "lower(s.point) = 'leg' AND s.height IS NULL"),
-		rule("height", "is given, but only the point leg has a height", "lower(s.point) <> 'leg' AND s.height IS NOT NULL"),
+		rule("height", "is empty, but a leg girth needs the height of the tape above the floor", "{point} = 'leg' AND s.height IS NULL"),
+		rule("height", "is given, but only the point leg has a height", "s.height IS NOT NULL AND {point} <> 'leg' AND trim(s.height) <> ''"),
 	}
 }
 

@@ -132,6 +132,12 @@ func (l *loader) exec(ctx context.Context, query string, args ...any) error {
 	return err
 }
 
+// number runs a query of one number.
+func (l *loader) number(ctx context.Context, query string) (n int64, err error) {
+	err = l.conn.QueryRowContext(ctx, query).Scan(&n)
+	return n, err
+}
+
 // strings runs a query of text columns.
 func (l *loader) strings(ctx context.Context, columns int, query string, args ...any) (out [][]string, err error) {
 	rows, err := l.conn.QueryContext(ctx, query, args...)

@@ -70,11 +70,15 @@ func (l *loader) takeSheet(ctx context.Context, s *sheets.Sheet) error {
 	if err := l.keepOut(ctx, s); err != nil {
 		return err
 	}
-	if err := l.runSteps(ctx, s, mergeSQL); err != nil {
+	sets := "sets"
+	if s.Name == "measurements" {
+		sets = "forms"
+	}
+	if err := l.runSteps(ctx, s, section(mergeSQL, sets)+section(mergeSQL, "rows")); err != nil {
 		return err
 	}
 	if s.Name == "measurements" {
-		if err := l.numberForms(ctx); err != nil {
+		if err := l.runSteps(ctx, s, section(mergeSQL, "numbers")); err != nil {
 			return err
 		}
 	}
@@ -100,14 +104,8 @@ func (l *loader) script(ctx context.Context, text string) error {
 }
 
 // fill writes a sheet's names into an SQL text: {s} the sheet, {key} its key,
-// {content} the columns a row fills, {held} where the book's sets are summed
-// up, {load} the number of the load.
+// {content} the columns a row fills, {load} the number of the load.
 func (l *loader) fill(s *sheets.Sheet, query string) string {
-	held := "SELECT {key}, count(*) AS n, sum(hash({content})) AS h FROM {s} SEMI JOIN sets USING ({key}) GROUP BY {key}"
-	if s.Name == "measurements" {
-		held = "SELECT form_id, numbers AS n, set_hash AS h FROM form_numbers SEMI JOIN sets USING (form_id)"
-	}
-	query = strings.ReplaceAll(query, "{held}", held)
 	return strings.NewReplacer("{s}", s.Name, "{key}", s.Key[0], "{content}", strings.Join(content(s), ", "),
 		"{load}", fmt.Sprint(l.loadID)).Replace(query)
 }
@@ -132,9 +130,4 @@ func (l *loader) count(ctx context.Context, s *sheets.Sheet) error {
 		c.Unchanged = c.Read - c.KeptOut - c.Taken
 	}
 	return nil
-}
-
-// numberForms works out again what the numbers of the changed forms amount to.
-func (l *loader) numberForms(ctx context.Context) error {
-	return l.script(ctx, formNumbersSQL)
 }

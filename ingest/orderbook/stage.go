@@ -148,23 +148,23 @@ func (p *part) cell(at int) string {
 	return fmt.Sprintf("c%d", at)
 }
 
-// text is the text of a column: NULL when it is blank, else trimmed, except
-// for a length, which is kept to the letter.
+// text is the text of a column. Keys and other plain texts are trimmed here;
+// the others are when they are parsed, and a length is kept to the letter.
 func (p *part) text(i int) string {
-	c, at := p.sheet.Columns[i], p.layout.Cells[i].At
-	if at < 0 {
-		return "NULL"
-	}
-	cell := p.cell(at)
+	c, cell := p.sheet.Columns[i], p.cell(p.layout.Cells[i].At)
 	switch {
-	case c.Kind == sheets.Length:
-		return fmt.Sprintf("CASE WHEN trim(%s, %s) <> '' THEN %s END", cell, blanks, cell)
+	case cell == "NULL":
+		return cell
+	case !parsed(c):
+		// Most cells have no blank to trim; looking is cheaper than trimming.
+		return fmt.Sprintf("CASE WHEN %s < '!' OR suffix(%s, ' ') OR suffix(%s, '\u00a0') THEN nullif(trim(%s, %s), '') ELSE %s END",
+			cell, cell, cell, cell, blanks, cell)
 	case c.Kind == sheets.Money && p.table.DecimalComma():
-		cell = "replace(" + cell + ", ',', '.')"
+		return "replace(" + cell + ", ',', '.')"
 	case c.Kind == sheets.Day && p.table.Format == sheets.Parquet:
-		cell = "replace(" + cell + ", ' 00:00:00', '')"
+		return "replace(" + cell + ", ' 00:00:00', '')"
 	}
-	return fmt.Sprintf("nullif(trim(%s, %s), '')", cell, blanks)
+	return cell
 }
 
 // unit is the text of a length's unit, as parseUnits reads it: the unit of the
@@ -174,10 +174,7 @@ func (p *part) unit(i int) string {
 	suffix := p.layout.Cells[i].Unit
 	text := quote(suffix.String())
 	if at := p.unitCell(p.sheet.Columns[i].Name); at != nil {
-		own := "coalesce(lower(trim(" + strings.Join(at, ", ") + ")), '')"
-		if len(at) > 1 {
-			own = "lower(trim(coalesce(nullif(" + at[0] + ", ''), " + at[1] + ", '')))"
-		}
+		own := "coalesce(" + strings.Join(at, ", ") + ", '')"
 		if suffix == lengths.NoUnit {
 			text = own
 		} else {

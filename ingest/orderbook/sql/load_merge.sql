@@ -1,13 +1,25 @@
--- A key's rows are compared as a set, whatever their order: how many, and the
--- sum of their hashes. Rows of a set that differs end and the new ones begin.
+-- changed: the keys whose rows are new or differ from those in the book, the
+-- place of their first row, and how many rows of the book they end. A key's
+-- rows are compared as a set: how many, and the sum of their hashes.
+-- part: sets
 CREATE OR REPLACE TEMP TABLE sets AS
 	SELECT {key}, count(*) AS n, sum(hash({content})) AS h, min(ord) AS first FROM ok_{s} GROUP BY {key};
-CREATE OR REPLACE TEMP TABLE held AS {held};
+CREATE OR REPLACE TEMP TABLE held AS
+	SELECT {key}, count(*) AS n, sum(hash({content})) AS h FROM {s} SEMI JOIN sets USING ({key}) GROUP BY {key};
 CREATE OR REPLACE TEMP TABLE changed AS
-	SELECT s.{key}, s.n, s.first, coalesce(b.n, 0) AS old FROM sets s LEFT JOIN held b USING ({key})
+	SELECT s.{key}, s.first, coalesce(b.n, 0) AS old FROM sets s LEFT JOIN held b USING ({key})
 	WHERE b.n IS DISTINCT FROM s.n OR b.h IS DISTINCT FROM s.h;
+-- part: forms
+CREATE OR REPLACE TEMP TABLE changed AS
+	SELECT s.form_id, s.first, coalesce(b.numbers, 0) AS old FROM seen s LEFT JOIN form_numbers b USING (form_id)
+	WHERE b.numbers IS DISTINCT FROM s.numbers OR b.set_hash IS DISTINCT FROM s.set_hash;
+-- part: rows
 INSERT INTO {s}_history
 	SELECT b.*, {load} FROM {s} b WHERE {key} IN (SELECT {key} FROM changed WHERE old > 0);
 DELETE FROM {s} WHERE {key} IN (SELECT {key} FROM changed WHERE old > 0);
 INSERT INTO {s} BY NAME
 	SELECT o.* EXCLUDE (ord), {load} AS load_id FROM ok_{s} o SEMI JOIN changed USING ({key});
+-- part: numbers
+DELETE FROM form_numbers WHERE form_id IN (SELECT form_id FROM changed WHERE old > 0);
+INSERT INTO form_numbers
+	SELECT * EXCLUDE (first, twins) FROM seen SEMI JOIN changed USING (form_id);
