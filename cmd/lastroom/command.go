@@ -35,6 +35,12 @@ func commands() []command {
 		rulesCommand,
 		trendCommand,
 		reviewCommand,
+		bookInfoCommand,
+		bookVerifyCommand,
+		bookBackupCommand,
+		bookRestoreCommand,
+		bookExportCommand,
+		bookForgetCommand,
 	}
 }
 

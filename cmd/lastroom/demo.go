@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"lastroom/analysis/rules"
 	"lastroom/ingest/demo"
@@ -20,9 +21,9 @@ review of the last month. Good for trying every other command without risk. The
 same seed gives the same workshop.`,
 	examples: []string{"lastroom demo --dir demo"},
 	flags: func(fs *flag.FlagSet) action {
-		dir := fs.String("dir", "", "the `FOLDER` to write to (default a new one among the temporary files)")
-		seed := fs.Uint64("seed", 1, "the `NUMBER` that the workshop is drawn from (default 1)")
-		orders := atLeast(fs, "orders", "how `MANY` orders in three years (default 1500)", 1, 1500)
+		dir := fs.String("dir", "", "`FOLDER`: where to write (default a new one among the temporary files)")
+		seed := fs.Uint64("seed", 1, "`NUMBER`: another number, another workshop (default 1)")
+		orders := atLeast(fs, "orders", "`NUMBER`: orders in three years (default 1500)", 1, 1500)
 		return func(ctx context.Context, a *app, _ []string) error {
 			return a.demo(ctx, *dir, demo.Options{Seed: *seed, Orders: *orders})
 		}
@@ -35,9 +36,17 @@ func (a *app) demo(ctx context.Context, dir string, o demo.Options) (err error) 
 			return err
 		}
 	}
-	sheets, book := filepath.Join(dir, "sheets"), filepath.Join(dir, "shop.duckdb")
+	sheets, book, rulesFile := filepath.Join(dir, "sheets"), filepath.Join(dir, "shop.duckdb"), filepath.Join(dir, "rules.yaml")
 	a.show().at("inventing a workshop", 0, 0)
-	if _, err := demo.Write(sheets, o); err != nil {
+	truth, err := demo.Write(sheets, o)
+	if err != nil {
+		return err
+	}
+	list, text, err := demoRules(truth)
+	if err != nil {
+		return err
+	}
+	if err := os.WriteFile(rulesFile, text, 0o666); err != nil {
 		return err
 	}
 	report, err := a.load(ctx, book, orderbook.LoadOptions{Paths: []string{sheets}})
@@ -46,7 +55,7 @@ func (a *app) demo(ctx context.Context, dir string, o demo.Options) (err error) 
 	}
 	r := readingFlags(flag.NewFlagSet("", flag.ContinueOnError))
 	r.book = &book
-	d, err := a.review(ctx, r, 0, rules.Default(), rules.Costs{})
+	d, err := a.review(ctx, r, 0, list, rules.Costs{})
 	if err != nil {
 		return err
 	}
@@ -62,15 +71,28 @@ func (a *app) demo(ctx context.Context, dir string, o demo.Options) (err error) 
 
     %s    the order sheets, as a shop would keep them (%d rows)
     %s    the order book made from them
+    %s    its intake rules; those in force carry the day they were switched on
     %s    its monthly review: open it in a browser
 
 Next:
     lastroom faults --book %s
-    lastroom rules  --book %s
+    lastroom rules  --book %s --rules %s
     lastroom load   --help      to read your own sheets
-`, demo.AsOf, pad(sheets, dir), rows, pad(book, dir), pad(filepath.Join(dir, "review.html"), dir), book, book)
+`, demo.AsOf, pad(sheets, dir), rows, pad(book, dir), pad(rulesFile, dir), pad(filepath.Join(dir, "review.html"), dir), book, book, rulesFile)
 	return err
 }
 
-// pad sets the three paths of the demo's folder to one width.
+// demoRules are the default rules with the days on which the invented shop
+// switched some of them on.
+func demoRules(t demo.Truth) ([]rules.Rule, []byte, error) {
+	text := string(rules.DefaultYAML())
+	for _, id := range t.RuleFaults {
+		line := "- id: " + id + "\n"
+		text = strings.Replace(text, line, line+"  from: "+t.RuleFrom.String()+"\n", 1)
+	}
+	list, err := rules.Parse([]byte(text))
+	return list, []byte(text), err
+}
+
+// pad sets the paths of the demo's folder to one width.
 func pad(path, dir string) string { return fmt.Sprintf("%-*s", len(dir)+len("/review.html"), path) }

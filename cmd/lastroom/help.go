@@ -49,7 +49,7 @@ func (c command) help(w io.Writer) {
 	if c.about != "" {
 		fmt.Fprintf(w, "\n%s\n", strings.TrimSpace(c.about))
 	}
-	fmt.Fprint(w, "\nExample (after: lastroom demo --dir demo):\n")
+	fmt.Fprint(w, "\nExample, in a folder where \"lastroom demo --dir demo\" was run before:\n")
 	for _, e := range c.examples {
 		fmt.Fprintf(w, "    $ %s\n", e)
 	}
@@ -69,7 +69,7 @@ func printFlags(w io.Writer, fs *flag.FlagSet) {
 	t := tabwriter.NewWriter(w, 0, 0, 3, ' ', 0)
 	fs.VisitAll(func(f *flag.Flag) {
 		value, words := flag.UnquoteUsage(f)
-		fmt.Fprintf(t, "    --%s\t%s\n", strings.TrimSpace(f.Name+" "+value), words)
+		fmt.Fprintf(t, "    --%s\t%s\n", strings.TrimSpace(f.Name+" "+value), strings.TrimPrefix(words, value+": "))
 	})
 	t.Flush()
 }

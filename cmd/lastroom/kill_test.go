@@ -21,15 +21,17 @@ func TestKilledDuringLoad(t *testing.T) {
 	}
 	work := t.TempDir()
 	early, late := filepath.Join(work, "early"), filepath.Join(work, "late")
-	_, err := demo.Write(early, demo.Options{Seed: 3, Orders: 300, AsOf: demo.AsOf - 200})
+	_, err := demo.Write(early, demo.Options{Seed: 3, Orders: 200, AsOf: demo.AsOf - 200})
 	require.NoError(t, err)
-	_, err = demo.Write(late, demo.Options{Seed: 3, Orders: 300})
+	_, err = demo.Write(late, demo.Options{Seed: 3, Orders: 200})
 	require.NoError(t, err)
-	book := filepath.Join(work, "shop.duckdb")
+	home := filepath.Join(work, "home")
+	require.NoError(t, os.Mkdir(home, 0o777))
+	book := filepath.Join(home, "shop.duckdb")
 	say(t, "load", "--book", book, early)
 	before := say(t, "faults", "--quick", "--format", "json", "--book", book)
 	saved := filepath.Join(work, "saved")
-	require.NoError(t, os.CopyFS(saved, os.DirFS(work)))
+	require.NoError(t, os.CopyFS(saved, os.DirFS(home)))
 
 	start := time.Now()
 	say(t, "load", "--book", book, late)
@@ -38,7 +40,7 @@ func TestKilledDuringLoad(t *testing.T) {
 	require.NotEqual(t, before, after)
 
 	var old, fresh int
-	const rounds = 12
+	const rounds = 7
 	for i := range rounds {
 		dir := filepath.Join(work, "round")
 		require.NoError(t, os.RemoveAll(dir))

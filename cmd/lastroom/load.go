@@ -20,14 +20,14 @@ sheets again change nothing; a corrected row takes the older one's place.
 Status 1 says that rows were kept out, 3 that nothing was loaded.`,
 	examples: []string{
 		"lastroom load --book mine.duckdb demo/sheets",
-		"lastroom load --book mine.duckdb demo/sheets/orders.csv demo/sheets/forms.csv demo/sheets/measurements.csv demo/sheets/outcomes.csv --rejects kept-out.csv",
+		"lastroom load --book mine.duckdb --rejects kept-out.csv demo/sheets",
 	},
 	flags: func(fs *flag.FlagSet) action {
 		book := bookFlag(fs)
 		o := orderbook.LoadOptions{}
-		fs.StringVar(&o.Map, "map", "", "a `FILE` that says how your own spreadsheet is laid out")
-		fs.StringVar(&o.Settings, "settings", "", "a `FILE` of shop settings: leg heights, which heel and ankle girth")
-		fs.StringVar(&o.Rejects, "rejects", "", "write the rows kept out to a `FILE`, to mend and load again")
+		fs.StringVar(&o.Map, "map", "", "`FILE`: says how your own spreadsheet is laid out")
+		fs.StringVar(&o.Settings, "settings", "", "`FILE`: shop settings (leg heights, which heel and ankle girth)")
+		fs.StringVar(&o.Rejects, "rejects", "", "`FILE`: write the rows kept out to it, to mend and load again")
 		format := formatFlag(fs)
 		return func(ctx context.Context, a *app, args []string) error {
 			if len(args) == 0 {

@@ -7,9 +7,12 @@ import (
 	"os"
 	"os/signal"
 	"syscall"
+
+	"lastroom/ingest/orderbook"
 )
 
 func main() {
+	orderbook.ChildMain() // a person's SQL runs in a process of its own
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	status := run(ctx, os.Stdin, os.Stdout, os.Stderr, os.Args[1:])
 	stop()

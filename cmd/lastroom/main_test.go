@@ -14,9 +14,12 @@ import (
 
 	"github.com/rogpeppe/go-internal/testscript"
 	"github.com/stretchr/testify/require"
+
+	"lastroom/ingest/orderbook"
 )
 
 func TestMain(m *testing.M) {
+	orderbook.ChildMain()
 	testscript.Main(tidy{m}, map[string]func(){"lastroom": main})
 }
 
@@ -65,24 +68,23 @@ func TestScripts(t *testing.T) {
 	})
 }
 
-// Every example of every command's help works where the demo was made.
+// Every example of every command's help works where the demo was made, one
+// after another as they are listed.
 func TestExamples(t *testing.T) {
 	dir, err := demoDir()
 	require.NoError(t, err)
+	work := t.TempDir()
+	require.NoError(t, os.CopyFS(filepath.Join(work, "demo"), os.DirFS(filepath.Join(dir, "demo"))))
+	t.Chdir(work)
 	for _, c := range commands() {
 		require.NotEmpty(t, c.examples, c.name)
 		for _, e := range c.examples {
-			t.Run(e, func(t *testing.T) {
-				work := t.TempDir()
-				require.NoError(t, os.CopyFS(filepath.Join(work, "demo"), os.DirFS(filepath.Join(dir, "demo"))))
-				t.Chdir(work)
-				words := strings.Fields(e)
-				require.Equal(t, "lastroom", words[0])
-				var out, errs bytes.Buffer
-				status := run(t.Context(), strings.NewReader(""), &out, &errs, words[1:])
-				require.Contains(t, []int{statusDone, statusHeld}, status, errs.String())
-				require.NotEmpty(t, out.String()+errs.String())
-			})
+			words := strings.Fields(e)
+			require.Equal(t, "lastroom", words[0])
+			var out, errs bytes.Buffer
+			status := run(t.Context(), strings.NewReader(""), &out, &errs, words[1:])
+			require.Contains(t, []int{statusDone, statusHeld}, status, "%s: %s", e, errs.String())
+			require.NotEmpty(t, out.String()+errs.String(), e)
 		}
 	}
 }

@@ -61,11 +61,11 @@ func atLeast(fs *flag.FlagSet, name, usage string, least, unlessGiven int) *int 
 }
 
 func bookFlag(fs *flag.FlagSet) *string {
-	return fs.String("book", "shop.duckdb", "the order book, a `FILE` (default shop.duckdb)")
+	return fs.String("book", "shop.duckdb", "`FILE`: the order book (default shop.duckdb)")
 }
 
 func formatFlag(fs *flag.FlagSet) *string {
-	return chooseFlag(fs, "format", "how to print: `text`, csv or json (default text)", "text", "csv", "json")
+	return chooseFlag(fs, "format", "`FORMAT`: text, csv or json (default text)", "text", "csv", "json")
 }
 
 // A reading says which state of a book is read, and how findings are made and
@@ -81,8 +81,8 @@ type reading struct {
 func readingFlags(fs *flag.FlagSet) reading {
 	return reading{
 		book:   bookFlag(fs),
-		asOf:   dayFlag(fs, "as-of", "the `DAY` of the extract; nothing that came later is seen (default the newest day in the book)"),
-		mature: atLeast(fs, "mature-days", "`DAYS` after shipping from which an order is mature (default from how long reports took so far)", 1, 0),
+		asOf:   dayFlag(fs, "as-of", "`DAY`: what came later is not seen (default the newest day in the book)"),
+		mature: atLeast(fs, "mature-days", "`DAYS`: from so many days after shipping an order is mature (default: by how long reports took so far)", 1, 0),
 		format: formatFlag(fs),
 		quick:  fs.Bool("quick", false, "leave out the figures that take resampling"),
 	}
@@ -100,7 +100,7 @@ func costFlags(fs *flag.FlagSet) *rules.Costs {
 		{"cost-adjustment", "what an adjustment costs", &c.Adjustment},
 		{"cost-day-of-delay", "what a day of delay costs", &c.DayOfDelay},
 	} {
-		fs.Func(f.name, f.usage+", an `AMOUNT`; used where the costs sheet has none", func(s string) error {
+		fs.Func(f.name, "`AMOUNT`: "+f.usage+", where the costs sheet does not say", func(s string) error {
 			x, err := strconv.ParseFloat(s, 64)
 			if err != nil || !(x >= 0 && x <= 1e12) {
 				return fmt.Errorf("%q is not an amount, as 420 or 14.50", s)

@@ -21,14 +21,11 @@ type openBook struct {
 
 // open reads the book as the flags say. The caller closes it.
 func (r reading) open(ctx context.Context, a *app) (*openBook, error) {
-	if err := isBook(*r.book); err != nil {
-		return nil, err
-	}
-	a.show().at("reading the order book", 0, 0)
-	b, err := orderbook.OpenReader(ctx, *r.book, orderbook.Options{AsOf: *r.asOf, Program: program()})
+	b, err := openReader(ctx, *r.book, *r.asOf)
 	if err != nil {
 		return nil, err
 	}
+	a.show().at("reading the order book", 0, 0)
 	c, err := b.Cohort(ctx)
 	if err != nil {
 		b.Close()

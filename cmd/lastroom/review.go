@@ -26,9 +26,9 @@ a shipping month.`,
 	flags: func(fs *flag.FlagSet) action {
 		r := readingFlags(fs)
 		costs := costFlags(fs)
-		month := monthFlag(fs, "month", "the shipping `MONTH`, as 2026-09 (default the newest that ended 30 days before the as-of day)")
-		out := fs.String("out", "", "the `FOLDER` to write to (default: print it, nothing is written)")
-		file := fs.String("rules", "", "your own rules, a `FILE`")
+		month := monthFlag(fs, "month", "`MONTH`: of shipping, as 2026-09 (default the newest that ended 30 days before the as-of day)")
+		out := fs.String("out", "", "`FOLDER`: where to write (default: print it, write nothing)")
+		file := fs.String("rules", "", "`FILE`: your own rules (default: as the rules command)")
 		return func(ctx context.Context, a *app, _ []string) error {
 			list, _, err := readRules(*file)
 			if err != nil {

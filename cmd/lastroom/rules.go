@@ -23,7 +23,7 @@ per 100 orders. The rules are a small file that you may edit (rules --print).`,
 	flags: func(fs *flag.FlagSet) action {
 		r := readingFlags(fs)
 		costs := costFlags(fs)
-		file := fs.String("rules", "", "your own rules, a `FILE` (default: one rule a fault and a few together)")
+		file := fs.String("rules", "", "`FILE`: your own rules (default: one rule a fault, and a few together)")
 		show := fs.Bool("print", false, "print the rules file that is used, to copy and edit, and stop")
 		return func(ctx context.Context, a *app, _ []string) error {
 			list, text, err := readRules(*file)
