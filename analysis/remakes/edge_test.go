@@ -2,6 +2,8 @@ package remakes
 
 import (
 	"encoding/json"
+	"math"
+	"math/rand/v2"
 	"strings"
 	"testing"
 
@@ -10,6 +12,7 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/internal/invented"
+	"lastroom/analysis/stats"
 )
 
 func asJSON(t *testing.T, v any) string {
@@ -58,4 +61,87 @@ func TestYoungBook(t *testing.T) {
 	d := Faults(c, Options{Replicates: 50})
 	assert.Equal(t, 0, d.MatureOrders)
 	assert.False(t, d.RemakeShare.Given())
+}
+
+// spoil sets some entries of the cohort to odd but possible values.
+func spoil(c *cohort.Cohort, rng *rand.Rand) {
+	odd := []float64{math.NaN(), 0, -5, 1e9, 1e-9, 355.6}
+	day := func(i int) cohort.Day {
+		return []cohort.Day{cohort.NoDay, c.Shipped[i] - 900, c.Shipped[i], c.AsOf, c.AsOf + 50, c.Shipped[i] + 365}[rng.IntN(6)]
+	}
+	for range 3 * c.Len() {
+		i := rng.IntN(c.Len())
+		switch rng.IntN(8) {
+		case 0:
+			c.ShaftMM[i] = odd[rng.IntN(len(odd))]
+		case 1:
+			c.Remade[i] = day(i)
+		case 2:
+			c.Returned[i] = day(i)
+		case 3:
+			c.Received[i] = day(i)
+		case 4:
+			f := rng.IntN(len(cohort.Faults))
+			c.Cut[f][i], c.First[f][i] = cohort.State(rng.IntN(4)), cohort.State(rng.IntN(4))
+		case 5:
+			c.Customer[i] = 0
+		case 6:
+			c.Channel.Code[i], c.Sex.Code[i], c.Measurer.Code[i] = 0, 0, 0
+		case 7:
+			c.CutNo[i], c.CalledBack[i] = int16(rng.IntN(4)), rng.IntN(2) == 0
+		}
+	}
+}
+
+func TestOddCohortsAlwaysAnswer(t *testing.T) {
+	for seed := range uint64(12) {
+		c, _ := invented.Workshop{Orders: 30 + int(seed)*40, Intercept: -2, Seed: seed}.Make()
+		spoil(c, stats.Source(seed, 99))
+		everything(t, c)
+	}
+}
+
+// All orders alike, all of one customer, all shipped on one day.
+func TestDegenerateCohorts(t *testing.T) {
+	alike := bare(300)
+	for i := range 60 {
+		remake(alike, i*5, 30)
+	}
+	everything(t, alike)
+	for i := range alike.Customer {
+		alike.Customer[i] = 0
+	}
+	everything(t, alike)
+	for i := range alike.Shipped {
+		alike.Shipped[i] = alike.AsOf - 700
+	}
+	everything(t, alike)
+	for f := range alike.Cut {
+		for i := range alike.Cut[f] {
+			alike.Cut[f][i] = cohort.With
+		}
+	}
+	everything(t, alike)
+}
+
+// A fault with no, and one with only, remakes: nothing infinite.
+func TestSeparation(t *testing.T) {
+	c, _ := invented.Workshop{Orders: 900, Intercept: -2, Seed: 5}.Make()
+	for i := range c.Shipped {
+		c.Cut[0][i], c.Cut[1][i] = cohort.Without, cohort.Without
+		if i%10 == 0 {
+			c.Cut[0][i], c.Remade[i] = cohort.With, cohort.NoDay
+		}
+		if i%10 == 1 {
+			c.Cut[1][i], c.Remade[i] = cohort.With, c.Shipped[i]+20
+		}
+	}
+	everything(t, c)
+	d := Faults(c, Options{Replicates: 50})
+	assert.False(t, d.Faults[0].AdjustedRD.Given(), "no remake with it: too few to tell")
+	only := d.Faults[1].AdjustedRD
+	if only.Given() {
+		assert.Greater(t, only.Point, 0.5)
+		assert.LessOrEqual(t, only.High, 1.0)
+	}
 }
