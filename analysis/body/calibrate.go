@@ -80,6 +80,7 @@ func (m *Model) Calibrated(c *Calibration) *Model {
 			out.measuring[ch] = own.used
 			h := fnv.New32a()
 			fmt.Fprintf(h, "%.6g", own.used)
+			out.basis = append(out.basis, fmt.Sprintf("%s (%d forms)", ch, own.Forms))
 			out.name += fmt.Sprintf("+%s-%d-%08x", ch, own.Forms, h.Sum32())
 		}
 	}

@@ -72,5 +72,9 @@ func TestTooFewForms(t *testing.T) {
 	c := m.Calibrate(forms)
 	assert.Equal(t, m.measuring, m.Calibrated(c).measuring)
 	assert.Equal(t, m.Name(), m.Calibrated(c).Name())
+	assert.Equal(t, "published values", m.Calibrated(c).Basis())
+	own := m.Calibrated(m.Calibrate(drawn(t, 40, Drawing{Sex: Male, Step: 1}, 3)))
+	assert.Contains(t, own.Basis(), "home (40 forms)")
+	assert.NotEqual(t, m.Name(), own.Name())
 	assert.False(t, m.Calibrate(nil).Channels[Home].Enough)
 }

@@ -35,6 +35,7 @@ type Check struct {
 	Evidence
 	Judged      bool // some number could be judged
 	Alarm       bool
+	Basis       string  // whose offsets and spreads it was judged by
 	FalseAlarms float64 // the share of good forms that Alarm was set to
 	NothingOff  float64 // posterior share of "nothing wrong"; NaN where not judged
 	Readings    []Reading
@@ -69,6 +70,7 @@ func (m *Model) Check(f Form, past []Earlier, falseAlarms float64) *Check {
 	c := &Check{FormID: f.ID, FalseAlarms: a.share, NothingOff: math.NaN(), Readings: readingsOf(m.settings, f)}
 	c.Evidence = a.judge(f.Sex, f.Channel)
 	c.notes(m.settings, f, &a.in)
+	c.Basis = m.Basis()
 	if lay := a.layoutOf(f.Sex, f.Channel); lay != nil {
 		c.Judged = true
 		ex := a.sc.prepare(lay.girths, a.in.units)

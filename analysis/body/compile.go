@@ -3,13 +3,13 @@ package body
 import "math"
 
 // The prior shares of the faults among faulty forms, in parts. Each kind of
-// fault that BENCHMARK.md section 5 tries has about one part, so that the score
+// fault that benchmark, section 5 tries has about one part, so that the score
 // is near its "mean likelihood ratio over all fault types, equal weights"; the
 // others have less. All judgements: no count of real faults by kind is known.
 const (
 	partTapeForm   = 4.0 // spread over sizes by tapeSizes
 	partTapeSide   = 0.6
-	partSock       = 0.2
+	partSock       = 0.1 // thicker on both feet, thinner or none, thicker on one
 	partInch       = 1.0
 	partHalfInch   = 1.0
 	partDigits     = 1.0 // last two, and again first two
@@ -129,8 +129,12 @@ func (c *compiler) singles() {
 		c.add(digits, lastDigits, set, 0, partDigits)
 		c.add(digits, firstDigits, set, 0, partDigits)
 	}
-	for i := range c.coords {
-		c.add(misread, unlike, []int{i}, 0, partMisread/float64(len(c.coords)))
+	for i, k := range c.coords {
+		f := misread
+		if k.point == Leg {
+			f = kink
+		}
+		c.add(f, unlike, []int{i}, 0, partMisread/float64(len(c.coords)))
 	}
 }
 
@@ -142,6 +146,8 @@ func (c *compiler) tape() {
 	for _, t := range tapeSizes {
 		c.add(tapeStart, shift, all, t.mm, partTapeForm*t.share)
 	}
+	c.add(socks, shift, all, 6, partSock)
+	c.add(socks, shift, all, -4, partSock)
 	for s := Left; s <= Right; s++ {
 		side := c.where(func(k coord) bool { return isGirth(k) && k.side == s })
 		if len(side) < 2 || len(side) == len(all) {
@@ -150,8 +156,8 @@ func (c *compiler) tape() {
 		for _, t := range tapeSizes {
 			c.add(tapeStart, shift, side, t.mm, partTapeSide*t.share/2)
 		}
-		c.add(sockOneSide, shift, side, 6, partSock/4)
-		c.add(sockOneSide, shift, side, 10, partSock/4)
+		c.add(socks, shift, side, 6, partSock/4)
+		c.add(socks, shift, side, 10, partSock/4)
 	}
 }
 

@@ -52,7 +52,7 @@ func (s Settings) feature(p Point) int {
 // loose says how a number that the survey does not hold follows one that it
 // holds: ln number = ln of that one + shift, give or take sd for the person
 // and side mm between the sides. All judgements: the instep is about 1.00-1.10
-// of the ball (facts.md section 5); of the other two only the order is known.
+// of the ball (table of figures in doc.go); of the other two only the order is known.
 type loose struct {
 	from            int
 	shift, sd, side float64
@@ -68,8 +68,7 @@ var looseOf = map[Point]loose{
 	Calf:    {fCalf, 0, 0.03, 3},
 }
 
-// The trouser layer under a tucked tape, mm: commonly 6-25 (facts.md section
-// 5, judgement); SD for the set, and for each row.
+// The trouser layer under a tucked tape, mm: commonly 6-25 (judgement); SD for the set, and for each row.
 const (
 	layerMean  = 13.0
 	layerSetSD = 5.0

@@ -8,7 +8,7 @@ type Doubt struct {
 	Explanation int     // into Check.Explanations
 	Posterior   float64 // share of that explanation
 	Suggested   float64 // what the number would have been, mm; NaN: not to be told
-	Gain        float64 // share of all explanations that touch this number: what taking it again would settle
+	Gain        float64 // shares of all explanations that touch this number, each spread evenly over its numbers: what taking it again would settle
 }
 
 // Doubts lists the doubts of a check: the number whose re-measuring would gain
@@ -18,7 +18,7 @@ func (c *Check) Doubts(least float64) (out []Doubt) {
 	gain := make([]float64, len(c.Readings))
 	for _, e := range c.Explanations {
 		for _, ch := range e.Changes {
-			gain[ch.Index] += e.Share
+			gain[ch.Index] += e.Share / float64(len(e.Changes))
 		}
 	}
 	for k, e := range c.Explanations {

@@ -9,7 +9,7 @@ import (
 
 // tailFreedom makes the simulated people as heavy-tailed as the survey's: a
 // t distribution with this many degrees of freedom has a kurtosis 4 % over the
-// normal's (BENCHMARK.md section 2: Mardia kurtosis 4 % over Gaussian).
+// normal's (benchmark, section 2: Mardia kurtosis 4 % over Gaussian).
 const tailFreedom = 54
 
 // A drawer simulates good forms of one sex: people from the log-Gaussian with

@@ -141,8 +141,11 @@ func (e *explainer) words(h *hypothesis, size float64) string {
 	switch h.family {
 	case tapeStart:
 		return fmt.Sprintf("%s all about %.0f mm too %s, as when the tape is not read from its start", at, math.Abs(size), largeSmall(size))
-	case sockOneSide:
-		return fmt.Sprintf("%s about %.0f mm too large, as with a thicker sock on that side only", at, size)
+	case socks:
+		return fmt.Sprintf("%s about %.0f mm too %s, as with %s", at, math.Abs(size), largeSmall(size),
+			map[bool]string{true: "thicker socks", false: "no socks"}[size > 0])
+	case kink:
+		return at + " out of line with its neighbours and the other leg: a kink in the leg's profile"
 	case oneInch:
 		return fmt.Sprintf("%s an inch too %s", at, largeSmall(size))
 	case halfInch:

@@ -7,7 +7,7 @@ type family uint8
 
 const (
 	tapeStart family = iota // all girths of a side or form off by one amount
-	sockOneSide
+	socks
 	oneInch
 	halfInch
 	digits
@@ -17,13 +17,14 @@ const (
 	pencil
 	copied
 	misread
+	kink
 	heightLine
 	tuckedExchanged
 	families
 )
 
-var familyIDs = [families]string{"tape-start", "sock-one-side", "one-inch", "half-inch", "digits", "unit",
-	"exchanged", "too-tight", "pencil", "copied", "misread", "height-line", "tucked-exchanged"}
+var familyIDs = [families]string{"tape-start", "socks", "one-inch", "half-inch", "digits", "unit",
+	"exchanged", "too-tight", "pencil", "copied", "misread", "kink", "height-line", "tucked-exchanged"}
 
 // What undoing a fault does to the numbers.
 type action uint8
@@ -55,8 +56,8 @@ type hypothesis struct {
 	tri    [2][]float64 // shift: see shifted, one a sex
 }
 
-// sizes are all shifts, mm: the first two are a tilted pencil's, all but the
-// first a tape's.
+// sizes are all shifts, mm: the first two are a tilted pencil's, all of them a
+// tape's or sock's.
 var sizes = [...]float64{-4, 6, 10, -10, 12.7, -12.7, 20, -20, 25.4, -25.4, 30, -30, 40, -40}
 
 func sizeIndex(mm float64) int {
@@ -106,11 +107,11 @@ func sized(x []float64, n int) []float64 {
 func (s *scratch) prepare(girths []bool, units []Unit) (exchangeable [2]int) {
 	for i, y := range s.y {
 		s.l[i] = math.Log(y)
-		from, to := 0, 2 // a traced number moves by the pencil's sizes only
+		to := 2 // a traced number moves by the pencil's sizes only
 		if girths[i] {
-			from, to = 1, len(sizes)
+			to = len(sizes)
 		}
-		for k := from; k < to; k++ {
+		for k := range to {
 			s.cut[k][i] = never
 			if y-sizes[k] > tiny {
 				s.cut[k][i] = math.Log1p(-sizes[k] / y)

@@ -11,7 +11,7 @@ import (
 // until a shop's own orders narrow it.
 //
 //   - From the least ankle girth to the largest calf girth it rises as the
-//     cubic 3t²-2t³ of the way up (facts.md section 2, the derived S-curve:
+//     cubic 3t²-2t³ of the way up (table of figures in doc.go, the derived S-curve:
 //     258, 313, 366, 392 mm at 7, 9, 11, 13 in for the mean man).
 //   - The least ankle girth lies 44 mm above the outer ankle bone (117 mm in
 //     men, 107 in women; heights assumed there), the calf peak at 338 (men) and

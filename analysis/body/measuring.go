@@ -37,9 +37,9 @@ type Measuring struct {
 	LegShape float64           // factor on the SD of the leg profile
 }
 
-// published is the measuring model of BENCHMARK.md section 4, for a helper at
+// published is the measuring model of benchmark, section 4, for a helper at
 // home. Dealer and shop scale the reading errors; those scales are judgements
-// (facts.md section 4: trained 2-3 mm, helper 4-6 mm).
+// (table of figures in doc.go: trained 2-3 mm, helper 4-6 mm).
 func published(c Channel) Measuring {
 	m := Measuring{
 		Reading:     [features]float64{2.5, 2, 4, 5, 4, 4},

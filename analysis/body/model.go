@@ -1,6 +1,9 @@
 package body
 
-import "sync"
+import (
+	"strings"
+	"sync"
+)
 
 // A Model is the published joint model under a shop's settings, with the
 // shop's own calibration if there is one. It is safe for several goroutines.
@@ -8,6 +11,7 @@ type Model struct {
 	settings  Settings
 	measuring [channels]Measuring
 	name      string
+	basis     []string // channels with the shop's own values, in words
 
 	mu      sync.RWMutex
 	layouts map[string]*layout // nil where numbers can't be judged together
@@ -25,6 +29,14 @@ func NewModel(s Settings) *Model {
 
 // Name says which model judged a form; it changes whenever the judgements may.
 func (m *Model) Name() string { return m.name }
+
+// Basis says in words whose offsets and spreads the model stands on.
+func (m *Model) Basis() string {
+	if len(m.basis) == 0 {
+		return "published values"
+	}
+	return "the shop's own values for " + strings.Join(m.basis, ", ") + "; published values otherwise"
+}
 
 // layout finds or builds the layout of a specification; nil where its numbers
 // can't be judged. Building takes from a millisecond to a tenth of a second,

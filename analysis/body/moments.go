@@ -5,7 +5,7 @@ import "math"
 // moments are mean and covariance of the logarithms of the twelve core numbers
 // of one sex: of the body itself (both feet) and as written.
 //
-// Girths are nearer lognormal than normal (BENCHMARK.md section 2), errors are
+// Girths are nearer lognormal than normal (benchmark, section 2), errors are
 // in mm. So the lognormal's mean and covariance are taken to mm, where the
 // errors add, and back: for a lognormal pair with means M and covariance C in
 // mm, the covariance of the logarithms is ln(1 + C/(M M')).

@@ -42,7 +42,7 @@ func TestPercentilesOfTheSurvey(t *testing.T) {
 }
 
 // TestRatiosOfTheSurvey: mean, 1st and 99th percentile of the main ratios over
-// all 6,068 people (facts in doc.go; sexes in the survey's proportion there, in
+// all 6,068 people (table in doc.go; sexes in the survey's proportion there, in
 // equal parts here, so within 2 %).
 func TestRatiosOfTheSurvey(t *testing.T) {
 	for _, x := range []struct {

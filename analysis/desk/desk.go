@@ -15,6 +15,7 @@ package desk
 
 import (
 	"fmt"
+	"slices"
 
 	"lastroom/analysis/body"
 )
@@ -87,7 +88,7 @@ type Doubt struct {
 	Words       string   `json:"words"`
 	Posterior   *float64 `json:"posterior"`
 	SuggestedMM *float64 `json:"suggested_mm"`
-	Gain        float64  `json:"gain"` // share of all explanations that touch this number
+	Gain        float64  `json:"gain"` // what taking this number again would settle (body.Doubt)
 }
 
 // A Decision is the desk's answer for one form.
@@ -107,6 +108,7 @@ type Decision struct {
 	Reasons    []string `json:"reasons"` // why the verdict, in words
 	Cautions   []string `json:"cautions"`
 	Notes      []string `json:"notes"` // what the checks could not judge
+	Basis      string   `json:"basis"` // whose offsets and spreads the numbers were judged by
 	Risk       *Risk    `json:"risk"`
 }
 
@@ -133,7 +135,8 @@ func Decide(f Facts, c *body.Check) Decision {
 	d := Decision{FormID: f.FormID, Verdict: Cut, Complete: len(f.Missing) == 0,
 		Missing: orEmpty(f.Missing), Faults: orEmpty(f.Faults), Unknown: orEmpty(f.Unknown), Risk: f.Risk,
 		AlarmScore: finite(c.Score), Alarm: c.Alarm, NothingOff: finite(c.NothingOff),
-		Doubts: doubts(c), Cautions: orEmpty(c.Cautions), Notes: orEmpty(c.Notes), TakeAgain: orEmpty(f.Missing)[:len(f.Missing):len(f.Missing)], Reasons: []string{}}
+		Doubts: doubts(c), TakeAgain: orEmpty(slices.Clone(f.Missing)), Reasons: []string{},
+		Cautions: orEmpty(c.Cautions), Notes: orEmpty(c.Notes), Basis: c.Basis}
 	if n := len(f.Missing); n > 0 {
 		d.raise(MeasureAgain, fmt.Sprintf("%s missing for the boot that was ordered", count(n, "number is", "numbers are")))
 	}
