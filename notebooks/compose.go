@@ -3,6 +3,7 @@ package notebooks
 import (
 	"fmt"
 	"html"
+	"regexp"
 	"strings"
 
 	"lastroom/analysis/cohort"
@@ -13,12 +14,12 @@ import (
 // blocks of each cell in its place.
 func (r *Run) compose(version string) {
 	n := r.Notebook
-	d := &page.Document{Title: n.Title, Provenance: page.Provenance{AsOf: r.Facts.AsOf, BookHash: r.Facts.Hash, Version: version}}
+	d := &page.Document{Title: r.title(), Provenance: page.Provenance{AsOf: r.Facts.AsOf, BookHash: r.Facts.Hash, Version: version}}
 	d.Provenance.Parameters = append(d.Provenance.Parameters, [2]string{"notebook", n.Name + " " + n.Digest()[:12]})
 	for i, name := range r.Binding.Names {
 		d.Provenance.Parameters = append(d.Provenance.Parameters, [2]string{name, r.Binding.Words[i]})
 	}
-	c := composer{run: r, doc: d, failed: r.failedCells(), values: r.allValues(), ids: map[string]bool{}}
+	c := composer{run: r, doc: d, failed: r.failedCells(), values: r.allValues(), ids: map[string]bool{}, hollow: map[string]bool{}}
 	if breaks(n) {
 		c.sheet = 1
 	}
@@ -26,12 +27,31 @@ func (r *Run) compose(version string) {
 	for _, part := range n.Parts {
 		c.part(part)
 	}
-	d.Sections = nonEmpty(d.Sections)
+	d.Sections = c.nonEmpty()
 	c.news()
 	c.finish()
 	r.Doc = d
 	r.Tables = c.tables
 }
+
+// title is the notebook's title with its parameters filled in; a month is
+// written out.
+func (r *Run) title() string {
+	t := r.Notebook.Title
+	for i, name := range r.Binding.Names {
+		word := r.Binding.Words[i]
+		if r.Notebook.Params[i].Type == "month" {
+			word = r.Binding.Args[name].(cohort.Day).Time().Format("January 2006")
+		}
+		t = strings.ReplaceAll(t, "$"+name, word)
+	}
+	return t
+}
+
+var titleParam = regexp.MustCompile(`\$[a-z][a-z0-9_]*`)
+
+// Heading is the notebook's title for lists, without the values of a run.
+func (n *Notebook) Heading() string { return titleParam.ReplaceAllString(n.Title, "…") }
 
 // breaks reports whether a notebook asks for printed sheets.
 func breaks(n *Notebook) bool {
@@ -83,6 +103,7 @@ type composer struct {
 	values values
 	tables []page.Table
 	ids    map[string]bool
+	hollow map[string]bool // sections whose cell showed nothing
 }
 
 func (c *composer) section(id, title string) {
@@ -150,10 +171,14 @@ func (c *composer) cell(cell *Cell) {
 			c.doc.Lead = got.output.Lead
 		}
 	}
-	if cell.Keys["hide"] != "yes" {
-		for _, b := range got.blocks {
-			c.add(c.unique(b))
-		}
+	if cell.Keys["hide"] == "yes" {
+		return
+	}
+	s := &c.doc.Sections[len(c.doc.Sections)-1]
+	s.Beside = s.Beside || cell.Keys["beside"] == "yes"
+	c.hollow[s.ID] = len(got.blocks) == 0
+	for _, b := range got.blocks {
+		c.add(c.unique(b))
 	}
 }
 
@@ -229,12 +254,12 @@ func (r *Run) cellRun(name string) *CellRun {
 	return &CellRun{State: NotRun, Why: "not run"}
 }
 
-// nonEmpty drops sections without title and blocks, but never the first: news
-// may come to stand there.
-func nonEmpty(in []page.Section) []page.Section {
-	out := in[:1]
-	for _, s := range in[1:] {
-		if s.Title != "" || len(s.Blocks) > 0 {
+// nonEmpty drops sections without blocks that have no title, or whose cell
+// showed nothing; but never the first: news may come to stand there.
+func (c *composer) nonEmpty() []page.Section {
+	out := c.doc.Sections[:1]
+	for _, s := range c.doc.Sections[1:] {
+		if len(s.Blocks) > 0 || s.Title != "" && !c.hollow[s.ID] {
 			out = append(out, s)
 		}
 	}
@@ -284,7 +309,7 @@ func parseAsOf(s string) (cohort.Day, error) {
 // Unrun is the document of a notebook whose cells have not run: its prose with
 // the values as they were written.
 func (n *Notebook) Unrun() *Run {
-	run := &Run{Notebook: n}
+	run := &Run{Notebook: n} // no parameter is bound
 	for _, c := range n.Cells {
 		run.Cells = append(run.Cells, CellRun{Cell: c, State: NotRun, Why: "not run"})
 	}

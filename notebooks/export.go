@@ -44,7 +44,7 @@ func (c openCell) MarshalJSON() ([]byte, error) {
 // programs. It is never read back.
 func (r *Run) OpenJSON(w io.Writer) error {
 	nb := openNotebook{NBFormat: 4, NBFormatMinor: 5, Metadata: map[string]any{
-		"title":    r.Notebook.Title,
+		"title":    r.Doc.Title,
 		"lastroom": map[string]any{"as_of": r.Facts.AsOf.String(), "book_hash": r.Facts.Hash, "parameters": r.Doc.Provenance.Parameters},
 	}}
 	add := func(c openCell) {
@@ -52,7 +52,7 @@ func (r *Run) OpenJSON(w io.Writer) error {
 		nb.Cells = append(nb.Cells, c)
 	}
 	c := composer{run: &Run{}, failed: r.failedCells(), values: r.allValues()}
-	add(openCell{Type: "markdown", Source: "# " + r.Notebook.Title})
+	add(openCell{Type: "markdown", Source: "# " + r.Doc.Title})
 	for _, p := range r.Notebook.Parts {
 		switch {
 		case p.Heading != nil:

@@ -30,7 +30,7 @@ type frontParam struct {
 	Of      string   `yaml:"of"` // a list the program knows, instead of choices
 	From    string   `yaml:"from"`
 	Until   string   `yaml:"until"`
-	Default string   `yaml:"default"`
+	Default *string  `yaml:"default"`
 }
 
 var (
@@ -174,7 +174,10 @@ func (n *Notebook) addParam(f frontParam, line int) error {
 	if !slices.Contains(paramTypes, f.Type) {
 		return bad(fmt.Sprintf("parameter %q: there is no type %q", f.Name, f.Type), meant(f.Type, paramTypes))
 	}
-	p := Param{Name: f.Name, Label: f.Label, Type: f.Type, Choices: f.Choices, From: f.From, Until: f.Until, Default: f.Default, Line: line}
+	p := Param{Name: f.Name, Label: f.Label, Type: f.Type, Choices: f.Choices, From: f.From, Until: f.Until, Line: line}
+	if f.Default != nil {
+		p.Default, p.Optional = *f.Default, *f.Default == "" && f.Type == "text"
+	}
 	if p.Label == "" {
 		p.Label = strings.ReplaceAll(p.Name, "_", " ")
 	}

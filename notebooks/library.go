@@ -109,7 +109,7 @@ func (l Library) List(cat Catalogue) ([]Entry, error) {
 			all = append(all, Entry{name, name, "", t.Shipped, err})
 			continue
 		}
-		all = append(all, Entry{name, n.Title, n.For, t.Shipped, nil})
+		all = append(all, Entry{name, n.Heading(), n.For, t.Shipped, nil})
 	}
 	sort.SliceStable(all, func(i, j int) bool { return all[i].Shipped && !all[j].Shipped })
 	return all, nil

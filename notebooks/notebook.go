@@ -70,7 +70,7 @@ var kinds = map[Kind][]string{
 	SQL:     {"name", "caption", "share", "with", "rows", "hide", "orders"},
 	Finding: {"name", "of", "hide"}, // and those of the analysis it is of
 	Figure:  {"name", "from", "draw", "x", "y", "low", "high", "title", "about", "unit"},
-	Show:    {"name", "from", "part"},
+	Show:    {"name", "from", "part", "beside"},
 }
 
 // An Error is something wrong with a notebook or with a run of it, with the

@@ -21,7 +21,9 @@ type Param struct {
 	From    string // bounds as written, or ""
 	Until   string
 	Default string // as written; "latest" for a month or a day; "" means it must be given
-	Line    int
+	// Optional is a text whose default is written as "": it may stay empty.
+	Optional bool
+	Line     int
 }
 
 var paramTypes = []string{"month", "day", "integer", "number", "text", "choice"}
@@ -69,7 +71,7 @@ func (n *Notebook) Bind(set map[string]string, asOf cohort.Day) (Binding, error)
 		if !ok || word == "" {
 			word = p.Default
 		}
-		if word == "" {
+		if word == "" && !p.Optional {
 			return Binding{}, &Error{File: n.file(), Line: p.Line, Why: fmt.Sprintf("the parameter %q has no value", p.Name), Do: "give it one"}
 		}
 		arg, shown, err := p.read(word, asOf)

@@ -42,7 +42,7 @@ type RecordValue struct {
 // record makes the Record of a run.
 func (r *Run) record(version string) Record {
 	rec := Record{
-		Notebook: r.Notebook.Name, Title: r.Notebook.Title, Digest: r.Notebook.Digest(),
+		Notebook: r.Notebook.Name, Title: r.Doc.Title, Digest: r.Notebook.Digest(),
 		Facts: r.Facts, Version: version, Claims: r.Claims, Values: []RecordValue{}, Tables: []string{}, Parameters: [][2]string{},
 	}
 	for i, name := range r.Binding.Names {

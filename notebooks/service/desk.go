@@ -82,7 +82,7 @@ func deskChoices(f url.Values) (boot, marks []choice) {
 // deskForm reads the page's form.
 func (s *Server) deskForm(r *http.Request) (deskPage, DeskForm, error) {
 	f := r.PostForm
-	heights, err := s.cfg.Workshop.Heights(r.Context())
+	heights, err := s.cfg.Desk.Heights(r.Context())
 	if err != nil {
 		return deskPage{}, DeskForm{}, err
 	}
@@ -143,7 +143,7 @@ func (s *Server) deskCheck(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	status := http.StatusOK
-	if p.Answer, err = s.cfg.Workshop.Check(r.Context(), form); err != nil {
+	if p.Answer, err = s.cfg.Desk.Check(r.Context(), form); err != nil {
 		p.Problem, status = upper(err.Error())+".", http.StatusUnprocessableEntity
 	} else {
 		for i := range p.Rows {
@@ -170,7 +170,7 @@ func (s *Server) deskDoubts(w http.ResponseWriter, r *http.Request) error {
 		Doubts  map[string]string `json:"doubts"`
 		Problem string            `json:"problem,omitempty"`
 	}{Doubts: map[string]string{}}
-	if got, err := s.cfg.Workshop.Check(r.Context(), form); err != nil {
+	if got, err := s.cfg.Desk.Check(r.Context(), form); err != nil {
 		answer.Problem = upper(err.Error()) + "."
 	} else {
 		answer.Verdict = got.Verdict
@@ -188,7 +188,7 @@ func (s *Server) deskLetter(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	got, err := s.cfg.Workshop.Check(r.Context(), form)
+	got, err := s.cfg.Desk.Check(r.Context(), form)
 	if err != nil {
 		return &problem{http.StatusUnprocessableEntity, upper(err.Error()) + ".", err}
 	}

@@ -63,7 +63,7 @@ func (s *Server) showNotebook(w http.ResponseWriter, r *http.Request, status int
 		}
 	}
 	p.Fields = fields(n, set, p.Facts)
-	s.render(w, r, status, "notebook", n.Title, p)
+	s.render(w, r, status, "notebook", n.Heading(), p)
 	return nil
 }
 
@@ -110,7 +110,7 @@ func (s *Server) start(w http.ResponseWriter, r *http.Request) error {
 	}
 	who := visitorOf(r).Name
 	fresh := r.PostForm.Get("fresh") == "yes"
-	return s.begin(w, r, &job{Title: n.Title, Back: "/notebook/" + n.Name}, func(ctx context.Context, j *job) (string, error) {
+	return s.begin(w, r, &job{Title: n.Heading(), Back: "/notebook/" + n.Name}, func(ctx context.Context, j *job) (string, error) {
 		run, err := s.cfg.Runner.Run(ctx, n, notebooks.Options{Set: set, AsOf: asOf, Progress: j.say, Fresh: fresh})
 		if err != nil {
 			return "", err

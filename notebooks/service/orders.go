@@ -71,8 +71,14 @@ func (s *Server) form(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	http.Redirect(w, r, "/order/"+s.handles.word("order", order)+"#form-"+refKey(page.Ref{IDs: []string{id}})[:8], http.StatusSeeOther)
+	http.Redirect(w, r, "/order/"+s.handles.word("order", order)+"#"+FormAnchor(id), http.StatusSeeOther)
 	return nil
+}
+
+// FormAnchor is the id of the part of an order's page that shows a form. It
+// tells nothing of the form's own id.
+func FormAnchor(formID string) string {
+	return "form-" + refKey(page.Ref{IDs: []string{formID}})[:8]
 }
 
 // find opens the order whose id was typed in. It is a POST so that the id

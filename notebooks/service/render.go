@@ -27,6 +27,7 @@ type frame struct {
 	Here    string // first part of the path, for marking the place in the menu
 	Visitor visitor
 	Guarded bool // there are tokens, so one can leave
+	Desk    bool
 	Body    template.HTML
 }
 
@@ -36,7 +37,7 @@ func (s *Server) render(w http.ResponseWriter, r *http.Request, status int, name
 	if err == nil {
 		here, _, _ := strings.Cut(strings.TrimPrefix(r.URL.Path, "/"), "/")
 		var out []byte
-		out, err = fill("frame", frame{title, here, visitorOf(r), len(s.cfg.Tokens) > 0, template.HTML(body)})
+		out, err = fill("frame", frame{title, here, visitorOf(r), len(s.cfg.Tokens) > 0, s.cfg.Desk != nil, template.HTML(body)})
 		if err == nil {
 			w.Header().Set("Content-Type", "text/html; charset=utf-8")
 			w.WriteHeader(status)

@@ -28,7 +28,7 @@ type route struct {
 }
 
 func (s *Server) table() []route {
-	return []route{
+	table := []route{
 		{"GET /static/{file}", Nobody, s.static},
 		{"GET /enter", Nobody, s.enterForm},
 		{"POST /enter", Nobody, s.enter},
@@ -55,11 +55,6 @@ func (s *Server) table() []route {
 		{"GET /form/{form}", Reader, s.form},
 		{"POST /find", Reader, s.find},
 
-		{"GET /desk", Reader, s.desk},
-		{"POST /desk", Reader, s.deskCheck},
-		{"POST /desk/doubts", Reader, s.deskDoubts},
-		{"POST /desk/letter", Reader, s.deskLetter},
-
 		{"GET /edit/{name}", Reader, s.edit},
 		{"GET /edit", Editor, s.editNew},
 		{"POST /edit/{name}", Editor, s.save},
@@ -75,6 +70,15 @@ func (s *Server) table() []route {
 
 		{"/", Reader, func(http.ResponseWriter, *http.Request) error { return notFound("There is no such page.") }},
 	}
+	if s.cfg.Desk != nil {
+		table = append(table,
+			route{"GET /desk", Reader, s.desk},
+			route{"POST /desk", Reader, s.deskCheck},
+			route{"POST /desk/doubts", Reader, s.deskDoubts},
+			route{"POST /desk/letter", Reader, s.deskLetter},
+		)
+	}
+	return table
 }
 
 // static serves the style sheet and the script.

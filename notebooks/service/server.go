@@ -17,6 +17,7 @@ import (
 // A Config says what a Server serves and to whom.
 type Config struct {
 	Workshop Workshop
+	Desk     Desk // nil: there is no form desk
 	Runner   *notebooks.Runner
 	Dir      string   // the folder beside the book
 	Addr     string   // host:port that is listened on

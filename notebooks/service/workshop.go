@@ -28,13 +28,17 @@ type Workshop interface {
 	Load(ctx context.Context, dir string) (*LoadResult, error)
 	// Demo makes the invented workshop's book in the book's place.
 	Demo(ctx context.Context) error
+	// Rules are the ids of the rules in force or proposed, for decisions.
+	Rules() []string
+}
+
+// A Desk judges forms that are typed in.
+type Desk interface {
 	// Heights are the heights above the floor at which the shop takes leg
 	// girths, lowest first.
 	Heights(ctx context.Context) ([]Height, error)
-	// Check judges one form typed in at the desk.
+	// Check judges one form. Nothing of it is kept.
 	Check(ctx context.Context, f DeskForm) (*DeskAnswer, error)
-	// Rules are the ids of the rules in force or proposed, for decisions.
-	Rules() []string
 }
 
 // ErrUnknown is the error of an id the book does not know.

@@ -1,0 +1,255 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"strings"
+
+	"lastroom/analysis/cohort"
+	"lastroom/ingest/orderbook"
+	"lastroom/notebooks/service"
+	"lastroom/reports/page"
+	"lastroom/reports/review"
+)
+
+// mostListed is how many orders one list shows; the rest is counted.
+const mostListed = 500
+
+// orderTable lists orders of the book with what became of them.
+func orderTable(ctx context.Context, r *orderbook.Reader, ids []string) (page.Table, error) {
+	t := page.Table{ID: "orders", Caption: "Orders", Total: len(ids), Columns: []page.Column{
+		{Key: "order_id", Title: "order"}, {Key: "shipped_on", Title: "shipped"}, {Key: "shaft", Title: "shaft height, as written"},
+		{Key: "channel", Title: "measured by"}, {Key: "faults", Title: "faults of the form cut from"}, {Key: "outcome", Title: "last report"}}}
+	for _, id := range ids[:min(len(ids), mostListed)] {
+		o, found, err := r.Order(ctx, id)
+		if err != nil {
+			return t, err
+		}
+		if !found {
+			if len(ids) == 1 {
+				return t, service.ErrUnknown
+			}
+			t.Rows = append(t.Rows, []page.Cell{page.Text(id), page.Text("not in the book any more"), {}, {}, {}, {}})
+			continue
+		}
+		t.Rows = append(t.Rows, []page.Cell{{Text: id, Value: id, Ref: page.Ref{Kind: "order", IDs: []string{id}}},
+			page.Text(o.Order.Get("shipped_on")), page.Text(o.Order.Get("shaft_written")), page.Text(o.Order.Get("channel")),
+			page.Text(cutFaults(o)), page.Text(lastReport(o))})
+	}
+	return t, nil
+}
+
+func cutFaults(o orderbook.Order) string {
+	for _, f := range o.Forms {
+		if f.Facts.Get("cut_from") == "true" {
+			return faultNames(f, cohort.With)
+		}
+	}
+	return "no form is known as the one cut from"
+}
+
+func faultNames(f orderbook.FormSeen, s cohort.State) string {
+	var names []string
+	for k, have := range f.Faults {
+		if have == s {
+			names = append(names, cohort.Faults[k].Title)
+		}
+	}
+	if len(names) == 0 {
+		return "none"
+	}
+	return strings.Join(names, ", ")
+}
+
+func lastReport(o orderbook.Order) string {
+	if len(o.Outcomes) == 0 {
+		return "no report"
+	}
+	last := o.Outcomes[len(o.Outcomes)-1]
+	return strings.TrimSpace(last.Get("result") + " " + last.Get("zone") + " " + last.Get("direction"))
+}
+
+// orderPage shows one order: facts, forms with numbers and faults, reports,
+// call-backs, what was corrected, and the customer's other orders.
+func orderPage(ctx context.Context, r *orderbook.Reader, id string) (*page.Document, error) {
+	o, found, err := r.Order(ctx, id)
+	if err != nil {
+		return nil, err
+	}
+	if !found {
+		return nil, service.ErrUnknown
+	}
+	d := review.FactsPage("Order "+id, orderLead(o), factsOf(o.Order, "order_id", "customer_id", "shaft_height_mm"))
+	if o.LeftOut != "" {
+		d.Sections[0].Blocks = append(d.Sections[0].Blocks, page.Prose{"Not among the orders that findings stand on: " + o.LeftOut + "."})
+	}
+	add := func(id, title string, blocks ...page.Block) {
+		d.Sections = append(d.Sections, page.Section{ID: id, Title: title, Blocks: blocks})
+	}
+	add("outcomes", "Reports of fit", rowsTable("outcomes-table", "Reports of fit", o.Outcomes, "order_id"))
+	for _, f := range o.Forms {
+		blocks, err := formBlocks(ctx, r, o, f)
+		if err != nil {
+			return nil, err
+		}
+		add(service.FormAnchor(f.ID), fmt.Sprintf("Form %d", f.No), blocks...)
+	}
+	if len(o.CallBacks) > 0 {
+		add("call-backs", "Call-backs", rowsTable("call-backs-table", "Call-backs", o.CallBacks, "order_id"))
+	}
+	if len(o.History) > 0 {
+		add("history", "What was corrected", historyTable(o.History))
+	}
+	others, err := r.OrdersOfCustomer(ctx, id)
+	if err != nil {
+		return nil, err
+	}
+	if len(others) > 1 {
+		t, err := orderTable(ctx, r, others)
+		if err != nil {
+			return nil, err
+		}
+		t.ID, t.Caption = "same-customer", "Orders of the same customer, oldest first"
+		add("others", "The same customer", t)
+	}
+	d.Cautions = review.Cautions
+	d.Provenance = page.Provenance{AsOf: r.AsOf(), BookHash: r.ContentHash(), Version: version()}
+	return d, nil
+}
+
+func orderLead(o orderbook.Order) string {
+	shipped := o.Order.Get("shipped_on")
+	if shipped == "" {
+		return "Not shipped yet."
+	}
+	return fmt.Sprintf("Shipped %s; %s.", shipped, lastReport(o))
+}
+
+// factsOf are the known cells of a row, named for people.
+func factsOf(r orderbook.Row, leave ...string) (out [][2]string) {
+	for _, c := range r.Cells {
+		if c.Known && !in(leave, c.Name) {
+			out = append(out, [2]string{strings.ReplaceAll(c.Name, "_", " "), plainWord(c.Value)})
+		}
+	}
+	return out
+}
+
+func plainWord(s string) string {
+	switch s {
+	case "true":
+		return "yes"
+	case "false":
+		return "no"
+	}
+	return s
+}
+
+func in(list []string, s string) bool {
+	for _, x := range list {
+		if x == s {
+			return true
+		}
+	}
+	return false
+}
+
+// rowsTable shows rows of one sheet.
+func rowsTable(id, caption string, rows []orderbook.Row, leave ...string) page.Table {
+	t := page.Table{ID: id, Caption: caption, Total: len(rows)}
+	if len(rows) == 0 {
+		t.Columns = []page.Column{{Key: "none", Title: caption}}
+		return t
+	}
+	for _, c := range rows[0].Cells {
+		if !in(leave, c.Name) {
+			t.Columns = append(t.Columns, page.Column{Key: c.Name, Title: strings.ReplaceAll(c.Name, "_", " ")})
+		}
+	}
+	for _, r := range rows {
+		var cells []page.Cell
+		for _, c := range t.Columns {
+			cells = append(cells, page.Text(plainWord(r.Get(c.Key))))
+		}
+		t.Rows = append(t.Rows, cells)
+	}
+	return t
+}
+
+// historyTable shows rows that a later load ended.
+func historyTable(rows []orderbook.Row) page.Table {
+	t := page.Table{ID: "history-table", Caption: "Rows that a later load replaced or removed", Total: len(rows), Columns: []page.Column{
+		{Key: "sheet", Title: "sheet"}, {Key: "load", Title: "came with load", Numeric: true}, {Key: "until_load", Title: "ended by load", Numeric: true}, {Key: "was", Title: "was"}}}
+	for _, r := range rows {
+		var words []string
+		for _, f := range factsOf(r) {
+			words = append(words, f[0]+" "+f[1])
+		}
+		t.Rows = append(t.Rows, []page.Cell{page.Text(r.Sheet), page.Count(int(r.Load)), page.Count(int(r.Until)), page.Text(strings.Join(words, "; "))})
+	}
+	return t
+}
+
+// formBlocks show one form: its faults, its facts, its numbers as written.
+func formBlocks(ctx context.Context, r *orderbook.Reader, _ orderbook.Order, f orderbook.FormSeen) ([]page.Block, error) {
+	numbers, err := r.Numbers(ctx, f.ID)
+	if err != nil {
+		return nil, err
+	}
+	faults := page.Table{ID: "faults-" + f.ID, Caption: "Faults of form " + f.ID, Columns: []page.Column{{Key: "state", Title: "state"}, {Key: "faults", Title: "faults"}}}
+	for _, s := range []struct {
+		state cohort.State
+		word  string
+	}{{cohort.With, "has"}, {cohort.Unknown, "can't be judged"}, {cohort.Without, "has not"}} {
+		faults.Rows = append(faults.Rows, []page.Cell{page.Text(s.word), page.Text(faultNames(f, s.state))})
+	}
+	faults.Total = len(faults.Rows)
+	return []page.Block{faults, markTable(f), numberTable(f.ID, numbers)}, nil
+}
+
+// markTable are the marks and facts of the form that a clerk keyed.
+func markTable(f orderbook.FormSeen) page.Table {
+	t := page.Table{ID: "marks-" + f.ID, Caption: "As keyed from form " + f.ID, Columns: []page.Column{{Key: "what", Title: "what"}, {Key: "is", Title: "is"}}}
+	for _, name := range []string{"received_on", "cut_from", "measurer_id", "self_measured", "marks_missing", "marks_unknown", "numbers", "tucked_numbers",
+		"foot_girths_missing", "ankles_missing", "heights_needed", "heights_missing", "irregularities"} {
+		if v := f.Facts.Get(name); v != "" {
+			t.Rows = append(t.Rows, []page.Cell{page.Text(strings.ReplaceAll(name, "_", " ")), page.Text(plainWord(v))})
+		}
+	}
+	t.Total = len(t.Rows)
+	return t
+}
+
+// numberTable lays left beside right.
+func numberTable(form string, numbers []orderbook.Number) page.Table {
+	t := page.Table{ID: "numbers-" + form, Caption: "Numbers of form " + form + ", as written and in mm", Columns: []page.Column{
+		{Key: "point", Title: "point"}, {Key: "left", Title: "left"}, {Key: "left_mm", Title: "left", Unit: "mm", Numeric: true},
+		{Key: "right", Title: "right"}, {Key: "right_mm", Title: "right", Unit: "mm", Numeric: true}}}
+	at := map[string]int{}
+	for _, n := range numbers {
+		name := n.Point
+		if n.HeightMM != nil {
+			name += " at " + strings.TrimSpace(n.Height)
+			if strings.TrimSpace(n.Height) == "" {
+				name += page.Fixed(*n.HeightMM, 0) + " mm"
+			}
+		}
+		if n.Clothing == "tucked" {
+			name += ", over trousers"
+		}
+		i, ok := at[name]
+		if !ok {
+			i = len(t.Rows)
+			at[name] = i
+			t.Rows = append(t.Rows, []page.Cell{page.Text(name), {}, page.Number(math.NaN(), 0), {}, page.Number(math.NaN(), 0)})
+		}
+		k := 1
+		if n.Side == "right" {
+			k = 3
+		}
+		t.Rows[i][k], t.Rows[i][k+1] = page.Text(n.Written+" "+n.Unit), page.Number(n.ValueMM, 1)
+	}
+	t.Total = len(t.Rows)
+	return t
+}

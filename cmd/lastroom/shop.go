@@ -1,0 +1,166 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"sync"
+
+	"lastroom/analysis/cohort"
+	"lastroom/analysis/rules"
+	"lastroom/ingest/orderbook"
+	"lastroom/notebooks"
+	"lastroom/notebooks/cache"
+)
+
+// A shop is a book with the rules and costs that go with it, as notebooks and
+// the service see it. It may be used by several goroutines.
+type shop struct {
+	book  string
+	rules []rules.Rule
+	costs rules.Costs // for what the book's costs sheet does not say
+	setup string      // names rules and costs, for the cache
+
+	mu   sync.Mutex
+	seen fs.FileInfo // the snapshot that state belongs to
+	now  notebooks.Facts
+}
+
+// newShop is the shop of a book, with the rules of a file ("" for those that
+// come with the program).
+func newShop(book, rulesFile string, costs rules.Costs) (*shop, error) {
+	list, text, err := readRules(rulesFile)
+	if err != nil {
+		return nil, err
+	}
+	return &shop{book: book, rules: list, costs: costs, setup: cache.Key(string(text), costText(costs))[:16]}, nil
+}
+
+// runner runs notebooks over the shop's book.
+func (s *shop) runner() *notebooks.Runner {
+	return &notebooks.Runner{Book: s, Catalogue: notebooks.Analyses, Version: version(),
+		Cache: cache.In(orderbook.FilesOf(s.book).Cache()), Program: cache.Program()}
+}
+
+func (s *shop) library() notebooks.Library {
+	return notebooks.Library{Dir: orderbook.FilesOf(s.book).Notebooks()}
+}
+
+// At opens the newest snapshot as it was known on a day.
+func (s *shop) At(ctx context.Context, asOf cohort.Day) (notebooks.Source, error) {
+	if err := isBook(s.book); err != nil {
+		return nil, err
+	}
+	before, err := os.Stat(orderbook.FilesOf(s.book).Snapshot())
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return nil, err
+	}
+	r, err := orderbook.OpenReader(ctx, s.book, orderbook.Options{AsOf: asOf, Program: program()})
+	if err != nil {
+		return nil, err
+	}
+	load, err := r.Load(ctx)
+	if err != nil {
+		r.Close()
+		return nil, err
+	}
+	if before == nil { // the opening made it
+		if before, err = os.Stat(orderbook.FilesOf(s.book).Snapshot()); err != nil {
+			r.Close()
+			return nil, err
+		}
+	}
+	return &shopSource{Reader: r, shop: s, snapshot: before,
+		facts: notebooks.Facts{AsOf: r.AsOf(), Hash: r.ContentHash(), Load: load, Setup: s.setup}}, nil
+}
+
+// Exists reports whether there is a book.
+func (s *shop) Exists() bool {
+	_, err := os.Stat(s.book)
+	return err == nil
+}
+
+// State says which state of the book is the newest. It opens the book only
+// when the snapshot is another file than the last time.
+func (s *shop) State(ctx context.Context) (notebooks.Facts, error) {
+	if !s.Exists() {
+		return notebooks.Facts{AsOf: cohort.NoDay}, nil
+	}
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	now, err := os.Stat(orderbook.FilesOf(s.book).Snapshot())
+	if err == nil && s.seen != nil && os.SameFile(now, s.seen) && now.ModTime().Equal(s.seen.ModTime()) {
+		return s.now, nil
+	}
+	src, err := s.At(ctx, cohort.NoDay)
+	if err != nil {
+		return notebooks.Facts{}, err
+	}
+	defer src.Close()
+	s.seen, s.now = src.(*shopSource).snapshot, src.Facts()
+	return s.now, nil
+}
+
+// A shopSource is one snapshot of the book, read as of one day.
+type shopSource struct {
+	*orderbook.Reader
+	shop     *shop
+	facts    notebooks.Facts
+	snapshot fs.FileInfo
+
+	once   sync.Once
+	orders *cohort.Cohort
+	err    error
+}
+
+func (s *shopSource) Facts() notebooks.Facts { return s.facts }
+func (s *shopSource) Rules() []rules.Rule    { return s.shop.rules }
+
+// Cohort reads the orders once.
+func (s *shopSource) Cohort(ctx context.Context) (*cohort.Cohort, error) {
+	s.once.Do(func() { s.orders, s.err = s.Reader.Cohort(ctx) })
+	return s.orders, s.err
+}
+
+// Costs are the book's, completed by those of the command line.
+func (s *shopSource) Costs(ctx context.Context) (rules.Costs, error) {
+	c, err := s.Reader.Costs(ctx)
+	return fillCosts(c, s.shop.costs), err
+}
+
+// Query runs a person's SQL in the child process. The child opens the newest
+// snapshot; should a load have come in between, the answer is not given.
+func (s *shopSource) Query(ctx context.Context, q notebooks.Query) (notebooks.Rows, error) {
+	t, err := orderbook.RunChild(ctx, s.shop.book, orderbook.Query{SQL: q.SQL, Args: q.Args, AsOf: s.facts.AsOf, MaxRows: q.MaxRows, Program: program()})
+	if bad, ok := errors.AsType[*orderbook.SQLError](err); ok {
+		return notebooks.Rows{}, &notebooks.QueryError{Why: bad.Message, Line: bad.Line}
+	}
+	if err != nil {
+		return notebooks.Rows{}, err
+	}
+	if now, err := os.Stat(orderbook.FilesOf(s.shop.book).Snapshot()); err != nil || !os.SameFile(now, s.snapshot) {
+		return notebooks.Rows{}, fmt.Errorf("sheets were loaded while this ran; run it again")
+	}
+	rows := notebooks.Rows{Data: t.Rows, More: t.More}
+	for _, c := range t.Columns {
+		rows.Columns = append(rows.Columns, notebooks.Col{Name: c.Name, Type: columnTypes[c.Type]})
+	}
+	return rows, nil
+}
+
+var columnTypes = map[orderbook.ColumnType]notebooks.Type{
+	orderbook.TextColumn: notebooks.Text, orderbook.IntegerColumn: notebooks.Integer, orderbook.RealColumn: notebooks.Number,
+	orderbook.BooleanColumn: notebooks.Truth, orderbook.DayColumn: notebooks.Date,
+}
+
+// Changes counts what loads after an earlier state brought.
+func (s *shopSource) Changes(ctx context.Context, since notebooks.Facts) (notebooks.Changes, error) {
+	c, err := s.Reader.Changes(ctx, since.Load, since.AsOf)
+	of := func(a orderbook.Affected) notebooks.Affected {
+		return notebooks.Affected{Orders: a.Orders, Some: a.Some}
+	}
+	return notebooks.Changes{Loads: c.Loads, NewOrders: of(c.NewOrders), LateOutcomes: of(c.LateOutcomes),
+		CorrectedOrders: of(c.CorrectedOrders), RemovedOrders: of(c.RemovedOrders)}, err
+}
