@@ -58,6 +58,9 @@ func (a *Auditor) layoutOf(sex Sex, channel Channel) *layout {
 	}
 	s.codes = append([]uint32(nil), in.codes...)
 	lay := a.model.layout(s, in.key)
+	if len(a.layouts) >= maxLayouts {
+		clear(a.layouts)
+	}
 	a.layouts[string(in.key)] = lay
 	return lay
 }

@@ -105,11 +105,11 @@ func (c *Check) explain(a *Auditor, lay *layout, gs []*gauss, hyps []hypothesis,
 	s := &a.sc
 	_, copiedLR := lay.equalSides(s.y, len(lay.coords))
 	sexes := lay.judge(s, gs, hyps, ex, copiedLR)
-	total := math.Exp(math.Min(600, meanRatio(hyps, s.lr, false)))
-	odds := priorFault / (1 - priorFault) * total
-	c.NothingOff = 1 / (1 + odds)
+	mean := meanRatio(hyps, s.lr, false)
+	wrong := 1 / (1 + math.Exp(-mean)*(1-priorFault)/priorFault)
+	c.NothingOff = 1 - wrong
 	c.expect(a, lay, gs, sexes)
-	e := explainer{check: c, lay: lay, in: &a.in, sc: s, per: priorFault / (1 - priorFault) / (1 + odds), index: map[string]int{}}
+	e := explainer{check: c, lay: lay, in: &a.in, sc: s, wrong: wrong, mean: mean, index: map[string]int{}}
 	e.collect()
 }
 

@@ -14,7 +14,8 @@ type explainer struct {
 	lay   *layout
 	in    *intake
 	sc    *scratch
-	per   float64 // posterior share for each unit of weight times likelihood ratio
+	wrong float64 // posterior share of anything wrong
+	mean  float64 // ln of the mean likelihood ratio
 	index map[string]int
 	found []found
 }
@@ -29,7 +30,7 @@ type found struct {
 func (e *explainer) collect() {
 	for k := range e.lay.fullHyps {
 		h := &e.lay.fullHyps[k]
-		share := e.per * h.weight * math.Exp(math.Min(600, e.sc.lr[k]))
+		share := e.wrong * h.weight * math.Exp(e.sc.lr[k]-e.mean)
 		if !(share > minShare/100) {
 			continue
 		}

@@ -5,6 +5,10 @@ import (
 	"sync"
 )
 
+// maxLayouts bounds the memory that sets of numbers take, at about 100 kB each;
+// beyond it all are forgotten and built again as they come.
+const maxLayouts = 1024
+
 // A Model is the published joint model under a shop's settings, with the
 // shop's own calibration if there is one. It is safe for several goroutines.
 type Model struct {
@@ -58,6 +62,9 @@ func (m *Model) layout(s layoutSpec, key []byte) *layout {
 	defer m.mu.Unlock()
 	if first, ok := m.layouts[string(key)]; ok {
 		return first
+	}
+	if len(m.layouts) >= maxLayouts {
+		clear(m.layouts)
 	}
 	m.layouts[string(key)] = lay
 	return lay
