@@ -153,17 +153,24 @@ func ticks(lo, hi, scale float64, unit string) []tick {
 			break
 		}
 	}
+	places := max(0, 1-int(math.Floor(math.Log10(step))))
 	var out []tick
 	for k := math.Ceil(lo/step - 1e-9); k*step <= hi+1e-9*step && len(out) < 20; k++ {
-		out = append(out, tick{k * step / scale, trimmed(k*step) + unit})
+		out = append(out, tick{k * step / scale, round(k*step, places) + unit})
 	}
 	return out
 }
 
 // trimmed writes x with at most two decimals.
-func trimmed(x float64) string {
-	s := page.Fixed(x, 2)
-	return strings.Replace(strings.TrimSuffix(strings.TrimRight(s, "0"), "."), "-", "−", 1)
+func trimmed(x float64) string { return round(x, 2) }
+
+// round writes x with at most the given decimals, none that is a closing zero.
+func round(x float64, decimals int) string {
+	s := page.Fixed(x, decimals)
+	if strings.Contains(s, ".") {
+		s = strings.TrimSuffix(strings.TrimRight(s, "0"), ".")
+	}
+	return strings.Replace(s, "-", "−", 1)
 }
 
 // fit cuts str to the room, with an ellipsis.

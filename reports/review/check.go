@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 
+	"lastroom/analysis/body"
 	"lastroom/analysis/desk"
 	"lastroom/reports/page"
 )
@@ -36,7 +37,7 @@ func CheckPage(d desk.Document) *page.Document {
 	}
 	doc.Lead = fmt.Sprintf("%s of %s forms held.", page.Thousands(held), page.Thousands(len(d.Forms)))
 	doc.Sections = append([]page.Section{{ID: "forms", Blocks: []page.Block{t}}}, sections...)
-	doc.Cautions = appendNew(doc.Cautions, Cautions[0], "The check looks at numbers only: it does not say that a foot is healthy or that a boot is safe for it.")
+	doc.Cautions = appendNew(doc.Cautions, body.GeneralCautions...)
 	return doc
 }
 

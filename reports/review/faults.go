@@ -3,6 +3,7 @@ package review
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"lastroom/analysis/remakes"
 	"lastroom/reports/figure"
@@ -144,8 +145,27 @@ func ratioTable(d remakes.FaultsDocument) page.Table {
 	if d.AttributableToAll.Given() {
 		t.Notes = append(t.Notes, "Noted and counted faults together: "+page.InWords(d.AttributableToAll, 1, 0, " remakes")+"; those of single faults overlap and do not add up.")
 	}
+	for _, f := range faultRows(d) {
+		for _, w := range f.Warnings {
+			t.Notes = append(t.Notes, capital(f.Title)+": "+w)
+		}
+	}
 	t.Notes = append(t.Notes, page.Refusals(t.Rows)...)
 	return t
+}
+
+// inWords is what is said of the faults that are no findings.
+func inWords(d remakes.FaultsDocument) []page.Block {
+	var p page.Prose
+	for _, f := range d.Faults {
+		if _, found := FaultAsFinding(f); !found && f.Words.Headline != "" {
+			p = append(p, strings.TrimSpace(f.Words.Headline+" "+f.Words.Do))
+		}
+	}
+	if len(p) == 0 {
+		return nil
+	}
+	return []page.Block{p}
 }
 
 // Levels is the table of the three levels of exposure.

@@ -10,8 +10,12 @@ import (
 	"lastroom/reports/page"
 )
 
-// mostFindings is how many findings a review puts first.
-const mostFindings = 3
+const (
+	// mostFindings is how many findings a review puts first.
+	mostFindings = 3
+	// mostWarnings stand with a finding there; the annex has all.
+	mostWarnings = 2
+)
 
 // A candidate is a finding with what is expected to be saved by acting on it.
 type candidate struct {
@@ -48,6 +52,7 @@ func (r *Review) Findings() []page.Block {
 	})
 	var out []page.Block
 	for _, c := range cs[:min(len(cs), mostFindings)] {
+		c.finding.Warnings = c.finding.Warnings[:min(len(c.finding.Warnings), mostWarnings)]
 		out = append(out, c.finding)
 	}
 	if len(out) == 0 {

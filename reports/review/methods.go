@@ -19,7 +19,11 @@ func (r *Review) Methods() []page.Block {
 		if n.Replicates > 0 {
 			s += fmt.Sprintf("; intervals from %s bootstrap samples of customers (seed %d)", page.Thousands(n.Replicates), n.Seed)
 		}
-		p = append(p, s+".")
+		s += "."
+		for _, w := range n.Warnings {
+			s += " " + capital(w) + "."
+		}
+		p = append(p, s)
 	}
 	p = append(p, "\"Goes with\" is all that counts can say; after adjustment a fault \"probably costs\" remakes, if nothing that was not recorded lies behind both. Refused and said in words: shares under 10 orders, ratios and differences under 5 remakes on a side.")
 	return []page.Block{p}

@@ -27,6 +27,7 @@ func FaultsPage(d remakes.FaultsDocument) *page.Document {
 		Sections: keep(
 			page.Section{ID: "fault-table", Title: "Faults", Blocks: FaultTable(d)},
 			page.Section{ID: "findings", Title: "Findings", Blocks: found},
+			page.Section{ID: "others", Title: "The other faults", Blocks: inWords(d)},
 			page.Section{ID: "ratios", Title: "Ratios", Blocks: []page.Block{ratioTable(d)}},
 			page.Section{ID: "levels", Title: "Levels of exposure", Blocks: Levels(d)},
 			page.Section{ID: "excluded", Title: "On which orders", Blocks: Excluded(d.Excluded, d.Maturity)},
