@@ -116,7 +116,27 @@ func curveKeys(c Curves) []key {
 	return keys
 }
 
+// thin drops steps that are too small to be seen, so that the drawing of a large
+// shop is no larger than that of a small one. The first and last stay.
+func (c Curve) thin(hi float64) Curve {
+	out := Curve{Label: c.Label}
+	last := math.NaN()
+	banded := len(c.Low) == len(c.Day) && len(c.High) == len(c.Day)
+	for i := range c.Day {
+		if i >= len(c.Share) || i > 0 && i+1 < len(c.Day) && math.Abs(c.Share[i]-last) < hi/200 {
+			continue
+		}
+		last = c.Share[i]
+		out.Day, out.Share = append(out.Day, c.Day[i]), append(out.Share, c.Share[i])
+		if banded {
+			out.Low, out.High = append(out.Low, c.Low[i]), append(out.High, c.High[i])
+		}
+	}
+	return out
+}
+
 func (s *sheet) panel(c Curves, p Panel, hi, left, bottom, right, top float64, first bool) {
+	p.Main, p.Beside, c.Reference = p.Main.thin(hi), p.Beside.thin(hi), c.Reference.thin(hi)
 	base := bottom + 26
 	s.bold(left, top-9, fit(p.Label, normal, right-left-52), ink, normal, draw.XLeft)
 	s.text(right, top-9, "n "+page.Thousands(p.N), soft, small, draw.XRight)

@@ -230,6 +230,23 @@ func TestNotANumberIsNotDrawn(t *testing.T) {
 	check(t, FunnelChart(fu))
 }
 
+// A curve of thousands of tiny steps is drawn with as many as can be seen; its
+// table keeps its own milestones.
+func TestManyStepsStaySmall(t *testing.T) {
+	c := sampleCurves(1)
+	p := &c.Panels[0]
+	p.Main = Curve{Label: "Kaplan-Meier"}
+	for i := range 20000 {
+		d := 365 * float64(i) / 20000
+		p.Main.Day, p.Main.Share = append(p.Main.Day, d), append(p.Main.Share, d/4000)
+		p.Main.Low, p.Main.High = append(p.Main.Low, d/5000), append(p.Main.High, d/3000)
+	}
+	f := CurvePanels(c)
+	check(t, f)
+	assert.Less(t, len(f.SVG), 40_000)
+	assert.InDelta(t, 2+0.09125/(0.1/200), len(p.Main.thin(0.1).Day), 2, "a step every two hundredth of the scale, and both ends")
+}
+
 func TestSameInputSameBytes(t *testing.T) {
 	a, b := samples(), samples()
 	for k := range a {
