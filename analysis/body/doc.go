@@ -60,6 +60,7 @@
 //	                                                                       site; that it is the largest: from memory)
 //	girth below the knee                        0.935 of the peak          0.90-0.97, from memory
 //	no link of instep and foot length           instep follows ball        Hill 2017 (Appl Ergon 59:243)
+//	slips of keying, one field                  0.29 % (priorFault)        pooled over 93 studies (Garza et al., PMC13078370)
 //	instep over ball                            1.06                       Golding 1902, worked example; 1.00-1.10 a judgement
 //
 // # Judgements
@@ -76,7 +77,7 @@
 //   - instep SD 4 %; long heel and ankle over bones SD 8 % about a guessed mean
 //   - the trouser layer: 13 mm, SD 5 a set and 4 a row
 //   - drift a year: length 1, breadth 1, ball 2, heel 2, ankle 3, calf 6 mm
-//   - parts of the faults (compile), a tenth of forms with a fault beforehand,
+//   - parts of the faults (compile), a fifth of forms with a fault beforehand,
 //     the sexes equally likely where unknown, a slip of no usual kind SD 12 %
 //   - equal sides are taken as copied when honest ones would agree in under 0.5 %
 //   - calibration: published spreads count as 40 forms, offsets differ by SD 4 mm,

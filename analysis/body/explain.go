@@ -141,7 +141,7 @@ func (e *explainer) words(h *hypothesis, size float64) string {
 	at := e.names(h.set)
 	switch h.family {
 	case tapeStart:
-		return fmt.Sprintf("%s all about %.0f mm too %s, as when the tape is not read from its start", at, math.Abs(size), largeSmall(size))
+		return fmt.Sprintf("%s about %.0f mm too %s, as when the tape is not read from its start", at, math.Abs(size), largeSmall(size))
 	case socks:
 		return fmt.Sprintf("%s about %.0f mm too %s, as with %s", at, math.Abs(size), largeSmall(size),
 			map[bool]string{true: "thicker socks", false: "no socks"}[size > 0])
@@ -160,7 +160,7 @@ func (e *explainer) words(h *hypothesis, size float64) string {
 	case tooTight:
 		return at + " taken about 5 % too tight"
 	case pencil:
-		return fmt.Sprintf("%s about %.0f mm too %s, as when the pencil leans", at, math.Abs(size), largeSmall(size))
+		return fmt.Sprintf("lengths and breadths of the tracing about %.0f mm too %s, as when the pencil leans", math.Abs(size), largeSmall(size))
 	case copied:
 		return "one side copied from the other"
 	case heightLine:
