@@ -298,6 +298,10 @@ func rulesAnalysis(ctx context.Context, in Input) (*Output, error) {
 		return nil, err
 	}
 	p := review.RulesPage(d)
+	if !slices.ContainsFunc(p.Sections, func(s page.Section) bool { return s.ID == "since" }) {
+		p.Sections = append(p.Sections, page.Section{ID: "since", Blocks: []page.Block{
+			page.Prose{"No rule has a start day (from:) in the rules file, so there is no before and after yet."}}})
+	}
 	return &Output{Parts: append(partsOf(p), Shown{"drawn", []page.Block{review.ScorecardFigure(d)}}), Values: ruleValues(d), Rows: rowsOfFindings(d.Rules), Cautions: p.Cautions}, nil
 }
 

@@ -88,14 +88,6 @@ func (o *Output) part(name string) ([]page.Block, bool) {
 	return nil, false
 }
 
-func (o *Output) partNames() []string {
-	names := make([]string, len(o.Parts))
-	for i, p := range o.Parts {
-		names[i] = p.Name
-	}
-	return names
-}
-
 // blocks are all parts, one after the other.
 func (o *Output) blocks() []page.Block {
 	var all []page.Block

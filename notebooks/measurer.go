@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"lastroom/analysis/measurers"
+	"lastroom/analysis/stats"
 	"lastroom/reports/figure"
 	"lastroom/reports/page"
 	"lastroom/reports/review"
@@ -104,16 +105,19 @@ func measurerRepeats(m measurers.Measurer) page.Table {
 	return t
 }
 
-// funnel draws all measurers; each has limits of its own mix, drawn as one band
-// in the order of their numbers.
+// funnel draws all measurers within the limits of the common share. Whether one
+// lies outside is judged by the limits of its own mix of orders.
 func funnel(d measurers.Document) page.Figure {
-	f := figure.Funnel{ID: "funnel", Title: "Remake share and number of orders, by measurer", X: "mature orders", Y: "remade, share", Centre: d.Overall.Point,
-		Desc: "Each mark is a measurer. Within the inner limits lie 19 of 20 by chance alone, within the outer 998 of 1,000. Nobody is ranked; fewer than 20 orders are not drawn."}
+	f := figure.Funnel{ID: "funnel", Title: "Remake share and number of orders, by measurer", X: "mature orders", Y: "% of orders remade", Centre: d.Overall.Point,
+		Desc: "Each mark is a measurer. By chance alone 19 of 20 lie within the inner limits, 998 of 1,000 within the outer. A mark stands out only where it lies outside the limits of its own mix of orders. Nobody is ranked; fewer than 20 orders are not drawn."}
+	most := 0
 	for _, m := range d.Measurers {
-		share := m.Rate.Point
-		f.Points = append(f.Points, figure.FunnelPoint{Label: m.ID, N: m.Orders, Events: m.Remade, Share: share, Outside: m.Outside == "above 99.8" || m.Outside == "below 99.8"})
-		f.Limits = append(f.Limits, figure.FunnelLimit{N: float64(m.Orders), Low95: float64(m.Funnel.Low95), High95: float64(m.Funnel.High95), Low998: float64(m.Funnel.Low998), High998: float64(m.Funnel.High998)})
+		f.Points = append(f.Points, figure.FunnelPoint{Label: m.ID, N: m.Orders, Events: m.Remade, Share: m.Rate.Point, Outside: m.Outside == "above 99.8" || m.Outside == "below 99.8"})
+		most = max(most, m.Orders)
 	}
-	slices.SortFunc(f.Limits, func(a, b figure.FunnelLimit) int { return cmpOrdered(a.N, b.N) })
+	for n := measurers.LeastOrders; n <= most; n += max(1, most/60) {
+		at := func(q float64) float64 { return stats.FunnelLimit(d.Overall.Point, n, q) }
+		f.Limits = append(f.Limits, figure.FunnelLimit{N: float64(n), Low95: at(0.025), High95: at(0.975), Low998: at(0.001), High998: at(0.999)})
+	}
 	return figure.FunnelChart(f)
 }

@@ -223,6 +223,21 @@ func (p *reader) uses(c *Cell) error {
 		return p.sqlDollars(c)
 	case (c.Kind == Figure || c.Kind == Show) && len(c.Uses) != 1:
 		return fmt.Errorf("a %s cell needs from=, the name of one earlier cell", c.Kind)
+	case c.Kind == Show && c.Keys["part"] != "":
+		return p.partKnown(c)
+	}
+	return nil
+}
+
+// partKnown checks that the part a cell shows is one of its finding's.
+func (p *reader) partKnown(c *Cell) error {
+	from, _ := p.n.Cell(c.Uses[0])
+	part := c.Keys["part"]
+	if from.Kind != Finding {
+		return fmt.Errorf("part=%s: cell %q is no finding; only a finding has parts", part, from.Name)
+	}
+	if parts := p.cat[from.Keys["of"]].Parts; !slices.Contains(parts, part) {
+		return fmt.Errorf("part=%s: a finding of %s has no such part; %s", part, from.Keys["of"], meant(part, parts))
 	}
 	return nil
 }

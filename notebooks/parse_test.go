@@ -78,6 +78,8 @@ func TestParseRefusesWithLineAndNearestName(t *testing.T) {
 		{"dollar", cell("sql name=a", "select $monht\n"), `x.md:7: cell "a": no parameter is called "monht"; did you mean "month"?`},
 		{"dollar key", cell("finding of=marks fault=$mont", ""), `no parameter is called "mont"`},
 		{"from", cell("figure from=b draw=bars", ""), `no earlier cell is called "b"`},
+		{"part", cell("finding of=marks name=a", "") + "```show from=a part=tabel\n```\n", `a finding of marks has no such part; did you mean "table"?`},
+		{"part of a query", cell("sql name=a", "select 1\n") + "```show from=a part=x\n```\n", `cell "a" is no finding`},
 		{"empty query", cell("sql name=a", ""), "the query is empty"},
 		{"finding with body", cell("finding of=marks", "select\n"), "nothing between its fences"},
 		{"twice", cell("sql name=a", "select 1\n") + "```sql name=a\nselect 1\n```\n", `x.md:10: cell "a": two cells are called "a"`},
