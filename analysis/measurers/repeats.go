@@ -10,73 +10,77 @@ import (
 	"lastroom/analysis/stats"
 )
 
-// errors are the technical errors of measurement by measurer, from repeats: for
-// each point (and height) the subjects that the measurer took at least twice.
-// A subject's left and right leg count as two subjects; so does the same leg in
-// another session.
-func errors(repeats []Repeat) map[string][]TEM {
-	type spot struct {
+// A spot is where the tape lay; a leg is one subject's leg in one session. Left
+// and right count as two, so does the same leg in another session.
+type (
+	spot struct {
 		point  string
-		height float64
+		height float64 // -1 for foot points
 	}
-	type leg struct{ session, subject, side string }
-	values := map[string]map[spot]map[leg][]float64{}
-	reference := map[spot]map[leg][]float64{}
-	put := func(m map[spot]map[leg][]float64, s spot, l leg, v float64) {
-		if m[s] == nil {
-			m[s] = map[leg][]float64{}
-		}
-		m[s][l] = append(m[s][l], v)
+	leg      struct{ session, subject, side string }
+	readings map[spot]map[leg][]float64
+)
+
+func (r readings) add(x Repeat) {
+	s := spot{x.Point, x.HeightMM}
+	if math.IsNaN(s.height) {
+		s.height = -1
 	}
+	if r[s] == nil {
+		r[s] = map[leg][]float64{}
+	}
+	l := leg{x.Session, x.Subject, x.Side}
+	r[s][l] = append(r[s][l], x.ValueMM)
+}
+
+// errors are the technical errors of measurement by measurer, from repeats: for
+// each point (and height) the legs that the measurer took at least twice.
+func errors(repeats []Repeat) map[string][]TEM {
+	by, reference := map[string]readings{}, readings{}
 	for _, r := range repeats {
-		if math.IsNaN(r.ValueMM) || math.IsInf(r.ValueMM, 0) {
-			continue
+		switch {
+		case math.IsNaN(r.ValueMM) || math.IsInf(r.ValueMM, 0):
+		case r.Reference:
+			reference.add(r)
+		case r.Measurer != "":
+			if by[r.Measurer] == nil {
+				by[r.Measurer] = readings{}
+			}
+			by[r.Measurer].add(r)
 		}
-		s, l := spot{r.Point, r.HeightMM}, leg{r.Session, r.Subject, r.Side}
-		if math.IsNaN(s.height) {
-			s.height = -1
-		}
-		if r.Reference {
-			put(reference, s, l, r.ValueMM)
-			continue
-		}
-		if r.Measurer == "" {
-			continue
-		}
-		if values[r.Measurer] == nil {
-			values[r.Measurer] = map[spot]map[leg][]float64{}
-		}
-		put(values[r.Measurer], s, l, r.ValueMM)
 	}
 	out := map[string][]TEM{}
-	for id, spots := range values {
+	for id, spots := range by {
 		for s, legs := range spots {
-			t := TEM{Point: s.point, HeightMM: remakes.Number(s.height)}
-			if s.height < 0 {
-				t.HeightMM = remakes.Number(math.NaN())
-			}
-			var sets [][]float64
-			var bias []float64
-			for l, vs := range legs {
-				if len(vs) > 1 {
-					sets = append(sets, vs)
-				}
-				if ref := reference[s][l]; len(ref) > 0 {
-					bias = append(bias, mean(vs)-mean(ref))
-				}
-			}
-			slices.SortFunc(sets, func(a, b []float64) int { return slices.Compare(a, b) })
-			slices.Sort(bias)
-			t.Subjects = len(sets)
-			t.TEM = technicalError(sets)
-			t.Bias = meanBias(bias)
-			out[id] = append(out[id], t)
+			out[id] = append(out[id], errorAt(s, legs, reference[s]))
 		}
 		slices.SortFunc(out[id], func(a, b TEM) int {
 			return cmp.Or(cmp.Compare(a.Point, b.Point), cmp.Compare(a.HeightMM, b.HeightMM))
 		})
 	}
 	return out
+}
+
+func errorAt(s spot, legs, reference map[leg][]float64) TEM {
+	t := TEM{Point: s.point, HeightMM: remakes.Number(s.height)}
+	if s.height < 0 {
+		t.HeightMM = remakes.Number(math.NaN())
+	}
+	var sets [][]float64
+	var bias []float64
+	for l, values := range legs {
+		if len(values) > 1 {
+			sets = append(sets, values)
+		}
+		if ref := reference[l]; len(ref) > 0 {
+			bias = append(bias, mean(values)-mean(ref))
+		}
+	}
+	// Sums must not depend on the order of a map.
+	slices.SortFunc(sets, slices.Compare[[]float64])
+	slices.Sort(bias)
+	t.Subjects, t.TEM, t.Bias = len(sets), technicalError(sets), meanBias(bias)
+	return t
 }
 
 // leastLegs is the number of legs taken at least twice that a technical error

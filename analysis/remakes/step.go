@@ -22,7 +22,7 @@ type Change struct {
 
 // ChangeAt fits the change of the remake risk of mature orders at a day:
 // since says which orders belong to the time after, keep which are looked at
-// at all. promised, if set, is a figure on the same orders to hold the change
+// at all. promised is a figure on the same orders to hold the change
 // against; it gets how often order i counts in a resample.
 func ChangeAt(c *cohort.Cohort, m Maturity, keep, since func(i int) bool, promised func(times func(i int) float64) float64, o Options) Change {
 	d := newDesign(c, m, designOptions{time: true, months: true, extra: since, keep: func(i int) bool { return m.Is(c, i) && keep(i) }})
@@ -46,28 +46,23 @@ func ChangeAt(c *cohort.Cohort, m Maturity, keep, since func(i int) bool, promis
 	mo := []riskModel{{f, []question{{after, f.p - 2, -1, -1, 0}}, []int{0}}}
 	points, _ := ask(mo, weight, share)
 	change := points[0].difference()
-	once := func(int) float64 { return 1 }
-	figure := 0.0
-	if promised != nil {
-		figure = promised(once)
-	}
+	figure := promised(func(int) float64 { return 1 })
 	ts := tangents(mo)
 	row := rowCustomers(c, d)
-	reps := run(o.plan(), 3, func() *refitter { return newRefitter(d, mo, ts) }, func(r *refitter, rng *rand.Rand, out []float64) error {
+	again := func(r *refitter, rng *rand.Rand, out []float64) error {
 		r.models[0].fit.weight, r.models[0].fit.share = r.rs.draw(rng)
 		es, _ := r.again(0)
 		out[0] = es[0].difference()
-		if promised != nil {
-			out[1] = promised(func(i int) float64 {
-				if row[i] < 0 {
-					return 0
-				}
-				return r.rs.multiple[row[i]]
-			})
-			out[2] = -out[0] / out[1]
-		}
+		out[1] = promised(func(i int) float64 {
+			if row[i] < 0 {
+				return 0
+			}
+			return r.rs.multiple[row[i]]
+		})
+		out[2] = -out[0] / out[1]
 		return nil
-	})
+	}
+	reps := run(o.plan(), 3, func() *refitter { return newRefitter(d, mo, ts) }, again)
 	if reps == nil {
 		return none("the run was stopped before the bootstrap was through")
 	}

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/stats"
@@ -46,7 +47,7 @@ const Inert = "outline-doubled"
 
 // A Truth sums the true risks of the orders at risk of each fault.
 type Truth struct {
-	on, off, n [13]float64 // sums of the true risks with the fault on and off, orders at risk
+	on, off, n [faults]float64 // sums of the true risks with the fault on and off, orders at risk
 }
 
 // Difference is the true standardised risk difference of fault f.
@@ -70,186 +71,242 @@ func (w Workshop) Make() (*cohort.Cohort, Truth) {
 		Measurer: factor("m1", "m2", "m3", "m4", "m5"), Region: factor("east", "west"),
 		Cause: factor("measuring", "making", "unknown"), Zone: factor("toe", "ball", "instep", "heel", "ankle", "calf", "top", "length"),
 		Direction: factor("tight", "loose"), Side: factor("left", "right", "both"),
-		Cut: make(cohort.FormFaults, 13), First: make(cohort.FormFaults, 13),
+		Cut: make(cohort.FormFaults, faults), First: make(cohort.FormFaults, faults),
 	}
 	var t Truth
 	frailty := map[int32]float64{}
 	for i := range n {
 		shipped := asOf - cohort.Day(w.Idle+w.Days) + cohort.Day(i*w.Days/n)
-		w.order(c, rng, &t, frailty, shipped, i)
+		w.order(c, rng, frailty, shipped).put(c, rng, &t, i)
 	}
 	return c, t
 }
 
-func (w Workshop) order(c *cohort.Cohort, rng *rand.Rand, t *Truth, frailty map[int32]float64, shipped cohort.Day, i int) {
-	coin := func(p float64) bool { return rng.Float64() < p }
-	customer := int32(rng.IntN(max(1, w.Orders*3/4)))
-	if _, ok := frailty[customer]; !ok {
-		frailty[customer] = 0.4 * rng.NormFloat64()
-	}
-	tall := float64(8 + rng.IntN(13)) // inches
-	z := (tall - 14) / 3.74
-	lace := coin(0.6 - 0.2*z/2)
-	channel := 1
-	if u := rng.Float64(); u > 0.5 {
-		channel = 2
-		if u > 0.8 {
-			channel = 3
-		}
-	}
-	tucked, orthotic, woman := coin(stats.Logistic(-0.3+0.8*z)), coin(0.15), coin(0.4)
-	sock := 1 + rng.IntN(3)
-	careless := rng.NormFloat64()
-	late := float64(shipped-(c.AsOf-cohort.Day(w.Idle+w.Days))) / float64(w.Days)
-	season := math.Sin(2 * math.Pi * float64(shipped%365) / 365)
+// faults is how many faults the catalogue has.
+const faults = 13
 
-	var first, cut [13]cohort.State
-	has := func(id string, p float64) {
+// An order is one of the workshop's, with what no sheet shows: how careless its
+// measurer was and its true risk.
+type order struct {
+	shipped, remade, returned     cohort.Day
+	customer                      int32
+	tall, z                       float64 // inches; standardised
+	lace, tucked, orthotic, woman bool
+	channel, sock                 int32
+	careless                      float64
+	first, cut                    [faults]cohort.State
+	called, unseen                bool
+	eta                           float64 // logit of the risk
+	worst                         string  // the fault that the complaint will point to
+}
+
+func (w Workshop) order(c *cohort.Cohort, rng *rand.Rand, frailty map[int32]float64, shipped cohort.Day) *order {
+	o := &order{shipped: shipped, remade: cohort.NoDay, returned: cohort.NoDay}
+	o.customer = int32(rng.IntN(max(1, w.Orders*3/4)))
+	if _, ok := frailty[o.customer]; !ok {
+		frailty[o.customer] = 0.4 * rng.NormFloat64()
+	}
+	o.describe(rng)
+	o.measure(rng)
+	late := float64(shipped-(c.AsOf-cohort.Day(w.Idle+w.Days))) / float64(w.Days)
+	w.callBack(o, rng, late)
+	season := math.Sin(2 * math.Pi * float64(shipped%365) / 365)
+	o.risk(rng, w.Intercept-0.3*late+0.2*season+frailty[o.customer])
+	o.unseen = coin(rng, 0.05)
+	o.outcome(rng, c.AsOf)
+	return o
+}
+
+func coin(rng *rand.Rand, p float64) bool { return rng.Float64() < p }
+
+func (o *order) describe(rng *rand.Rand) {
+	o.tall = float64(8 + rng.IntN(13))
+	o.z = (o.tall - 14) / 3.74
+	o.lace = coin(rng, 0.6-0.1*o.z)
+	o.channel = 1
+	if u := rng.Float64(); u > 0.8 {
+		o.channel = 3
+	} else if u > 0.5 {
+		o.channel = 2
+	}
+	o.tucked, o.orthotic, o.woman = coin(rng, stats.Logistic(-0.3+0.8*o.z)), coin(rng, 0.15), coin(rng, 0.4)
+	o.sock = int32(1 + rng.IntN(3))
+}
+
+// home is 1 for orders measured at home.
+func (o *order) home() float64 {
+	if o.channel == 1 {
+		return 1
+	}
+	return 0
+}
+
+// measure fills in the first form.
+func (o *order) measure(rng *rand.Rand) {
+	o.careless = rng.NormFloat64()
+	u, home := o.careless, o.home()
+	has := func(id string, p float64) bool {
 		f, _ := cohort.FaultIndex(id)
-		first[f] = cohort.Without
-		if coin(p) {
-			first[f] = cohort.With
+		o.first[f] = cohort.Without
+		if coin(rng, p) {
+			o.first[f] = cohort.With
 		}
+		return o.first[f] == cohort.With
 	}
-	home := 0.0
-	if channel == 1 {
-		home = 1
+	spared := func(id string) {
+		f, _ := cohort.FaultIndex(id)
+		o.first[f] = cohort.NotAtRisk
 	}
-	has("tape-marks-missing", stats.Logistic(-2.0+0.9*careless+0.5*home))
-	marks, _ := cohort.FaultIndex("tape-marks-missing")
-	doubled := -2.2 + 0.6*careless
-	if first[marks] == cohort.With {
+	doubled := -2.2 + 0.6*u
+	if has("tape-marks-missing", stats.Logistic(-2.0+0.9*u+0.5*home)) {
 		doubled += 1.5
 	}
-	has("outline-broken", stats.Logistic(-2.2+0.7*careless))
+	has("outline-broken", stats.Logistic(-2.2+0.7*u))
 	has("outline-doubled", stats.Logistic(doubled))
-	has("tape-zero-missed", stats.Logistic(-2.6+0.7*careless+0.3*home))
-	has("foot-girth-missing", stats.Logistic(-2.4+0.8*careless))
-	has("leg-height-missing", stats.Logistic(-1.9+0.8*z+0.7*careless))
-	has("self-measured", home*stats.Logistic(-0.8+0.3*careless))
-	skipped, _ := cohort.FaultIndex("tucked-set-skipped")
-	first[skipped] = cohort.NotAtRisk
-	if tucked {
-		has("tucked-set-skipped", stats.Logistic(-1.2+0.6*careless))
+	has("tape-zero-missed", stats.Logistic(-2.6+0.7*u+0.3*home))
+	has("foot-girth-missing", stats.Logistic(-2.4+0.8*u))
+	has("leg-height-missing", stats.Logistic(-1.9+0.8*o.z+0.7*u))
+	has("self-measured", home*stats.Logistic(-0.8+0.3*u))
+	spared("tucked-set-skipped")
+	if o.tucked {
+		has("tucked-set-skipped", stats.Logistic(-1.2+0.6*u))
 	}
-	talked, _ := cohort.FaultIndex("orthotic-undiscussed")
-	first[talked] = cohort.NotAtRisk
-	if orthotic {
-		has("orthotic-undiscussed", stats.Logistic(-0.8+0.5*careless))
+	spared("orthotic-undiscussed")
+	if o.orthotic {
+		has("orthotic-undiscussed", stats.Logistic(-0.8+0.5*u))
 	}
-	has("tape-zero-shown", stats.Logistic(-2.8+0.5*careless))
+	has("tape-zero-shown", stats.Logistic(-2.8+0.5*u))
 	has("sides-copied", 0.06)
-	has("value-implausible", stats.Logistic(-2.8+0.3*z))
+	has("value-implausible", stats.Logistic(-2.8+0.3*o.z))
+}
 
+// callBack mends faulty forms in the second half; what remains is cut from.
+func (w Workshop) callBack(o *order, rng *rand.Rand, late float64) {
+	o.cut = o.first
 	faulty := 0
-	for f := range first {
-		if first[f] == cohort.With && cohort.Faults[f].Kind != cohort.Evident {
+	for f := range o.first {
+		if o.first[f] == cohort.With && cohort.Faults[f].Kind != cohort.Evident {
 			faulty++
 		}
 	}
-	cut = first
 	if w.Only != "" {
 		faulty = 0
-		if f, ok := cohort.FaultIndex(w.Only); ok && first[f] == cohort.With {
+		if f, ok := cohort.FaultIndex(w.Only); ok && o.first[f] == cohort.With {
 			faulty = 4
 		}
 	}
-	called := late > 0.5 && faulty > 0 && coin(math.Min(0.9, 0.3+0.15*float64(faulty)))
-	if called && coin(0.75) {
-		for f := range cut {
-			if cut[f] == cohort.With {
-				cut[f] = cohort.Without
-			}
+	o.called = late > 0.5 && faulty > 0 && coin(rng, math.Min(0.9, 0.3+0.15*float64(faulty)))
+	if !o.called || !coin(rng, 0.75) {
+		return
+	}
+	for f := range o.cut {
+		if o.cut[f] == cohort.With {
+			o.cut[f] = cohort.Without
 		}
 	}
-	eta := w.Intercept + 0.5*z + 0.15*z*z - 0.3*late + 0.2*season + frailty[customer]
-	if lace {
-		eta -= 0.3
+}
+
+// risk sets the logit of the order's risk of a remake.
+func (o *order) risk(rng *rand.Rand, base float64) {
+	o.eta = base + 0.5*o.z + 0.15*o.z*o.z + 0.2*o.home()
+	for _, x := range []struct {
+		is bool
+		b  float64
+	}{{o.lace, -0.3}, {o.orthotic, 0.4}, {o.tucked, 0.2}} {
+		if x.is {
+			o.eta += x.b
+		}
 	}
-	if orthotic {
-		eta += 0.4
-	}
-	if tucked {
-		eta += 0.2
-	}
-	eta += 0.2 * home
-	worst, weight := "", 0.0
-	for f := range cut {
-		if b := Effects[cohort.Faults[f].ID]; cut[f] == cohort.With {
-			eta += b
+	weight := 0.0
+	for f := range o.cut {
+		if b := Effects[cohort.Faults[f].ID]; o.cut[f] == cohort.With {
+			o.eta += b
 			if b*rng.Float64() > weight {
-				worst, weight = cohort.Faults[f].ID, b
+				o.worst, weight = cohort.Faults[f].ID, b
 			}
 		}
 	}
-	for f := range cut {
-		if cut[f] == cohort.NotAtRisk || cut[f] == cohort.Unknown {
+}
+
+// outcome draws what was reported by the as-of day.
+func (o *order) outcome(rng *rand.Rand, asOf cohort.Day) {
+	if coin(rng, stats.Logistic(o.eta)) {
+		delay := cohort.Day(math.Exp(4.1+0.8*rng.NormFloat64())) % 366
+		if o.shipped+delay <= asOf {
+			o.remade = o.shipped + delay
+		}
+	} else if d := cohort.Day(rng.IntN(300)); coin(rng, 0.02) && o.shipped+d <= asOf {
+		o.returned = o.shipped + d
+	}
+}
+
+// add adds the order's true risks with each fault on and off.
+func (t *Truth) add(o *order) {
+	for f, s := range o.cut {
+		if s == cohort.NotAtRisk || s == cohort.Unknown {
 			continue
 		}
 		b := Effects[cohort.Faults[f].ID]
-		off := eta
-		if cut[f] == cohort.With {
+		off := o.eta
+		if s == cohort.With {
 			off -= b
 		}
 		t.on[f] += stats.Logistic(off + b)
 		t.off[f] += stats.Logistic(off)
 		t.n[f]++
 	}
-	if coin(0.05) { // nobody looked
-		first[marks], cut[marks] = cohort.Unknown, cohort.Unknown
-	}
+}
 
-	remade, returned := cohort.NoDay, cohort.NoDay
-	if coin(stats.Logistic(eta)) {
-		delay := cohort.Day(math.Exp(4.1+0.8*rng.NormFloat64())) % 366
-		if shipped+delay <= c.AsOf {
-			remade = shipped + delay
-		}
-	} else if d := cohort.Day(rng.IntN(300)); coin(0.02) && shipped+d <= c.AsOf {
-		returned = shipped + d
+// put writes the order into the cohort as row i.
+func (o *order) put(c *cohort.Cohort, rng *rand.Rand, t *Truth, i int) {
+	t.add(o)
+	if o.unseen { // nobody looked for tape marks
+		o.first[0], o.cut[0] = cohort.Unknown, cohort.Unknown
 	}
-	w.put(c, rng, i, shipped, customer, tall, first, cut, called, remade, returned, worst)
-	code := func(b bool) int32 {
+	c.OrderID = append(c.OrderID, fmt.Sprintf("o%06d", i))
+	c.Customer = append(c.Customer, o.customer)
+	c.Received, c.Shipped = append(c.Received, o.shipped-40), append(c.Shipped, o.shipped)
+	c.ShaftMM = append(c.ShaftMM, o.tall*25.4)
+	for f := range o.first {
+		c.First[f], c.Cut[f] = append(c.First[f], o.first[f]), append(c.Cut[f], o.cut[f])
+	}
+	no := int16(1)
+	if o.called && o.first != o.cut {
+		no = 2
+	}
+	c.CutNo, c.CalledBack = append(c.CutNo, no), append(c.CalledBack, o.called)
+	c.Remade, c.Returned, c.Adjusted = append(c.Remade, o.remade), append(c.Returned, o.returned), append(c.Adjusted, cohort.NoDay)
+	c.Cost = append(c.Cost, math.NaN())
+	o.putWords(c, rng)
+	c.Answered = append(c.Answered, o.remade.Known() || coin(rng, 0.5))
+}
+
+func (o *order) putWords(c *cohort.Cohort, rng *rand.Rand) {
+	put := func(f *cohort.Factor, code int32) { f.Code = append(f.Code, code) }
+	yes := func(b bool) int32 {
 		if b {
 			return 2
 		}
 		return 1
 	}
-	c.Closure.Code, c.Channel.Code = append(c.Closure.Code, code(lace)), append(c.Channel.Code, int32(channel))
-	c.Sock.Code, c.Sex.Code = append(c.Sock.Code, int32(sock)), append(c.Sex.Code, code(!woman))
-	c.Tucked.Code, c.Orthotic.Code = append(c.Tucked.Code, code(tucked)), append(c.Orthotic.Code, code(orthotic))
-}
-
-func (w Workshop) put(c *cohort.Cohort, rng *rand.Rand, i int, shipped cohort.Day, customer int32, tall float64, first, cut [13]cohort.State, called bool, remade, returned cohort.Day, worst string) {
-	c.OrderID = append(c.OrderID, fmt.Sprintf("o%06d", i))
-	c.Customer = append(c.Customer, customer)
-	c.Received, c.Shipped = append(c.Received, shipped-40), append(c.Shipped, shipped)
-	c.ShaftMM = append(c.ShaftMM, tall*25.4)
-	c.Measurer.Code, c.Region.Code = append(c.Measurer.Code, int32(rng.IntN(6))), append(c.Region.Code, int32(1+rng.IntN(2)))
-	for f := range first {
-		c.First[f], c.Cut[f] = append(c.First[f], first[f]), append(c.Cut[f], cut[f])
-	}
-	no := int16(1)
-	if called && first != cut {
-		no = 2
-	}
-	c.CutNo, c.CalledBack = append(c.CutNo, no), append(c.CalledBack, called)
-	c.Remade, c.Returned, c.Adjusted = append(c.Remade, remade), append(c.Returned, returned), append(c.Adjusted, cohort.NoDay)
+	put(&c.Closure, yes(o.lace))
+	put(&c.Channel, o.channel)
+	put(&c.Sock, o.sock)
+	put(&c.Sex, yes(!o.woman))
+	put(&c.Tucked, yes(o.tucked))
+	put(&c.Orthotic, yes(o.orthotic))
+	put(&c.Measurer, int32(rng.IntN(6)))
+	put(&c.Region, int32(1+rng.IntN(2)))
 	zone, cause := int32(0), int32(0)
-	if remade.Known() {
+	if o.remade.Known() {
 		zone, cause = int32(1+rng.IntN(8)), int32(1+rng.IntN(3))
-		if f, ok := cohort.FaultIndex(worst); ok && len(cohort.Faults[f].Zones) > 0 && rng.Float64() < 0.8 {
+		if f, ok := cohort.FaultIndex(o.worst); ok && len(cohort.Faults[f].Zones) > 0 && coin(rng, 0.8) {
 			zs := cohort.Faults[f].Zones
-			z := zs[rng.IntN(len(zs))]
-			for k, l := range c.Zone.Levels {
-				if l == string(z) {
-					zone = int32(k)
-				}
-			}
+			zone = int32(slices.Index(c.Zone.Levels, string(zs[rng.IntN(len(zs))])))
 		}
 	}
-	c.Zone.Code, c.Cause.Code = append(c.Zone.Code, zone), append(c.Cause.Code, cause)
-	c.Direction.Code, c.Side.Code = append(c.Direction.Code, int32(rng.IntN(3))), append(c.Side.Code, int32(rng.IntN(4)))
-	c.Cost = append(c.Cost, math.NaN())
-	c.Answered = append(c.Answered, remade.Known() || rng.Float64() < 0.5)
+	put(&c.Zone, zone)
+	put(&c.Cause, cause)
+	put(&c.Direction, int32(rng.IntN(3)))
+	put(&c.Side, int32(rng.IntN(4)))
 }
