@@ -38,8 +38,14 @@ func (p *texter) table(t *Table) {
 	}
 }
 
+// grid prints the rows as columns where they fit, else one row after the other
+// as a short list, so that a narrow terminal stays readable.
 func (p *texter) grid(t *Table) {
-	width := t.widths(p.o.Width)
+	width, fits := t.widths(p.o.Width)
+	if !fits {
+		p.records(t)
+		return
+	}
 	head := make([]string, len(t.Columns))
 	rule := make([]string, len(t.Columns))
 	for j, c := range t.Columns {
@@ -49,13 +55,34 @@ func (p *texter) grid(t *Table) {
 	p.row(t.Columns, head, width)
 	p.row(t.Columns, rule, width)
 	for _, row := range t.Rows {
-		cells := make([]string, len(t.Columns))
-		for j := range cells {
-			if j < len(row) {
-				cells[j] = clean(row[j].Text)
+		p.row(t.Columns, texts(row, len(t.Columns)), width)
+	}
+}
+
+func texts(row []Cell, n int) []string {
+	cells := make([]string, n)
+	for j := range cells {
+		if j < len(row) {
+			cells[j] = clean(row[j].Text)
+		}
+	}
+	return cells
+}
+
+// records prints each row under its first cell as "title value" pairs.
+func (p *texter) records(t *Table) {
+	for _, row := range t.Rows {
+		cells := texts(row, len(t.Columns))
+		var pairs []string
+		for j := 1; j < len(cells); j++ {
+			if cells[j] != "" {
+				pairs = append(pairs, clean(t.Columns[j].Head())+" "+cells[j])
 			}
 		}
-		p.row(t.Columns, cells, width)
+		p.para("", cells[0])
+		for _, l := range gather(pairs, "; ", p.o.Width-2) {
+			p.line("  " + l)
+		}
 	}
 }
 
@@ -65,8 +92,8 @@ func (p *texter) row(cols []Column, cells []string, width []int) {
 	deep := 1
 	for j, s := range cells {
 		lines[j] = []string{s}
-		if p.o.Width > 0 {
-			lines[j] = wrap(s, width[j])
+		if p.o.Width > 0 && utf8.RuneCountInString(s) > width[j] {
+			lines[j] = gather(units(s, cols[j].Numeric), " ", width[j])
 		}
 		deep = max(deep, len(lines[j]))
 	}
@@ -91,25 +118,56 @@ func (p *texter) row(cols []Column, cells []string, width []int) {
 	}
 }
 
-// widths chooses the column widths: as wide as the widest entry where there is
-// room, else the widest columns give way, none below its longest word.
-func (t *Table) widths(room int) []int {
-	want := make([]int, len(t.Columns))
-	least := make([]int, len(t.Columns))
-	note := func(j int, s string, whole bool) {
-		for _, word := range strings.Fields(s) {
-			least[j] = max(least[j], utf8.RuneCountInString(word))
-		}
-		if whole {
-			want[j] = max(want[j], utf8.RuneCountInString(s))
-		}
+// units are the pieces a cell may be broken into: words, but a number and its
+// interval stay whole.
+func units(s string, numeric bool) []string {
+	if numeric && s == TooFew {
+		return []string{s}
 	}
+	if at := strings.Index(s, " ("); numeric && at > 0 && strings.HasSuffix(s, ")") && strings.Contains(s[at:], " to ") {
+		return []string{s[:at], s[at+1:]}
+	}
+	return strings.Fields(s)
+}
+
+// gather joins pieces into lines of at most width runes; a longer piece stands
+// alone.
+func gather(pieces []string, sep string, width int) []string {
+	var lines []string
+	cur := ""
+	for _, s := range pieces {
+		if cur != "" && utf8.RuneCountInString(cur)+utf8.RuneCountInString(sep)+utf8.RuneCountInString(s) > width {
+			lines = append(lines, strings.TrimRight(cur+sep, " "))
+			cur = ""
+		}
+		if cur != "" {
+			cur += sep
+		}
+		cur += s
+	}
+	return append(lines, cur)
+}
+
+// widths chooses the column widths: as wide as the widest entry where there is
+// room, else the widest columns give way, none below its longest unit. It
+// reports whether the columns fit the room.
+func (t *Table) widths(room int) (want []int, fits bool) {
+	want = make([]int, len(t.Columns))
+	least := make([]int, len(t.Columns))
 	for j, c := range t.Columns {
-		note(j, c.Head(), room <= 0) // on a terminal a head is wrapped over its column
+		for _, s := range units(clean(c.Head()), false) {
+			least[j] = max(least[j], utf8.RuneCountInString(s))
+		}
+		if room <= 0 { // on a terminal a head is wrapped over its column
+			want[j] = utf8.RuneCountInString(c.Head())
+		}
 	}
 	for _, row := range t.Rows {
-		for j := 0; j < len(row) && j < len(want); j++ {
-			note(j, clean(row[j].Text), true)
+		for j, s := range texts(row, len(want)) {
+			want[j] = max(want[j], utf8.RuneCountInString(s))
+			for _, u := range units(s, t.Columns[j].Numeric) {
+				least[j] = max(least[j], utf8.RuneCountInString(u))
+			}
 		}
 	}
 	sum := 2 * (len(want) - 1)
@@ -118,17 +176,23 @@ func (t *Table) widths(room int) []int {
 		sum += want[j]
 	}
 	for room > 0 && sum > room {
-		k := -1
-		for j := range want {
-			if want[j] > least[j] && (k < 0 || want[j] > want[k]) {
-				k = j
-			}
-		}
+		k := widestAbove(want, least)
 		if k < 0 {
-			break
+			return want, false
 		}
 		want[k]--
 		sum--
 	}
-	return want
+	return want, true
+}
+
+// widestAbove is the widest column that can still give way, or -1.
+func widestAbove(want, least []int) int {
+	k := -1
+	for j := range want {
+		if want[j] > least[j] && (k < 0 || want[j] > want[k]) {
+			k = j
+		}
+	}
+	return k
 }

@@ -201,20 +201,5 @@ func wrap(s string, width int) []string {
 	if width < 1 || utf8.RuneCountInString(s) <= width {
 		return []string{s}
 	}
-	var lines []string
-	cur, n := "", 0
-	for _, word := range strings.Fields(s) {
-		wn := utf8.RuneCountInString(word)
-		if n > 0 && n+1+wn > width {
-			lines = append(lines, cur)
-			cur, n = "", 0
-		}
-		if n > 0 {
-			cur += " "
-			n++
-		}
-		cur += word
-		n += wn
-	}
-	return append(lines, cur)
+	return gather(strings.Fields(s), " ", width)
 }

@@ -57,6 +57,31 @@ func TestTextColumnsAreAligned(t *testing.T) {
 	}, "\n")+"\n", b.String())
 }
 
+// An interval is never torn apart; where the columns do not fit at all the rows
+// become short lists.
+func TestNarrowTerminals(t *testing.T) {
+	tab := Table{Columns: []Column{{Key: "a", Title: "Fault"}, {Key: "n", Title: "Orders", Numeric: true}, {Key: "x", Title: "Remade with", Unit: "%", Numeric: true}, {Key: "y", Title: "Remade without", Unit: "%", Numeric: true}},
+		Rows: [][]Cell{{Text("tape marks missing"), Count(1322), Percent(est(0.2, 0.133, 0.289, 100)), Percent(stats.Missing(3, "m", "w"))}}}
+	print := func(w int) string {
+		var b bytes.Buffer
+		require.NoError(t, TextTable(&b, &tab, TextOptions{Width: w}))
+		return b.String()
+	}
+	assert.Equal(t, strings.Join([]string{
+		"Fault       Orders     Remade with   Remade without",
+		"                               (%)              (%)",
+		"----------  ------  --------------  ---------------",
+		"tape marks   1,322            20.0  too few to tell",
+		"missing             (13.3 to 28.9)",
+	}, "\n")+"\n", print(51))
+	assert.Equal(t, strings.Join([]string{
+		"tape marks missing",
+		"  Orders 1,322;",
+		"  Remade with (%) 20.0 (13.3 to 28.9);",
+		"  Remade without (%) too few to tell",
+	}, "\n")+"\n", print(42))
+}
+
 func TestControlCharactersOfASheetNeverReachTheTerminal(t *testing.T) {
 	tab := Table{Columns: []Column{{Key: "a", Title: "A"}}, Rows: [][]Cell{{Text("x\x1b[31mred\x07\u009b2J\ty")}}}
 	var b bytes.Buffer
