@@ -60,7 +60,8 @@ func (s *sheet) boot(zr []zoneRow, most int, x, y, k float64) {
 	s.bold(x+145*k, ly, label, ink, normal, draw.XCenter)
 }
 
-// tint is a step of the ramp from paper to accent, darker with more.
+// tint is a step of the ramp from paper to accent, darker with more (in dark
+// mode lighter), apart in greyscale too.
 func tint(n, most int) tone {
 	switch {
 	case n == 0:
@@ -68,7 +69,7 @@ func tint(n, most int) tone {
 	case 3*n <= most:
 		return wash
 	case 3*n <= 2*most:
-		return awash
+		return tan
 	}
 	return accent
 }

@@ -25,6 +25,7 @@ var (
 	accent = tone{"accent", "#8f3d14"}
 	wash   = tone{"wash", "#ece5d8"}
 	awash  = tone{"awash", "#f0d9c8"}
+	tan    = tone{"tan", "#d9a784"}
 	paper  = tone{"paper", "#fbf9f4"}
 )
 
