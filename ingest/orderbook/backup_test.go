@@ -179,7 +179,7 @@ func TestExportIsReadByASecondReader(t *testing.T) {
 		require.NoError(t, err)
 		require.Equal(t, f.SHA256, sum)
 	}
-	for name := range exportTables() {
+	for name := range namedQueries(exportSQL, "-- table ") {
 		require.DirExists(t, filepath.Join(dir, name))
 	}
 	again := filepath.Join(t.TempDir(), "export")

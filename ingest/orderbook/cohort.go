@@ -5,15 +5,11 @@ import (
 	"database/sql"
 	"database/sql/driver"
 	_ "embed"
-	"errors"
 	"fmt"
-	"io"
 	"maps"
 	"math"
 	"slices"
 	"strings"
-
-	"github.com/marcboeker/go-duckdb/v2"
 
 	"lastroom/analysis/cohort"
 )
@@ -25,12 +21,9 @@ var cohortSQL string
 // with the orders left out counted by reason. An empty book gives an empty
 // cohort.
 func (r *Reader) Cohort(ctx context.Context) (*cohort.Cohort, error) {
-	var orders int
-	if err := r.each(ctx, "SELECT count(*) FROM orders", nil, func(rows *sql.Rows) error { return rows.Scan(&orders) }); err != nil {
-		return nil, err
-	}
-	b := newCohortBuilder(r.asOf, orders)
-	if err := r.eachValues(ctx, cohortSQL, b.add); err != nil {
+	var b *cohortBuilder
+	begin := func(orders int) { b = newCohortBuilder(r.asOf, orders) }
+	if err := r.inStretches(ctx, cohortQuery, begin, func(v []driver.Value) error { return b.add(v) }); err != nil {
 		return nil, fmt.Errorf("reading the cohort: %w", err)
 	}
 	c := b.cohort()
@@ -39,32 +32,8 @@ func (r *Reader) Cohort(ctx context.Context) (*cohort.Cohort, error) {
 	return c, err
 }
 
-// eachValues runs a query below database/sql, whose conversions would cost
-// more than the query.
-func (r *Reader) eachValues(ctx context.Context, query string, row func([]driver.Value) error) error {
-	conn, err := r.conn(ctx)
-	if err != nil {
-		return err
-	}
-	defer conn.Close()
-	return conn.Raw(func(c any) (err error) {
-		rows, err := c.(*duckdb.Conn).QueryContext(ctx, query, nil)
-		if err != nil {
-			return err
-		}
-		defer func() { err = errors.Join(err, rows.Close()) }()
-		values := make([]driver.Value, len(rows.Columns()))
-		for {
-			if err := rows.Next(values); err == io.EOF {
-				return nil
-			} else if err != nil {
-				return err
-			}
-			if err := row(values); err != nil {
-				return err
-			}
-		}
-	})
+func cohortQuery(from, to string) string {
+	return strings.NewReplacer("{from}", from, "{to}", to).Replace(cohortSQL)
 }
 
 // excluded counts the orders that are not in the cohort, most first, and names

@@ -30,7 +30,7 @@ var conditionClasses = []string{
 
 // notForRules are columns of the view form that are not known when a form
 // arrives, or are not meant for people.
-var notForRules = []string{"cut_from", "fault_states"}
+var notForRules = []string{"cut_from", "order_shipped_on", "fault_states"}
 
 // A parsedNode is a statement as the engine's own parser writes it out.
 type parsedSQL struct {

@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
-	"strings"
 )
 
 //go:embed sql/export.sql
@@ -34,7 +33,7 @@ func Export(ctx context.Context, book, dir, program string) (*Manifest, error) {
 		if err := m.describe(ctx, conn); err != nil {
 			return err
 		}
-		for name, query := range exportTables() {
+		for name, query := range namedQueries(exportSQL, "-- table ") {
 			q := fmt.Sprintf("COPY (%s) TO %s (FORMAT parquet, COMPRESSION zstd, PARTITION_BY (year))", query, quote(filepath.Join(dir, name)))
 			if _, err := conn.ExecContext(ctx, q); err != nil {
 				return fmt.Errorf("table %s: %w", name, err)
@@ -49,17 +48,4 @@ func Export(ctx context.Context, book, dir, program string) (*Manifest, error) {
 		return nil, err
 	}
 	return m, m.finish(dir)
-}
-
-// exportTables takes the queries of sql/export.sql apart, by table.
-func exportTables() map[string]string {
-	tables := map[string]string{}
-	for _, part := range strings.Split(exportSQL, ";") {
-		_, part, found := strings.Cut(part, "-- table ")
-		name, query, ok := strings.Cut(part, "\n")
-		if found && ok {
-			tables[name] = strings.TrimSpace(query)
-		}
-	}
-	return tables
 }

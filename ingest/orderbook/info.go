@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	_ "embed"
 	"fmt"
+	"strings"
 
 	"lastroom/analysis/cohort"
 )
@@ -49,7 +50,7 @@ func (r *Reader) Info(ctx context.Context) (*Info, error) {
 	}
 	i := &Info{
 		AsOf: r.asOf, Hash: r.hash, Orders: n["orders"], Shipped: n["shipped"], Followed: n["followed"], Remade: n["remade"],
-		Forms: n["forms"], Keyed: n["keyed"], Judged: n["judged"], Numbers: n["numbers"], Outcomes: n["outcomes"],
+		Forms: n["forms"], Keyed: n["forms"] - n["unkeyed"], Judged: n["judged"], Numbers: n["numbers"], Outcomes: n["outcomes"],
 		CallBacks: n["call_backs"], Measurers: n["measurers"], Repeats: n["repeats"], Superseded: n["superseded"],
 		Notes: notesOf(n),
 	}
@@ -76,14 +77,31 @@ func (r *Reader) Info(ctx context.Context) (*Info, error) {
 
 func (r *Reader) counts(ctx context.Context) (map[string]int, error) {
 	n := map[string]int{}
-	err := r.each(ctx, infoSQL, nil, func(rows *sql.Rows) error {
-		var id string
-		var count int
-		err := rows.Scan(&id, &count)
-		n[id] = count
-		return err
-	})
-	return n, err
+	for id, query := range namedQueries(infoSQL, "-- count ") {
+		err := r.each(ctx, query, nil, func(rows *sql.Rows) error {
+			var count int
+			err := rows.Scan(&count)
+			n[id] = count
+			return err
+		})
+		if err != nil {
+			return nil, err
+		}
+	}
+	return n, nil
+}
+
+// namedQueries takes a file of queries apart, by the name after the mark.
+func namedQueries(file, mark string) map[string]string {
+	queries := map[string]string{}
+	for _, part := range strings.Split(file, ";\n") {
+		_, part, found := strings.Cut(part, mark)
+		name, query, ok := strings.Cut(part, "\n")
+		if found && ok {
+			queries[name] = strings.TrimSpace(query)
+		}
+	}
+	return queries
 }
 
 // notesOf says in words what is missing or doubtful, most harmful first.
@@ -94,15 +112,13 @@ func notesOf(n map[string]int) []string {
 		{"contested_cut", "on %d orders several forms claim to be the one cut from: none of them is taken"},
 		{"tucked_unknown", "of %d shipped orders it is not known whether trousers are worn inside (worn_tucked): they are not at risk of tucked-set-skipped"},
 		{"orthotic_unknown", "of %d shipped orders it is not known whether an orthotic is worn: they are not at risk of orthotic-undiscussed"},
+		{"unkeyed", "%d forms have no measurements in the book: faults read off their numbers are unknown"},
 		{"stray_forms", "%d forms belong to no order in the book"},
 		{"stray_outcomes", "%d outcomes belong to no order in the book"},
 	} {
 		if n[note.id] > 0 {
 			notes = append(notes, fmt.Sprintf(note.words, n[note.id]))
 		}
-	}
-	if unkeyed := n["forms"] - n["keyed"]; unkeyed > 0 {
-		notes = append(notes, fmt.Sprintf("%d forms have no measurements in the book: faults read off their numbers are unknown", unkeyed))
 	}
 	return notes
 }

@@ -114,7 +114,8 @@ func (r *Reader) hold(ctx context.Context, c *cohort.Cohort, list []rules.Rule) 
 	if len(list) == 0 {
 		return applied, nil
 	}
-	err := r.eachValues(ctx, holdSQL(list), func(v []driver.Value) error {
+	query := func(from, to string) string { return holdSQL(list, from, to) }
+	err := r.inStretches(ctx, query, func(int) {}, func(v []driver.Value) error {
 		for i := range applied {
 			state := cohort.NotAtRisk // no first form
 			if word, ok := v[i/rulesAWord].(int64); ok {
@@ -134,7 +135,7 @@ func (r *Reader) hold(ctx context.Context, c *cohort.Cohort, list []rules.Rule) 
 }
 
 // holdSQL is one query with the answers of all rules packed into integers.
-func holdSQL(list []rules.Rule) string {
+func holdSQL(list []rules.Rule, from, to string) string {
 	var words []string
 	for i, rule := range list {
 		term := fmt.Sprintf("coalesce(1 + (%s\n)::BIGINT, 0) * (1::BIGINT << %d)", rule.When, 2*(i%rulesAWord))
@@ -153,6 +154,7 @@ func holdSQL(list []rules.Rule) string {
 	for i, w := range words {
 		fmt.Fprintf(&q, ",\n %s AS word%d", w, i)
 	}
-	q.WriteString("\nFROM first_form) a USING (order_id) WHERE u.doubt IS NULL ORDER BY u.shipped_on, u.order_id")
+	fmt.Fprintf(&q, "\nFROM form ANTI JOIN later_one USING (form_id) WHERE order_shipped_on BETWEEN %[1]s AND %[2]s) a USING (order_id)\n"+
+		"WHERE u.doubt IS NULL AND u.shipped_on BETWEEN %[1]s AND %[2]s ORDER BY u.shipped_on, u.order_id", from, to)
 	return q.String()
 }

@@ -13,15 +13,18 @@
 --   order_words, form_words, remake_words   parted by the unit separator
 --
 -- Most orders are cut from their first form, so only the others are joined a
--- second time.
+-- second time. Orders come in stretches of shipping days, from {from} to {to},
+-- so that memory does not grow with the book; later_one and contested_one are
+-- the views later_form and contested_cut, worked out once.
 WITH f AS MATERIALIZED (
     SELECT
         form.order_id, form_no, fault_states, measurer_id, measurer_region,
         l.form_id IS NULL AS is_first,
         cut_from AND k.order_id IS NULL AS is_cut
     FROM form
-    LEFT JOIN (SELECT form_id FROM later_form) l USING (form_id)
-    LEFT JOIN contested_cut k ON k.order_id = form.order_id
+    LEFT JOIN later_one l USING (form_id)
+    LEFT JOIN contested_one k ON k.order_id = form.order_id
+    WHERE order_shipped_on BETWEEN {from} AND {to}
 ), form_pair AS (
     SELECT
         a.order_id,
@@ -55,5 +58,5 @@ SELECT
 FROM follow_up u
 LEFT JOIN form_pair p USING (order_id)
 LEFT JOIN (SELECT DISTINCT order_id FROM call_back) b USING (order_id)
-WHERE u.doubt IS NULL
+WHERE u.doubt IS NULL AND u.shipped_on BETWEEN {from} AND {to}
 ORDER BY u.shipped_on, u.order_id

@@ -8,6 +8,7 @@
 --   channel, sex, closure, sock, orthotic, worn_tucked      of the order
 --   shaft_height_mm, shaft_height_in                        of the order
 --   ordered_before        the order names an earlier one
+--   order_shipped_on      NULL while not shipped; no rule can rest on it
 --   irregularities        the form's free text
 --   marks_missing         tape marks noted as not on the tracing, 0 to 4
 --   marks_unknown         tape marks nobody judged, 0 to 4
@@ -34,7 +35,7 @@ CREATE VIEW form AS
 WITH fact AS (
     SELECT
         f.*, o.shaft_height_mm, o.closure, o.worn_tucked, o.sock, o.orthotic, o.channel, o.sex,
-        o.earlier_order_id IS NOT NULL AS ordered_before,
+        o.earlier_order_id IS NOT NULL AS ordered_before, o.shipped_on AS order_shipped_on,
         m.kind AS measurer_kind, m.region AS measurer_region, m.trained_on,
         n.form_id IS NOT NULL AS keyed, n.numbers, n.tucked, n.paired, n.paired_equal,
         o.heights_needed,
@@ -70,7 +71,7 @@ SELECT
     form_id, order_id, form_no, received_on, cut_from,
     measurer_id, measurer_kind, measurer_region, trained_on <= received_on AS measurer_trained,
     channel, sex, closure, sock, orthotic, worn_tucked,
-    shaft_height_mm, shaft_height_mm / 25.4 AS shaft_height_in, ordered_before, irregularities,
+    shaft_height_mm, shaft_height_mm / 25.4 AS shaft_height_in, ordered_before, irregularities, order_shipped_on,
     (ball_mark_left IS FALSE)::INTEGER + (ball_mark_right IS FALSE)::INTEGER
         + (instep_mark_left IS FALSE)::INTEGER + (instep_mark_right IS FALSE)::INTEGER AS marks_missing,
     (ball_mark_left IS NULL)::INTEGER + (ball_mark_right IS NULL)::INTEGER
