@@ -20,38 +20,35 @@ const mostListed = 500
 func orderTable(ctx context.Context, r *orderbook.Reader, ids []string) (page.Table, error) {
 	t := page.Table{ID: "orders", Caption: "Orders", Total: len(ids), Columns: []page.Column{
 		{Key: "order_id", Title: "order"}, {Key: "shipped_on", Title: "shipped"}, {Key: "shaft", Title: "shaft height, as written"},
-		{Key: "channel", Title: "measured by"}, {Key: "faults", Title: "faults of the form cut from"}, {Key: "outcome", Title: "last report"}}}
-	for _, id := range ids[:min(len(ids), mostListed)] {
-		o, found, err := r.Order(ctx, id)
-		if err != nil {
-			return t, err
-		}
-		if !found {
+		{Key: "channel", Title: "measured by"}, {Key: "faults", Title: "faults of the form cut from"}, {Key: "reports", Title: "reports of fit"}}}
+	lines, err := r.OrderLines(ctx, ids[:min(len(ids), mostListed)])
+	if err != nil {
+		return t, err
+	}
+	for _, l := range lines {
+		if !l.Known {
 			if len(ids) == 1 {
 				return t, service.ErrUnknown
 			}
-			t.Rows = append(t.Rows, []page.Cell{page.Text(id), page.Text("not in the book any more"), {}, {}, {}, {}})
+			t.Rows = append(t.Rows, []page.Cell{page.Text(l.ID), page.Text("not in the book any more"), {}, {}, {}, {}})
 			continue
 		}
-		t.Rows = append(t.Rows, []page.Cell{{Text: id, Value: id, Ref: page.Ref{Kind: "order", IDs: []string{id}}},
-			page.Text(o.Order.Get("shipped_on")), page.Text(o.Order.Get("shaft_written")), page.Text(o.Order.Get("channel")),
-			page.Text(cutFaults(o)), page.Text(lastReport(o))})
+		faults := "no form is known as the one cut from"
+		if l.Cut {
+			faults = faultNames(l.Faults, cohort.With)
+		}
+		if l.Reports == "" {
+			l.Reports = "none"
+		}
+		t.Rows = append(t.Rows, []page.Cell{{Text: l.ID, Value: l.ID, Ref: page.Ref{Kind: "order", IDs: []string{l.ID}}},
+			page.Date(l.Shipped), page.Text(l.Shaft), page.Text(l.Channel), page.Text(faults), page.Text(l.Reports)})
 	}
 	return t, nil
 }
 
-func cutFaults(o orderbook.Order) string {
-	for _, f := range o.Forms {
-		if f.Facts.Get("cut_from") == "true" {
-			return faultNames(f, cohort.With)
-		}
-	}
-	return "no form is known as the one cut from"
-}
-
-func faultNames(f orderbook.FormSeen, s cohort.State) string {
+func faultNames(faults []cohort.State, s cohort.State) string {
 	var names []string
-	for k, have := range f.Faults {
+	for k, have := range faults {
 		if have == s {
 			names = append(names, cohort.Faults[k].Title)
 		}
@@ -60,14 +57,6 @@ func faultNames(f orderbook.FormSeen, s cohort.State) string {
 		return "none"
 	}
 	return strings.Join(names, ", ")
-}
-
-func lastReport(o orderbook.Order) string {
-	if len(o.Outcomes) == 0 {
-		return "no report"
-	}
-	last := o.Outcomes[len(o.Outcomes)-1]
-	return strings.TrimSpace(last.Get("result") + " " + last.Get("zone") + " " + last.Get("direction"))
 }
 
 // orderPage shows one order: facts, forms with numbers and faults, reports,
@@ -123,7 +112,14 @@ func orderLead(o orderbook.Order) string {
 	if shipped == "" {
 		return "Not shipped yet."
 	}
-	return fmt.Sprintf("Shipped %s; %s.", shipped, lastReport(o))
+	if len(o.Outcomes) == 0 {
+		return "Shipped " + shipped + "; no report of fit."
+	}
+	var said []string
+	for _, r := range o.Outcomes {
+		said = append(said, r.Get("result")+" "+r.Get("reported_on"))
+	}
+	return "Shipped " + shipped + "; " + strings.Join(said, ", ") + "."
 }
 
 // factsOf are the known cells of a row, named for people.
@@ -202,7 +198,7 @@ func formBlocks(ctx context.Context, r *orderbook.Reader, _ orderbook.Order, f o
 		state cohort.State
 		word  string
 	}{{cohort.With, "has"}, {cohort.Unknown, "can't be judged"}, {cohort.Without, "has not"}} {
-		faults.Rows = append(faults.Rows, []page.Cell{page.Text(s.word), page.Text(faultNames(f, s.state))})
+		faults.Rows = append(faults.Rows, []page.Cell{page.Text(s.word), page.Text(faultNames(f.Faults, s.state))})
 	}
 	faults.Total = len(faults.Rows)
 	return []page.Block{faults, markTable(f), numberTable(f.ID, numbers)}, nil
