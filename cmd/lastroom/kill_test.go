@@ -48,7 +48,7 @@ func TestKilledDuringLoad(t *testing.T) {
 		book := filepath.Join(dir, "shop.duckdb")
 		c := exec.Command("lastroom", "load", "--book", book, late)
 		require.NoError(t, c.Start())
-		time.Sleep(whole * time.Duration(i+1) / rounds)
+		time.Sleep(whole * time.Duration(i+1) / (rounds - 1))
 		require.NoError(t, c.Process.Kill())
 		c.Wait()
 		say(t, "book", "verify", "--book", book)

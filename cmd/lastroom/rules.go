@@ -70,16 +70,16 @@ func rulesOf(ctx context.Context, a *app, r reading, b *openBook, list []rules.R
 		return rules.Document{}, err
 	}
 	o := rules.Options{MatureDays: *r.mature, Costs: fillCosts(costs, line), Replicates: r.replicates(), Seed: 1}
-	applied, err := b.HoldFirstForms(ctx, b.orders, list)
-	if err != nil {
-		return rules.Document{}, badInput(err)
-	}
-	calls, err := b.CallBacks(ctx, b.orders)
-	if err != nil {
-		return rules.Document{}, err
-	}
 	key := []any{list, o.MatureDays, o.Replicates, o.Seed, costText(o.Costs)}
 	return cached(b, "rules", key, func() (rules.Document, error) {
+		applied, err := b.HoldFirstForms(ctx, b.orders, list)
+		if err != nil {
+			return rules.Document{}, badInput(err)
+		}
+		calls, err := b.CallBacks(ctx, b.orders)
+		if err != nil {
+			return rules.Document{}, err
+		}
 		o.Progress = func(done, total int) { a.show().at("resampling orders", done, total) }
 		return rules.Score(b.orders, applied, calls, o), nil
 	})
