@@ -12,7 +12,7 @@ import (
 )
 
 const (
-	adjustedMethod = "standardised risk, joint model of faults and descriptors, bootstrap by customer (percentile)"
+	adjustedMethod = "standardised risk, joint model of faults and descriptors, bootstrap by customer"
 	// Remakes for each term of the model: under fewest the model is not made,
 	// under few it is penalised (Firth).
 	fewestPerTerm, fewPerTerm = 2, 5
@@ -52,6 +52,10 @@ func adjust(c *cohort.Cohort, m Maturity, o Options, doc *FaultsDocument) {
 	}
 	width := 3*len(points) + 1
 	ts := tangents(models)
+	lean := leans(models, ts, points)
+	if events(weight) < manyRemakes {
+		ts = nil
+	}
 	reps := run(o.plan(), width, func() *refitter { return newRefitter(d, models, ts) },
 		func(r *refitter, rng *rand.Rand, out []float64) error { return r.replicate(rng, out) })
 	if reps == nil {
@@ -61,7 +65,7 @@ func adjust(c *cohort.Cohort, m Maturity, o Options, doc *FaultsDocument) {
 	k := 0
 	for _, mo := range models {
 		for _, f := range mo.into {
-			doc.finding(f).adjusted(points[k], reps.Values[3*k:3*k+3])
+			doc.finding(f).adjusted(points[k], reps.Values[3*k:3*k+3], lean[k])
 			k++
 		}
 	}
@@ -285,11 +289,30 @@ type refitter struct {
 	tangents []*tangent // nil where remakes are few enough for full refits
 }
 
-// tangents are the models' tangents, where remakes are many.
-func tangents(whole []riskModel) []*tangent {
-	if events(whole[0].fit.weight) < manyRemakes {
-		return nil
+// A lean is what the bootstrap intervals of one effect are corrected by: what
+// the difference and the ratio would be with each customer left out, but for a
+// constant (the infinitesimal jackknife).
+type lean struct{ difference, ratio []float64 }
+
+func leans(models []riskModel, ts []*tangent, points []effect) []lean {
+	var all []lean
+	for i, mo := range models {
+		for k := range mo.qs {
+			e := points[len(all)]
+			on, off := influence(mo.fit, ts[i], k, e)
+			l := lean{make([]float64, len(on)), make([]float64, len(on))}
+			for c := range on {
+				l.difference[c] = off[c] - on[c]
+				l.ratio[c] = e.ratio() * (off[c]/e.off - on[c]/e.on)
+			}
+			all = append(all, l)
+		}
 	}
+	return all
+}
+
+// tangents are the models' tangents.
+func tangents(whole []riskModel) []*tangent {
 	var ts []*tangent
 	for _, mo := range whole {
 		ts = append(ts, newTangent(mo))
@@ -371,16 +394,22 @@ func (f *fit) refit(joint bool) {
 
 func interval(point float64, values []float64, n int) stats.Estimate {
 	e := stats.Percentile(point, values, level, n)
-	e.Method = adjustedMethod
+	e.Method = adjustedMethod + " (percentile)"
+	return e
+}
+
+func leaning(point float64, values, jackknife []float64, n int) stats.Estimate {
+	e := stats.BCa(point, values, jackknife, level, n)
+	e.Method = adjustedMethod + " (BCa)"
 	return e
 }
 
 // adjusted sets a finding's adjusted fields; values are those of difference,
 // ratio and remakes in each replicate.
-func (f *FaultFinding) adjusted(e effect, values [][]float64) {
+func (f *FaultFinding) adjusted(e effect, values [][]float64, l lean) {
 	n := f.With + f.Without
-	f.AdjustedRD = interval(e.difference(), values[0], n)
-	f.AdjustedRR = interval(e.ratio(), values[1], n)
+	f.AdjustedRD = leaning(e.difference(), values[0], l.difference, n)
+	f.AdjustedRR = leaning(e.ratio(), values[1], l.ratio, n)
 	f.Attributable = interval(e.remakes, values[2], n)
 	f.EValue = stats.EValue(f.AdjustedRR)
 	se := spread(values[0])

@@ -85,16 +85,27 @@ func (k *Comparer) split(state []cohort.State) (*design, []uint8) {
 	return &d, exposure
 }
 
-// compared is the answer with the sandwich variance: each order's influence on
-// the standardised risks, through its own term and through the estimates,
-// added up by customer. The share of late reports is taken as known.
+// compared is the answer with the sandwich variance: the customers' influences,
+// squared and added up. The share of late reports is taken as known.
 // Stefanski LA, Boos DD (2002) Am Stat 56:29-38 (from memory).
 func compared(f *fit, q question, n int) Comparison {
 	es, _ := standardise(f, []question{q})
+	on, off := influence(f, newTangent(riskModel{f, []question{q}, nil}), 0, es[0])
+	var varDiff, varLog float64
+	for k := range on {
+		diff, log := on[k]-off[k], on[k]/es[0].on-off[k]/es[0].off
+		varDiff, varLog = varDiff+diff*diff, varLog+log*log
+	}
+	return comparison(es[0], math.Sqrt(varDiff), math.Sqrt(varLog), n)
+}
+
+// influence is each customer's influence on the standardised risks with the
+// exposure of question k on and off: through the orders' own terms in the mean
+// and through the estimates.
+func influence(f *fit, t *tangent, k int, e effect) (byOn, byOff []float64) {
 	f.pass(true)
 	f.factor()
-	t := newTangent(riskModel{f, []question{q}, nil})
-	l := t.lines[0]
+	l := t.lines[k]
 	toOn, toOff := cholSolve(f.chol, f.alias, l.dOn, f.p), cholSolve(f.chol, f.alias, l.dOff, f.p)
 	total := 0.0
 	for i, c := range l.counts {
@@ -110,21 +121,16 @@ func compared(f *fit, q question, n int) Comparison {
 			xOn, xOff = xOn+x[c]*toOn[c], xOff+x[c]*toOff[c]
 		}
 		own := float64(l.counts[i]) / total
-		ownOn, ownOff := own*(float64(l.on[i])-es[0].on), own*(float64(l.off[i])-es[0].off)
+		ownOn, ownOff := own*(float64(l.on[i])-e.on), own*(float64(l.off[i])-e.off)
 		on[2*i], on[2*i+1] = ownOn+b*xOn, ownOn+a*xOn
 		off[2*i], off[2*i+1] = ownOff+b*xOff, ownOff+a*xOff
 	}
-	sumOn, sumOff := make([]float64, f.d.customers), make([]float64, f.d.customers)
+	byOn, byOff = make([]float64, f.d.customers), make([]float64, f.d.customers)
 	for o, slot := range f.d.slot {
-		sumOn[f.d.customer[o]] += on[slot]
-		sumOff[f.d.customer[o]] += off[slot]
+		byOn[f.d.customer[o]] += on[slot]
+		byOff[f.d.customer[o]] += off[slot]
 	}
-	var varDiff, varLog float64
-	for k := range sumOn {
-		diff, log := sumOn[k]-sumOff[k], sumOn[k]/es[0].on-sumOff[k]/es[0].off
-		varDiff, varLog = varDiff+diff*diff, varLog+log*log
-	}
-	return comparison(es[0], math.Sqrt(varDiff), math.Sqrt(varLog), n)
+	return byOn, byOff
 }
 
 func comparison(e effect, se, seLog float64, n int) Comparison {

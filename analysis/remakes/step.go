@@ -47,7 +47,10 @@ func ChangeAt(c *cohort.Cohort, m Maturity, keep, since func(i int) bool, promis
 	points, _ := ask(mo, weight, share)
 	change := points[0].difference()
 	figure := promised(func(int) float64 { return 1 })
-	ts := tangents(mo)
+	var ts []*tangent
+	if events(weight) >= manyRemakes {
+		ts = tangents(mo)
+	}
 	row := rowCustomers(c, d)
 	again := func(r *refitter, rng *rand.Rand, out []float64) error {
 		r.models[0].fit.weight, r.models[0].fit.share = r.rs.draw(rng)

@@ -20,7 +20,7 @@ func (f *FaultFinding) say() {
 	default:
 		w.Headline = f.name() + ": too few orders to tell."
 		w.Sure = strings.Join(f.RiskDifference.Warnings, "; ")
-		w.Change = "More orders; keep noting it on every form."
+		w.Change = "More orders with it, noted on every form, would tell."
 		w.Do = "Keep noting it."
 	}
 	if f.ZoneCheck.Verdict == "careless form" {
@@ -68,7 +68,7 @@ func (f *FaultFinding) sayCrude(w *Words) {
 	e := f.RiskDifference
 	w.Sure = fmt.Sprintf("Difference %s per 100, 95 %% interval %s to %s, on %d orders, %d of them cut with it, nothing else taken into account%s.",
 		per100(e.Point), per100(e.Low), per100(e.High), f.With+f.Without, f.With, q(f.QValue))
-	w.Change = "Adjusting for the kind of boot and the other faults (tall boots miss more and are harder to fit)."
+	w.Change = "Taking the kind of boot and the other faults into account may change it: tall boots miss more and are harder to fit."
 	switch {
 	case e.Low > 0:
 		w.Headline = fmt.Sprintf("%s goes with a remake share of %s against %s without it.", f.name(), percent(f.RateWith.Point), percent(f.RateWithout.Point))
@@ -85,9 +85,9 @@ func (f *FaultFinding) sayCrude(w *Words) {
 // unmeasured says how strong a cause nobody noted would have to be.
 func (f *FaultFinding) unmeasured() string {
 	if e := f.EValue; e.Given() && !math.IsNaN(e.Low) && e.Low > 1 {
-		return fmt.Sprintf("A cause that nobody noted and that goes with both this fault and remakes by a risk ratio of at least %.1f each (E-value of the near limit; %.1f for the figure itself).", e.Low, e.Point)
+		return fmt.Sprintf("It would take a cause that nobody noted, going with both this fault and remakes by a risk ratio of at least %.1f each, to explain this away (E-value of the near limit; %.1f for the figure itself).", e.Low, e.Point)
 	}
-	return "A cause that nobody noted and that goes with both this fault and remakes."
+	return "A cause that nobody noted and that goes with both this fault and remakes would explain it away."
 }
 
 // narrower says how many more orders halve the interval.
