@@ -53,7 +53,13 @@ func words(n *html.Node) string {
 }
 
 func TestHTMLAsksForNothing(t *testing.T) {
-	n, _ := parsed(t, sample())
+	d := sample()
+	fig := d.Sections[1].Blocks[3].(Figure)
+	fig.SVG = []byte(`<svg xmlns="http://www.w3.org/2000/svg" class="fig"></svg>`)
+	d.Sections[1].Blocks[3] = fig
+	n, s := parsed(t, d)
+	assert.NotContains(t, s, "http:", "no address stands in the page")
+	assert.NotContains(t, s, "https:")
 	assert.Empty(t, all(n, "script"))
 	assert.Empty(t, all(n, "link"))
 	assert.Empty(t, all(n, "img"))

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"bytes"
 	"html/template"
 	"strings"
 	"unicode/utf8"
@@ -150,11 +151,17 @@ func (b blockView) Data() tableView {
 	return tableView{t, b.link, true}
 }
 
-// Wide and Narrow are the drawing, made by code that escapes.
-func (b blockView) Wide() template.HTML { return template.HTML(b.Block.(Figure).SVG) }
+// Wide is the drawing, made by code that escapes.
+func (b blockView) Wide() template.HTML { return inline(b.Block.(Figure).SVG) }
 
 // Narrow is the drawing for a phone, empty where there is none.
-func (b blockView) Narrow() template.HTML { return template.HTML(b.Block.(Figure).Narrow) }
+func (b blockView) Narrow() template.HTML { return inline(b.Block.(Figure).Narrow) }
+
+// inline leaves out the name space, which only a file of its own needs: a page
+// then holds no address at all.
+func inline(svg []byte) template.HTML {
+	return template.HTML(bytes.Replace(svg, []byte(` xmlns="http://www.w3.org/2000/svg"`), nil, 1))
+}
 
 type tableView struct {
 	Table
