@@ -65,6 +65,7 @@ type Facts struct {
 	Missing []Place  // numbers the ordered boot needs that the form has not
 	Faults  []string // ids of the intake faults the form has (catalogue in analysis/cohort)
 	Unknown []string // ids of the faults that can't be judged on it
+	Rules   []string // titles of the shop's rules that hold the form
 	Risk    *Risk    // nil: no risk model
 }
 
@@ -99,6 +100,7 @@ type Decision struct {
 	Missing    []Place  `json:"missing"`
 	Faults     []string `json:"faults"`
 	Unknown    []string `json:"unknown"`
+	Rules      []string `json:"rules"`       // the shop's rules that hold the form
 	AlarmScore *float64 `json:"alarm_score"` // null: not judged
 	Alarm      bool     `json:"alarm"`
 	NothingOff *float64 `json:"nothing_off"` // posterior share of "nothing wrong"
@@ -133,7 +135,7 @@ func (d Document) Held() bool {
 // Decide joins completeness, faults and the check of the numbers.
 func Decide(f Facts, c *body.Check) Decision {
 	d := Decision{FormID: f.FormID, Verdict: Cut, Complete: len(f.Missing) == 0,
-		Missing: orEmpty(f.Missing), Faults: orEmpty(f.Faults), Unknown: orEmpty(f.Unknown), Risk: f.Risk,
+		Missing: orEmpty(f.Missing), Faults: orEmpty(f.Faults), Unknown: orEmpty(f.Unknown), Rules: orEmpty(f.Rules), Risk: f.Risk,
 		AlarmScore: finite(c.Score), Alarm: c.Alarm, NothingOff: finite(c.NothingOff),
 		Doubts: doubts(c), TakeAgain: orEmpty(slices.Clone(f.Missing)), Reasons: []string{},
 		Cautions: orEmpty(c.Cautions), Notes: orEmpty(c.Notes), Basis: c.Basis}
@@ -141,6 +143,9 @@ func Decide(f Facts, c *body.Check) Decision {
 		d.raise(MeasureAgain, fmt.Sprintf("%s missing for the boot that was ordered", count(n, "number is", "numbers are")))
 	}
 	d.faults(f.Faults, c)
+	for _, title := range f.Rules {
+		d.raise(Ask, "held by the shop's rule: "+title)
+	}
 	if c.Alarm {
 		d.alarm(c)
 	}

@@ -88,6 +88,16 @@ func TestMissingAndFaults(t *testing.T) {
 	d = Decide(Facts{FormID: "A1", Faults: []string{"tape-zero-missed"}}, c)
 	assert.Equal(t, MeasureAgain, d.Verdict)
 	assert.Len(t, d.TakeAgain, 16, "ball, instep, heel, ankle and four leg girths on both sides")
+	d = Decide(Facts{FormID: "A1", Faults: []string{"tucked-set-skipped"}}, c)
+	assert.Equal(t, MeasureAgain, d.Verdict)
+	require.Len(t, d.TakeAgain, 8, "four heights on both sides")
+	for _, p := range d.TakeAgain {
+		assert.Equal(t, "tucked", p.Clothing)
+		assert.Equal(t, "leg", p.Point)
+	}
+	d = Decide(Facts{FormID: "A1", Rules: []string{"Tall boots from home"}}, c)
+	assert.Equal(t, Ask, d.Verdict)
+	assert.Contains(t, d.Reasons[0], "Tall boots from home")
 	d = Decide(Facts{FormID: "A1", Risk: &Risk{Share: 0.2, HoldAbove: 0.15}}, c)
 	assert.Equal(t, Ask, d.Verdict)
 	d = Decide(Facts{FormID: "A1", Risk: &Risk{Share: 0.2}}, c)
