@@ -3,6 +3,7 @@ package figure
 import (
 	"encoding/xml"
 	"fmt"
+	"io"
 	"math"
 	"strconv"
 	"strings"
@@ -120,6 +121,7 @@ func check(t *testing.T, f page.Figure) {
 			}
 		}
 	}
+	require.NoError(t, page.SVG(io.Discard, &f))
 	require.NotEmpty(t, f.Data.Columns)
 	assert.NotEmpty(t, f.Data.Caption)
 }
