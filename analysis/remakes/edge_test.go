@@ -145,3 +145,19 @@ func TestSeparation(t *testing.T) {
 		assert.LessOrEqual(t, only.High, 1.0)
 	}
 }
+
+func FuzzAnyWorkshopAnswers(f *testing.F) {
+	f.Add(uint64(1), uint16(300), -2.0, true)
+	f.Add(uint64(2), uint16(25), 0.0, false)
+	f.Add(uint64(3), uint16(0), -5.0, true)
+	f.Fuzz(func(t *testing.T, seed uint64, orders uint16, intercept float64, odd bool) {
+		if math.IsNaN(intercept) || math.IsInf(intercept, 0) {
+			return
+		}
+		c, _ := invented.Workshop{Orders: int(orders % 600), Intercept: intercept, Seed: seed}.Make()
+		if odd && c.Len() > 0 {
+			spoil(c, stats.Source(seed, 1))
+		}
+		everything(t, c)
+	})
+}
