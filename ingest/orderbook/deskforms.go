@@ -1,0 +1,157 @@
+package orderbook
+
+import (
+	"context"
+	"database/sql"
+	"strings"
+
+	"lastroom/analysis/cohort"
+	"lastroom/analysis/desk"
+	"lastroom/analysis/rules"
+)
+
+// A DeskForm is all that the form desk needs of one form.
+type DeskForm struct {
+	ID, Order    string
+	No           int
+	Received     cohort.Day // NoDay: not written
+	Customer     string
+	EarlierOrder string
+	Sex, Channel string
+	ShaftMM      float64 // NaN: not known
+	Faults       []cohort.State
+	Numbers      []Number
+	Missing      []desk.Place
+}
+
+const deskOrder = " ORDER BY f.received_on, f.order_id, f.form_no, f.form_id"
+
+// DeskForms are the forms received by the as-of day with their numbers and
+// what is missing, by day, order and form number; where is a condition on the
+// view form f, as "form_id = ?", "" for all.
+func (r *Reader) DeskForms(ctx context.Context, where string, args ...any) ([]DeskForm, error) {
+	if where == "" {
+		where = "TRUE"
+	}
+	var out []DeskForm
+	at := map[string]int{}
+	q := `SELECT f.form_id, f.order_id, coalesce(f.form_no, 0), f.received_on, coalesce(o.customer_id, ''), coalesce(o.earlier_order_id, ''),
+		coalesce(f.sex, ''), coalesce(f.channel, ''), coalesce(f.shaft_height_mm, 'nan'::DOUBLE), f.fault_states
+		FROM form f JOIN known_order o USING (order_id) WHERE ` + where + deskOrder
+	err := r.each(ctx, q, args, func(rows *sql.Rows) error {
+		var f DeskForm
+		var day sql.NullTime
+		var states uint64
+		err := rows.Scan(&f.ID, &f.Order, &f.No, &day, &f.Customer, &f.EarlierOrder, &f.Sex, &f.Channel, &f.ShaftMM, &states)
+		f.Received = dayOf(day)
+		for k := range cohort.Faults {
+			f.Faults = append(f.Faults, cohort.State(states>>(2*k)&3))
+		}
+		at[f.ID] = len(out)
+		out = append(out, f)
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	if err := r.deskNumbers(ctx, where, args, func(form string, n Number) {
+		f := &out[at[form]]
+		f.Numbers = append(f.Numbers, n)
+	}); err != nil {
+		return nil, err
+	}
+	return out, r.deskMissing(ctx, where, args, func(form string, p desk.Place) {
+		f := &out[at[form]]
+		f.Missing = append(f.Missing, p)
+	})
+}
+
+func (r *Reader) deskNumbers(ctx context.Context, where string, args []any, add func(string, Number)) error {
+	q := `SELECT n.form_id, n.side::VARCHAR, n.clothing::VARCHAR, n.point::VARCHAR, n.height_mm, n.value_mm, coalesce(n.height_written, ''), n.value_written, n.unit::VARCHAR
+		FROM measurements n SEMI JOIN (SELECT form_id FROM form f WHERE ` + where + `) USING (form_id)
+		ORDER BY n.form_id, n.clothing, n.point, n.height_mm, n.side, n.value_mm`
+	return r.each(ctx, q, args, func(rows *sql.Rows) error {
+		var form string
+		var n Number
+		var height sql.NullFloat64
+		err := rows.Scan(&form, &n.Side, &n.Clothing, &n.Point, &height, &n.ValueMM, &n.Height, &n.Written, &n.Unit)
+		if height.Valid {
+			n.HeightMM = &height.Float64
+		}
+		add(form, n)
+		return err
+	})
+}
+
+func (r *Reader) deskMissing(ctx context.Context, where string, args []any, add func(string, desk.Place)) error {
+	q := `SELECT m.form_id, m.side, m.clothing, m.point, m.height_mm FROM missing_number m
+		SEMI JOIN (SELECT form_id FROM form f WHERE ` + where + `) USING (form_id)
+		ORDER BY m.form_id, m.height_mm NULLS FIRST, m.point::point_t, m.side`
+	return r.each(ctx, q, args, func(rows *sql.Rows) error {
+		var form string
+		var p desk.Place
+		var height sql.NullFloat64
+		err := rows.Scan(&form, &p.Side, &p.Clothing, &p.Point, &height)
+		if height.Valid {
+			p.HeightMM = &height.Float64
+		}
+		add(form, p)
+		return err
+	})
+}
+
+// EarlierCutForms are the forms that earlier orders were cut from, of the
+// given customers and the given orders, received by the as-of day, with their
+// numbers, newest first. Orders with a remake are left out: what their form
+// said may have been the reason.
+func (r *Reader) EarlierCutForms(ctx context.Context, customers, orders []string) ([]DeskForm, error) {
+	const in = " IN (SELECT unnest(string_split(?, chr(31))))"
+	const where = `f.form_id IN (SELECT c.form_id FROM cut_form c JOIN known_order k USING (order_id)
+		WHERE (k.customer_id` + in + ` OR c.order_id` + in + `)
+		AND c.order_id NOT IN (SELECT order_id FROM outcomes WHERE result = 'remade'))`
+	forms, err := r.DeskForms(ctx, where, strings.Join(customers, "\x1f"), strings.Join(orders, "\x1f"))
+	for i, j := 0, len(forms)-1; i < j; i, j = i+1, j-1 {
+		forms[i], forms[j] = forms[j], forms[i]
+	}
+	return forms, err
+}
+
+// perChannel is how many of the newest forms of a channel tell a shop's own
+// way of measuring. More would move nothing that the prior leaves open.
+const perChannel = 1000
+
+// GoodForms are the newest forms that mature orders without a remake, a
+// complaint or a call-back were cut from: what a shop's own offsets and
+// spreads are estimated from. matureDays is how many days after shipping an
+// order is mature.
+func (r *Reader) GoodForms(ctx context.Context, matureDays int) ([]DeskForm, error) {
+	const where = `f.form_id IN (
+		SELECT form_id FROM cut_form c JOIN follow_up u USING (order_id)
+		WHERE u.days_followed >= ? AND u.doubt IS NULL AND u.remade_on IS NULL AND u.returned_on IS NULL AND u.adjusted_on IS NULL AND u.zone IS NULL
+			AND c.order_id NOT IN (SELECT order_id FROM call_back) AND c.keyed
+		QUALIFY row_number() OVER (PARTITION BY coalesce(c.channel, '') ORDER BY c.received_on DESC, c.form_id) <= ?)`
+	return r.DeskForms(ctx, where, matureDays, perChannel)
+}
+
+// HoldForms says of each rule which of the forms received by the as-of day it
+// holds, by their ids. The days between which a rule was in force are not
+// looked at. Conditions are checked first; an error names the rule.
+func (r *Reader) HoldForms(ctx context.Context, list []rules.Rule) ([]map[string]bool, error) {
+	if err := r.CheckRules(ctx, list); err != nil {
+		return nil, err
+	}
+	out := make([]map[string]bool, len(list))
+	for i, rule := range list {
+		out[i] = map[string]bool{}
+		err := r.each(ctx, "SELECT form_id FROM form WHERE ("+rule.When+"\n)", nil, func(rows *sql.Rows) error {
+			var id string
+			err := rows.Scan(&id)
+			out[i][id] = true
+			return err
+		})
+		if err != nil {
+			return nil, ruleError(rule, err)
+		}
+	}
+	return out, nil
+}
