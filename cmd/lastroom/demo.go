@@ -36,26 +36,26 @@ func (a *app) demo(ctx context.Context, dir string, o demo.Options) (err error) 
 			return err
 		}
 	}
-	sheets, book, rulesFile := filepath.Join(dir, "sheets"), filepath.Join(dir, "shop.duckdb"), filepath.Join(dir, "rules.yaml")
+	sheets, book := filepath.Join(dir, "sheets"), filepath.Join(dir, "shop.duckdb")
 	a.show().at("inventing a workshop", 0, 0)
 	truth, err := demo.Write(sheets, o)
 	if err != nil {
-		return err
-	}
-	list, text, err := demoRules(truth)
-	if err != nil {
-		return err
-	}
-	if err := os.WriteFile(rulesFile, text, 0o666); err != nil {
 		return err
 	}
 	report, err := a.load(ctx, book, orderbook.LoadOptions{Paths: []string{sheets}})
 	if err != nil {
 		return err
 	}
+	if err := os.WriteFile(rulesBeside(book), demoRules(truth), 0o666); err != nil {
+		return err
+	}
 	r := readingFlags(flag.NewFlagSet("", flag.ContinueOnError))
 	r.book = &book
-	d, err := a.review(ctx, r, 0, list, rules.Costs{})
+	s, err := newShop(book, "", rules.Costs{})
+	if err != nil {
+		return err
+	}
+	d, err := a.review(ctx, r, 0, s)
 	if err != nil {
 		return err
 	}
@@ -71,27 +71,25 @@ func (a *app) demo(ctx context.Context, dir string, o demo.Options) (err error) 
 
     %s    the order sheets, as a shop would keep them (%d rows)
     %s    the order book made from them
-    %s    its intake rules; those in force carry the day they were switched on
     %s    its monthly review: open it in a browser
 
 Next:
     lastroom faults --book %s
-    lastroom rules  --book %s --rules %s
+    lastroom rules  --book %s
     lastroom load   --help      to read your own sheets
-`, demo.AsOf, pad(sheets, dir), rows, pad(book, dir), pad(rulesFile, dir), pad(filepath.Join(dir, "review.html"), dir), book, book, rulesFile)
+`, demo.AsOf, pad(sheets, dir), rows, pad(book, dir), pad(filepath.Join(dir, "review.html"), dir), book, book)
 	return err
 }
 
-// demoRules are the default rules with the days on which the invented shop
+// demoRules are the default rules with the day on which the invented shop
 // switched some of them on.
-func demoRules(t demo.Truth) ([]rules.Rule, []byte, error) {
+func demoRules(t demo.Truth) []byte {
 	text := string(rules.DefaultYAML())
 	for _, id := range t.RuleFaults {
 		line := "- id: " + id + "\n"
 		text = strings.Replace(text, line, line+"  from: "+t.RuleFrom.String()+"\n", 1)
 	}
-	list, err := rules.Parse([]byte(text))
-	return list, []byte(text), err
+	return []byte(text)
 }
 
 // pad sets the paths of the demo's folder to one width.

@@ -11,9 +11,8 @@ import (
 	"strconv"
 
 	"lastroom/analysis/cohort"
-	"lastroom/analysis/rules"
+	"lastroom/notebooks"
 	"lastroom/reports/page"
-	"lastroom/reports/review"
 )
 
 var reviewCommand = command{
@@ -21,7 +20,8 @@ var reviewCommand = command{
 	summary: "the monthly review: one page to read, print and decide on",
 	about: `Writes review.html (one file, nothing is fetched from outside; two printed sheets
 and an annex), and beside it the same as text, JSON and one CSV a table. A month is
-a shipping month.`,
+a shipping month. The review is the notebook monthly-review: each run of it is kept
+beside the book, and compare says what changed between two.`,
 	examples: []string{"lastroom review --book demo/shop.duckdb --month 2026-09 --out review"},
 	flags: func(fs *flag.FlagSet) action {
 		r := readingFlags(fs)
@@ -30,11 +30,11 @@ a shipping month.`,
 		out := fs.String("out", "", "`FOLDER`: where to write (default: print it, write nothing)")
 		file := fs.String("rules", "", "`FILE`: your own rules (default: as the rules command)")
 		return func(ctx context.Context, a *app, _ []string) error {
-			list, _, err := readRules(*file)
+			s, err := newShop(*r.book, *file, *costs)
 			if err != nil {
 				return err
 			}
-			d, err := a.review(ctx, r, *month, list, *costs)
+			d, err := a.review(ctx, r, *month, s)
 			if err != nil {
 				return err
 			}
@@ -51,50 +51,28 @@ a shipping month.`,
 	},
 }
 
-// youngest is how many days before the as-of day a month must have ended to be
-// reviewed unasked: before that hardly any report is in.
-const youngest = 30
+// reviewNotebook is the notebook that makes the review.
+const reviewNotebook = "monthly-review"
 
-// review computes the review of a month.
-func (a *app) review(ctx context.Context, r reading, month cohort.Month, list []rules.Rule, costs rules.Costs) (*page.Document, error) {
-	b, err := r.open(ctx, a)
+// review runs the review's notebook for a month (0: its own default) and keeps
+// the run beside the book.
+func (a *app) review(ctx context.Context, r reading, month cohort.Month, s *shop) (*page.Document, error) {
+	n, err := s.notebook(reviewNotebook)
 	if err != nil {
 		return nil, err
 	}
-	defer b.Close()
-	if !b.AsOf().Known() {
-		return nil, badInput(fmt.Errorf("the order book %s is empty; load your sheets first: lastroom load --book %s SHEETS…", *r.book, *r.book))
+	o := notebooks.Options{AsOf: r.asOf.String(), Set: map[string]string{"mature": strconv.Itoa(*r.mature), "resampled": strconv.Itoa(r.replicates())}}
+	if month != 0 {
+		o.Set["month"] = month.String()
 	}
-	if month == 0 {
-		month = (b.AsOf() - youngest + 1).Month() - 1
-	}
-	in := review.Input{Cohort: b.orders, Month: month, BookHash: b.ContentHash(), Version: version(), Parameters: r.parameters(month)}
-	if in.Faults, err = faultsOf(a, r, b); err != nil {
+	run, _, err := a.runNotebook(ctx, s, n, o)
+	if err != nil {
 		return nil, err
 	}
-	if in.Rules, err = rulesOf(ctx, a, r, b, list, costs); err != nil {
-		return nil, err
+	for _, f := range run.Failures() {
+		return nil, badInput(f)
 	}
-	if in.Trend, err = trendOf(a, r, b); err != nil {
-		return nil, err
-	}
-	a.show().at("laying the numbers over the published ranges", 0, 0)
-	if in.Spreads, err = b.Spreads(ctx); err != nil {
-		return nil, err
-	}
-	if in.RangeMonths, err = b.RangeMonths(ctx); err != nil {
-		return nil, err
-	}
-	return review.Make(in).Document(), nil
-}
-
-// parameters are what a review depends on besides the book and the day.
-func (r reading) parameters(month cohort.Month) [][2]string {
-	p := [][2]string{{"month", month.String()}}
-	if *r.mature > 0 {
-		p = append(p, [2]string{"mature days", strconv.Itoa(*r.mature)})
-	}
-	return append(p, [2]string{"resampled", strconv.Itoa(r.replicates())})
+	return run.Doc, nil
 }
 
 // writeReview writes a review in every form, each file whole or not at all.

@@ -2,11 +2,15 @@ package main
 
 import (
 	"context"
+	"errors"
 	"flag"
 	"fmt"
+	"io/fs"
 	"os"
+	"path/filepath"
 
 	"lastroom/analysis/rules"
+	"lastroom/ingest/orderbook"
 	"lastroom/reports/review"
 )
 
@@ -15,7 +19,8 @@ var rulesCommand = command{
 	summary: "the scorecard of intake rules: what each would hold, catch and save",
 	about: `A rule says which first forms to hold and call back over. For each: how many it
 would hold, how many of the remakes it would have caught, and what that is worth
-per 100 orders. The rules are a small file that you may edit (rules --print).`,
+per 100 orders. The rules are a small file: print it (--print), edit it, and keep it
+as rules.yaml in the folder beside the book (shop.files for shop.duckdb).`,
 	examples: []string{
 		"lastroom rules --book demo/shop.duckdb",
 		"lastroom rules --print",
@@ -23,10 +28,10 @@ per 100 orders. The rules are a small file that you may edit (rules --print).`,
 	flags: func(fs *flag.FlagSet) action {
 		r := readingFlags(fs)
 		costs := costFlags(fs)
-		file := fs.String("rules", "", "`FILE`: your own rules (default: one rule a fault, and a few together)")
+		file := fs.String("rules", "", "`FILE`: your own rules (default rules.yaml in the folder beside the book, or else one rule a fault and a few together)")
 		show := fs.Bool("print", false, "print the rules file that is used, to copy and edit, and stop")
 		return func(ctx context.Context, a *app, _ []string) error {
-			list, text, err := readRules(*file)
+			list, text, err := readRules(*r.book, *file)
 			if err != nil {
 				return err
 			}
@@ -48,20 +53,30 @@ per 100 orders. The rules are a small file that you may edit (rules --print).`,
 	},
 }
 
-// readRules reads a rules file, or gives the embedded one.
-func readRules(file string) ([]rules.Rule, []byte, error) {
-	text := rules.DefaultYAML()
-	if file != "" {
-		var err error
-		if text, err = os.ReadFile(file); err != nil {
-			return nil, nil, badInput(fmt.Errorf("can't read the rules: %w", err))
-		}
+// readRules reads a rules file; without one, the shop's own that stands beside
+// the book, or else the embedded one. It gives the text too.
+func readRules(book, file string) ([]rules.Rule, []byte, error) {
+	own := file == ""
+	if own {
+		file = rulesBeside(book)
+	}
+	text, err := os.ReadFile(file)
+	if own && errors.Is(err, fs.ErrNotExist) {
+		return rules.Default(), rules.DefaultYAML(), nil
+	}
+	if err != nil {
+		return nil, nil, badInput(fmt.Errorf("can't read the rules: %w", err))
 	}
 	list, err := rules.Parse(text)
 	if err != nil {
 		return nil, nil, badInput(fmt.Errorf("%s: %w", file, err))
 	}
 	return list, text, nil
+}
+
+// rulesBeside is where a shop keeps its own rules.
+func rulesBeside(book string) string {
+	return filepath.Join(orderbook.FilesOf(book).Dir, "rules.yaml")
 }
 
 func rulesOf(ctx context.Context, a *app, r reading, b *openBook, list []rules.Rule, line rules.Costs) (rules.Document, error) {

@@ -31,7 +31,7 @@ type shop struct {
 // newShop is the shop of a book, with the rules of a file ("" for those that
 // come with the program).
 func newShop(book, rulesFile string, costs rules.Costs) (*shop, error) {
-	list, text, err := readRules(rulesFile)
+	list, text, err := readRules(book, rulesFile)
 	if err != nil {
 		return nil, err
 	}
