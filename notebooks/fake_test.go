@@ -106,7 +106,7 @@ var fakeCatalogue = Catalogue{
 
 func fake() *fakeBook {
 	return &fakeBook{
-		facts: Facts{AsOf: day("2026-10-15"), Hash: "abc", Load: 3},
+		facts: Facts{AsOf: day("2026-10-30"), Hash: "abc", Load: 3},
 		answers: map[string]Rows{
 			"by_channel": {
 				Columns: []Col{{"channel", Text}, {"remade", Integer}, {"shipped", Integer}, {"ids", Text}},

@@ -34,7 +34,7 @@ var errNoDay = errors.New("the book has no day yet; load order sheets first, or 
 const maxText = 200
 
 // latest is the default that follows the book: the as-of day, or the last
-// month that is over by then.
+// month that ended 30 days before it.
 const latest = "latest"
 
 // A Binding is the value of each parameter of a run, in the order declared.
@@ -203,11 +203,9 @@ func shown(typ string, arg any) string {
 	return ""
 }
 
-// lastWholeMonth is the last month that is over at the end of the day.
-func lastWholeMonth(asOf cohort.Day) cohort.Month {
-	m := asOf.Month()
-	if asOf < m.Last() {
-		m--
-	}
-	return m
-}
+// youngest is how many days before the as-of day a month must have ended to be
+// looked at unasked: before that hardly any report is in.
+const youngest = 30
+
+// lastWholeMonth is the last month that ended at least 30 days before the day.
+func lastWholeMonth(asOf cohort.Day) cohort.Month { return (asOf - youngest + 1).Month() - 1 }

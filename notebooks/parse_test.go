@@ -103,13 +103,13 @@ func TestParseRefusesWithLineAndNearestName(t *testing.T) {
 func TestBind(t *testing.T) {
 	n, err := Parse("channels", []byte(small), fakeCatalogue)
 	require.NoError(t, err)
-	b, err := n.Bind(nil, day("2026-10-15"))
+	b, err := n.Bind(nil, day("2026-10-30"))
 	require.NoError(t, err)
-	assert.Equal(t, []string{"2026-09", "20", "tape-marks-missing"}, b.Words, "the last month that is over")
+	assert.Equal(t, []string{"2026-09", "20", "tape-marks-missing"}, b.Words, "it ended 30 days before")
 	assert.Equal(t, day("2026-09-01"), b.Args["month"])
-	b, err = n.Bind(nil, day("2026-10-31"))
+	b, err = n.Bind(nil, day("2026-10-29"))
 	require.NoError(t, err)
-	assert.Equal(t, "2026-10", b.Words[0])
+	assert.Equal(t, "2026-08", b.Words[0])
 
 	for set, want := range map[[2]string]string{
 		{"moth", "2026-09"}:                    `no parameter is called "moth"; did you mean "month"?`,

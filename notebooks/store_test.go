@@ -88,7 +88,7 @@ func TestCompareInWords(t *testing.T) {
 	s := Store{Dir: t.TempDir(), Clock: at("2026-10-16")}
 	one, err := s.Save(runOf(t, b, small, Options{}), "v0", "")
 	require.NoError(t, err)
-	b.facts.Hash, b.facts.Load, b.facts.AsOf = "def", 4, day("2026-11-16")
+	b.facts.Hash, b.facts.Load, b.facts.AsOf = "def", 4, day("2026-11-30")
 	b.answers["one_row"] = Rows{Columns: []Col{{"orders", Integer}}, Data: [][]any{{int64(7)}}}
 	two, err := s.Save(runOf(t, b, small, Options{}), "v0", "")
 	require.NoError(t, err)
@@ -98,7 +98,7 @@ func TestCompareInWords(t *testing.T) {
 	var out bytes.Buffer
 	require.NoError(t, page.WriteText(&out, Compare(one, two, Changes{Loads: 1, LateOutcomes: Affected{2, []string{"o-1", "o-2"}}, CorrectedOrders: Affected{1, []string{"o-9"}}}), page.TextOptions{Width: 200}))
 	for _, want := range []string{
-		"The as-of day moved from 2026-10-15 to 2026-11-16",
+		"The as-of day moved from 2026-10-30 to 2026-11-30",
 		"The book changed by 1 load.",
 		"Late outcomes: 2 orders that had been shipped by then got a report (o-1, o-2).",
 		"1 order was corrected (o-9).",
