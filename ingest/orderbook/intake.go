@@ -46,7 +46,7 @@ func (l *loader) intakeFile(ctx context.Context, s sheets.Source, kept string) e
 	tables := []*sheets.Table{t}
 	switch t.Format {
 	case sheets.XLSX:
-		tables, err = sheets.Workbook(ctx, t, l.dir)
+		tables, err = sheets.Workbook(ctx, t, l.dir, l.wants(s), l.isDay)
 	case sheets.Parquet:
 		err = l.parquetHeader(ctx, t)
 	}
@@ -65,6 +65,20 @@ func (l *loader) intakeFile(ctx context.Context, s sheets.Source, kept string) e
 	return nil
 }
 
+// wants says which tabs of a workbook are read: those named like a sheet, all
+// where a mapping may describe them, and the only one of a file that is itself
+// named like a sheet.
+func (l *loader) wants(s sheets.Source) func(tab string) bool {
+	return func(tab string) bool {
+		_, ok := sheets.SheetNamed(tab)
+		return ok || l.mapping != nil || s.Sheet != nil
+	}
+}
+
+func (l *loader) isDay(header string) bool {
+	return sheets.IsDay(header) || l.mapping != nil && l.mapping.IsDay(header)
+}
+
 // addTable says what a table holds: sheets by the mapping, the sheet its name
 // or its header says, or rows of several sheets that were kept out before.
 func (l *loader) addTable(s sheets.Source, t *sheets.Table) error {
@@ -74,7 +88,7 @@ func (l *loader) addTable(s sheets.Source, t *sheets.Table) error {
 	sheet := s.Sheet
 	if t.Tab != "" {
 		named, ok := sheets.SheetNamed(t.Tab)
-		if !ok && sheet == nil {
+		if !ok && (sheet == nil || t.Tabs > 1) {
 			return nil // another tab of the workbook
 		}
 		if ok {
@@ -122,7 +136,7 @@ func (l *loader) addPart(p *part) {
 	p.broken, p.why = map[int64]bool{}, map[int64]string{}
 	for _, line := range l.ledger {
 		for _, f := range line.Files {
-			if f.SHA256 == p.table.SHA256 && f.Sheet == p.sheet.Name && f.MapSHA256 == l.mapHash() && f.KeptOut == 0 {
+			if f.SHA256 == p.table.SHA256 && f.Sheet == p.sheet.Name && f.MapSHA256 == p.mapHash() && f.KeptOut == 0 {
 				p.alreadyIn(f)
 			}
 		}
@@ -141,11 +155,12 @@ func (p *part) alreadyIn(f LedgerFile) {
 	p.count.Read, p.count.Unchanged, p.count.AlreadyIn = f.Read, f.Read, true
 }
 
-func (l *loader) mapHash() string {
-	if l.mapping == nil {
+// mapHash is the hash of the mapping a part is read through, if any.
+func (p *part) mapHash() string {
+	if p.mapping == nil {
 		return ""
 	}
-	return l.mapping.SHA256
+	return p.mapping.SHA256
 }
 
 // checkNeeded sees that the book has every sheet it can't be without.

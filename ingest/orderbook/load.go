@@ -16,8 +16,11 @@ type LoadOptions struct {
 	Map      string   // mapping file of a shop's own layout; empty: none
 	Settings string   // file of shop settings; empty: those in the book stay
 	Rejects  string   // file that rows kept out are written to; empty: none
-	Program  string   // name and version of the program, for the ledger
-	Now      time.Time
+	// Shop are settings that hold before the load, by name, as another book has
+	// them. Memory only.
+	Shop    map[string]string
+	Program string // name and version of the program, for the ledger
+	Now     time.Time
 	// Need are the sheets that the book must have after the load; nil means
 	// those that sheets.Catalogue marks as needed.
 	Need []string
@@ -97,7 +100,8 @@ func Load(ctx context.Context, book string, opt LoadOptions) (*LoadReport, error
 }
 
 // Memory loads sheets into a book in memory that ends with the returned
-// database, by the same path as Load. scratch is a folder for working copies.
+// database, by the same path as Load, except that the numbers are not judged
+// (form_evidence stays empty). scratch is a folder for working copies.
 func Memory(ctx context.Context, scratch string, opt LoadOptions) (*sql.DB, *LoadReport, error) {
 	db, err := openDB(ctx, "", false)
 	if err != nil {
@@ -119,8 +123,13 @@ func loadInto(ctx context.Context, db *sql.DB, scratch string, opt LoadOptions) 
 	if err := bringUp(ctx, conn, schemaFiles); err != nil {
 		return nil, err
 	}
+	for name, value := range opt.Shop {
+		if _, err := conn.ExecContext(ctx, "INSERT INTO settings VALUES (?, ?)", name, value); err != nil {
+			return nil, err
+		}
+	}
 	l := newLoader(conn, scratch, opt)
-	l.loadID = 1
+	l.loadID, l.plain = 1, true
 	files, err := l.run(ctx)
 	if err != nil {
 		return l.report, err

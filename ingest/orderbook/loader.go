@@ -19,6 +19,7 @@ import (
 //	words   every different text parsed once in Go            → words
 //	checks  a row is good or kept out with its reasons        → good_<sheet>, kept_out
 //	merge   what is new or changed replaces what was          → <sheet>, <sheet>_history
+//	judge   numbers held against human feet and legs          → form_evidence
 //	tell    kept-out rows found again in their files          → LoadReport
 type loader struct {
 	conn   *sql.Conn
@@ -30,6 +31,9 @@ type loader struct {
 
 	parts   []*part
 	mapping *sheets.Mapping
+	plain   bool                     // leave the numbers unjudged
+	raw     map[*sheets.Table]string // the tables of wide sheets' cells
+	all     bool                     // every form is to be judged again
 }
 
 // A part is one sheet of one file.
@@ -46,10 +50,14 @@ type part struct {
 	blank  int64          // rows with nothing in them
 	broken map[int64]bool // where records start that could not be split
 	why    map[int64]string
+
+	mapping *sheets.Mapping     // of a wide table
+	mapped  *sheets.MappedSheet // what it holds of this sheet
+	each    int64               // its records: the rows of each number in turn
 }
 
 func newLoader(conn *sql.Conn, dir string, opt LoadOptions) *loader {
-	return &loader{conn: conn, dir: dir, opt: opt, report: &LoadReport{
+	return &loader{conn: conn, dir: dir, opt: opt, raw: map[*sheets.Table]string{}, report: &LoadReport{
 		Sheets: []SheetCount{}, KeptOut: []sheets.Reject{}, Ignored: []string{},
 	}}
 }
@@ -73,6 +81,9 @@ func (l *loader) run(ctx context.Context) ([]LedgerFile, error) {
 	if err := l.loadSheets(ctx); err != nil {
 		return nil, err
 	}
+	if err := l.judgeTouched(ctx); err != nil {
+		return nil, err
+	}
 	if err := l.tell(ctx); err != nil {
 		return nil, err
 	}
@@ -81,6 +92,24 @@ func (l *loader) run(ctx context.Context) ([]LedgerFile, error) {
 		return nil, fmt.Errorf("%w: no row of the sheets could be taken", ErrNothing)
 	}
 	return l.account(), nil
+}
+
+// judgeTouched has the numbers of the forms judged that the load touched.
+func (l *loader) judgeTouched(ctx context.Context) error {
+	if l.plain {
+		return nil
+	}
+	if l.all {
+		if err := l.exec(ctx, "CREATE OR REPLACE TEMP TABLE touched AS SELECT form_id FROM form_numbers"); err != nil {
+			return err
+		}
+	}
+	l.opt.progress("judging the numbers", 0.7)
+	if err := judge(ctx, l.conn); err != nil {
+		return fmt.Errorf("judging the numbers: %w", err)
+	}
+	atStep("judged")
+	return nil
 }
 
 // fresh are the parts that have to be read, of one sheet or of all.
@@ -107,7 +136,7 @@ func (l *loader) account() []LedgerFile {
 		c := p.count
 		files = append(files, LedgerFile{Sheet: c.Sheet, File: c.File, SHA256: p.table.SHA256, Bytes: p.table.Bytes,
 			Read: c.Read, Taken: c.Taken, Unchanged: c.Unchanged, Superseded: c.Superseded, KeptOut: c.KeptOut,
-			MapSHA256: l.mapHash()})
+			MapSHA256: p.mapHash()})
 	}
 	return files
 }
@@ -122,6 +151,12 @@ func (l *loader) keepOriginals(f Files) error {
 		}
 		if err := errors.Join(syncFile(p.table.Kept), os.Rename(p.table.Kept, to)); err != nil {
 			return fmt.Errorf("can't keep the sheet %s: %w", p.count.File, err)
+		}
+	}
+	if l.mapping != nil {
+		to := filepath.Join(f.Sheets(), l.mapping.SHA256+".yaml")
+		if err := errors.Join(copyFile(to, l.mapping.Path), syncFile(to)); err != nil {
+			return fmt.Errorf("can't keep the mapping file: %w", err)
 		}
 	}
 	return syncDir(f.Sheets())

@@ -28,6 +28,9 @@ func (l *loader) loadSheets(ctx context.Context) error {
 			todo = append(todo, s)
 		}
 	}
+	if err := l.exec(ctx, "CREATE OR REPLACE TEMP TABLE touched (form_id VARCHAR)"); err != nil {
+		return err
+	}
 	for i, s := range todo { // all staged first: checks look across sheets
 		l.opt.progress("reading the sheet "+s.Name, 0.15+0.35*float64(i)/float64(len(todo)))
 		if err := l.stageSheet(ctx, s); err != nil {
@@ -42,6 +45,18 @@ func (l *loader) loadSheets(ctx context.Context) error {
 		}
 	}
 	atStep("taken")
+	return nil
+}
+
+// touch notes the forms whose evidence a merge changes: their numbers, or the
+// sex or channel of their order.
+func (l *loader) touch(ctx context.Context, s *sheets.Sheet) error {
+	switch s.Name {
+	case "measurements", "forms":
+		return l.exec(ctx, "INSERT INTO touched SELECT form_id FROM changed")
+	case "orders":
+		return l.exec(ctx, "INSERT INTO touched SELECT form_id FROM forms SEMI JOIN changed USING (order_id)")
+	}
 	return nil
 }
 
@@ -81,6 +96,9 @@ func (l *loader) takeSheet(ctx context.Context, s *sheets.Sheet) error {
 		if err := l.runSteps(ctx, s, section(mergeSQL, "numbers")); err != nil {
 			return err
 		}
+	}
+	if err := l.touch(ctx, s); err != nil {
+		return err
 	}
 	return l.count(ctx, s)
 }

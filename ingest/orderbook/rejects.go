@@ -20,6 +20,7 @@ type rejects struct {
 	at     map[string]int
 	sheets []string
 	rows   []rejectRow
+	wide   map[string]int // where the row of a line of a wide table stands
 }
 
 type rejectRow struct {
@@ -29,7 +30,9 @@ type rejectRow struct {
 	reason string
 }
 
-func newRejects(path string) *rejects { return &rejects{path: path, at: map[string]int{}} }
+func newRejects(path string) *rejects {
+	return &rejects{path: path, at: map[string]int{}, wide: map[string]int{}}
+}
 
 // add takes a row up. A good row that must be loaded again with its set has no
 // reason.
@@ -37,10 +40,20 @@ func (r *rejects) add(p *part, rec sheets.Record, reason string) {
 	if r.path == "" {
 		return
 	}
-	if !slices.Contains(r.sheets, p.sheet.Name) {
-		r.sheets = append(r.sheets, p.sheet.Name)
+	sheet := p.sheet.Name
+	if p.mapped != nil { // the wide row stands once, whatever sheets it fills
+		sheet = p.table.Name
+		key := fmt.Sprint(rec.Line, " ", sheet)
+		if i, ok := r.wide[key]; ok {
+			r.rows[i].reason += "; " + reason
+			return
+		}
+		r.wide[key] = len(r.rows)
 	}
-	row := rejectRow{sheet: p.sheet.Name, cells: map[int]string{}, line: rec.Line, reason: reason}
+	if !slices.Contains(r.sheets, sheet) {
+		r.sheets = append(r.sheets, sheet)
+	}
+	row := rejectRow{sheet: sheet, cells: map[int]string{}, line: rec.Line, reason: reason}
 	cells := rec.Cells
 	if rec.No < 0 { // it could not be split: as many cells as a plain split gives
 		cells, _ = sheets.SplitRecord([]byte(rec.Text), p.table.Sep)

@@ -1,6 +1,44 @@
 package orderbook
 
-import "context"
+import (
+	"context"
 
-// settle applies the shop settings.
-func (l *loader) settle(ctx context.Context) (changed bool, err error) { return false, nil }
+	"lastroom/ingest/sheets"
+)
+
+// settle puts the shop settings of the load's file in the book. Where the
+// scheme of heights changes, what the numbers of all forms amount to is worked
+// out again.
+func (l *loader) settle(ctx context.Context) (changed bool, err error) {
+	if l.opt.Settings == "" {
+		return false, nil
+	}
+	settings, err := sheets.ReadSettings(l.opt.Settings)
+	if err != nil {
+		return false, err
+	}
+	for _, s := range settings {
+		same, err := l.number(ctx, "SELECT count(*) FROM settings WHERE name = "+quote(s.Name)+" AND value = "+quote(s.Value))
+		if err != nil {
+			return changed, err
+		}
+		if same > 0 {
+			continue
+		}
+		changed = true
+		if err := l.exec(ctx, "DELETE FROM settings WHERE name = ?", s.Name); err != nil {
+			return changed, err
+		}
+		if err := l.exec(ctx, "INSERT INTO settings VALUES (?, ?)", s.Name, s.Value); err != nil {
+			return changed, err
+		}
+	}
+	if !changed {
+		return false, nil
+	}
+	l.all = true
+	return true, l.script(ctx, `CREATE OR REPLACE TEMP TABLE seen AS `+numbersOf("(SELECT *, 0 AS ord FROM measurements)")+`;
+DELETE FROM form_numbers;
+INSERT INTO form_numbers SELECT * EXCLUDE (first, twins) FROM seen;
+`)
+}

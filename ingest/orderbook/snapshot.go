@@ -26,42 +26,27 @@ func finish(f Files, ledger []LedgerLine) error {
 	return nil
 }
 
-// takeSnapshot puts the present book in front of readers. A book file is never
-// written again once it is in place, so the snapshot is a second name of the
-// same file; where the file system knows no such thing it is a copy.
+// takeSnapshot puts a copy of the present book in front of readers. It has the
+// book's time, by which settled knows it.
 func takeSnapshot(f Files) error {
+	info, err := os.Stat(f.Book)
+	if err != nil {
+		return err
+	}
 	if err := os.MkdirAll(f.work(), 0o700); err != nil {
 		return err
 	}
 	tmp := filepath.Join(f.work(), "snapshot.duckdb")
-	if err := errors.Join(removeIfThere(tmp), linkOrCopy(tmp, f.Book)); err != nil {
+	if err := copyFile(tmp, f.Book); err != nil {
+		return err
+	}
+	if err := errors.Join(os.Chtimes(tmp, info.ModTime(), info.ModTime()), syncFile(tmp)); err != nil {
 		return err
 	}
 	if err := os.Rename(tmp, f.Snapshot()); err != nil {
 		return err
 	}
 	return syncDir(f.Dir)
-}
-
-func removeIfThere(path string) error {
-	if err := os.Remove(path); err != nil && !errors.Is(err, fs.ErrNotExist) {
-		return err
-	}
-	return nil
-}
-
-func linkOrCopy(to, from string) error {
-	if os.Link(from, to) == nil {
-		return nil
-	}
-	info, err := os.Stat(from)
-	if err != nil {
-		return err
-	}
-	if err := errors.Join(copyFile(to, from), syncFile(to)); err != nil {
-		return err
-	}
-	return os.Chtimes(to, info.ModTime(), info.ModTime())
 }
 
 // settled reports whether the snapshot is the present book.
@@ -80,8 +65,7 @@ func settled(f Files) (bool, error) {
 	if err != nil {
 		return false, nil
 	}
-	same := os.SameFile(book, snap) || book.Size() == snap.Size() && book.ModTime().Equal(snap.ModTime())
-	return same, nil
+	return book.Size() == snap.Size() && book.ModTime().Equal(snap.ModTime()), nil
 }
 
 // Settle makes sure that the snapshot of a book is its newest state: it

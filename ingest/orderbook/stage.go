@@ -38,35 +38,52 @@ func (l *loader) makeStage(ctx context.Context, s *sheets.Sheet) error {
 	return l.exec(ctx, fmt.Sprintf("CREATE OR REPLACE TEMP TABLE stage_%s (%s)", s.Name, strings.Join(cols, ", ")))
 }
 
-// stagePart reads the rows of a part in bulk. A record that opens a quote and
-// never closes it would swallow all that follow: it is blanked and the text
-// read again.
-func (l *loader) stagePart(ctx context.Context, p *part, lo int64) error {
+// stagePart reads the rows of a part in bulk into its staging table.
+func (l *loader) stagePart(ctx context.Context, p *part, lo int64) (err error) {
 	p.lo = lo
+	if p.mapped != nil {
+		return l.stageMapped(ctx, p)
+	}
+	// A table that rows were deleted from does not number anew: before a file
+	// is read again the table is made again with the parts before it.
+	name := "stage_" + p.sheet.Name
+	again := fmt.Sprintf("CREATE OR REPLACE TEMP TABLE before AS SELECT * FROM %s ORDER BY rowid LIMIT %d;\n"+
+		"CREATE OR REPLACE TEMP TABLE %s AS SELECT * FROM before ORDER BY rowid;\n", name, lo, name)
+	if err := l.readPart(ctx, p, "INSERT INTO "+name+" "+p.stageSelect(), func() error { return l.script(ctx, again) }); err != nil {
+		return err
+	}
+	p.hi, err = l.number(ctx, "SELECT count(*) FROM "+name)
+	return err
+}
+
+// readPart runs the query that reads a part ({source}: where from) and notes
+// the records that can't be split. A record that opens a quote and never closes
+// it would swallow all that follow: it is blanked and the text read again,
+// after again, if given, has cleared what was read.
+func (l *loader) readPart(ctx context.Context, p *part, query string, again func() error) error {
 	if p.table.Mixed() {
 		if err := p.table.UnifyLineEnds(filepath.Join(l.dir, "unified-"+filepath.Base(p.table.Kept))); err != nil {
 			return err
 		}
 	}
 	for try := 0; ; try++ {
-		if err := l.exec(ctx, "INSERT INTO stage_"+p.sheet.Name+" "+l.stageSelect(p)); err != nil {
+		if err := l.exec(ctx, strings.ReplaceAll(query, "{source}", p.source())); err != nil {
 			return p.readError(err)
 		}
-		if err := l.conn.QueryRowContext(ctx, "SELECT count(*) FROM stage_"+p.sheet.Name).Scan(&p.hi); err != nil {
-			return err
-		}
 		open, err := l.brokenRecords(ctx, p)
-		if err != nil {
+		if open < 0 || err != nil {
 			return err
-		}
-		if open < 0 {
-			return nil
 		}
 		if try == maxOpenQuotes || len(p.table.Header) == 1 {
 			return &sheets.FileError{File: p.table.Name, Reason: "quotes are opened and never closed on many lines; it is damaged or no CSV"}
 		}
-		if err := l.readWithout(ctx, p, open, try); err != nil {
+		if err := p.table.Blank(filepath.Join(l.dir, fmt.Sprintf("blanked-%d-%s", try%2, filepath.Base(p.table.Kept))), open); err != nil {
 			return err
+		}
+		if again != nil {
+			if err := again(); err != nil {
+				return err
+			}
 		}
 	}
 }
@@ -74,26 +91,13 @@ func (l *loader) stagePart(ctx context.Context, p *part, lo int64) error {
 // maxOpenQuotes is how many quotes that are never closed a file may hold.
 const maxOpenQuotes = 50
 
-// readWithout blanks the record at byte at and clears what was staged.
-func (l *loader) readWithout(ctx context.Context, p *part, at int64, try int) error {
-	path := filepath.Join(l.dir, fmt.Sprintf("blanked-%d-%s", try, filepath.Base(p.table.Kept)))
-	if err := p.table.Blank(path, at); err != nil {
-		return err
-	}
-	// A table that rows were deleted from does not number anew: make it again
-	// with the parts before this one.
-	name := "stage_" + p.sheet.Name
-	return l.script(ctx, fmt.Sprintf("CREATE OR REPLACE TEMP TABLE before AS SELECT * FROM %s ORDER BY rowid LIMIT %d;\n"+
-		"CREATE OR REPLACE TEMP TABLE %s AS SELECT * FROM before ORDER BY rowid;\n", name, p.lo, name))
-}
-
 func (p *part) readError(err error) error {
 	return &sheets.FileError{File: p.table.Name, Reason: "can't be read: " + firstLine(err)}
 }
 
 // stageSelect is the query that reads a part as the columns of its staging
 // table.
-func (l *loader) stageSelect(p *part) string {
+func (p *part) stageSelect() string {
 	var cols []string
 	for i, c := range p.sheet.Columns {
 		if c.IsUnit() {
@@ -110,7 +114,7 @@ func (l *loader) stageSelect(p *part) string {
 			cols[i] = "CASE WHEN " + mine + " THEN " + cols[i] + " END"
 		}
 	}
-	return "SELECT " + strings.Join(cols, ", ") + " FROM " + l.source(p)
+	return "SELECT " + strings.Join(cols, ", ") + " FROM {source}"
 }
 
 func headerAt(header []string, name string) int {
@@ -124,7 +128,7 @@ func headerAt(header []string, name string) int {
 
 // source is the table function that reads a part. Nothing is guessed: the
 // columns are named by their place and are all text.
-func (l *loader) source(p *part) string {
+func (p *part) source() string {
 	if p.table.Format == sheets.Parquet {
 		return "read_parquet(" + quote(p.table.Read) + ")"
 	}
@@ -169,17 +173,24 @@ func (p *part) text(i int) string {
 
 // unit is the text of a length's unit, as parseUnits reads it: the unit of the
 // header, that of the unit cell, or both parted by '|'; a comma first where a
-// comma may be a decimal mark.
+// comma may be a decimal mark. The unit cell of a length is <name>_unit; the
+// cell unit is that of the value, and of any other length that has none.
 func (p *part) unit(i int) string {
-	suffix := p.layout.Cells[i].Unit
-	text := quote(suffix.String())
-	if at := p.unitCell(p.sheet.Columns[i].Name); at != nil {
-		own := "coalesce(" + strings.Join(at, ", ") + ", '')"
-		if suffix == lengths.NoUnit {
-			text = own
-		} else {
-			text = quote(suffix.String()+"|") + " || " + own
-		}
+	name, suffix := p.sheet.Columns[i].Name, p.layout.Cells[i].Unit
+	own, any := p.named(name+"_unit"), p.named("unit")
+	if name == "value" {
+		own = any
+	}
+	var text string
+	switch {
+	case suffix == lengths.NoUnit && own == "NULL":
+		text = "coalesce(" + any + ", '')"
+	case suffix == lengths.NoUnit:
+		text = "coalesce(" + own + ", " + any + ", '')"
+	case own == "NULL":
+		text = quote(suffix.String())
+	default:
+		text = quote(suffix.String()+"|") + " || coalesce(" + own + ", '')"
 	}
 	if p.table.DecimalComma() {
 		text = "',' || " + text
@@ -187,17 +198,14 @@ func (p *part) unit(i int) string {
 	return text
 }
 
-// unitCell are the cells that may hold the unit of a length: <name>_unit, then
-// unit.
-func (p *part) unitCell(length string) (cells []string) {
-	for _, name := range []string{length + "_unit", "unit"} {
-		for i, c := range p.sheet.Columns {
-			if c.Name == name && p.layout.Cells[i].At >= 0 {
-				cells = append(cells, p.cell(p.layout.Cells[i].At))
-			}
+// named is the cell that holds a column of the sheet, or NULL.
+func (p *part) named(column string) string {
+	for i, c := range p.sheet.Columns {
+		if c.Name == column {
+			return p.cell(p.layout.Cells[i].At)
 		}
 	}
-	return cells
+	return "NULL"
 }
 
 // brokenRecords notes the records that could not be split. open is where a

@@ -9,11 +9,11 @@ import (
 	"lastroom/ingest/sheets"
 )
 
-// A keptRow is a row that was kept out: its place among the records of its
-// part, and its problems.
+// A keptRow is a row that was kept out: which number of its record it is, and
+// its problems.
 type keptRow struct {
-	no  int64
-	why string
+	number int
+	why    string
 }
 
 // tell finds the rows that were kept out again in their files, reports them
@@ -49,17 +49,21 @@ func (l *loader) tellPart(ctx context.Context, p *part, out *rejects) error {
 		return err
 	}
 	return l.findRecords(ctx, p, func(r sheets.Record) bool {
-		switch why, kept := rows[r.No]; {
-		case r.No < 0 && p.why[r.At] != "":
-			l.report.KeptOut = append(l.report.KeptOut, sheets.Reject{File: p.count.File, Line: r.Line, Text: r.Text, Reason: p.why[r.At]})
-			out.add(p, r, p.why[r.At])
-		case r.No >= 0 && kept:
-			reject := p.reject(r, why)
+		if r.No < 0 {
+			if why := p.why[r.At]; why != "" {
+				l.report.KeptOut = append(l.report.KeptOut, sheets.Reject{File: p.count.File, Line: r.Line, Text: r.Text, Reason: why})
+				out.add(p, r, why)
+			}
+			return true
+		}
+		var whys []string
+		for _, row := range rows[r.No] {
+			reject := p.reject(r, row)
 			l.report.KeptOut = append(l.report.KeptOut, reject)
-			out.add(p, r, reason(reject))
-			delete(rows, r.No)
-		case r.No >= 0 && mates[r.No]:
-			out.add(p, r, "")
+			whys = append(whys, reason(reject))
+		}
+		if whys != nil || mates[r.No] {
+			out.add(p, r, strings.Join(whys, "; "))
 		}
 		return true
 	})
@@ -72,15 +76,25 @@ func reason(r sheets.Reject) string {
 	return r.Column + " " + r.Reason
 }
 
-// keptRows are the rows of a part that were kept out, by their place.
-func (l *loader) keptRows(ctx context.Context, p *part) (map[int64]string, error) {
-	rows, err := l.strings(ctx, 2, fmt.Sprintf("SELECT ord - %d, why FROM kept_%s WHERE ord BETWEEN %d AND %d",
+// keptRows are the rows of a part that were kept out, by their record.
+func (l *loader) keptRows(ctx context.Context, p *part) (map[int64][]keptRow, error) {
+	rows, err := l.strings(ctx, 2, fmt.Sprintf("SELECT ord - %d, why FROM kept_%s WHERE ord BETWEEN %d AND %d ORDER BY ord",
 		p.lo, p.sheet.Name, p.lo, p.hi-1))
-	kept := map[int64]string{}
+	kept := map[int64][]keptRow{}
 	for _, r := range rows {
-		kept[atoi(r[0])] = r[1]
+		no, number := p.record(atoi(r[0]))
+		kept[no] = append(kept[no], keptRow{number, r[1]})
 	}
 	return kept, err
+}
+
+// record is the record of a row of the staging table and, in a wide table,
+// which of its numbers the row is.
+func (p *part) record(row int64) (no int64, number int) {
+	if p.each == 0 {
+		return row, 0
+	}
+	return row % p.each, int(row / p.each)
 }
 
 // setMates are the good rows that share a set with one kept out. The file of
@@ -88,7 +102,7 @@ func (l *loader) keptRows(ctx context.Context, p *part) (map[int64]string, error
 // loaded again.
 func (l *loader) setMates(ctx context.Context, p *part) (map[int64]bool, error) {
 	mates := map[int64]bool{}
-	if !p.sheet.Set || l.opt.Rejects == "" {
+	if !p.sheet.Set || l.opt.Rejects == "" || p.mapped != nil { // a wide row holds its whole set
 		return mates, nil
 	}
 	rows, err := l.strings(ctx, 1, l.fill(p.sheet, fmt.Sprintf(`SELECT ord - %d FROM ok_{s} WHERE ord BETWEEN %d AND %d AND {key} IN (
@@ -100,11 +114,11 @@ func (l *loader) setMates(ctx context.Context, p *part) (map[int64]bool, error) 
 }
 
 // reject is the report of a row: the cell in question, all that is wrong.
-func (p *part) reject(r sheets.Record, why string) sheets.Reject {
-	problems := strings.Split(why, nextProblem)
+func (p *part) reject(r sheets.Record, row keptRow) sheets.Reject {
+	problems := strings.Split(row.why, nextProblem)
 	column, reason, _ := strings.Cut(problems[0], thenReason)
 	out := sheets.Reject{File: p.count.File, Line: r.Line, Column: column, Reason: reason}
-	if at := p.cellOf(column, r); at >= 0 {
+	if at := p.cellOf(column, row.number); at >= 0 {
 		out.Column = strings.TrimSpace(p.table.Header[at])
 		if at < len(r.Cells) {
 			out.Text = r.Cells[at]
@@ -118,7 +132,14 @@ func (p *part) reject(r sheets.Record, why string) sheets.Reject {
 }
 
 // cellOf is where a record holds a column of the sheet; -1: nowhere.
-func (p *part) cellOf(column string, _ sheets.Record) int {
+func (p *part) cellOf(column string, number int) int {
+	if p.mapped != nil {
+		header := p.mapped.Columns[column].Header
+		if column == "value" && number < len(p.mapped.Numbers) {
+			header = p.mapped.Numbers[number].Header
+		}
+		return sheets.HeaderAt(p.table.Header, header)
+	}
 	for i, c := range p.sheet.Columns {
 		if c.Name == column {
 			return p.layout.Cells[i].At

@@ -1,6 +1,8 @@
 package orderbook
 
 import (
+	"maps"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -25,3 +27,5 @@ func atoi(text string) int64 {
 	n, _ := strconv.ParseInt(text, 10, 64)
 	return n
 }
+
+func sortedKeys(m map[string]string) []string { return slices.Sorted(maps.Keys(m)) }

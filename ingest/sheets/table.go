@@ -19,6 +19,7 @@ const (
 type Table struct {
 	Name   string   // file name without folders, for people
 	Tab    string   // name of the workbook's tab, if any
+	Tabs   int      // how many tabs the workbook has
 	Format Format   // of the file that came
 	Read   string   // the CSV or Parquet file to read the rows from
 	Kept   string   // the copy of the file as it came

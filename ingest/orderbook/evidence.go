@@ -1,0 +1,229 @@
+package orderbook
+
+import (
+	"context"
+	"database/sql"
+	"database/sql/driver"
+	_ "embed"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"runtime"
+	"strings"
+	"sync"
+
+	"lastroom/analysis/body"
+)
+
+//go:embed sql/evidence.sql
+var evidenceSQL string
+
+// judge puts in form_evidence what the body model reads off the numbers of the
+// forms in the temp table touched.
+func judge(ctx context.Context, conn *sql.Conn) error {
+	for _, q := range strings.Split(section(evidenceSQL, "forms"), ";\n") {
+		if strings.TrimSpace(q) == "" {
+			continue
+		}
+		if _, err := conn.ExecContext(ctx, q); err != nil {
+			return err
+		}
+	}
+	settings, err := bodySettings(ctx, conn)
+	if err != nil {
+		return err
+	}
+	a := audit{model: body.NewModel(settings), work: make(chan *auditBatch, 2*runtime.GOMAXPROCS(0))}
+	if a.heights, err = heights(ctx, conn); err != nil {
+		return err
+	}
+	if a.forms, err = judgedForms(ctx, conn); err != nil || len(a.forms) == 0 {
+		return err
+	}
+	if err := a.run(ctx, conn); err != nil {
+		return err
+	}
+	return appendRows(conn, bookCatalog(ctx, conn), "form_evidence", a.rows)
+}
+
+// Audit judges the numbers of every form in the book again, as after a new
+// version of the body model.
+func Audit(ctx context.Context, book string, opt WriterOptions) error {
+	w, err := OpenWriter(ctx, book, opt)
+	if err != nil {
+		return err
+	}
+	defer w.Close()
+	if _, err := w.conn.ExecContext(ctx, "CREATE OR REPLACE TEMP TABLE touched AS SELECT form_id FROM form_numbers"); err != nil {
+		return err
+	}
+	if err := judge(ctx, w.conn); err != nil {
+		return err
+	}
+	return w.Publish(ctx, nil)
+}
+
+// bookCatalog is the name of the database that holds the book.
+func bookCatalog(ctx context.Context, conn *sql.Conn) (name string) {
+	if conn.QueryRowContext(ctx, "SELECT current_database()").Scan(&name) != nil {
+		return ""
+	}
+	return name
+}
+
+func bodySettings(ctx context.Context, conn *sql.Conn) (s body.Settings, err error) {
+	err = conn.QueryRowContext(ctx, `SELECT count(*) FILTER (name = 'heel_girth' AND value = 'long') > 0,
+		count(*) FILTER (name = 'ankle_girth' AND value = 'over-bones') > 0 FROM settings`).Scan(&s.LongHeel, &s.AnkleOverBones)
+	return s, err
+}
+
+// A judgedForm is a form whose numbers are judged.
+type judgedForm struct {
+	id      string
+	sex     body.Sex
+	channel body.Channel
+	numbers int
+}
+
+func judgedForms(ctx context.Context, conn *sql.Conn) (forms []judgedForm, err error) {
+	rows, err := conn.QueryContext(ctx, section(evidenceSQL, "who"))
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	for rows.Next() {
+		var f judgedForm
+		var sex, channel string
+		if err := rows.Scan(&f.id, &sex, &channel, &f.numbers); err != nil {
+			return nil, err
+		}
+		f.sex, f.channel = body.ParseSex(sex), body.ParseChannel(channel)
+		forms = append(forms, f)
+	}
+	return forms, rows.Err()
+}
+
+// heights are the heights of leg girths that occur, by their number.
+func heights(ctx context.Context, conn *sql.Conn) (mm []float64, err error) {
+	rows, err := conn.QueryContext(ctx, section(evidenceSQL, "heights"))
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	for rows.Next() {
+		var h float64
+		if err := rows.Scan(&h); err != nil {
+			return nil, err
+		}
+		mm = append(mm, h)
+	}
+	return mm, rows.Err()
+}
+
+// An audit passes the numbers to auditors in batches, one auditor a processor;
+// each batch fills its own part of the result, so that their order is fixed.
+type audit struct {
+	model   *body.Model
+	heights []float64
+	forms   []judgedForm
+	out     []body.Evidence
+	work    chan *auditBatch
+	free    sync.Pool
+}
+
+// An auditBatch is the numbers of some forms, the first of them at first.
+type auditBatch struct {
+	body.Batch
+	first int
+}
+
+const batchForms = 1024
+
+func (a *audit) run(ctx context.Context, conn *sql.Conn) error {
+	a.out = make([]body.Evidence, len(a.forms))
+	var workers sync.WaitGroup
+	for range runtime.GOMAXPROCS(0) {
+		workers.Go(func() {
+			auditor := a.model.NewAuditor(body.DefaultFalseAlarms)
+			for b := range a.work {
+				auditor.Audit(&b.Batch, a.out[b.first:b.first])
+				a.free.Put(b)
+			}
+		})
+	}
+	err := conn.Raw(func(c any) error { return a.read(ctx, c) })
+	close(a.work)
+	workers.Wait()
+	return err
+}
+
+// read takes the packed numbers off the driver, one 64-bit integer a number.
+func (a *audit) read(ctx context.Context, c any) error {
+	q, ok := c.(driver.QueryerContext)
+	if !ok {
+		return errors.New("the database driver can't be asked directly")
+	}
+	rows, err := q.QueryContext(ctx, section(evidenceSQL, "numbers"), nil)
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	dest := make([]driver.Value, 1)
+	b := a.batch(0)
+	for i, f := range a.forms {
+		for range f.numbers {
+			if err := rows.Next(dest); err != nil {
+				return errors.Join(err, ctx.Err(), fmt.Errorf("the numbers of form %s are not all there", f.id))
+			}
+			b.Add(a.unpack(uint64(dest[0].(int64))))
+		}
+		b.EndForm(f.sex, f.channel)
+		if b.Len() == batchForms {
+			a.work <- b
+			b = a.batch(i + 1)
+		}
+	}
+	a.work <- b
+	if err := rows.Next(dest); !errors.Is(err, io.EOF) {
+		return errors.Join(err, errors.New("there are more numbers than forms to judge"))
+	}
+	return nil
+}
+
+func (a *audit) batch(first int) *auditBatch {
+	b, ok := a.free.Get().(*auditBatch)
+	if !ok {
+		b = &auditBatch{}
+	}
+	b.Reset()
+	b.first = first
+	return b
+}
+
+// unpack reads a number as evidence.sql packs it.
+func (a *audit) unpack(p uint64) body.Number {
+	n := body.Number{
+		Side: body.Side(p & 1), Clothing: body.Clothing(p >> 1 & 1), Point: body.Point(p >> 2 & 7),
+		Unit: body.Unit(p >> 5 & 3), MM: float64(p>>27&(1<<36-1)) / 1e4,
+	}
+	if h := int(p >> 7 & (1<<20 - 1)); h > 0 && h <= len(a.heights) {
+		n.Height = a.heights[h-1]
+	}
+	return n
+}
+
+func (a *audit) rows(add func(...driver.Value) error) error {
+	name := a.model.Name()
+	for i, e := range a.out {
+		var score driver.Value
+		if !math.IsNaN(e.Score) && !math.IsInf(e.Score, 0) {
+			score = e.Score
+		}
+		if err := add(a.forms[i].id, e.TapeZeroShown.Value(), e.SidesCopied.Value(), e.UnitMixed.Value(),
+			e.ValueImplausible.Value(), e.OutOfRange.Value(), score, name); err != nil {
+			return err
+		}
+	}
+	return nil
+}

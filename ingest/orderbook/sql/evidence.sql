@@ -1,0 +1,24 @@
+-- The numbers of the forms in touched, packed for the body model.
+-- part: forms
+DELETE FROM form_evidence WHERE form_id IN (SELECT form_id FROM touched);
+CREATE OR REPLACE TEMP TABLE judged AS
+	SELECT form_id, numbers, (row_number() OVER (ORDER BY form_id))::INTEGER AS nth
+	FROM form_numbers WHERE form_id IN (SELECT form_id FROM touched);
+CREATE OR REPLACE TEMP TABLE height_no AS
+	SELECT height_mm, (row_number() OVER (ORDER BY height_mm))::BIGINT AS nth
+	FROM (SELECT DISTINCT height_mm FROM measurements SEMI JOIN judged USING (form_id) WHERE height_mm IS NOT NULL);
+-- part: who
+SELECT j.form_id, coalesce(any_value(o.sex), ''), coalesce(any_value(o.channel), ''), any_value(j.numbers)
+FROM judged j LEFT JOIN forms f USING (form_id) LEFT JOIN orders o USING (order_id)
+GROUP BY j.form_id, j.nth ORDER BY j.nth
+-- part: heights
+SELECT height_mm FROM height_no ORDER BY nth
+-- part: numbers
+-- Bits from the lowest: side, clothing, point (3), unit (2), height (20), value
+-- in ten-thousandths of a millimetre. The order of a form's numbers is fixed.
+SELECT packed FROM (
+	SELECT j.nth, enum_code(side)::BIGINT + enum_code(clothing)::BIGINT * 2 + enum_code(point)::BIGINT * 4
+		+ enum_code(unit)::BIGINT * 32 + coalesce(least(h.nth, 1048575), 0) * 128
+		+ round(value_mm * 10000)::BIGINT * 134217728 AS packed
+	FROM measurements m JOIN judged j USING (form_id) LEFT JOIN height_no h USING (height_mm)
+) ORDER BY nth, packed
