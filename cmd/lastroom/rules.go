@@ -28,7 +28,7 @@ as rules.yaml in the folder beside the book (shop.files for shop.duckdb).`,
 	flags: func(fs *flag.FlagSet) action {
 		r := readingFlags(fs)
 		costs := costFlags(fs)
-		file := fs.String("rules", "", "`FILE`: your own rules (default rules.yaml in the folder beside the book, or else one rule a fault and a few together)")
+		file := fs.String("rules", "", "`FILE`: your own rules (default rules.yaml beside the book, or one rule a fault)")
 		show := fs.Bool("print", false, "print the rules file that is used, to copy and edit, and stop")
 		return func(ctx context.Context, a *app, _ []string) error {
 			list, text, err := readRules(*r.book, *file)
