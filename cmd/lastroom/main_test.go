@@ -11,6 +11,7 @@ import (
 	"strings"
 	"sync"
 	"testing"
+	"time"
 
 	"github.com/rogpeppe/go-internal/testscript"
 	"github.com/stretchr/testify/require"
@@ -85,7 +86,12 @@ func TestExamples(t *testing.T) {
 			words := strings.Fields(e)
 			require.Equal(t, "lastroom", words[0])
 			var out, errs bytes.Buffer
-			status := run(t.Context(), strings.NewReader(""), &out, &errs, words[1:])
+			ctx, stop := t.Context(), func() {}
+			if c.name == "serve" { // serve runs until it is ended
+				ctx, stop = context.WithTimeout(ctx, time.Second)
+			}
+			status := run(ctx, strings.NewReader(""), &out, &errs, words[1:])
+			stop()
 			require.Contains(t, []int{statusDone, statusHeld}, status, "%s: %s", e, errs.String())
 			require.NotEmpty(t, out.String()+errs.String(), e)
 		}

@@ -212,19 +212,24 @@ func lastLine(s string) string {
 
 var compareCommand = command{
 	name:    "compare",
-	args:    "BEFORE AFTER",
+	args:    "NOTEBOOK | BEFORE AFTER",
 	summary: "say what changed between two runs of a notebook, and why",
-	about: `BEFORE and AFTER are the names of kept runs (in the folder runs beside the book).
-What went into the book in between, which rules changed, which sentences and
-numbers are others now.`,
+	about: `With the name of a notebook: its two newest kept runs. BEFORE and AFTER are the
+names of kept runs (the folders in runs beside the book). Says what went into the
+book in between, which rules changed, which sentences and numbers are others now.`,
+	examples: []string{"lastroom compare --book demo/shop.duckdb monthly-review"},
 	flags: func(fs *flag.FlagSet) action {
 		book := bookFlag(fs)
 		format := formatFlag(fs)
 		return func(ctx context.Context, a *app, args []string) error {
-			if len(args) != 2 {
-				return usageError("compare", "name two runs")
+			if len(args) != 1 && len(args) != 2 {
+				return usageError("compare", "name a notebook, or two runs")
 			}
-			d, err := compareRuns(ctx, *book, args[0], args[1])
+			one, two, err := runsNamed(*book, args)
+			if err != nil {
+				return err
+			}
+			d, err := compareRuns(ctx, *book, one, two)
 			if err != nil {
 				return err
 			}
@@ -233,16 +238,34 @@ numbers are others now.`,
 	},
 }
 
-func compareRuns(ctx context.Context, book, before, after string) (*page.Document, error) {
+// runsNamed are two kept runs, by their names or the newest of a notebook.
+func runsNamed(book string, args []string) (one, two notebooks.Record, err error) {
 	store := notebooks.Store{Dir: orderbook.FilesOf(book).Runs()}
-	one, err := store.Record(before)
-	if err != nil {
-		return nil, badInput(fmt.Errorf("%s: %w", before, err))
+	if len(args) == 2 {
+		for i, into := range []*notebooks.Record{&one, &two} {
+			if *into, err = store.Record(args[i]); err != nil {
+				return one, two, badInput(fmt.Errorf("%s: %w", args[i], err))
+			}
+		}
+		return one, two, nil
 	}
-	two, err := store.Record(after)
+	all, err := store.List()
 	if err != nil {
-		return nil, badInput(fmt.Errorf("%s: %w", after, err))
+		return one, two, err
 	}
+	var of []notebooks.Record
+	for _, r := range all {
+		if r.Notebook == args[0] {
+			of = append(of, r)
+		}
+	}
+	if len(of) < 2 {
+		return one, two, badInput(fmt.Errorf("there are %d kept runs of %q; two are needed", len(of), args[0]))
+	}
+	return of[1], of[0], nil
+}
+
+func compareRuns(ctx context.Context, book string, one, two notebooks.Record) (*page.Document, error) {
 	if one.Notebook != two.Notebook {
 		return nil, badInput(errors.New("these are runs of different notebooks"))
 	}

@@ -28,9 +28,10 @@ page explains the first step. No page asks for anything outside.
 To let other machines in, listen on an address they reach and give tokens: a file
 with one line each, NAME ROLE SECRET, the role reader or editor, the secret at least
 20 characters. Use a certificate there, or the secrets cross the network readable.`,
+	examples: []string{"lastroom serve --book demo/shop.duckdb --addr 127.0.0.1:0"},
 	flags: func(fs *flag.FlagSet) action {
 		book := bookFlag(fs)
-		addr := fs.String("addr", "127.0.0.1:8473", "`HOST:PORT` to listen on (default 127.0.0.1:8473)")
+		addr := fs.String("addr", "127.0.0.1:8473", "`HOST:PORT` to listen on, port 0 for any that is free (default 127.0.0.1:8473)")
 		names := fs.String("names", "", "`NAMES` the service is reached under besides the address, with commas between")
 		tokens := fs.String("tokens", "", "`FILE` of tokens; needed for an address that other machines reach")
 		cert := fs.String("cert", "", "certificate `FILE` (PEM)")
