@@ -83,7 +83,7 @@ func Load(ctx context.Context, book string, opt LoadOptions) (*LoadReport, error
 	l := newLoader(w.conn, w.files.work(), opt)
 	l.report.Book, l.loadID, l.ledger = book, w.load, w.ledger
 	files, err := l.run(ctx)
-	if err != nil || len(files) == 0 {
+	if err != nil || files == nil {
 		return l.report, err
 	}
 	opt.progress("writing the book", 0.9)

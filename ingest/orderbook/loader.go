@@ -63,7 +63,7 @@ func newLoader(conn *sql.Conn, dir string, opt LoadOptions) *loader {
 }
 
 // run does everything up to the commit. It returns the ledger's account of the
-// files; none when the book is not changed by them.
+// files; nil when the book is not changed.
 func (l *loader) run(ctx context.Context) ([]LedgerFile, error) {
 	if err := l.intake(ctx); err != nil {
 		return nil, err

@@ -124,7 +124,7 @@ func (p *part) mappedCell(column string, n *sheets.Number) string {
 		case "side":
 			return quote(n.Side)
 		case "clothing":
-			return quote(n.Clothing)
+			return "nullif(" + quote(n.Clothing) + ", '')"
 		case "point":
 			return quote(n.Point)
 		case "height":

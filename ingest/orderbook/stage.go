@@ -222,18 +222,25 @@ func (l *loader) brokenRecords(ctx context.Context, p *part) (open int64, err er
 	if err := l.exec(ctx, "DROP TABLE broken; DROP TABLE broken_scan"); err != nil {
 		return -1, err
 	}
+	at := make([]int64, len(rows))
+	for i, r := range rows {
+		at[i] = atoi(r[0])
+	}
+	if err := p.table.LineStarts(at); err != nil {
+		return -1, err
+	}
 	open = -1
-	for _, r := range rows {
-		at := atoi(r[0])
-		if strings.TrimSpace(r[2]) == "" {
-			if !p.broken[at] {
-				p.broken[at], p.why[at] = true, ""
-			}
-			continue
+	for i, r := range rows {
+		if p.broken[at[i]] {
+			continue // it was blanked, and is told already
 		}
-		p.broken[at], p.why[at] = true, brokenReason(r[1], len(p.table.Header))
-		if open < 0 && strings.ContainsAny(strings.TrimRight(r[2], "\r\n"), "\r\n") {
-			open = at
+		p.broken[at[i]] = true
+		if strings.TrimSpace(r[2]) == "" {
+			continue // a line of blanks is no row
+		}
+		p.why[at[i]] = brokenReason(r[1], len(p.table.Header))
+		if open < 0 && r[1] == "UNQUOTED VALUE" && strings.ContainsAny(strings.TrimRight(r[2], "\r\n"), "\r\n") {
+			open = at[i]
 		}
 	}
 	return open, nil

@@ -76,6 +76,9 @@ func (r *recordReader) next() (Record, error) {
 		}
 		text := bytes.TrimRight(raw, "\r\n")
 		rec.Text = string(text)
+		if was, ok := r.t.blanked[rec.At]; ok {
+			rec.Text = was
+		}
 		cells, ok := SplitRecord(text, r.t.Sep)
 		switch {
 		case broken:
@@ -174,6 +177,10 @@ func (t *Table) Blank(path string, at int64) error {
 		if err != nil && !errors.Is(err, io.EOF) {
 			return err
 		}
+		if t.blanked == nil {
+			t.blanked = map[int64]string{}
+		}
+		t.blanked[at] = strings.TrimRight(string(line), "\r\n")
 		for _, c := range line {
 			if c != '\n' && c != '\r' {
 				c = ' '
@@ -201,4 +208,34 @@ func (t *Table) rewrite(path string, edit func(*bufio.Writer, *bufio.Reader) err
 		t.Read = path
 	}
 	return err
+}
+
+// LineStarts moves places in the text back to where their lines start: the
+// bulk reader is at times a byte off.
+func (t *Table) LineStarts(places []int64) error {
+	f, err := os.Open(t.Read)
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	end := byte('\n')
+	if t.text.lines == 0 {
+		end = '\r'
+	}
+	buf := make([]byte, 256)
+	for i, at := range places {
+		for at > 0 {
+			n := min(at, int64(len(buf)))
+			if _, err := f.ReadAt(buf[:n], at-n); err != nil {
+				return err
+			}
+			if j := bytes.LastIndexByte(buf[:n], end); j >= 0 {
+				at += int64(j) + 1 - n
+				break
+			}
+			at -= n
+		}
+		places[i] = at
+	}
+	return nil
 }

@@ -31,6 +31,8 @@ type Table struct {
 	// where records are found by reading the file.
 	RowNo []int32
 	text  textFacts
+	// blanked are lines that were blanked to read past them, by where they start.
+	blanked map[int64]string
 }
 
 // DecimalComma reports whether a comma in a number can be a decimal mark.
