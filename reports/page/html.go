@@ -58,9 +58,12 @@ func render(w io.Writer, name string, v any) error {
 	return err
 }
 
-// footer puts the provenance and the page's number at the foot of each sheet.
+// footer puts where the document comes from at the foot of each sheet; the
+// parameters stand in the document.
 func footer(d *Document) string {
-	return "\n@page{@bottom-left{content:" + cssString(d.Title+" · "+d.Provenance.Line()) + "}}\n"
+	p := d.Provenance
+	p.Parameters = nil
+	return "\n@page{@bottom-left{content:" + cssString(d.Title+" · "+p.Line()) + "}}\n"
 }
 
 // cssString quotes s for a style sheet; what could end the string or the

@@ -95,7 +95,8 @@ func TestHTMLEscapesWhatSheetsSay(t *testing.T) {
 	n, s := parsed(t, sample())
 	assert.NotContains(t, s, "<script>")
 	assert.Equal(t, sample().Title, words(all(n, "h1")[0]))
-	assert.Contains(t, words(all(n, "style")[0]), `\22 }*{`, "a quote can't end the footer's string")
+	assert.Contains(t, words(all(n, "style")[0]), `\3c script\3e alert`, "a title can't end the style")
+	assert.Contains(t, words(all(n, "style")[0]), `\22 onload`, "a quote can't end the footer's string")
 	assert.Contains(t, words(all(n, "main")[0]), "Plain <b>text</b>.")
 	assert.Len(t, all(n, "em"), 1, "what was made safe is printed as it stands")
 }

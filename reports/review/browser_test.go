@@ -57,12 +57,12 @@ func browser(t *testing.T, file string) (ctx context.Context, requests *[]string
 	return ctx, requests
 }
 
-// written is a review of n invented orders as a file.
-func written(t *testing.T, n int) string {
+// asFile is a review of n invented orders as a file.
+func asFile(t *testing.T, n int) string {
 	t.Helper()
 	file := filepath.Join(t.TempDir(), "review.html")
 	var b bytes.Buffer
-	require.NoError(t, page.HTML(&b, made(t, n).Document()))
+	require.NoError(t, page.HTML(&b, document(made(t, n))))
 	require.NoError(t, os.WriteFile(file, b.Bytes(), 0o600))
 	return file
 }
@@ -84,7 +84,7 @@ func TestPageInABrowser(t *testing.T) {
 	if testing.Short() {
 		t.Skip("a browser takes seconds")
 	}
-	file := written(t, 1500)
+	file := asFile(t, 1500)
 	ctx, requests := browser(t, file)
 
 	t.Run("asks for nothing", func(t *testing.T) {
@@ -162,7 +162,7 @@ func TestPrint(t *testing.T) {
 		t.Skip("a browser takes seconds")
 	}
 	for _, n := range []int{60, 1500} {
-		ctx, _ := browser(t, written(t, n))
+		ctx, _ := browser(t, asFile(t, n))
 		for _, paper := range []chromedp.PaperSize{chromedp.PaperA4, chromedp.PaperLetter} {
 			whole := pages(t, ctx, paper)
 			for _, sheet := range []string{".sheet-1", ".sheet-2"} {

@@ -6,8 +6,8 @@
 //  2. Make computes the rest, once: the months, the curves, the complaints, the
 //     orders to look at.
 //  3. A Review's Parts are named pieces (run chart, scorecard, fault table, …)
-//     that can be placed one by one; Document puts them on two sheets and an
-//     annex, and package page prints that as HTML, text, CSV or JSON.
+//     that the shipped notebook places one by one, on two sheets and an annex;
+//     package page prints that as HTML, text, CSV or JSON.
 //
 // FaultsPage, RulesPage, TrendPage, CheckPage, LoadPage and FactsPage are the
 // same findings as documents of their own, for the command line.
@@ -32,9 +32,6 @@ type Input struct {
 	// ranges; both may be empty.
 	Spreads     []body.Spread
 	RangeMonths []body.RangeMonth
-
-	BookHash, Version string
-	Parameters        [][2]string
 }
 
 // A Review is a monthly review, computed once.
@@ -51,7 +48,6 @@ type Review struct {
 	Excluded   []cohort.Exclusion
 	Spreads    []body.Spread
 	Ranges     []body.RangeMonth
-	Provenance page.Provenance
 }
 
 // Make computes a review. The maturity is that of the fault table, so that all
@@ -63,7 +59,6 @@ func Make(in Input) *Review {
 		Monthly: in.Trend.Monthly, Curves: remakes.ShippingCurves(in.Cohort, m),
 		Complaints: remakes.Complaints(in.Cohort, m), LookAt: remakes.ToLookAt(in.Cohort, m),
 		Excluded: in.Cohort.Excluded, Spreads: in.Spreads, Ranges: in.RangeMonths,
-		Provenance: page.Provenance{AsOf: in.Cohort.AsOf, BookHash: in.BookHash, Version: in.Version, Parameters: in.Parameters},
 	}
 	if len(r.Monthly.Months) == 0 {
 		r.Monthly = remakes.ByMonth(in.Cohort, m)
@@ -71,48 +66,33 @@ func Make(in Input) *Review {
 	return r
 }
 
-// A Part is a named piece of a review.
+// A Part is a named piece of a review. One without blocks has nothing to say.
 type Part struct {
-	Name, Title string
-	Sheet       int  // where Document puts it: 1, 2, or 0 for the annex
-	Beside      bool // on paper beside the part after it
-	Blocks      []page.Block
+	Name   string
+	Blocks []page.Block
 }
 
-// Parts are all pieces in the order in which Document prints them.
+// Parts are all pieces, those of the first sheet first, then those of the
+// second, then the annex.
 func (r *Review) Parts() []Part {
 	return []Part{
-		{"month", "", 1, false, Excluded(r.Excluded, r.Faults.Maturity)},
-		{"run-chart", "Month by month", 1, false, RunChart(r.Monthly, r.Month)},
-		{"findings", "Findings", 1, false, r.Findings()},
-		{"scorecard", "Intake rules", 1, false, ScorecardShort(r.Rules)},
-		{"look-at", "Orders to look at", 2, true, LookAt(r.LookAt, lookAtShort)},
-		{"complaints", "Where boots did not fit", 2, false, Complaints(r.Complaints)},
-		{"fault-table", "Faults and remakes", 2, false, FaultTable(r.Faults)},
-		{"methods", "How it was worked out", 2, false, r.Methods()},
-		{"maturity-curves", "How remakes come in", 0, false, Curves(r.Curves)},
-		{"fault-forest", "Faults, drawn", 0, false, FaultForest(r.Faults)},
-		{"levels", "Clean, mended, cut with the fault", 0, false, Levels(r.Faults)},
-		{"scorecard-full", "All intake rules", 0, false, ScorecardFull(r.Rules)},
-		{"measurements", "Measurements over the published range", 0, false, Measurements(r.Spreads, r.Ranges)},
-		{"watch", "Watching the series", 0, false, Watch(r.Trend)},
-		{"look-at-full", "All orders to look at", 0, false, LookAtRest(r.LookAt)},
-		{"limits", "What these data cannot tell", 0, false, Limits(r.Faults)},
+		{"month", Excluded(r.Excluded, r.Faults.Maturity)},
+		{"run-chart", RunChart(r.Monthly, r.Month)},
+		{"findings", r.Findings()},
+		{"scorecard", ScorecardShort(r.Rules)},
+		{"look-at", LookAt(r.LookAt, lookAtShort)},
+		{"complaints", Complaints(r.Complaints)},
+		{"fault-table", FaultTable(r.Faults)},
+		{"methods", r.Methods()},
+		{"maturity-curves", Curves(r.Curves)},
+		{"fault-forest", FaultForest(r.Faults)},
+		{"levels", Levels(r.Faults)},
+		{"scorecard-full", ScorecardFull(r.Rules)},
+		{"measurements", Measurements(r.Spreads, r.Ranges)},
+		{"watch", Watch(r.Trend)},
+		{"look-at-full", LookAtRest(r.LookAt)},
+		{"limits", Limits(r.Faults)},
 	}
-}
-
-// Document is the review on two sheets and an annex.
-func (r *Review) Document() *page.Document {
-	d := &page.Document{
-		Title: "Fit review, boots shipped in " + monthName(r.Month), Lead: r.Lead(),
-		Cautions: Cautions, Provenance: r.Provenance,
-	}
-	for _, p := range r.Parts() {
-		if len(p.Blocks) > 0 {
-			d.Sections = append(d.Sections, page.Section{ID: p.Name, Title: p.Title, Sheet: p.Sheet, Beside: p.Beside, Blocks: p.Blocks})
-		}
-	}
-	return d
 }
 
 // Cautions stand on every review and on every check of a form.

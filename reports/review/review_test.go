@@ -48,7 +48,7 @@ func TestReviewOfAnySize(t *testing.T) {
 	for _, n := range []int{0, 1, 9, 60, 300, 1500} {
 		t.Run(fmt.Sprint(n), func(t *testing.T) {
 			r := made(t, n)
-			d := r.Document()
+			d := document(r)
 			for name, s := range formats(t, d) {
 				for _, bad := range []string{"NaN", "Inf", "significant", "causes ", "due to ", "saved"} {
 					assert.NotContains(t, s, bad, name)
@@ -72,7 +72,7 @@ func TestReviewOfAnySize(t *testing.T) {
 }
 
 func TestReviewHoldsWhatWasAskedFor(t *testing.T) {
-	d := made(t, 1500).Document()
+	d := document(made(t, 1500))
 	sheet := map[string]int{}
 	kinds := map[string][]string{}
 	for _, s := range d.Sections {
@@ -98,7 +98,7 @@ func TestReviewHoldsWhatWasAskedFor(t *testing.T) {
 }
 
 func TestSameInputSameBytes(t *testing.T) {
-	a, b := formats(t, made(t, 300).Document()), formats(t, made(t, 300).Document())
+	a, b := formats(t, document(made(t, 300))), formats(t, document(made(t, 300)))
 	for k := range a {
 		assert.Equal(t, a[k], b[k], k)
 	}
@@ -309,6 +309,6 @@ func BenchmarkReview(b *testing.B) {
 	r := made(b, 3000)
 	for b.Loop() {
 		var w bytes.Buffer
-		require.NoError(b, page.HTML(&w, r.Document()))
+		require.NoError(b, page.HTML(&w, document(r)))
 	}
 }

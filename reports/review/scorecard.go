@@ -173,20 +173,19 @@ func sinceTable(d rules.Document) page.Table {
 		{Key: "step_per_100", Title: "Change at the start, trend carried", Unit: "per 100", Numeric: true},
 		{Key: "promised_per_100", Title: "Promised", Unit: "per 100", Numeric: true}, {Key: "kept_promise", Title: "Kept", Unit: "%", Numeric: true},
 	}}
-	seen := map[string]bool{}
+	var traps []string
 	for _, s := range d.Rules {
 		if s.Since == nil {
 			continue
 		}
 		t.Rows = append(t.Rows, []page.Cell{{Text: title(s), Value: s.ID}, page.Date(s.Since.From), page.Percent(s.Since.Before.Rate), page.Percent(s.Since.After.Rate),
-			page.Plain(s.Since.Step, 1), page.Plain(s.Since.Promised, 2), page.Percent(s.KeptPromise)})
-		for _, n := range append([]string{s.Since.Words}, s.Since.Traps...) {
-			if n != "" && !seen[n] {
-				seen[n] = true
-				t.Notes = append(t.Notes, n)
-			}
+			page.Plain(s.Since.Step, 1), page.Plain(s.Since.Promised, 2), page.Scaled(s.KeptPromise, 100, 0)})
+		if s.Since.Words != "" {
+			t.Notes = append(t.Notes, title(s)+": "+lower(s.Since.Words))
 		}
+		traps = appendNew(traps, s.Since.Traps...)
 	}
+	t.Notes = append(t.Notes, traps...)
 	t.Notes = append(t.Notes, page.Refusals(t.Rows)...)
 	return t
 }
