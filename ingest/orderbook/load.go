@@ -83,6 +83,9 @@ func Load(ctx context.Context, book string, opt LoadOptions) (*LoadReport, error
 	l := newLoader(w.conn, w.files.work(), opt)
 	l.report.Book, l.loadID, l.ledger = book, w.load, w.ledger
 	files, err := l.run(ctx)
+	if err == nil && files == nil {
+		err = w.catchUp()
+	}
 	if err != nil || files == nil {
 		return l.report, err
 	}

@@ -68,6 +68,15 @@ func settled(f Files) (bool, error) {
 	return book.Size() == snap.Size() && book.ModTime().Equal(snap.ModTime()), nil
 }
 
+// catchUp finishes a publication that was cut short, for a writer that has
+// nothing to change.
+func (w *Writer) catchUp() error {
+	if ok, err := settled(w.files); ok || err != nil {
+		return err
+	}
+	return finish(w.files, w.ledger)
+}
+
 // Settle makes sure that the snapshot of a book is its newest state: it
 // finishes a publication that was cut short, and takes a first snapshot of a
 // book that came without its folder. While a writer is at work the snapshot

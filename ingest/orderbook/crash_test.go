@@ -1,0 +1,144 @@
+//go:build unix
+
+package orderbook
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"os/exec"
+	"os/signal"
+	"strings"
+	"syscall"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"golang.org/x/sys/unix"
+)
+
+// Environment of a child that loads sheets and is killed at a step, or has no
+// room left on its disk.
+const (
+	crashBook = "LASTROOM_TEST_BOOK"
+	crashDir  = "LASTROOM_TEST_SHEETS"
+	crashStep = "LASTROOM_TEST_KILL_AT"
+	crashRoom = "LASTROOM_TEST_ROOM" // largest file in bytes
+)
+
+// crashMain loads the sheets and ends the process, if it is such a child.
+func crashMain() {
+	book := os.Getenv(crashBook)
+	if book == "" {
+		return
+	}
+	atStep = func(step string) {
+		fmt.Println(step)
+		if step == os.Getenv(crashStep) {
+			syscall.Kill(os.Getpid(), syscall.SIGKILL)
+			select {}
+		}
+	}
+	var room uint64
+	if _, err := fmt.Sscan(os.Getenv(crashRoom), &room); err == nil {
+		signal.Ignore(unix.SIGXFSZ)
+		if err := unix.Setrlimit(unix.RLIMIT_FSIZE, &unix.Rlimit{Cur: room, Max: room}); err != nil {
+			fmt.Fprintln(os.Stderr, err)
+			os.Exit(2)
+		}
+	}
+	if _, err := Load(context.Background(), book, options(os.Getenv(crashDir))); err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		os.Exit(1)
+	}
+	os.Exit(0)
+}
+
+func crash(t *testing.T, book, dir string, env ...string) (steps []string, talk string, err error) {
+	c := exec.Command(os.Args[0])
+	c.Env = append(append(os.Environ(), crashBook+"="+book, crashDir+"="+dir), env...)
+	var errs strings.Builder
+	c.Stderr = &errs
+	out, err := c.Output()
+	return strings.Fields(string(out)), errs.String(), err
+}
+
+// kill -9 at each step of a first and of a second load: readers see the book
+// before or after it, whole, and the next load does what the killed one did
+// not.
+func TestKilledAtEachStep(t *testing.T) {
+	ctx := context.Background()
+	first := writeSheets(t, nil)
+	second := writeSheets(t, map[string]string{"orders.csv": strings.Replace(small["orders.csv"], "pull-on", "lace-up", 1)})
+	book := newBook(t)
+	steps, talk, err := crash(t, book, first)
+	require.NoError(t, err, talk)
+	_, _, err = crash(t, book, second)
+	require.NoError(t, err)
+	sums := ask(t, book, "SELECT checksum FROM loads ORDER BY load_id")
+	require.Len(t, sums, 2)
+	require.Contains(t, steps, "renamed")
+	require.Greater(t, len(steps), 10)
+
+	for i, step := range append(steps, "copied") {
+		t.Run(step, func(t *testing.T) {
+			book := newBook(t)
+			if step != "copied" {
+				_, _, err := crash(t, book, first, crashStep+"="+step)
+				require.ErrorContains(t, err, "killed")
+			}
+			_, err := Load(ctx, book, options(first))
+			require.NoError(t, err)
+			require.Equal(t, sums[:1], ask(t, book, "SELECT checksum FROM loads ORDER BY load_id"))
+
+			_, _, err = crash(t, book, second, crashStep+"="+step)
+			require.ErrorContains(t, err, "killed")
+			require.NoError(t, Settle(ctx, FilesOf(book), "test"))
+			seen := checksum(t, book)
+			if published := i < len(steps) && i >= indexOf(steps, "renamed"); published {
+				assert.Equal(t, sums[1], seen)
+			} else {
+				assert.Equal(t, sums[0], seen)
+			}
+			_, err = Load(ctx, book, options(second))
+			require.NoError(t, err)
+			assert.Equal(t, sums[1], checksum(t, book))
+			v, err := Verify(ctx, book)
+			require.NoError(t, err)
+			assert.True(t, v.Sound(), "%v", v.Problems)
+		})
+	}
+}
+
+func indexOf(list []string, word string) int {
+	for i, w := range list {
+		if w == word {
+			return i
+		}
+	}
+	return len(list)
+}
+
+// A disk without room, at whatever size of file, leaves the book as it was and
+// says so.
+func TestFullDisk(t *testing.T) {
+	first := writeSheets(t, nil)
+	book := newBook(t)
+	_, talk, err := crash(t, book, first)
+	require.NoError(t, err, talk)
+	before := checksum(t, book)
+	second := writeSheets(t, map[string]string{"orders.csv": strings.Replace(small["orders.csv"], "pull-on", "lace-up", 1)})
+	info, err := os.Stat(book)
+	require.NoError(t, err)
+	for _, room := range []int64{64, 4096, info.Size() / 2, info.Size()} {
+		_, talk, err := crash(t, book, second, fmt.Sprint(crashRoom, "=", room))
+		require.Error(t, err, "room %d", room)
+		assert.NotContains(t, talk, "goroutine ", "room %d", room)
+		assert.NotEmpty(t, talk)
+		require.NoError(t, Settle(context.Background(), FilesOf(book), "test"))
+		assert.Equal(t, before, checksum(t, book))
+	}
+	_, talk, err = crash(t, book, second)
+	require.NoError(t, err, talk)
+	assert.NotEqual(t, before, checksum(t, book))
+}
