@@ -31,6 +31,7 @@ func commands() []command {
 	return []command{
 		demoCommand,
 		loadCommand,
+		checkCommand,
 		faultsCommand,
 		rulesCommand,
 		trendCommand,
@@ -38,6 +39,7 @@ func commands() []command {
 		runCommand,
 		compareCommand,
 		serveCommand,
+		auditCommand,
 		bookInfoCommand,
 		bookVerifyCommand,
 		bookBackupCommand,

@@ -1,0 +1,232 @@
+// Package letter writes the letter that asks a customer to measure again: one
+// page, exactly the numbers that are needed and how to take them, as text (fit
+// for e-mail too), as a printable HTML file, and as a document for the pages of
+// the service.
+//
+//  1. [FromDecision] says what to ask: the places of desk.Decision, which sides, the unit
+//     of the form. It never tells what a number should have been: who knows the
+//     wanted number reads it off the tape.
+//  2. [English] or [ReadLanguage] gives the words.
+//  3. [Write] joins both into a [Letter], which prints itself.
+//
+// How to lay the tape is common practice of the trade (no published source).
+package letter
+
+import (
+	"math"
+	"slices"
+	"strconv"
+
+	"lastroom/analysis/cohort"
+	"lastroom/analysis/desk"
+)
+
+// An Ask is what one letter asks for.
+type Ask struct {
+	FormID   string
+	Received cohort.Day // NoDay: not written
+	Unit     string     // in, cm or mm, as the form was written
+	Places   []desk.Place
+	Tracing  bool // the feet have to be traced again
+
+	LongHeel       bool // the shop's heel girth goes over the instep
+	AnkleOverBones bool // the shop's ankle girth goes over the bones
+}
+
+// FromDecision says what the letter to a form's customer asks for; false where
+// there is nothing to take again.
+func FromDecision(d desk.Decision, received cohort.Day, unit string) (Ask, bool) {
+	a := Ask{FormID: d.FormID, Received: received, Unit: unit, Places: d.TakeAgain, Tracing: d.TraceAgain}
+	return a, len(a.Places) > 0 || a.Tracing
+}
+
+// A Letter is a finished letter, in words.
+type Letter struct {
+	Lang, Direction string
+	Title           string
+	For             string
+	Intro           []string
+	Take            string
+	Head            [3]string // where, left, right
+	Rows            []Row
+	Tracing         string // "" where the tracing stands
+	Unit            string
+	HowTitle        string
+	How             []string
+	CautionsTitle   string
+	Cautions        []string
+	Measured        [2]string
+	Back            string
+	None            string // what stands in a cell that is not asked for
+}
+
+// A Row is one place of the tape; Left and Right say which sides are asked for.
+type Row struct {
+	Where       string
+	Left, Right bool
+}
+
+// Write writes the letter.
+func Write(l *Language, a Ask) *Letter {
+	out := &Letter{Lang: l.say("lang"), Direction: l.say("direction"), Title: l.say("title"), For: l.say("for"),
+		Take: l.say("take"), Head: [3]string{l.say("where"), l.say("left"), l.say("right")}, Unit: l.say("unit_" + a.unit()),
+		HowTitle: l.say("how"), CautionsTitle: l.say("cautions"), Measured: [2]string{l.say("measured_on"), l.say("measured_by")},
+		Back: l.say("back", "form", a.FormID), None: l.say("not_asked")}
+	intro := l.say("intro", "form", a.FormID, "day", a.Received.String())
+	if !a.Received.Known() {
+		intro = l.say("intro_undated", "form", a.FormID)
+	}
+	out.Intro = []string{intro, l.say("only_these")}
+	out.rows(l, a)
+	if a.Tracing {
+		out.Tracing = l.say("tracing")
+	}
+	if len(out.Rows) == 0 {
+		out.Unit = ""
+	}
+	out.how(l, a)
+	for _, key := range []string{"caution_care", "caution_swelling", "caution_private"} {
+		out.Cautions = append(out.Cautions, l.say(key))
+	}
+	return out
+}
+
+func (a Ask) unit() string {
+	if slices.Contains([]string{"in", "cm", "mm"}, a.Unit) {
+		return a.Unit
+	}
+	return "mm"
+}
+
+// rows puts the two sides of a place on one line: foot before leg, low before
+// high, bare before tucked.
+func (out *Letter) rows(l *Language, a Ask) {
+	places := slices.Clone(a.Places)
+	slices.SortStableFunc(places, order)
+	for i, p := range places {
+		if i == 0 || order(places[i-1], p) != 0 {
+			out.Rows = append(out.Rows, Row{Where: where(l, a, p)})
+		}
+		row := &out.Rows[len(out.Rows)-1]
+		row.Left = row.Left || p.Side == "left"
+		row.Right = row.Right || p.Side == "right"
+	}
+}
+
+var points = []string{"length", "breadth", "ball", "instep", "heel", "ankle", "calf", "leg"}
+
+func order(p, q desk.Place) int {
+	tucked := func(x desk.Place) int { return b2i(x.Clothing == "tucked") }
+	height := func(x desk.Place) float64 {
+		if x.HeightMM == nil {
+			return 0
+		}
+		return *x.HeightMM
+	}
+	for _, d := range []float64{float64(tucked(p) - tucked(q)), float64(slices.Index(points, p.Point) - slices.Index(points, q.Point)), height(p) - height(q)} {
+		if d < 0 {
+			return -1
+		}
+		if d > 0 {
+			return 1
+		}
+	}
+	return 0
+}
+
+func b2i(b bool) int {
+	if b {
+		return 1
+	}
+	return 0
+}
+
+func where(l *Language, a Ask, p desk.Place) string {
+	height := ""
+	if p.HeightMM != nil {
+		height = Length(*p.HeightMM, a.unit())
+	}
+	switch {
+	case p.Clothing != "tucked":
+		return l.say(p.Point, "height", height)
+	case p.Point == "leg" || p.Point == "calf":
+		return l.say(p.Point+"_tucked", "height", height)
+	}
+	return l.say("other_tucked", "point", l.say(p.Point))
+}
+
+// how lists how to take what is asked for, and nothing else.
+func (out *Letter) how(l *Language, a Ask) {
+	tucked, girths, both := false, false, false
+	asked := map[string]bool{}
+	for _, p := range a.Places {
+		asked[p.Point] = true
+		tucked = tucked || p.Clothing == "tucked"
+		girths = girths || p.Point != "length" && p.Point != "breadth"
+	}
+	for _, r := range out.Rows {
+		both = both || r.Left && r.Right
+	}
+	say := func(is bool, key string) {
+		if is {
+			out.How = append(out.How, l.say(key))
+		}
+	}
+	say(true, "how_help")
+	say(true, "how_sock")
+	say(girths, "how_tape")
+	say(girths, "how_start")
+	say(both, "how_both")
+	say(a.Tracing || asked["length"] || asked["breadth"], "how_tracing")
+	for _, p := range points {
+		key := "how_" + p
+		switch {
+		case p == "heel" && a.LongHeel:
+			key = "how_heel_long"
+		case p == "ankle" && a.AnkleOverBones:
+			key = "how_ankle_bones"
+		}
+		say(asked[p], key)
+	}
+	say(tucked, "how_tucked")
+}
+
+// Length writes millimetres in a unit for a person at the tape: inches with a
+// fraction down to sixteenths where they have one, else to a hundredth; "in",
+// "cm" or "mm" follows. NaN gives "".
+func Length(mm float64, unit string) string {
+	if math.IsNaN(mm) || math.IsInf(mm, 0) {
+		return ""
+	}
+	decimal := func(x float64, decimals int) string {
+		scale := math.Pow10(decimals)
+		return strconv.FormatFloat(math.Round(x*scale)/scale, 'f', -1, 64)
+	}
+	switch unit {
+	case "in":
+		n := math.Round(mm / 25.4 * 16)
+		if n < 0 || n > 1e6 || math.Abs(n*25.4/16-mm) > 0.05 {
+			return decimal(mm/25.4, 2) + " in"
+		}
+		return inches(int(n)) + " in"
+	case "cm":
+		return decimal(mm/10, 1) + " cm"
+	}
+	return decimal(mm, 0) + " mm"
+}
+
+// inches writes sixteenths as a whole number and a fraction in lowest terms.
+func inches(sixteenths int) string {
+	whole, n, d := sixteenths/16, sixteenths%16, 16
+	if n == 0 {
+		return strconv.Itoa(whole)
+	}
+	for n%2 == 0 {
+		n, d = n/2, d/2
+	}
+	f := strconv.Itoa(n) + "/" + strconv.Itoa(d)
+	if whole > 0 {
+		f = strconv.Itoa(whole) + " " + f
+	}
+	return f
+}

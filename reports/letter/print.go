@@ -1,0 +1,154 @@
+package letter
+
+import (
+	"bytes"
+	"crypto/sha256"
+	_ "embed"
+	"encoding/base64"
+	"html/template"
+	"io"
+	"strings"
+
+	"lastroom/reports/page"
+)
+
+var (
+	//go:embed letter.tmpl
+	pageText string
+	//go:embed letter.css
+	style string
+
+	sheet = template.Must(template.New("letter").Parse(pageText))
+)
+
+// HTML writes the letter as one file that asks for nothing: one page of A4 or
+// Letter, large type. Many rows are set closer.
+func (l *Letter) HTML(w io.Writer) error {
+	sum := sha256.Sum256([]byte(style))
+	size := "roomy"
+	switch n := len(l.Rows) + len(l.How); {
+	case n > 22:
+		size = "tight"
+	case n > 15:
+		size = "close"
+	}
+	v := struct {
+		*Letter
+		Size   string
+		Style  template.CSS
+		Policy string
+	}{l, size, template.CSS(style), "default-src 'none'; base-uri 'none'; form-action 'none'; style-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'"}
+	var buf bytes.Buffer
+	if err := sheet.Execute(&buf, v); err != nil {
+		return err
+	}
+	_, err := w.Write(buf.Bytes())
+	return err
+}
+
+const (
+	textWidth = 72
+	blank     = "________"
+)
+
+// Text writes the letter as plain text, fit for e-mail.
+func (l *Letter) Text(w io.Writer) error {
+	var b strings.Builder
+	b.WriteString(strings.ToUpper(l.Title) + "\n\n" + l.For + " " + strings.Repeat("_", 40) + "\n\n")
+	for _, p := range l.Intro {
+		b.WriteString(wrap(p, "", "") + "\n")
+	}
+	b.WriteString(strings.ToUpper(l.Take) + "\n\n")
+	if l.Tracing != "" {
+		b.WriteString("  " + l.Tracing + "\n\n")
+	}
+	if len(l.Rows) > 0 {
+		b.WriteString(l.table() + "\n" + wrap(l.Unit, "  ", "  ") + "\n")
+	}
+	for _, list := range []struct {
+		title string
+		items []string
+	}{{l.HowTitle, l.How}, {l.CautionsTitle, l.Cautions}} {
+		b.WriteString(strings.ToUpper(list.title) + "\n\n")
+		for _, s := range list.items {
+			b.WriteString(wrap(s, "  - ", "    "))
+		}
+		b.WriteString("\n")
+	}
+	b.WriteString(l.Measured[0] + " ______________  " + l.Measured[1] + " ____________________\n\n")
+	b.WriteString(wrap(l.Back, "", ""))
+	_, err := io.WriteString(w, b.String())
+	return err
+}
+
+func (l *Letter) table() string {
+	wide := len([]rune(l.Head[0]))
+	for _, r := range l.Rows {
+		wide = max(wide, len([]rune(r.Where)))
+	}
+	line := func(a, b, c string) string {
+		return strings.TrimRight("  "+pad(a, wide)+"   "+pad(b, len(blank))+"   "+c, " ") + "\n"
+	}
+	out := line(l.Head[0], l.Head[1], l.Head[2])
+	cell := func(asked bool) string {
+		if asked {
+			return blank
+		}
+		return l.None
+	}
+	for _, r := range l.Rows {
+		out += "\n" + line(r.Where, cell(r.Left), cell(r.Right))
+	}
+	return out
+}
+
+func pad(s string, n int) string {
+	return s + strings.Repeat(" ", max(0, n-len([]rune(s))))
+}
+
+// wrap breaks a paragraph into lines; first stands before the first line, rest
+// before the others.
+func wrap(s, first, rest string) string {
+	var b strings.Builder
+	line := first
+	empty := true
+	for _, w := range strings.Fields(s) {
+		if !empty && len([]rune(line))+1+len([]rune(w)) > textWidth {
+			b.WriteString(line + "\n")
+			line, empty = rest, true
+		}
+		if !empty {
+			line += " "
+		}
+		line += w
+		empty = false
+	}
+	b.WriteString(line + "\n")
+	return b.String()
+}
+
+// Document is the letter for the pages of the service.
+func (l *Letter) Document() *page.Document {
+	d := &page.Document{Title: l.Title, Lead: l.For + " " + strings.Repeat("_", 30), Cautions: l.Cautions}
+	take := page.Section{ID: "take", Title: l.Take}
+	if l.Tracing != "" {
+		take.Blocks = append(take.Blocks, page.Prose{l.Tracing})
+	}
+	if len(l.Rows) > 0 {
+		t := page.Table{ID: "places", Caption: l.Take, Columns: []page.Column{{Key: "where", Title: l.Head[0]}, {Key: "left", Title: l.Head[1]}, {Key: "right", Title: l.Head[2]}}}
+		cell := func(asked bool) page.Cell {
+			if asked {
+				return page.Text(blank)
+			}
+			return page.Text(l.None)
+		}
+		for _, r := range l.Rows {
+			t.Rows = append(t.Rows, []page.Cell{page.Text(r.Where), cell(r.Left), cell(r.Right)})
+		}
+		take.Blocks = append(take.Blocks, t, page.Prose{l.Unit})
+	}
+	d.Sections = []page.Section{{ID: "intro", Blocks: []page.Block{page.Prose(l.Intro)}}, take,
+		{ID: "how", Title: l.HowTitle, Blocks: []page.Block{page.Prose(l.How)}},
+		{ID: "back", Blocks: []page.Block{page.Prose{l.Measured[0] + " ______________  " + l.Measured[1] + " ____________________", l.Back}}}}
+	return d
+}
