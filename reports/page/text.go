@@ -46,13 +46,6 @@ func WriteText(w io.Writer, d *Document, o TextOptions) error {
 	return p.w.Flush()
 }
 
-// TextTable writes one table for a terminal or a pipe.
-func TextTable(w io.Writer, t *Table, o TextOptions) error {
-	p := &texter{w: bufio.NewWriter(w), o: o}
-	p.table(t)
-	return p.w.Flush()
-}
-
 // Line is the provenance in one line, for a footer.
 func (p Provenance) Line() string {
 	var parts []string

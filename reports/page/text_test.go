@@ -19,6 +19,14 @@ func text(t *testing.T, o TextOptions) string {
 	return b.String()
 }
 
+// textTable writes one table alone.
+func textTable(t *testing.T, tab Table, o TextOptions) string {
+	t.Helper()
+	var b bytes.Buffer
+	require.NoError(t, WriteText(&b, &Document{Sections: []Section{{Blocks: []Block{tab}}}}, o))
+	return strings.TrimPrefix(b.String(), "\n")
+}
+
 func TestTextOnAPipeIsPlain(t *testing.T) {
 	s := text(t, TextOptions{})
 	assert.NotContains(t, s, "\t")
@@ -47,14 +55,13 @@ func TestTextFitsTheTerminal(t *testing.T) {
 func TestTextColumnsAreAligned(t *testing.T) {
 	tab := Table{Columns: []Column{{Key: "a", Title: "Zone"}, {Key: "n", Title: "n", Unit: "mm", Numeric: true}},
 		Rows: [][]Cell{{Text("ball"), Count(7)}, {Text("größe"), Count(1200)}}}
-	var b bytes.Buffer
-	require.NoError(t, TextTable(&b, &tab, TextOptions{}))
+	got := textTable(t, tab, TextOptions{})
 	assert.Equal(t, strings.Join([]string{
 		"Zone   n (mm)",
 		"-----  ------",
 		"ball        7",
 		"größe   1,200",
-	}, "\n")+"\n", b.String())
+	}, "\n")+"\n", got)
 }
 
 // An interval is never torn apart; where the columns do not fit at all the rows
@@ -63,9 +70,7 @@ func TestNarrowTerminals(t *testing.T) {
 	tab := Table{Columns: []Column{{Key: "a", Title: "Fault"}, {Key: "n", Title: "Orders", Numeric: true}, {Key: "x", Title: "Remade with", Unit: "%", Numeric: true}, {Key: "y", Title: "Remade without", Unit: "%", Numeric: true}},
 		Rows: [][]Cell{{Text("tape marks missing"), Count(1322), Percent(est(0.2, 0.133, 0.289, 100)), Percent(stats.Missing(3, "m", "w"))}}}
 	print := func(w int) string {
-		var b bytes.Buffer
-		require.NoError(t, TextTable(&b, &tab, TextOptions{Width: w}))
-		return b.String()
+		return textTable(t, tab, TextOptions{Width: w})
 	}
 	assert.Equal(t, strings.Join([]string{
 		"Fault       Orders     Remade with   Remade without",
@@ -84,9 +89,8 @@ func TestNarrowTerminals(t *testing.T) {
 
 func TestControlCharactersOfASheetNeverReachTheTerminal(t *testing.T) {
 	tab := Table{Columns: []Column{{Key: "a", Title: "A"}}, Rows: [][]Cell{{Text("x\x1b[31mred\x07\u009b2J\ty")}}}
-	var b bytes.Buffer
-	require.NoError(t, TextTable(&b, &tab, TextOptions{}))
-	assert.Contains(t, b.String(), "x[31mred2J y")
+	got := textTable(t, tab, TextOptions{})
+	assert.Contains(t, got, "x[31mred2J y")
 }
 
 func TestNumbersForPeople(t *testing.T) {
