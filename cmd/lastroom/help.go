@@ -6,6 +6,7 @@ import (
 	"io"
 	"strings"
 	"text/tabwriter"
+	"unicode/utf8"
 )
 
 const lead = `lastroom reads a boot workshop's order sheets into an order book and says which
@@ -47,7 +48,7 @@ func (c command) help(w io.Writer) {
 	}
 	fmt.Fprint(w, "\n")
 	if c.about != "" {
-		fmt.Fprintf(w, "\n%s\n", strings.TrimSpace(c.about))
+		fmt.Fprintf(w, "\n%s", folded(c.about, 80))
 	}
 	fmt.Fprint(w, "\nExample, in a folder where \"lastroom demo --dir demo\" was run before:\n")
 	for _, e := range c.examples {
@@ -72,4 +73,31 @@ func printFlags(w io.Writer, fs *flag.FlagSet) {
 		fmt.Fprintf(t, "    --%s\t%s\n", strings.TrimSpace(f.Name+" "+value), strings.TrimPrefix(words, value+": "))
 	})
 	t.Flush()
+}
+
+// folded sets paragraphs, parted by empty lines, in lines of at most width.
+func folded(text string, width int) string {
+	var b strings.Builder
+	for i, paragraph := range strings.Split(strings.TrimSpace(text), "\n\n") {
+		if i > 0 {
+			b.WriteString("\n")
+		}
+		column := 0
+		for _, word := range strings.Fields(paragraph) {
+			n := utf8.RuneCountInString(word)
+			switch {
+			case column == 0:
+			case column+1+n > width:
+				b.WriteString("\n")
+				column = 0
+			default:
+				b.WriteString(" ")
+				column++
+			}
+			b.WriteString(word)
+			column += n
+		}
+		b.WriteString("\n")
+	}
+	return b.String()
 }

@@ -19,8 +19,8 @@ var reviewCommand = command{
 	name:    "review",
 	summary: "the monthly review: one page to read, print and decide on",
 	about: `Writes review.html (one file, nothing is fetched from outside; two printed sheets
-and an annex), and beside it the same as text, JSON and one CSV a table. A month is
-a shipping month. The review is the notebook monthly-review: each run of it is kept
+and an annex), and beside it the same as text and JSON, each table as CSV, each
+figure as SVG. A month is a shipping month. The review is the notebook monthly-review: each run of it is kept
 beside the book, and compare says what changed between two.`,
 	examples: []string{"lastroom review --book demo/shop.duckdb --month 2026-09 --out review"},
 	flags: func(fs *flag.FlagSet) action {
@@ -77,9 +77,6 @@ func (a *app) review(ctx context.Context, r reading, month cohort.Month, s *shop
 
 // writeReview writes a review in every form, each file whole or not at all.
 func writeReview(dir string, d *page.Document) error {
-	if err := os.MkdirAll(filepath.Join(dir, "tables"), 0o777); err != nil {
-		return err
-	}
 	files := map[string]func(io.Writer) error{
 		"review.html": func(w io.Writer) error { return page.HTML(w, d) },
 		"review.txt":  func(w io.Writer) error { return page.WriteText(w, d, page.TextOptions{}) },
@@ -87,6 +84,9 @@ func writeReview(dir string, d *page.Document) error {
 	}
 	for _, t := range page.Tables(d) {
 		files[filepath.Join("tables", t.ID+".csv")] = func(w io.Writer) error { return page.CSV(w, &t) }
+	}
+	for _, f := range page.Figures(d) {
+		files[filepath.Join("figures", f.ID+".svg")] = func(w io.Writer) error { return page.SVG(w, &f) }
 	}
 	for name, write := range files {
 		if err := writeWhole(filepath.Join(dir, name), write); err != nil {
@@ -100,6 +100,9 @@ func writeReview(dir string, d *page.Document) error {
 func writeWhole(path string, write func(io.Writer) error) error {
 	var b bytes.Buffer
 	if err := write(&b); err != nil {
+		return err
+	}
+	if err := os.MkdirAll(filepath.Dir(path), 0o777); err != nil {
 		return err
 	}
 	next := path + ".new"

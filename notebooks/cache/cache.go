@@ -12,12 +12,12 @@ import (
 	"bytes"
 	"crypto/sha256"
 	"encoding/binary"
-	"encoding/gob"
 	"encoding/hex"
 	"errors"
 	"io/fs"
 	"os"
 	"path/filepath"
+	"reflect"
 	"sort"
 	"time"
 )
@@ -130,19 +130,18 @@ func (d Dir) prune() error {
 // can't be read back, of whatever cause, is computed again; one that can't be
 // kept is returned all the same.
 func Of[T any](d Dir, key string, compute func() (T, error)) (T, error) {
-	var v T
 	if b, _, ok := d.Get(key); ok {
-		if gob.NewDecoder(bytes.NewReader(b)).Decode(&v) == nil {
-			return v, nil
+		var kept T
+		if rest, err := unpack(b, reflect.ValueOf(&kept).Elem()); err == nil && len(rest) == 0 {
+			return kept, nil
 		}
 	}
 	v, err := compute()
 	if err != nil {
 		return v, err
 	}
-	var b bytes.Buffer
-	if gob.NewEncoder(&b).Encode(v) == nil {
-		_ = d.Put(key, b.Bytes()) // a full disk costs time, not the answer
+	if b, err := pack(nil, reflect.ValueOf(&v).Elem()); err == nil {
+		_ = d.Put(key, b) // a full disk costs time, not the answer
 	}
 	return v, nil
 }

@@ -1,0 +1,42 @@
+package main
+
+import (
+	"bytes"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+// Each finding is kept beside the book, read back the second time, and the
+// same to the byte; another question is another entry.
+func TestFindingsAreKept(t *testing.T) {
+	dir, err := demoDir()
+	require.NoError(t, err)
+	work := t.TempDir()
+	require.NoError(t, os.CopyFS(work, os.DirFS(filepath.Join(dir, "demo"))))
+	book, kept := filepath.Join(work, "shop.duckdb"), filepath.Join(work, "shop.files", "cache")
+	require.NoError(t, os.RemoveAll(kept))
+	entries := 0
+	for _, args := range []string{"faults --quick", "rules --quick", "trend --quick", "faults --quick --mature-days 90", "rules --quick --cost-callback 3 --mature-days 90"} {
+		args := append(strings.Fields(args), "--format", "json", "--book", book)
+		fresh := output(t, args)
+		list, err := os.ReadDir(kept)
+		require.NoError(t, err)
+		require.Greater(t, len(list), entries, "%v left nothing", args)
+		entries = len(list)
+		require.Equal(t, fresh, output(t, args))
+		list, err = os.ReadDir(kept)
+		require.NoError(t, err)
+		require.Len(t, list, entries, "%v was computed again", args)
+	}
+}
+
+func output(t *testing.T, args []string) string {
+	t.Helper()
+	var out, errs bytes.Buffer
+	require.Zero(t, run(t.Context(), strings.NewReader(""), &out, &errs, args), errs.String())
+	return out.String()
+}

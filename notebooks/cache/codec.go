@@ -1,0 +1,195 @@
+package cache
+
+import (
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"math"
+	"reflect"
+)
+
+// A value is kept field by field, exactly: a nil list stays nil and an empty
+// one empty, a pointer to zero is no nil pointer, NaN is NaN. (Package gob
+// loses the first two, JSON the last.) Types don't travel: who reads must be
+// the program that wrote, which the key sees to.
+
+var errShort = errors.New("the entry ends too early")
+
+// pack appends v to b. Fields that are not exported, functions and filled
+// interfaces can't be kept and are an error.
+func pack(b []byte, v reflect.Value) ([]byte, error) {
+	switch v.Kind() {
+	case reflect.Bool:
+		return append(b, flag(v.Bool())), nil
+	case reflect.Int, reflect.Int8, reflect.Int16, reflect.Int32, reflect.Int64:
+		return binary.AppendVarint(b, v.Int()), nil
+	case reflect.Uint, reflect.Uint8, reflect.Uint16, reflect.Uint32, reflect.Uint64:
+		return binary.AppendUvarint(b, v.Uint()), nil
+	case reflect.Float32, reflect.Float64:
+		return binary.BigEndian.AppendUint64(b, math.Float64bits(v.Float())), nil
+	case reflect.String:
+		return append(binary.AppendUvarint(b, uint64(v.Len())), v.String()...), nil
+	case reflect.Pointer:
+		if b = append(b, flag(!v.IsNil())); v.IsNil() {
+			return b, nil
+		}
+		return pack(b, v.Elem())
+	case reflect.Slice:
+		if b = append(b, flag(!v.IsNil())); v.IsNil() {
+			return b, nil
+		}
+		return packAll(binary.AppendUvarint(b, uint64(v.Len())), v.Len(), v.Index)
+	case reflect.Array:
+		return packAll(b, v.Len(), v.Index)
+	case reflect.Struct:
+		for i := range v.NumField() {
+			if !v.Type().Field(i).IsExported() {
+				return nil, fmt.Errorf("%s.%s can't be kept", v.Type(), v.Type().Field(i).Name)
+			}
+		}
+		return packAll(b, v.NumField(), v.Field)
+	case reflect.Map:
+		return packMap(b, v)
+	case reflect.Func, reflect.Interface:
+		if v.IsNil() {
+			return b, nil
+		}
+	}
+	return nil, fmt.Errorf("a %s can't be kept", v.Type())
+}
+
+func packAll(b []byte, n int, at func(int) reflect.Value) (_ []byte, err error) {
+	for i := range n {
+		if b, err = pack(b, at(i)); err != nil {
+			return nil, err
+		}
+	}
+	return b, nil
+}
+
+func packMap(b []byte, v reflect.Value) (_ []byte, err error) {
+	if b = append(b, flag(!v.IsNil())); v.IsNil() {
+		return b, nil
+	}
+	b = binary.AppendUvarint(b, uint64(v.Len()))
+	for it := v.MapRange(); it.Next(); {
+		if b, err = pack(b, it.Key()); err != nil {
+			return nil, err
+		}
+		if b, err = pack(b, it.Value()); err != nil {
+			return nil, err
+		}
+	}
+	return b, nil
+}
+
+func flag(yes bool) byte {
+	if yes {
+		return 1
+	}
+	return 0
+}
+
+// unpack reads into v what pack wrote of its type, and gives the rest of b.
+func unpack(b []byte, v reflect.Value) (_ []byte, err error) {
+	switch v.Kind() {
+	case reflect.Bool:
+		yes, b, err := unpackFlag(b)
+		v.SetBool(yes)
+		return b, err
+	case reflect.Int, reflect.Int8, reflect.Int16, reflect.Int32, reflect.Int64:
+		x, n := binary.Varint(b)
+		if n <= 0 {
+			return nil, errShort
+		}
+		v.SetInt(x)
+		return b[n:], nil
+	case reflect.Uint, reflect.Uint8, reflect.Uint16, reflect.Uint32, reflect.Uint64:
+		x, n := binary.Uvarint(b)
+		if n <= 0 {
+			return nil, errShort
+		}
+		v.SetUint(x)
+		return b[n:], nil
+	case reflect.Float32, reflect.Float64:
+		if len(b) < 8 {
+			return nil, errShort
+		}
+		v.SetFloat(math.Float64frombits(binary.BigEndian.Uint64(b)))
+		return b[8:], nil
+	case reflect.String:
+		n, b, err := unpackLen(b)
+		if err != nil {
+			return nil, err
+		}
+		v.SetString(string(b[:n]))
+		return b[n:], nil
+	case reflect.Array:
+		return unpackAll(b, v.Len(), v.Index)
+	case reflect.Struct:
+		return unpackAll(b, v.NumField(), v.Field)
+	case reflect.Pointer, reflect.Slice, reflect.Map:
+		there, b, err := unpackFlag(b)
+		if err != nil || !there {
+			return b, err
+		}
+		return unpackHeld(b, v)
+	case reflect.Func, reflect.Interface:
+		return b, nil
+	}
+	return nil, fmt.Errorf("a %s can't be kept", v.Type())
+}
+
+// unpackHeld reads what a pointer, list or map holds.
+func unpackHeld(b []byte, v reflect.Value) ([]byte, error) {
+	if v.Kind() == reflect.Pointer {
+		v.Set(reflect.New(v.Type().Elem()))
+		return unpack(b, v.Elem())
+	}
+	n, b, err := unpackLen(b)
+	if err != nil {
+		return nil, err
+	}
+	if v.Kind() == reflect.Slice {
+		v.Set(reflect.MakeSlice(v.Type(), n, n))
+		return unpackAll(b, n, v.Index)
+	}
+	v.Set(reflect.MakeMapWithSize(v.Type(), n))
+	for range n {
+		key, value := reflect.New(v.Type().Key()).Elem(), reflect.New(v.Type().Elem()).Elem()
+		if b, err = unpack(b, key); err != nil {
+			return nil, err
+		}
+		if b, err = unpack(b, value); err != nil {
+			return nil, err
+		}
+		v.SetMapIndex(key, value)
+	}
+	return b, nil
+}
+
+func unpackAll(b []byte, n int, at func(int) reflect.Value) (_ []byte, err error) {
+	for i := range n {
+		if b, err = unpack(b, at(i)); err != nil {
+			return nil, err
+		}
+	}
+	return b, nil
+}
+
+func unpackFlag(b []byte) (bool, []byte, error) {
+	if len(b) == 0 {
+		return false, nil, errShort
+	}
+	return b[0] == 1, b[1:], nil
+}
+
+// unpackLen reads a length; no list is longer than the bytes that are left,
+// since each of its elements takes at least one.
+func unpackLen(b []byte) (int, []byte, error) {
+	n, k := binary.Uvarint(b)
+	if k <= 0 || n > uint64(len(b)-k) {
+		return 0, nil, errShort
+	}
+	return int(n), b[k:], nil
+}
