@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"database/sql/driver"
 	_ "embed"
+	"errors"
 	"fmt"
 	"maps"
 	"math"
@@ -59,42 +60,42 @@ type cohortBuilder struct {
 	c                   *cohort.Cohort
 	customers           map[uint64]int32
 	next                int32
+	room                int
 	order, form, remake *words
 }
 
 func newCohortBuilder(asOf cohort.Day, room int) *cohortBuilder {
-	days := func() []cohort.Day { return make([]cohort.Day, 0, room) }
+	days := func() []cohort.Day { return make([]cohort.Day, room) }
 	c := &cohort.Cohort{
-		AsOf: asOf, OrderID: make([]string, 0, room), Customer: make([]int32, 0, room),
+		AsOf: asOf, OrderID: make([]string, 0, room), Customer: make([]int32, room),
 		Received: days(), Shipped: days(), Remade: days(), Returned: days(), Adjusted: days(),
-		ShaftMM: make([]float64, 0, room), Cost: make([]float64, 0, room), CutNo: make([]int16, 0, room),
-		CalledBack: make([]bool, 0, room), Answered: make([]bool, 0, room),
+		ShaftMM: make([]float64, room), Cost: make([]float64, room), CutNo: make([]int16, room),
+		CalledBack: make([]bool, room), Answered: make([]bool, room),
+		Tucked: cohort.Factor{Code: make([]int32, room)}, Orthotic: cohort.Factor{Code: make([]int32, room)},
 	}
 	for range cohort.Faults {
-		c.Cut = append(c.Cut, make([]cohort.State, 0, room))
-		c.First = append(c.First, make([]cohort.State, 0, room))
+		c.Cut = append(c.Cut, make([]cohort.State, room))
+		c.First = append(c.First, make([]cohort.State, room))
 	}
 	return &cohortBuilder{
-		c: c, customers: make(map[uint64]int32, room),
+		room: room, c: c, customers: make(map[uint64]int32, room),
 		order: newWords(4, room), form: newWords(2, room), remake: newWords(4, room),
 	}
 }
 
 func (b *cohortBuilder) add(v []driver.Value) error {
-	c := b.c
+	c, i := b.c, len(b.c.OrderID)
+	if i == b.room {
+		return errors.New("the book has more orders than it said")
+	}
 	c.OrderID = append(c.OrderID, v[0].(string))
-	c.Customer = append(c.Customer, b.customer(v[1]))
-	b.states(uint64(v[2].(int64)))
+	c.Customer[i] = b.customer(v[1])
+	b.states(i, uint64(v[2].(int64)))
 	days := uint64(v[3].(int64))
-	c.Shipped = append(c.Shipped, packedDay(days))
-	c.Received = append(c.Received, packedDay(days>>20))
-	c.Remade = append(c.Remade, packedDay(days>>40))
+	c.Shipped[i], c.Received[i], c.Remade[i] = packedDay(days), packedDay(days>>20), packedDay(days>>40)
 	more := uint64(v[4].(int64))
-	c.Returned = append(c.Returned, packedDay(more))
-	c.Adjusted = append(c.Adjusted, packedDay(more>>20))
-	c.CutNo = append(c.CutNo, int16(more>>40&0x7fff))
-	c.ShaftMM = append(c.ShaftMM, v[5].(float64))
-	c.Cost = append(c.Cost, v[6].(float64))
+	c.Returned[i], c.Adjusted[i], c.CutNo[i] = packedDay(more), packedDay(more>>20), int16(more>>40&0x7fff)
+	c.ShaftMM[i], c.Cost[i] = v[5].(float64), v[6].(float64)
 	b.order.add(v[7].(string))
 	b.form.add(v[8].(string))
 	b.remake.add(v[9].(string))
@@ -117,16 +118,16 @@ func (b *cohortBuilder) customer(v driver.Value) int32 {
 	return code
 }
 
-func (b *cohortBuilder) states(s uint64) {
+func (b *cohortBuilder) states(i int, s uint64) {
 	c := b.c
 	for k := range cohort.Faults {
-		c.Cut[k] = append(c.Cut[k], cohort.State(s>>(2*k)&3))
-		c.First[k] = append(c.First[k], cohort.State(s>>(26+2*k)&3))
+		c.Cut[k][i] = cohort.State(s >> (2 * k) & 3)
+		c.First[k][i] = cohort.State(s >> (26 + 2*k) & 3)
 	}
-	c.CalledBack = append(c.CalledBack, s>>52&1 == 1)
-	c.Answered = append(c.Answered, s>>53&1 == 1)
-	c.Tucked.Code = append(c.Tucked.Code, int32(s>>54&3))
-	c.Orthotic.Code = append(c.Orthotic.Code, int32(s>>56&3))
+	c.CalledBack[i] = s>>52&1 == 1
+	c.Answered[i] = s>>53&1 == 1
+	c.Tucked.Code[i] = int32(s >> 54 & 3)
+	c.Orthotic.Code[i] = int32(s >> 56 & 3)
 }
 
 const dayZero = 1 << 19
@@ -141,12 +142,26 @@ func packedDay(bits uint64) cohort.Day {
 
 func (b *cohortBuilder) cohort() *cohort.Cohort {
 	c := b.c
-	answers := []string{"", "no", "yes"}
-	c.Tucked.Levels, c.Orthotic.Levels = answers, answers
+	b.cut(len(c.OrderID))
+	c.Tucked.Levels, c.Orthotic.Levels = []string{"", "no", "yes"}, []string{"", "no", "yes"}
 	b.order.factors(&c.Closure, &c.Channel, &c.Sock, &c.Sex)
 	b.form.factors(&c.Measurer, &c.Region)
 	b.remake.factors(&c.Cause, &c.Zone, &c.Direction, &c.Side)
 	return c
+}
+
+// cut gives all columns the length n.
+func (b *cohortBuilder) cut(n int) {
+	c := b.c
+	c.Customer, c.ShaftMM, c.Cost, c.CutNo = c.Customer[:n], c.ShaftMM[:n], c.Cost[:n], c.CutNo[:n]
+	c.CalledBack, c.Answered = c.CalledBack[:n], c.Answered[:n]
+	c.Tucked.Code, c.Orthotic.Code = c.Tucked.Code[:n], c.Orthotic.Code[:n]
+	for _, d := range []*[]cohort.Day{&c.Received, &c.Shipped, &c.Remade, &c.Returned, &c.Adjusted} {
+		*d = (*d)[:n]
+	}
+	for k := range cohort.Faults {
+		c.Cut[k], c.First[k] = c.Cut[k][:n], c.First[k][:n]
+	}
 }
 
 // words codes columns of words that come joined by the unit separator: few

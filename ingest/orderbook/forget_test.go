@@ -53,6 +53,7 @@ func TestForget(t *testing.T) {
 		"orders.csv":           orders,
 		"outcomes.parquet":     parquetText(t, "SELECT unnest(['order-of-anna-1', 'order-of-bert-1']) AS order_id, 'kept' AS result"),
 		"costs.csv":            "item,value\nremake,400\n",
+		"map.yaml":             "columns: {customer-anna: 1}\n",
 		"wide.csv":             "Kundin,L ball\ncustomer-anna,250\n",
 		"wide-of-others.csv":   "Kundin,L ball\ncustomer-annabel,250\n",
 		"wide-of-others-2.csv": "Kundin,L ball\ncustomer-bert,250\n",
@@ -81,7 +82,7 @@ func TestForget(t *testing.T) {
 	v, err := Verify(ctx, book)
 	require.NoError(t, err)
 	require.True(t, v.Sound(), v.Problems)
-	require.Equal(t, 5, v.Sheets)
+	require.Equal(t, 6, v.Sheets)
 
 	// Bert's rows are what they were, in the book and in the kept sheets.
 	left := contents(t, book)

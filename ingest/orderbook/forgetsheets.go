@@ -61,6 +61,9 @@ func leaveOut(ctx context.Context, path, dir string, ids personIDs) (leftover, e
 	if strings.EqualFold(filepath.Ext(path), ".parquet") {
 		return leaveOutParquet(ctx, path, to, ids)
 	}
+	if ext := strings.ToLower(filepath.Ext(path)); ext == ".yaml" || ext == ".yml" {
+		return leftover{Known: true}, nil // a mapping: it says how sheets are laid out
+	}
 	n, known, err := sheets.LeaveOut(ctx, path, to, filepath.Join(dir, "left-out.copy"), ids.has)
 	if err != nil || known {
 		return leftover{to, n, known}, err

@@ -59,6 +59,7 @@ func (r *Reader) inStretches(ctx context.Context, query func(from, to string) st
 	for _, s := range []string{
 		"CREATE OR REPLACE TEMP TABLE later_one AS SELECT form_id FROM later_form",
 		"CREATE OR REPLACE TEMP TABLE contested_one AS SELECT order_id FROM contested_cut",
+		"CREATE OR REPLACE TEMP TABLE called_one AS SELECT DISTINCT order_id FROM call_back",
 	} {
 		if _, err := conn.ExecContext(ctx, s); err != nil {
 			return err
@@ -74,7 +75,7 @@ func (r *Reader) inStretches(ctx context.Context, query func(from, to string) st
 			return err
 		}
 	}
-	_, err = conn.ExecContext(ctx, "DROP TABLE temp.later_one; DROP TABLE temp.contested_one")
+	_, err = conn.ExecContext(ctx, "DROP TABLE temp.later_one; DROP TABLE temp.contested_one; DROP TABLE temp.called_one")
 	return err
 }
 

@@ -14,8 +14,9 @@
 --
 -- Most orders are cut from their first form, so only the others are joined a
 -- second time. Orders come in stretches of shipping days, from {from} to {to},
--- so that memory does not grow with the book; later_one and contested_one are
--- the views later_form and contested_cut, worked out once.
+-- so that memory does not grow with the book; later_one, contested_one
+-- and called_one are the views later_form, contested_cut and the orders of
+-- call_back, worked out once.
 WITH f AS MATERIALIZED (
     SELECT
         form.order_id, form_no, fault_states, measurer_id, measurer_region,
@@ -57,6 +58,6 @@ SELECT
         ELSE concat(u.cause, chr(31), u.zone, chr(31), u.direction, chr(31), u.side) END AS remake_words
 FROM follow_up u
 LEFT JOIN form_pair p USING (order_id)
-LEFT JOIN (SELECT DISTINCT order_id FROM call_back) b USING (order_id)
+LEFT JOIN called_one b USING (order_id)
 WHERE u.doubt IS NULL AND u.shipped_on BETWEEN {from} AND {to}
 ORDER BY u.shipped_on, u.order_id

@@ -11,17 +11,22 @@
 --   answered                    there is any report of fit at all
 --   doubt                       why the order can't be followed: NULL for most
 CREATE VIEW follow_up AS
-WITH report AS (
+WITH known_report AS (
+    SELECT * FROM outcomes WHERE reported_on IS NULL OR reported_on <= CAST(getvariable('as_of') AS DATE)
+), report AS (
     SELECT
         order_id,
         min(reported_on) FILTER (result = 'remade')   AS remade_on,
         min(reported_on) FILTER (result = 'returned') AS returned_on,
         min(reported_on) FILTER (result = 'adjusted') AS adjusted_on,
-        min({'day': reported_on, 'zone': zone, 'direction': direction, 'side': side, 'cause': cause, 'cost': cost})
-            FILTER (result = 'remade' AND reported_on IS NOT NULL) AS first_remake,
-        coalesce(bool_or(result = 'remade' AND reported_on IS NULL), FALSE) AS remade_some_day
-    FROM outcomes
-    WHERE reported_on IS NULL OR reported_on <= CAST(getvariable('as_of') AS DATE)
+        count(*) FILTER (result = 'remade')           AS remakes
+    FROM known_report
+    GROUP BY order_id
+), first_remake AS (
+    SELECT order_id,
+        min({'day': reported_on, 'zone': zone, 'direction': direction, 'side': side, 'cause': cause, 'cost': cost}) AS said
+    FROM known_report
+    WHERE result = 'remade' AND reported_on IS NOT NULL
     GROUP BY order_id
 )
 SELECT
@@ -30,14 +35,15 @@ SELECT
     CAST(getvariable('as_of') AS DATE) AS as_of,
     CAST(getvariable('as_of') AS DATE) - o.shipped_on AS days_followed,
     r.remade_on, r.remade_on - o.shipped_on AS days_to_remake, r.returned_on, r.adjusted_on,
-    r.first_remake.cause AS cause, r.first_remake.zone AS zone, r.first_remake.direction AS direction,
-    r.first_remake.side AS side, r.first_remake.cost AS cost,
+    m.said.cause AS cause, m.said.zone AS zone, m.said.direction AS direction,
+    m.said.side AS side, m.said.cost AS cost,
     r.order_id IS NOT NULL AS answered,
     CASE
         WHEN o.shipped_on < o.received_on THEN 'shipped before it was received'
-        WHEN r.remade_some_day AND r.remade_on IS NULL THEN 'remake reported without a day'
+        WHEN r.remakes > 0 AND r.remade_on IS NULL THEN 'remake reported without a day'
         WHEN r.remade_on < o.shipped_on THEN 'remake reported before the boots were shipped'
     END AS doubt
 FROM known_order o
 LEFT JOIN report r USING (order_id)
+LEFT JOIN first_remake m USING (order_id)
 WHERE o.shipped_on IS NOT NULL AND o.remake_of_order_id IS NULL;
