@@ -35,7 +35,7 @@ a cell failed.`,
 	},
 	flags: func(fs *flag.FlagSet) action {
 		book := bookFlag(fs)
-		asOf := dayFlag(fs, "as-of", "the `DAY` of the extract; nothing that came later is seen (default the newest day in the book)")
+		asOf := dayFlag(fs, "as-of", "`DAY`: of the extract; nothing that came later is seen (default the newest day in the book)")
 		set := map[string]string{}
 		fs.Func("set", "`NAME=VALUE`: a parameter of the notebook; may stand several times", func(s string) error {
 			name, value, ok := strings.Cut(s, "=")
@@ -45,8 +45,8 @@ a cell failed.`,
 			set[name] = value
 			return nil
 		})
-		out := fs.String("out", "", "the `FOLDER` to write to (default: print it as text)")
-		rulesFile := fs.String("rules", "", "your own rules, a `FILE`")
+		out := fs.String("out", "", "`FOLDER`: where to write (default: print it as text)")
+		rulesFile := fs.String("rules", "", "`FILE`: your own rules (default: as the rules command)")
 		costs := costFlags(fs)
 		format := formatFlag(fs)
 		fresh := fs.Bool("fresh", false, "compute everything anew, read nothing kept")

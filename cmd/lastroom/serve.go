@@ -31,12 +31,12 @@ with one line each, NAME ROLE SECRET, the role reader or editor, the secret at l
 	examples: []string{"lastroom serve --book demo/shop.duckdb --addr 127.0.0.1:0"},
 	flags: func(fs *flag.FlagSet) action {
 		book := bookFlag(fs)
-		addr := fs.String("addr", "127.0.0.1:8473", "`HOST:PORT` to listen on, port 0 for any that is free (default 127.0.0.1:8473)")
-		names := fs.String("names", "", "`NAMES` the service is reached under besides the address, with commas between")
-		tokens := fs.String("tokens", "", "`FILE` of tokens; needed for an address that other machines reach")
-		cert := fs.String("cert", "", "certificate `FILE` (PEM)")
-		key := fs.String("key", "", "key `FILE` (PEM) of the certificate")
-		rulesFile := fs.String("rules", "", "your own rules, a `FILE`")
+		addr := fs.String("addr", "127.0.0.1:8473", "`HOST:PORT`: where to listen, port 0 for any that is free (default 127.0.0.1:8473)")
+		names := fs.String("names", "", "`NAMES`: what else the service is reached under, with commas between")
+		tokens := fs.String("tokens", "", "`FILE`: tokens; needed for an address that other machines reach")
+		cert := fs.String("cert", "", "`FILE`: certificate (PEM)")
+		key := fs.String("key", "", "`FILE`: key (PEM) of the certificate")
+		rulesFile := fs.String("rules", "", "`FILE`: your own rules (default: as the rules command)")
 		costs := costFlags(fs)
 		return func(ctx context.Context, a *app, _ []string) error {
 			if (*cert == "") != (*key == "") {

@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"errors"
-	"fmt"
 	"io/fs"
 	"os"
 	"sync"
@@ -53,11 +52,7 @@ func (s *shop) At(ctx context.Context, asOf cohort.Day) (notebooks.Source, error
 	if err := isBook(s.book); err != nil {
 		return nil, err
 	}
-	before, err := os.Stat(orderbook.FilesOf(s.book).Snapshot())
-	if err != nil && !errors.Is(err, fs.ErrNotExist) {
-		return nil, err
-	}
-	r, err := orderbook.OpenReader(ctx, s.book, orderbook.Options{AsOf: asOf, Program: program()})
+	r, seen, err := s.openSeen(ctx, asOf)
 	if err != nil {
 		return nil, err
 	}
@@ -66,15 +61,35 @@ func (s *shop) At(ctx context.Context, asOf cohort.Day) (notebooks.Source, error
 		r.Close()
 		return nil, err
 	}
-	if before == nil { // the opening made it
-		if before, err = os.Stat(orderbook.FilesOf(s.book).Snapshot()); err != nil {
-			r.Close()
-			return nil, err
-		}
-	}
-	return &shopSource{Reader: r, shop: s, snapshot: before,
+	return &shopSource{Reader: r, shop: s, seen: seen,
 		facts: notebooks.Facts{AsOf: r.AsOf(), Hash: r.ContentHash(), Load: load, Setup: s.setup}}, nil
 }
+
+// openSeen opens the newest snapshot and says which file that is. Opening may
+// itself put a newer file in its place, and so may a load: then again.
+func (s *shop) openSeen(ctx context.Context, asOf cohort.Day) (*orderbook.Reader, fs.FileInfo, error) {
+	snapshot := orderbook.FilesOf(s.book).Snapshot()
+	for {
+		before, statErr := os.Stat(snapshot)
+		r, err := orderbook.OpenReader(ctx, s.book, orderbook.Options{AsOf: asOf, Program: program()})
+		if err != nil {
+			return nil, nil, err
+		}
+		after, err := os.Stat(snapshot)
+		if err == nil && statErr == nil && sameFile(before, after) {
+			return r, after, nil
+		}
+		r.Close()
+		if err != nil {
+			return nil, nil, err
+		}
+		if ctx.Err() != nil {
+			return nil, nil, ctx.Err()
+		}
+	}
+}
+
+func sameFile(a, b fs.FileInfo) bool { return os.SameFile(a, b) && a.ModTime().Equal(b.ModTime()) }
 
 // Exists reports whether there is a book.
 func (s *shop) Exists() bool {
@@ -91,7 +106,7 @@ func (s *shop) State(ctx context.Context) (notebooks.Facts, error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	now, err := os.Stat(orderbook.FilesOf(s.book).Snapshot())
-	if err == nil && s.seen != nil && os.SameFile(now, s.seen) && now.ModTime().Equal(s.seen.ModTime()) {
+	if err == nil && s.seen != nil && sameFile(now, s.seen) {
 		return s.now, nil
 	}
 	src, err := s.At(ctx, cohort.NoDay)
@@ -99,16 +114,16 @@ func (s *shop) State(ctx context.Context) (notebooks.Facts, error) {
 		return notebooks.Facts{}, err
 	}
 	defer src.Close()
-	s.seen, s.now = src.(*shopSource).snapshot, src.Facts()
+	s.seen, s.now = src.(*shopSource).seen, src.Facts()
 	return s.now, nil
 }
 
 // A shopSource is one snapshot of the book, read as of one day.
 type shopSource struct {
 	*orderbook.Reader
-	shop     *shop
-	facts    notebooks.Facts
-	snapshot fs.FileInfo
+	shop  *shop
+	facts notebooks.Facts
+	seen  fs.FileInfo
 
 	once   sync.Once
 	orders *cohort.Cohort
@@ -140,8 +155,8 @@ func (s *shopSource) Query(ctx context.Context, q notebooks.Query) (notebooks.Ro
 	if err != nil {
 		return notebooks.Rows{}, err
 	}
-	if now, err := os.Stat(orderbook.FilesOf(s.shop.book).Snapshot()); err != nil || !os.SameFile(now, s.snapshot) {
-		return notebooks.Rows{}, fmt.Errorf("sheets were loaded while this ran; run it again")
+	if now, err := s.shop.State(ctx); err != nil || now.Hash != s.facts.Hash {
+		return notebooks.Rows{}, errors.Join(errors.New("sheets were loaded while this ran; run it again"), err)
 	}
 	rows := notebooks.Rows{Data: t.Rows, More: t.More}
 	for _, c := range t.Columns {

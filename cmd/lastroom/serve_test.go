@@ -1,0 +1,181 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"crypto/sha256"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"lastroom/analysis/rules"
+	"lastroom/notebooks"
+)
+
+// lockedBuffer is a buffer that a running command may write to.
+type lockedBuffer struct {
+	mu sync.Mutex
+	b  bytes.Buffer
+}
+
+func (l *lockedBuffer) Write(p []byte) (int, error) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.b.Write(p)
+}
+
+func (l *lockedBuffer) String() string {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.b.String()
+}
+
+// ownDemo is a copy of the invented workshop's folder that a test may change.
+func ownDemo(t *testing.T) string {
+	t.Helper()
+	dir, err := demoDir()
+	require.NoError(t, err)
+	own := t.TempDir()
+	require.NoError(t, os.CopyFS(own, os.DirFS(filepath.Join(dir, "demo"))))
+	return own
+}
+
+// served starts the service on a book and gives its address.
+func served(t *testing.T, book string) string {
+	t.Helper()
+	var out, errs lockedBuffer
+	ctx, stop := context.WithCancel(context.Background())
+	done := make(chan int, 1)
+	go func() {
+		done <- run(ctx, strings.NewReader(""), &out, &errs, []string{"serve", "--book", book, "--addr", "127.0.0.1:0"})
+	}()
+	t.Cleanup(func() {
+		stop()
+		assert.Zero(t, <-done, errs.String())
+	})
+	address := regexp.MustCompile(`http://127\.0\.0\.1:\d+`)
+	for range 200 {
+		if a := address.FindString(out.String()); a != "" {
+			return a
+		}
+		time.Sleep(20 * time.Millisecond)
+	}
+	t.Fatal("the service did not start: " + errs.String())
+	return ""
+}
+
+func hashOf(t *testing.T, file string) string {
+	t.Helper()
+	f, err := os.Open(file)
+	require.NoError(t, err)
+	defer f.Close()
+	h := sha256.New()
+	_, err = io.Copy(h, f)
+	require.NoError(t, err)
+	return fmt.Sprintf("%x", h.Sum(nil))
+}
+
+// The ways out that were found when the engine was tried, and some more: each
+// is a notebook that is run like any other. All are refused with a message, the
+// book and its snapshot stay as they are, and no file appears.
+func TestSQLOfNotebooksStaysLockedIn(t *testing.T) {
+	dir := ownDemo(t)
+	book := filepath.Join(dir, "shop.duckdb")
+	snapshot := filepath.Join(dir, "shop.files", "snapshot.duckdb")
+	s, err := newShop(book, "", rules.Costs{})
+	require.NoError(t, err)
+	before := [2]string{hashOf(t, book), hashOf(t, snapshot)}
+	loot := filepath.Join(t.TempDir(), "loot")
+	for _, sql := range []string{
+		"copy (select 1) to '" + snapshot + "'", "copy (select 1) to '" + book + "'", "copy orders to '" + loot + "'",
+		"attach '" + book + "' as b", "attach ':memory:' as m", "export database '" + loot + "'",
+		"install httpfs", "load httpfs", "set enable_external_access = true", "set lock_configuration = false", "reset memory_limit", "pragma database_list",
+		"select 1; drop table orders", "select 1; select 2", "drop table orders", "delete from orders", "insert into orders select * from orders", "update orders set sex = 'f'",
+		"create table t as select 1", "create temp table t as select 1", "create macro m() as 1", "create view v as select 1", "set variable x = 1",
+		"call pragma_version()", "checkpoint", "vacuum", "begin", "detach book", "use memory", "prepare p as select 1", "execute p", "explain analyze drop table orders",
+		"select * from read_csv('/etc/passwd')", "select * from read_text('/etc/passwd')", "select * from '/etc/passwd'", "select * from glob('/*')", "select * from read_blob('" + book + "')",
+		"select * from read_parquet('https://example.com/x.parquet')", "from sniff_csv('/etc/passwd')", "select getenv('HOME')",
+		"with x as (select 1) delete from orders", "select 1) to '" + loot + "'; --",
+		"select count(*) from range(100000000000) a, range(100000000000) b", "select repeat('a', 2000000000000)", "select string_agg(repeat('x', 1000000), '') from range(100000)",
+		"select list_sort(range(3000000000))",
+	} {
+		n, err := notebooks.Parse("attack", []byte("---\ntitle: T\n---\n```sql name=a\n"+sql+"\n```\n"), notebooks.Analyses)
+		require.NoError(t, err, sql)
+		start := time.Now()
+		run, err := s.runner().Run(t.Context(), n, notebooks.Options{})
+		require.NoError(t, err, sql)
+		if assert.Len(t, run.Failures(), 1, sql) {
+			assert.NotEmpty(t, run.Failures()[0].Why)
+		}
+		assert.Less(t, time.Since(start), 30*time.Second, sql)
+	}
+	assert.Equal(t, before, [2]string{hashOf(t, book), hashOf(t, snapshot)}, "book and snapshot are as they were")
+	assert.NoFileExists(t, loot)
+	assert.NoDirExists(t, loot)
+}
+
+const pair = `---
+title: Pair
+parameters:
+  - {name: fault, type: choice, of: faults, default: self-measured}
+---
+~~~finding of=fault name=found fault=$fault resampled=0
+~~~
+
+~~~sql name=counts share=with_it/judged
+select f.channel, count(*) filter (x.state in ('with', 'without')) as judged, count(*) filter (x.state = 'with') as with_it
+from form f join form_fault x using (form_id)
+where x.fault = $fault
+group by all
+~~~
+`
+
+// Two runs at once don't disturb each other, and give the same as one alone.
+func TestRunsSideBySide(t *testing.T) {
+	s, err := newShop(filepath.Join(ownDemo(t), "shop.duckdb"), "", rules.Costs{})
+	require.NoError(t, err)
+	n, err := notebooks.Parse("pair", []byte(pair), notebooks.Analyses)
+	require.NoError(t, err)
+	page := func(fault string) string {
+		run, err := s.runner().Run(t.Context(), n, notebooks.Options{Set: map[string]string{"fault": fault}, Fresh: true})
+		if !assert.NoError(t, err) {
+			return ""
+		}
+		assert.Empty(t, run.Failures())
+		var b bytes.Buffer
+		assert.NoError(t, run.OpenJSON(&b))
+		return b.String()
+	}
+	alone := [2]string{page("outline-doubled"), page("tape-marks-missing")}
+	var both [2]string
+	var wg sync.WaitGroup
+	wg.Go(func() { both[0] = page("outline-doubled") })
+	wg.Go(func() { both[1] = page("tape-marks-missing") })
+	wg.Wait()
+	assert.Equal(t, alone, both)
+	assert.NotEqual(t, both[0], both[1])
+}
+
+func TestReadTokens(t *testing.T) {
+	file := filepath.Join(t.TempDir(), "tokens")
+	for text, want := range map[string]string{
+		"Ann boss aaaaaaaaaaaaaaaaaaaa": "tokens:1: write NAME ROLE SECRET", "# none\n\n": "holds no token", "Ann reader": "NAME ROLE SECRET",
+	} {
+		require.NoError(t, os.WriteFile(file, []byte(text), 0o600))
+		_, err := readTokens(file)
+		assert.ErrorContains(t, err, want)
+	}
+	require.NoError(t, os.WriteFile(file, []byte("# the shop\nAnn reader aaaaaaaaaaaaaaaaaaaa\nBen editor bbbbbbbbbbbbbbbbbbbb\n"), 0o600))
+	got, err := readTokens(file)
+	require.NoError(t, err)
+	assert.Len(t, got, 2)
+}
