@@ -69,7 +69,7 @@ func adjust(c *cohort.Cohort, m Maturity, o Options, doc *FaultsDocument) {
 			k++
 		}
 	}
-	doc.AttributableToAll = interval(all, reps.Values[width-1], doc.MatureOrders)
+	doc.AttributableToAll = interval(all, reps.Values[width-1], doc.MatureOrders, int(events(weight)))
 	doc.qValues()
 	for f := range doc.Faults {
 		if w := unlikeDelays(c, c.Cut[f]); w != "" && doc.Faults[f].AdjustedRD.Given() {
@@ -255,6 +255,11 @@ func (d *design) matureEdge(m Maturity) int {
 
 // tooFewForModel is the rule on orders and events, on the orders of the model.
 func tooFewForModel(exposure []uint8, weight []float64) string {
+	return tooFewForRatio(arms(exposure, weight))
+}
+
+// arms counts the orders with and without the exposure.
+func arms(exposure []uint8, weight []float64) stats.Table {
 	var t stats.Table
 	for i, e := range exposure {
 		n0, n1 := int(weight[2*i]), int(weight[2*i+1])
@@ -265,7 +270,7 @@ func tooFewForModel(exposure []uint8, weight []float64) string {
 			t.C, t.D = t.C+n1, t.D+n0
 		}
 	}
-	return tooFewForRatio(t)
+	return t
 }
 
 // ask answers all questions on the orders as they are.
@@ -291,8 +296,11 @@ type refitter struct {
 
 // A lean is what the bootstrap intervals of one effect are corrected by: what
 // the difference and the ratio would be with each customer left out, but for a
-// constant (the infinitesimal jackknife).
-type lean struct{ difference, ratio []float64 }
+// constant (the infinitesimal jackknife), and the remakes in the smaller arm.
+type lean struct {
+	difference, ratio []float64
+	remakes           int
+}
 
 func leans(models []riskModel, ts []*tangent, points []effect) []lean {
 	var all []lean
@@ -300,7 +308,8 @@ func leans(models []riskModel, ts []*tangent, points []effect) []lean {
 		for k := range mo.qs {
 			e := points[len(all)]
 			on, off := influence(mo.fit, ts[i], k, e)
-			l := lean{make([]float64, len(on)), make([]float64, len(on))}
+			x := arms(mo.qs[k].exposure, mo.fit.weight)
+			l := lean{make([]float64, len(on)), make([]float64, len(on)), min(x.A, x.C)}
 			for c := range on {
 				l.difference[c] = off[c] - on[c]
 				l.ratio[c] = e.ratio() * (off[c]/e.off - on[c]/e.on)
@@ -392,25 +401,38 @@ func (f *fit) refit(joint bool) {
 	}
 }
 
-func interval(point float64, values []float64, n int) stats.Estimate {
-	e := stats.Percentile(point, values, level, n)
-	e.Method = adjustedMethod + " (percentile)"
+func interval(point float64, values []float64, n, remakes int) stats.Estimate {
+	e := stats.Percentile(point, values, expanded(remakes), n)
+	e.Level, e.Method = level, adjustedMethod+" (expanded percentile)"
 	return e
 }
 
-func leaning(point float64, values, jackknife []float64, n int) stats.Estimate {
-	e := stats.BCa(point, values, jackknife, level, n)
-	e.Method = adjustedMethod + " (BCa)"
+func leaning(point float64, values, jackknife []float64, n, remakes int) stats.Estimate {
+	e := stats.BCa(point, values, jackknife, expanded(remakes), n)
+	e.Level, e.Method = level, adjustedMethod+" (expanded BCa)"
 	return e
+}
+
+// expanded is the level at which the replicates are cut, so that the interval
+// covers as said where remakes are few: bootstrap intervals are as much too
+// narrow as normal ones, and Student's t for the remakes in the smaller arm
+// makes up for it. After Hesterberg TC (2015) Am Stat 69:371-386, whose n is
+// here the remakes: they, not the orders, carry the information.
+func expanded(remakes int) float64 {
+	if remakes < 2 {
+		return level
+	}
+	t := distuv.StudentsT{Sigma: 1, Nu: float64(remakes - 1)}.Quantile((1 + level) / 2)
+	return 2*distuv.UnitNormal.CDF(t) - 1
 }
 
 // adjusted sets a finding's adjusted fields; values are those of difference,
 // ratio and remakes in each replicate.
 func (f *FaultFinding) adjusted(e effect, values [][]float64, l lean) {
 	n := f.With + f.Without
-	f.AdjustedRD = leaning(e.difference(), values[0], l.difference, n)
-	f.AdjustedRR = leaning(e.ratio(), values[1], l.ratio, n)
-	f.Attributable = interval(e.remakes, values[2], n)
+	f.AdjustedRD = leaning(e.difference(), values[0], l.difference, n, l.remakes)
+	f.AdjustedRR = leaning(e.ratio(), values[1], l.ratio, n, l.remakes)
+	f.Attributable = interval(e.remakes, values[2], n, l.remakes)
 	f.EValue = stats.EValue(f.AdjustedRR)
 	se := spread(values[0])
 	f.AdjustedP, f.AdjustedQ = Number(math.NaN()), Number(math.NaN())

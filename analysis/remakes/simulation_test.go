@@ -18,7 +18,7 @@ import (
 
 var (
 	workshops = flag.Int("workshops", 40, "workshops to simulate in TestAdjustedEffectsOnKnownTruth")
-	resamples = flag.Int("resamples", 120, "bootstrap replicates of each simulated workshop")
+	resamples = flag.Int("resamples", 200, "bootstrap replicates of each simulated workshop")
 )
 
 // TestAdjustedEffectsOnKnownTruth holds the method, as shipped, against
