@@ -64,7 +64,7 @@ func (d *Decision) alarm(c *body.Check) {
 		return
 	}
 	best := c.Explanations[0]
-	odds := fmt.Sprintf("the numbers are odder than all but %.2g %% of good forms", 100*math.Min(1, math.Pow(10, -c.Score)))
+	odds := "the numbers are odder than " + oddness(c.Score)
 	if needsNoTape(best.ID) && best.Share >= plain {
 		d.raise(Ask, odds+"; most likely: "+best.Words)
 		return
@@ -80,6 +80,18 @@ func (d *Decision) alarm(c *body.Check) {
 		}
 	}
 	d.raise(MeasureAgain, odds+"; most likely, if anything is wrong: "+best.Words)
+}
+
+// leastOdds is the share of good forms below which no figure is given: the
+// simulations behind it see no further. Judgement.
+const leastOdds = 1e-4
+
+// oddness says an alarm score in words.
+func oddness(score float64) string {
+	if share := math.Pow(10, -score); share >= leastOdds {
+		return fmt.Sprintf("all but %.2g %% of good forms", 100*math.Min(1, share))
+	}
+	return fmt.Sprintf("practically all good forms (all but fewer than %.2g %%)", 100*leastOdds)
 }
 
 // needsNoTape are the explanations that a question can settle.

@@ -24,7 +24,7 @@ import (
 // An Ask is what one letter asks for.
 type Ask struct {
 	FormID   string
-	Received cohort.Day // NoDay: not written
+	Received cohort.Day // NoDay or the zero Day: not written
 	Unit     string     // in, cm or mm, as the form was written
 	Places   []desk.Place
 	Tracing  bool // the feet have to be traced again
@@ -47,7 +47,7 @@ type Letter struct {
 	For             string
 	Intro           []string
 	Take            string
-	Head            [3]string // where, left, right
+	Head            [5]string // where, left, right, left and right over trousers
 	Rows            []Row
 	Tracing         string // "" where the tracing stands
 	Unit            string
@@ -64,16 +64,19 @@ type Letter struct {
 type Row struct {
 	Where       string
 	Left, Right bool
+
+	tucked bool
+	bare   string // Where, of the bare leg
 }
 
 // Write writes the letter.
 func Write(l *Language, a Ask) *Letter {
 	out := &Letter{Lang: l.say("lang"), Direction: l.say("direction"), Title: l.say("title"), For: l.say("for"),
-		Take: l.say("take"), Head: [3]string{l.say("where"), l.say("left"), l.say("right")}, Unit: l.say("unit_" + a.unit()),
+		Take: l.say("take"), Head: [5]string{l.say("where"), l.say("left"), l.say("right"), l.say("left_tucked"), l.say("right_tucked")}, Unit: l.say("unit_" + a.unit()),
 		HowTitle: l.say("how"), CautionsTitle: l.say("cautions"), Measured: [2]string{l.say("measured_on"), l.say("measured_by")},
 		Back: l.say("back", "form", a.FormID), None: l.say("not_asked")}
 	intro := l.say("intro", "form", a.FormID, "day", a.Received.String())
-	if !a.Received.Known() {
+	if !a.Received.Known() || a.Received == 0 {
 		intro = l.say("intro_undated", "form", a.FormID)
 	}
 	out.Intro = []string{intro, l.say("only_these")}
@@ -105,7 +108,7 @@ func (out *Letter) rows(l *Language, a Ask) {
 	slices.SortStableFunc(places, order)
 	for i, p := range places {
 		if i == 0 || order(places[i-1], p) != 0 {
-			out.Rows = append(out.Rows, Row{Where: where(l, a, p)})
+			out.Rows = append(out.Rows, rowOf(l, a, p))
 		}
 		row := &out.Rows[len(out.Rows)-1]
 		row.Left = row.Left || p.Side == "left"
@@ -141,18 +144,21 @@ func b2i(b bool) int {
 	return 0
 }
 
-func where(l *Language, a Ask, p desk.Place) string {
+func rowOf(l *Language, a Ask, p desk.Place) Row {
 	height := ""
 	if p.HeightMM != nil {
 		height = Length(*p.HeightMM, a.unit())
 	}
+	r := Row{bare: l.say(p.Point, "height", height), tucked: p.Clothing == "tucked"}
 	switch {
-	case p.Clothing != "tucked":
-		return l.say(p.Point, "height", height)
+	case !r.tucked:
+		r.Where = r.bare
 	case p.Point == "leg" || p.Point == "calf":
-		return l.say(p.Point+"_tucked", "height", height)
+		r.Where = l.say(p.Point+"_tucked", "height", height)
+	default:
+		r.Where = l.say("other_tucked", "point", r.bare)
 	}
-	return l.say("other_tucked", "point", l.say(p.Point))
+	return r
 }
 
 // how lists how to take what is asked for, and nothing else.

@@ -25,25 +25,66 @@ var (
 // Letter, large type. Many rows are set closer.
 func (l *Letter) HTML(w io.Writer) error {
 	sum := sha256.Sum256([]byte(style))
-	size := "roomy"
-	switch n := len(l.Rows) + len(l.How); {
-	case n > 22:
-		size = "tight"
-	case n > 15:
-		size = "close"
-	}
 	v := struct {
 		*Letter
-		Size   string
-		Style  template.CSS
-		Policy string
-	}{l, size, template.CSS(style), "default-src 'none'; base-uri 'none'; form-action 'none'; style-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'"}
+		Columns []string
+		Lines   []line
+		Size    string
+		Style   template.CSS
+		Policy  string
+	}{Letter: l, Style: template.CSS(style),
+		Policy: "default-src 'none'; base-uri 'none'; form-action 'none'; style-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'"}
+	v.Columns, v.Lines = l.lines()
+	v.Size = sizeOf(len(v.Lines), len(l.How))
 	var buf bytes.Buffer
 	if err := sheet.Execute(&buf, v); err != nil {
 		return err
 	}
 	_, err := w.Write(buf.Bytes())
 	return err
+}
+
+// sizeOf is how close the letter is set, so that it stays on one page.
+func sizeOf(rows, how int) string {
+	switch n := 2*rows + 3*how; {
+	case n > 60:
+		return "dense"
+	case n > 38:
+		return "tight"
+	case n > 30:
+		return "close"
+	}
+	return "roomy"
+}
+
+// A line is a row of the printed table: a place with its boxes.
+type line struct {
+	Where string
+	Boxes []bool // asked for or not
+}
+
+// lines puts what is taken bare and over trousers at one place on one line.
+func (l *Letter) lines() (columns []string, out []line) {
+	n, at := 2, map[string]int{}
+	for _, r := range l.Rows {
+		if r.tucked {
+			n = 4
+		}
+	}
+	for _, r := range l.Rows {
+		i, ok := at[r.bare]
+		if !ok {
+			i = len(out)
+			at[r.bare] = i
+			out = append(out, line{r.bare, make([]bool, n)})
+		}
+		from := 0
+		if r.tucked {
+			from = 2
+		}
+		out[i].Boxes[from], out[i].Boxes[from+1] = r.Left, r.Right
+	}
+	return l.Head[:1+n], out
 }
 
 const (

@@ -1,0 +1,186 @@
+package letter
+
+import (
+	"bytes"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"golang.org/x/net/html"
+
+	"lastroom/analysis/cohort"
+	"lastroom/analysis/desk"
+)
+
+func mm(x float64) *float64 { return &x }
+
+func place(side, clothing, point string, height ...float64) desk.Place {
+	p := desk.Place{Side: side, Clothing: clothing, Point: point}
+	if len(height) > 0 {
+		p.HeightMM = mm(height[0])
+	}
+	return p
+}
+
+var day = func() cohort.Day { d, _ := cohort.ParseDay("2026-09-03"); return d }()
+
+// oneLeg asks for the ball of both feet and one leg girth.
+func oneLeg() Ask {
+	return Ask{FormID: "F7", Received: day, Unit: "in", Places: []desk.Place{
+		place("left", "bare", "leg", 279.4), place("right", "bare", "ball"), place("left", "bare", "ball")}}
+}
+
+func text(t *testing.T, l *Letter) string {
+	var b bytes.Buffer
+	require.NoError(t, l.Text(&b))
+	return b.String()
+}
+
+// flat is the text on one line.
+func flat(t *testing.T, l *Letter) string { return strings.Join(strings.Fields(text(t, l)), " ") }
+
+func TestAsksExactlyForWhatIsNeeded(t *testing.T) {
+	s := text(t, Write(English(), oneLeg()))
+	assert.Contains(t, s, "F7")
+	assert.Contains(t, s, "2026-09-03")
+	assert.Regexp(t, `(?m)^  Ball girth +________ +________$`, s)
+	assert.Regexp(t, `(?m)^  Leg girth at 11 in above the floor +________ +–$`, s)
+	assert.Less(t, strings.Index(s, "Ball girth"), strings.Index(s, "Leg girth"), "foot before leg")
+	assert.Contains(t, s, "to the nearest eighth")
+	assert.Contains(t, s, "snug but not tight")
+	assert.Contains(t, s, "tape's numbers start")
+	assert.Contains(t, s, "mark each height with a ruler")
+	assert.Contains(t, s, "weight on both")
+	assert.Contains(t, s, "socks that you will wear")
+	for _, other := range []string{"Heel", "Instep", "Ankle", "trousers", "Tracing", "tracing"} {
+		assert.NotContains(t, s, other, "only what is asked for is told")
+	}
+	for _, line := range strings.Split(s, "\n") {
+		assert.LessOrEqual(t, len([]rune(line)), 76, line)
+	}
+}
+
+func TestCautionsStandOnEveryLetter(t *testing.T) {
+	for _, a := range []Ask{oneLeg(), {FormID: "F8", Tracing: true}} {
+		s := flat(t, Write(English(), a))
+		for _, want := range []string{"diabetes", "numb feet", "licensed", "swollen", "see a doctor", "private"} {
+			assert.Contains(t, s, want)
+		}
+	}
+}
+
+func TestTracingAlone(t *testing.T) {
+	s := flat(t, Write(English(), Ask{FormID: "F8", Tracing: true}))
+	assert.Contains(t, s, "A new pencil tracing of both feet")
+	assert.Contains(t, s, "without a second line")
+	assert.NotContains(t, s, "nearest")
+	assert.NotContains(t, s, "snug")
+	assert.Contains(t, s, "form F8. Before", "a form without a day")
+}
+
+func TestShopSettingsChangeTheWords(t *testing.T) {
+	a := Ask{FormID: "F", Unit: "mm", Places: []desk.Place{place("left", "bare", "heel"), place("left", "bare", "ankle")}}
+	s := flat(t, Write(English(), a))
+	assert.Contains(t, s, "bend in front of the ankle")
+	assert.Contains(t, s, "just above the ankle bones")
+	assert.Contains(t, s, "whole millimetres")
+	a.LongHeel, a.AnkleOverBones = true, true
+	s = flat(t, Write(English(), a))
+	assert.Contains(t, s, "top of the instep")
+	assert.Contains(t, s, "over both ankle bones")
+}
+
+func TestFromDecision(t *testing.T) {
+	_, ok := FromDecision(desk.Decision{FormID: "F"}, day, "in")
+	assert.False(t, ok, "nothing to take again: no letter")
+	a, ok := FromDecision(desk.Decision{FormID: "F", TakeAgain: []desk.Place{place("left", "bare", "ball")}}, day, "in")
+	assert.True(t, ok)
+	assert.Len(t, a.Places, 1)
+	_, ok = FromDecision(desk.Decision{FormID: "F", TraceAgain: true}, day, "in")
+	assert.True(t, ok)
+}
+
+// Lengths by hand: 25.4 mm an inch exactly.
+func TestLength(t *testing.T) {
+	for _, c := range []struct {
+		mm   float64
+		unit string
+		want string
+	}{{177.8, "in", "7 in"}, {371.475, "in", "14 5/8 in"}, {190.5, "in", "7 1/2 in"}, {15.875, "in", "5/8 in"}, {180, "in", "7.09 in"},
+		{180, "cm", "18 cm"}, {182.5, "cm", "18.3 cm"}, {180, "mm", "180 mm"}} {
+		assert.Equal(t, c.want, Length(c.mm, c.unit))
+	}
+}
+
+// nodes finds the elements of a page by tag and class.
+func nodes(t *testing.T, page string, tag, class string) (out []*html.Node) {
+	doc, err := html.Parse(strings.NewReader(page))
+	require.NoError(t, err)
+	for n := range doc.Descendants() {
+		if n.Type != html.ElementNode || n.Data != tag {
+			continue
+		}
+		have := ""
+		for _, a := range n.Attr {
+			if a.Key == "class" {
+				have = a.Val
+			}
+		}
+		if class == "" || have == class {
+			out = append(out, n)
+		}
+	}
+	return out
+}
+
+func printed(t *testing.T, l *Letter) string {
+	var b bytes.Buffer
+	require.NoError(t, l.HTML(&b))
+	return b.String()
+}
+
+func TestHTML(t *testing.T) {
+	p := printed(t, Write(English(), oneLeg()))
+	assert.Len(t, nodes(t, p, "td", "box"), 3, "a box for each number asked for")
+	assert.Len(t, nodes(t, p, "td", "none"), 1)
+	assert.Len(t, nodes(t, p, "h1", ""), 1)
+	assert.Len(t, nodes(t, p, "p", "for"), 1)
+	assert.Empty(t, nodes(t, p, "script", ""))
+	for _, ask := range []string{"http://", "https://", "url(", "@import", "<img", "<link"} {
+		assert.NotContains(t, p, ask)
+	}
+	assert.Contains(t, p, "default-src &#39;none&#39;")
+}
+
+// What is taken bare and over trousers at one height stands on one line.
+func TestOverTrousersBesideBare(t *testing.T) {
+	a := Ask{FormID: "F", Unit: "in"}
+	for _, c := range []string{"tucked", "bare"} {
+		a.Places = append(a.Places, place("left", c, "leg", 177.8), place("right", c, "leg", 177.8))
+	}
+	p := printed(t, Write(English(), a))
+	assert.Len(t, nodes(t, p, "td", "box"), 4)
+	assert.Len(t, nodes(t, p, "tr", ""), 2)
+	s := flat(t, Write(English(), a))
+	assert.Contains(t, s, "Leg girth at 7 in, over trousers")
+	assert.Contains(t, s, "smooth them down")
+}
+
+// Ids and words that are no markup stay text.
+func TestHostileTextStaysText(t *testing.T) {
+	l, err := ReadLanguage([]byte(`title: "<script>alert(1)</script>"`))
+	require.NoError(t, err)
+	a := oneLeg()
+	a.FormID = `"><img src=x onerror=alert(1)>`
+	p := printed(t, Write(l, a))
+	assert.Empty(t, nodes(t, p, "script", ""))
+	assert.Empty(t, nodes(t, p, "img", ""))
+}
+
+func TestDocument(t *testing.T) {
+	d := Write(English(), oneLeg()).Document()
+	assert.Equal(t, "Please measure again", d.Title)
+	assert.Len(t, d.Cautions, 3)
+	assert.Len(t, d.Sections, 4)
+}
