@@ -176,6 +176,8 @@ func (pr *Prose) html(fill []Filled) []byte {
 		}
 	}
 	clean := policy.SanitizeBytes(b.Bytes())
+	// A long line of code scrolls; the keyboard has to reach it.
+	clean = bytes.ReplaceAll(clean, []byte("<pre>"), []byte(`<pre tabindex="0">`))
 	return marked.ReplaceAllFunc(clean, func(m []byte) []byte {
 		no, _ := strconv.Atoi(string(marked.FindSubmatch(m)[1]))
 		return fill[no].HTML

@@ -1,0 +1,284 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"net/url"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/cdproto/network"
+	"github.com/chromedp/chromedp"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// A tab is a page of the service in Chromium, with every request noted.
+type tab struct {
+	t    *testing.T
+	ctx  context.Context
+	base string
+
+	mu       sync.Mutex
+	requests []string
+}
+
+// open starts a browser on the service of a copy of the invented workshop, or
+// skips where there is none. Under CI=true a missing browser fails.
+func openTab(t *testing.T, base string) *tab {
+	t.Helper()
+	bin := findBrowser()
+	if bin == "" {
+		if os.Getenv("CI") == "true" {
+			t.Fatal("no Chromium on this machine, and CI=true")
+		}
+		t.Skip("no Chromium on this machine: the service's pages were not looked at")
+	}
+	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(bin), chromedp.Flag("no-sandbox", os.Geteuid() == 0),
+		chromedp.Flag("disable-gpu", true), chromedp.Flag("disable-background-networking", true), chromedp.Flag("hide-scrollbars", true),
+		// The page works with the network cut off: no name but the machine's own can be looked up.
+		chromedp.Flag("host-resolver-rules", "MAP * ~NOTFOUND , EXCLUDE 127.0.0.1"))
+	alloc, stop := chromedp.NewExecAllocator(context.Background(), opts...)
+	t.Cleanup(stop)
+	ctx, cancel := chromedp.NewContext(alloc)
+	t.Cleanup(cancel)
+	b := &tab{t: t, base: base}
+	require.NoError(t, chromedp.Listen(ctx, func(ev any) {
+		if e, ok := ev.(*network.EventRequestWillBeSent); ok {
+			b.mu.Lock()
+			b.requests = append(b.requests, e.Request.URL)
+			b.mu.Unlock()
+		}
+	}))
+	_, err := chromedp.Call(ctx, network.Enable, network.EnableParams{})
+	require.NoError(t, err)
+	var done context.CancelFunc
+	b.ctx, done = context.WithTimeout(ctx, 2*time.Minute)
+	t.Cleanup(done)
+	b.size(1200, 900)
+	return b
+}
+
+func (b *tab) size(w, h int64) {
+	b.t.Helper()
+	require.NoError(b.t, chromedp.Do(b.ctx, chromedp.EmulateViewport(w, h)))
+}
+
+func (b *tab) visit(path string) {
+	b.t.Helper()
+	require.NoError(b.t, chromedp.Do(b.ctx, chromedp.Navigate(b.base+path)))
+}
+
+func eval[T any](b *tab, js string) T {
+	b.t.Helper()
+	v, err := chromedp.Run(b.ctx, chromedp.Evaluate[T](js, chromedp.EvalAwaitPromise))
+	require.NoError(b.t, err, js[max(0, len(js)-300):])
+	return v
+}
+
+// until waits for a script to be true.
+func (b *tab) until(js string) {
+	b.t.Helper()
+	for range 600 {
+		v, err := chromedp.Run(b.ctx, chromedp.Evaluate[bool](js))
+		if err == nil && v { // while a page goes over into another there is an error
+			return
+		}
+		time.Sleep(50 * time.Millisecond)
+	}
+	b.t.Fatalf("never true: %s\non %s", js, eval[string](b, "location.pathname + ' ' + (document.querySelector('main')?.innerText ?? '').slice(0, 400)"))
+}
+
+// says waits for words on the page.
+func (b *tab) says(words string) {
+	b.t.Helper()
+	w, _ := json.Marshal(words)
+	b.until("document.body && document.body.innerText.includes(" + string(w) + ")")
+}
+
+func (b *tab) click(css string) {
+	b.t.Helper()
+	require.NoError(b.t, chromedp.Do(b.ctx, chromedp.Click(chromedp.CSS(css))), css)
+}
+
+// fill puts a value into a field as a person's typing would.
+func (b *tab) fill(css, value string) {
+	b.t.Helper()
+	c, _ := json.Marshal(css)
+	v, _ := json.Marshal(value)
+	eval[bool](b, `(() => { const e = document.querySelector(`+string(c)+`); e.focus(); e.value = `+string(v)+`; e.dispatchEvent(new Event("input", {bubbles: true})); return true; })()`)
+}
+
+// onlyHere checks that no request left the machine.
+func (b *tab) onlyHere() {
+	b.t.Helper()
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	require.NotEmpty(b.t, b.requests)
+	for _, r := range b.requests {
+		u, err := url.Parse(r)
+		require.NoError(b.t, err)
+		assert.True(b.t, "http://"+u.Host == b.base || u.Scheme == "data" || u.Scheme == "blob", r)
+	}
+}
+
+func TestTheMonthlyReviewAndTheOrdersBehindIt(t *testing.T) {
+	b := openTab(t, served(t, filepath.Join(ownDemo(t), "shop.duckdb")))
+	b.visit("/")
+	b.click(`a[href="/notebook/monthly-review"]`)
+	b.says("Run it")
+	b.fill("#p-month", "2026-08")
+	b.fill("#p-resampled", "0")
+	b.click("main button.main")
+	b.says("Fit review, boots shipped in August 2026")
+	assert.Contains(t, eval[string](b, "document.querySelector('.runbar').innerText"), "Current.")
+
+	// A figure has its data as a table that the keyboard opens.
+	assert.True(t, eval[bool](b, `(() => { const s = document.querySelector("figure summary"); s.focus(); return document.activeElement === s; })()`))
+	require.NoError(t, chromedp.Do(b.ctx, chromedp.KeyEvent("\r")))
+	b.until(`document.querySelector("figure details[open] tbody tr").offsetHeight > 0`)
+
+	// A count opens its orders, an order its forms.
+	eval[bool](b, `(() => { document.querySelector('a[href*="/behind/"]').click(); return true; })()`)
+	b.says("The orders behind a count")
+	order := eval[string](b, `document.querySelector('main td a, main th a').innerText`)
+	assert.NotContains(t, eval[string](b, "location.href"), order, "no id in the address")
+	b.click(`main a[href^="/order/"]`)
+	b.says("Order " + order)
+	b.says("Form 1")
+	b.says("Numbers of form")
+	b.onlyHere()
+}
+
+func TestEditWithAConflict(t *testing.T) {
+	b := openTab(t, served(t, filepath.Join(ownDemo(t), "shop.duckdb")))
+	b.visit("/edit/measurements")
+	b.fill("#name", "ours")
+	text := "---\ntitle: How many orders\n---\nThere are [0](value:n.orders) orders.\n\n```sql name=n\nselect count(*) as orders from cohort\n```\n"
+	b.fill("#text", text)
+	b.click(`button[value="preview"]`)
+	b.says("Preview, run with the defaults")
+	b.says("There are 1,")
+	b.click(`button[value="save"]`)
+	b.says("Saved.")
+	b.visit("/edit/ours")
+	status := eval[int](b, `(async () => { const f = new FormData(document.querySelector("form.stack")); f.set("text", f.get("text").replace("There are", "In all")); f.set("do", "save");
+		return (await fetch("/edit/ours", {method: "POST", body: new URLSearchParams(f)})).status; })()`)
+	require.Equal(t, 200, status, "somebody else saves")
+	b.fill("#text", strings.Replace(text, "There are", "We count", 1))
+	b.click(`button[value="save"]`)
+	b.says("Nothing is lost")
+	b.says("In all")
+	b.click(`button[value="save"]`)
+	b.says("Saved.")
+	b.onlyHere()
+}
+
+func TestUploadWithABadRow(t *testing.T) {
+	dir := ownDemo(t)
+	empty := filepath.Join(t.TempDir(), "new.duckdb")
+	b := openTab(t, served(t, empty))
+	b.visit("/")
+	b.says("There is no order book here yet")
+	b.says("Make the invented workshop")
+	sheets := filepath.Join(dir, "sheets")
+	orders, err := os.ReadFile(filepath.Join(sheets, "orders.csv"))
+	require.NoError(t, err)
+	lines := strings.SplitN(string(orders), "\n", 3)
+	bad := strings.Split(lines[1], ",")
+	bad[0], bad[2] = "W99999", "31st of May"
+	require.NoError(t, os.WriteFile(filepath.Join(sheets, "orders.csv"), []byte(lines[0]+"\n"+strings.Join(bad, ",")+"\n"+lines[1]+"\n"+lines[2]), 0o600))
+	files, err := filepath.Glob(filepath.Join(sheets, "*.csv"))
+	require.NoError(t, err)
+	b.click(`a[href="/sheets"]`)
+	require.NoError(t, chromedp.Do(b.ctx, chromedp.SetUploadFiles(chromedp.CSS("#sheets"), files)))
+	b.click("main button.main")
+	b.says("31st of May")
+	b.says("kept out")
+	b.visit("/")
+	b.says("The book as of 2026-10-30")
+	b.onlyHere()
+}
+
+func TestRecordADecision(t *testing.T) {
+	b := openTab(t, served(t, filepath.Join(ownDemo(t), "shop.duckdb")))
+	b.visit("/notebook/intake-rules")
+	b.click("main button.main")
+	b.says("Rules in force: did they keep their promise?")
+	b.click(`.tools a[href^="/decisions"]`)
+	b.fill("#rule", "tape-marks-missing")
+	b.fill("#words", "Hold every form without tape marks from the new year on.")
+	b.fill("#who", "Ann and Ben")
+	b.fill("#revisit", "2020-01-01")
+	b.click("#add button.main")
+	b.says("To look at again")
+	b.says("Hold every form without tape marks")
+	b.says("Decisions")
+	eval[bool](b, `(() => { document.querySelector("article details summary").click(); return true; })()`)
+	b.says("rule.tape-marks-missing.sensitivity")
+	b.visit("/")
+	b.says("Decisions to look at again")
+	b.onlyHere()
+}
+
+// axe is the checker of Deque Systems (MPL 2.0), fetched for the test from the
+// package registry; where that can't be, the check is left out, and says so.
+func axe(t *testing.T) string {
+	t.Helper()
+	npm, err := exec.LookPath("npm")
+	if err != nil {
+		t.Skip("no npm on this machine: axe was not run")
+	}
+	dir := t.TempDir()
+	pack := exec.CommandContext(t.Context(), npm, "pack", "--silent", "axe-core@4.10.3")
+	pack.Dir = dir
+	if out, err := pack.CombinedOutput(); err != nil {
+		t.Skip("axe could not be fetched from the registry, it was not run: " + lastLine(string(out)))
+	}
+	untar := exec.CommandContext(t.Context(), "tar", "-xzf", "axe-core-4.10.3.tgz", "package/axe.min.js")
+	untar.Dir = dir
+	require.NoError(t, untar.Run())
+	b, err := os.ReadFile(filepath.Join(dir, "package", "axe.min.js"))
+	require.NoError(t, err)
+	return string(b)
+}
+
+func TestEveryPageIsAccessible(t *testing.T) {
+	script := axe(t)
+	dir := ownDemo(t)
+	b := openTab(t, served(t, filepath.Join(dir, "shop.duckdb")))
+	b.visit("/runs")
+	run := eval[string](b, `document.querySelector('a[href^="/run/"]').getAttribute("href")`)
+	b.visit(run)
+	behind := eval[string](b, `document.querySelector('a[href*="/behind/"]').getAttribute("href")`)
+	b.visit(behind)
+	order := eval[string](b, `document.querySelector('a[href^="/order/"]').getAttribute("href")`)
+	paths := []string{"/", "/runs", run, behind, order, "/notebook/one-fault", "/edit/one-fault", "/edit", "/decisions", "/sheets", "/help", "/nowhere", "/desk"}
+	for _, look := range []struct {
+		name string
+		w    int64
+		dark string
+	}{{"wide", 1200, "light"}, {"phone", 390, "light"}, {"dark", 1200, "dark"}} {
+		t.Run(look.name, func(t *testing.T) {
+			b.size(look.w, 900)
+			_, err := chromedp.Call(b.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: look.dark}}})
+			require.NoError(t, err)
+			for _, path := range paths {
+				if look.name == "dark" && path != run && path != "/decisions" && path != "/desk" {
+					continue // colours are shared
+				}
+				b.visit(path)
+				found := eval[[]string](b, `(async () => { `+script+`; const r = await axe.run({runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]});
+					return r.violations.map(v => v.id + ": " + v.nodes.slice(0, 3).map(n => n.html.slice(0, 160)).join(" | ")); })()`)
+				assert.Empty(t, found, path)
+				assert.False(t, eval[bool](b, "document.documentElement.scrollWidth > innerWidth + 1"), "%s is wider than the screen", path)
+			}
+		})
+	}
+}
