@@ -99,6 +99,11 @@ type findings struct {
 	in                 Input
 	orders             *cohort.Cohort
 	mature, replicates int
+	progress           func(done, total int)
+}
+
+func (f findings) options(ctx context.Context) remakes.Options {
+	return remakes.Options{MatureDays: f.mature, Replicates: f.replicates, Seed: seed, Context: ctx, Progress: f.progress}
 }
 
 func start(ctx context.Context, in Input) (f findings, err error) {
@@ -112,14 +117,14 @@ func start(ctx context.Context, in Input) (f findings, err error) {
 
 func (f findings) faults(ctx context.Context) (remakes.FaultsDocument, error) {
 	return kept(f.in, "faults", []any{f.mature, f.replicates}, func() (remakes.FaultsDocument, error) {
-		d := remakes.Faults(f.orders, remakes.Options{MatureDays: f.mature, Replicates: f.replicates, Seed: seed, Context: ctx})
+		d := remakes.Faults(f.orders, f.options(ctx))
 		return d, ctx.Err()
 	})
 }
 
 func (f findings) trend(ctx context.Context) (remakes.Trend, error) {
 	return kept(f.in, "trend", []any{f.mature, f.replicates}, func() (remakes.Trend, error) {
-		d := remakes.Watch(f.orders, remakes.Options{MatureDays: f.mature, Replicates: f.replicates, Seed: seed, Context: ctx})
+		d := remakes.Watch(f.orders, f.options(ctx))
 		return d, ctx.Err()
 	})
 }
@@ -139,7 +144,7 @@ func (f findings) rules(ctx context.Context) (rules.Document, error) {
 		if err != nil {
 			return rules.Document{}, err
 		}
-		d := rules.Score(f.orders, applied, calls, rules.Options{MatureDays: f.mature, Costs: costs, Replicates: f.replicates, Seed: seed, Context: ctx})
+		d := rules.Score(f.orders, applied, calls, rules.Options{MatureDays: f.mature, Costs: costs, Replicates: f.replicates, Seed: seed, Context: ctx, Progress: f.progress})
 		return d, ctx.Err()
 	})
 }

@@ -48,11 +48,19 @@ type keeper struct {
 }
 
 func (w *worker) keeper() keeper {
-	if w.Program == "" || w.fresh {
+	if w.fresh {
 		return keeper{}
 	}
-	f := w.run.Facts
-	return keeper{w.Cache, []string{"finding", f.Hash, f.Setup, f.AsOf.String(), w.Program}}
+	return w.Runner.keeper(w.run.Facts)
+}
+
+// keeper keeps findings on a state of the book; a runner that does not know
+// its program keeps nothing.
+func (r *Runner) keeper(f Facts) keeper {
+	if r.Program == "" {
+		return keeper{}
+	}
+	return keeper{r.Cache, []string{"finding", f.Hash, f.Setup, f.AsOf.String(), r.Program}}
 }
 
 // kept is the finding as it was computed before from the same book, day,

@@ -38,14 +38,6 @@ var bookInfoCommand = command{
 	},
 }
 
-// openReader opens a book for reading.
-func openReader(ctx context.Context, book string, asOf cohort.Day) (*orderbook.Reader, error) {
-	if err := isBook(book); err != nil {
-		return nil, err
-	}
-	return orderbook.OpenReader(ctx, book, orderbook.Options{AsOf: asOf, Program: program()})
-}
-
 func infoPage(book string, i *orderbook.Info) *page.Document {
 	facts := [][2]string{{"as-of day", orNone(i.AsOf)}, {"newest day in the book", orNone(i.Newest)}}
 	for _, c := range []struct {

@@ -4,7 +4,7 @@ import (
 	"context"
 	"flag"
 
-	"lastroom/analysis/remakes"
+	"lastroom/analysis/rules"
 	"lastroom/reports/review"
 )
 
@@ -22,24 +22,20 @@ Only mature orders count: those shipped long enough ago for complaints to be in.
 	flags: func(fs *flag.FlagSet) action {
 		r := readingFlags(fs)
 		return func(ctx context.Context, a *app, _ []string) error {
-			b, err := r.open(ctx, a)
+			s, err := newShop(*r.book, "", rules.Costs{})
 			if err != nil {
 				return err
 			}
-			defer b.Close()
-			d, err := faultsOf(a, r, b)
+			f, err := r.findings(ctx, a, s)
+			if err != nil {
+				return err
+			}
+			defer f.Close()
+			d, err := f.Faults(ctx)
 			if err != nil {
 				return err
 			}
 			return a.print(*r.format, d, review.FaultsPage(d))
 		}
 	},
-}
-
-func faultsOf(a *app, r reading, b *openBook) (remakes.FaultsDocument, error) {
-	o := remakes.Options{MatureDays: *r.mature, Replicates: r.replicates(), Seed: 1}
-	return cached(b, "faults", o, func() (remakes.FaultsDocument, error) {
-		o.Progress = func(done, total int) { a.show().at("resampling orders", done, total) }
-		return remakes.Faults(b.orders, o), nil
-	})
 }

@@ -9,29 +9,25 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/ingest/orderbook"
-	"lastroom/notebooks/cache"
+	"lastroom/notebooks"
 )
 
-// An open book is a reader of its snapshot with the orders that analyses read.
-type openBook struct {
-	*orderbook.Reader
-	orders *cohort.Cohort
-	cache  cache.Dir
+// findings opens the shop's book for its main analyses, as the flags say. The
+// caller closes it.
+func (r reading) findings(ctx context.Context, a *app, s *shop) (*notebooks.Findings, error) {
+	a.show().at("reading the order book", 0, 0)
+	return s.runner().Findings(ctx, notebooks.FindingOptions{
+		AsOf: *r.asOf, MatureDays: *r.mature, Replicates: r.replicates(),
+		Progress: func(done, total int) { a.progress.at("resampling orders", done, total) },
+	})
 }
 
-// open reads the book as the flags say. The caller closes it.
-func (r reading) open(ctx context.Context, a *app) (*openBook, error) {
-	b, err := openReader(ctx, *r.book, *r.asOf)
-	if err != nil {
+// openReader opens a book for reading.
+func openReader(ctx context.Context, book string, asOf cohort.Day) (*orderbook.Reader, error) {
+	if err := isBook(book); err != nil {
 		return nil, err
 	}
-	a.show().at("reading the order book", 0, 0)
-	c, err := b.Cohort(ctx)
-	if err != nil {
-		b.Close()
-		return nil, err
-	}
-	return &openBook{b, c, cache.In(orderbook.FilesOf(*r.book).Cache())}, nil
+	return orderbook.OpenReader(ctx, book, orderbook.Options{AsOf: asOf, Program: program()})
 }
 
 // isBook says what to do where there is no book.
@@ -51,11 +47,4 @@ func (r reading) replicates() int {
 		return 0
 	}
 	return replicates
-}
-
-// cached computes a finding, or finds it as it was computed before from the
-// same book, day, program and parameters.
-func cached[T any](b *openBook, name string, parameters any, compute func() (T, error)) (T, error) {
-	key := cache.Key(name, fmt.Sprintf("%+v", parameters), b.AsOf().String(), b.ContentHash(), cache.Program())
-	return cache.Of(b.cache, key, compute)
 }

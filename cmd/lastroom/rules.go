@@ -31,22 +31,25 @@ as rules.yaml in the folder beside the book (shop.files for shop.duckdb).`,
 		file := fs.String("rules", "", "`FILE`: your own rules (default rules.yaml beside the book, or one rule a fault)")
 		show := fs.Bool("print", false, "print the rules file that is used, to copy and edit, and stop")
 		return func(ctx context.Context, a *app, _ []string) error {
-			list, text, err := readRules(*r.book, *file)
-			if err != nil {
-				return err
-			}
 			if *show {
-				_, err := a.stdout.Write(text)
+				_, text, err := readRules(*r.book, *file)
+				if err == nil {
+					_, err = a.stdout.Write(text)
+				}
 				return err
 			}
-			b, err := r.open(ctx, a)
+			s, err := newShop(*r.book, *file, *costs)
 			if err != nil {
 				return err
 			}
-			defer b.Close()
-			d, err := rulesOf(ctx, a, r, b, list, *costs)
+			f, err := r.findings(ctx, a, s)
 			if err != nil {
 				return err
+			}
+			defer f.Close()
+			d, err := f.Rules(ctx)
+			if err != nil {
+				return badInput(err) // a condition that is none
 			}
 			return a.print(*r.format, d, review.RulesPage(d))
 		}
@@ -77,27 +80,6 @@ func readRules(book, file string) ([]rules.Rule, []byte, error) {
 // rulesBeside is where a shop keeps its own rules.
 func rulesBeside(book string) string {
 	return filepath.Join(orderbook.FilesOf(book).Dir, "rules.yaml")
-}
-
-func rulesOf(ctx context.Context, a *app, r reading, b *openBook, list []rules.Rule, line rules.Costs) (rules.Document, error) {
-	costs, err := b.Costs(ctx)
-	if err != nil {
-		return rules.Document{}, err
-	}
-	o := rules.Options{MatureDays: *r.mature, Costs: fillCosts(costs, line), Replicates: r.replicates(), Seed: 1}
-	key := []any{list, o.MatureDays, o.Replicates, o.Seed, costText(o.Costs)}
-	return cached(b, "rules", key, func() (rules.Document, error) {
-		applied, err := b.HoldFirstForms(ctx, b.orders, list)
-		if err != nil {
-			return rules.Document{}, badInput(err)
-		}
-		calls, err := b.CallBacks(ctx, b.orders)
-		if err != nil {
-			return rules.Document{}, err
-		}
-		o.Progress = func(done, total int) { a.show().at("resampling orders", done, total) }
-		return rules.Score(b.orders, applied, calls, o), nil
-	})
 }
 
 // costText spells out costs: a pointer's address says nothing of its value.

@@ -4,7 +4,7 @@ import (
 	"context"
 	"flag"
 
-	"lastroom/analysis/remakes"
+	"lastroom/analysis/rules"
 	"lastroom/reports/review"
 )
 
@@ -18,24 +18,20 @@ mature yet are marked and never compared as equals.`,
 	flags: func(fs *flag.FlagSet) action {
 		r := readingFlags(fs)
 		return func(ctx context.Context, a *app, _ []string) error {
-			b, err := r.open(ctx, a)
+			s, err := newShop(*r.book, "", rules.Costs{})
 			if err != nil {
 				return err
 			}
-			defer b.Close()
-			d, err := trendOf(a, r, b)
+			f, err := r.findings(ctx, a, s)
+			if err != nil {
+				return err
+			}
+			defer f.Close()
+			d, err := f.Trend(ctx)
 			if err != nil {
 				return err
 			}
 			return a.print(*r.format, d, review.TrendPage(d))
 		}
 	},
-}
-
-func trendOf(a *app, r reading, b *openBook) (remakes.Trend, error) {
-	o := remakes.Options{MatureDays: *r.mature, Replicates: r.replicates(), Seed: 1}
-	return cached(b, "trend", o, func() (remakes.Trend, error) {
-		a.show().at("watching the months", 0, 0)
-		return remakes.Watch(b.orders, o), nil
-	})
 }
