@@ -39,7 +39,7 @@ Exit status: 0 done; 1 done, with findings that hold work up; 2 wrong use;
 func (c command) help(w io.Writer) {
 	fs := c.flagSet()
 	c.flags(fs)
-	fmt.Fprintf(w, "%s: %s.\n\nUse:\n    lastroom %s", c.name, c.summary, c.name)
+	fmt.Fprintf(w, "%s: %s\n\nUse:\n    lastroom %s", c.name, c.summary, c.name)
 	if hasFlags(fs) {
 		fmt.Fprint(w, " [FLAGS]")
 	}
