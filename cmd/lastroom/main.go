@@ -24,6 +24,9 @@ func main() {
 func run(ctx context.Context, stdin io.Reader, stdout, stderr io.Writer, args []string) int {
 	a := &app{stdin: stdin, stdout: stdout, stderr: stderr}
 	err := a.dispatch(ctx, args)
+	if err != nil && ctx.Err() != nil {
+		err = ctx.Err() // whatever else it looked like on the way out
+	}
 	a.progress.done()
 	return a.report(err)
 }
