@@ -22,6 +22,14 @@ func asJSON(t *testing.T, v any) string {
 	return string(b)
 }
 
+// long skips a test that is about numbers, not about concurrency or crashes.
+func long(t *testing.T) {
+	t.Helper()
+	if testing.Short() {
+		t.Skip("long: run without -short")
+	}
+}
+
 // everything runs all analyses and checks that their JSON can be written:
 // encoding/json refuses NaN and infinite numbers, so a number that slipped out
 // unguarded fails here.
@@ -39,8 +47,12 @@ func everything(t *testing.T, c *cohort.Cohort) {
 }
 
 func TestSmallWorkshopsAlwaysAnswer(t *testing.T) {
+	seeds := uint64(6)
+	if testing.Short() {
+		seeds = 1
+	}
 	for _, n := range []int{1, 2, 9, 40, 120, 300} {
-		for seed := range uint64(6) {
+		for seed := range seeds {
 			for _, intercept := range []float64{-9, -3, 0, 9} {
 				c, _ := invented.Workshop{Orders: n, Intercept: intercept, Seed: seed}.Make()
 				everything(t, c)
@@ -126,6 +138,7 @@ func TestDegenerateCohorts(t *testing.T) {
 
 // A fault with no, and one with only, remakes: nothing infinite.
 func TestSeparation(t *testing.T) {
+	long(t)
 	c, _ := invented.Workshop{Orders: 900, Intercept: -2, Seed: 5}.Make()
 	for i := range c.Shipped {
 		c.Cut[0][i], c.Cut[1][i] = cohort.Without, cohort.Without

@@ -216,6 +216,7 @@ func TestZoneCheck(t *testing.T) {
 
 // No forbidden word in any finding, whatever the data say.
 func TestWords(t *testing.T) {
+	long(t)
 	for seed := range uint64(4) {
 		c, _ := invented.Workshop{Orders: 2500, Intercept: -2.6, Seed: seed}.Make()
 		for _, o := range []Options{{}, {Replicates: 60, Seed: 1}} {

@@ -65,6 +65,7 @@ func TestChartsSeeARise(t *testing.T) {
 // the risk-adjusted one must not. (One in some 2,400 orders is a false alarm,
 // so a few workshops are looked at.)
 func TestTallerBootsAreNotWorseWork(t *testing.T) {
+	long(t)
 	plain, adjusted := 0, 0
 	for seed := range uint64(8) {
 		tr := Watch(steady(seed, 2400, 1, true), Options{})

@@ -117,12 +117,13 @@ func TestNoLimitsBeforeThirteenMonths(t *testing.T) {
 // The predictive distribution with its parameters integrated numerically: the
 // chance of more than hi, and of fewer than lo, is at most 2.5 %.
 func TestUsualRange(t *testing.T) {
+	long(t)
+	const steps = 20_000
 	for _, v := range [][3]int{{41, 30, 500}, {100, 8, 100}, {10, 0, 200}, {300, 200, 2000}} {
 		n, x, N := v[0], v[1], v[2]
 		lo, hi := usualRange(n, x, N)
 		pmf := make([]float64, n+1)
 		total := 0.0
-		const steps = 20_000
 		for s := range steps {
 			p := (float64(s) + 0.5) / steps
 			w := math.Exp((float64(x)-0.5)*math.Log(p) + (float64(N-x)-0.5)*math.Log1p(-p) + float64(N)*0.3)

@@ -29,6 +29,7 @@ var (
 //
 // go test -run KnownTruth -workshops=1000 -v ./analysis/remakes prints the table.
 func TestAdjustedEffectsOnKnownTruth(t *testing.T) {
+	long(t)
 	const intercept = -3.1
 	_, population := invented.Workshop{Orders: 300_000, Intercept: intercept, Seed: 1 << 40}.Make()
 	scores := make([]score, *workshops)
@@ -188,6 +189,7 @@ func TestAdjustedEffectsAreReproducible(t *testing.T) {
 // instead of a full refit: the intervals must be the same but for a twentieth
 // of their width.
 func TestTangentAgreesWithRefit(t *testing.T) {
+	long(t)
 	c, _ := invented.Workshop{Orders: 45_000, Intercept: -3.1, Seed: 11}.Make()
 	d := newDesign(c, MatureAfter(c, 0), designOptions{faults: true, time: true})
 	weight, share := newResampler(d).whole()
