@@ -69,7 +69,11 @@ func adjust(c *cohort.Cohort, m Maturity, o Options, doc *FaultsDocument) {
 			k++
 		}
 	}
-	doc.AttributableToAll = interval(all, reps.Values[width-1], doc.MatureOrders, int(events(weight)))
+	if len(models[0].qs) == 0 {
+		doc.AttributableToAll = stats.Missing(doc.MatureOrders, adjustedMethod, "too few to tell: no noted or counted fault is common enough for the model")
+	} else {
+		doc.AttributableToAll = interval(all, reps.Values[width-1], doc.MatureOrders, int(events(weight)))
+	}
 	doc.qValues()
 	for f := range doc.Faults {
 		if w := unlikeDelays(c, c.Cut[f]); w != "" && doc.Faults[f].AdjustedRD.Given() {
