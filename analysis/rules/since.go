@@ -18,6 +18,10 @@ const (
 	leastMonthsAfter  = 3
 )
 
+// unsurePromise is the width of the kept share's interval over which it says
+// nothing to a person.
+const unsurePromise = 1.5
+
 // traps are said beside every before-and-after.
 var traps = []string{
 	"Rules are switched on after bad months, and bad months are followed by better ones by themselves (regression to the mean): the trend before the start is carried on, but a single bad stretch just before it still flatters the rule.",
@@ -123,6 +127,8 @@ func (s *scorer) judge(a Applied, x *Since, r *Scored, why string, success float
 		r.KeptPromise = stats.Missing(x.After.Orders, promiseMethod, "too few held and not held forms before the start to say what was promised")
 	case c.Risk.Given() && !(c.Promised.Low > 0):
 		r.KeptPromise = stats.Missing(x.After.Orders, promiseMethod, "the orders before the start promised nothing sure, so there is nothing to hold it against")
+	case c.Kept.Bounded() && c.Kept.High-c.Kept.Low > unsurePromise:
+		r.KeptPromise = r.KeptPromise.Warn("too wide to tell: more mature orders since the start are needed")
 	}
 }
 
@@ -197,7 +203,10 @@ func (x *Since) say(kept stats.Estimate) string {
 	default:
 		s += ": it may as well be none"
 	}
-	if kept.Given() && kept.Bounded() {
+	switch {
+	case kept.Bounded() && kept.High-kept.Low > unsurePromise:
+		return s + ". What share of the promise came true can't be told yet."
+	case kept.Bounded():
 		return fmt.Sprintf("%s. Of what was promised, %.0f %% came true (%.0f to %.0f %%).", s, 100*kept.Point, 100*kept.Low, 100*kept.High)
 	}
 	return s + "."
