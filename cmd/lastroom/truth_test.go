@@ -1,0 +1,64 @@
+package main
+
+import (
+	"path/filepath"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"lastroom/analysis/cohort"
+	"lastroom/analysis/rules"
+	"lastroom/ingest/demo"
+	"lastroom/notebooks"
+)
+
+// From sheets to finding: on an invented workshop of known truth the adjusted
+// effects lie where they were put. Crude differences don't: a broken outline,
+// which costs nothing and only travels with careless forms, looks guilty.
+// (How often intervals cover in the long run is tested in analysis/remakes.)
+func TestFindingsAreNearTheTruth(t *testing.T) {
+	if testing.Short() {
+		t.Skip("loads 8,000 orders")
+	}
+	work := t.TempDir()
+	sheets, book := filepath.Join(work, "sheets"), filepath.Join(work, "shop.duckdb")
+	truth, err := demo.Write(sheets, demo.Options{Seed: 5, Orders: 8000})
+	require.NoError(t, err)
+	output(t, []string{"load", "--book", book, sheets})
+	s, err := newShop(book, "", rules.Costs{})
+	require.NoError(t, err)
+	f, err := s.runner().Findings(t.Context(), notebooks.FindingOptions{AsOf: cohort.NoDay, Replicates: 100})
+	require.NoError(t, err)
+	defer f.Close()
+	d, err := f.Faults(t.Context())
+	require.NoError(t, err)
+
+	covered, crude, looked := 0, 0, 0
+	for _, x := range d.Faults {
+		if x.Evident {
+			continue // seen in the numbers, not drawn: no single truth to compare with
+		}
+		want := truth.RiskDifference[x.Fault]
+		require.True(t, x.AdjustedRD.Given(), x.Fault)
+		looked++
+		covered += inside(x.AdjustedRD.Low, want, x.AdjustedRD.High)
+		crude += inside(x.RiskDifference.Low, want, x.RiskDifference.High)
+		t.Logf("%-22s truth %.3f, adjusted %.3f (%.3f to %.3f), crude %.3f", x.Fault, want, x.AdjustedRD.Point, x.AdjustedRD.Low, x.AdjustedRD.High, x.RiskDifference.Point)
+		if x.Fault == "outline-broken" {
+			require.Zero(t, want)
+			require.False(t, x.Finding)
+			require.Positive(t, x.RiskDifference.Low)
+		}
+	}
+	require.Equal(t, 9, looked)
+	require.GreaterOrEqual(t, covered, looked-1)
+	require.LessOrEqual(t, crude, looked/2)
+	require.Equal(t, truth.Shipped, d.Maturity.Shipped)
+}
+
+func inside(low, x, high float64) int {
+	if low <= x && x <= high {
+		return 1
+	}
+	return 0
+}
