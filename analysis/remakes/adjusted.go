@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 
 	"gonum.org/v1/gonum/stat/distuv"
 
@@ -19,6 +20,9 @@ const (
 	// manyRemakes is where one Newton step from the whole sample's estimates is
 	// as good as a full refit in each replicate (TestTangentAgreesWithRefit).
 	manyRemakes = 4000
+	// With hugeRemakes the information of the draw is that of the whole sample
+	// to half a percent, and is not taken anew.
+	hugeRemakes = 40_000
 )
 
 // A riskModel is a fit with the questions put to it. into says which finding
@@ -296,13 +300,14 @@ type refitter struct {
 	whole    []riskModel // as fitted on all orders
 	models   []riskModel
 	tangents []*tangent // nil where remakes are few enough for full refits
+	huge     bool
 }
 
-// A lean is what the bootstrap intervals of one effect are corrected by: what
-// the difference and the ratio would be with each customer left out, but for a
-// constant (the infinitesimal jackknife), and the remakes in the smaller arm.
+// A lean is what the bootstrap intervals of one effect are corrected by: the
+// acceleration of difference and ratio, from each customer's influence (the
+// infinitesimal jackknife), and the remakes in the smaller arm.
 type lean struct {
-	difference, ratio []float64
+	difference, ratio float64
 	remakes           int
 }
 
@@ -313,15 +318,27 @@ func leans(models []riskModel, ts []*tangent, points []effect) []lean {
 			e := points[len(all)]
 			on, off := influence(mo.fit, ts[i], k, e)
 			x := arms(mo.qs[k].exposure, mo.fit.weight)
-			l := lean{make([]float64, len(on)), make([]float64, len(on)), min(x.A, x.C)}
-			for c := range on {
-				l.difference[c] = off[c] - on[c]
-				l.ratio[c] = e.ratio() * (off[c]/e.off - on[c]/e.on)
-			}
-			all = append(all, l)
+			all = append(all, lean{
+				acceleration(on, off, 1, 1), acceleration(on, off, 1/e.on, 1/e.off), min(x.A, x.C),
+			})
 		}
 	}
 	return all
+}
+
+// acceleration is sum d^3/(6 (sum d^2)^(3/2)) of the influences d = a on - b off
+// (Efron B (1987) J Am Stat Assoc 82:171-185; their mean is 0).
+func acceleration(on, off []float64, a, b float64) float64 {
+	var two, three float64
+	for c, v := range on {
+		d := a*v - b*off[c]
+		two += d * d
+		three += d * d * d
+	}
+	if two == 0 {
+		return 0
+	}
+	return three / (6 * math.Pow(two, 1.5))
 }
 
 // tangents are the models' tangents.
@@ -334,7 +351,7 @@ func tangents(whole []riskModel) []*tangent {
 }
 
 func newRefitter(d *design, whole []riskModel, ts []*tangent) *refitter {
-	r := &refitter{rs: newResampler(d), whole: whole, tangents: ts}
+	r := &refitter{rs: newResampler(d), whole: whole, tangents: ts, huge: events(whole[0].fit.weight) >= hugeRemakes}
 	for _, mo := range whole {
 		r.models = append(r.models, riskModel{mo.fit.fork(), mo.qs, mo.into})
 	}
@@ -372,7 +389,7 @@ func (r *refitter) again(i int) (es []effect, all float64) {
 		return standardise(f, r.models[i].qs)
 	}
 	t := r.tangents[i]
-	step := t.step(f, i == 0)
+	step := t.step(f, i == 0 && !r.huge)
 	for _, l := range t.lines {
 		es = append(es, l.answer(f.weight, step))
 	}
@@ -411,9 +428,21 @@ func interval(point float64, values []float64, n, remakes int) stats.Estimate {
 	return e
 }
 
-func leaning(point float64, values, jackknife []float64, n, remakes int) stats.Estimate {
-	e := stats.BCa(point, values, jackknife, expanded(remakes), n)
-	e.Level, e.Method = level, adjustedMethod+" (expanded BCa)"
+// leaning is the BCa interval with the acceleration given; where it has no
+// answer the percentile interval serves.
+func leaning(point float64, values []float64, acceleration float64, n, remakes int) stats.Estimate {
+	e := interval(point, values, n, remakes)
+	if !e.Bounded() {
+		return e
+	}
+	sorted := slices.DeleteFunc(slices.Clone(values), math.IsNaN)
+	slices.Sort(sorted)
+	z0, tail := stats.BiasCorrection(point, sorted), (1-expanded(remakes))/2
+	lo, hi := stats.BCaLevel(z0, acceleration, tail), stats.BCaLevel(z0, acceleration, 1-tail)
+	if lo < hi {
+		e.Low, e.High = stats.Quantile7(sorted, lo), stats.Quantile7(sorted, hi)
+		e.Method = adjustedMethod + " (expanded BCa)"
+	}
 	return e
 }
 

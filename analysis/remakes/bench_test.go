@@ -19,6 +19,7 @@ func BenchmarkMillion(b *testing.B) {
 		{"curves", func() { ShippingCurves(c, m) }},
 		{"watch", func() { Watch(c, Options{}) }},
 		{"adjusted20", func() { Faults(c, Options{Replicates: 20, Seed: 1}) }},
+		{"adjusted120", func() { Faults(c, Options{Replicates: 120, Seed: 1}) }},
 	} {
 		b.Run(part.name, func(b *testing.B) {
 			b.ReportAllocs()

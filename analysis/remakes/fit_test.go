@@ -299,3 +299,29 @@ func TestComparisonOfBirthwt(t *testing.T) {
 	assert.InDelta(t, 0.170465, got.Difference.Point, 5e-7)
 	assert.InDelta(t, 0.0729572, (got.Difference.High-got.Difference.Low)/(2*stats.Z(level)), 0.006)
 }
+
+// The interval is that of stats.BCa when the jackknife values have the same
+// acceleration.
+func TestLeaningIsBCa(t *testing.T) {
+	rng := stats.Source(4, 4)
+	on, off, jack := make([]float64, 500), make([]float64, 500), make([]float64, 500)
+	mean := 0.0
+	for k := range on {
+		on[k] = math.Exp(rng.NormFloat64())
+		mean += on[k] / 500
+	}
+	for k := range on {
+		on[k] -= mean
+		jack[k] = -on[k]
+	}
+	values := make([]float64, 400)
+	for k := range values {
+		values[k] = math.Exp(0.3 * rng.NormFloat64())
+	}
+	want := stats.BCa(1.05, values, jack, expanded(25), 7)
+	got := leaning(1.05, values, acceleration(on, off, 1, 1), 7, 25)
+	assert.InDelta(t, want.Low, got.Low, 1e-9)
+	assert.InDelta(t, want.High, got.High, 1e-9)
+	assert.Equal(t, level, got.Level)
+	assert.InDelta(t, 2.063899, stats.Z(expanded(25)), 1e-5, "Student's t, 24 degrees of freedom, from tables: 2.0639")
+}
