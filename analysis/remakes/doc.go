@@ -10,9 +10,13 @@
 //     age only.
 //  4. [Faults] makes the fault table: crude, stratified, adjusted, with levels
 //     of exposure, zone checks and words. The adjusted part comes from a risk
-//     model ([Adjust]) that uses incomplete follow-up too.
+//     model that uses incomplete follow-up too (type fit says how and why);
+//     [Top] picks the findings to act on.
 //  5. [Complaints] counts zones and directions; [ToLookAt] names orders.
 //  6. [Watch] monitors the series: exact limits, charts, run lengths.
+//  7. [ChangeAt] and [NewComparer] serve analysis/rules: did the risk change at
+//     a day, and how do two groups of orders compare, the kind of boot taken
+//     into account? [ExpectedByMix] serves the charts and analysis/measurers.
 //
 // Nothing here reads a clock, a file or a global random source.
 package remakes
