@@ -73,6 +73,8 @@ func unknownCommand(args, names []string) error {
 		}
 	}
 	switch {
+	case strings.HasPrefix(said, "-"):
+		return usageError("", "say the command first, then its flags: lastroom COMMAND %s …", said)
 	case len(seconds) > 0 && (len(args) < 2 || strings.HasPrefix(args[1], "-")):
 		return usageError("", "%s needs one of: %s", args[0], strings.Join(seconds, ", "))
 	case len(seconds) > 0:
