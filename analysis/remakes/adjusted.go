@@ -169,6 +169,7 @@ func makeFit(d *design, ends []int32, extra []uint8, weight, share []float64) (*
 		if !f.converged {
 			return f, "the model did not settle; more remakes are needed"
 		}
+		f.hat = f.leverages()
 		f.recentre()
 	}
 	return f, ""
@@ -413,7 +414,7 @@ func (f *fit) follow(joint, whole *fit) {
 func (f *fit) refit(joint bool) {
 	switch {
 	case f.firth:
-		f.solve(8, 3, 1e-3)
+		f.solve(8, 2, 3e-3)
 		f.recentre()
 	case joint:
 		f.solve(8, 2, 3e-3)

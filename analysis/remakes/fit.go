@@ -26,6 +26,7 @@ type fit struct {
 	p      int     // columns, extra ones included
 	ridge  float64
 	firth  bool
+	hat    []float64 // leverages to use in Firth's term; nil: the fit's own
 	weight []float64 // per slot: 2*pattern without, +1 with an event
 	share  []float64 // F per edge
 
@@ -58,7 +59,7 @@ func newFit(d *design, ends []int32, extra []uint8) *fit {
 // fork is a fit that shares the design and starts from f's estimates.
 func (f *fit) fork() *fit {
 	g := newFit(f.d, f.ends, f.extra)
-	g.firth, g.ridge = f.firth, f.ridge
+	g.firth, g.ridge, g.hat = f.firth, f.ridge, f.hat
 	copy(g.beta, f.beta)
 	copy(g.chol, f.chol)
 	copy(g.alias, f.alias)
@@ -136,32 +137,55 @@ func (f *fit) inform(i int, w float64, cols []uint16, vals []float64) {
 }
 
 // jeffreys adds Firth's term to the score: the gradient of half the log of the
-// determinant of the information, which must be factored.
+// determinant of the information, which must be factored. With f.hat set, the
+// leverages are those: a bootstrap replicate takes them from the whole sample,
+// since the penalty itself is a small correction.
 // Firth D (1993) Biometrika 80:27-38.
 func (f *fit) jeffreys() {
-	d := f.d
-	inv := inverse(f.chol, f.alias, f.p)
-	x, cols := make([]float64, f.p), make([]int, 0, f.p)
+	d, hat := f.d, f.hat
+	if hat == nil {
+		hat = f.leverages()
+	}
 	for i := range d.from {
 		n := f.weight[2*i] + f.weight[2*i+1]
 		if n == 0 {
 			continue
 		}
 		r, F := expit(f.linear(i)), f.share[d.age[i]]
-		_, _, w := unit(r, F)
-		cols = f.row(i, x, cols)
-		h := 0.0
-		for _, a := range cols {
-			for _, b := range cols {
-				h += x[a] * x[b] * inv[a*f.p+b]
-			}
-		}
 		// d log w / d eta, with w = F r (1-r)^2 / (1 - F r)
 		slope := 1 - 3*r + F*r*(1-r)/(1-F*r)
-		for _, a := range cols {
-			f.score[a] += n * w * h * slope / 2 * x[a]
+		s := n * hat[i] * slope / 2
+		for k := d.from[i]; k < f.ends[i]; k++ {
+			f.score[d.col[k]] += s * d.val[k]
+		}
+		if f.extra != nil && f.extra[i] != 0 {
+			f.score[f.p-3+int(f.extra[i])] += s
 		}
 	}
+}
+
+// leverages are w x' I^-1 x of one order of each pattern, I the factored
+// information.
+func (f *fit) leverages() []float64 {
+	inv := inverse(f.chol, f.alias, f.p)
+	hat := make([]float64, len(f.d.from))
+	x, cols := make([]float64, f.p), make([]int, 0, f.p)
+	for i := range hat {
+		if f.weight[2*i]+f.weight[2*i+1] == 0 {
+			continue
+		}
+		cols = f.row(i, x, cols)
+		h := 0.0
+		for k, a := range cols {
+			h += x[a] * x[a] * inv[a*f.p+a]
+			for _, b := range cols[:k] {
+				h += 2 * x[a] * x[b] * inv[a*f.p+b]
+			}
+		}
+		_, _, w := unit(expit(f.linear(i)), f.share[f.d.age[i]])
+		hat[i] = w * h
+	}
+	return hat
 }
 
 // row is pattern i written out into x, only at the returned columns; cols is

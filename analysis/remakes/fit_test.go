@@ -325,3 +325,33 @@ func TestLeaningIsBCa(t *testing.T) {
 	assert.Equal(t, level, got.Level)
 	assert.InDelta(t, 2.063899, stats.Z(expanded(25)), 1e-5, "Student's t, 24 degrees of freedom, from tables: 2.0639")
 }
+
+// A replicate takes Firth's leverages from the whole sample: its estimates must
+// be those of a fit with its own, but for a tenth of their spread.
+func TestFirthReplicates(t *testing.T) {
+	c, _ := invented.Workshop{Orders: 900, Intercept: -2.6, Seed: 3}.Make()
+	d := newDesign(c, MatureAfter(c, 0), designOptions{faults: true, time: true})
+	weight, share := newResampler(d).whole()
+	f, why := makeFit(d, d.all, nil, weight, share)
+	require.Empty(t, why)
+	require.True(t, f.firth)
+	q := d.faultQuestion(0, 0)
+	var quick, own []float64
+	rs := newResampler(d)
+	for k := range 40 {
+		a := f.fork()
+		a.weight, a.share = rs.draw(stats.Source(2, k))
+		a.refit(true)
+		es, _ := standardise(a, []question{q})
+		quick = append(quick, es[0].difference())
+		a.hat = nil
+		a.solve(60, 60, 1e-8)
+		a.recentre()
+		es, _ = standardise(a, []question{q})
+		own = append(own, es[0].difference())
+	}
+	for k := range own {
+		assert.InDelta(t, own[k], quick[k], 0.25*spread(own))
+	}
+	assert.InDelta(t, 1, spread(quick)/spread(own), 0.05)
+}
