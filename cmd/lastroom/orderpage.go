@@ -61,7 +61,7 @@ func faultNames(faults []cohort.State, s cohort.State) string {
 
 // orderPage shows one order: facts, forms with numbers and faults, reports,
 // call-backs, what was corrected, and the customer's other orders.
-func orderPage(ctx context.Context, r *orderbook.Reader, id string) (*page.Document, error) {
+func orderPage(ctx context.Context, r *orderbook.Reader, desk *formDesk, id string) (*page.Document, error) {
 	o, found, err := r.Order(ctx, id)
 	if err != nil {
 		return nil, err
@@ -78,7 +78,7 @@ func orderPage(ctx context.Context, r *orderbook.Reader, id string) (*page.Docum
 	}
 	add("outcomes", "Reports of fit", rowsTable("outcomes-table", "Reports of fit", o.Outcomes, "order_id"))
 	for _, f := range o.Forms {
-		blocks, err := formBlocks(ctx, r, o, f)
+		blocks, err := formBlocks(ctx, r, desk, f)
 		if err != nil {
 			return nil, err
 		}
@@ -188,7 +188,7 @@ func historyTable(rows []orderbook.Row) page.Table {
 }
 
 // formBlocks show one form: its faults, its facts, its numbers as written.
-func formBlocks(ctx context.Context, r *orderbook.Reader, _ orderbook.Order, f orderbook.FormSeen) ([]page.Block, error) {
+func formBlocks(ctx context.Context, r *orderbook.Reader, desk *formDesk, f orderbook.FormSeen) ([]page.Block, error) {
 	numbers, err := r.Numbers(ctx, f.ID)
 	if err != nil {
 		return nil, err
@@ -201,7 +201,11 @@ func formBlocks(ctx context.Context, r *orderbook.Reader, _ orderbook.Order, f o
 		faults.Rows = append(faults.Rows, []page.Cell{page.Text(s.word), page.Text(faultNames(f.Faults, s.state))})
 	}
 	faults.Total = len(faults.Rows)
-	return []page.Block{faults, markTable(f), numberTable(f.ID, numbers)}, nil
+	figures, err := desk.formFigures(ctx, f.ID)
+	if err != nil {
+		return nil, err
+	}
+	return append(append([]page.Block{faults}, figures...), numberTable(f.ID, numbers), markTable(f)), nil
 }
 
 // markTable are the marks and facts of the form that a clerk keyed.

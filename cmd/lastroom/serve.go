@@ -46,7 +46,12 @@ with one line each, NAME ROLE SECRET, the role reader or editor, the secret at l
 			if err != nil {
 				return err
 			}
-			cfg := service.Config{Workshop: &workshop{shop: s}, Runner: s.runner(), Dir: orderbook.FilesOf(*book).Dir, Addr: *addr,
+			desk, err := newFormDesk(s)
+			if err != nil {
+				return err
+			}
+			defer desk.close()
+			cfg := service.Config{Workshop: &workshop{s, desk}, Desk: desk, Runner: s.runner(), Dir: orderbook.FilesOf(*book).Dir, Addr: *addr,
 				TLS: *cert != "", Version: version(), Clock: time.Now, Log: slog.New(slog.NewTextHandler(a.stderr, nil))}
 			if *names != "" {
 				cfg.Names = strings.Split(*names, ",")
@@ -112,6 +117,7 @@ func readTokens(file string) ([]service.Token, error) {
 // A workshop is a shop with what the service's pages ask besides notebooks.
 type workshop struct {
 	*shop
+	desk *formDesk
 }
 
 // reader opens the newest snapshot as of its newest day.
@@ -191,7 +197,7 @@ func (w *workshop) Order(ctx context.Context, id string) (*page.Document, error)
 		return nil, err
 	}
 	defer r.Close()
-	return orderPage(ctx, r, id)
+	return orderPage(ctx, r, w.desk, id)
 }
 
 func (w *workshop) OrderOfForm(ctx context.Context, id string) (string, error) {

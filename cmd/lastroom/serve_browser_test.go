@@ -227,6 +227,51 @@ func TestRecordADecision(t *testing.T) {
 	b.onlyHere()
 }
 
+// A form whose ball girth is an inch too large, typed in with the keyboard
+// alone: the doubt stands beside the number as soon as it is there, the answer
+// says so too, and the letter asks for the ball and nothing else of the foot.
+func TestTypeInAFaultyForm(t *testing.T) {
+	b := openTab(t, served(t, filepath.Join(ownDemo(t), "shop.duckdb")))
+	b.visit("/desk")
+	b.fill("#shaft", "12")
+	for name, value := range map[string]string{"unit": "cm", "worn_tucked": "no", "orthotic": "no", "channel": "shop", "sex": "m"} {
+		eval[bool](b, `(() => { const e = document.getElementById("`+name+`"); e.value = "`+value+`"; e.dispatchEvent(new Event("input", {bubbles: true})); return e.value === "`+value+`"; })()`)
+	}
+	eval[bool](b, `(() => { document.querySelector("table.numbers input").focus(); return true; })()`)
+	left := []string{"27.1", "10.2", "27,7", "26.0", "34.2", "22.8", "39.2", "26.5", "31.5", "36.5", "", "", ""}
+	right := []string{"27.0", "10.1", "25.1", "25.9", "34.1", "22.7", "39.0", "26.4", "31.4", "36.4", "", "", ""}
+	for _, value := range append(left, right...) {
+		require.NoError(t, chromedp.Do(b.ctx, chromedp.KeyEvent(value+"\r")))
+	}
+	assert.Equal(t, "27,7", eval[string](b, `document.getElementById("n-left-bare-ball").value`), "Enter goes down the column")
+	b.until(`document.getElementById("n-left-bare-ball-doubt").innerText.includes("left ball girth an inch too large")`)
+	b.until(`document.querySelector("[data-verdict]").textContent.length > 0`)
+	assert.Equal(t, "So far: measure again", eval[string](b, `document.querySelector("[data-verdict]").textContent`))
+	eval[bool](b, `(() => { document.getElementById("desk").requestSubmit(); return true; })()`)
+	b.says("Form as typed in: measure again")
+	b.says("left ball girth an inch too large")
+	b.look("desk-answer")
+	b.click(".answer > form button")
+	b.says("Please measure again")
+	letter := eval[string](b, "document.querySelector('main table').innerText")
+	assert.Contains(t, letter, "Ball")
+	assert.NotContains(t, letter, "Heel")
+	b.look("letter")
+	b.onlyHere()
+}
+
+// look keeps a picture of the page in the folder that LOOK names, for eyes.
+func (b *tab) look(name string) {
+	b.t.Helper()
+	dir := os.Getenv("LOOK")
+	if dir == "" {
+		return
+	}
+	png, err := chromedp.Run(b.ctx, chromedp.FullScreenshot(100))
+	require.NoError(b.t, err)
+	require.NoError(b.t, os.WriteFile(filepath.Join(dir, name+".png"), png, 0o600))
+}
+
 // axe is the checker of Deque Systems (MPL 2.0), fetched for the test from the
 // package registry; where that can't be, the check is left out, and says so.
 func axe(t *testing.T) string {
@@ -274,6 +319,7 @@ func TestEveryPageIsAccessible(t *testing.T) {
 					continue // colours are shared
 				}
 				b.visit(path)
+				b.look(look.name + strings.ReplaceAll(path, "/", "_")[:min(len(path), 24)])
 				found := eval[[]string](b, `(async () => { `+script+`; const r = await axe.run({runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]});
 					return r.violations.map(v => v.id + ": " + v.nodes.slice(0, 3).map(n => n.html.slice(0, 160)).join(" | ")); })()`)
 				assert.Empty(t, found, path)

@@ -18,6 +18,7 @@ type choice struct {
 
 type deskPage struct {
 	Unit    string
+	Name    string
 	Shaft   string
 	Boot    []choice
 	Marks   []choice
@@ -86,7 +87,7 @@ func (s *Server) deskForm(r *http.Request) (deskPage, DeskForm, error) {
 	if err != nil {
 		return deskPage{}, DeskForm{}, err
 	}
-	p := deskPage{Shaft: f.Get("shaft"), Notes: f.Get("irregularities"), Text: f}
+	p := deskPage{Name: strings.TrimSpace(f.Get("form_id")), Shaft: f.Get("shaft"), Notes: f.Get("irregularities"), Text: f}
 	p.Boot, p.Marks = deskChoices(f)
 	of := func(name string) string {
 		for _, c := range append(p.Boot[:len(p.Boot):len(p.Boot)], p.Marks...) {
@@ -96,8 +97,11 @@ func (s *Server) deskForm(r *http.Request) (deskPage, DeskForm, error) {
 		}
 		return ""
 	}
-	form := DeskForm{Shaft: p.Shaft, ShaftUnit: of("shaft_unit"), Closure: of("closure"), Sock: of("sock"), Channel: of("channel"), Sex: of("sex"),
+	form := DeskForm{Name: p.Name, Shaft: p.Shaft, ShaftUnit: of("shaft_unit"), Closure: of("closure"), Sock: of("sock"), Channel: of("channel"), Sex: of("sex"),
 		Tucked: of("worn_tucked"), Orthotic: of("orthotic"), Unit: of("unit"), Irregularities: p.Notes, Marks: map[string]string{}}
+	if form.Name == "" {
+		form.Name = "as typed in"
+	}
 	p.Unit = form.Unit
 	for _, m := range p.Marks {
 		form.Marks[m.Name] = m.Value

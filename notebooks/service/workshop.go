@@ -52,6 +52,7 @@ type Height struct {
 
 // A DeskForm is a form as typed in, word for word.
 type DeskForm struct {
+	Name             string // what the shop calls the form
 	Shaft, ShaftUnit string
 	Closure, Sock    string
 	Channel, Sex     string

@@ -55,4 +55,8 @@ if (desk) {
     const next = order[order.indexOf(event.target) + 1];
     (next || desk.querySelector("button")).focus();
   });
+  // Enter never sends the form from among the numbers, however it was typed.
+  desk.addEventListener("keypress", (event) => {
+    if (event.key === "Enter" && inputs.includes(event.target)) event.preventDefault();
+  });
 }
