@@ -6,6 +6,14 @@ import (
 	"lastroom/analysis/internal/invented"
 )
 
+// BenchmarkSmallShop is a first review of 1,500 orders: 500 replicates, Firth.
+func BenchmarkSmallShop(b *testing.B) {
+	c, _ := invented.Workshop{Orders: 1500, Intercept: -3.3, Seed: 1}.Make()
+	for range b.N {
+		Faults(c, Options{Replicates: 500, Seed: 1})
+	}
+}
+
 // BenchmarkMillion is everything but the bootstrap on 1,000,000 orders.
 func BenchmarkMillion(b *testing.B) {
 	c, _ := invented.Workshop{Orders: 1_000_000, Intercept: -3.1, Seed: 1}.Make()

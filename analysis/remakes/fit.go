@@ -31,6 +31,7 @@ type fit struct {
 	share  []float64 // F per edge
 
 	beta  []float64
+	risk  []float64 // per pattern, as of the last pass
 	score []float64
 	hess  []float64 // p x p, lower triangle
 	chol  []float64
@@ -51,7 +52,7 @@ func newFit(d *design, ends []int32, extra []uint8) *fit {
 	}
 	return &fit{
 		d: d, ends: ends, extra: extra, p: p, ridge: 1e-9,
-		beta: make([]float64, p), score: make([]float64, p),
+		beta: make([]float64, p), score: make([]float64, p), risk: make([]float64, d.patterns()),
 		hess: make([]float64, p*p), chol: make([]float64, p*p), alias: make([]bool, p),
 	}
 }
@@ -101,6 +102,7 @@ func (f *fit) pass(information bool) {
 			continue
 		}
 		r := expit(f.linear(i))
+		f.risk[i] = r
 		a, b, w := unit(r, f.share[d.age[i]])
 		s := n1*a + n0*b
 		w *= n0 + n1
@@ -151,7 +153,7 @@ func (f *fit) jeffreys() {
 		if n == 0 {
 			continue
 		}
-		r, F := expit(f.linear(i)), f.share[d.age[i]]
+		r, F := f.risk[i], f.share[d.age[i]]
 		// d log w / d eta, with w = F r (1-r)^2 / (1 - F r)
 		slope := 1 - 3*r + F*r*(1-r)/(1-F*r)
 		s := n * hat[i] * slope / 2
@@ -324,26 +326,32 @@ func inverse(l []float64, alias []bool, p int) []float64 {
 // pulls the mean risk towards one half, which must not go into risks.
 // Puhr R et al. (2017) Stat Med 36:2302-2317 (FLIC), from memory.
 func (f *fit) recentre() {
+	odds := f.risk
+	for i := range odds {
+		odds[i] = math.Exp(f.linear(i))
+	}
+	shift := 0.0
 	for range 30 {
-		s, w := 0.0, 0.0
-		for i := range f.d.from {
+		s, w, k := 0.0, 0.0, math.Exp(shift)
+		for i, o := range odds {
 			n0, n1 := f.weight[2*i], f.weight[2*i+1]
 			if n0+n1 == 0 {
 				continue
 			}
-			a, b, v := unit(expit(f.linear(i)), f.share[f.d.age[i]])
+			a, b, v := unit(k*o/(1+k*o), f.share[f.d.age[i]])
 			s += n1*a + n0*b
 			w += (n0 + n1) * v
 		}
 		if !(w > 0) {
-			return
+			break
 		}
 		step := math.Max(-2, math.Min(2, s/w))
-		f.beta[0] += step
+		shift += step
 		if math.Abs(step) < 1e-10 {
-			return
+			break
 		}
 	}
+	f.beta[0] += shift
 }
 
 func expit(x float64) float64 { return 1 / (1 + math.Exp(-x)) }
