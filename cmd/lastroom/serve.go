@@ -137,6 +137,24 @@ func (w *workshop) Rules() []string {
 	return ids
 }
 
+// Views are the documented views of the book.
+func (w *workshop) Views() (out []service.View) {
+	for _, v := range orderbook.Views() {
+		out = append(out, service.View{Name: v.Name, About: v.About})
+	}
+	return out
+}
+
+// Exercise picks an order for practice.
+func (w *workshop) Exercise(ctx context.Context) (string, *page.Document, error) {
+	r, err := w.reader(ctx)
+	if err != nil {
+		return "", nil, err
+	}
+	defer r.Close()
+	return exercise(ctx, r)
+}
+
 // Load loads the sheets of a folder, as the command does. A mapping file among
 // them is used as --map.
 func (w *workshop) Load(ctx context.Context, dir string) (*service.LoadResult, error) {

@@ -126,6 +126,12 @@ func (f *fakeShop) Check(_ context.Context, d DeskForm) (*DeskAnswer, error) {
 	return a, nil
 }
 
+func (f *fakeShop) Exercise(context.Context) (string, *page.Document, error) {
+	return "order <1>", &page.Document{Title: "A form"}, nil
+}
+
+func (f *fakeShop) Views() []View { return []View{{"cohort", "one row an order"}} }
+
 func (f *fakeShop) Rules() []string { return []string{"tape-marks-missing"} }
 
 type fakeSource struct {

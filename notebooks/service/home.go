@@ -103,6 +103,7 @@ func dayWords(t time.Time) string { return t.Format("2006-01-02 15:04") }
 type helpPage struct {
 	Body     rendered
 	Analyses []analysisHelp
+	Views    []View
 }
 
 type analysisHelp struct {
@@ -119,7 +120,7 @@ func (s *Server) help(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	p := helpPage{Body: body}
+	p := helpPage{Body: body, Views: s.cfg.Workshop.Views()}
 	for _, name := range s.cfg.Runner.Catalogue.Names() {
 		p.Analyses = append(p.Analyses, analysisHelp{name, s.cfg.Runner.Catalogue[name]})
 	}

@@ -54,6 +54,8 @@ func (s *Server) table() []route {
 		{"GET /order/{order}", Reader, s.order},
 		{"GET /form/{form}", Reader, s.form},
 		{"POST /find", Reader, s.find},
+		{"GET /practice", Reader, s.practice},
+		{"POST /practice", Reader, s.practised},
 
 		{"GET /edit/{name}", Reader, s.edit},
 		{"GET /edit", Editor, s.editNew},

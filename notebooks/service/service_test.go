@@ -301,6 +301,21 @@ func TestDesk(t *testing.T) {
 	assert.Equal(t, before, tree(t, dir), "nothing that was typed in is kept")
 }
 
+func TestPracticeHidesTheOutcomeUntilAnswered(t *testing.T) {
+	_, front, dir := serve(t, &fakeShop{hash: "h"}, nil)
+	before := tree(t, dir)
+	text := mustGet(t, front.URL+"/practice")
+	hasNot(t, text, "order &lt;1&gt;")
+	order := regexp.MustCompile(`name="order" value="([^"]+)"`).FindStringSubmatch(text)[1]
+	status, _, _ := post(t, front.URL+"/practice", url.Values{"order": {order}})
+	assert.Equal(t, 400, status)
+	status, text, _ = post(t, front.URL+"/practice", url.Values{"order": {order}, "answer": {"ask"}})
+	assert.Equal(t, 200, status)
+	has(t, text, "You said: ask")
+	has(t, text, "Order order &lt;1&gt;")
+	assert.Equal(t, before, tree(t, dir), "practice is nobody's record")
+}
+
 func TestRoles(t *testing.T) {
 	tokens := []Token{NewToken("Ann", Reader), NewToken("Ben", Editor)}
 	_, front, _ := serve(t, &fakeShop{hash: "h"}, func(c *Config) { c.Tokens = tokens })

@@ -28,6 +28,11 @@ type Workshop interface {
 	Load(ctx context.Context, dir string) (*LoadResult, error)
 	// Demo makes the invented workshop's book in the book's place.
 	Demo(ctx context.Context) error
+	// Exercise picks an order whose outcome is known, for practice: its id, and
+	// what was known of it when its first form came, without faults or outcome.
+	Exercise(ctx context.Context) (id string, d *page.Document, err error)
+	// Views are the views of the book that a person's SQL may ask.
+	Views() []View
 	// Rules are the ids of the rules in force or proposed, for decisions.
 	Rules() []string
 }
@@ -78,6 +83,9 @@ type DeskAnswer struct {
 	Letter  *page.Document    // nil where there is nothing to ask
 	Doubts  map[string]string // by the field of the number, in words
 }
+
+// A View is a view of the book with what it is, in words.
+type View struct{ Name, About string }
 
 // A LoadResult is what a load did, ready to be shown.
 type LoadResult struct {
