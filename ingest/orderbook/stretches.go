@@ -23,7 +23,7 @@ type stretch struct{ from, to cohort.Day }
 // ordersAtOnce orders each.
 func stretches(ctx context.Context, conn *sql.Conn) (out []stretch, orders int, err error) {
 	rows, err := conn.QueryContext(ctx, `SELECT date_trunc('month', shipped_on)::DATE AS month, count(*)
-		FROM follow_up GROUP BY month ORDER BY month`)
+		FROM known_order WHERE shipped_on IS NOT NULL AND remake_of_order_id IS NULL GROUP BY month ORDER BY month`)
 	if err != nil {
 		return nil, 0, err
 	}
