@@ -62,10 +62,10 @@ func verdictWords(d desk.Decision) string {
 func Why(x Explained) []page.Block {
 	f := x.Decision
 	var out []page.Block
-	if len(x.Facts) > 0 {
-		out = append(out, factTable("facts", "The form and its order", x.Facts))
-	}
 	reasons := page.Prose{"Every number that the ordered boot needs is there, and together they make a human foot and leg."}
+	if !x.Check.Judged {
+		reasons = page.Prose{"No number of this form could be judged."}
+	}
 	if len(f.Reasons) > 0 {
 		reasons = nil
 		for _, r := range f.Reasons {
@@ -73,6 +73,9 @@ func Why(x Explained) []page.Block {
 		}
 	}
 	out = append(out, reasons)
+	if len(f.Cautions) > 0 {
+		out = append(out, page.Prose(f.Cautions))
+	}
 	if n := f.NothingOff; n != nil && f.Alarm {
 		out = append(out, page.Prose{fmt.Sprintf("Share of “nothing is wrong” among all explanations: %s %%.", page.Fixed(100**n, 1))})
 	}
@@ -84,6 +87,9 @@ func Why(x Explained) []page.Block {
 	}
 	if len(f.Doubts) > 0 {
 		out = append(out, doubts(f, 0))
+	}
+	if len(x.Facts) > 0 {
+		out = append(out, factTable("facts", "The form and its order", x.Facts))
 	}
 	return out
 }
