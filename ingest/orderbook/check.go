@@ -22,7 +22,7 @@ func content(s *sheets.Sheet) (names []string) {
 // reasons, and in twice_<sheet> those that repeat another row of the load to
 // the letter. What is left is the view ok_<sheet>.
 func (l *loader) keepOut(ctx context.Context, s *sheets.Sheet) error {
-	text := section(checksSQL, "start")
+	text := "CREATE OR REPLACE TEMP TABLE twice_{s} (ord BIGINT);\n"
 	for _, column := range []string{"order_id", "form_id"} {
 		if other, ok := s.Refs[column]; ok && s.Name != "measurements" {
 			text += l.orphans(s, "good_{s}", column, other)
@@ -49,16 +49,17 @@ func section(text, name string) string {
 	return body
 }
 
-// makeOK makes the view ok_<sheet> of the good rows that are taken. Without
-// any row to leave out it is good_<sheet> itself.
+// makeOK makes the view ok_<sheet> of the good rows that are taken. Rows are
+// looked up among those left out only where some were left out for another
+// reason than their own cells.
 func (l *loader) makeOK(ctx context.Context, s *sheets.Sheet) error {
 	view := "CREATE OR REPLACE TEMP VIEW ok_{s} AS SELECT * EXCLUDE (why) FROM good_{s} WHERE why IS NULL"
 	for _, out := range []string{"kept_{s}", "twice_{s}"} {
-		n, err := l.number(ctx, l.fill(s, "SELECT count(*) FROM "+out))
+		others, err := l.number(ctx, l.fill(s, "SELECT count(*) FROM good_{s} SEMI JOIN "+out+" USING (ord) WHERE why IS NULL"))
 		if err != nil {
 			return err
 		}
-		if n > 0 {
+		if others > 0 {
 			view += " AND ord NOT IN (SELECT ord FROM " + out + ")"
 		}
 	}
@@ -69,7 +70,7 @@ func (l *loader) makeOK(ctx context.Context, s *sheets.Sheet) error {
 // forms: what the numbers of each form amount to (seen) shows which forms need
 // a closer look.
 func (l *loader) keepOutMeasurements(ctx context.Context, s *sheets.Sheet) error {
-	text := section(checksSQL, "start") +
+	text := "CREATE OR REPLACE TEMP TABLE twice_{s} (ord BIGINT);\n" +
 		"CREATE OR REPLACE TEMP TABLE seen AS " + numbersOf("good_measurements WHERE why IS NULL") + ";\n" +
 		section(checksSQL, "places")
 	if err := l.runSteps(ctx, s, text); err != nil {

@@ -2,6 +2,7 @@ package orderbook
 
 import (
 	"context"
+	_ "embed"
 	"fmt"
 	"strings"
 
@@ -15,6 +16,9 @@ const (
 	thenReason  = "\x1f"
 )
 
+//go:embed sql/load_good.sql
+var goodSQL string
+
 // fewTexts is up to how many different texts a column is translated in place
 // instead of by a join.
 const fewTexts = 12
@@ -26,49 +30,122 @@ type reading struct {
 	value map[string]string
 }
 
-// good makes good_<sheet>: the staged rows with their cells read, by the
-// book's column names, with ord (the row's place in the staging table) and why
-// (the problems of the row; NULL when there is none). Rows with nothing in them
-// are left out. It is a table, but for the measurements a view: reading them
-// again costs less than keeping them.
-func (l *loader) good(ctx context.Context, s *sheets.Sheet, books map[string]*wordbook) error {
-	var cols, joins, whys, texts []string
-	values := []string{}
+// A query over the staged rows of a sheet, in parts: the book's columns, the
+// joins to words, and what can be wrong with a row.
+type stagedQuery struct {
+	sheet    *sheets.Sheet
+	first    int64 // rowid of the first row
+	readings map[string]reading
+	cols     []string
+	joins    []string
+	problems []problem
+	texts    []string
+}
+
+// A problem is something that can be wrong with a row: when, and the text of
+// which cell and why.
+type problem struct{ when, text string }
+
+func (l *loader) stagedQuery(ctx context.Context, s *sheets.Sheet, books map[string]*wordbook) (*stagedQuery, error) {
+	q := &stagedQuery{sheet: s, readings: map[string]reading{}}
 	for _, c := range s.Columns {
 		if c.IsUnit() {
 			continue
 		}
 		r := read(c, books[bookOf(c)])
+		q.readings[c.Name] = r
 		for _, name := range bookColumns(c) {
-			cols = append(cols, stored(s, name, r.value[name])+" AS "+name)
+			q.cols = append(q.cols, stored(s, name, r.value[name])+" AS "+name)
 		}
-		values = append(values, "{"+c.Name+"}", r.value[c.Name])
-		texts = append(texts, "s."+quoteName(c.Name))
+		q.texts = append(q.texts, "s."+quoteName(c.Name))
 		if r.join != "" {
-			joins = append(joins, r.join)
+			q.joins = append(q.joins, r.join)
 		}
-		whys = append(whys, problem(c, s, r)...)
+		q.problems = append(q.problems, problems(c, r)...)
 	}
-	whys = append(whys, rowRules[s.Name]...)
+	q.problems = append(q.problems, rowRules[s.Name]...)
 	// Rows added in the same transaction are numbered from a high number on.
-	first, err := l.number(ctx, "SELECT coalesce(min(rowid), 0) FROM stage_"+s.Name)
+	var err error
+	q.first, err = l.number(ctx, "SELECT coalesce(min(rowid), 0) FROM stage_"+s.Name)
+	return q, err
+}
+
+// from is the end of the query: rows with anything in them.
+func (q *stagedQuery) from() string {
+	return fmt.Sprintf(" FROM stage_%s s %s WHERE coalesce(%s) IS NOT NULL", q.sheet.Name, strings.Join(q.joins, " "), strings.Join(q.texts, ", "))
+}
+
+// bad is whether anything is wrong with a row.
+func (q *stagedQuery) bad() string {
+	var whens []string
+	for _, p := range q.problems {
+		whens = append(whens, "coalesce("+p.when+", false)")
+	}
+	return q.named("(" + strings.Join(whens, " OR ") + ")")
+}
+
+// why is the text of all that is wrong with a row; NULL when nothing is, which
+// is seen before any text is made.
+func (q *stagedQuery) why() string {
+	var texts []string
+	for _, p := range q.problems {
+		texts = append(texts, "CASE WHEN "+p.when+" THEN "+p.text+" END")
+	}
+	return "CASE WHEN " + q.bad() + " THEN " + q.named("concat_ws(chr(30), "+strings.Join(texts, ", ")+")") + " END"
+}
+
+// named puts the values of columns for their names in braces.
+func (q *stagedQuery) named(text string) string {
+	var pairs []string
+	for name, r := range q.readings {
+		pairs = append(pairs, "{"+name+"}", r.value[name])
+	}
+	return strings.NewReplacer(pairs...).Replace(text)
+}
+
+// rows is the whole query: ord (the place in the staging table), the book's
+// columns, and why.
+func (q *stagedQuery) rows() string {
+	return fmt.Sprintf("SELECT s.rowid - %d AS ord, %s, %s AS why", q.first, strings.Join(q.cols, ", "), q.why()) + q.from()
+}
+
+// good makes good_<sheet>: the staged rows with their cells read, by the
+// book's column names, with ord and why. The measurements are kept coded.
+func (l *loader) good(ctx context.Context, s *sheets.Sheet, books map[string]*wordbook) error {
+	q, err := l.stagedQuery(ctx, s, books)
 	if err != nil {
 		return err
 	}
-	kind := "TABLE"
 	if s.Name == "measurements" {
-		kind = "VIEW"
+		return l.goodMeasurements(ctx, q)
 	}
-	query := fmt.Sprintf("CREATE OR REPLACE TEMP %s good_%s AS SELECT s.rowid - %d AS ord, %s, %s AS why FROM stage_%s s %s WHERE coalesce(%s) IS NOT NULL",
-		kind, s.Name, first, strings.Join(cols, ", "), strings.NewReplacer(values...).Replace(allWhys(whys)), s.Name,
-		strings.Join(joins, " "), strings.Join(texts, ", "))
-	return l.exec(ctx, query)
+	return l.runSteps(ctx, s, "CREATE OR REPLACE TEMP TABLE good_{s} AS "+q.rows()+";\n"+
+		"CREATE OR REPLACE TEMP TABLE kept_{s} AS SELECT ord, why FROM good_{s} WHERE why IS NOT NULL;\n")
 }
 
-// allWhys joins the problems of a row; NULL when there is none. Most rows have
-// none, which is seen before any text is made.
-func allWhys(whys []string) string {
-	return "CASE WHEN coalesce(" + strings.Join(whys, ", ") + ") IS NOT NULL THEN concat_ws(chr(30), " + strings.Join(whys, ", ") + ") END"
+// goodMeasurements keeps the measurements as numbers of their words, which is
+// small and quick to read again; the texts that say why a row is kept out are
+// made for the rows in question only. The staged texts are dropped.
+func (l *loader) goodMeasurements(ctx context.Context, q *stagedQuery) error {
+	coded := fmt.Sprintf("CREATE OR REPLACE TEMP TABLE coded AS SELECT s.rowid - %d AS ord, s.form_id", q.first)
+	for _, name := range []string{"side", "clothing", "point"} {
+		coded += ", " + stored(q.sheet, name, q.readings[name].value[name]) + " AS " + name
+	}
+	coded += ", w_height.id AS height_no, w_value.id AS value_no, " + q.bad() + " AS bad" + q.from()
+	kept := "CREATE OR REPLACE TEMP TABLE kept_measurements (ord BIGINT, why VARCHAR)"
+	if err := l.script(ctx, coded+";\n"+section(goodSQL, "measurements")+kept+";\n"); err != nil {
+		return err
+	}
+	bad, err := l.number(ctx, "SELECT count(*) FROM coded WHERE bad")
+	if err != nil {
+		return err
+	}
+	if bad > 0 {
+		if err := l.exec(ctx, "INSERT INTO kept_measurements SELECT ord, why FROM ("+q.rows()+") WHERE ord IN (SELECT ord FROM coded WHERE bad)"); err != nil {
+			return err
+		}
+	}
+	return l.exec(ctx, "DROP TABLE stage_measurements")
 }
 
 // stored gives a value the type of the book's column, and a number without
@@ -200,32 +277,31 @@ func caseOf(cell string, whens []string) string {
 	return "CASE " + cell + " " + strings.Join(whens, " ") + " END"
 }
 
-// problem are the expressions of what can be wrong with a cell.
-func problem(c sheets.Column, s *sheets.Sheet, r reading) (whys []string) {
+// problems are what can be wrong with a cell.
+func problems(c sheets.Column, r reading) (out []problem) {
 	if r.why != "" {
-		whys = append(whys, quote(c.Name+thenReason)+" || "+r.why)
+		out = append(out, problem{r.why + " IS NOT NULL", quote(c.Name+thenReason) + " || " + r.why})
 	}
 	if c.Must || c.Kind == sheets.ID {
-		whys = append(whys, fmt.Sprintf("CASE WHEN s.%s IS NULL THEN %s END", quoteName(c.Name),
-			quote(c.Name+thenReason+"is empty, but a row needs it")))
+		out = append(out, rule(c.Name, "is empty, but a row needs it", "s."+quoteName(c.Name)+" IS NULL"))
 	}
-	return whys
+	return out
 }
 
 // rowRules are problems of a row that no single cell shows.
-var rowRules = map[string][]string{
+var rowRules = map[string][]problem{
 	"measurements": append(tapeRules(), rule("clothing", "the foot is measured bare; tucked numbers are of the leg",
 		"{clothing} = 'tucked' AND {point} IN ('length', 'breadth', 'ball', 'instep', 'heel')")),
 	"repeats": tapeRules(),
 }
 
-func tapeRules() []string {
-	return []string{
+func tapeRules() []problem {
+	return []problem{
 		rule("height", "is empty, but a leg girth needs the height of the tape above the floor", "{point} = 'leg' AND s.height IS NULL"),
 		rule("height", "is given, but only the point leg has a height", "s.height IS NOT NULL AND {point} <> 'leg' AND trim(s.height) <> ''"),
 	}
 }
 
-func rule(column, reason, when string) string {
-	return fmt.Sprintf("CASE WHEN %s THEN %s END", when, quote(column+thenReason+reason))
+func rule(column, reason, when string) problem {
+	return problem{when, quote(column + thenReason + reason)}
 }

@@ -85,11 +85,20 @@ func (l *loader) takeSheet(ctx context.Context, s *sheets.Sheet) error {
 	if err := l.keepOut(ctx, s); err != nil {
 		return err
 	}
-	sets := "sets"
+	sets, keys := "sets", "sets"
 	if s.Name == "measurements" {
-		sets = "forms"
+		sets, keys = "forms", "seen"
 	}
-	if err := l.runSteps(ctx, s, section(mergeSQL, sets)+section(mergeSQL, "rows")); err != nil {
+	if err := l.runSteps(ctx, s, section(mergeSQL, sets)); err != nil {
+		return err
+	}
+	insert := section(mergeSQL, "insert")
+	if same, err := l.number(ctx, "SELECT (SELECT count(*) FROM "+keys+") - (SELECT count(*) FROM changed)"); err != nil {
+		return err
+	} else if same == 0 { // all rows are new
+		insert = strings.Replace(insert, " SEMI JOIN changed USING ({key})", "", 1)
+	}
+	if err := l.runSteps(ctx, s, section(mergeSQL, "rows")+insert); err != nil {
 		return err
 	}
 	if s.Name == "measurements" {

@@ -68,6 +68,9 @@ func (l *loader) readPart(ctx context.Context, p *part, query string, again func
 	}
 	for try := 0; ; try++ {
 		if err := l.exec(ctx, strings.ReplaceAll(query, "{source}", p.source())); err != nil {
+			if ctx.Err() != nil {
+				return ctx.Err()
+			}
 			return p.readError(err)
 		}
 		open, err := l.brokenRecords(ctx, p)

@@ -48,7 +48,8 @@ func (l *loader) tellPart(ctx context.Context, p *part, out *rejects) error {
 	if err != nil {
 		return err
 	}
-	return l.findRecords(ctx, p, func(r sheets.Record) bool {
+	want := func(no int64) bool { return rows[no] != nil || mates[no] }
+	return l.findRecords(ctx, p, want, func(r sheets.Record) bool {
 		if r.No < 0 {
 			if why := p.why[r.At]; why != "" {
 				l.report.KeptOut = append(l.report.KeptOut, sheets.Reject{File: p.count.File, Line: r.Line, Text: r.Text, Reason: why})
@@ -149,15 +150,15 @@ func (p *part) cellOf(column string, number int) int {
 }
 
 // findRecords goes over the records of a part as they stand in its file.
-func (l *loader) findRecords(ctx context.Context, p *part, do func(sheets.Record) bool) error {
+func (l *loader) findRecords(ctx context.Context, p *part, want func(int64) bool, do func(sheets.Record) bool) error {
 	if p.table.Format == sheets.Parquet {
 		return l.parquetRecords(ctx, p, do)
 	}
-	return p.table.Records(p.broken, func(r sheets.Record) bool {
+	return p.table.Records(p.broken, want, func(r sheets.Record) bool {
 		if p.table.RowNo != nil && r.No >= 0 {
 			r.Line = int64(p.table.RowNo[r.No])
 		}
-		return do(r) && ctx.Err() == nil
+		return do(r) && (r.No%4096 != 0 || ctx.Err() == nil)
 	})
 }
 

@@ -119,7 +119,7 @@ func parseUnits(text string) (lengths.Unit, error) {
 	return u, nil
 }
 
-const makeWords = `CREATE OR REPLACE TEMP TABLE words (book INTEGER, t VARCHAR, u VARCHAR, day DATE, yes BOOLEAN,
+const makeWords = `CREATE OR REPLACE TEMP TABLE words (id INTEGER, book INTEGER, t VARCHAR, u VARCHAR, day DATE, yes BOOLEAN,
 	number DOUBLE, word VARCHAR, unit VARCHAR, why VARCHAR)`
 
 func (l *loader) fillWords(ctx context.Context, books map[string]*wordbook, order []string) error {
@@ -127,22 +127,23 @@ func (l *loader) fillWords(ctx context.Context, books map[string]*wordbook, orde
 		return err
 	}
 	return appendRows(l.conn, "temp", "words", func(add func(...driver.Value) error) error {
+		id := int32(0)
 		for _, key := range order {
-			b := books[key]
-			for _, e := range b.entries {
-				if err := add(e.row(b)...); err != nil {
+			for _, e := range books[key].entries {
+				if err := add(e.row(id, books[key])...); err != nil {
 					return err
 				}
+				id++
 			}
 		}
 		return nil
 	})
 }
 
-func (e entry) row(b *wordbook) []driver.Value {
-	row := []driver.Value{int32(b.number), e.text, e.unit, nil, nil, nil, nil, nil, nil}
+func (e entry) row(id int32, b *wordbook) []driver.Value {
+	row := []driver.Value{id, int32(b.number), e.text, e.unit, nil, nil, nil, nil, nil, nil}
 	if e.why != "" {
-		row[8] = e.why
+		row[9] = e.why
 		return row
 	}
 	if !e.value.Known {
@@ -150,16 +151,16 @@ func (e entry) row(b *wordbook) []driver.Value {
 	}
 	switch b.column.Kind {
 	case sheets.Day:
-		row[3] = e.value.Day.UTC().Truncate(24 * time.Hour)
+		row[4] = e.value.Day.UTC().Truncate(24 * time.Hour)
 	case sheets.YesNo:
-		row[4] = e.value.Yes
+		row[5] = e.value.Yes
 	case sheets.Word, sheets.Open:
-		row[6] = e.value.Text
+		row[7] = e.value.Text
 	default:
-		row[5] = e.value.Number
+		row[6] = e.value.Number
 	}
 	if e.length != lengths.NoUnit {
-		row[7] = e.length.String()
+		row[8] = e.length.String()
 	}
 	return row
 }

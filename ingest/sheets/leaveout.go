@@ -56,7 +56,7 @@ type cut struct{ from, to int64 }
 
 func (t *Table) cuts(columns map[int]string, drop func(column, cell string) bool) (cuts []cut, err error) {
 	open := false
-	err = t.Records(nil, func(r Record) bool {
+	err = t.Records(nil, nil, func(r Record) bool {
 		if open {
 			cuts[len(cuts)-1].to = r.At
 		}

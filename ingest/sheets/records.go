@@ -22,14 +22,15 @@ type Record struct {
 // answers false. broken are the bytes at which records start that can't be
 // split; such a record ends with its line. Blank lines are no records, unless
 // the table has a single column. It serves to find rows again that were kept
-// out; nothing else reads a text this way.
-func (t *Table) Records(broken map[int64]bool, do func(Record) bool) error {
+// out; nothing else reads a text this way. Only records that want asks for by
+// number have their cells and their text; a nil want asks for all.
+func (t *Table) Records(broken map[int64]bool, want func(no int64) bool, do func(Record) bool) error {
 	f, err := os.Open(t.Read)
 	if err != nil {
 		return err
 	}
 	defer f.Close()
-	r := recordReader{r: bufio.NewReaderSize(f, 1<<20), t: t, broken: broken, line: 1}
+	r := recordReader{r: bufio.NewReaderSize(f, 1<<20), t: t, broken: broken, want: want, line: 1}
 	if err := r.skipHead(); err != nil {
 		return err
 	}
@@ -51,6 +52,8 @@ type recordReader struct {
 	r      *bufio.Reader
 	t      *Table
 	broken map[int64]bool
+	want   func(int64) bool
+	text   []byte
 	at     int64
 	line   int64
 	no     int64
@@ -75,17 +78,21 @@ func (r *recordReader) next() (Record, error) {
 			return rec, err
 		}
 		text := bytes.TrimRight(raw, "\r\n")
+		blank := len(r.t.Header) > 1 && len(bytes.TrimSpace(text)) == 0
+		if blank && !broken {
+			continue
+		}
+		if !broken && r.want != nil && !r.want(r.no) {
+			rec.No = r.no
+			r.no++
+			return rec, nil
+		}
 		rec.Text = string(text)
 		if was, ok := r.t.blanked[rec.At]; ok {
 			rec.Text = was
 		}
 		cells, ok := SplitRecord(text, r.t.Sep)
-		switch {
-		case broken:
-			return rec, nil
-		case len(r.t.Header) > 1 && strings.TrimSpace(rec.Text) == "" && len(cells) == 1:
-			continue
-		case !ok:
+		if broken || !ok {
 			return rec, nil
 		}
 		rec.Cells, rec.No = cells, r.no
@@ -95,30 +102,38 @@ func (r *recordReader) next() (Record, error) {
 }
 
 // raw reads lines until no quoted cell is open; only one when the record is
-// broken.
-func (r *recordReader) raw(broken bool) (text []byte, err error) {
+// broken. The text holds until the next call.
+func (r *recordReader) raw(broken bool) ([]byte, error) {
+	r.text = r.text[:0]
 	for {
 		line, err := r.readLine()
-		text = append(text, line...)
+		r.text = append(r.text, line...)
 		r.at += int64(len(line))
-		if err != nil && (len(text) == 0 || !errors.Is(err, io.EOF)) {
-			return text, err
+		if err != nil && (len(r.text) == 0 || !errors.Is(err, io.EOF)) {
+			return r.text, err
 		}
 		r.line++
-		if err != nil || broken || !openQuote(text, r.t.Sep) {
-			return text, nil
+		if err != nil || broken || !openQuote(r.text, r.t.Sep) {
+			return r.text, nil
 		}
 	}
 }
 
 // readLine reads up to the line end of the text: a line feed, or a lone
 // carriage return where the text has no line feeds.
-func (r *recordReader) readLine() ([]byte, error) {
+func (r *recordReader) readLine() (line []byte, err error) {
 	end := byte('\n')
 	if r.t.text.lines == 0 {
 		end = '\r'
 	}
-	return r.r.ReadBytes(end)
+	line, err = r.r.ReadSlice(end)
+	if errors.Is(err, bufio.ErrBufferFull) { // a line longer than the buffer
+		line = append([]byte{}, line...)
+		var rest []byte
+		rest, err = r.r.ReadBytes(end)
+		line = append(line, rest...)
+	}
+	return line, err
 }
 
 // openQuote reports whether the text ends inside a quoted cell.

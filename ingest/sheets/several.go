@@ -23,7 +23,7 @@ func SeveralSheets(t *Table) (names []string, ok bool, err error) {
 		return nil, false, nil
 	}
 	seen := map[string]bool{}
-	err = t.Records(nil, func(r Record) bool {
+	err = t.Records(nil, nil, func(r Record) bool {
 		if r.No >= 0 && at < len(r.Cells) {
 			seen[strings.TrimSpace(r.Cells[at])] = true
 		}

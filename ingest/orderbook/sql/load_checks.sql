@@ -1,8 +1,5 @@
--- part: start
--- kept_{s}: the rows that are not taken, with the reasons. twice_{s}: rows that
--- repeat another row of the load to the letter.
-CREATE OR REPLACE TEMP TABLE kept_{s} AS SELECT ord, why FROM good_{s} WHERE why IS NOT NULL;
-CREATE OR REPLACE TEMP TABLE twice_{s} (ord BIGINT);
+-- good_{s}: the rows as read. kept_{s}: those that are not taken, with the
+-- reasons. twice_{s}: rows that repeat another row of the load to the letter.
 -- part: keys
 -- Rows of one key with different content are all kept out; of rows that agree
 -- in everything the first is taken.

@@ -17,6 +17,7 @@ CREATE OR REPLACE TEMP TABLE changed AS
 INSERT INTO {s}_history
 	SELECT b.*, {load} FROM {s} b WHERE {key} IN (SELECT {key} FROM changed WHERE old > 0);
 DELETE FROM {s} WHERE {key} IN (SELECT {key} FROM changed WHERE old > 0);
+-- part: insert
 INSERT INTO {s} BY NAME
 	SELECT o.* EXCLUDE (ord), {load} AS load_id FROM ok_{s} o SEMI JOIN changed USING ({key});
 -- part: numbers
