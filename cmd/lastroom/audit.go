@@ -22,8 +22,11 @@ that faults seen in the numbers mean the same in old forms and new ones.`,
 			if err := isBook(*book); err != nil {
 				return err
 			}
-			a.show().at("judging the numbers of all forms", 0, 0)
-			if err := orderbook.Audit(ctx, *book, orderbook.WriterOptions{Program: program(), Now: time.Now().UTC()}); err != nil {
+			const doing = "judging the numbers of all forms"
+			p := a.show()
+			p.at(doing, 0, 0)
+			opt := orderbook.WriterOptions{Program: program(), Now: time.Now().UTC(), Progress: func(done, total int) { p.at(doing, done, total) }}
+			if err := orderbook.Audit(ctx, *book, opt); err != nil {
 				return badInput(err)
 			}
 			r, err := openReader(ctx, *book, 0)

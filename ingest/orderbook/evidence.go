@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"os"
 	"runtime"
 	"strings"
 	"sync"
@@ -21,7 +22,8 @@ var evidenceSQL string
 
 // judge puts in form_evidence what the body model reads off the numbers of the
 // forms in the temp table touched.
-func judge(ctx context.Context, conn *sql.Conn) error {
+// progress, if set, is told how many of the forms were handed to the model.
+func judge(ctx context.Context, conn *sql.Conn, progress func(done, total int)) error {
 	for _, q := range strings.Split(section(evidenceSQL, "forms"), ";\n") {
 		if strings.TrimSpace(q) == "" {
 			continue
@@ -34,7 +36,7 @@ func judge(ctx context.Context, conn *sql.Conn) error {
 	if err != nil {
 		return err
 	}
-	a := audit{model: body.NewModel(settings), work: make(chan *auditBatch, 2*runtime.GOMAXPROCS(0))}
+	a := audit{model: body.NewModel(settings), progress: progress, work: make(chan *auditBatch, 2*runtime.GOMAXPROCS(0))}
 	if a.heights, err = heights(ctx, conn); err != nil {
 		return err
 	}
@@ -48,7 +50,8 @@ func judge(ctx context.Context, conn *sql.Conn) error {
 }
 
 // Audit judges the numbers of every form in the book again, as after a new
-// version of the body model.
+// version of the body model. Findings kept beside the book go, since they may
+// rest on the old judgement.
 func Audit(ctx context.Context, book string, opt WriterOptions) error {
 	w, err := OpenWriter(ctx, book, opt)
 	if err != nil {
@@ -58,10 +61,13 @@ func Audit(ctx context.Context, book string, opt WriterOptions) error {
 	if _, err := w.conn.ExecContext(ctx, "CREATE OR REPLACE TEMP TABLE touched AS SELECT form_id FROM form_numbers"); err != nil {
 		return err
 	}
-	if err := judge(ctx, w.conn); err != nil {
+	if err := judge(ctx, w.conn, opt.Progress); err != nil {
 		return err
 	}
-	return w.Publish(ctx, nil)
+	if err := w.Publish(ctx, nil); err != nil {
+		return err
+	}
+	return os.RemoveAll(w.files.Cache())
 }
 
 // bookCatalog is the name of the database that holds the book.
@@ -129,7 +135,9 @@ type audit struct {
 	forms   []judgedForm
 	out     []body.Evidence
 	work    chan *auditBatch
-	free    sync.Pool
+
+	progress func(done, total int)
+	free     sync.Pool
 }
 
 // An auditBatch is the numbers of some forms, the first of them at first.
@@ -182,6 +190,9 @@ func (a *audit) read(ctx context.Context, c any) error {
 		if b.Len() == batchForms {
 			a.work <- b
 			b = a.batch(i + 1)
+			if a.progress != nil {
+				a.progress(i+1, len(a.forms))
+			}
 		}
 	}
 	a.work <- b

@@ -105,7 +105,9 @@ func (l *loader) judgeTouched(ctx context.Context) error {
 		}
 	}
 	l.opt.progress("judging the numbers", 0.7)
-	if err := judge(ctx, l.conn); err != nil {
+	if err := judge(ctx, l.conn, func(done, total int) {
+		l.opt.progress("judging the numbers", 0.7+0.2*float64(done)/float64(total))
+	}); err != nil {
 		return fmt.Errorf("judging the numbers: %w", err)
 	}
 	atStep("judged")

@@ -15,6 +15,8 @@ import (
 type WriterOptions struct {
 	Program string    // name and version, for the ledger and the lock
 	Now     time.Time // the time the ledger shall show
+	// Progress, if set, is told how far long work is.
+	Progress func(done, total int)
 }
 
 // A Writer changes a book: under the lock, on a working copy, in one
