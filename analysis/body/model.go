@@ -19,12 +19,13 @@ type Model struct {
 
 	mu      sync.RWMutex
 	layouts map[string]*layout // nil where numbers can't be judged together
+	drawn   map[string][2]tail // tails of core numbers that had to be simulated
 	worlds  [3][channels][len(steps)]*world
 }
 
 // NewModel returns the model on published values alone.
 func NewModel(s Settings) *Model {
-	m := &Model{settings: s, name: "survey-2012/1", layouts: map[string]*layout{}}
+	m := &Model{settings: s, name: "survey-2012/1", layouts: map[string]*layout{}, drawn: map[string][2]tail{}}
 	for c := range channels {
 		m.measuring[c] = published(c)
 	}

@@ -29,7 +29,25 @@ func (m *Model) setTails(s layoutSpec, lay *layout) {
 		lay.tail, lay.spread = row[0], row[1]
 		return
 	}
-	lay.tail, lay.spread = m.simulateTails(spec, lay, drawsLazily)
+	row := m.drawnTails(spec, lay)
+	lay.tail, lay.spread = row[0], row[1]
+}
+
+// drawnTails simulates the tails of core numbers once, however many sets of leg
+// girths they come with.
+func (m *Model) drawnTails(spec layoutSpec, lay *layout) [2]tail {
+	key := string(spec.key(nil))
+	m.mu.RLock()
+	row, ok := m.drawn[key]
+	m.mu.RUnlock()
+	if ok {
+		return row
+	}
+	row[0], row[1] = m.simulateTails(spec, lay, drawsLazily)
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	m.drawn[key] = row
+	return row
 }
 
 // nearTails is the row of the shipped table for a specification, or the middle
