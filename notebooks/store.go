@@ -8,8 +8,11 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
+	"path/filepath"
 	"regexp"
+	"slices"
 	"sort"
+	"sync"
 	"time"
 
 	"lastroom/reports/page"
@@ -121,8 +124,23 @@ func (r *Run) files(version string) (map[string][]byte, error) {
 	return out, err
 }
 
-// Record reads the record of a run.
+// Record reads the record of a run. Its lists are shared: they are not to be
+// changed.
 func (s Store) Record(id string) (Record, error) {
+	if !goodID.MatchString(id) {
+		return Record{}, ErrNoRun
+	}
+	path := filepath.Join(s.Dir, id, "run.json")
+	info, err := os.Stat(path)
+	if errors.Is(err, fs.ErrNotExist) {
+		return Record{}, ErrNoRun
+	}
+	if err != nil {
+		return Record{}, err
+	}
+	if got, ok := recordsRead.Load(path); ok && os.SameFile(info, got.(readRecord).info) && info.ModTime().Equal(got.(readRecord).info.ModTime()) {
+		return got.(readRecord).Record, nil
+	}
 	b, err := s.File(id, "run.json")
 	if err != nil {
 		return Record{}, err
@@ -131,7 +149,17 @@ func (s Store) Record(id string) (Record, error) {
 	if err := json.Unmarshal(b, &rec); err != nil {
 		return Record{}, fmt.Errorf("the record of run %s is damaged: %w", id, err)
 	}
+	rec.Repeated = slices.Clip(rec.Repeated)
+	recordsRead.Store(path, readRecord{rec, info})
 	return rec, nil
+}
+
+// recordsRead keeps records by path: a list of runs reads only what is new.
+var recordsRead sync.Map
+
+type readRecord struct {
+	Record
+	info fs.FileInfo
 }
 
 // Document reads the document of a run.

@@ -219,25 +219,23 @@ func doubtWords(x desk.Doubt, unit string) string {
 	return strings.TrimSpace(words)
 }
 
-// formFigures are the drawings of a form in the book: its numbers on the human
-// range, and its leg profile.
-func (d *formDesk) formFigures(ctx context.Context, id string) (out []page.Block, err error) {
-	err = d.with(ctx, func(c *checker) error {
-		if c.book == nil {
-			return nil
-		}
-		list, err := c.forms(ctx, c.book, "form_id = ?", id)
-		if err != nil || len(list) != 1 || len(list[0].Numbers) == 0 {
-			return err
-		}
-		x := c.explained(list[0])
-		out = append(out, renamed(review.FormFigure(x), id))
-		if leg := review.LegFigure(x); leg != nil {
-			out = append(out, renamed(*leg, id))
-		}
-		return nil
-	})
-	return out, err
+// figures are the drawings of a form in the book: its numbers on the human
+// range, and its leg profile. The rules and the customer's other orders are
+// left out: they would be looked up over the whole book, and no drawing shows
+// them.
+func (c *checker) figures(ctx context.Context, id string) ([]page.Block, error) {
+	own := *c
+	own.rules, own.book = nil, nil
+	list, err := own.forms(ctx, c.book, "form_id = ?", id)
+	if err != nil || len(list) != 1 || len(list[0].Numbers) == 0 {
+		return nil, err
+	}
+	x := own.explained(list[0])
+	out := []page.Block{renamed(review.FormFigure(x), id)}
+	if leg := review.LegFigure(x); leg != nil {
+		out = append(out, renamed(*leg, id))
+	}
+	return out, nil
 }
 
 // renamed gives a figure an id of its own on a page with several forms.

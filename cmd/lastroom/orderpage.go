@@ -61,7 +61,8 @@ func faultNames(faults []cohort.State, s cohort.State) string {
 
 // orderPage shows one order: facts, forms with numbers and faults, reports,
 // call-backs, what was corrected, and the customer's other orders.
-func orderPage(ctx context.Context, r *orderbook.Reader, desk *formDesk, id string) (*page.Document, error) {
+func orderPage(ctx context.Context, c *checker, id string) (*page.Document, error) {
+	r := c.book
 	o, found, err := r.Order(ctx, id)
 	if err != nil {
 		return nil, err
@@ -78,7 +79,7 @@ func orderPage(ctx context.Context, r *orderbook.Reader, desk *formDesk, id stri
 	}
 	add("outcomes", "Reports of fit", rowsTable("outcomes-table", "Reports of fit", o.Outcomes, "order_id"))
 	for _, f := range o.Forms {
-		blocks, err := formBlocks(ctx, r, desk, f)
+		blocks, err := formBlocks(ctx, c, f)
 		if err != nil {
 			return nil, err
 		}
@@ -188,8 +189,8 @@ func historyTable(rows []orderbook.Row) page.Table {
 }
 
 // formBlocks show one form: its faults, its facts, its numbers as written.
-func formBlocks(ctx context.Context, r *orderbook.Reader, desk *formDesk, f orderbook.FormSeen) ([]page.Block, error) {
-	numbers, err := r.Numbers(ctx, f.ID)
+func formBlocks(ctx context.Context, c *checker, f orderbook.FormSeen) ([]page.Block, error) {
+	numbers, err := c.book.Numbers(ctx, f.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -201,7 +202,7 @@ func formBlocks(ctx context.Context, r *orderbook.Reader, desk *formDesk, f orde
 		faults.Rows = append(faults.Rows, []page.Cell{page.Text(s.word), page.Text(faultNames(f.Faults, s.state))})
 	}
 	faults.Total = len(faults.Rows)
-	figures, err := desk.formFigures(ctx, f.ID)
+	figures, err := c.figures(ctx, f.ID)
 	if err != nil {
 		return nil, err
 	}

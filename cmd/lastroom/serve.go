@@ -120,13 +120,17 @@ type workshop struct {
 	desk *formDesk
 }
 
-// reader opens the newest snapshot as of its newest day.
-func (w *workshop) reader(ctx context.Context) (*orderbook.Reader, error) {
-	src, err := w.At(ctx, 0)
-	if err != nil {
-		return nil, err
-	}
-	return src.(*shopSource).Reader, nil
+// errNoBook is the error of a question to a book that is not there yet.
+var errNoBook = errors.New("there is no order book yet; load order sheets first")
+
+// reading calls f with the desk's reader of the newest snapshot.
+func (w *workshop) reading(ctx context.Context, f func(*orderbook.Reader) error) error {
+	return w.desk.with(ctx, func(c *checker) error {
+		if c.book == nil {
+			return errNoBook
+		}
+		return f(c.book)
+	})
 }
 
 func (w *workshop) Rules() []string {
@@ -147,12 +151,13 @@ func (w *workshop) Views() (out []service.View) {
 
 // Exercise picks an order for practice.
 func (w *workshop) Exercise(ctx context.Context) (string, *page.Document, error) {
-	r, err := w.reader(ctx)
-	if err != nil {
-		return "", nil, err
-	}
-	defer r.Close()
-	return exercise(ctx, r)
+	var id string
+	var d *page.Document
+	err := w.reading(ctx, func(r *orderbook.Reader) (err error) {
+		id, d, err = exercise(ctx, r)
+		return err
+	})
+	return id, d, err
 }
 
 // Load loads the sheets of a folder, as the command does. A mapping file among
@@ -199,34 +204,35 @@ func (w *workshop) Demo(ctx context.Context) error {
 }
 
 // Orders lists orders, one a row.
-func (w *workshop) Orders(ctx context.Context, ids []string) (page.Table, error) {
-	r, err := w.reader(ctx)
-	if err != nil {
-		return page.Table{}, err
-	}
-	defer r.Close()
-	return orderTable(ctx, r, ids)
+func (w *workshop) Orders(ctx context.Context, ids []string) (t page.Table, err error) {
+	err = w.reading(ctx, func(r *orderbook.Reader) (err error) {
+		t, err = orderTable(ctx, r, ids)
+		return err
+	})
+	return t, err
 }
 
 // Order shows one order.
-func (w *workshop) Order(ctx context.Context, id string) (*page.Document, error) {
-	r, err := w.reader(ctx)
-	if err != nil {
-		return nil, err
-	}
-	defer r.Close()
-	return orderPage(ctx, r, w.desk, id)
+func (w *workshop) Order(ctx context.Context, id string) (d *page.Document, err error) {
+	err = w.desk.with(ctx, func(c *checker) (err error) {
+		if c.book == nil {
+			return errNoBook
+		}
+		d, err = orderPage(ctx, c, id)
+		return err
+	})
+	return d, err
 }
 
-func (w *workshop) OrderOfForm(ctx context.Context, id string) (string, error) {
-	r, err := w.reader(ctx)
-	if err != nil {
-		return "", err
-	}
-	defer r.Close()
-	f, ok, err := r.Form(ctx, id)
-	if err == nil && !ok {
-		err = service.ErrUnknown
-	}
-	return f.Order, err
+// OrderOfForm is the order a form belongs to.
+func (w *workshop) OrderOfForm(ctx context.Context, id string) (order string, err error) {
+	err = w.reading(ctx, func(r *orderbook.Reader) error {
+		f, ok, err := r.Form(ctx, id)
+		if err == nil && !ok {
+			err = service.ErrUnknown
+		}
+		order = f.Order
+		return err
+	})
+	return order, err
 }

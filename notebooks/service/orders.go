@@ -1,6 +1,7 @@
 package service
 
 import (
+	"context"
 	"net/http"
 	"strings"
 
@@ -49,15 +50,23 @@ func (s *Server) order(w http.ResponseWriter, r *http.Request) error {
 	if !ok {
 		return notFound("That address opens no order of this book.")
 	}
-	d, err := s.cfg.Workshop.Order(r.Context(), id)
+	facts, err := s.cfg.Workshop.State(r.Context())
 	if err != nil {
 		return err
 	}
-	body, err := bodyOf(d, s.linkIn(""))
-	if err != nil {
-		return err
+	p := s.orders.of(id, facts.Hash)
+	p.once.Do(func() {
+		if p.doc, p.err = s.cfg.Workshop.Order(context.WithoutCancel(r.Context()), id); p.err == nil {
+			p.body, p.err = bodyOf(p.doc, s.linkIn(""))
+		}
+		if p.err != nil {
+			s.orders.drop(id)
+		}
+	})
+	if p.err != nil {
+		return p.err
 	}
-	s.render(w, r, http.StatusOK, "document", d.Title, documentPage{"/", "All notebooks", body})
+	s.render(w, r, http.StatusOK, "document", p.doc.Title, documentPage{"/", "All notebooks", p.body})
 	return nil
 }
 

@@ -30,8 +30,8 @@ func innerOf(d *page.Document, link page.Link) (rendered, error) {
 	return rendered(strings.Replace(s, "</main>", "</div>", 1)), err
 }
 
-// pageCache keeps the newest few stored runs rendered: reading one again costs
-// no more than sending it.
+// pageCache keeps a few pages rendered: reading one again costs no more than
+// sending it. A page is found by an id and the state it was made of.
 type pageCache struct {
 	mu    sync.Mutex
 	order []string
@@ -39,55 +39,60 @@ type pageCache struct {
 }
 
 type storedPage struct {
-	finished string
-	doc      *page.Document
-	body     rendered
+	once  sync.Once // readers who come at the same time wait for one rendering
+	err   error
+	state string
+	doc   *page.Document
+	body  rendered
 }
 
 const mostPages = 24
 
-func (c *pageCache) get(id, finished string) *storedPage {
+// of is the place of a page, empty or filled.
+func (c *pageCache) of(id, state string) *storedPage {
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	if p := c.by[id]; p != nil && p.finished == finished {
+	if p := c.by[id]; p != nil && p.state == state {
 		return p
 	}
-	return nil
-}
-
-func (c *pageCache) put(id string, p *storedPage) {
-	c.mu.Lock()
-	defer c.mu.Unlock()
 	if c.by == nil {
 		c.by = map[string]*storedPage{}
 	}
 	if c.by[id] == nil {
 		c.order = append(c.order, id)
 	}
+	p := &storedPage{state: state}
 	c.by[id] = p
 	if len(c.order) > mostPages {
 		delete(c.by, c.order[0])
 		c.order = c.order[1:]
 	}
+	return p
+}
+
+// drop forgets a page that could not be made.
+func (c *pageCache) drop(id string) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if c.by[id] != nil {
+		c.by[id] = &storedPage{}
+	}
 }
 
 // stored is a run's document and its page.
 func (s *Server) stored(rec notebooks.Record) (*storedPage, error) {
-	finished := rec.Finished.String()
-	if p := s.pages.get(rec.ID, finished); p != nil {
-		return p, nil
-	}
-	doc, err := s.store.Document(rec.ID)
-	if err != nil {
-		return nil, &problem{http.StatusGone, upper(err.Error()) + ".", err}
-	}
-	body, err := bodyOf(doc, s.linkIn(rec.ID))
-	if err != nil {
-		return nil, err
-	}
-	p := &storedPage{finished, doc, body}
-	s.pages.put(rec.ID, p)
-	return p, nil
+	p := s.pages.of(rec.ID, rec.Finished.String())
+	p.once.Do(func() {
+		if p.doc, p.err = s.store.Document(rec.ID); p.err != nil {
+			p.err = &problem{http.StatusGone, upper(p.err.Error()) + ".", p.err}
+		} else {
+			p.body, p.err = bodyOf(p.doc, s.linkIn(rec.ID))
+		}
+		if p.err != nil {
+			s.pages.drop(rec.ID)
+		}
+	})
+	return p, p.err
 }
 
 // linkIn makes the addresses of what stands behind the counts of a run. No id

@@ -40,7 +40,8 @@ type Server struct {
 	library   notebooks.Library
 	store     notebooks.Store
 	jobs      jobs
-	pages     pageCache
+	pages     pageCache // of stored runs
+	orders    pageCache
 	handler   http.Handler
 }
 
