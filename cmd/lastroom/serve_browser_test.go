@@ -112,6 +112,7 @@ func (b *tab) fill(css, value string) {
 	b.t.Helper()
 	c, _ := json.Marshal(css)
 	v, _ := json.Marshal(value)
+	b.until("!!document.querySelector(" + string(c) + ")")
 	eval[bool](b, `(() => { const e = document.querySelector(`+string(c)+`); e.focus(); e.value = `+string(v)+`; e.dispatchEvent(new Event("input", {bubbles: true})); return true; })()`)
 }
 
@@ -162,6 +163,7 @@ func TestEditWithAConflict(t *testing.T) {
 	b.fill("#name", "ours")
 	text := "---\ntitle: How many orders\n---\nThere are [0](value:n.orders) orders.\n\n```sql name=n\nselect count(*) as orders from cohort\n```\n"
 	b.fill("#text", text)
+	b.until(`document.readyState === "complete"`)
 	b.click(`button[value="preview"]`)
 	b.says("Preview, run with the defaults")
 	b.says("There are 1,")
@@ -197,6 +199,7 @@ func TestUploadWithABadRow(t *testing.T) {
 	files, err := filepath.Glob(filepath.Join(sheets, "*.csv"))
 	require.NoError(t, err)
 	b.click(`a[href="/sheets"]`)
+	b.until(`!!document.querySelector("#sheets") && document.readyState === "complete"`)
 	require.NoError(t, chromedp.Do(b.ctx, chromedp.SetUploadFiles(chromedp.CSS("#sheets"), files)))
 	b.click("main button.main")
 	b.says("31st of May")
