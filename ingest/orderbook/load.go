@@ -27,6 +27,7 @@ type LoadOptions struct {
 	// Progress, if set, is told what is being done and how far the load is,
 	// from 0 to 1. It is called on the goroutine of the load.
 	Progress func(doing string, done float64)
+	unjudged bool // leave form_evidence empty
 }
 
 // A SheetCount says what became of the rows of one sheet of one file: rows
@@ -132,7 +133,7 @@ func loadInto(ctx context.Context, db *sql.DB, scratch string, opt LoadOptions) 
 		}
 	}
 	l := newLoader(conn, scratch, opt)
-	l.loadID, l.plain = 1, true
+	l.loadID, l.opt.unjudged = 1, true
 	files, err := l.run(ctx)
 	if err != nil {
 		return l.report, err

@@ -31,7 +31,6 @@ type loader struct {
 
 	parts   []*part
 	mapping *sheets.Mapping
-	plain   bool                     // leave the numbers unjudged
 	raw     map[*sheets.Table]string // the tables of wide sheets' cells
 	all     bool                     // every form is to be judged again
 }
@@ -96,7 +95,7 @@ func (l *loader) run(ctx context.Context) ([]LedgerFile, error) {
 
 // judgeTouched has the numbers of the forms judged that the load touched.
 func (l *loader) judgeTouched(ctx context.Context) error {
-	if l.plain {
+	if l.opt.unjudged {
 		return nil
 	}
 	if l.all {
