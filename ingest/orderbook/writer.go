@@ -19,6 +19,10 @@ type WriterOptions struct {
 	Progress func(done, total int)
 }
 
+// loadMemory is what the database may keep in memory during a load; more goes
+// to the work folder. Less than this costs time, more than this saves none.
+const loadMemory = "500MB"
+
 // A Writer changes a book: under the lock, on a working copy, in one
 // transaction. Nothing of it is seen before Publish, and a writer that is
 // stopped at any moment leaves the book as it was.
@@ -63,7 +67,7 @@ func (w *Writer) open(ctx context.Context) error {
 	}
 	var err error
 	temp := "SET temp_directory = " + quote(filepath.Join(w.files.work(), "spill"))
-	if w.db, err = openDB(ctx, w.files.next(), false, temp); err != nil {
+	if w.db, err = openDB(ctx, w.files.next(), false, temp, "SET memory_limit = '"+loadMemory+"'"); err != nil {
 		return err
 	}
 	if w.conn, err = w.db.Conn(ctx); err != nil {
