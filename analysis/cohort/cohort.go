@@ -35,7 +35,7 @@ type Cohort struct {
 
 	// Cut are the faults of the form the boots were cut from; First those of
 	// the order's first form. Where an order has no form that was cut from,
-	// Cut is all Unknown.
+	// Cut is Unknown, but for faults the order is not at risk of.
 	Cut, First FormFaults
 	CutNo      []int16 // 1: cut from the order's first form; a later one: its form_no, at least 2; 0: none known
 	CalledBack []bool  // at least one call-back on a form of the order

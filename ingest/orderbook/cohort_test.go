@@ -112,10 +112,11 @@ func TestCohortByHand(t *testing.T) {
 	// the left ankle (bit 32) is missing; all three pairs agree. Nobody noted
 	// that B is worn tucked, so it is not at risk of that fault.
 	require.Equal(t, ".-X--.XoXX--o", stateLetters(c.Cut, 2))
-	// C has no form that is known as cut from. C1: one mark is missing, the
+	// C has no form that is known as cut from, and nobody noted an orthotic.
+	// C1: one mark is missing, the
 	// shaft is not known, two tucked numbers, no pair agrees, a unit is mixed;
 	// an orthotic nobody noted is not at risk.
-	require.Equal(t, "-------------", stateLetters(c.Cut, 0))
+	require.Equal(t, "------------o", stateLetters(c.Cut, 0))
 	require.Equal(t, "X----.-.-.X-o", stateLetters(c.First, 0))
 
 	require.Equal(t, []cohort.Exclusion{

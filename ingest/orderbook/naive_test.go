@@ -126,11 +126,16 @@ func (n naive) states(o, f map[string]string) map[string]cohort.State {
 	return s
 }
 
+// formless is what is known of an order without a form.
+func (n naive) formless(o map[string]string) map[string]cohort.State {
+	return n.states(o, map[string]string{})
+}
+
 // expected is what the cohort must say of one order on a day.
 type expected struct {
 	remade, adjusted, returned string
 	answered, called           bool
-	cut, first                 map[string]cohort.State // nil: none known
+	cut, first                 map[string]cohort.State
 	cutIsFirst                 bool
 }
 
@@ -145,7 +150,7 @@ func (n naive) on(asOf string) (in map[string]expected, out int) {
 			out++
 			continue
 		}
-		e := expected{}
+		e := expected{cut: n.formless(o), first: n.formless(o)}
 		earliest := func(day *string, v string) {
 			if *day == "" || v < *day {
 				*day = v

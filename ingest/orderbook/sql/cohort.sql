@@ -40,7 +40,7 @@ WITH f AS MATERIALIZED (
 SELECT
     u.order_id,
     CASE WHEN u.customer_id IS NOT NULL THEN hash(u.customer_id) END AS who,
-    coalesce(p.cut_states, 0) + coalesce(p.first_states, 0) * (1::BIGINT << 26)
+    coalesce(p.cut_states, u.formless_states) + coalesce(p.first_states, u.formless_states) * (1::BIGINT << 26)
         + (b.order_id IS NOT NULL)::BIGINT * (1::BIGINT << 52) + u.answered::BIGINT * (1::BIGINT << 53)
         + coalesce(1 + u.worn_tucked::BIGINT, 0) * (1::BIGINT << 54)
         + coalesce(1 + u.orthotic::BIGINT, 0) * (1::BIGINT << 56) AS states,

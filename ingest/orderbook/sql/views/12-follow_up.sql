@@ -10,6 +10,8 @@
 --   cause, zone, direction, side, cost   what the first remake's report said
 --   answered                    there is any report of fit at all
 --   doubt                       why the order can't be followed: NULL for most
+--   formless_states             fault_states where the order has no such form:
+--                               all unknown, but for what it is not at risk of
 CREATE VIEW follow_up AS
 WITH known_report AS (
     SELECT * FROM outcomes WHERE reported_on IS NULL OR reported_on <= CAST(getvariable('as_of') AS DATE)
@@ -42,7 +44,10 @@ SELECT
         WHEN o.shipped_on < o.received_on THEN 'shipped before it was received'
         WHEN r.remakes > 0 AND r.remade_on IS NULL THEN 'remake reported without a day'
         WHEN r.remade_on < o.shipped_on THEN 'remake reported before the boots were shipped'
-    END AS doubt
+    END AS doubt,
+    -- Bits 14 and 24 start tucked-set-skipped and orthotic-undiscussed.
+    CASE WHEN o.worn_tucked IS NOT TRUE THEN 3::BIGINT << 14 ELSE 0 END
+        + CASE WHEN o.orthotic IS NOT TRUE THEN 3::BIGINT << 24 ELSE 0 END AS formless_states
 FROM known_order o
 LEFT JOIN report r USING (order_id)
 LEFT JOIN first_remake m USING (order_id)

@@ -10,7 +10,8 @@
 --                         form is known as the one cut from
 --   days_followed, remade_on, days_to_remake, returned_on, adjusted_on,
 --   cause, zone, direction, side, cost, answered   as in follow_up
---   cut_states, first_states        fault_states of the two forms
+--   cut_states, first_states        fault_states of the two forms, or
+--                         formless_states where there is none
 CREATE VIEW cohort AS
 SELECT
     u.order_id, u.customer_id, u.received_on, u.shipped_on, strftime(u.shipped_on, '%Y-%m') AS shipped_month,
@@ -22,7 +23,8 @@ SELECT
     c.unit_mixed, c.value_implausible, c.orthotic_undiscussed,
     u.days_followed, u.remade_on, u.days_to_remake, u.returned_on, u.adjusted_on,
     u.cause, u.zone, u.direction, u.side, u.cost, u.answered,
-    coalesce(c.fault_states, 0) AS cut_states, coalesce(a.fault_states, 0) AS first_states
+    coalesce(c.fault_states, u.formless_states) AS cut_states,
+    coalesce(a.fault_states, u.formless_states) AS first_states
 FROM follow_up u
 LEFT JOIN cut_form c USING (order_id)
 LEFT JOIN first_form a USING (order_id)
