@@ -5,9 +5,9 @@ import (
 	"sync"
 )
 
-// maxLayouts bounds the memory that sets of numbers take, at about 100 kB each;
+// maxLayouts bounds the memory that sets of numbers take, at up to 250 kB each;
 // beyond it all are forgotten and built again as they come.
-const maxLayouts = 1024
+const maxLayouts = 128
 
 // A Model is the published joint model under a shop's settings, with the
 // shop's own calibration if there is one. It is safe for several goroutines.
