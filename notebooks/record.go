@@ -21,11 +21,19 @@ type Record struct {
 	Finished   time.Time   `json:"finished"`
 	By         string      `json:"by,omitempty"`
 	// Repeated says when the same run was made again and gave the same page.
-	Repeated []time.Time   `json:"repeated,omitempty"`
-	Failures []string      `json:"failures,omitempty"`
-	Claims   []Claim       `json:"claims,omitempty"`
-	Values   []RecordValue `json:"values"`
-	Tables   []string      `json:"tables"`
+	Repeated []time.Time `json:"repeated,omitempty"`
+	Failures []string    `json:"failures,omitempty"`
+	// Cached says which cells came out of the cache, and when each was computed.
+	Cached []CachedCell  `json:"cached,omitempty"`
+	Claims []Claim       `json:"claims,omitempty"`
+	Values []RecordValue `json:"values"`
+	Tables []string      `json:"tables"`
+}
+
+// A CachedCell is a cell whose result was computed before.
+type CachedCell struct {
+	Cell string    `json:"cell"`
+	Made time.Time `json:"made"`
 }
 
 // Failed reports whether a cell of the run failed.
@@ -50,6 +58,11 @@ func (r *Run) record(version string) Record {
 	}
 	for _, f := range r.Failures() {
 		rec.Failures = append(rec.Failures, f.Error())
+	}
+	for _, c := range r.Cells {
+		if !c.Cached.IsZero() {
+			rec.Cached = append(rec.Cached, CachedCell{c.Cell.Name, c.Cached.UTC().Truncate(time.Second)})
+		}
 	}
 	for _, name := range sortedKeys(r.Values) {
 		rec.Values = append(rec.Values, recordValue(name, r.Values[name]))

@@ -38,7 +38,9 @@ var ErrNoRun = errors.New("there is no such run")
 var goodID = regexp.MustCompile(`^[a-z0-9][a-z0-9_-]{0,100}$`)
 
 // Save keeps a run. A run that was kept before with the same page is noted as
-// repeated; one that failed never takes the place of one that did not.
+// repeated. Nothing takes the place of a run that did not fail: one that failed
+// goes beside it, and so does one whose page came out otherwise (as from
+// another build of the program).
 func (s Store) Save(r *Run, version, by string) (Record, error) {
 	rec := r.record(version)
 	rec.By, rec.Finished = by, s.Clock().UTC().Truncate(time.Second)
@@ -58,13 +60,15 @@ func (s Store) Save(r *Run, version, by string) (Record, error) {
 	}
 	defer root.Close()
 	if old, err := s.Record(rec.ID); err == nil {
-		page, err := root.ReadFile(rec.ID + "/page.html")
+		was, err := root.ReadFile(rec.ID + "/page.html")
 		switch {
-		case err == nil && bytes.Equal(page, files["page.html"]):
+		case err == nil && bytes.Equal(was, files["page.html"]):
 			old.Repeated = append(old.Repeated, rec.Finished)
 			return old, writeJSON(root, rec.ID, old)
 		case rec.Failed() && !old.Failed():
 			rec.ID += "-failed"
+		case !old.Failed(): // another page from the same things: a decision may rest on the old one
+			rec.ID += "-" + versionOf(files["page.html"])[:6]
 		}
 	}
 	return rec, keep(root, rec, files)

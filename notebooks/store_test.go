@@ -83,6 +83,22 @@ func TestFailedRunNeverReplacesAGoodOne(t *testing.T) {
 	assert.False(t, kept.Failed())
 }
 
+func TestAFrozenRunStays(t *testing.T) {
+	s := Store{Dir: t.TempDir(), Clock: at("2026-10-16")}
+	b := fake()
+	first, err := s.Save(runOf(t, b, small, Options{}), "v0", "")
+	require.NoError(t, err)
+	b.answers["one_row"] = Rows{Columns: []Col{{"orders", Integer}}, Data: [][]any{{int64(7)}}} // as another build might compute
+	second, err := s.Save(runOf(t, b, small, Options{}), "v0", "")
+	require.NoError(t, err)
+	assert.NotEqual(t, first.ID, second.ID)
+	html, err := s.File(first.ID, "page.html")
+	require.NoError(t, err)
+	assert.Contains(t, string(html), "1,340")
+	_, err = s.Record(second.ID)
+	assert.NoError(t, err)
+}
+
 func TestCompareInWords(t *testing.T) {
 	b := fake()
 	s := Store{Dir: t.TempDir(), Clock: at("2026-10-16")}

@@ -110,10 +110,10 @@ func (j *job) say(p notebooks.Progress) {
 }
 
 // state says how the job stands, for the page and its script.
-func (j *job) state() jobState {
+func (j *job) state(now time.Time) jobState {
 	j.mu.Lock()
 	defer j.mu.Unlock()
-	st := jobState{Done: j.progress.Done, Cells: j.progress.Cells, Cell: j.progress.Cell}
+	st := jobState{Done: j.progress.Done, Cells: j.progress.Cells, Cell: j.progress.Cell, Seconds: int(now.Sub(j.Started).Seconds())}
 	select {
 	case <-j.ended:
 		st.Ended, st.Next = true, j.next
@@ -134,6 +134,7 @@ type jobState struct {
 	Cell    string `json:"cell"`
 	Done    int    `json:"done"`
 	Cells   int    `json:"cells"`
+	Seconds int    `json:"seconds"` // since it was asked for
 }
 
 func (js *jobs) find(id string) (*job, error) {
@@ -155,7 +156,7 @@ func (s *Server) job(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	st := j.state()
+	st := j.state(s.cfg.Clock())
 	if st.Ended && st.Next != "" {
 		http.Redirect(w, r, st.Next, http.StatusSeeOther)
 		return nil
@@ -170,7 +171,7 @@ func (s *Server) jobState(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	w.Header().Set("Content-Type", "application/json")
-	return json.NewEncoder(w).Encode(j.state())
+	return json.NewEncoder(w).Encode(j.state(s.cfg.Clock()))
 }
 
 // begin starts work and goes to its end, where that comes at once, or to the

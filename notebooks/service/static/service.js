@@ -11,7 +11,7 @@ if (job) {
       const state = await answer.json();
       if (state.ended) { location.reload(); return; }
       if (!state.waiting && state.cells) {
-        says.textContent = `Cell ${state.done} of ${state.cells} done.`;
+        says.textContent = `Cell ${state.done} of ${state.cells} done, ${state.seconds} s.`;
         bar.max = state.cells;
         bar.value = state.done;
       }
