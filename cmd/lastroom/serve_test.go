@@ -19,6 +19,7 @@ import (
 
 	"lastroom/analysis/rules"
 	"lastroom/notebooks"
+	"lastroom/reports/page"
 )
 
 // lockedBuffer is a buffer that a running command may write to.
@@ -145,7 +146,7 @@ func TestRunsSideBySide(t *testing.T) {
 	require.NoError(t, err)
 	n, err := notebooks.Parse("pair", []byte(pair), notebooks.Analyses)
 	require.NoError(t, err)
-	page := func(fault string) string {
+	made := func(fault string) string {
 		run, err := s.runner().Run(t.Context(), n, notebooks.Options{Set: map[string]string{"fault": fault}, Fresh: true})
 		if !assert.NoError(t, err) {
 			return ""
@@ -155,11 +156,11 @@ func TestRunsSideBySide(t *testing.T) {
 		assert.NoError(t, run.OpenJSON(&b))
 		return b.String()
 	}
-	alone := [2]string{page("outline-doubled"), page("tape-marks-missing")}
+	alone := [2]string{made("outline-doubled"), made("tape-marks-missing")}
 	var both [2]string
 	var wg sync.WaitGroup
-	wg.Go(func() { both[0] = page("outline-doubled") })
-	wg.Go(func() { both[1] = page("tape-marks-missing") })
+	wg.Go(func() { both[0] = made("outline-doubled") })
+	wg.Go(func() { both[1] = made("tape-marks-missing") })
 	wg.Wait()
 	assert.Equal(t, alone, both)
 	assert.NotEqual(t, both[0], both[1])
@@ -178,4 +179,54 @@ func TestReadTokens(t *testing.T) {
 	got, err := readTokens(file)
 	require.NoError(t, err)
 	assert.Len(t, got, 2)
+}
+
+// Every notebook that comes with the program runs on the invented workshop
+// without a failed cell, and fills in every number of its prose.
+func TestShippedNotebooks(t *testing.T) {
+	s, err := newShop(filepath.Join(ownDemo(t), "shop.duckdb"), "", rules.Costs{})
+	require.NoError(t, err)
+	src, err := s.At(t.Context(), 0)
+	require.NoError(t, err)
+	defer src.Close()
+	c, err := src.Cohort(t.Context())
+	require.NoError(t, err)
+	orders := map[string]int{}
+	busiest := ""
+	for i := range c.Len() {
+		if m := c.Measurer.At(i); m != "" {
+			if orders[m]++; orders[m] > orders[busiest] {
+				busiest = m
+			}
+		}
+	}
+	entries, err := notebooks.Library{Dir: t.TempDir()}.List(notebooks.Analyses)
+	require.NoError(t, err)
+	require.GreaterOrEqual(t, len(entries), 5)
+	for _, e := range entries {
+		for _, measurer := range []string{"", busiest} {
+			if measurer != "" && e.Name != "one-measurer" {
+				continue
+			}
+			require.NoError(t, e.Err)
+			n, err := s.notebook(e.Name)
+			require.NoError(t, err)
+			set := map[string]string{}
+			for _, p := range n.Params {
+				switch p.Name {
+				case "resampled":
+					set[p.Name] = "0"
+				case "measurer":
+					set[p.Name] = measurer
+				}
+			}
+			run, err := s.runner().Run(t.Context(), n, notebooks.Options{Set: set})
+			require.NoError(t, err, e.Name)
+			assert.Empty(t, run.Failures(), e.Name)
+			var b bytes.Buffer
+			require.NoError(t, page.HTML(&b, run.Doc))
+			assert.NotContains(t, b.String(), "not known: there is no value", e.Name)
+			assert.NotContains(t, b.String(), "NaN", e.Name)
+		}
+	}
 }
