@@ -24,10 +24,12 @@ type LoadOptions struct {
 	// Need are the sheets that the book must have after the load; nil means
 	// those that sheets.Catalogue marks as needed.
 	Need []string
+	// JudgeLater leaves the numbers of the forms that the load touches without
+	// evidence until an audit; that the report says.
+	JudgeLater bool
 	// Progress, if set, is told what is being done and how far the load is,
 	// from 0 to 1. It is called on the goroutine of the load.
 	Progress func(doing string, done float64)
-	unjudged bool // leave form_evidence empty
 }
 
 // A SheetCount says what became of the rows of one sheet of one file: rows
@@ -54,7 +56,9 @@ type LoadReport struct {
 	KeptOut []sheets.Reject `json:"kept_out"`
 	Ignored []string        `json:"ignored"` // files that are no sheets
 	Rejects string          `json:"rejects,omitempty"`
-	Notes   []string        `json:"notes,omitempty"`
+	// Unjudged counts the forms whose numbers an audit must still judge.
+	Unjudged int64    `json:"unjudged,omitempty"`
+	Notes    []string `json:"notes,omitempty"`
 }
 
 // Loaded reports whether any row of the sheets is in the book now.
@@ -133,7 +137,7 @@ func loadInto(ctx context.Context, db *sql.DB, scratch string, opt LoadOptions) 
 		}
 	}
 	l := newLoader(conn, scratch, opt)
-	l.loadID, l.opt.unjudged = 1, true
+	l.loadID, l.opt.JudgeLater = 1, true
 	files, err := l.run(ctx)
 	if err != nil {
 		return l.report, err

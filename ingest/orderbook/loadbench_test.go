@@ -35,11 +35,11 @@ func BenchmarkLoad(b *testing.B) {
 		}
 		plain = b.Elapsed() / time.Duration(b.N)
 	})
-	for _, unjudged := range []bool{true, false} {
-		b.Run(map[bool]string{true: "load", false: "load+judge"}[unjudged], func(b *testing.B) {
+	for _, later := range []bool{true, false} {
+		b.Run(map[bool]string{true: "load", false: "load+judge"}[later], func(b *testing.B) {
 			for b.Loop() {
 				opt := options(dir)
-				opt.unjudged = unjudged
+				opt.JudgeLater = later
 				_, err := Load(context.Background(), newBook(b), opt)
 				require.NoError(b, err)
 			}

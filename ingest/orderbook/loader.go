@@ -95,13 +95,13 @@ func (l *loader) run(ctx context.Context) ([]LedgerFile, error) {
 
 // judgeTouched has the numbers of the forms judged that the load touched.
 func (l *loader) judgeTouched(ctx context.Context) error {
-	if l.opt.unjudged {
-		return nil
-	}
 	if l.all {
 		if err := l.exec(ctx, "CREATE OR REPLACE TEMP TABLE touched AS SELECT form_id FROM form_numbers"); err != nil {
 			return err
 		}
+	}
+	if l.opt.JudgeLater {
+		return l.judgeLater(ctx)
 	}
 	l.opt.progress("judging the numbers", 0.7)
 	if err := judge(ctx, l.conn, func(done, total int) {
@@ -110,6 +110,22 @@ func (l *loader) judgeTouched(ctx context.Context) error {
 		return fmt.Errorf("judging the numbers: %w", err)
 	}
 	atStep("judged")
+	return nil
+}
+
+// judgeLater drops the evidence of the touched forms, which is of their former
+// numbers, and notes how many wait for an audit.
+func (l *loader) judgeLater(ctx context.Context) (err error) {
+	if err := l.exec(ctx, "DELETE FROM form_evidence WHERE form_id IN (SELECT form_id FROM touched)"); err != nil {
+		return err
+	}
+	n, err := l.number(ctx, "SELECT count(DISTINCT form_id) FROM touched SEMI JOIN form_numbers USING (form_id)")
+	if n == 0 || err != nil || l.report.Book == "" {
+		return err
+	}
+	l.report.Unjudged = n
+	l.report.Notes = append(l.report.Notes, fmt.Sprintf("the numbers of %d %s are not judged yet: lastroom audit --book %s",
+		n, plural(int(n), "form", "forms"), l.report.Book))
 	return nil
 }
 

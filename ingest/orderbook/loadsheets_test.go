@@ -401,6 +401,20 @@ outcomes:
 	assert.Equal(t, []string{"left 234.95", "right 228.6"}, ask(t, book, "SELECT side || ' ' || value_mm FROM measurements WHERE form_id = 'F2' ORDER BY side"))
 }
 
+func TestJudgeLater(t *testing.T) {
+	book := newBook(t)
+	opt := options(writeSheets(t, nil))
+	opt.JudgeLater = true
+	r, err := Load(context.Background(), book, opt)
+	require.NoError(t, err)
+	assert.Equal(t, int64(2), r.Unjudged)
+	require.Len(t, r.Notes, 1)
+	assert.Contains(t, r.Notes[0], "the numbers of 2 forms are not judged yet: lastroom audit --book ")
+	assert.Equal(t, []string{"0"}, ask(t, book, "SELECT count(*)::VARCHAR FROM form_evidence"))
+	require.NoError(t, Audit(context.Background(), book, WriterOptions{Program: "test", Now: loadedAt}))
+	assert.Equal(t, []string{"2"}, ask(t, book, "SELECT count(*)::VARCHAR FROM form_evidence"))
+}
+
 func TestSettings(t *testing.T) {
 	book := newBook(t)
 	dir := writeSheets(t, nil)
