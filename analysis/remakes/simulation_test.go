@@ -18,6 +18,7 @@ import (
 
 var (
 	workshops = flag.Int("workshops", 40, "workshops to simulate in TestAdjustedEffectsOnKnownTruth")
+	firstOne  = flag.Int("first", 0, "number of the first simulated workshop: other workshops for another run")
 	resamples = flag.Int("resamples", 200, "bootstrap replicates of each simulated workshop")
 )
 
@@ -38,7 +39,7 @@ func TestAdjustedEffectsOnKnownTruth(t *testing.T) {
 	for range 2 {
 		wg.Go(func() {
 			for k := range next {
-				c, _ := invented.Workshop{Orders: 3000, Intercept: intercept, Seed: uint64(k)}.Make()
+				c, _ := invented.Workshop{Orders: 3000, Intercept: intercept, Seed: uint64(*firstOne + k)}.Make()
 				scores[k] = grade(Faults(c, Options{Replicates: *resamples, Seed: uint64(k), Workers: 1}), population)
 			}
 		})
@@ -64,7 +65,10 @@ func TestAdjustedEffectsOnKnownTruth(t *testing.T) {
 			continue // too rare in many workshops: refused there
 		}
 		name := cohort.Faults[f].ID
-		assert.InDelta(t, 0.95, s.cover, within(0.12, 0.02), "coverage, %s", name)
+		// One fault's share has a Monte Carlo error of its own: two of them
+		// are allowed on top.
+		chance := 2 * math.Sqrt(0.95*0.05/float64(s.n))
+		assert.InDelta(t, 0.95, s.cover, within(0.12, 0.02+chance), "coverage, %s", name)
 		assert.Less(t, math.Abs(s.bias), within(0.1+3/math.Sqrt(float64(s.n)), 0.1), "bias over standard error, %s", name)
 	}
 	assert.LessOrEqual(t, all.inertFound, within(0.125, 0.05), "the inert fault called a finding")
