@@ -120,8 +120,8 @@ func TestCohortByHand(t *testing.T) {
 	require.Equal(t, "X----.-.-.X-o", stateLetters(c.First, 0))
 
 	require.Equal(t, []cohort.Exclusion{
-		{Reason: "books the second making of another order", Orders: 1, Some: []string{"D"}},
 		{Reason: "not shipped by the as-of day", Orders: 1, Some: []string{"E"}},
 		{Reason: "remake reported without a day", Orders: 1, Some: []string{"F"}},
+		{Reason: "second making of another order", Orders: 1, Some: []string{"D"}},
 	}, c.Excluded)
 }

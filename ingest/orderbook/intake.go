@@ -43,6 +43,7 @@ func (l *loader) intakeFile(ctx context.Context, s sheets.Source, kept string) e
 	if err != nil {
 		return err
 	}
+	l.syncKept(kept)
 	tables := []*sheets.Table{t}
 	switch t.Format {
 	case sheets.XLSX:

@@ -32,6 +32,7 @@ type loader struct {
 	parts   []*part
 	mapping *sheets.Mapping
 	raw     map[*sheets.Table]string // the tables of wide sheets' cells
+	synced  map[string]chan error    // copies of files that are being made durable
 	all     bool                     // every form is to be judged again
 }
 
@@ -46,7 +47,6 @@ type part struct {
 	before *LedgerFile // the part is in the book already
 
 	lo, hi int64          // its rows in the staging table: lo ≤ rowid < hi
-	blank  int64          // rows with nothing in them
 	broken map[int64]bool // where records start that could not be split
 	why    map[int64]string
 
@@ -56,7 +56,7 @@ type part struct {
 }
 
 func newLoader(conn *sql.Conn, dir string, opt LoadOptions) *loader {
-	return &loader{conn: conn, dir: dir, opt: opt, raw: map[*sheets.Table]string{}, report: &LoadReport{
+	return &loader{conn: conn, dir: dir, opt: opt, raw: map[*sheets.Table]string{}, synced: map[string]chan error{}, report: &LoadReport{
 		Sheets: []SheetCount{}, KeptOut: []sheets.Reject{}, Ignored: []string{},
 	}}
 }
@@ -158,6 +158,13 @@ func (l *loader) account() []LedgerFile {
 	return files
 }
 
+// syncKept makes the copy of a file durable while the load goes on.
+func (l *loader) syncKept(path string) {
+	done := make(chan error, 1)
+	l.synced[path] = done
+	go func() { done <- syncFile(path) }()
+}
+
 // keepOriginals moves the copies of the files that came to the book's folder,
 // named by their hash.
 func (l *loader) keepOriginals(f Files) error {
@@ -166,13 +173,17 @@ func (l *loader) keepOriginals(f Files) error {
 		if _, err := os.Stat(to); err == nil {
 			continue
 		}
-		if err := errors.Join(syncFile(p.table.Kept), os.Rename(p.table.Kept, to)); err != nil {
+		err := <-l.synced[p.table.Kept]
+		if err == nil {
+			err = os.Rename(p.table.Kept, to)
+		}
+		if err != nil {
 			return fmt.Errorf("can't keep the sheet %s: %w", p.count.File, err)
 		}
 	}
 	if l.mapping != nil {
 		to := filepath.Join(f.Sheets(), l.mapping.SHA256+".yaml")
-		if err := errors.Join(copyFile(to, l.mapping.Path), syncFile(to)); err != nil {
+		if err := errors.Join(os.WriteFile(to, l.mapping.Text, 0o600), syncFile(to)); err != nil {
 			return fmt.Errorf("can't keep the mapping file: %w", err)
 		}
 	}

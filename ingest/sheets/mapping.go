@@ -34,7 +34,7 @@ import (
 // result, or of call-backs without a day, is no row.
 type Mapping struct {
 	SHA256 string
-	Path   string
+	Text   []byte // of the file
 	From   []string
 	Unit   lengths.Unit
 	Days   string // as 'DD.MM.YYYY'; empty: ISO 8601
@@ -72,7 +72,7 @@ func ReadMapping(path string) (*Mapping, error) {
 		return nil, err
 	}
 	sum := sha256.Sum256(f.text)
-	m := &Mapping{SHA256: hex.EncodeToString(sum[:]), Path: path}
+	m := &Mapping{SHA256: hex.EncodeToString(sum[:]), Text: f.text}
 	for _, p := range f.root.table {
 		if err := m.entry(f, p); err != nil {
 			return nil, err

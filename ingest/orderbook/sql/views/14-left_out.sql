@@ -6,7 +6,7 @@
 CREATE VIEW left_out AS
 SELECT o.order_id,
     CASE
-        WHEN o.remake_of_order_id IS NOT NULL THEN 'books the second making of another order'
+        WHEN o.remake_of_order_id IS NOT NULL THEN 'second making of another order'
         WHEN o.shipped_on IS NULL THEN 'not shipped by the as-of day'
         ELSE u.doubt
     END AS reason
