@@ -80,7 +80,7 @@ func dayText(d cohort.Day) string { return d.String() }
 
 // notebook finds a notebook by name or file.
 func (s *shop) notebook(name string) (*notebooks.Notebook, error) {
-	text, err := s.library().Read(name)
+	text, err := s.shelf().Read(name)
 	src := text.Source
 	if errors.Is(err, notebooks.ErrNoNotebook) {
 		src, err = os.ReadFile(name)
@@ -100,7 +100,7 @@ func (s *shop) notebook(name string) (*notebooks.Notebook, error) {
 }
 
 func (s *shop) noNotebook(name string) error {
-	entries, err := s.library().List(notebooks.Analyses)
+	entries, err := s.shelf().List(notebooks.Analyses)
 	if err != nil {
 		return err
 	}

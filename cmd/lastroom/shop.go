@@ -43,7 +43,7 @@ func (s *shop) runner() *notebooks.Runner {
 		Cache: cache.In(orderbook.FilesOf(s.book).Cache()), Program: cache.Program()}
 }
 
-func (s *shop) library() notebooks.Library {
+func (s *shop) shelf() notebooks.Library {
 	return notebooks.Library{Dir: orderbook.FilesOf(s.book).Notebooks()}
 }
 

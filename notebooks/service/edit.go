@@ -35,7 +35,7 @@ func (s *Server) editNew(w http.ResponseWriter, r *http.Request) error {
 // of a new one.
 func (s *Server) edit(w http.ResponseWriter, r *http.Request) error {
 	name := r.PathValue("name")
-	t, err := s.library.Read(name)
+	t, err := s.shelf.Read(name)
 	if err != nil {
 		return err
 	}
@@ -71,7 +71,7 @@ func (s *Server) save(w http.ResponseWriter, r *http.Request) error {
 		s.render(w, r, status, "edit", "Edit "+name, p)
 		return nil
 	}
-	saved, err := s.library.Save(name, src, p.Version)
+	saved, err := s.shelf.Save(name, src, p.Version)
 	var conflict *notebooks.Conflict
 	switch {
 	case errors.As(err, &conflict):

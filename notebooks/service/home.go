@@ -32,7 +32,7 @@ func (s *Server) home(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	entries, err := s.library.List(s.cfg.Runner.Catalogue)
+	entries, err := s.shelf.List(s.cfg.Runner.Catalogue)
 	if err != nil {
 		return err
 	}
@@ -85,7 +85,7 @@ func (s *Server) stale(rec notebooks.Record, facts notebooks.Facts) []string {
 	if rec.Facts.Hash != facts.Hash {
 		why = append(why, "the book has changed since")
 	}
-	if t, err := s.library.Read(rec.Notebook); err != nil {
+	if t, err := s.shelf.Read(rec.Notebook); err != nil {
 		why = append(why, "its notebook is gone")
 	} else if digest(t.Source) != rec.Digest {
 		why = append(why, "the notebook's text has changed since")

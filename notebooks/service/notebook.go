@@ -29,7 +29,7 @@ type field struct {
 
 // open reads and parses a notebook of the library.
 func (s *Server) openNotebook(name string) (*notebooks.Notebook, notebooks.Written, error) {
-	t, err := s.library.Read(name)
+	t, err := s.shelf.Read(name)
 	if err != nil {
 		return nil, t, err
 	}

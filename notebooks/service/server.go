@@ -37,7 +37,7 @@ type Server struct {
 	handles   handles
 	sessions  sessions
 	auditFile *lines
-	library   notebooks.Library
+	shelf     notebooks.Library
 	store     notebooks.Store
 	jobs      jobs
 	pages     pageCache // of stored runs
@@ -81,7 +81,7 @@ func (s *Server) open() error {
 		return err
 	}
 	s.auditFile = &lines{root: s.root, name: "audit.jsonl"}
-	s.library = notebooks.Library{Dir: s.cfg.Dir + "/notebooks"}
+	s.shelf = notebooks.Library{Dir: s.cfg.Dir + "/notebooks"}
 	s.store = notebooks.Store{Dir: s.cfg.Dir + "/runs", Clock: s.cfg.Clock}
 	s.jobs.init()
 	s.handler = s.guard(s.routes())
