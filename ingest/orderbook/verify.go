@@ -179,7 +179,7 @@ func (v *Verification) checkNumbers(ctx context.Context, conn *sql.Conn, _ Files
 	var forms, wrong int64
 	const q = `SELECT count(*), count(*) FILTER (n.set_hash IS DISTINCT FROM m.set_hash OR n.numbers IS DISTINCT FROM m.numbers)
 		FROM (SELECT form_id, count(*) AS numbers,
-			sum(hash(form_id, side, clothing, point, height_mm, height_written, value_mm, value_written, unit)) AS set_hash
+			sum(` + rowHash + `) AS set_hash
 			FROM book.measurements GROUP BY form_id) m
 		FULL JOIN book.form_numbers n USING (form_id)`
 	if err := conn.QueryRowContext(ctx, q).Scan(&forms, &wrong); err != nil {
