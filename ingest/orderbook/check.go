@@ -71,7 +71,7 @@ func (l *loader) makeOK(ctx context.Context, s *sheets.Sheet) error {
 // a closer look.
 func (l *loader) keepOutMeasurements(ctx context.Context, s *sheets.Sheet) error {
 	text := "CREATE OR REPLACE TEMP TABLE twice_{s} (ord BIGINT);\n" +
-		"CREATE OR REPLACE TEMP TABLE seen AS " + numbersOf("good_measurements WHERE why IS NULL") + ";\n" +
+		"CREATE OR REPLACE TEMP TABLE seen AS " + numbersOf("coded_numbers") + ";\n" +
 		section(checksSQL, "places")
 	if err := l.runSteps(ctx, s, text); err != nil {
 		return err
@@ -80,7 +80,7 @@ func (l *loader) keepOutMeasurements(ctx context.Context, s *sheets.Sheet) error
 		return err
 	}
 	text = "DELETE FROM seen WHERE twins;\n" +
-		"INSERT INTO seen " + numbersOf("ok_measurements WHERE form_id IN (SELECT form_id FROM many)") + ";\n" +
+		"INSERT INTO seen " + numbersOf("(SELECT *, "+rowHash+" AS row_hash FROM ok_measurements WHERE form_id IN (SELECT form_id FROM many))") + ";\n" +
 		l.orphans(s, "seen", "form_id", "forms") +
 		"DELETE FROM seen WHERE form_id IN (SELECT form_id FROM lost);\n"
 	if err := l.runSteps(ctx, s, text); err != nil {
@@ -89,8 +89,13 @@ func (l *loader) keepOutMeasurements(ctx context.Context, s *sheets.Sheet) error
 	return l.makeOK(ctx, s)
 }
 
-// numbersOf is the query of what the numbers of each form amount to, for the
-// measurements of a table.
+// rowHash is the hash of what a row of measurements says of its form. What was
+// written hangs on few words, so that their hashes can be had beforehand.
+const rowHash = `hash(side, clothing, point, CASE WHEN height_mm IS NOT NULL THEN hash(height_mm, height_written) END,
+	hash(value_mm, value_written, unit))`
+
+// numbersOf is the query of what the numbers of each form amount to, for
+// measurements with their ord and row_hash.
 func numbersOf(rows string) string { return strings.ReplaceAll(formNumbersSQL, "{rows}", rows) }
 
 // orphans keeps out rows that name a key which neither the load nor the book

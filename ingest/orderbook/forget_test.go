@@ -21,7 +21,7 @@ INSERT INTO orders_history BY NAME (SELECT 'order-of-bert-1' AS order_id, 'custo
 INSERT INTO forms BY NAME (SELECT 'form-of-' || order_id AS form_id, order_id, 'hammer toe of ' || customer_id AS irregularities, 1 AS load_id FROM orders);
 INSERT INTO forms_history BY NAME (SELECT *, 2 AS until_load FROM forms);
 INSERT INTO measurements BY NAME (SELECT form_id, 'left' AS side, 'bare' AS clothing, 'ball' AS point, 250 AS value_mm, '250' AS value_written, 'mm' AS unit, 1 AS load_id FROM forms);
-INSERT INTO form_numbers SELECT form_id, sum(hash(form_id, side, clothing, point, height_mm, height_written, value_mm, value_written, unit)), 1, 4, 0, 0, 0, 0, 0, 0 FROM measurements GROUP BY form_id;
+INSERT INTO form_numbers SELECT form_id, sum(` + rowHash + `), 1, 4, 0, 0, 0, 0, 0, 0 FROM measurements GROUP BY form_id;
 INSERT INTO form_evidence BY NAME (SELECT form_id, 'x' AS model FROM forms);
 INSERT INTO outcomes BY NAME (SELECT order_id, 'kept' AS result, 1 AS load_id FROM orders);
 INSERT INTO callbacks BY NAME (SELECT form_id, 1 AS load_id FROM forms);

@@ -141,7 +141,7 @@ func (l *loader) goodMeasurements(ctx context.Context, q *stagedQuery) error {
 		return err
 	}
 	if bad > 0 {
-		if err := l.exec(ctx, "INSERT INTO kept_measurements SELECT ord, why FROM ("+q.rows()+") WHERE ord IN (SELECT ord FROM coded WHERE bad)"); err != nil {
+		if err := l.exec(ctx, fmt.Sprintf("INSERT INTO kept_measurements SELECT ord, why FROM (%s AND s.rowid IN (SELECT ord + %d FROM coded WHERE bad))", q.rows(), q.first)); err != nil {
 			return err
 		}
 	}

@@ -37,7 +37,7 @@ func (l *loader) settle(ctx context.Context) (changed bool, err error) {
 		return false, nil
 	}
 	l.all = true
-	return true, l.script(ctx, `CREATE OR REPLACE TEMP TABLE seen AS `+numbersOf("(SELECT *, 0 AS ord FROM measurements)")+`;
+	return true, l.script(ctx, `CREATE OR REPLACE TEMP TABLE seen AS `+numbersOf("(SELECT *, 0 AS ord, "+rowHash+" AS row_hash FROM measurements)")+`;
 DELETE FROM form_numbers;
 INSERT INTO form_numbers SELECT * EXCLUDE (first, twins) FROM seen;
 `)

@@ -10,7 +10,7 @@ WITH scheme AS (
 	       count(*) FILTER (side = 'right') AS n_right,
 	       max(value_mm) FILTER (side = 'left') AS left_mm,
 	       max(value_mm) FILTER (side = 'right') AS right_mm,
-	       sum(hash(form_id, side, clothing, point, height_mm, height_written, value_mm, value_written, unit)) AS h
+	       sum(row_hash) AS h
 	FROM {rows}
 	GROUP BY form_id, clothing, point, height_mm
 ), marked AS (
