@@ -10,8 +10,7 @@
 //     age only.
 //  4. [Faults] makes the fault table: crude, stratified, adjusted, with levels
 //     of exposure, zone checks and words. The adjusted part comes from a risk
-//     model that uses incomplete follow-up too (type fit says how and why);
-//     [Top] picks the findings to act on.
+//     model that uses incomplete follow-up too (type fit says how and why).
 //  5. [Complaints] counts zones and directions; [ToLookAt] names orders.
 //  6. [Watch] monitors the series: exact limits, charts, run lengths.
 //  7. [ChangeAt] and [NewComparer] serve analysis/rules: did the risk change at

@@ -144,7 +144,7 @@ type ZoneCheck struct {
 	// value across the faults.
 	PValue Number `json:"p_value"`
 	QValue Number `json:"q_value"`
-	// Verdict is "fits", "careless form", "unclear" or "none".
+	// Verdict is "fits", CarelessForm, "unclear" or "none".
 	Verdict string `json:"verdict"`
 	Words   string `json:"words"`
 }
@@ -177,3 +177,7 @@ type ModelNote struct {
 	Horizon    int      `json:"horizon_days"`
 	Warnings   []string `json:"warnings"`
 }
+
+// CarelessForm is the verdict of a zone check on a fault whose complaints are
+// as common in zones that it can't touch.
+const CarelessForm = "careless form"

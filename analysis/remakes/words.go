@@ -1,10 +1,8 @@
 package remakes
 
 import (
-	"cmp"
 	"fmt"
 	"math"
-	"slices"
 	"strings"
 )
 
@@ -23,7 +21,7 @@ func (f *FaultFinding) say() {
 		w.Change = "More orders with it, noted on every form, would tell."
 		w.Do = "Keep noting it."
 	}
-	if f.ZoneCheck.Verdict == "careless form" {
+	if f.ZoneCheck.Verdict == CarelessForm {
 		w.Headline += " It likely stands for a careless form, not for the cause."
 		w.Do = "Look at how such forms come about; mending this alone is not likely to help."
 	}
@@ -113,35 +111,3 @@ func per100(x float64) string {
 }
 
 func percent(x float64) string { return fmt.Sprintf("%.1f %%", 100*x) }
-
-// Top are at most k findings to act on, most remakes first: ordered by the
-// remakes that at least go with them (the low limit), then by the likely
-// number; never by p. Those that likely stand for a careless form are left
-// out. Without a risk model the crude comparison serves, q within FindingLevel.
-func Top(d FaultsDocument, k int) []FaultFinding {
-	var top []FaultFinding
-	for _, f := range d.Faults {
-		crude := !f.AdjustedRD.Given() && f.RiskDifference.Low > 0 && f.QValue <= FindingLevel
-		if (f.Finding || crude) && f.ZoneCheck.Verdict != "careless form" {
-			top = append(top, f)
-		}
-	}
-	slices.SortStableFunc(top, func(a, b FaultFinding) int {
-		return cmp.Or(-cmp.Compare(a.atLeast(), b.atLeast()), -cmp.Compare(a.likely(), b.likely()))
-	})
-	return top[:min(k, len(top))]
-}
-
-func (f FaultFinding) atLeast() float64 {
-	if f.Attributable.Bounded() {
-		return math.Max(0, f.Attributable.Low)
-	}
-	return math.Max(0, f.RiskDifference.Low) * float64(f.With)
-}
-
-func (f FaultFinding) likely() float64 {
-	if f.Attributable.Given() {
-		return f.Attributable.Point
-	}
-	return f.RiskDifference.Point * float64(f.With)
-}

@@ -63,7 +63,7 @@ func zoneVerdict(z ZoneCheck) (verdict, words string) {
 	case !own.Given() || !others.Given():
 		return "unclear", "Too few remakes with a named zone to check where the complaints sit."
 	case others.Low > 1 && !(z.Ratio.Low > 1):
-		return "careless form", "Complaints are as much more common in zones this fault can't touch: it likely stands for a careless form, not for the cause."
+		return CarelessForm, "Complaints are as much more common in zones this fault can't touch: it likely stands for a careless form, not for the cause."
 	case own.Low > 1 && z.Ratio.Low > 1:
 		return "fits", "Complaints sit in the zones this fault can touch, and not so in the others."
 	case own.Low > 1:

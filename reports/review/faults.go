@@ -78,8 +78,8 @@ func zoneWord(f remakes.FaultFinding) string {
 	switch f.ZoneCheck.Verdict {
 	case "fits":
 		return "fit"
-	case "careless form":
-		return "careless form"
+	case remakes.CarelessForm:
+		return remakes.CarelessForm
 	case "unclear":
 		return "unclear"
 	}
@@ -98,7 +98,7 @@ func faultNotes(d remakes.FaultsDocument, t page.Table) []string {
 		}
 	}
 	for _, f := range d.Faults {
-		if f.ZoneCheck.Verdict == "careless form" {
+		if f.ZoneCheck.Verdict == remakes.CarelessForm {
 			notes = append(notes, "Zones, careless form: complaints rise equally where the fault cannot touch; it likely stands for a careless form, not for the cause.")
 			break
 		}

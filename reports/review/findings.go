@@ -32,6 +32,9 @@ func (r *Review) Findings() []page.Block {
 		cs = append(cs, candidate{f, math.Inf(1)})
 	}
 	for _, f := range r.Faults.Faults {
+		if f.ZoneCheck.Verdict == remakes.CarelessForm {
+			continue // it stands for the form's maker, not for itself
+		}
 		if one, ok := FaultAsFinding(f); ok {
 			cs = append(cs, candidate{one, worth(f)})
 		}
