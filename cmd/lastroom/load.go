@@ -28,6 +28,7 @@ Status 1 says that rows were kept out, 3 that nothing was loaded.`,
 		fs.StringVar(&o.Map, "map", "", "`FILE`: says how your own spreadsheet is laid out")
 		fs.StringVar(&o.Settings, "settings", "", "`FILE`: shop settings (leg heights, which heel and ankle girth)")
 		fs.StringVar(&o.Rejects, "rejects", "", "`FILE`: write the rows kept out to it, to mend and load again")
+		fs.BoolVar(&o.JudgeLater, "judge-later", false, "leave the numbers unjudged by the body model; lastroom audit does it")
 		format := formatFlag(fs)
 		return func(ctx context.Context, a *app, args []string) error {
 			if len(args) == 0 {
