@@ -38,6 +38,10 @@ func (l *loader) loadSheets(ctx context.Context) error {
 		}
 	}
 	atStep("staged")
+	// From here on rows carry their place, so none needs to keep it by order.
+	if err := l.exec(ctx, "SET preserve_insertion_order = false"); err != nil {
+		return err
+	}
 	for i, s := range todo {
 		l.opt.progress("taking the sheet "+s.Name, 0.5+0.35*float64(i)/float64(len(todo)))
 		if err := l.takeSheet(ctx, s); err != nil {
