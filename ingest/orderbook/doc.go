@@ -3,7 +3,7 @@
 //
 // Into the book:
 //
-//  1. [Load] reads order sheets in one transaction, on a working copy that is
+//  1. [Load] reads order sheets all or nothing, on a working copy that is
 //     put in the place of the book when all of it is durable. A [Writer] does
 //     the same for whatever else changes a book ([Forget], [Audit]).
 //  2. The ledger has a line for each load: file hashes, counts and a checksum

@@ -75,8 +75,9 @@ func (r *LoadReport) Loaded() bool {
 var ErrNothing = errors.New("nothing was loaded")
 
 // Load reads order sheets into the book, which is made when it is not there.
-// It is one transaction: all of it or nothing, and after an error or a
-// cancelled ctx the book is as it was. Rows that can't be taken are kept out
+// It is all or nothing: the work is done on a copy that takes the book's place
+// in one step at the end, so after an error, a kill or a cancelled ctx the book
+// is as it was. Rows that can't be taken are kept out
 // and reported; they are no error as long as some row was taken. The report
 // is there even with an error, as far as the load came.
 func Load(ctx context.Context, book string, opt LoadOptions) (*LoadReport, error) {
@@ -136,6 +137,9 @@ func loadInto(ctx context.Context, db *sql.DB, scratch string, opt LoadOptions) 
 			return nil, err
 		}
 	}
+	if _, err := conn.ExecContext(ctx, "BEGIN TRANSACTION"); err != nil {
+		return nil, err
+	}
 	l := newLoader(conn, scratch, opt)
 	l.loadID, l.opt.JudgeLater = 1, true
 	files, err := l.run(ctx)
@@ -147,7 +151,10 @@ func loadInto(ctx context.Context, db *sql.DB, scratch string, opt LoadOptions) 
 		return l.report, err
 	}
 	l.report.Load = 1
-	return l.report, insertLedger(ctx, conn, line)
+	if err := insertLedger(ctx, conn, line); err != nil {
+		return l.report, err
+	}
+	return l.report, l.exec(ctx, "COMMIT")
 }
 
 func (o LoadOptions) progress(doing string, done float64) {

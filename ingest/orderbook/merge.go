@@ -38,6 +38,9 @@ func (l *loader) loadSheets(ctx context.Context) error {
 		}
 	}
 	atStep("staged")
+	if err := l.milestone(ctx); err != nil {
+		return err
+	}
 	// From here on rows carry their place, so none needs to keep it by order.
 	if err := l.exec(ctx, "SET preserve_insertion_order = false"); err != nil {
 		return err
@@ -50,6 +53,15 @@ func (l *loader) loadSheets(ctx context.Context) error {
 	}
 	atStep("taken")
 	return nil
+}
+
+// milestone commits to the working copy, which nobody sees before it is
+// published whole: rows of an open transaction are read by one thread only.
+func (l *loader) milestone(ctx context.Context) error {
+	if err := l.exec(ctx, "COMMIT"); err != nil {
+		return err
+	}
+	return l.exec(ctx, "BEGIN TRANSACTION")
 }
 
 // touch notes the forms whose evidence a merge changes: their numbers, or the
@@ -84,6 +96,9 @@ func (l *loader) takeSheet(ctx context.Context, s *sheets.Sheet) error {
 		return err
 	}
 	if err := l.good(ctx, s, books); err != nil {
+		return err
+	}
+	if err := l.milestone(ctx); err != nil {
 		return err
 	}
 	if err := l.keepOut(ctx, s); err != nil {
