@@ -51,9 +51,6 @@ func NewDesign(x mat.Matrix) (*Design, error) {
 	return d, nil
 }
 
-// Dims are the numbers of patterns and of coefficients.
-func (d *Design) Dims() (rows, cols int) { return d.rows, d.cols }
-
 func (d *Design) row(i int) ([]int32, []float64) {
 	lo, hi := d.start[i], d.start[i+1]
 	return d.col[lo:hi], d.val[lo:hi]

@@ -141,9 +141,6 @@ func (w *Writer) readLedgers(ctx context.Context) error {
 // Conn is the connection to the working copy, with the transaction open.
 func (w *Writer) Conn() *sql.Conn { return w.conn }
 
-// Load is the number that this write will have in the ledger.
-func (w *Writer) Load() int64 { return w.load }
-
 // Publish writes the ledger with the given files, commits, and puts the
 // working copy in the place of the book, then the snapshot in front of readers.
 // After an error the book is as it was, unless the error says otherwise.

@@ -1,0 +1,176 @@
+package remakes
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"lastroom/analysis/stats"
+)
+
+// A refitter refits all models on one bootstrap sample after another.
+type refitter struct {
+	rs       *resampler
+	whole    []riskModel // as fitted on all orders
+	models   []riskModel
+	tangents []*tangent // nil where remakes are few enough for full refits
+	huge     bool
+}
+
+// A lean is what the bootstrap intervals of one effect are corrected by: the
+// acceleration of difference and ratio, from each customer's influence (the
+// infinitesimal jackknife), and the remakes in the smaller arm.
+type lean struct {
+	difference, ratio float64
+	remakes           int
+}
+
+func leans(models []riskModel, ts []*tangent, points []effect) []lean {
+	var all []lean
+	for i, mo := range models {
+		for k := range mo.qs {
+			e := points[len(all)]
+			on, off := influence(mo.fit, ts[i], k, e)
+			x := arms(mo.qs[k].exposure, mo.fit.weight)
+			all = append(all, lean{
+				acceleration(on, off, 1, 1), acceleration(on, off, 1/e.on, 1/e.off), min(x.A, x.C),
+			})
+		}
+	}
+	return all
+}
+
+// acceleration is sum d^3/(6 (sum d^2)^(3/2)) of the influences d = a on - b off
+// (Efron B (1987) J Am Stat Assoc 82:171-185; their mean is 0).
+func acceleration(on, off []float64, a, b float64) float64 {
+	var two, three float64
+	for c, v := range on {
+		d := a*v - b*off[c]
+		two += d * d
+		three += d * d * d
+	}
+	if two == 0 {
+		return 0
+	}
+	return three / (6 * math.Pow(two, 1.5))
+}
+
+// tangents are the models' tangents.
+func tangents(whole []riskModel) []*tangent {
+	var ts []*tangent
+	for _, mo := range whole {
+		ts = append(ts, newTangent(mo))
+	}
+	return ts
+}
+
+func newRefitter(d *design, whole []riskModel, ts []*tangent) *refitter {
+	r := &refitter{rs: newResampler(d), whole: whole, tangents: ts, huge: events(whole[0].fit.weight) >= hugeRemakes}
+	for _, mo := range whole {
+		r.models = append(r.models, riskModel{mo.fit.fork(), mo.qs, mo.into})
+	}
+	return r
+}
+
+// replicate puts difference, ratio and remakes of each question into out, and
+// last the remakes that go with all noted and counted faults.
+func (r *refitter) replicate(rng *rand.Rand, out []float64) error {
+	weight, share := r.rs.draw(rng)
+	k := 0
+	for i, mo := range r.models {
+		mo.fit.weight, mo.fit.share = weight, share
+		es, all := r.again(i)
+		for _, e := range es {
+			out[k], out[k+1], out[k+2] = e.difference(), e.ratio(), e.remakes
+			k += 3
+		}
+		if i == 0 {
+			out[len(out)-1] = all
+		}
+	}
+	return nil
+}
+
+// again answers model i's questions on the drawn weights.
+func (r *refitter) again(i int) (es []effect, all float64) {
+	f, whole := r.models[i].fit, r.whole[i].fit
+	if r.tangents == nil {
+		copy(f.beta, whole.beta)
+		if i > 0 && &f.ends[0] == &r.whole[0].fit.ends[0] {
+			f.follow(r.models[0].fit, r.whole[0].fit)
+		}
+		f.refit(i == 0)
+		return standardise(f, r.models[i].qs)
+	}
+	t := r.tangents[i]
+	step := t.step(f, i == 0 && !r.huge)
+	for _, l := range t.lines {
+		es = append(es, l.answer(f.weight, step))
+	}
+	if i == 0 {
+		all = t.all.sum(f.weight, step)
+	}
+	return es, all
+}
+
+// follow moves the estimates as far as the joint model's have moved from the
+// whole sample's: a good start for a model that only adds one fault to it.
+func (f *fit) follow(joint, whole *fit) {
+	for j, b := range whole.beta {
+		f.beta[j] += joint.beta[j] - b
+	}
+}
+
+// refit starts from the whole sample's estimates and goes on until it settles.
+// The information is taken anew in the first rounds only; that of the last one
+// is near enough to go on with.
+func (f *fit) refit(joint bool) {
+	switch {
+	case f.firth:
+		f.solve(8, 2, 3e-3)
+		f.recentre()
+	case joint:
+		f.solve(8, 2, 3e-3)
+	default:
+		f.solve(8, 1, 3e-3)
+	}
+}
+
+func interval(point float64, values []float64, n, remakes int) stats.Estimate {
+	e := stats.Percentile(point, values, expanded(remakes), n)
+	e.Level, e.Method = level, adjustedMethod+" (expanded percentile)"
+	return e
+}
+
+// leaning is the BCa interval with the acceleration given; where it has no
+// answer the percentile interval serves.
+func leaning(point float64, values []float64, acceleration float64, n, remakes int) stats.Estimate {
+	e := interval(point, values, n, remakes)
+	if !e.Bounded() {
+		return e
+	}
+	sorted := slices.DeleteFunc(slices.Clone(values), math.IsNaN)
+	slices.Sort(sorted)
+	z0, tail := stats.BiasCorrection(point, sorted), (1-expanded(remakes))/2
+	lo, hi := stats.BCaLevel(z0, acceleration, tail), stats.BCaLevel(z0, acceleration, 1-tail)
+	if lo < hi {
+		e.Low, e.High = stats.Quantile7(sorted, lo), stats.Quantile7(sorted, hi)
+		e.Method = adjustedMethod + " (expanded BCa)"
+	}
+	return e
+}
+
+// expanded is the level at which the replicates are cut, so that the interval
+// covers as said where remakes are few: bootstrap intervals are as much too
+// narrow as normal ones, and Student's t for the remakes in the smaller arm
+// makes up for it. After Hesterberg TC (2015) Am Stat 69:371-386, whose n is
+// here the remakes: they, not the orders, carry the information.
+func expanded(remakes int) float64 {
+	if remakes < 2 {
+		return level
+	}
+	t := distuv.StudentsT{Sigma: 1, Nu: float64(remakes - 1)}.Quantile((1 + level) / 2)
+	return 2*distuv.UnitNormal.CDF(t) - 1
+}
