@@ -70,9 +70,11 @@ func (l *loader) makeOK(ctx context.Context, s *sheets.Sheet) error {
 // forms: what the numbers of each form amount to (seen) shows which forms need
 // a closer look.
 func (l *loader) keepOutMeasurements(ctx context.Context, s *sheets.Sheet) error {
-	text := "CREATE OR REPLACE TEMP TABLE twice_{s} (ord BIGINT);\n" +
-		"CREATE OR REPLACE TEMP TABLE seen AS " + numbersOf("coded_numbers") + ";\n" +
-		section(checksSQL, "places")
+	last, err := l.number(ctx, "SELECT coalesce(max(ord), 0) FROM coded")
+	if err != nil {
+		return err
+	}
+	text := "CREATE OR REPLACE TEMP TABLE twice_{s} (ord BIGINT);\n" + seeForms(last) + section(checksSQL, "places")
 	if err := l.runSteps(ctx, s, text); err != nil {
 		return err
 	}
@@ -87,6 +89,29 @@ func (l *loader) keepOutMeasurements(ctx context.Context, s *sheets.Sheet) error
 		return err
 	}
 	return l.makeOK(ctx, s)
+}
+
+// atATime is how many measurements are summed up at a time: few enough that
+// their forms fit in memory. A variable so that a test can cut through forms.
+var atATime int64 = 3_000_000
+
+// seeForms makes the table seen from the measurements up to place last. The
+// rows of a form mostly stand together, so they are taken by place; a form that
+// a border cuts through is summed up again as a whole.
+func seeForms(last int64) string {
+	between := func(at int64) string {
+		return numbersOf(fmt.Sprintf("(FROM coded_numbers WHERE ord >= %d AND ord < %d)", at, at+atATime)) + ";\n"
+	}
+	text := "CREATE OR REPLACE TEMP TABLE seen AS " + between(0)
+	if last < atATime {
+		return text
+	}
+	for at := atATime; at <= last; at += atATime {
+		text += "INSERT INTO seen " + between(at)
+	}
+	return text + "CREATE OR REPLACE TEMP TABLE cut_through AS SELECT form_id FROM seen GROUP BY form_id HAVING count(*) > 1;\n" +
+		"DELETE FROM seen WHERE form_id IN (FROM cut_through);\n" +
+		"INSERT INTO seen " + numbersOf("(FROM coded_numbers WHERE form_id IN (FROM cut_through))") + ";\n"
 }
 
 // rowHash is the hash of what a row of measurements says of its form. What was

@@ -1,0 +1,38 @@
+package orderbook
+
+import (
+	"context"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"lastroom/ingest/demo"
+)
+
+// Summed up in stretches that cut through forms, a load comes to the same book.
+func TestStretchesCutThroughForms(t *testing.T) {
+	ctx := context.Background()
+	dir := t.TempDir()
+	_, err := demo.Write(dir, demo.Options{Seed: 5, Orders: 60})
+	require.NoError(t, err)
+	sum := func() string {
+		db, report, err := Memory(ctx, t.TempDir(), LoadOptions{Paths: []string{dir}, Program: "test"})
+		require.NoError(t, err)
+		defer db.Close()
+		require.Empty(t, report.KeptOut)
+		conn, err := db.Conn(ctx)
+		require.NoError(t, err)
+		defer conn.Close()
+		s, err := Checksum(ctx, conn)
+		require.NoError(t, err)
+		var numbers string
+		require.NoError(t, conn.QueryRowContext(ctx, "SELECT sum(hash(n))::VARCHAR || ' ' || count(*) FROM form_numbers n").Scan(&numbers))
+		return s + " " + numbers
+	}
+	whole := sum()
+	defer func(n int64) { atATime = n }(atATime)
+	for _, n := range []int64{7, 100, 1000} {
+		atATime = n
+		require.Equal(t, whole, sum(), "%d measurements at a time", n)
+	}
+}
