@@ -7,6 +7,8 @@ import (
 	"net/url"
 	"slices"
 	"strings"
+
+	"lastroom/analysis/body"
 )
 
 // choice is a question of the form with its answers.
@@ -28,6 +30,7 @@ type deskPage struct {
 	Body    rendered
 	Problem string
 	Text    url.Values // what was typed in, for the letter's form
+	Mind    []string   // cautions
 }
 
 // A deskRow is one line of the table of numbers.
@@ -87,7 +90,7 @@ func (s *Server) deskForm(r *http.Request) (deskPage, DeskForm, error) {
 	if err != nil {
 		return deskPage{}, DeskForm{}, err
 	}
-	p := deskPage{Name: strings.TrimSpace(f.Get("form_id")), Shaft: f.Get("shaft"), Notes: f.Get("irregularities"), Text: f}
+	p := deskPage{Name: strings.TrimSpace(f.Get("form_id")), Shaft: f.Get("shaft"), Notes: f.Get("irregularities"), Text: f, Mind: body.GeneralCautions}
 	p.Boot, p.Marks = deskChoices(f)
 	of := func(name string) string {
 		for _, c := range append(p.Boot[:len(p.Boot):len(p.Boot)], p.Marks...) {
