@@ -65,10 +65,7 @@ func TestAdjustedEffectsOnKnownTruth(t *testing.T) {
 			continue // too rare in many workshops: refused there
 		}
 		name := cohort.Faults[f].ID
-		// One fault's share has a Monte Carlo error of its own: two of them
-		// are allowed on top.
-		chance := 2 * math.Sqrt(0.95*0.05/float64(s.n))
-		assert.InDelta(t, 0.95, s.cover, within(0.12, 0.02+chance), "coverage, %s", name)
+		assert.InDelta(t, 0.95, s.cover, within(0.12, 0.02), "coverage, %s", name)
 		assert.Less(t, math.Abs(s.bias), within(0.1+3/math.Sqrt(float64(s.n)), 0.1), "bias over standard error, %s", name)
 	}
 	assert.LessOrEqual(t, all.inertFound, within(0.125, 0.05), "the inert fault called a finding")

@@ -1,10 +1,9 @@
 package main
 
 import (
-	"context"
 	"flag"
 
-	"lastroom/analysis/rules"
+	"lastroom/notebooks"
 	"lastroom/reports/review"
 )
 
@@ -20,22 +19,6 @@ Only mature orders count: those shipped long enough ago for complaints to be in.
 		"lastroom faults --book demo/shop.duckdb --as-of 2025-12-31 --format json",
 	},
 	flags: func(fs *flag.FlagSet) action {
-		r := readingFlags(fs)
-		return func(ctx context.Context, a *app, _ []string) error {
-			s, err := newShop(*r.book, "", rules.Costs{})
-			if err != nil {
-				return err
-			}
-			f, err := r.findings(ctx, a, s)
-			if err != nil {
-				return err
-			}
-			defer f.Close()
-			d, err := f.Faults(ctx)
-			if err != nil {
-				return err
-			}
-			return a.print(*r.format, d, review.FaultsPage(d))
-		}
+		return printFinding(readingFlags(fs), (*notebooks.Findings).Faults, review.FaultsPage)
 	},
 }

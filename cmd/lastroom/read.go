@@ -8,9 +8,31 @@ import (
 	"os"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/rules"
 	"lastroom/ingest/orderbook"
 	"lastroom/notebooks"
+	"lastroom/reports/page"
 )
+
+// printFinding is the action of a command that prints one finding of the book.
+func printFinding[T any](r reading, find func(*notebooks.Findings, context.Context) (T, error), pageOf func(T) *page.Document) action {
+	return func(ctx context.Context, a *app, _ []string) error {
+		s, err := newShop(*r.book, "", rules.Costs{})
+		if err != nil {
+			return err
+		}
+		f, err := r.findings(ctx, a, s)
+		if err != nil {
+			return err
+		}
+		defer f.Close()
+		d, err := find(f, ctx)
+		if err != nil {
+			return err
+		}
+		return a.print(*r.format, d, pageOf(d))
+	}
+}
 
 // findings opens the shop's book for its main analyses, as the flags say. The
 // caller closes it.

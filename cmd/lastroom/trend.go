@@ -1,10 +1,9 @@
 package main
 
 import (
-	"context"
 	"flag"
 
-	"lastroom/analysis/rules"
+	"lastroom/notebooks"
 	"lastroom/reports/review"
 )
 
@@ -16,22 +15,6 @@ notice a lasting change sooner, adjusted for the mix of boots. Months that are n
 mature yet are marked and never compared as equals.`,
 	examples: []string{"lastroom trend --book demo/shop.duckdb", "lastroom trend --book demo/shop.duckdb --format csv"},
 	flags: func(fs *flag.FlagSet) action {
-		r := readingFlags(fs)
-		return func(ctx context.Context, a *app, _ []string) error {
-			s, err := newShop(*r.book, "", rules.Costs{})
-			if err != nil {
-				return err
-			}
-			f, err := r.findings(ctx, a, s)
-			if err != nil {
-				return err
-			}
-			defer f.Close()
-			d, err := f.Trend(ctx)
-			if err != nil {
-				return err
-			}
-			return a.print(*r.format, d, review.TrendPage(d))
-		}
+		return printFinding(readingFlags(fs), (*notebooks.Findings).Trend, review.TrendPage)
 	},
 }
