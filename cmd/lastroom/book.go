@@ -17,7 +17,8 @@ var bookVerifyCommand = command{
 	summary: "read all of an order book and say whether it is sound",
 	about: `Reads every column of every table, compares the ledger with its copy, the content
 with its checksum, and the kept sheets with their hashes. It changes nothing.
-Status 3 says that something is wrong.`,
+A load that was cut short after its book was in place leaves a sound book; what the
+next command will finish is listed. Status 3 says that something is wrong.`,
 	examples: []string{"lastroom book verify --book demo/shop.duckdb"},
 	flags: func(fs *flag.FlagSet) action {
 		book := bookFlag(fs)
@@ -55,6 +56,9 @@ func verifyPage(v *orderbook.Verification) *page.Document {
 	d := review.FactsPage("Check of "+v.Book, lead, nil, tables...)
 	if len(v.Problems) > 0 {
 		d.Sections = append(d.Sections, page.Section{ID: "problems", Title: "What is wrong", Blocks: []page.Block{page.Prose(v.Problems)}})
+	}
+	if len(v.Unfinished) > 0 {
+		d.Sections = append(d.Sections, page.Section{ID: "unfinished", Title: "What a load that was cut short left, and the next command finishes", Blocks: []page.Block{page.Prose(v.Unfinished)}})
 	}
 	return d
 }

@@ -73,6 +73,6 @@ func say(t *testing.T, args ...string) string {
 	var out, errs bytes.Buffer
 	c := exec.Command("lastroom", args...)
 	c.Stdout, c.Stderr = &out, &errs
-	require.NoError(t, c.Run(), "%v: %s", args, errs.String())
+	require.NoError(t, c.Run(), "%v: %s%s", args, errs.String(), out.String())
 	return out.String()
 }

@@ -93,6 +93,7 @@ func TestKilledAtEachStep(t *testing.T) {
 
 			_, _, err = crash(t, book, second, crashStep+"="+step)
 			require.ErrorContains(t, err, "killed")
+			requireSound(t, book)
 			require.NoError(t, Settle(ctx, FilesOf(book), "test"))
 			seen := checksum(t, book)
 			if published := i < len(steps) && i >= indexOf(steps, "renamed"); published {
@@ -103,11 +104,16 @@ func TestKilledAtEachStep(t *testing.T) {
 			_, err = Load(ctx, book, options(second))
 			require.NoError(t, err)
 			assert.Equal(t, sums[1], checksum(t, book))
-			v, err := Verify(ctx, book)
-			require.NoError(t, err)
-			assert.True(t, v.Sound(), "%v", v.Problems)
+			assert.Empty(t, requireSound(t, book).Unfinished)
 		})
 	}
+}
+
+func requireSound(t *testing.T, book string) *Verification {
+	v, err := Verify(context.Background(), book)
+	require.NoError(t, err)
+	require.True(t, v.Sound(), "%v", v.Problems)
+	return v
 }
 
 func indexOf(list []string, word string) int {
