@@ -323,7 +323,7 @@ func TestLeaningIsBCa(t *testing.T) {
 	assert.InDelta(t, want.Low, got.Low, 1e-9)
 	assert.InDelta(t, want.High, got.High, 1e-9)
 	assert.Equal(t, level, got.Level)
-	assert.InDelta(t, 2.063899, stats.Z(expanded(25)), 1e-5, "Student's t, 24 degrees of freedom, from tables: 2.0639")
+	assert.InDelta(t, 2.063899*math.Sqrt(25.0/24), stats.Z(expanded(25)), 1e-5, "Student's t, 24 degrees of freedom, from tables: 2.0639, times sqrt(n/(n-1))")
 }
 
 // A replicate takes Firth's leverages from the whole sample: its estimates must

@@ -163,14 +163,17 @@ func leaning(point float64, values []float64, acceleration float64, n, remakes i
 }
 
 // expanded is the level at which the replicates are cut, so that the interval
-// covers as said where remakes are few: bootstrap intervals are as much too
-// narrow as normal ones, and Student's t for the remakes in the smaller arm
-// makes up for it. After Hesterberg TC (2015) Am Stat 69:371-386, whose n is
-// here the remakes: they, not the orders, carry the information.
+// covers as said where remakes are few. A resample spreads by sqrt((n-1)/n) too
+// little, and bootstrap intervals are as much too narrow as normal ones where n
+// is small; both are made up for, as in Hesterberg TC (2015) Am Stat
+// 69:371-386: tails of Phi(-sqrt(n/(n-1)) t), t with n-1 degrees of freedom.
+// n is here the remakes in the smaller arm: they, not the orders, carry the
+// information.
 func expanded(remakes int) float64 {
 	if remakes < 2 {
 		return level
 	}
-	t := distuv.StudentsT{Sigma: 1, Nu: float64(remakes - 1)}.Quantile((1 + level) / 2)
-	return 2*distuv.UnitNormal.CDF(t) - 1
+	n := float64(remakes)
+	t := distuv.StudentsT{Sigma: 1, Nu: n - 1}.Quantile((1 + level) / 2)
+	return 2*distuv.UnitNormal.CDF(t*math.Sqrt(n/(n-1))) - 1
 }
