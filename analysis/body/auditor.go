@@ -75,14 +75,14 @@ func (a *Auditor) judge(sex Sex, channel Channel) Evidence {
 		}
 		return ev
 	}
-	a.sc.grow(len(lay.coords), max(len(lay.fullHyps), len(lay.coreHyps)))
+	a.sc.grow(len(lay.coords), max(len(lay.fullHyps.list), len(lay.coreHyps.list)))
 	copy(a.sc.y, a.in.mm)
 	ex := a.sc.prepare(lay.girths, a.in.units)
 	ev := Evidence{Score: a.score(lay, ex), OutOfRange: Unjudged}
 	if lay.nCore > 0 {
 		ev.OutOfRange = answer(lay.spread.odd(lay.rangeScore(a.sc.l)) >= -math.Log10(DefaultFalseAlarms))
 	}
-	a.answers(lay, lay.full, lay.fullHyps, ex, &ev)
+	a.answers(lay, lay.full, &lay.fullHyps, ex, &ev)
 	if a.in.impossible > 0 {
 		ev.ValueImplausible = Yes
 	}
@@ -93,7 +93,7 @@ func (a *Auditor) judge(sex Sex, channel Channel) Evidence {
 func (a *Auditor) score(lay *layout, ex [2]int) float64 {
 	score := a.beyondScore(lay, lay.full, ex)
 	if lay.nCore > 0 {
-		score = max(score, lay.tail.odd(lay.coreScore(&a.sc, lay.core, lay.coreHyps, ex)))
+		score = max(score, lay.tail.odd(lay.coreScore(&a.sc, lay.core, &lay.coreHyps, ex)))
 	}
 	return score
 }
@@ -105,7 +105,7 @@ func (a *Auditor) beyondScore(lay *layout, gs []*gauss, ex [2]int) float64 {
 	if lay.beyond == 0 {
 		return 0
 	}
-	lr := lay.mixedRatio(&a.sc, gs, lay.fullHyps, ex, never, true) - math.Log(lay.beyond)
+	lr := lay.mixedRatio(&a.sc, gs, &lay.fullHyps, lay.fullHyps.beyond, ex, never) - math.Log(lay.beyond)
 	return max(0, lr/math.Ln10)
 }
 
@@ -114,7 +114,7 @@ func (a *Auditor) beyondScore(lay *layout, gs []*gauss, ex [2]int) float64 {
 const honestEqual = 0.005
 
 // answers says which faults the numbers show.
-func (a *Auditor) answers(lay *layout, gs []*gauss, hyps []hypothesis, ex [2]int, ev *Evidence) {
+func (a *Auditor) answers(lay *layout, gs []*gauss, hyps *hypotheses, ex [2]int, ev *Evidence) {
 	equal, lr := lay.equalSides(a.sc.y, len(lay.coords))
 	switch {
 	case len(lay.pairs) > 0 && !equal:
@@ -145,12 +145,11 @@ func answer(yes bool) Answer {
 }
 
 // familyShares is how the explanations other than "nothing wrong" share out.
-func (lay *layout) familyShares(s *scratch, gs []*gauss, hyps []hypothesis, ex [2]int, copiedLR float64) (shares [families]float64) {
+func (lay *layout) familyShares(s *scratch, gs []*gauss, hyps *hypotheses, ex [2]int, copiedLR float64) (shares [families]float64) {
 	lay.judge(s, gs, hyps, ex, copiedLR)
-	total := meanRatio(hyps, s.lr, false)
-	for k := range hyps {
-		h := &hyps[k]
-		shares[h.family] += h.weight * math.Exp(s.lr[k]-total)
+	total := meanRatio(hyps.weight, s.lr)
+	for k := range hyps.list {
+		shares[hyps.list[k].family] += hyps.weight[k] * math.Exp(s.lr[k]-total)
 	}
 	return shares
 }

@@ -2,7 +2,6 @@ package body
 
 import (
 	"math"
-	"slices"
 )
 
 // A Reading is one number of a form judged by all the others.
@@ -79,11 +78,11 @@ func (m *Model) Check(f Form, past []Earlier, falseAlarms float64) *Check {
 		channel := min(f.Channel, Shop)
 		gs, hyps := lay.full, lay.fullHyps
 		if tight := m.tightened(lay, len(lay.coords), channel, past); tight != nil {
-			gs, hyps = tight, withQuads(slices.Clone(lay.fullHyps), tight)
-			c.Score = a.historyScore(lay, gs, hyps, channel, past, ex)
-			a.answers(lay, gs, hyps, ex, &c.Evidence)
+			gs, hyps = tight, lay.fullHyps.withQuads(tight)
+			c.Score = a.historyScore(lay, gs, &hyps, channel, past, ex)
+			a.answers(lay, gs, &hyps, ex, &c.Evidence)
 		}
-		c.explain(a, lay, gs, hyps, ex)
+		c.explain(a, lay, gs, &hyps, ex)
 	}
 	c.Alarm = c.Score >= a.alarm || c.ValueImplausible == Yes && a.in.impossible > 0
 	c.Cautions = swelling(f, past)
@@ -103,11 +102,11 @@ func readingsOf(s Settings, f Form) (out []Reading) {
 }
 
 // explain fills in the expectations and the explanations.
-func (c *Check) explain(a *Auditor, lay *layout, gs []*gauss, hyps []hypothesis, ex [2]int) {
+func (c *Check) explain(a *Auditor, lay *layout, gs []*gauss, hyps *hypotheses, ex [2]int) {
 	s := &a.sc
 	_, copiedLR := lay.equalSides(s.y, len(lay.coords))
 	sexes := lay.judge(s, gs, hyps, ex, copiedLR)
-	mean := meanRatio(hyps, s.lr, false)
+	mean := meanRatio(hyps.weight, s.lr)
 	wrong := 1 / (1 + math.Exp(-mean)*(1-priorFault)/priorFault)
 	c.NothingOff = 1 - wrong
 	c.expect(a, lay, gs, sexes)

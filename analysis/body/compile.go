@@ -41,11 +41,17 @@ var unitFactors = []struct{ by, share float64 }{
 // A compiler builds the hypotheses that a layout's numbers allow.
 type compiler struct {
 	coords []coord
-	out    []hypothesis
+	out    [2][]weighted // on core numbers alone, on others too
 }
 
-// compile lists every hypothesis for the coordinates, weights summing to 1.
-func compile(coords []coord) []hypothesis {
+type weighted struct {
+	hypothesis
+	weight float64
+}
+
+// compile lists every hypothesis for the coordinates, with weights that sum
+// to 1; the further ones come after them with the weights they have.
+func compile(coords []coord, further ...weighted) hypotheses {
 	c := &compiler{coords: coords}
 	c.singles()
 	c.tape()
@@ -55,25 +61,40 @@ func compile(coords []coord) []hypothesis {
 	if c.pairs() > 0 {
 		c.add(copied, sideways, nil, 0, partCopied)
 	}
+	return c.collect(further)
+}
+
+func (c *compiler) collect(further []weighted) (h hypotheses) {
 	sum := 0.0
-	for i := range c.out {
-		sum += c.out[i].weight
+	for _, part := range c.out {
+		for _, x := range part {
+			sum += x.weight
+		}
 	}
-	for i := range c.out {
-		c.out[i].weight = c.out[i].weight / sum
+	h.beyond = len(c.out[0])
+	for _, part := range c.out {
+		for _, x := range part {
+			h.list, h.weight = append(h.list, x.hypothesis), append(h.weight, x.weight/sum)
+		}
 	}
-	return c.out
+	for _, x := range further {
+		h.list, h.weight = append(h.list, x.hypothesis), append(h.weight, x.weight)
+	}
+	return h
 }
 
 func (c *compiler) add(f family, a action, set []int, size, weight float64) {
-	h := hypothesis{family: f, action: a, set: set, size: size, weight: weight}
+	h := hypothesis{family: f, action: a, set: set, size: size}
 	if a == shift {
 		h.sizeAt = sizeIndex(size)
 	}
+	part := 0
 	for _, i := range set {
-		h.beyond = h.beyond || c.coords[i].core < 0
+		if c.coords[i].core < 0 {
+			part = 1
+		}
 	}
-	c.out = append(c.out, h)
+	c.out[part] = append(c.out[part], weighted{h, weight})
 }
 
 // where lists the coordinates that f accepts.

@@ -28,9 +28,9 @@ type found struct {
 }
 
 func (e *explainer) collect() {
-	for k := range e.lay.fullHyps {
-		h := &e.lay.fullHyps[k]
-		share := e.wrong * h.weight * math.Exp(e.sc.lr[k]-e.mean)
+	for k := range e.lay.fullHyps.list {
+		h := &e.lay.fullHyps.list[k]
+		share := e.wrong * e.lay.fullHyps.weight[k] * math.Exp(e.sc.lr[k]-e.mean)
 		if !(share > minShare/100) {
 			continue
 		}
@@ -53,7 +53,7 @@ func (e *explainer) collect() {
 		if f.share < minShare {
 			break
 		}
-		h := &e.lay.fullHyps[f.lead]
+		h := &e.lay.fullHyps.list[f.lead]
 		size := f.size / f.share
 		e.check.Explanations = append(e.check.Explanations, Explanation{
 			ID: familyIDs[h.family], Words: e.words(h, size), Share: f.share, Changes: e.changes(h, size)})
@@ -94,7 +94,7 @@ func (e *explainer) undone(h *hypothesis, size float64, set []int, k int) float6
 	case swap:
 		return e.sc.y[set[k^1]]
 	case lastDigits, firstDigits:
-		return e.sc.digit[h.action-lastDigits][i]
+		return e.sc.as[i].digit[h.action-lastDigits]
 	case unlike:
 		return e.check.Readings[e.in.from[i]].Expected
 	case elsewhere:

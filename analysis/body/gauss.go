@@ -4,6 +4,7 @@ import (
 	"errors"
 	"math"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 )
 
@@ -70,17 +71,13 @@ func (g *gauss) weigh(l, v []float64) float64 {
 	return g.logC - q/2
 }
 
-// logDensity is weigh without the weights.
-func (g *gauss) logDensity(l []float64) float64 {
+// logDensity is weigh without the weights; r is scratch space.
+func (g *gauss) logDensity(l, r []float64) float64 {
 	q, n := 0.0, g.n
 	for i := range n {
 		ri := l[i] - g.mean[i]
-		row := g.prec[i*n : i*n+i]
-		s := 0.0
-		for j, p := range row {
-			s += p * (l[j] - g.mean[j])
-		}
-		q += ri * (2*s + ri*g.prec[i*n+i])
+		r[i] = ri
+		q += ri * (2*floats.Dot(g.prec[i*n:i*n+i], r[:i]) + ri*g.prec[i*n+i])
 	}
 	return g.logC - q/2
 }
@@ -107,8 +104,10 @@ func (g *gauss) moved(w *world, terms []term, i int, t *term) *alt {
 			s += g.prec[j*n+k] * x
 		}
 		a.by[j] = s
+		a.mean -= s * g.mean[j]
 		a.v -= s * c[j]
 	}
+	a.logV = math.Log(a.v * g.prec[i*n+i])
 	return a
 }
 

@@ -2,7 +2,6 @@ package body
 
 import (
 	"math"
-	"slices"
 	"sort"
 
 	"gonum.org/v1/gonum/mat"
@@ -56,11 +55,11 @@ func (m *Model) tightened(lay *layout, n int, channel Channel, past []Earlier) (
 // historyScore is the alarm score given the earlier forms. The tail of the
 // core score among good forms is taken to be the one without history; a test
 // holds that to good repeated forms.
-func (a *Auditor) historyScore(lay *layout, full []*gauss, hyps []hypothesis, channel Channel, past []Earlier, ex [2]int) float64 {
+func (a *Auditor) historyScore(lay *layout, full []*gauss, hyps *hypotheses, channel Channel, past []Earlier, ex [2]int) float64 {
 	score := max(a.beyondScore(lay, lay.full, ex), 0)
 	if lay.beyond > 0 {
 		_, lr := lay.equalSides(a.sc.y, len(lay.coords))
-		score = max(score, lay.mixedRatio(&a.sc, full, hyps, ex, lr, false)/math.Ln10)
+		score = max(score, lay.mixedRatio(&a.sc, full, hyps, 0, ex, lr)/math.Ln10)
 	}
 	if lay.nCore == 0 {
 		return score
@@ -71,8 +70,8 @@ func (a *Auditor) historyScore(lay *layout, full []*gauss, hyps []hypothesis, ch
 			foot = lay.core
 		}
 	}
-	coreHyps := withQuads(slices.Clone(lay.coreHyps), foot)
-	return max(score, lay.tail.odd(lay.coreScore(&a.sc, foot, coreHyps, ex)))
+	coreHyps := lay.coreHyps.withQuads(foot)
+	return max(score, lay.tail.odd(lay.coreScore(&a.sc, foot, &coreHyps, ex)))
 }
 
 func newest(past []Earlier) []Earlier {

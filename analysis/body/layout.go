@@ -17,7 +17,7 @@ type layout struct {
 	terms  [][]term // one list a sex, while the layout is built
 
 	core, full         []*gauss // one a sex; the same when all numbers are core
-	coreHyps, fullHyps []hypothesis
+	coreHyps, fullHyps hypotheses
 	ranges             [][]rangeOf // one list a sex
 	families           uint64      // bit set of the families among the full hypotheses
 	beyond             float64     // weight of the full hypotheses that touch more than core numbers
@@ -87,16 +87,14 @@ func (m *Model) newLayout(s layoutSpec) (*layout, bool) {
 	if !ok {
 		return nil, false
 	}
-	lay.coreHyps = withQuads(compile(lay.coords[:lay.nCore]), lay.core)
+	lay.coreHyps = compile(lay.coords[:lay.nCore]).withQuads(lay.core)
 	lay.fullHyps = lay.coreHyps
 	if lay.nCore < len(lay.coords) {
-		lay.fullHyps = withQuads(append(compile(lay.coords), m.heightHyps(s, lay)...), lay.full)
+		lay.fullHyps = compile(lay.coords, m.heightHyps(s, lay)...).withQuads(lay.full)
 	}
-	for _, h := range lay.fullHyps {
-		lay.families |= 1 << h.family
-		if h.beyond {
-			lay.beyond += h.weight
-		}
+	lay.families = lay.fullHyps.families()
+	for _, w := range lay.fullHyps.weight[lay.fullHyps.beyond:] {
+		lay.beyond += w
 	}
 	lay.pair(m.world(lay.sexes[0], s.channel, s.step))
 	lay.terms = nil
@@ -147,7 +145,7 @@ const (
 
 // heightHyps are the wrong height lines: a side, both sides or one row whose
 // leg girths were taken one step higher or lower than they say.
-func (m *Model) heightHyps(s layoutSpec, lay *layout) (out []hypothesis) {
+func (m *Model) heightHyps(s layoutSpec, lay *layout) (out []weighted) {
 	var rows [2][]int
 	for i, c := range lay.coords {
 		if c.point == Leg && c.clothing == Bare {
@@ -178,8 +176,8 @@ func (m *Model) heightHyps(s layoutSpec, lay *layout) (out []hypothesis) {
 
 // elsewhere adds the hypothesis that the numbers set were taken up mm away from
 // their heights; a single one is worked out without a joint model of its own.
-func (m *Model) elsewhere(s layoutSpec, lay *layout, out []hypothesis, set []int, up float64, part float64) []hypothesis {
-	h := hypothesis{family: heightLine, action: elsewhere, set: set, size: up, weight: part / 20, beyond: true}
+func (m *Model) elsewhere(s layoutSpec, lay *layout, out []weighted, set []int, up float64, part float64) []weighted {
+	h := hypothesis{family: heightLine, action: elsewhere, set: set, size: up}
 	coords := slices.Clone(lay.coords)
 	for _, i := range set {
 		coords[i].height += up
@@ -200,7 +198,7 @@ func (m *Model) elsewhere(s layoutSpec, lay *layout, out []hypothesis, set []int
 		}
 		h.alt = append(h.alt, &alt{g: g})
 	}
-	return append(out, h)
+	return append(out, weighted{h, part / 20})
 }
 
 // heightStep is the middle distance between neighbouring leg heights, or 0.

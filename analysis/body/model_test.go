@@ -103,19 +103,20 @@ func TestMovedRow(t *testing.T) {
 	lay, ok := m.gaussLayout(layoutSpec{codes: in.codes, sex: Male})
 	require.True(t, ok)
 	g := lay.full[0]
-	l, v := make([]float64, g.n), make([]float64, g.n)
+	var s scratch
+	s.grow(g.n, 0)
 	for i, mm := range in.mm {
-		l[i] = math.Log(mm)
+		s.l[i] = math.Log(mm)
 	}
-	logP := g.weigh(l, v)
+	logP := g.weigh(s.l, s.v)
 	i := g.n - 3
 	moved := append([]coord(nil), lay.coords...)
 	moved[i].height += 25
 	other, err := newGauss(w, w.terms(moved))
 	require.NoError(t, err)
 	tm := w.term(moved[i])
-	got := g.moved(w, lay.terms[0], i, &tm).ratio(g, l, v, logP)
-	assert.InDelta(t, other.logDensity(l)-logP, got, 1e-6)
+	got := g.moved(w, lay.terms[0], i, &tm).ratio(g, &s, logP)
+	assert.InDelta(t, other.logDensity(s.l, s.r)-logP, got, 1e-6)
 }
 
 // TestHistoryIsConditioning: the joint model given earlier numbers, against
@@ -129,7 +130,7 @@ func TestHistoryIsConditioning(t *testing.T) {
 		e.form, e.years = 1, 3
 		earlier = append(earlier, e)
 	}
-	l := make([]float64, 2*core)
+	l, r := make([]float64, 2*core), make([]float64, 2*core)
 	for i := range l {
 		l[i] = terms[i%core].mean + 0.01*math.Sin(float64(3*i))
 	}
@@ -139,7 +140,7 @@ func TestHistoryIsConditioning(t *testing.T) {
 	require.NoError(t, err)
 	g := given(w, append(append([]term(nil), terms...), earlier...), l[core:])
 	require.NotNil(t, g)
-	assert.InDelta(t, all.logDensity(l)-past.logDensity(l[core:]), g.logDensity(l[:core]), 1e-6)
+	assert.InDelta(t, all.logDensity(l, r)-past.logDensity(l[core:], r), g.logDensity(l[:core], r), 1e-6)
 }
 
 // TestAuditIsDeterministic: in pieces, in one go and on two goroutines.

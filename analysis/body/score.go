@@ -5,19 +5,19 @@ import "math"
 // judge scores the numbers in s.y (in the layout's order) on the first n
 // coordinates. It leaves the ln likelihood ratio of each hypothesis, the sexes
 // mixed, in s.lr and returns the share of each sex under "nothing wrong".
-func (lay *layout) judge(s *scratch, gs []*gauss, hyps []hypothesis, ex [2]int, copiedLR float64) (sexes [2]float64) {
+func (lay *layout) judge(s *scratch, gs []*gauss, hyps *hypotheses, ex [2]int, copiedLR float64) (sexes [2]float64) {
 	if len(gs) == 1 {
 		logP := gs[0].weigh(s.l, s.v)
-		s.ratios(hyps, gs[0], 0, ex, copiedLR, logP, false, s.lr)
+		s.ratios(hyps, 0, gs[0], 0, ex, copiedLR, logP, s.lr)
 		return [2]float64{1, 0}
 	}
 	p0 := gs[0].weigh(s.l, s.v)
-	s.ratios(hyps, gs[0], 0, ex, copiedLR, p0, false, s.lr)
+	s.ratios(hyps, 0, gs[0], 0, ex, copiedLR, p0, s.lr)
 	p1 := gs[1].weigh(s.l, s.v)
-	s.ratios(hyps, gs[1], 1, ex, copiedLR, p1, false, s.lr2)
+	s.ratios(hyps, 0, gs[1], 1, ex, copiedLR, p1, s.lr2)
 	w0 := 1 / (1 + math.Exp(p1-p0)) // the sexes are equally likely beforehand: judgement
 	w1 := 1 / (1 + math.Exp(p0-p1))
-	for k := range hyps {
+	for k := range hyps.list {
 		s.lr[k] = logSum(math.Log(w0)+s.lr[k], math.Log(w1)+s.lr2[k])
 	}
 	return [2]float64{w0, w1}
@@ -34,20 +34,21 @@ func logSum(a, b float64) float64 {
 }
 
 // meanRatio is the logarithm of the weighted mean likelihood ratio.
-func meanRatio(hyps []hypothesis, lr []float64, beyond bool) float64 {
+func meanRatio(weight, lr []float64) float64 {
+	lr = lr[:len(weight)]
 	top := never
-	for k := range hyps {
-		if (hyps[k].beyond || !beyond) && lr[k] > top {
-			top = lr[k]
+	for _, x := range lr {
+		if x > top { // max minds NaN, and takes five times as long
+			top = x
 		}
 	}
 	if top == never {
 		return never
 	}
 	sum := 0.0
-	for k := range hyps {
-		if (hyps[k].beyond || !beyond) && lr[k] > top-25 {
-			sum += hyps[k].weight * math.Exp(lr[k]-top)
+	for k, x := range lr {
+		if x > top-25 {
+			sum += weight[k] * math.Exp(x-top)
 		}
 	}
 	return top + math.Log(sum)
@@ -79,18 +80,19 @@ func (lay *layout) equalSides(y []float64, n int) (all bool, lr float64) {
 
 // coreScore is the alarm score of the core numbers before it is put on the
 // scale of good forms: ln of the mean likelihood ratio, the sexes mixed.
-func (lay *layout) coreScore(s *scratch, gs []*gauss, hyps []hypothesis, ex [2]int) float64 {
+func (lay *layout) coreScore(s *scratch, gs []*gauss, hyps *hypotheses, ex [2]int) float64 {
 	_, lr := lay.equalSides(s.y, lay.nCore)
-	return lay.mixedRatio(s, gs, hyps, ex, lr, false)
+	return lay.mixedRatio(s, gs, hyps, 0, ex, lr)
 }
 
-// mixedRatio is meanRatio without keeping each hypothesis apart.
-func (lay *layout) mixedRatio(s *scratch, gs []*gauss, hyps []hypothesis, ex [2]int, copiedLR float64, beyond bool) float64 {
+// mixedRatio is meanRatio of the hypotheses from the first on, the sexes
+// mixed, without keeping each hypothesis apart.
+func (lay *layout) mixedRatio(s *scratch, gs []*gauss, hyps *hypotheses, first int, ex [2]int, copiedLR float64) float64 {
 	var p, r [2]float64
 	for k, g := range gs {
 		p[k] = g.weigh(s.l, s.v)
-		s.ratios(hyps, g, k, ex, copiedLR, p[k], beyond, s.lr)
-		r[k] = meanRatio(hyps, s.lr, beyond)
+		s.ratios(hyps, first, g, k, ex, copiedLR, p[k], s.lr)
+		r[k] = meanRatio(hyps.weight[first:], s.lr[first:])
 	}
 	if len(gs) == 1 {
 		return r[0]

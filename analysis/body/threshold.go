@@ -137,7 +137,7 @@ func (m *Model) simulateTails(s layoutSpec, lay *layout, draws int) (score, spre
 		ds = append(ds, d)
 	}
 	var sc scratch
-	sc.grow(lay.nCore, len(lay.coreHyps))
+	sc.grow(lay.nCore, len(lay.coreHyps.list))
 	units := make([]Unit, lay.nCore)
 	if lay.step == steps[1] || lay.step == steps[3] || lay.step == steps[5] {
 		for i := range units {
@@ -152,7 +152,7 @@ func (m *Model) simulateTails(s layoutSpec, lay *layout, draws int) (score, spre
 			sc.y[i] = d.w.widened(y[c.core], c.core)
 		}
 		ex := sc.prepare(lay.girths, units)
-		scores[k] = lay.coreScore(&sc, lay.core, lay.coreHyps, ex)
+		scores[k] = lay.coreScore(&sc, lay.core, &lay.coreHyps, ex)
 		spreads[k] = lay.rangeScore(sc.l)
 	}
 	return tailOf(scores), tailOf(spreads)
