@@ -80,6 +80,7 @@ type score struct {
 	given, crudeGiven   [13]bool
 	error_, crudeError  [13]float64
 	se                  [13]float64
+	under, over         [13]bool // the truth lies under, over the interval
 	covers, crudeCovers [13]bool
 	found, crudeFound   [13]bool
 	falseShare          float64
@@ -98,6 +99,7 @@ func grade(d FaultsDocument, population invented.Truth) score {
 		if e := x.AdjustedRD; e.Given() {
 			s.given[f], s.error_[f], s.se[f] = true, e.Point-want, (e.High-e.Low)/3.92
 			s.covers[f], s.found[f] = e.Low <= want && want <= e.High, x.Finding
+			s.under[f], s.over[f] = want < e.Low, want > e.High
 			if x.Finding {
 				found++
 				if invented.Effects[x.Fault] == 0 {
@@ -115,6 +117,7 @@ func grade(d FaultsDocument, population invented.Truth) score {
 type faultScore struct {
 	n                                 int
 	cover, bias, se, found            float64
+	under, over                       float64
 	crudeN                            int
 	crudeCover, crudeBias, crudeFound float64
 }
@@ -127,7 +130,7 @@ type allScores struct {
 func summary(scores []score, population invented.Truth) (string, allScores) {
 	var all allScores
 	var out strings.Builder
-	fmt.Fprintf(&out, "%-22s %7s | %5s %8s %8s %8s %6s | %8s %8s %6s\n", "fault", "truth", "n", "covered", "bias/se", "se/sd", "found", "covered", "bias/se", "found")
+	fmt.Fprintf(&out, "%-22s %7s | %5s %8s %6s %6s %8s %8s %6s | %8s %8s %6s\n", "fault", "truth", "n", "covered", "under", "over", "bias/se", "se/sd", "found", "covered", "bias/se", "found")
 	n, covered, crudeN, crudeCovered := 0.0, 0.0, 0.0, 0.0
 	for f := range all.fault {
 		var x faultScore
@@ -137,6 +140,7 @@ func summary(scores []score, population invented.Truth) (string, allScores) {
 				x.n++
 				sum, square, x.se = sum+s.error_[f], square+s.error_[f]*s.error_[f], x.se+s.se[f]
 				x.cover, x.found = x.cover+one(s.covers[f]), x.found+one(s.found[f])
+				x.under, x.over = x.under+one(s.under[f]), x.over+one(s.over[f])
 			}
 			if s.crudeGiven[f] {
 				x.crudeN++
@@ -151,10 +155,11 @@ func summary(scores []score, population invented.Truth) (string, allScores) {
 		n, covered, crudeN, crudeCovered = n+k, covered+x.cover, crudeN+ck, crudeCovered+x.crudeCover
 		sd := math.Sqrt(square/k - sum/k*sum/k)
 		x.cover, x.found, x.bias, x.se = x.cover/k, x.found/k, sum/k/sd, x.se/k/sd
+		x.under, x.over = x.under/k, x.over/k
 		x.crudeCover, x.crudeFound, x.crudeBias = x.crudeCover/ck, x.crudeFound/ck, crude/ck/sd
 		all.fault[f] = x
-		fmt.Fprintf(&out, "%-22s %7.4f | %5d %8.3f %+8.3f %8.3f %6.3f | %8.3f %+8.2f %6.3f\n", cohort.Faults[f].ID, population.Difference(f),
-			x.n, x.cover, x.bias, x.se, x.found, x.crudeCover, x.crudeBias, x.crudeFound)
+		fmt.Fprintf(&out, "%-22s %7.4f | %5d %8.3f %6.3f %6.3f %+8.3f %8.3f %6.3f | %8.3f %+8.2f %6.3f\n", cohort.Faults[f].ID, population.Difference(f),
+			x.n, x.cover, x.under, x.over, x.bias, x.se, x.found, x.crudeCover, x.crudeBias, x.crudeFound)
 	}
 	all.cover, all.crudeCover = covered/n, crudeCovered/crudeN
 	f, _ := cohort.FaultIndex(invented.Inert)

@@ -92,8 +92,10 @@ func (l *loader) keepOutMeasurements(ctx context.Context, s *sheets.Sheet) error
 }
 
 // atATime is how many measurements are summed up at a time: few enough that
-// their forms fit in memory. A variable so that a test can cut through forms.
-var atATime int64 = 3_000_000
+// their places fit in memory by far. With three million the engine went to disk
+// for them under loadMemory, and crashed doing so (DuckDB 1.4.3, combining the
+// partitions of an aggregate). A variable so that a test can cut through forms.
+var atATime int64 = 1_000_000
 
 // seeForms makes the table seen from the measurements up to place last. The
 // rows of a form mostly stand together, so they are taken by place; a form that
