@@ -12,16 +12,14 @@ import (
 )
 
 const (
-	adjustedMethod = "standardised risk, joint model of faults and descriptors, bootstrap by customer"
+	adjustedMethod = "standardised risk, joint model of faults and descriptors"
+	bootstrapped   = adjustedMethod + ", bootstrap by customer"
 	// Remakes for each term of the model: under fewest the model is not made,
 	// under few it is penalised (Firth).
 	fewestPerTerm, fewPerTerm = 2, 5
-	// manyRemakes is where one Newton step from the whole sample's estimates is
-	// as good as a full refit in each replicate (TestTangentAgreesWithRefit).
+	// manyRemakes is where answers move along straight lines with the orders'
+	// weights, and the jackknife gives what a bootstrap would (TestJackknifeAgreesWithBootstrap).
 	manyRemakes = 4000
-	// With hugeRemakes the information of the draw is that of the whole sample
-	// to half a percent, and is not taken anew.
-	hugeRemakes = 40_000
 )
 
 // A riskModel is a fit with the questions put to it. into says which finding
@@ -42,45 +40,64 @@ func adjust(c *cohort.Cohort, m Maturity, o Options, doc *FaultsDocument) {
 	d := newDesign(c, m, designOptions{faults: true, time: true})
 	rs := newResampler(d)
 	weight, share := rs.whole()
-	base, why := makeFit(d, d.all, nil, weight, share)
+	base, why := makeFit(d, d.all, nil, weight, share, nil)
 	doc.Model.describe(d, base)
 	if why != "" {
 		doc.refuseModel(why)
 		return
 	}
-	models := questions(d, base, m, doc)
+	models := questions(d, base, m, doc, o.Workers)
 	points, all := ask(models, weight, share)
 	if points == nil {
 		return
 	}
-	width := 3*len(points) + 1
-	ts := tangents(models)
-	lean := leans(models, ts, points)
-	if events(weight) < manyRemakes {
-		ts = nil
-	}
-	reps := run(o.plan(), width, func() *refitter { return newRefitter(d, models, ts) },
-		func(r *refitter, rng *rand.Rand, out []float64) error { return r.replicate(rng, out) })
-	if reps == nil {
+	lean := leansOf(models, points, o.Workers)
+	if events(weight) >= manyRemakes {
+		doc.jackknifed(models, points, lean, all)
+	} else if !doc.bootstrapped(d, models, points, lean.of, all, o.plan()) {
 		doc.refuseModel("the run was stopped before the bootstrap was through")
 		return
 	}
-	k := 0
-	for _, mo := range models {
-		for _, f := range mo.into {
-			doc.finding(f).adjusted(points[k], reps.Values[3*k:3*k+3], lean[k])
-			k++
-		}
-	}
 	if len(models[0].qs) == 0 {
 		doc.AttributableToAll = stats.Missing(doc.MatureOrders, adjustedMethod, "too few to tell: no noted or counted fault is common enough for the model")
-	} else {
-		doc.AttributableToAll = interval(all, reps.Values[width-1], doc.MatureOrders, int(events(weight)))
 	}
 	doc.qValues()
 	for f := range doc.Faults {
 		if w := unlikeDelays(c, c.Cut[f]); w != "" && doc.Faults[f].AdjustedRD.Given() {
 			doc.Faults[f].AdjustedRD = doc.Faults[f].AdjustedRD.Warn(w)
+		}
+	}
+}
+
+// bootstrapped gives all answers their intervals by resampling customers; false
+// when it was stopped.
+func (doc *FaultsDocument) bootstrapped(d *design, models []riskModel, points []effect, lean []lean, all float64, p plan) bool {
+	width := 3*len(points) + 1
+	reps := run(p, width, func() *refitter { return newRefitter(d, models, nil) },
+		func(r *refitter, rng *rand.Rand, out []float64) error { return r.replicate(rng, out) })
+	if reps == nil {
+		return false
+	}
+	doc.each(models, func(k int, f *FaultFinding) { f.adjusted(points[k], reps.Values[3*k:3*k+3], lean[k]) })
+	doc.AttributableToAll = interval(all, reps.Values[width-1], doc.MatureOrders, int(events(models[0].fit.weight)))
+	return true
+}
+
+// jackknifed gives all answers their intervals by formula.
+func (doc *FaultsDocument) jackknifed(models []riskModel, points []effect, lean leanings, all float64) {
+	doc.Model.Replicates = 0
+	doc.Model.Method += ", " + jackknifeMethod
+	doc.each(models, func(k int, f *FaultFinding) { f.jackknifed(points[k], lean.of[k]) })
+	doc.AttributableToAll = lean.all.interval(all, doc.MatureOrders, int(events(models[0].fit.weight)))
+}
+
+// each calls do with the number of each question and the finding it is about.
+func (doc *FaultsDocument) each(models []riskModel, do func(k int, f *FaultFinding)) {
+	k := 0
+	for _, mo := range models {
+		for _, f := range mo.into {
+			do(k, doc.finding(f))
+			k++
 		}
 	}
 }
@@ -138,8 +155,9 @@ func events(weight []float64) float64 {
 
 // makeFit fits the risk model by maximum likelihood, or, where remakes are few
 // or the data separate, by Firth's penalised likelihood. It refuses in words
-// where there are too few remakes for any model.
-func makeFit(d *design, ends []int32, extra []uint8, weight, share []float64) (*fit, string) {
+// where there are too few remakes for any model. start, if given, is a fit of
+// fewer columns to start from.
+func makeFit(d *design, ends []int32, extra []uint8, weight, share []float64, start *fit) (*fit, string) {
 	f := newFit(d, ends, extra)
 	f.weight, f.share = weight, share
 	x, n := events(weight), 0.0
@@ -150,6 +168,9 @@ func makeFit(d *design, ends []int32, extra []uint8, weight, share []float64) (*
 		return f, fmt.Sprintf("too few to tell: %.0f of %.0f orders were remade", x, n)
 	}
 	f.beta[0] = math.Log(x / (n - x))
+	if start != nil && !start.firth {
+		copy(f.beta, start.beta)
+	}
 	f.solve(50, 50, 1e-9)
 	terms := 0
 	for _, a := range f.alias {
@@ -189,21 +210,17 @@ func (f *fit) separated() bool {
 // questions are the models and what is asked of them: all noted and counted
 // faults in one, "any fault" alone, and each fault read off the numbers added
 // alone to the first.
-func questions(d *design, base *fit, m Maturity, doc *FaultsDocument) []riskModel {
+func questions(d *design, base *fit, m Maturity, doc *FaultsDocument, workers int) []riskModel {
 	mature := d.matureEdge(m)
 	joint := riskModel{fit: base}
-	models := []riskModel{}
+	var alone []oneMore
 	for f, fault := range cohort.Faults {
 		why := tooFewForModel(d.exposure[f], base.weight)
 		switch {
 		case why != "":
 			doc.Faults[f].withoutModel(why)
 		case fault.Kind == cohort.Evident:
-			if g, why := addOne(d, d.all, d.exposure[f], base); why != "" {
-				doc.Faults[f].withoutModel(why)
-			} else {
-				models = append(models, riskModel{g, []question{{d.exposure[f], g.p - 2, -1, g.p - 1, mature}}, []int{f}})
-			}
+			alone = append(alone, oneMore{f, d.all, d.exposure[f]})
 		default:
 			joint.qs, joint.into = append(joint.qs, d.faultQuestion(f, mature)), append(joint.into, f)
 		}
@@ -211,12 +228,28 @@ func questions(d *design, base *fit, m Maturity, doc *FaultsDocument) []riskMode
 	any := anyExposure(d)
 	if why := tooFewForModel(any, base.weight); why != "" {
 		doc.AnyFault.withoutModel(why)
-	} else if g, why := addOne(d, d.ends, any, base); why != "" {
-		doc.AnyFault.withoutModel(why)
 	} else {
-		models = append(models, riskModel{g, []question{{any, g.p - 2, -1, g.p - 1, mature}}, []int{len(cohort.Faults)}})
+		alone = append(alone, oneMore{len(cohort.Faults), d.ends, any})
 	}
-	return append([]riskModel{joint}, models...)
+	fits, whys := make([]*fit, len(alone)), make([]string, len(alone))
+	abreast(workers, len(alone), func(k int) { fits[k], whys[k] = addOne(d, alone[k].ends, alone[k].exposure, base) })
+	models := []riskModel{joint}
+	for k, x := range alone {
+		if whys[k] != "" {
+			doc.finding(x.into).withoutModel(whys[k])
+			continue
+		}
+		p := fits[k].p
+		models = append(models, riskModel{fits[k], []question{{x.exposure, p - 2, -1, p - 1, mature}}, []int{x.into}})
+	}
+	return models
+}
+
+// oneMore is one exposure to be added to the descriptors, or to all columns.
+type oneMore struct {
+	into     int
+	ends     []int32
+	exposure []uint8
 }
 
 // addOne fits the model with one further exposure.
@@ -230,7 +263,11 @@ func addOne(d *design, ends []int32, exposure []uint8, base *fit) (*fit, string)
 			extra[i] = 2
 		}
 	}
-	return makeFit(d, ends, extra, base.weight, base.share)
+	var start *fit
+	if &ends[0] == &base.ends[0] {
+		start = base
+	}
+	return makeFit(d, ends, extra, base.weight, base.share, start)
 }
 
 func anyExposure(d *design) []uint8 {
@@ -298,11 +335,25 @@ func ask(models []riskModel, weight, share []float64) (points []effect, all floa
 // ratio and remakes in each replicate.
 func (f *FaultFinding) adjusted(e effect, values [][]float64, l lean) {
 	n := f.With + f.Without
-	f.AdjustedRD = leaning(e.difference(), values[0], l.difference, n, l.remakes)
-	f.AdjustedRR = leaning(e.ratio(), values[1], l.ratio, n, l.remakes)
+	f.AdjustedRD = leaning(e.difference(), values[0], l.difference.acceleration, n, l.remakes)
+	f.AdjustedRR = leaning(e.ratio(), values[1], l.ratio.acceleration, n, l.remakes)
 	f.Attributable = interval(e.remakes, values[2], n, l.remakes)
+	f.tested(e, spread(values[0]))
+}
+
+// jackknifed does the same by formula.
+func (f *FaultFinding) jackknifed(e effect, l lean) {
+	n := f.With + f.Without
+	f.AdjustedRD = l.difference.interval(e.difference(), n, l.remakes)
+	f.AdjustedRR = exponential(l.ratio.interval(math.Log(e.ratio()), n, l.remakes))
+	f.Attributable = l.sum.interval(e.remakes, n, l.remakes)
+	f.tested(e, l.difference.se)
+}
+
+// tested sets what follows from the adjusted difference, its standard error
+// and the ratio.
+func (f *FaultFinding) tested(e effect, se float64) {
 	f.EValue = stats.EValue(f.AdjustedRR)
-	se := spread(values[0])
 	f.AdjustedP, f.AdjustedQ = Number(math.NaN()), Number(math.NaN())
 	if se > 0 {
 		f.AdjustedP = Number(2 * distuv.UnitNormal.CDF(-math.Abs(e.difference())/se))

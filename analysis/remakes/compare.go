@@ -17,12 +17,21 @@ const compareMethod = "standardised risk, kind of boot and time taken into accou
 type Comparer struct {
 	d     *design
 	share []float64
+	start *fit // the model without a group; nil where there is none
 }
 
 // NewComparer makes one on the orders that keep says; nil keeps all.
 func NewComparer(c *cohort.Cohort, m Maturity, keep func(i int) bool) *Comparer {
 	d := newDesign(c, m, designOptions{time: true, keep: keep})
-	return &Comparer{d, reportShare(d, nil)}
+	k := &Comparer{d: d}
+	var weight []float64
+	weight, k.share = newResampler(d).whole()
+	if d.patterns() > 0 {
+		if f, why := makeFit(d, d.ends, nil, weight, k.share, nil); why == "" {
+			k.start = f
+		}
+	}
+	return k
 }
 
 // A Comparison is the difference and ratio of the standardised risks with the
@@ -59,7 +68,7 @@ func (k *Comparer) Compare(state []cohort.State) Comparison {
 			extra[i] = 2
 		}
 	}
-	f, why := makeFit(d, d.ends, extra, weight, k.share)
+	f, why := makeFit(d, d.ends, extra, weight, k.share, k.start)
 	if why != "" {
 		return none(n, why)
 	}
@@ -86,51 +95,13 @@ func (k *Comparer) split(state []cohort.State) (*design, []uint8) {
 }
 
 // compared is the answer with the sandwich variance: the customers' influences,
-// squared and added up. The share of late reports is taken as known.
+// squared and added up.
 // Stefanski LA, Boos DD (2002) Am Stat 56:29-38 (from memory).
 func compared(f *fit, q question, n int) Comparison {
 	es, _ := standardise(f, []question{q})
-	on, off := influence(f, newTangent(riskModel{f, []question{q}, nil}), 0, es[0])
-	var varDiff, varLog float64
-	for k := range on {
-		diff, log := on[k]-off[k], on[k]/es[0].on-off[k]/es[0].off
-		varDiff, varLog = varDiff+diff*diff, varLog+log*log
-	}
-	return comparison(es[0], math.Sqrt(varDiff), math.Sqrt(varLog), n)
-}
-
-// influence is each customer's influence on the standardised risks with the
-// exposure of question k on and off: through the orders' own terms in the mean
-// and through the estimates.
-func influence(f *fit, t *tangent, k int, e effect) (byOn, byOff []float64) {
-	f.pass(true)
-	f.factor()
-	l := t.lines[k]
-	toOn, toOff := cholSolve(f.chol, f.alias, l.dOn, f.p), cholSolve(f.chol, f.alias, l.dOff, f.p)
-	total := 0.0
-	for i, c := range l.counts {
-		total += float64(c) * (f.weight[2*i] + f.weight[2*i+1])
-	}
-	on, off := make([]float64, len(f.weight)), make([]float64, len(f.weight))
-	x, cols := make([]float64, f.p), make([]int, 0, f.p)
-	for i, r := range t.risk {
-		a, b, _ := unit(r, f.share[f.d.age[i]])
-		cols = f.row(i, x, cols)
-		xOn, xOff := 0.0, 0.0
-		for _, c := range cols {
-			xOn, xOff = xOn+x[c]*toOn[c], xOff+x[c]*toOff[c]
-		}
-		own := float64(l.counts[i]) / total
-		ownOn, ownOff := own*(float64(l.on[i])-e.on), own*(float64(l.off[i])-e.off)
-		on[2*i], on[2*i+1] = ownOn+b*xOn, ownOn+a*xOn
-		off[2*i], off[2*i+1] = ownOff+b*xOff, ownOff+a*xOff
-	}
-	byOn, byOff = make([]float64, f.d.customers), make([]float64, f.d.customers)
-	for o, slot := range f.d.slot {
-		byOn[f.d.customer[o]] += on[slot]
-		byOff[f.d.customer[o]] += off[slot]
-	}
-	return byOn, byOff
+	t := newTangent(riskModel{f, []question{q}, nil})
+	l := t.lines[0]
+	return comparison(es[0], t.jackknife(l.difference(es[0], f.weight)).se, t.jackknife(l.logRatio(es[0], f.weight)).se, n)
 }
 
 func comparison(e effect, se, seLog float64, n int) Comparison {

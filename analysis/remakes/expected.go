@@ -22,7 +22,7 @@ func ExpectedByMix(c *cohort.Cohort, m Maturity) Expectation {
 		return e
 	}
 	weight, share := newResampler(d).whole()
-	f, why := makeFit(d, d.ends, nil, weight, share)
+	f, why := makeFit(d, d.ends, nil, weight, share, nil)
 	e.Why = why
 	pooled := pooledRisk(d, weight, share)
 	for k, i := range d.order {

@@ -68,13 +68,18 @@ func (f *fit) fork() *fit {
 }
 
 // linear is x b of pattern i.
-func (f *fit) linear(i int) float64 {
+func (f *fit) linear(i int) float64 { return f.along(i, f.beta) }
+
+// along is pattern i times a vector, one number a column.
+func (f *fit) along(i int, b []float64) float64 {
 	eta := 0.0
-	for k := f.d.from[i]; k < f.ends[i]; k++ {
-		eta += f.beta[f.d.col[k]] * f.d.val[k]
+	from, end := f.d.from[i], f.ends[i]
+	vals := f.d.val[from:end]
+	for k, c := range f.d.col[from:end] {
+		eta += b[c] * vals[k]
 	}
 	if f.extra != nil && f.extra[i] != 0 {
-		eta += f.beta[f.p-3+int(f.extra[i])]
+		eta += b[f.p-3+int(f.extra[i])]
 	}
 	return eta
 }
@@ -364,6 +369,21 @@ func expit(x float64) float64 { return 1 / (1 + math.Exp(-x)) }
 // (e_{l-1}, e_l] over those reported by e_l, both among orders followed to e_l.
 // Kalbfleisch JD, Lawless JF (1991) Statistica Sinica 1:19-32 (from memory).
 func reportShare(d *design, multiple []float64) []float64 {
+	in, by := delayCounts(d, multiple)
+	share := make([]float64, len(d.edges))
+	F := 1.0
+	for k := len(share) - 1; k >= 0; k-- {
+		share[k] = F
+		if by[k] > 0 {
+			F *= 1 - in[k]/by[k]
+		}
+	}
+	return share
+}
+
+// delayCounts are, per edge, the remakes reported in the span up to it (in) and
+// by it (by), both among orders followed to it.
+func delayCounts(d *design, multiple []float64) (in, by []float64) {
 	n := len(d.edges)
 	table := make([]float64, n*n) // [reported][followed]
 	for _, e := range d.delays {
@@ -373,20 +393,14 @@ func reportShare(d *design, multiple []float64) []float64 {
 		}
 		table[int(e.reported)*n+int(e.followed)] += w
 	}
-	share := make([]float64, n)
-	F := 1.0
-	for k := n - 1; k >= 0; k-- {
-		share[k] = F
-		in, by := 0.0, 0.0
+	in, by = make([]float64, n), make([]float64, n)
+	for k := range n {
 		for followed := k; followed < n; followed++ {
-			in += table[k*n+followed]
+			in[k] += table[k*n+followed]
 			for r := 0; r <= k; r++ {
-				by += table[r*n+followed]
+				by[k] += table[r*n+followed]
 			}
 		}
-		if by > 0 {
-			F *= 1 - in/by
-		}
 	}
-	return share
+	return in, by
 }

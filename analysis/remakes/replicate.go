@@ -16,45 +16,6 @@ type refitter struct {
 	whole    []riskModel // as fitted on all orders
 	models   []riskModel
 	tangents []*tangent // nil where remakes are few enough for full refits
-	huge     bool
-}
-
-// A lean is what the bootstrap intervals of one effect are corrected by: the
-// acceleration of difference and ratio, from each customer's influence (the
-// infinitesimal jackknife), and the remakes in the smaller arm.
-type lean struct {
-	difference, ratio float64
-	remakes           int
-}
-
-func leans(models []riskModel, ts []*tangent, points []effect) []lean {
-	var all []lean
-	for i, mo := range models {
-		for k := range mo.qs {
-			e := points[len(all)]
-			on, off := influence(mo.fit, ts[i], k, e)
-			x := arms(mo.qs[k].exposure, mo.fit.weight)
-			all = append(all, lean{
-				acceleration(on, off, 1, 1), acceleration(on, off, 1/e.on, 1/e.off), min(x.A, x.C),
-			})
-		}
-	}
-	return all
-}
-
-// acceleration is sum d^3/(6 (sum d^2)^(3/2)) of the influences d = a on - b off
-// (Efron B (1987) J Am Stat Assoc 82:171-185; their mean is 0).
-func acceleration(on, off []float64, a, b float64) float64 {
-	var two, three float64
-	for c, v := range on {
-		d := a*v - b*off[c]
-		two += d * d
-		three += d * d * d
-	}
-	if two == 0 {
-		return 0
-	}
-	return three / (6 * math.Pow(two, 1.5))
 }
 
 // tangents are the models' tangents.
@@ -67,7 +28,7 @@ func tangents(whole []riskModel) []*tangent {
 }
 
 func newRefitter(d *design, whole []riskModel, ts []*tangent) *refitter {
-	r := &refitter{rs: newResampler(d), whole: whole, tangents: ts, huge: events(whole[0].fit.weight) >= hugeRemakes}
+	r := &refitter{rs: newResampler(d), whole: whole, tangents: ts}
 	for _, mo := range whole {
 		r.models = append(r.models, riskModel{mo.fit.fork(), mo.qs, mo.into})
 	}
@@ -93,7 +54,8 @@ func (r *refitter) replicate(rng *rand.Rand, out []float64) error {
 	return nil
 }
 
-// again answers model i's questions on the drawn weights.
+// again answers model i's questions on the drawn weights; by its tangent only
+// the risks.
 func (r *refitter) again(i int) (es []effect, all float64) {
 	f, whole := r.models[i].fit, r.whole[i].fit
 	if r.tangents == nil {
@@ -105,14 +67,11 @@ func (r *refitter) again(i int) (es []effect, all float64) {
 		return standardise(f, r.models[i].qs)
 	}
 	t := r.tangents[i]
-	step := t.step(f, i == 0 && !r.huge)
+	step := t.step(f)
 	for _, l := range t.lines {
 		es = append(es, l.answer(f.weight, step))
 	}
-	if i == 0 {
-		all = t.all.sum(f.weight, step)
-	}
-	return es, all
+	return es, math.NaN()
 }
 
 // follow moves the estimates as far as the joint model's have moved from the
@@ -140,7 +99,7 @@ func (f *fit) refit(joint bool) {
 
 func interval(point float64, values []float64, n, remakes int) stats.Estimate {
 	e := stats.Percentile(point, values, expanded(remakes), n)
-	e.Level, e.Method = level, adjustedMethod+" (expanded percentile)"
+	e.Level, e.Method = level, bootstrapped+" (expanded percentile)"
 	return e
 }
 
@@ -157,7 +116,7 @@ func leaning(point float64, values []float64, acceleration float64, n, remakes i
 	lo, hi := stats.BCaLevel(z0, acceleration, tail), stats.BCaLevel(z0, acceleration, 1-tail)
 	if lo < hi {
 		e.Low, e.High = stats.Quantile7(sorted, lo), stats.Quantile7(sorted, hi)
-		e.Method = adjustedMethod + " (expanded BCa)"
+		e.Method = bootstrapped + " (expanded BCa)"
 	}
 	return e
 }

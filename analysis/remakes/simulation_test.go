@@ -13,7 +13,6 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/internal/invented"
-	"lastroom/analysis/stats"
 )
 
 var (
@@ -189,40 +188,4 @@ func TestAdjustedEffectsAreReproducible(t *testing.T) {
 	other := Faults(c, Options{Replicates: 60, Seed: 4, Workers: 1})
 	assert.NotEqual(t, one.Faults[0].AdjustedRD.Low, other.Faults[0].AdjustedRD.Low, "another seed")
 	assert.Equal(t, one.Faults[0].AdjustedRD.Point, other.Faults[0].AdjustedRD.Point, "the point does not depend on the seed")
-}
-
-// Where remakes are many, replicates take one Newton step and a straight line
-// instead of a full refit: the intervals must be the same but for a twentieth
-// of their width.
-func TestTangentAgreesWithRefit(t *testing.T) {
-	long(t)
-	c, _ := invented.Workshop{Orders: 45_000, Intercept: -3.1, Seed: 11}.Make()
-	d := newDesign(c, MatureAfter(c, 0), designOptions{faults: true, time: true})
-	weight, share := newResampler(d).whole()
-	base, why := makeFit(d, d.all, nil, weight, share)
-	require.Empty(t, why)
-	doc := Faults(c, Options{})
-	models := questions(d, base, doc.Maturity, &doc)
-	require.GreaterOrEqual(t, events(weight), float64(manyRemakes))
-	width := 1
-	for _, mo := range models {
-		width += 3 * len(mo.qs)
-	}
-	full, quick := newRefitter(d, models, nil), newRefitter(d, models, tangents(models))
-	var a, b [][]float64
-	for r := range 30 {
-		x, y := make([]float64, width), make([]float64, width)
-		require.NoError(t, full.replicate(stats.Source(1, r), x))
-		require.NoError(t, quick.replicate(stats.Source(1, r), y))
-		a, b = append(a, x), append(b, y)
-	}
-	for k := range width {
-		var values []float64
-		worst := 0.0
-		for r := range a {
-			values = append(values, a[r][k])
-			worst = math.Max(worst, math.Abs(a[r][k]-b[r][k]))
-		}
-		assert.Less(t, worst, 0.2*spread(values), "number %d", k)
-	}
 }

@@ -39,7 +39,7 @@ func ChangeAt(c *cohort.Cohort, m Maturity, keep, since func(i int) bool, promis
 	if why := tooFewAround(d, weight); why != "" {
 		return none(why)
 	}
-	f, why := makeFit(d, d.ends, d.extra, weight, share)
+	f, why := makeFit(d, d.ends, d.extra, weight, share, nil)
 	if why != "" {
 		return none(why)
 	}

@@ -1,18 +1,20 @@
 package remakes
 
-// With many remakes a replicate's estimates lie so close to the whole sample's
-// that one Newton step reaches them, and the standardised risks move along a
-// straight line with them (the one-step bootstrap; Moulton LH, Zeger SL (1991)
-// Comput Stat Data Anal 11:53-63, from memory). Everything that does not depend
+// Close to the whole sample's estimates the standardised risks move along a
+// straight line with them. Each customer's influence follows from that line
+// (jackknife.go). With many remakes a replicate can use it too, since one Newton
+// step reaches its estimates (the one-step bootstrap; Moulton LH, Zeger SL (1991)
+// Comput Stat Data Anal 11:53-63, from memory): everything that does not depend
 // on the draw is then computed once, and a replicate costs one pass over the
 // patterns without a single exponential.
 
-// A tangent is a model at the whole sample's estimates.
+// A tangent is a model at the whole sample's estimates, its information taken
+// there and factored.
 type tangent struct {
 	fit   *fit
 	risk  []float64 // per pattern
 	lines []line
-	all   line // remakes of mature orders that go with all exposures together
+	slots []float64 // scratch
 }
 
 // A line is a question's answers at the estimates, per pattern, and how they
@@ -26,19 +28,36 @@ type line struct {
 	dRemakes  []float64 // gradient of the sum
 }
 
-func newTangent(mo riskModel) *tangent {
-	f := mo.fit
-	t := &tangent{fit: f, risk: make([]float64, len(f.d.from))}
+// tangentAt is the tangent of a fit, without lines yet.
+func tangentAt(f *fit) *tangent {
+	t := &tangent{fit: f, risk: make([]float64, len(f.d.from)), slots: make([]float64, len(f.weight))}
 	for i := range t.risk {
 		t.risk[i] = expit(f.linear(i))
 	}
+	t.observe()
+	return t
+}
+
+func newTangent(mo riskModel) *tangent {
+	t := tangentAt(mo.fit)
 	for _, q := range mo.qs {
 		t.lines = append(t.lines, t.line(q))
 	}
-	if len(mo.qs) > 0 {
-		t.all = t.together(mo.qs)
-	}
 	return t
+}
+
+// observe factors the observed information: influences are exact with it, and
+// nearly so with the expected one.
+func (t *tangent) observe() {
+	f, d := t.fit, t.fit.d
+	clear(f.hess)
+	for i, r := range t.risk {
+		F := f.share[d.age[i]]
+		_, b, _ := unit(r, F)
+		w := f.weight[2*i+1]*r*(1-r) - f.weight[2*i]*b*(1-2*r+F*r*(1-r)/(1-F*r))
+		f.inform(i, w, d.col[d.from[i]:f.ends[i]], d.val[d.from[i]:f.ends[i]])
+	}
+	f.factor()
 }
 
 func (t *tangent) line(q question) line {
@@ -135,13 +154,10 @@ func askedAbout(qs []question, col int) bool {
 }
 
 // step is one Newton step from the whole sample's estimates to those of the
-// drawn weights. refresh takes the information of the draw, otherwise that of
-// the whole sample serves. g is the worker's own fit.
-func (t *tangent) step(g *fit, refresh bool) []float64 {
+// drawn weights. g is the worker's own fit.
+func (t *tangent) step(g *fit) []float64 {
 	clear(g.score)
-	if refresh {
-		clear(g.hess)
-	}
+	clear(g.hess)
 	d := g.d
 	for i, r := range t.risk {
 		n0, n1 := g.weight[2*i], g.weight[2*i+1]
@@ -157,46 +173,29 @@ func (t *tangent) step(g *fit, refresh bool) []float64 {
 		if g.extra != nil && g.extra[i] != 0 {
 			g.score[g.p-3+int(g.extra[i])] += s
 		}
-		if refresh {
-			g.inform(i, w*(n0+n1), cols, vals)
-		}
+		g.inform(i, w*(n0+n1), cols, vals)
 	}
-	if refresh {
-		g.factor()
-	}
+	g.factor()
 	for j := range g.score {
 		g.score[j] -= g.ridge * t.fit.beta[j]
 	}
 	return cholSolve(g.chol, g.alias, g.score, g.p)
 }
 
-// answer is the line at the drawn weights, step away from the estimates.
+// answer is the risks of the line at the drawn weights, step away from the
+// estimates.
 func (l line) answer(weight, step []float64) effect {
-	var n, on, off, remakes float64
+	var n, on, off float64
 	for i, c := range l.counts {
 		w := weight[2*i] + weight[2*i+1]
 		n += w * float64(c)
 		on += w * float64(l.on[i])
 		off += w * float64(l.off[i])
-		remakes += w * float64(l.remakes[i])
 	}
-	e := effect{on / n, off / n, remakes}
+	e := effect{on: on / n, off: off / n}
 	for j, s := range step {
 		e.on += l.dOn[j] * s
 		e.off += l.dOff[j] * s
-		e.remakes += l.dRemakes[j] * s
 	}
 	return e
-}
-
-// sum is the remakes of the line at the drawn weights.
-func (l line) sum(weight, step []float64) float64 {
-	total := 0.0
-	for i, r := range l.remakes {
-		total += float64(r) * (weight[2*i] + weight[2*i+1])
-	}
-	for j, s := range step {
-		total += l.dRemakes[j] * s
-	}
-	return total
 }
