@@ -2,10 +2,12 @@ package notebooks
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/remakes"
@@ -97,7 +99,6 @@ const seed = 1
 // findings are what several analyses start from.
 type findings struct {
 	in                 Input
-	orders             *cohort.Cohort
 	mature, replicates int
 	progress           func(done, total int)
 }
@@ -106,25 +107,30 @@ func (f findings) options(ctx context.Context) remakes.Options {
 	return remakes.Options{MatureDays: f.mature, Replicates: f.replicates, Seed: seed, Context: ctx, Progress: f.progress}
 }
 
-func start(ctx context.Context, in Input) (f findings, err error) {
+func start(in Input) (f findings, err error) {
 	f.in = in
-	if f.mature, f.replicates, err = in.choices(); err != nil {
-		return f, err
-	}
-	f.orders, err = in.Source.Cohort(ctx)
+	f.mature, f.replicates, err = in.choices()
 	return f, err
 }
 
 func (f findings) faults(ctx context.Context) (remakes.FaultsDocument, error) {
 	return kept(f.in, "faults", []any{f.mature, f.replicates}, func() (remakes.FaultsDocument, error) {
-		d := remakes.Faults(f.orders, f.options(ctx))
+		c, err := f.in.Source.Cohort(ctx)
+		if err != nil {
+			return remakes.FaultsDocument{}, err
+		}
+		d := remakes.Faults(c, f.options(ctx))
 		return d, ctx.Err()
 	})
 }
 
 func (f findings) trend(ctx context.Context) (remakes.Trend, error) {
 	return kept(f.in, "trend", []any{f.mature, f.replicates}, func() (remakes.Trend, error) {
-		d := remakes.Watch(f.orders, f.options(ctx))
+		c, err := f.in.Source.Cohort(ctx)
+		if err != nil {
+			return remakes.Trend{}, err
+		}
+		d := remakes.Watch(c, f.options(ctx))
 		return d, ctx.Err()
 	})
 }
@@ -136,17 +142,41 @@ func (f findings) rules(ctx context.Context) (rules.Document, error) {
 		if err != nil {
 			return rules.Document{}, err
 		}
-		applied, err := src.HoldFirstForms(ctx, f.orders, src.Rules())
+		applied, err := src.HoldFirstForms(ctx)
 		if err != nil {
 			return rules.Document{}, err
 		}
-		calls, err := src.CallBacks(ctx, f.orders)
+		c, err := src.Cohort(ctx)
 		if err != nil {
 			return rules.Document{}, err
 		}
-		d := rules.Score(f.orders, applied, calls, rules.Options{MatureDays: f.mature, Costs: costs, Replicates: f.replicates, Seed: seed, Context: ctx, Progress: f.progress})
+		calls, err := src.CallBacks(ctx, c)
+		if err != nil {
+			return rules.Document{}, err
+		}
+		d := rules.Score(c, applied, calls, rules.Options{MatureDays: f.mature, Costs: costs, Replicates: f.replicates, Seed: seed, Context: ctx, Progress: f.progress})
 		return d, ctx.Err()
 	})
+}
+
+// abreast does two things at once. A panic in either is the caller's.
+func abreast(one, other func() error) error {
+	var all sync.WaitGroup
+	var errs [2]error
+	var panics [2]any
+	for k, do := range []func() error{one, other} {
+		all.Go(func() {
+			defer func() { panics[k] = recover() }()
+			errs[k] = do()
+		})
+	}
+	all.Wait()
+	for _, p := range panics {
+		if p != nil {
+			panic(p)
+		}
+	}
+	return errors.Join(errs[:]...)
 }
 
 func reviewParts() []string {
@@ -162,24 +192,34 @@ func reviewAnalysis(ctx context.Context, in Input) (*Output, error) {
 	if err != nil {
 		return nil, fmt.Errorf("month=%s: %w", in.Keys["month"], err)
 	}
-	f, err := start(ctx, in)
+	f, err := start(in)
 	if err != nil {
 		return nil, err
 	}
-	made := review.Input{Cohort: f.orders, Month: month}
-	if made.Faults, err = f.faults(ctx); err != nil {
+	made := review.Input{Month: month}
+	if _, err = in.Source.HoldFirstForms(ctx); err != nil {
 		return nil, err
 	}
-	if made.Rules, err = f.rules(ctx); err != nil {
+	if made.Cohort, err = in.Source.Cohort(ctx); err != nil {
 		return nil, err
 	}
-	if made.Trend, err = f.trend(ctx); err != nil {
-		return nil, err
-	}
-	if made.Spreads, err = in.Source.Spreads(ctx); err != nil {
-		return nil, err
-	}
-	if made.RangeMonths, err = in.Source.RangeMonths(ctx); err != nil {
+	err = abreast(func() (err error) {
+		if made.Faults, err = f.faults(ctx); err != nil {
+			return err
+		}
+		made.Trend, err = f.trend(ctx)
+		return err
+	}, func() (err error) {
+		if made.Rules, err = f.rules(ctx); err != nil {
+			return err
+		}
+		if made.Spreads, err = in.Source.Spreads(ctx); err != nil {
+			return err
+		}
+		made.RangeMonths, err = in.Source.RangeMonths(ctx)
+		return err
+	})
+	if err != nil {
 		return nil, err
 	}
 	r := review.Make(made)
@@ -214,7 +254,7 @@ func partsOf(d *page.Document) []Shown {
 }
 
 func faultsAnalysis(ctx context.Context, in Input) (*Output, error) {
-	f, err := start(ctx, in)
+	f, err := start(in)
 	if err != nil {
 		return nil, err
 	}
@@ -227,7 +267,7 @@ func faultsAnalysis(ctx context.Context, in Input) (*Output, error) {
 }
 
 func faultAnalysis(ctx context.Context, in Input) (*Output, error) {
-	f, err := start(ctx, in)
+	f, err := start(in)
 	if err != nil {
 		return nil, err
 	}
@@ -294,7 +334,7 @@ func orderTable(id, caption string, ids []string) page.Table {
 }
 
 func rulesAnalysis(ctx context.Context, in Input) (*Output, error) {
-	f, err := start(ctx, in)
+	f, err := start(in)
 	if err != nil {
 		return nil, err
 	}
@@ -311,7 +351,7 @@ func rulesAnalysis(ctx context.Context, in Input) (*Output, error) {
 }
 
 func trendAnalysis(ctx context.Context, in Input) (*Output, error) {
-	f, err := start(ctx, in)
+	f, err := start(in)
 	if err != nil {
 		return nil, err
 	}

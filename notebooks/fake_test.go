@@ -55,7 +55,7 @@ func (s *fakeSource) Query(ctx context.Context, q Query) (Rows, error) {
 
 func (s *fakeSource) Cohort(context.Context) (*cohort.Cohort, error) { return &cohort.Cohort{}, nil }
 
-func (s *fakeSource) HoldFirstForms(context.Context, *cohort.Cohort, []rules.Rule) ([]rules.Applied, error) {
+func (s *fakeSource) HoldFirstForms(context.Context) ([]rules.Applied, error) {
 	return nil, nil
 }
 

@@ -28,12 +28,7 @@ func (r *Runner) Findings(ctx context.Context, o FindingOptions) (*Findings, err
 		return nil, err
 	}
 	in := Input{Source: src, Version: r.Version, keep: r.keeper(src.Facts())}
-	f := findings{in: in, mature: o.MatureDays, replicates: o.Replicates, progress: o.Progress}
-	if f.orders, err = src.Cohort(ctx); err != nil {
-		src.Close()
-		return nil, err
-	}
-	return &Findings{f}, nil
+	return &Findings{findings{in: in, mature: o.MatureDays, replicates: o.Replicates, progress: o.Progress}}, nil
 }
 
 // Close gives the book back.

@@ -15,7 +15,11 @@ import (
 // measurerAnalysis shows one measurer among all, with the care small numbers
 // need.
 func measurerAnalysis(ctx context.Context, in Input) (*Output, error) {
-	f, err := start(ctx, in)
+	f, err := start(in)
+	if err != nil {
+		return nil, err
+	}
+	orders, err := in.Source.Cohort(ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -24,7 +28,7 @@ func measurerAnalysis(ctx context.Context, in Input) (*Output, error) {
 		return nil, err
 	}
 	d, err := kept(in, "measurers", []any{f.mature}, func() (measurers.Document, error) {
-		return measurers.Measure(f.orders, measurers.Options{MatureDays: f.mature, Repeats: repeats}), ctx.Err()
+		return measurers.Measure(orders, measurers.Options{MatureDays: f.mature, Repeats: repeats}), ctx.Err()
 	})
 	if err != nil {
 		return nil, err
@@ -37,7 +41,7 @@ func measurerAnalysis(ctx context.Context, in Input) (*Output, error) {
 	}
 	i := slices.IndexFunc(d.Measurers, func(m measurers.Measurer) bool { return m.ID == id })
 	if i < 0 {
-		return nil, unknownMeasurer(id, d, f.orders.Measurer.Levels)
+		return nil, unknownMeasurer(id, d, orders.Measurer.Levels)
 	}
 	m := d.Measurers[i]
 	out.Parts = []Shown{

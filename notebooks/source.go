@@ -24,10 +24,11 @@ type Source interface {
 	// Query runs one SELECT that a person wrote, on a clean connection, locked
 	// away from files and settings. Anything else is refused.
 	Query(ctx context.Context, q Query) (Rows, error)
-	// Cohort is the table of orders that the analyses read. HoldFirstForms and
-	// CallBacks speak of its rows.
+	// Cohort is the table of orders that the analyses read. HoldFirstForms,
+	// which is what Rules say, and CallBacks speak of its rows. Asking for
+	// HoldFirstForms first reads both in one pass.
 	Cohort(ctx context.Context) (*cohort.Cohort, error)
-	HoldFirstForms(ctx context.Context, c *cohort.Cohort, rs []rules.Rule) ([]rules.Applied, error)
+	HoldFirstForms(ctx context.Context) ([]rules.Applied, error)
 	CallBacks(ctx context.Context, c *cohort.Cohort) ([]rules.Call, error)
 	// Rules are the shop's intake rules, or those that come with the program.
 	Rules() []rules.Rule

@@ -125,18 +125,40 @@ type shopSource struct {
 	facts notebooks.Facts
 	seen  fs.FileInfo
 
-	once   sync.Once
+	mu     sync.Mutex
 	orders *cohort.Cohort
-	err    error
+	held   []rules.Applied
 }
 
 func (s *shopSource) Facts() notebooks.Facts { return s.facts }
 func (s *shopSource) Rules() []rules.Rule    { return s.shop.rules }
 
 // Cohort reads the orders once.
-func (s *shopSource) Cohort(ctx context.Context) (*cohort.Cohort, error) {
-	s.once.Do(func() { s.orders, s.err = s.Reader.Cohort(ctx) })
-	return s.orders, s.err
+func (s *shopSource) Cohort(ctx context.Context) (c *cohort.Cohort, err error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.orders == nil {
+		s.orders, err = s.Reader.Cohort(ctx)
+	}
+	return s.orders, err
+}
+
+// HoldFirstForms applies the shop's rules once, reading the orders with them.
+func (s *shopSource) HoldFirstForms(ctx context.Context) ([]rules.Applied, error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.held != nil {
+		return s.held, nil
+	}
+	c, held, err := s.Reader.HoldFirstForms(ctx, s.shop.rules)
+	if err != nil {
+		return nil, err
+	}
+	s.held = held
+	if s.orders == nil {
+		s.orders = c
+	}
+	return held, nil
 }
 
 // Costs are the book's, completed by those of the command line.

@@ -1,6 +1,7 @@
 package orderbook
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"database/sql/driver"
@@ -13,6 +14,7 @@ import (
 	"strings"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/rules"
 )
 
 //go:embed sql/cohort.sql
@@ -22,19 +24,54 @@ var cohortSQL string
 // with the orders left out counted by reason. An empty book gives an empty
 // cohort.
 func (r *Reader) Cohort(ctx context.Context) (*cohort.Cohort, error) {
+	c, _, err := r.readCohort(ctx, nil)
+	return c, err
+}
+
+// HoldFirstForms reads the cohort and says of each rule and each of its orders
+// whether the rule holds the order's first form: With is held, Without not held,
+// Unknown where the condition is NULL, NotAtRisk where there is no first form.
+// The days between which a rule was in force are not looked at.
+//
+// Each condition is checked before anything is run; an error names the rule.
+func (r *Reader) HoldFirstForms(ctx context.Context, list []rules.Rule) (*cohort.Cohort, []rules.Applied, error) {
+	if err := r.CheckRules(ctx, list); err != nil {
+		return nil, nil, err
+	}
+	c, applied, err := r.readCohort(ctx, list)
+	if err != nil && ctx.Err() == nil {
+		err = cmp.Or(r.brokenRule(ctx, list), err)
+	}
+	return c, applied, err
+}
+
+// readCohort reads the cohort with what checked rules say, in one pass over
+// the forms.
+func (r *Reader) readCohort(ctx context.Context, list []rules.Rule) (*cohort.Cohort, []rules.Applied, error) {
 	var b *cohortBuilder
-	begin := func(orders int) { b = newCohortBuilder(r.asOf, orders) }
-	if err := r.inStretches(ctx, cohortQuery, begin, func(v []driver.Value) error { return b.add(v) }); err != nil {
-		return nil, fmt.Errorf("reading the cohort: %w", err)
+	begin := func(orders int) { b = newCohortBuilder(r.asOf, orders, list) }
+	query := cohortQuery(list)
+	if err := r.inStretches(ctx, query, begin, func(v []driver.Value) error { return b.add(v) }); err != nil {
+		return nil, nil, fmt.Errorf("reading the cohort: %w", err)
 	}
 	c := b.cohort()
 	var err error
 	c.Excluded, err = r.excluded(ctx)
-	return c, err
+	return c, b.applied, err
 }
 
-func cohortQuery(from, to string) string {
-	return strings.NewReplacer("{from}", from, "{to}", to).Replace(cohortSQL)
+// cohortQuery gives the query of one stretch of shipping days.
+func cohortQuery(list []rules.Rule) func(from, to string) string {
+	expressions, of := heldWords(list), [3]string{}
+	for i := range heldCount(list) {
+		for k, table := range []string{"", "a.", "p."} {
+			of[k] += fmt.Sprintf(", %sheld%d", table, i)
+		}
+	}
+	return func(from, to string) string {
+		return strings.NewReplacer("{from}", from, "{to}", to, "{rules}", expressions,
+			"{held}", of[0], "{held of a}", of[1], "{held of p}", of[2]).Replace(cohortSQL)
+	}
 }
 
 // excluded counts the orders that are not in the cohort, most first, and names
@@ -58,13 +95,14 @@ func (r *Reader) excluded(ctx context.Context) (out []cohort.Exclusion, err erro
 // A cohortBuilder unpacks the rows of sql/cohort.sql.
 type cohortBuilder struct {
 	c                   *cohort.Cohort
+	applied             []rules.Applied
 	customers           map[uint64]int32
 	next                int32
 	room                int
 	order, form, remake *words
 }
 
-func newCohortBuilder(asOf cohort.Day, room int) *cohortBuilder {
+func newCohortBuilder(asOf cohort.Day, room int, list []rules.Rule) *cohortBuilder {
 	days := func() []cohort.Day { return make([]cohort.Day, room) }
 	c := &cohort.Cohort{
 		AsOf: asOf, OrderID: make([]string, 0, room), Customer: make([]int32, room),
@@ -77,8 +115,12 @@ func newCohortBuilder(asOf cohort.Day, room int) *cohortBuilder {
 		c.Cut = append(c.Cut, make([]cohort.State, room))
 		c.First = append(c.First, make([]cohort.State, room))
 	}
+	applied := make([]rules.Applied, len(list))
+	for i, rule := range list {
+		applied[i] = rules.Applied{Rule: rule, Held: make([]cohort.State, room)}
+	}
 	return &cohortBuilder{
-		room: room, c: c, customers: make(map[uint64]int32, room),
+		room: room, c: c, applied: applied, customers: make(map[uint64]int32, room),
 		order: newWords(4, room), form: newWords(2, room), remake: newWords(4, room),
 	}
 }
@@ -99,7 +141,19 @@ func (b *cohortBuilder) add(v []driver.Value) error {
 	b.order.add(v[7].(string))
 	b.form.add(v[8].(string))
 	b.remake.add(v[9].(string))
+	b.held(i, v[10:])
 	return nil
+}
+
+// held unpacks what the rules say of the first form.
+func (b *cohortBuilder) held(i int, words []driver.Value) {
+	for k := range b.applied {
+		state := cohort.NotAtRisk // no first form
+		if word, ok := words[k/rulesAWord].(int64); ok {
+			state = cohort.State(word >> (2 * (k % rulesAWord)) & 3)
+		}
+		b.applied[k].Held[i] = state
+	}
 }
 
 // customer codes customers from 0 in the order in which they come; an order
@@ -162,6 +216,9 @@ func (b *cohortBuilder) cut(n int) {
 	for k := range cohort.Faults {
 		c.Cut[k], c.First[k] = c.Cut[k][:n], c.First[k][:n]
 	}
+	for k := range b.applied {
+		b.applied[k].Held = b.applied[k].Held[:n]
+	}
 }
 
 // words codes columns of words that come joined by the unit separator: few
@@ -199,9 +256,13 @@ func (w *words) factors(out ...*cohort.Factor) {
 		for i, level := range f.Levels {
 			code[level] = int32(i)
 		}
+		of := make([]int32, len(w.combos))
+		for i, combo := range w.combos {
+			of[i] = code[combo[k]]
+		}
 		f.Code = make([]int32, len(w.rows))
 		for i, row := range w.rows {
-			f.Code[i] = code[w.combos[row][k]]
+			f.Code[i] = of[row]
 		}
 	}
 }

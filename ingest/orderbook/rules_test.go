@@ -13,8 +13,6 @@ import (
 func TestHoldFirstForms(t *testing.T) {
 	r := readerAt(t, handmade(t, threeOrders), "2026-06-01")
 	ctx := context.Background()
-	c, err := r.Cohort(ctx)
-	require.NoError(t, err)
 	list := []rules.Rule{
 		{ID: "marks", When: "tape_marks_missing"},
 		{ID: "tall", When: "shaft_height_in >= 15 -- the tall ones"},
@@ -23,7 +21,7 @@ func TestHoldFirstForms(t *testing.T) {
 		{ID: "day", When: "received_on >= DATE '2026-01-03' AND year(received_on) = 2026"},
 		{ID: "cased", When: "CASE WHEN keyed THEN heights_missing > 0 ELSE true END"},
 	}
-	got, err := r.HoldFirstForms(ctx, c, list)
+	_, got, err := r.HoldFirstForms(ctx, list)
 	require.NoError(t, err)
 	// rows: C, A, B; first forms C1, A1, B1
 	const u, no, yes = cohort.Unknown, cohort.Without, cohort.With
@@ -38,13 +36,11 @@ func TestHoldFirstForms(t *testing.T) {
 func TestHoldManyRules(t *testing.T) {
 	r := readerAt(t, handmade(t, threeOrders), "2026-06-01")
 	ctx := context.Background()
-	c, err := r.Cohort(ctx)
-	require.NoError(t, err)
 	var list []rules.Rule
 	for range 40 {
 		list = append(list, rules.Rule{ID: "marks", When: "tape_marks_missing"}, rules.Rule{ID: "tall", When: "shaft_height_in >= 15"})
 	}
-	got, err := r.HoldFirstForms(ctx, c, list)
+	_, got, err := r.HoldFirstForms(ctx, list)
 	require.NoError(t, err)
 	for i := range list {
 		require.Equal(t, got[i%2].Held, got[i].Held)
@@ -104,9 +100,6 @@ func TestRefusedConditions(t *testing.T) {
 // A condition that fails on the data names its rule.
 func TestConditionThatFails(t *testing.T) {
 	r := readerAt(t, handmade(t, threeOrders), "2026-06-01")
-	ctx := context.Background()
-	c, err := r.Cohort(ctx)
-	require.NoError(t, err)
-	_, err = r.HoldFirstForms(ctx, c, []rules.Rule{{ID: "good", When: "keyed"}, {ID: "bad", When: "CAST(channel AS INTEGER) > 1"}})
+	_, _, err := r.HoldFirstForms(context.Background(), []rules.Rule{{ID: "good", When: "keyed"}, {ID: "bad", When: "CAST(channel AS INTEGER) > 1"}})
 	require.ErrorContains(t, err, `rule "bad"`)
 }

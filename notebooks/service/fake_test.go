@@ -147,7 +147,7 @@ func (s *fakeSource) Query(ctx context.Context, q notebooks.Query) (notebooks.Ro
 		Data: [][]any{{"home", int64(1), "order <1>", "A"}}}, nil
 }
 func (s *fakeSource) Cohort(context.Context) (*cohort.Cohort, error) { return &cohort.Cohort{}, nil }
-func (s *fakeSource) HoldFirstForms(context.Context, *cohort.Cohort, []rules.Rule) ([]rules.Applied, error) {
+func (s *fakeSource) HoldFirstForms(context.Context) ([]rules.Applied, error) {
 	return nil, nil
 }
 func (s *fakeSource) CallBacks(context.Context, *cohort.Cohort) ([]rules.Call, error) {

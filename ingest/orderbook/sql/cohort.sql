@@ -12,6 +12,10 @@
 --             first, otherwise its form_no, at least 2; 0 where not known
 --   order_words, form_words, remake_words   parted by the unit separator
 --
+--   held0 …   what each rule says of the first form, two bits a rule (0 can't be
+--             judged, 1 lets through, 2 holds), as many words as it takes; NULL
+--             where there is no first form. None without rules.
+--
 -- Most orders are cut from their first form, so only the others are joined a
 -- second time. Orders come in stretches of shipping days, from {from} to {to},
 -- so that memory does not grow with the book; later_one, contested_one
@@ -21,8 +25,8 @@ WITH f AS MATERIALIZED (
     SELECT
         form.order_id, form_no, fault_states, measurer_id, measurer_region,
         l.form_id IS NULL AS is_first,
-        cut_from AND k.order_id IS NULL AS is_cut
-    FROM form
+        cut_from AND k.order_id IS NULL AS is_cut{held}
+    FROM (SELECT *{rules} FROM form) form
     LEFT JOIN later_one l USING (form_id)
     LEFT JOIN contested_one k ON k.order_id = form.order_id
     WHERE order_shipped_on BETWEEN {from} AND {to}
@@ -33,7 +37,7 @@ WITH f AS MATERIALIZED (
         CASE WHEN a.is_cut THEN a.fault_states ELSE c.fault_states END       AS cut_states,
         CASE WHEN a.is_cut THEN 1 WHEN c.order_id IS NOT NULL THEN greatest(2, coalesce(c.form_no, 2)) END AS cut_no,
         CASE WHEN a.is_cut THEN a.measurer_id ELSE c.measurer_id END         AS measurer_id,
-        CASE WHEN a.is_cut THEN a.measurer_region ELSE c.measurer_region END AS region
+        CASE WHEN a.is_cut THEN a.measurer_region ELSE c.measurer_region END AS region{held of a}
     FROM (SELECT * FROM f WHERE is_first) a
     LEFT JOIN (SELECT * FROM f WHERE is_cut AND NOT is_first) c USING (order_id)
 )
@@ -55,7 +59,7 @@ SELECT
     concat(u.closure, chr(31), u.channel, chr(31), u.sock, chr(31), u.sex) AS order_words,
     concat(p.measurer_id, chr(31), p.region) AS form_words,
     CASE WHEN u.remade_on IS NULL THEN ''
-        ELSE concat(u.cause, chr(31), u.zone, chr(31), u.direction, chr(31), u.side) END AS remake_words
+        ELSE concat(u.cause, chr(31), u.zone, chr(31), u.direction, chr(31), u.side) END AS remake_words{held of p}
 FROM follow_up u
 LEFT JOIN form_pair p USING (order_id)
 LEFT JOIN called_one b USING (order_id)
