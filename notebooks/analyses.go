@@ -207,16 +207,16 @@ func reviewAnalysis(ctx context.Context, in Input) (*Output, error) {
 		if made.Faults, err = f.faults(ctx); err != nil {
 			return err
 		}
-		made.Trend, err = f.trend(ctx)
-		return err
-	}, func() (err error) {
-		if made.Rules, err = f.rules(ctx); err != nil {
+		if made.Trend, err = f.trend(ctx); err != nil {
 			return err
 		}
 		if made.Spreads, err = in.Source.Spreads(ctx); err != nil {
 			return err
 		}
 		made.RangeMonths, err = in.Source.RangeMonths(ctx)
+		return err
+	}, func() (err error) {
+		made.Rules, err = f.rules(ctx)
 		return err
 	})
 	if err != nil {

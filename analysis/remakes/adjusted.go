@@ -232,7 +232,7 @@ func questions(d *design, base *fit, m Maturity, doc *FaultsDocument, workers in
 		alone = append(alone, oneMore{len(cohort.Faults), d.ends, any})
 	}
 	fits, whys := make([]*fit, len(alone)), make([]string, len(alone))
-	abreast(workers, len(alone), func(k int) { fits[k], whys[k] = addOne(d, alone[k].ends, alone[k].exposure, base) })
+	stats.Abreast(workers, len(alone), func(k int) { fits[k], whys[k] = addOne(d, alone[k].ends, alone[k].exposure, base) })
 	models := []riskModel{joint}
 	for k, x := range alone {
 		if whys[k] != "" {

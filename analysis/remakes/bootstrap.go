@@ -4,9 +4,6 @@ import (
 	"context"
 	"math"
 	"math/rand/v2"
-	"runtime"
-	"sync"
-	"sync/atomic"
 
 	"lastroom/analysis/stats"
 )
@@ -68,23 +65,6 @@ func run[W any](p plan, width int, worker func() W, work func(w W, rng *rand.Ran
 		return nil
 	}
 	return reps
-}
-
-// abreast does n pieces of work on several goroutines; 0 means one a processor.
-func abreast(workers, n int, do func(i int)) {
-	if workers < 1 {
-		workers = runtime.GOMAXPROCS(0)
-	}
-	var next atomic.Int64
-	var all sync.WaitGroup
-	for range min(workers, n) {
-		all.Go(func() {
-			for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
-				do(i)
-			}
-		})
-	}
-	all.Wait()
 }
 
 // spread is the standard deviation of the replicates; NaN under two.

@@ -35,7 +35,7 @@ func leansOf(models []riskModel, points []effect, workers int) leanings {
 	for i := 1; i < len(models); i++ {
 		first[i] = first[i-1] + len(models[i-1].qs)
 	}
-	abreast(workers, len(models), func(i int) {
+	stats.Abreast(workers, len(models), func(i int) {
 		mo := models[i]
 		t := tangentAt(mo.fit)
 		for k, q := range mo.qs {

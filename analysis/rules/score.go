@@ -40,7 +40,7 @@ func Score(c *cohort.Cohort, applied []Applied, calls []Call, o Options) Documen
 	for _, a := range applied {
 		d.Rules = append(d.Rules, s.score(a, d))
 	}
-	s.adjust(applied, &d)
+	s.adjust(applied, &d, o.Workers)
 	s.correct(applied, &d, o)
 	for k, a := range applied {
 		if a.From.Known() {
@@ -182,11 +182,11 @@ func (s *scorer) score(a Applied, d Document) Scored {
 
 // adjust compares held and let-through forms with the kind of boot taken into
 // account.
-func (s *scorer) adjust(applied []Applied, d *Document) {
+func (s *scorer) adjust(applied []Applied, d *Document, workers int) {
 	k := remakes.NewComparer(s.c, s.m, func(i int) bool { return s.cutFirst[i] })
 	p := make([]float64, len(applied))
-	for j, a := range applied {
-		held := a.Held
+	stats.Abreast(workers, len(applied), func(j int) {
+		held := applied[j].Held
 		if len(held) != s.c.Len() {
 			held = make([]cohort.State, s.c.Len())
 		}
@@ -194,7 +194,7 @@ func (s *scorer) adjust(applied []Applied, d *Document) {
 		r := &d.Rules[j]
 		r.AdjustedRD, r.AdjustedRR, r.PValue = got.Difference, got.Ratio, got.P
 		p[j] = float64(got.P)
-	}
+	})
 	for j, q := range stats.BenjaminiHochberg(p) {
 		d.Rules[j].QValue = remakes.Number(q)
 	}

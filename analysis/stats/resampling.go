@@ -136,3 +136,20 @@ func SumByPattern(dst []float64, pattern, cluster []int32, weights, value []floa
 		dst[p] += weights[cluster[i]] * value[i]
 	}
 }
+
+// Abreast does n pieces of work on several goroutines; 0 means one a processor.
+func Abreast(workers, n int, do func(i int)) {
+	if workers < 1 {
+		workers = runtime.GOMAXPROCS(0)
+	}
+	var next atomic.Int64
+	var all sync.WaitGroup
+	for range min(workers, n) {
+		all.Go(func() {
+			for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
+				do(i)
+			}
+		})
+	}
+	all.Wait()
+}

@@ -16,9 +16,9 @@ import (
 // CallBacks are the call-backs on forms of the cohort's orders known by the
 // as-of day, by row, form number, day and fault. c must come from this reader.
 func (r *Reader) CallBacks(ctx context.Context, c *cohort.Cohort) (calls []rules.Call, err error) {
-	const q = `SELECT u.shipped_on, b.order_id, coalesce(b.fault, ''), b.called_on, b.resolved, b.resolved_on
-		FROM call_back b JOIN follow_up u USING (order_id) WHERE u.doubt IS NULL
-		ORDER BY u.shipped_on, b.order_id, b.form_no, b.called_on, b.fault, b.resolved_on`
+	const q = `SELECT o.shipped_on, b.order_id, coalesce(b.fault, ''), b.called_on, b.resolved, b.resolved_on
+		FROM call_back b JOIN known_order o USING (order_id) WHERE o.shipped_on IS NOT NULL
+		ORDER BY o.shipped_on, b.order_id, b.form_no, b.called_on, b.fault, b.resolved_on`
 	err = r.each(ctx, q, nil, func(rows *sql.Rows) error {
 		var shipped, called, resolvedOn sql.NullTime
 		var id, fault string

@@ -11,6 +11,7 @@ import (
 	"io/fs"
 	"os"
 	"strings"
+	"sync"
 
 	"lastroom/analysis/cohort"
 )
@@ -37,6 +38,8 @@ type Reader struct {
 	start []string // run on each connection before use
 	asOf  cohort.Day
 	hash  string
+
+	worksOut sync.Mutex // held while the tables of workedOut are in use
 }
 
 // readerMemory bounds what the engine holds; beyond it work goes to disk.

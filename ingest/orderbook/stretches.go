@@ -6,6 +6,10 @@ import (
 	"database/sql/driver"
 	"errors"
 	"io"
+	"maps"
+	"slices"
+	"sync"
+	"sync/atomic"
 
 	"github.com/marcboeker/go-duckdb/v2"
 
@@ -13,70 +17,116 @@ import (
 )
 
 // ordersAtOnce is about how many orders one query of a large book joins and
-// sorts. It bounds the engine's memory whatever the size of the book.
-const ordersAtOnce = 250_000
+// sorts. It bounds the engine's memory whatever the size of the book. A book of
+// more than fewOrders is read in two stretches at least, so that the next one is
+// joined while one is taken over.
+const (
+	ordersAtOnce = 250_000
+	fewOrders    = 20_000
+)
 
-// A stretch is a run of shipping days, both ends in it.
-type stretch struct{ from, to cohort.Day }
+// A stretch is a run of shipping days, both ends in it, with at most so many
+// orders of the cohort before it and in it.
+type stretch struct {
+	from, to      cohort.Day
+	first, orders int
+}
 
-// stretches part the shipping days into runs of whole months with about
-// ordersAtOnce orders each.
-func stretches(ctx context.Context, conn *sql.Conn) (out []stretch, orders int, err error) {
+// stretches part the shipping days into runs of whole months of about equal
+// numbers of orders.
+func stretches(ctx context.Context, conn *sql.Conn) (out []stretch, err error) {
 	rows, err := conn.QueryContext(ctx, `SELECT date_trunc('month', shipped_on)::DATE AS month, count(*)
 		FROM known_order WHERE shipped_on IS NOT NULL AND remake_of_order_id IS NULL GROUP BY month ORDER BY month`)
 	if err != nil {
-		return nil, 0, err
+		return nil, err
 	}
 	defer rows.Close()
-	room := 0
+	var months []stretch
+	total := 0
 	for rows.Next() {
 		var t sql.NullTime
 		var n int
 		if err := rows.Scan(&t, &n); err != nil {
-			return nil, 0, err
+			return nil, err
 		}
-		first := dayOf(t)
-		if len(out) == 0 || n > room {
-			out = append(out, stretch{from: first})
-			room = ordersAtOnce
-		}
-		room -= n
-		orders += n
-		out[len(out)-1].to = first.Month().Last()
+		months = append(months, stretch{dayOf(t), dayOf(t).Month().Last(), total, n})
+		total += n
 	}
-	return out, orders, rows.Err()
+	room := max(fewOrders, min(ordersAtOnce, (total+1)/2))
+	for _, m := range months {
+		if k := len(out) - 1; k >= 0 && out[k].orders+m.orders <= room {
+			out[k].to, out[k].orders = m.to, out[k].orders+m.orders
+			continue
+		}
+		out = append(out, m)
+	}
+	return out, rows.Err()
 }
 
-// inStretches runs a query over the orders stretch by stretch, in the order of
-// shipping days, and calls row for each row. query is given the stretch as two
-// SQL dates; begin is told how many orders there are at most.
-func (r *Reader) inStretches(ctx context.Context, query func(from, to string) string, begin func(orders int), row func([]driver.Value) error) error {
-	conn, err := r.conn(ctx)
+// workedOut are views that the cohort's query asks for in each stretch, worked
+// out once.
+var workedOut = map[string]string{
+	"later_one":     "SELECT form_id FROM later_form",
+	"contested_one": "SELECT order_id FROM contested_cut",
+	"called_one":    "SELECT DISTINCT order_id FROM call_back",
+}
+
+// inStretches runs a query over the orders stretch by stretch, two stretches at
+// a time. query is given a stretch as two SQL dates; begin is told of all
+// stretches; row is called for each row of stretch k, in order, for two
+// stretches at the same time.
+func (r *Reader) inStretches(ctx context.Context, query func(from, to string) string, begin func([]stretch), row func(k int, v []driver.Value) error) error {
+	r.worksOut.Lock()
+	defer r.worksOut.Unlock()
+	defer r.forgetWorkedOut(context.WithoutCancel(ctx))
+	names := slices.Sorted(maps.Keys(workedOut))
+	err := r.twoAtATime(ctx, len(names), func(conn *sql.Conn, k int) error {
+		_, err := conn.ExecContext(ctx, "CREATE OR REPLACE TABLE "+names[k]+" AS "+workedOut[names[k]])
+		return err
+	})
 	if err != nil {
 		return err
 	}
-	defer conn.Close()
-	for _, s := range []string{
-		"CREATE OR REPLACE TEMP TABLE later_one AS SELECT form_id FROM later_form",
-		"CREATE OR REPLACE TEMP TABLE contested_one AS SELECT order_id FROM contested_cut",
-		"CREATE OR REPLACE TEMP TABLE called_one AS SELECT DISTINCT order_id FROM call_back",
-	} {
-		if _, err := conn.ExecContext(ctx, s); err != nil {
-			return err
-		}
-	}
-	list, orders, err := stretches(ctx, conn)
-	if err != nil {
+	var list []stretch
+	if err := r.twoAtATime(ctx, 1, func(conn *sql.Conn, _ int) (err error) { list, err = stretches(ctx, conn); return err }); err != nil {
 		return err
 	}
-	begin(orders)
-	for _, s := range list {
-		if err := eachValues(ctx, conn, query("DATE "+quote(s.from.String()), "DATE "+quote(s.to.String())), row); err != nil {
-			return err
-		}
+	begin(list)
+	return r.twoAtATime(ctx, len(list), func(conn *sql.Conn, k int) error {
+		q := query("DATE "+quote(list[k].from.String()), "DATE "+quote(list[k].to.String()))
+		return eachValues(ctx, conn, q, func(v []driver.Value) error { return row(k, v) })
+	})
+}
+
+func (r *Reader) forgetWorkedOut(ctx context.Context) {
+	for name := range workedOut {
+		r.db.ExecContext(ctx, "DROP TABLE IF EXISTS "+name)
 	}
-	_, err = conn.ExecContext(ctx, "DROP TABLE temp.later_one; DROP TABLE temp.contested_one; DROP TABLE temp.called_one")
-	return err
+}
+
+// twoAtATime does n things with a connection, in order of their numbers, two
+// at a time. The first error stops it.
+func (r *Reader) twoAtATime(ctx context.Context, n int, do func(conn *sql.Conn, k int) error) error {
+	var next atomic.Int64
+	var all sync.WaitGroup
+	errs := make([]error, min(2, n))
+	for w := range errs {
+		all.Go(func() {
+			conn, err := r.conn(ctx)
+			if err != nil {
+				errs[w] = err
+				return
+			}
+			defer conn.Close()
+			for k := int(next.Add(1)) - 1; k < n && errs[w] == nil; k = int(next.Add(1)) - 1 {
+				if errs[w] = do(conn, k); errs[w] != nil {
+					next.Store(int64(n))
+				}
+			}
+		})
+	}
+	all.Wait()
+	return errors.Join(errs...)
 }
 
 // eachValues runs a query below database/sql, whose conversions would cost

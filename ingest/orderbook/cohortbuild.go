@@ -1,0 +1,237 @@
+package orderbook
+
+import (
+	"database/sql/driver"
+	"errors"
+	"maps"
+	"slices"
+	"strings"
+
+	"lastroom/analysis/cohort"
+	"lastroom/analysis/rules"
+)
+
+// A cohortBuilder unpacks the rows of sql/cohort.sql into columns with room for
+// all of them. Its parts, one a stretch, fill their own rows, side by side.
+type cohortBuilder struct {
+	c       *cohort.Cohort
+	applied []rules.Applied
+	who     []uint64 // hash of the customer; c.Customer is -1 where not known
+	parts   []*cohortPart
+}
+
+// A cohortPart is the rows of one stretch: the first, the room, the rows so far.
+type cohortPart struct {
+	*cohortBuilder
+	first, room, n      int
+	order, form, remake *words
+}
+
+func newCohortBuilder(asOf cohort.Day, parts []stretch, list []rules.Rule) *cohortBuilder {
+	b := &cohortBuilder{}
+	room := 0
+	for _, s := range parts {
+		room += s.orders
+		b.parts = append(b.parts, &cohortPart{b, s.first, s.orders, 0, newWords(4, s.orders), newWords(2, s.orders), newWords(4, s.orders)})
+	}
+	days := func() []cohort.Day { return make([]cohort.Day, room) }
+	b.c = &cohort.Cohort{
+		AsOf: asOf, OrderID: make([]string, room), Customer: make([]int32, room),
+		Received: days(), Shipped: days(), Remade: days(), Returned: days(), Adjusted: days(),
+		ShaftMM: make([]float64, room), Cost: make([]float64, room), CutNo: make([]int16, room),
+		CalledBack: make([]bool, room), Answered: make([]bool, room),
+		Tucked: cohort.Factor{Code: make([]int32, room)}, Orthotic: cohort.Factor{Code: make([]int32, room)},
+	}
+	for range cohort.Faults {
+		b.c.Cut = append(b.c.Cut, make([]cohort.State, room))
+		b.c.First = append(b.c.First, make([]cohort.State, room))
+	}
+	b.who = make([]uint64, room)
+	b.applied = make([]rules.Applied, len(list))
+	for i, rule := range list {
+		b.applied[i] = rules.Applied{Rule: rule, Held: make([]cohort.State, room)}
+	}
+	return b
+}
+
+func (p *cohortPart) add(v []driver.Value) error {
+	if p.n == p.room {
+		return errors.New("the book has more orders than it said")
+	}
+	c, i := p.c, p.first+p.n
+	p.n++
+	c.OrderID[i] = v[0].(string)
+	who, known := v[1].(uint64)
+	p.who[i] = who
+	if !known {
+		c.Customer[i] = -1
+	}
+	p.states(i, uint64(v[2].(int64)))
+	days := uint64(v[3].(int64))
+	c.Shipped[i], c.Received[i], c.Remade[i] = packedDay(days), packedDay(days>>20), packedDay(days>>40)
+	more := uint64(v[4].(int64))
+	c.Returned[i], c.Adjusted[i], c.CutNo[i] = packedDay(more), packedDay(more>>20), int16(more>>40&0x7fff)
+	c.ShaftMM[i], c.Cost[i] = v[5].(float64), v[6].(float64)
+	p.order.add(v[7].(string))
+	p.form.add(v[8].(string))
+	p.remake.add(v[9].(string))
+	p.held(i, v[10:])
+	return nil
+}
+
+// held unpacks what the rules say of the first form.
+func (p *cohortPart) held(i int, words []driver.Value) {
+	for k := range p.applied {
+		state := cohort.NotAtRisk // no first form
+		if word, ok := words[k/rulesAWord].(int64); ok {
+			state = cohort.State(word >> (2 * (k % rulesAWord)) & 3)
+		}
+		p.applied[k].Held[i] = state
+	}
+}
+
+func (p *cohortPart) states(i int, s uint64) {
+	c := p.c
+	for k := range cohort.Faults {
+		c.Cut[k][i] = cohort.State(s >> (2 * k) & 3)
+		c.First[k][i] = cohort.State(s >> (26 + 2*k) & 3)
+	}
+	c.CalledBack[i] = s>>52&1 == 1
+	c.Answered[i] = s>>53&1 == 1
+	c.Tucked.Code[i] = int32(s >> 54 & 3)
+	c.Orthotic.Code[i] = int32(s >> 56 & 3)
+}
+
+const dayZero = 1 << 19
+
+func packedDay(bits uint64) cohort.Day {
+	d := int32(bits & 0xfffff)
+	if d == 0 {
+		return cohort.NoDay
+	}
+	return cohort.Day(d - dayZero)
+}
+
+// cohort closes the gaps that orders in doubt leave, and codes customers and
+// words.
+func (b *cohortBuilder) cohort() *cohort.Cohort {
+	c := b.c
+	b.compact()
+	b.customers()
+	c.Tucked.Levels, c.Orthotic.Levels = []string{"", "no", "yes"}, []string{"", "no", "yes"}
+	var order, form, remake []*words
+	for _, p := range b.parts {
+		order, form, remake = append(order, p.order), append(form, p.form), append(remake, p.remake)
+	}
+	factors(order, &c.Closure, &c.Channel, &c.Sock, &c.Sex)
+	factors(form, &c.Measurer, &c.Region)
+	factors(remake, &c.Cause, &c.Zone, &c.Direction, &c.Side)
+	return c
+}
+
+func (b *cohortBuilder) compact() {
+	c := b.c
+	closeGaps(b.parts, &c.OrderID)
+	closeGaps(b.parts, &c.Customer)
+	closeGaps(b.parts, &b.who)
+	closeGaps(b.parts, &c.CutNo)
+	for _, x := range []*[]float64{&c.ShaftMM, &c.Cost} {
+		closeGaps(b.parts, x)
+	}
+	for _, x := range []*[]bool{&c.CalledBack, &c.Answered} {
+		closeGaps(b.parts, x)
+	}
+	for _, x := range []*[]int32{&c.Tucked.Code, &c.Orthotic.Code} {
+		closeGaps(b.parts, x)
+	}
+	for _, x := range []*[]cohort.Day{&c.Received, &c.Shipped, &c.Remade, &c.Returned, &c.Adjusted} {
+		closeGaps(b.parts, x)
+	}
+	for k := range cohort.Faults {
+		closeGaps(b.parts, &c.Cut[k])
+		closeGaps(b.parts, &c.First[k])
+	}
+	for k := range b.applied {
+		closeGaps(b.parts, &b.applied[k].Held)
+	}
+}
+
+// closeGaps moves the rows of all parts together.
+func closeGaps[T any](parts []*cohortPart, column *[]T) {
+	n := 0
+	for _, p := range parts {
+		n += copy((*column)[n:], (*column)[p.first:p.first+p.n])
+	}
+	*column = (*column)[:n]
+}
+
+// customers codes customers from 0 in the order in which they come; an order
+// without one is a customer of its own.
+func (b *cohortBuilder) customers() {
+	seen := make(map[uint64]int32, len(b.who))
+	next := int32(0)
+	for i, who := range b.who {
+		code, ok := seen[who]
+		if unknown := b.c.Customer[i] < 0; unknown || !ok {
+			code = next
+			next++
+			if !unknown {
+				seen[who] = code
+			}
+		}
+		b.c.Customer[i] = code
+	}
+}
+
+// words codes columns of words that come joined by the unit separator: few
+// combinations stand for many rows.
+type words struct {
+	columns int
+	seen    map[string]int32
+	combos  [][]string
+	rows    []int32
+}
+
+func newWords(columns, room int) *words {
+	return &words{columns: columns, seen: map[string]int32{}, rows: make([]int32, 0, room)}
+}
+
+func (w *words) add(joined string) {
+	code, ok := w.seen[joined]
+	if !ok {
+		code = int32(len(w.combos))
+		w.seen[joined] = code
+		parts := strings.SplitN(joined, "\x1f", w.columns)
+		w.combos = append(w.combos, append(parts, make([]string, w.columns-len(parts))...))
+	}
+	w.rows = append(w.rows, code)
+}
+
+// factors gives one factor a column of the parts' words, its levels sorted, ""
+// first.
+func factors(parts []*words, out ...*cohort.Factor) {
+	for k, f := range out {
+		code := map[string]int32{"": 0}
+		rows := 0
+		for _, w := range parts {
+			rows += len(w.rows)
+			for _, combo := range w.combos {
+				code[combo[k]] = 0
+			}
+		}
+		f.Levels = slices.Sorted(maps.Keys(code))
+		for i, level := range f.Levels {
+			code[level] = int32(i)
+		}
+		f.Code = make([]int32, 0, rows)
+		for _, w := range parts {
+			of := make([]int32, len(w.combos))
+			for i, combo := range w.combos {
+				of[i] = code[combo[k]]
+			}
+			for _, row := range w.rows {
+				f.Code = append(f.Code, of[row])
+			}
+		}
+	}
+}
