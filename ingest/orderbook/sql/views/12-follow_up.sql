@@ -21,14 +21,10 @@ WITH known_report AS (
         min(reported_on) FILTER (result = 'remade')   AS remade_on,
         min(reported_on) FILTER (result = 'returned') AS returned_on,
         min(reported_on) FILTER (result = 'adjusted') AS adjusted_on,
-        count(*) FILTER (result = 'remade')           AS remakes
+        count(*) FILTER (result = 'remade')           AS remakes,
+        min({'day': reported_on, 'zone': zone, 'direction': direction, 'side': side, 'cause': cause, 'cost': cost})
+            FILTER (result = 'remade' AND reported_on IS NOT NULL) AS said
     FROM known_report
-    GROUP BY order_id
-), first_remake AS (
-    SELECT order_id,
-        min({'day': reported_on, 'zone': zone, 'direction': direction, 'side': side, 'cause': cause, 'cost': cost}) AS said
-    FROM known_report
-    WHERE result = 'remade' AND reported_on IS NOT NULL
     GROUP BY order_id
 )
 SELECT
@@ -37,8 +33,8 @@ SELECT
     CAST(getvariable('as_of') AS DATE) AS as_of,
     CAST(getvariable('as_of') AS DATE) - o.shipped_on AS days_followed,
     r.remade_on, r.remade_on - o.shipped_on AS days_to_remake, r.returned_on, r.adjusted_on,
-    m.said.cause AS cause, m.said.zone AS zone, m.said.direction AS direction,
-    m.said.side AS side, m.said.cost AS cost,
+    r.said.cause AS cause, r.said.zone AS zone, r.said.direction AS direction,
+    r.said.side AS side, r.said.cost AS cost,
     r.order_id IS NOT NULL AS answered,
     CASE
         WHEN o.shipped_on < o.received_on THEN 'shipped before it was received'
@@ -50,5 +46,4 @@ SELECT
         + CASE WHEN o.orthotic IS NOT TRUE THEN 3::BIGINT << 24 ELSE 0 END AS formless_states
 FROM known_order o
 LEFT JOIN report r USING (order_id)
-LEFT JOIN first_remake m USING (order_id)
 WHERE o.shipped_on IS NOT NULL AND o.remake_of_order_id IS NULL;
