@@ -53,6 +53,10 @@ func (a *app) load(ctx context.Context, book string, o orderbook.LoadOptions) (*
 	p := a.show()
 	o.Progress = func(doing string, done float64) { p.at(doing, int(done*1000), 1000) }
 	report, err := orderbook.Load(ctx, book, o)
+	if err == nil && report.Load > 0 {
+		p.at("getting the orders ready", 1000, 1000)
+		a.warm(ctx, book)
+	}
 	p.done()
 	if err != nil {
 		return report, badInput(err)

@@ -21,6 +21,7 @@ type shop struct {
 	rules []rules.Rule
 	costs rules.Costs // for what the book's costs sheet does not say
 	setup string      // names rules and costs, for the cache
+	under string      // names the rules alone
 
 	mu   sync.Mutex
 	seen fs.FileInfo // the snapshot that state belongs to
@@ -34,7 +35,7 @@ func newShop(book, rulesFile string, costs rules.Costs) (*shop, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &shop{book: book, rules: list, costs: costs, setup: cache.Key(string(text), costText(costs))[:16]}, nil
+	return &shop{book: book, rules: list, costs: costs, setup: cache.Key(string(text), costText(costs))[:16], under: cache.Key(string(text))}, nil
 }
 
 // runner runs notebooks over the shop's book.
@@ -133,32 +134,75 @@ type shopSource struct {
 func (s *shopSource) Facts() notebooks.Facts { return s.facts }
 func (s *shopSource) Rules() []rules.Rule    { return s.shop.rules }
 
-// Cohort reads the orders once.
-func (s *shopSource) Cohort(ctx context.Context) (c *cohort.Cohort, err error) {
+// Cohort reads the orders once, with the shop's rules; without them where one
+// of them can't be worked out.
+func (s *shopSource) Cohort(ctx context.Context) (*cohort.Cohort, error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	if s.orders == nil {
+	if s.orders != nil {
+		return s.orders, nil
+	}
+	err := s.read(ctx)
+	if err != nil && ctx.Err() == nil {
 		s.orders, err = s.Reader.Cohort(ctx)
 	}
 	return s.orders, err
 }
 
-// HoldFirstForms applies the shop's rules once, reading the orders with them.
+// HoldFirstForms says what the shop's rules say of the orders.
 func (s *shopSource) HoldFirstForms(ctx context.Context) ([]rules.Applied, error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	if s.held != nil {
-		return s.held, nil
+	if s.held == nil {
+		if err := s.read(ctx); err != nil {
+			return nil, err
+		}
 	}
-	c, held, err := s.Reader.HoldFirstForms(ctx, s.shop.rules)
+	return s.held, nil
+}
+
+// readOrders is what is kept of a state of the book for the next command.
+type readOrders struct {
+	Orders *cohort.Cohort
+	Held   [][]cohort.State // by rule
+}
+
+// read reads the orders and applies the rules, or finds what was read before
+// from the same state of the book under the same rules.
+func (s *shopSource) read(ctx context.Context) error {
+	dir := cache.In(orderbook.FilesOf(s.shop.book).Cache())
+	key := cache.Key("orders", cache.Program(), s.facts.Hash, s.facts.AsOf.String(), s.shop.under)
+	kept, err := cache.Of(dir, key, func() (k readOrders, err error) {
+		var applied []rules.Applied
+		k.Orders, applied, err = s.Reader.HoldFirstForms(ctx, s.shop.rules)
+		for _, a := range applied {
+			k.Held = append(k.Held, a.Held)
+		}
+		return k, err
+	})
 	if err != nil {
-		return nil, err
+		return err
 	}
-	s.held = held
-	if s.orders == nil {
-		s.orders = c
+	s.orders, s.held = kept.Orders, []rules.Applied{}
+	for i, held := range kept.Held {
+		s.held = append(s.held, rules.Applied{Rule: s.shop.rules[i], Held: held})
 	}
-	return held, nil
+	return nil
+}
+
+// warm leaves what the next command starts from, once sheets were loaded. It
+// is no harm if it can't.
+func (a *app) warm(ctx context.Context, book string) {
+	s, err := newShop(book, "", rules.Costs{})
+	if err != nil {
+		return
+	}
+	src, err := s.At(ctx, cohort.NoDay)
+	if err != nil {
+		return
+	}
+	defer src.Close()
+	_, _ = src.HoldFirstForms(ctx)
 }
 
 // Costs are the book's, completed by those of the command line.

@@ -86,7 +86,10 @@ func (d Dir) Put(key string, data []byte) error {
 	}
 	defer os.Remove(f.Name()) // gone already once renamed
 	sum := sha256.Sum256(data)
-	_, err = f.Write(append(append([]byte(magic), sum[:]...), data...))
+	_, err = f.Write(append([]byte(magic), sum[:]...))
+	if err == nil {
+		_, err = f.Write(data)
+	}
 	if err = errors.Join(err, f.Close()); err != nil {
 		return err
 	}

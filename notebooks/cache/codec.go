@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"reflect"
+	"unsafe"
 )
 
 // A value is kept field by field, exactly: a nil list stays nil and an empty
@@ -38,7 +39,11 @@ func pack(b []byte, v reflect.Value) ([]byte, error) {
 		if b = append(b, flag(!v.IsNil())); v.IsNil() {
 			return b, nil
 		}
-		return packAll(binary.AppendUvarint(b, uint64(v.Len())), v.Len(), v.Index)
+		b = binary.AppendUvarint(b, uint64(v.Len()))
+		if plain(v.Type().Elem()) {
+			return append(b, memory(v)...), nil
+		}
+		return packAll(b, v.Len(), v.Index)
 	case reflect.Array:
 		return packAll(b, v.Len(), v.Index)
 	case reflect.Struct:
@@ -151,8 +156,7 @@ func unpackHeld(b []byte, v reflect.Value) ([]byte, error) {
 		return nil, err
 	}
 	if v.Kind() == reflect.Slice {
-		v.Set(reflect.MakeSlice(v.Type(), n, n))
-		return unpackAll(b, n, v.Index)
+		return unpackSlice(b, n, v)
 	}
 	v.Set(reflect.MakeMapWithSize(v.Type(), n))
 	for range n {
@@ -166,6 +170,35 @@ func unpackHeld(b []byte, v reflect.Value) ([]byte, error) {
 		v.SetMapIndex(key, value)
 	}
 	return b, nil
+}
+
+func unpackSlice(b []byte, n int, v reflect.Value) ([]byte, error) {
+	if plain(v.Type().Elem()) {
+		if size := int(v.Type().Elem().Size()); n > len(b)/size {
+			return nil, errShort
+		}
+		v.Set(reflect.MakeSlice(v.Type(), n, n))
+		return b[copy(memory(v), b):], nil
+	}
+	v.Set(reflect.MakeSlice(v.Type(), n, n))
+	return unpackAll(b, n, v.Index)
+}
+
+// plain reports whether a list of such elements is kept as it lies in memory:
+// columns of numbers are long, and no other machine reads an entry. (Not so
+// truth values: a byte that is neither 0 nor 1 must never become one.)
+func plain(elem reflect.Type) bool {
+	switch elem.Kind() {
+	case reflect.Int8, reflect.Int16, reflect.Int32, reflect.Int64, reflect.Uint8, reflect.Uint16, reflect.Uint32, reflect.Uint64,
+		reflect.Float32, reflect.Float64:
+		return true
+	}
+	return false
+}
+
+// memory is where the elements of a list of plain elements lie.
+func memory(v reflect.Value) []byte {
+	return unsafe.Slice((*byte)(v.UnsafePointer()), v.Len()*int(v.Type().Elem().Size()))
 }
 
 func unpackAll(b []byte, n int, at func(int) reflect.Value) (_ []byte, err error) {

@@ -17,6 +17,10 @@ type kept struct {
 	Zero, None    *int
 	Empty, Absent []string
 	Nested        []struct{ A [2]float64 }
+	Days          []int32
+	States        []uint8
+	Shares, Noted []float64
+	Truths        []bool
 	Map, NoMap    map[string]float64
 	Any           any
 	Call          func()
@@ -26,6 +30,7 @@ func sample() kept {
 	zero := 0
 	return kept{
 		Text: "ball 9 ¼", N: -7, U: 65535, X: math.Inf(-1), Yes: true, Zero: &zero, Empty: []string{},
+		Days: []int32{-1, 0, 1 << 30}, States: []uint8{3, 0}, Shares: []float64{1, math.Copysign(0, -1)}, Noted: []float64{}, Truths: []bool{true, false},
 		Nested: []struct{ A [2]float64 }{{[2]float64{1, math.Copysign(0, -1)}}}, Map: map[string]float64{"a": 1, "b": 2},
 	}
 }
