@@ -53,17 +53,21 @@ func section(text, name string) string {
 // looked up among those left out only where some were left out for another
 // reason than their own cells.
 func (l *loader) makeOK(ctx context.Context, s *sheets.Sheet) error {
-	view := "CREATE OR REPLACE TEMP VIEW ok_{s} AS SELECT * EXCLUDE (why) FROM good_{s} WHERE why IS NULL"
-	for _, out := range []string{"kept_{s}", "twice_{s}"} {
-		others, err := l.number(ctx, l.fill(s, "SELECT count(*) FROM good_{s} SEMI JOIN "+out+" USING (ord) WHERE why IS NULL"))
+	out := ""
+	for _, table := range []string{"kept_{s}", "twice_{s}"} {
+		others, err := l.number(ctx, l.fill(s, "SELECT count(*) FROM good_{s} SEMI JOIN "+table+" USING (ord) WHERE why IS NULL"))
 		if err != nil {
 			return err
 		}
 		if others > 0 {
-			view += " AND ord NOT IN (SELECT ord FROM " + out + ")"
+			out += " AND ord NOT IN (SELECT ord FROM " + table + ")"
 		}
 	}
-	return l.exec(ctx, l.fill(s, view))
+	views := "CREATE OR REPLACE TEMP VIEW ok_{s} AS SELECT * EXCLUDE (why) FROM good_{s} WHERE why IS NULL" + out + ";\n"
+	if s.Name == "measurements" { // the same rows, without the joins to their words
+		views += "CREATE OR REPLACE TEMP VIEW ok_coded AS SELECT ord, form_id FROM coded WHERE NOT bad" + out + ";\n"
+	}
+	return l.runSteps(ctx, s, views)
 }
 
 // keepOutMeasurements does the same for the measurements by way of their

@@ -111,11 +111,12 @@ func (l *loader) takeSheet(ctx context.Context, s *sheets.Sheet) error {
 	if err := l.runSteps(ctx, s, section(mergeSQL, sets)); err != nil {
 		return err
 	}
-	insert := section(mergeSQL, "insert")
+	insert, counted := section(mergeSQL, "insert"), countSQL
 	if same, err := l.number(ctx, "SELECT (SELECT count(*) FROM "+keys+") - (SELECT count(*) FROM changed)"); err != nil {
 		return err
 	} else if same == 0 { // all rows are new
-		insert = strings.Replace(insert, " SEMI JOIN changed USING ({key})", "", 1)
+		insert = strings.Replace(insert, someChanged, "", 1)
+		counted = strings.Replace(counted, someChanged, "", 1)
 	}
 	if err := l.runSteps(ctx, s, section(mergeSQL, "rows")+insert); err != nil {
 		return err
@@ -128,8 +129,11 @@ func (l *loader) takeSheet(ctx context.Context, s *sheets.Sheet) error {
 	if err := l.touch(ctx, s); err != nil {
 		return err
 	}
-	return l.count(ctx, s)
+	return l.count(ctx, s, counted)
 }
+
+// someChanged is how a query leaves out the rows that the book has already.
+const someChanged = " SEMI JOIN changed USING ({key})"
 
 // runSteps runs the statements of an SQL file for a sheet.
 func (l *loader) runSteps(ctx context.Context, s *sheets.Sheet, text string) error {
@@ -157,12 +161,17 @@ func (l *loader) fill(s *sheets.Sheet, query string) string {
 }
 
 // count works out what became of the rows of each part of a sheet.
-func (l *loader) count(ctx context.Context, s *sheets.Sheet) error {
+func (l *loader) count(ctx context.Context, s *sheets.Sheet, query string) error {
+	rows, ok := "good_{s}", "ok_{s}"
+	if s.Name == "measurements" {
+		rows, ok = "coded", "ok_coded"
+	}
+	query = l.fill(s, strings.NewReplacer("{rows}", rows, "{ok}", ok).Replace(query))
 	for _, p := range l.fresh(s.Name) {
-		row := l.conn.QueryRowContext(ctx, strings.ReplaceAll(l.fill(s, countSQL), "{in}", fmt.Sprintf("BETWEEN %d AND %d", p.lo, p.hi-1)))
+		row := l.conn.QueryRowContext(ctx, strings.ReplaceAll(query, "{in}", fmt.Sprintf("BETWEEN %d AND %d", p.lo, p.hi-1)))
 		c := p.count
-		var there, notTaken, ok int64
-		if err := row.Scan(&there, &notTaken, &ok, &c.Taken, &c.Superseded); err != nil {
+		var there, notTaken int64
+		if err := row.Scan(&there, &notTaken, &c.Taken, &c.Superseded); err != nil {
 			return err
 		}
 		broken := int64(0)

@@ -1,8 +1,8 @@
--- Rows of one part of a sheet: that hold anything; kept out; left; taken; and
--- the rows of the book they end.
+-- Rows of one part of a sheet: that hold anything; kept out; taken; and the
+-- rows of the book they end. {rows} and {ok} are good_<sheet> and ok_<sheet>, or
+-- what stands for them with fewer columns.
 SELECT
-	(SELECT count(*) FROM good_{s} WHERE ord {in}),
+	(SELECT count(*) FROM {rows} WHERE ord {in}),
 	(SELECT count(*) FROM kept_{s} WHERE ord {in}),
-	(SELECT count(*) FROM ok_{s} WHERE ord {in}),
-	(SELECT count(*) FROM ok_{s} SEMI JOIN changed USING ({key}) WHERE ord {in}),
+	(SELECT count(*) FROM {ok} SEMI JOIN changed USING ({key}) WHERE ord {in}),
 	(SELECT coalesce(sum(old), 0)::BIGINT FROM changed WHERE first {in})
