@@ -91,7 +91,7 @@ func withBook(ctx context.Context, path string, do func(*sql.Conn) error) error 
 		return err
 	}
 	defer os.RemoveAll(spill)
-	db, err := openDB(ctx, path, true, "SET temp_directory = "+quote(spill), "SET threads = 1")
+	db, err := openDB(ctx, path, true, "SET temp_directory = "+quote(spill), oneThread)
 	if err != nil {
 		return err
 	}

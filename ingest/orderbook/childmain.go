@@ -88,7 +88,7 @@ func lockedConn(ctx context.Context, job childJob) (*duckdb.Conn, error) {
 	if asOf == 0 {
 		asOf = cohort.NoDay
 	}
-	db, err := openDB(ctx, job.Snapshot, true, "SET memory_limit = "+quote(childMemory), "SET threads = 2")
+	db, err := openDB(ctx, job.Snapshot, true, "SET memory_limit = "+quote(childMemory), oneThread)
 	if err != nil {
 		return nil, err
 	}

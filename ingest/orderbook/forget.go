@@ -169,7 +169,7 @@ func (w *Writer) publishAnew(ctx context.Context, files []LedgerFile) error {
 
 // copyDatabase writes all of one database file into a new one.
 func copyDatabase(ctx context.Context, from, to string) (err error) {
-	db, err := openDB(ctx, from, true, "SET temp_directory = "+quote(filepath.Dir(to)+"/spill"))
+	db, err := openDB(ctx, from, true, "SET temp_directory = "+quote(filepath.Dir(to)+"/spill"), oneThread)
 	if err != nil {
 		return err
 	}

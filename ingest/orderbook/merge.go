@@ -91,6 +91,12 @@ func (l *loader) stageSheet(ctx context.Context, s *sheets.Sheet) error {
 }
 
 func (l *loader) takeSheet(ctx context.Context, s *sheets.Sheet) error {
+	if s.Name != "measurements" && l.rowsOf(s) > manyKeys { // see oneThread; measurements are grouped in parts
+		if err := l.exec(ctx, oneThread); err != nil {
+			return err
+		}
+		defer l.exec(context.WithoutCancel(ctx), "RESET threads")
+	}
 	books, err := l.readWords(ctx, s)
 	if err != nil {
 		return err
@@ -130,6 +136,18 @@ func (l *loader) takeSheet(ctx context.Context, s *sheets.Sheet) error {
 		return err
 	}
 	return l.count(ctx, s, counted)
+}
+
+// manyKeys is from how many rows on the keys of a sheet, grouped, may not fit in
+// loadMemory.
+const manyKeys = 1_500_000
+
+// rowsOf is how many rows of a sheet are staged.
+func (l *loader) rowsOf(s *sheets.Sheet) (n int64) {
+	for _, p := range l.fresh(s.Name) {
+		n = max(n, p.hi)
+	}
+	return n
 }
 
 // someChanged is how a query leaves out the rows that the book has already.

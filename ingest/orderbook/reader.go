@@ -42,8 +42,25 @@ type Reader struct {
 	worksOut sync.Mutex // held while the tables of workedOut are in use
 }
 
-// readerMemory bounds what the engine holds; beyond it work goes to disk.
-const readerMemory = "640MB"
+// oneThread keeps the engine to the threads that ask. Several threads on one
+// question race, and have crashed, where an aggregate goes to disk (DuckDB 1.4.3);
+// what takes long is asked in parts, several at a time.
+const oneThread = "SET threads = 1"
+
+// leastMemory bounds what the engine holds in reading a book of up to a million
+// orders, in megabytes; beyond it work goes to disk. A larger book gets as much
+// more.
+const leastMemory = 320
+
+// giveMemory sets the bound by the number of orders.
+func giveMemory(ctx context.Context, conn *sql.Conn) error {
+	var orders int
+	if err := conn.QueryRowContext(ctx, "SELECT count(*) FROM orders").Scan(&orders); err != nil {
+		return err
+	}
+	_, err := conn.ExecContext(ctx, fmt.Sprintf("SET memory_limit = '%dMB'", leastMemory*max(1, (orders+999_999)/1_000_000)))
+	return err
+}
 
 // OpenReader opens the snapshot of the book read-only. Close must be called.
 // A book that is not there, or is damaged, is an error that says what to do.
@@ -57,7 +74,7 @@ func OpenReader(ctx context.Context, book string, opt Options) (*Reader, error) 
 		return nil, err
 	}
 	db, err := openDB(ctx, f.Snapshot(), true,
-		"SET memory_limit = '"+readerMemory+"'", "SET temp_directory = "+quote(spill))
+		"SET temp_directory = "+quote(spill), oneThread)
 	if err != nil {
 		os.RemoveAll(spill)
 		return nil, err
@@ -89,6 +106,11 @@ func (r *Reader) begin(ctx context.Context, opt Options) error {
 	}
 	for _, s := range r.start {
 		if _, err := conn.ExecContext(ctx, s); err != nil {
+			return err
+		}
+	}
+	if r.own {
+		if err := giveMemory(ctx, conn); err != nil {
 			return err
 		}
 	}

@@ -7,6 +7,7 @@ import (
 	"errors"
 	"io"
 	"maps"
+	"runtime"
 	"slices"
 	"sync"
 	"sync/atomic"
@@ -21,7 +22,7 @@ import (
 // more than fewOrders is read in two stretches at least, so that the next one is
 // joined while one is taken over.
 const (
-	ordersAtOnce = 250_000
+	ordersAtOnce = 125_000
 	fewOrders    = 20_000
 )
 
@@ -71,16 +72,16 @@ var workedOut = map[string]string{
 	"called_one":    "SELECT DISTINCT order_id FROM call_back",
 }
 
-// inStretches runs a query over the orders stretch by stretch, two stretches at
-// a time. query is given a stretch as two SQL dates; begin is told of all
-// stretches; row is called for each row of stretch k, in order, for two
-// stretches at the same time.
+// inStretches runs a query over the orders stretch by stretch, a few at a time.
+// query is given a stretch as two SQL dates; begin is told of all stretches; row
+// is called for each row of stretch k, in order, for several stretches at the
+// same time.
 func (r *Reader) inStretches(ctx context.Context, query func(from, to string) string, begin func([]stretch), row func(k int, v []driver.Value) error) error {
 	r.worksOut.Lock()
 	defer r.worksOut.Unlock()
 	defer r.forgetWorkedOut(context.WithoutCancel(ctx))
 	names := slices.Sorted(maps.Keys(workedOut))
-	err := r.twoAtATime(ctx, len(names), func(conn *sql.Conn, k int) error {
+	err := r.several(ctx, len(names), func(conn *sql.Conn, k int) error {
 		_, err := conn.ExecContext(ctx, "CREATE OR REPLACE TABLE "+names[k]+" AS "+workedOut[names[k]])
 		return err
 	})
@@ -88,11 +89,11 @@ func (r *Reader) inStretches(ctx context.Context, query func(from, to string) st
 		return err
 	}
 	var list []stretch
-	if err := r.twoAtATime(ctx, 1, func(conn *sql.Conn, _ int) (err error) { list, err = stretches(ctx, conn); return err }); err != nil {
+	if err := r.several(ctx, 1, func(conn *sql.Conn, _ int) (err error) { list, err = stretches(ctx, conn); return err }); err != nil {
 		return err
 	}
 	begin(list)
-	return r.twoAtATime(ctx, len(list), func(conn *sql.Conn, k int) error {
+	return r.several(ctx, len(list), func(conn *sql.Conn, k int) error {
 		q := query("DATE "+quote(list[k].from.String()), "DATE "+quote(list[k].to.String()))
 		return eachValues(ctx, conn, q, func(v []driver.Value) error { return row(k, v) })
 	})
@@ -104,12 +105,12 @@ func (r *Reader) forgetWorkedOut(ctx context.Context) {
 	}
 }
 
-// twoAtATime does n things with a connection, in order of their numbers, two
-// at a time. The first error stops it.
-func (r *Reader) twoAtATime(ctx context.Context, n int, do func(conn *sql.Conn, k int) error) error {
+// several does n things with a connection each, begun in order of their
+// numbers, a few at a time. The first error stops it.
+func (r *Reader) several(ctx context.Context, n int, do func(conn *sql.Conn, k int) error) error {
 	var next atomic.Int64
 	var all sync.WaitGroup
-	errs := make([]error, min(2, n))
+	errs := make([]error, min(n, max(2, min(4, runtime.GOMAXPROCS(0)))))
 	for w := range errs {
 		all.Go(func() {
 			conn, err := r.conn(ctx)

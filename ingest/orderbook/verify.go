@@ -66,7 +66,7 @@ func Verify(ctx context.Context, book string) (*Verification, error) {
 		return nil, err
 	}
 	defer os.RemoveAll(spill)
-	db, err := openDB(ctx, book, true, "SET temp_directory = "+quote(spill))
+	db, err := openDB(ctx, book, true, "SET temp_directory = "+quote(spill), oneThread)
 	if errors.Is(err, ErrDamaged) {
 		v.problem("%v", err)
 		return v, nil

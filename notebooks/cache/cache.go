@@ -9,11 +9,13 @@
 package cache
 
 import (
+	"bufio"
 	"bytes"
 	"crypto/sha256"
 	"encoding/binary"
 	"encoding/hex"
 	"errors"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -47,10 +49,10 @@ func Key(parts ...string) string {
 	return hex.EncodeToString(h.Sum(nil))
 }
 
-const magic = "lastroom cache 1\n"
+const magic = "lastroom cache 2\n" // then the data, then their SHA-256
 
 // Get reads the entry of a key and the time it was made.
-func (d Dir) Get(key string) (data []byte, made time.Time, ok bool) {
+func (d Dir) Get(key string) (_ []byte, made time.Time, ok bool) {
 	if d.path == "" {
 		return nil, made, false
 	}
@@ -58,22 +60,31 @@ func (d Dir) Get(key string) (data []byte, made time.Time, ok bool) {
 	if err != nil {
 		return nil, made, false
 	}
-	head := len(magic) + sha256.Size
-	if len(b) < head || string(b[:len(magic)]) != magic {
+	tail := len(b) - sha256.Size
+	if tail < len(magic) || string(b[:len(magic)]) != magic {
 		return nil, made, false
 	}
-	if sum := sha256.Sum256(b[head:]); !bytes.Equal(sum[:], b[len(magic):head]) {
+	data := b[len(magic):tail]
+	if sum := sha256.Sum256(data); !bytes.Equal(sum[:], b[tail:]) {
 		return nil, made, false
 	}
 	info, err := os.Stat(d.file(key))
 	if err != nil {
 		return nil, made, false
 	}
-	return b[head:], info.ModTime(), true
+	return data, info.ModTime(), true
 }
 
 // Put writes an entry: first beside its place, then renamed into it.
 func (d Dir) Put(key string, data []byte) error {
+	return d.put(key, func(w packer) error {
+		_, err := w.Write(data)
+		return err
+	})
+}
+
+// put writes the entry that write writes, whose text need not be in memory.
+func (d Dir) put(key string, write func(w packer) error) error {
 	if d.path == "" {
 		return nil
 	}
@@ -85,10 +96,12 @@ func (d Dir) Put(key string, data []byte) error {
 		return err
 	}
 	defer os.Remove(f.Name()) // gone already once renamed
-	sum := sha256.Sum256(data)
-	_, err = f.Write(append([]byte(magic), sum[:]...))
+	sum := sha256.New()
+	w := packer{bufio.NewWriterSize(io.MultiWriter(f, sum), 64<<10)}
+	_, err = f.WriteString(magic)
+	err = errors.Join(err, write(w), w.Flush())
 	if err == nil {
-		_, err = f.Write(data)
+		_, err = f.Write(sum.Sum(nil))
 	}
 	if err = errors.Join(err, f.Close()); err != nil {
 		return err
@@ -143,8 +156,7 @@ func Of[T any](d Dir, key string, compute func() (T, error)) (T, error) {
 	if err != nil {
 		return v, err
 	}
-	if b, err := pack(nil, reflect.ValueOf(&v).Elem()); err == nil {
-		_ = d.Put(key, b) // a full disk costs time, not the answer
-	}
+	// A full disk costs time, not the answer.
+	_ = d.put(key, func(w packer) error { return w.pack(reflect.ValueOf(&v).Elem()) })
 	return v, nil
 }

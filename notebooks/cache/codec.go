@@ -1,6 +1,7 @@
 package cache
 
 import (
+	"bufio"
 	"encoding/binary"
 	"errors"
 	"fmt"
@@ -16,76 +17,82 @@ import (
 
 var errShort = errors.New("the entry ends too early")
 
-// pack appends v to b. Fields that are not exported, functions and filled
-// interfaces can't be kept and are an error.
-func pack(b []byte, v reflect.Value) ([]byte, error) {
+// A packer writes values; what goes wrong with the writer shows in its Flush.
+type packer struct{ *bufio.Writer }
+
+// pack writes v. Fields that are not exported, functions and filled interfaces
+// can't be kept and are an error.
+func (p packer) pack(v reflect.Value) error {
 	switch v.Kind() {
 	case reflect.Bool:
-		return append(b, flag(v.Bool())), nil
+		p.WriteByte(flag(v.Bool()))
+		return nil
 	case reflect.Int, reflect.Int8, reflect.Int16, reflect.Int32, reflect.Int64:
-		return binary.AppendVarint(b, v.Int()), nil
+		p.Write(binary.AppendVarint(p.AvailableBuffer(), v.Int()))
+		return nil
 	case reflect.Uint, reflect.Uint8, reflect.Uint16, reflect.Uint32, reflect.Uint64:
-		return binary.AppendUvarint(b, v.Uint()), nil
+		p.count(v.Uint())
+		return nil
 	case reflect.Float32, reflect.Float64:
-		return binary.BigEndian.AppendUint64(b, math.Float64bits(v.Float())), nil
+		p.Write(binary.BigEndian.AppendUint64(p.AvailableBuffer(), math.Float64bits(v.Float())))
+		return nil
 	case reflect.String:
-		return append(binary.AppendUvarint(b, uint64(v.Len())), v.String()...), nil
-	case reflect.Pointer:
-		if b = append(b, flag(!v.IsNil())); v.IsNil() {
-			return b, nil
+		p.count(uint64(v.Len()))
+		p.WriteString(v.String())
+		return nil
+	case reflect.Pointer, reflect.Slice, reflect.Map:
+		p.WriteByte(flag(!v.IsNil()))
+		if v.IsNil() {
+			return nil
 		}
-		return pack(b, v.Elem())
-	case reflect.Slice:
-		if b = append(b, flag(!v.IsNil())); v.IsNil() {
-			return b, nil
-		}
-		b = binary.AppendUvarint(b, uint64(v.Len()))
-		if plain(v.Type().Elem()) {
-			return append(b, memory(v)...), nil
-		}
-		return packAll(b, v.Len(), v.Index)
+		return p.packHeld(v)
 	case reflect.Array:
-		return packAll(b, v.Len(), v.Index)
+		return p.packAll(v.Len(), v.Index)
 	case reflect.Struct:
 		for i := range v.NumField() {
 			if !v.Type().Field(i).IsExported() {
-				return nil, fmt.Errorf("%s.%s can't be kept", v.Type(), v.Type().Field(i).Name)
+				return fmt.Errorf("%s.%s can't be kept", v.Type(), v.Type().Field(i).Name)
 			}
 		}
-		return packAll(b, v.NumField(), v.Field)
-	case reflect.Map:
-		return packMap(b, v)
+		return p.packAll(v.NumField(), v.Field)
 	case reflect.Func, reflect.Interface:
 		if v.IsNil() {
-			return b, nil
+			return nil
 		}
 	}
-	return nil, fmt.Errorf("a %s can't be kept", v.Type())
+	return fmt.Errorf("a %s can't be kept", v.Type())
 }
 
-func packAll(b []byte, n int, at func(int) reflect.Value) (_ []byte, err error) {
+func (p packer) count(n uint64) { p.Write(binary.AppendUvarint(p.AvailableBuffer(), n)) }
+
+// packHeld writes what a pointer, list or map holds.
+func (p packer) packHeld(v reflect.Value) error {
+	if v.Kind() == reflect.Pointer {
+		return p.pack(v.Elem())
+	}
+	p.count(uint64(v.Len()))
+	switch {
+	case v.Kind() == reflect.Map:
+		for it := v.MapRange(); it.Next(); {
+			if err := errors.Join(p.pack(it.Key()), p.pack(it.Value())); err != nil {
+				return err
+			}
+		}
+		return nil
+	case plain(v.Type().Elem()):
+		p.Write(memory(v))
+		return nil
+	}
+	return p.packAll(v.Len(), v.Index)
+}
+
+func (p packer) packAll(n int, at func(int) reflect.Value) error {
 	for i := range n {
-		if b, err = pack(b, at(i)); err != nil {
-			return nil, err
+		if err := p.pack(at(i)); err != nil {
+			return err
 		}
 	}
-	return b, nil
-}
-
-func packMap(b []byte, v reflect.Value) (_ []byte, err error) {
-	if b = append(b, flag(!v.IsNil())); v.IsNil() {
-		return b, nil
-	}
-	b = binary.AppendUvarint(b, uint64(v.Len()))
-	for it := v.MapRange(); it.Next(); {
-		if b, err = pack(b, it.Key()); err != nil {
-			return nil, err
-		}
-		if b, err = pack(b, it.Value()); err != nil {
-			return nil, err
-		}
-	}
-	return b, nil
+	return nil
 }
 
 func flag(yes bool) byte {

@@ -1,6 +1,9 @@
 package cache
 
 import (
+	"bufio"
+	"bytes"
+	"errors"
 	"math"
 	"reflect"
 	"testing"
@@ -35,9 +38,17 @@ func sample() kept {
 	}
 }
 
+func packed(v reflect.Value) ([]byte, error) {
+	var b bytes.Buffer
+	w := packer{bufio.NewWriter(&b)}
+	err := w.pack(v)
+	err = errors.Join(err, w.Flush())
+	return b.Bytes(), err
+}
+
 func TestValuesComeBackAsTheyWere(t *testing.T) {
 	want := sample()
-	b, err := pack(nil, reflect.ValueOf(&want).Elem())
+	b, err := packed(reflect.ValueOf(&want).Elem())
 	require.NoError(t, err)
 	var got kept
 	rest, err := unpack(b, reflect.ValueOf(&got).Elem())
@@ -51,7 +62,7 @@ func TestValuesComeBackAsTheyWere(t *testing.T) {
 	require.True(t, math.Signbit(got.Nested[0].A[1]))
 
 	nan := math.NaN()
-	b, err = pack(nil, reflect.ValueOf(&nan).Elem())
+	b, err = packed(reflect.ValueOf(&nan).Elem())
 	require.NoError(t, err)
 	var x float64
 	_, err = unpack(b, reflect.ValueOf(&x).Elem())
@@ -61,14 +72,14 @@ func TestValuesComeBackAsTheyWere(t *testing.T) {
 
 func TestWhatCantBeKeptIsRefused(t *testing.T) {
 	for _, v := range []any{struct{ hidden int }{1}, struct{ Any any }{1}, struct{ F func() }{func() {}}, make(chan int), complex(1, 2)} {
-		_, err := pack(nil, reflect.ValueOf(v))
+		_, err := packed(reflect.ValueOf(v))
 		require.ErrorContains(t, err, "can't be kept")
 	}
 }
 
 func FuzzUnpack(f *testing.F) {
 	v := sample()
-	b, err := pack(nil, reflect.ValueOf(&v).Elem())
+	b, err := packed(reflect.ValueOf(&v).Elem())
 	require.NoError(f, err)
 	f.Add(b)
 	f.Add(b[:len(b)/2])
