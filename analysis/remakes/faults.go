@@ -225,6 +225,10 @@ func stratified(t tally) (stats.Estimate, Number) {
 	return e, p
 }
 
+// leastGap is the difference of the shares not judged, behind remakes and not,
+// from which on it can turn a finding (judgement).
+const leastGap = 0.05
+
 // lookedBehindRemakes warns where the share of forms on which the fault could
 // not be judged differs between remade and kept orders.
 func lookedBehindRemakes(t tally) string {
@@ -238,11 +242,15 @@ func lookedBehindRemakes(t tally) string {
 	if u.N1() < LeastOrders || u.N0() < LeastOrders {
 		return ""
 	}
-	if p := stats.FisherExact(u).MidP; !(p < 0.01) {
+	behind, others := float64(u.A)/float64(u.N1()), float64(u.C)/float64(u.N0())
+	if math.Abs(behind-others) < leastGap || !(stats.FisherExact(u).MidP < 0.01) {
 		return ""
 	}
-	return fmt.Sprintf("not judged on %.0f %% of forms behind remakes but %.0f %% of the others: it may have been looked for only behind remakes, and then every fault looks guilty",
-		100*float64(u.A)/float64(u.N1()), 100*float64(u.C)/float64(u.N0()))
+	may := "it may have been looked for only behind remakes, and then every fault looks guilty"
+	if behind > others {
+		may = "what was seen behind remakes may have gone unnoted, and then a fault looks harmless"
+	}
+	return fmt.Sprintf("not judged on %.0f %% of forms behind remakes but %.0f %% of the others: %s", 100*behind, 100*others, may)
 }
 
 // levels are the three levels of exposure, each against clean.

@@ -124,6 +124,18 @@ func TestLookedForOnlyBehindRemakes(t *testing.T) {
 	assert.Contains(t, f.Words.Sure, "Caution")
 }
 
+// The warning says which way, and is silent where the difference is small
+// however many orders show it.
+func TestLookedBehindRemakesByDirection(t *testing.T) {
+	of := func(unknownRemade, remade, unknownKept, kept int) string {
+		return lookedBehindRemakes(tally{unknown: unknownRemade + unknownKept, unknownRemade: unknownRemade,
+			all: stats.Table{A: remade - unknownRemade, D: kept - unknownKept}})
+	}
+	assert.Contains(t, of(100, 1000, 3000, 10_000), "not judged on 10 % of forms behind remakes but 30 % of the others: it may have been looked for only")
+	assert.Contains(t, of(400, 1000, 3000, 10_000), "a fault looks harmless")
+	assert.Empty(t, of(37_000, 100_000, 350_000, 1_000_000))
+}
+
 func TestMendedCountsAsWithoutButStandsApart(t *testing.T) {
 	c := bare(90)
 	for i := range 90 {
