@@ -20,8 +20,8 @@ import (
 // ordersAtOnce is about how many orders one query of a large book joins and
 // sorts. It bounds the engine's memory whatever the size of the book. A book of
 // more than fewOrders is read in two stretches at least, so that the next one is
-// joined while one is taken over.
-const (
+// joined while one is taken over. Variables so that a test can cut a small book.
+var (
 	ordersAtOnce = 125_000
 	fewOrders    = 20_000
 )
