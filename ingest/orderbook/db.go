@@ -5,7 +5,9 @@ import (
 	"database/sql"
 	"database/sql/driver"
 	"fmt"
+	"slices"
 	"strings"
+	"sync"
 
 	"github.com/marcboeker/go-duckdb/v2"
 )
@@ -24,9 +26,10 @@ var safeSettings = []string{
 // openDB opens the database file at path. An empty path is a database in
 // memory. The file is attached under the name book to an instance of its own:
 // the driver otherwise shares instances by path, and would go on giving the
-// old file after another took its name.
+// old file after another took its name. more are settings of the instance, made
+// once: the engine refuses some of them later on.
 func openDB(ctx context.Context, path string, readOnly bool, more ...string) (*sql.DB, error) {
-	set := append(append([]string{}, safeSettings...), more...)
+	set := slices.Clone(safeSettings)
 	if path != "" {
 		mode := ""
 		if readOnly {
@@ -34,8 +37,13 @@ func openDB(ctx context.Context, path string, readOnly bool, more ...string) (*s
 		}
 		set = append(set, "ATTACH IF NOT EXISTS "+quote(path)+" AS book"+mode, "USE book")
 	}
+	var mu sync.Mutex
 	c, err := duckdb.NewConnector("", func(e driver.ExecerContext) error {
-		for _, s := range set {
+		mu.Lock()
+		todo := append(more, set...)
+		more = nil
+		mu.Unlock()
+		for _, s := range todo {
 			if _, err := e.ExecContext(context.WithoutCancel(ctx), s, nil); err != nil {
 				return err
 			}

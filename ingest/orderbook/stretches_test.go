@@ -63,3 +63,22 @@ func TestCohortsAtTheSameTime(t *testing.T) {
 		require.NoError(t, <-errs)
 	}
 }
+
+// A connection opened after work went to disk works like the first.
+func TestConnectionAfterSpill(t *testing.T) {
+	ctx := context.Background()
+	db, err := openDB(ctx, "", false, "SET temp_directory = "+quote(t.TempDir()), "SET memory_limit = '60MB'", oneThread)
+	require.NoError(t, err)
+	defer db.Close()
+	first, err := db.Conn(ctx)
+	require.NoError(t, err)
+	defer first.Close()
+	_, err = first.ExecContext(ctx, "CREATE TEMP TABLE much AS SELECT hash(i) AS a, hash(i + 1) AS b, hash(i + 2)::VARCHAR AS c FROM range(3000000) t(i)")
+	require.NoError(t, err)
+	second, err := db.Conn(ctx)
+	require.NoError(t, err)
+	defer second.Close()
+	var limit string
+	require.NoError(t, second.QueryRowContext(ctx, "SELECT current_setting('memory_limit')").Scan(&limit))
+	require.Contains(t, limit, "57.2 MiB")
+}
