@@ -51,24 +51,38 @@ func (r *Reader) DeskForms(ctx context.Context, where string, args ...any) ([]De
 		out = append(out, f)
 		return err
 	})
-	if err != nil {
+	if err != nil || len(out) == 0 {
 		return nil, err
 	}
-	if err := r.deskNumbers(ctx, where, args, func(form string, n Number) {
+	which, args := theseForms(out, where, args)
+	if err := r.deskNumbers(ctx, which, args, func(form string, n Number) {
 		f := &out[at[form]]
 		f.Numbers = append(f.Numbers, n)
 	}); err != nil {
 		return nil, err
 	}
-	return out, r.deskMissing(ctx, where, args, func(form string, p desk.Place) {
+	return out, r.deskMissing(ctx, which, args, func(form string, p desk.Place) {
 		f := &out[at[form]]
 		f.Missing = append(f.Missing, p)
 	})
 }
 
-func (r *Reader) deskNumbers(ctx context.Context, where string, args []any, add func(string, Number)) error {
+// theseForms is a condition on form_id that holds for the forms found: few are
+// named, so that nothing is worked out for the others; many are asked for again.
+func theseForms(found []DeskForm, where string, args []any) (string, []any) {
+	if len(found) > 100 {
+		return "form_id IN (SELECT form_id FROM form f WHERE " + where + ")", args
+	}
+	var ids []string
+	for _, f := range found {
+		ids = append(ids, quote(f.ID))
+	}
+	return "form_id IN (" + strings.Join(ids, ", ") + ")", nil
+}
+
+func (r *Reader) deskNumbers(ctx context.Context, which string, args []any, add func(string, Number)) error {
 	q := `SELECT n.form_id, n.side::VARCHAR, n.clothing::VARCHAR, n.point::VARCHAR, n.height_mm, n.value_mm, coalesce(n.height_written, ''), n.value_written, n.unit::VARCHAR
-		FROM measurements n SEMI JOIN (SELECT form_id FROM form f WHERE ` + where + `) USING (form_id)
+		FROM measurements n WHERE ` + which + `
 		ORDER BY n.form_id, n.clothing, n.point, n.height_mm, n.side, n.value_mm`
 	return r.each(ctx, q, args, func(rows *sql.Rows) error {
 		var form string
@@ -83,9 +97,8 @@ func (r *Reader) deskNumbers(ctx context.Context, where string, args []any, add 
 	})
 }
 
-func (r *Reader) deskMissing(ctx context.Context, where string, args []any, add func(string, desk.Place)) error {
-	q := `SELECT m.form_id, m.side, m.clothing, m.point, m.height_mm FROM missing_number m
-		SEMI JOIN (SELECT form_id FROM form f WHERE ` + where + `) USING (form_id)
+func (r *Reader) deskMissing(ctx context.Context, which string, args []any, add func(string, desk.Place)) error {
+	q := `SELECT m.form_id, m.side, m.clothing, m.point, m.height_mm FROM missing_number m WHERE ` + which + `
 		ORDER BY m.form_id, m.height_mm NULLS FIRST, m.point::point_t, m.side`
 	return r.each(ctx, q, args, func(rows *sql.Rows) error {
 		var form string
