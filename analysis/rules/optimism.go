@@ -14,6 +14,10 @@ import (
 
 const correctedMethod = "avoidable per 100, less the optimism of its rank (bootstrap by customer)"
 
+// enoughForMean is how many resamples a mean optimism needs at most: it is a
+// mean, where an interval needs quantiles (judgement).
+const enoughForMean = 200
+
 // correct takes the optimism out of the scorecard. A rule that stands first
 // among many stands there partly by luck: in each resample the rules are ranked
 // anew, and the figure of the rule at each rank is held against what the same
@@ -39,7 +43,7 @@ func (s *scorer) correct(applied []Applied, d *Document, o Options) {
 	if ctx == nil {
 		ctx = context.Background()
 	}
-	r := stats.Resample{Times: o.Replicates, Width: len(judged), Seed: o.Seed, Workers: o.Workers}
+	r := stats.Resample{Times: min(o.Replicates, enoughForMean), Width: len(judged), Seed: o.Seed, Workers: o.Workers}
 	reps, err := stats.Replicate(ctx, r, func() *[2][]float64 { return &[2][]float64{make([]float64, p.customers), make([]float64, len(p.keys))} },
 		func(w *[2][]float64, rng *rand.Rand, out []float64) error {
 			stats.ResampleClusters(rng, w[0])
