@@ -84,14 +84,15 @@ func newFolder(dir string) error {
 }
 
 // withBook opens a database file read-only for a while, with one thread, so
-// that what is written from it is the same each time.
+// that what is written from it is the same each time, and with memory for a
+// laptop: sorting a large book for an export goes to disk beyond it.
 func withBook(ctx context.Context, path string, do func(*sql.Conn) error) error {
 	spill, err := os.MkdirTemp("", "lastroom-")
 	if err != nil {
 		return err
 	}
 	defer os.RemoveAll(spill)
-	db, err := openDB(ctx, path, true, "SET temp_directory = "+quote(spill), oneThread)
+	db, err := openDB(ctx, path, true, "SET temp_directory = "+quote(spill), oneThread, "SET memory_limit = '1GB'")
 	if err != nil {
 		return err
 	}
