@@ -97,7 +97,7 @@ func (l *loader) keepOutMeasurements(ctx context.Context, s *sheets.Sheet) error
 
 // atATime is how many measurements are summed up at a time: few enough that
 // their places fit in memory by far. With three million the engine went to disk
-// for them under loadMemory, and crashed doing so (DuckDB 1.4.3, combining the
+// for them under loadMemory, and crashed doing so (DuckDB 1.4.1, combining the
 // partitions of an aggregate). A variable so that a test can cut through forms.
 var atATime int64 = 1_000_000
 

@@ -43,7 +43,7 @@ type Reader struct {
 }
 
 // oneThread keeps the engine to the threads that ask. Several threads on one
-// question race, and have crashed, where an aggregate goes to disk (DuckDB 1.4.3);
+// question race, and have crashed, where an aggregate goes to disk (DuckDB 1.4.1);
 // what takes long is asked in parts, several at a time.
 const oneThread = "SET threads = 1"
 
