@@ -7,7 +7,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"sync"
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/remakes"
@@ -161,16 +160,11 @@ func (f findings) rules(ctx context.Context) (rules.Document, error) {
 
 // abreast does two things at once. A panic in either is the caller's.
 func abreast(one, other func() error) error {
-	var all sync.WaitGroup
-	var errs [2]error
-	var panics [2]any
-	for k, do := range []func() error{one, other} {
-		all.Go(func() {
-			defer func() { panics[k] = recover() }()
-			errs[k] = do()
-		})
-	}
-	all.Wait()
+	both, errs, panics := [2]func() error{one, other}, [2]error{}, [2]any{}
+	stats.Abreast(2, 2, func(k int) {
+		defer func() { panics[k] = recover() }()
+		errs[k] = both[k]()
+	})
 	for _, p := range panics {
 		if p != nil {
 			panic(p)

@@ -1,8 +1,6 @@
 package body
 
-import (
-	"math"
-)
+import "math"
 
 // A Reading is one number of a form judged by all the others.
 type Reading struct {

@@ -254,6 +254,15 @@ type oneMore struct {
 
 // addOne fits the model with one further exposure.
 func addOne(d *design, ends []int32, exposure []uint8, base *fit) (*fit, string) {
+	var start *fit
+	if &ends[0] == &base.ends[0] {
+		start = base
+	}
+	return makeFit(d, ends, extraOf(exposure), base.weight, base.share, start)
+}
+
+// extraOf are the two further columns of one exposure: with it, not known.
+func extraOf(exposure []uint8) []uint8 {
 	extra := make([]uint8, len(exposure))
 	for i, e := range exposure {
 		switch e {
@@ -263,11 +272,7 @@ func addOne(d *design, ends []int32, exposure []uint8, base *fit) (*fit, string)
 			extra[i] = 2
 		}
 	}
-	var start *fit
-	if &ends[0] == &base.ends[0] {
-		start = base
-	}
-	return makeFit(d, ends, extra, base.weight, base.share, start)
+	return extra
 }
 
 func anyExposure(d *design) []uint8 {

@@ -26,10 +26,8 @@ func NewComparer(c *cohort.Cohort, m Maturity, keep func(i int) bool) *Comparer 
 	k := &Comparer{d: d}
 	var weight []float64
 	weight, k.share = newResampler(d).whole()
-	if d.patterns() > 0 {
-		if f, why := makeFit(d, d.ends, nil, weight, k.share, nil); why == "" {
-			k.start = f
-		}
+	if f, why := makeFit(d, d.ends, nil, weight, k.share, nil); why == "" {
+		k.start = f
 	}
 	return k
 }
@@ -59,16 +57,7 @@ func (k *Comparer) Compare(state []cohort.State) Comparison {
 	if why := tooFewForModel(exposure, weight); why != "" {
 		return none(n, why)
 	}
-	extra := make([]uint8, len(exposure))
-	for i, e := range exposure {
-		switch e {
-		case withFault:
-			extra[i] = 1
-		case notKnown:
-			extra[i] = 2
-		}
-	}
-	f, why := makeFit(d, d.ends, extra, weight, k.share, k.start)
+	f, why := makeFit(d, d.ends, extraOf(exposure), weight, k.share, k.start)
 	if why != "" {
 		return none(n, why)
 	}

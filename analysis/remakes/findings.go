@@ -13,7 +13,8 @@ type Options struct {
 	// them from the data.
 	MatureDays int
 	// Replicates of the bootstrap behind adjusted effects; 0 leaves the
-	// adjusted part out (it is then missing, and says so).
+	// adjusted part out (it is then missing, and says so). Where remakes are
+	// many a formula takes the bootstrap's place, and none are drawn.
 	Replicates int
 	// Context stops the bootstrap early; nil never does. What it has not
 	// computed is then missing, and says so.

@@ -22,13 +22,14 @@ type lean struct {
 	remakes                int
 }
 
-// leanings are the leans of all questions of the models, and the jackknife of
-// the remakes that go with all exposures of the first.
+// leanings are the leans of all questions of several models, and the jackknife
+// of the remakes that go with all exposures of the first.
 type leanings struct {
 	of  []lean
 	all jackknife
 }
 
+// leansOf works them out, the models abreast; points are the answers.
 func leansOf(models []riskModel, points []effect, workers int) leanings {
 	out := leanings{of: make([]lean, len(points))}
 	first := make([]int, len(models))
@@ -139,32 +140,6 @@ func (t *tangent) influence(g gradient) []float64 {
 		u[x.customer] += ofDelay[int(x.reported)*n+int(x.followed)]
 	}
 	return u
-}
-
-// throughShare is how an answer moves with one more delay, by [reported]
-// [followed], when it moves by late[k] with the share reported by edge k. The
-// share is a product over edges (reportShare), so its logarithm's derivative is
-// a sum over them.
-func (d *design) throughShare(share, late []float64) []float64 {
-	n := len(share)
-	in, by := delayCounts(d, nil)
-	out := make([]float64, n*n)
-	for r := range n {
-		for followed := r; followed < n; followed++ {
-			sum := 0.0 // derivative of log share at the edge in hand
-			for k := n - 2; k >= 0; k-- {
-				l := k + 1
-				if left := by[l] - in[l]; left > 0 && r <= l && l <= followed {
-					sum += in[l] / by[l] / left
-					if r == l {
-						sum -= 1 / left
-					}
-				}
-				out[r*n+followed] += late[k] * share[k] * sum
-			}
-		}
-	}
-	return out
 }
 
 // interval is point with limits that the acceleration leans as in BCa, at the

@@ -55,7 +55,7 @@ func (a *app) load(ctx context.Context, book string, o orderbook.LoadOptions) (*
 	report, err := orderbook.Load(ctx, book, o)
 	if err == nil && report.Load > 0 {
 		p.at("getting the orders ready", 1000, 1000)
-		a.warm(ctx, book)
+		warm(ctx, book)
 	}
 	p.done()
 	if err != nil {

@@ -192,7 +192,7 @@ func (s *shopSource) read(ctx context.Context) error {
 
 // warm leaves what the next command starts from, once sheets were loaded. It
 // is no harm if it can't.
-func (a *app) warm(ctx context.Context, book string) {
+func warm(ctx context.Context, book string) {
 	s, err := newShop(book, "", rules.Costs{})
 	if err != nil {
 		return

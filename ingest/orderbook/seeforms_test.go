@@ -2,6 +2,7 @@ package orderbook
 
 import (
 	"context"
+	"database/sql"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -9,12 +10,17 @@ import (
 	"lastroom/ingest/demo"
 )
 
-// Summed up in stretches that cut through forms, a load comes to the same book.
+// Summed up in stretches that cut through forms, or with one engine thread for
+// its keys, a load comes to the same book, and the engine has its threads back.
 func TestStretchesCutThroughForms(t *testing.T) {
 	ctx := context.Background()
 	dir := t.TempDir()
 	_, err := demo.Write(dir, demo.Options{Seed: 5, Orders: 60})
 	require.NoError(t, err)
+	fresh, err := openDB(ctx, "", false)
+	require.NoError(t, err)
+	threads := threadsOf(t, fresh)
+	require.NoError(t, fresh.Close())
 	sum := func() string {
 		db, report, err := Memory(ctx, t.TempDir(), LoadOptions{Paths: []string{dir}, Program: "test"})
 		require.NoError(t, err)
@@ -23,6 +29,7 @@ func TestStretchesCutThroughForms(t *testing.T) {
 		conn, err := db.Conn(ctx)
 		require.NoError(t, err)
 		defer conn.Close()
+		require.Equal(t, threads, threadsOf(t, db))
 		s, err := Checksum(ctx, conn)
 		require.NoError(t, err)
 		var numbers string
@@ -35,4 +42,12 @@ func TestStretchesCutThroughForms(t *testing.T) {
 		atATime = n
 		require.Equal(t, whole, sum(), "%d measurements at a time", n)
 	}
+	defer func(n int64) { manyKeys = n }(manyKeys)
+	manyKeys = 1
+	require.Equal(t, whole, sum(), "one thread")
+}
+
+func threadsOf(t *testing.T, db *sql.DB) (n int) {
+	require.NoError(t, db.QueryRowContext(context.Background(), "SELECT current_setting('threads')").Scan(&n))
+	return n
 }

@@ -99,9 +99,16 @@ func (r *Reader) inStretches(ctx context.Context, query func(from, to string) st
 	})
 }
 
+// forgetWorkedOut drops what was worked out; where it can't, the next cohort
+// makes it anew.
 func (r *Reader) forgetWorkedOut(ctx context.Context) {
+	conn, err := r.conn(ctx)
+	if err != nil {
+		return
+	}
+	defer conn.Close()
 	for name := range workedOut {
-		r.db.ExecContext(ctx, "DROP TABLE IF EXISTS "+name)
+		_, _ = conn.ExecContext(ctx, "DROP TABLE IF EXISTS "+name)
 	}
 }
 
