@@ -2,8 +2,8 @@ package orderbook
 
 import (
 	"context"
-	_ "embed"
 	"fmt"
+	"slices"
 	"strings"
 
 	"lastroom/ingest/sheets"
@@ -16,9 +16,6 @@ const (
 	thenReason  = "\x1f"
 )
 
-//go:embed sql/load_good.sql
-var goodSQL string
-
 // fewTexts is up to how many different texts a column is translated in place
 // instead of by a join.
 const fewTexts = 12
@@ -30,11 +27,11 @@ type reading struct {
 	value map[string]string
 }
 
-// A query over the staged rows of a sheet, in parts: the book's columns, the
-// joins to words, and what can be wrong with a row.
+// A stagedQuery reads staged texts of a sheet, in parts: the book's columns,
+// the joins to words, and what can be wrong with a row.
 type stagedQuery struct {
 	sheet    *sheets.Sheet
-	first    int64 // rowid of the first row
+	table    string // where the texts stand
 	readings map[string]reading
 	cols     []string
 	joins    []string
@@ -46,10 +43,12 @@ type stagedQuery struct {
 // which cell and why.
 type problem struct{ when, text string }
 
-func (l *loader) stagedQuery(ctx context.Context, s *sheets.Sheet, books map[string]*wordbook) (*stagedQuery, error) {
-	q := &stagedQuery{sheet: s, readings: map[string]reading{}}
+// newStagedQuery reads the named columns of a sheet from a table that holds
+// them as staged texts.
+func newStagedQuery(s *sheets.Sheet, books map[string]*wordbook, table string, columns []string) *stagedQuery {
+	q := &stagedQuery{sheet: s, table: table, readings: map[string]reading{}}
 	for _, c := range s.Columns {
-		if c.IsUnit() {
+		if c.IsUnit() || !slices.Contains(columns, c.Name) {
 			continue
 		}
 		r := read(c, books[bookOf(c)])
@@ -63,17 +62,27 @@ func (l *loader) stagedQuery(ctx context.Context, s *sheets.Sheet, books map[str
 		}
 		q.problems = append(q.problems, problems(c, r)...)
 	}
-	q.problems = append(q.problems, rowRules[s.Name]...)
-	// Rows added in the same transaction are numbered from a high number on.
-	var err error
-	q.first, err = l.number(ctx, "SELECT coalesce(min(rowid), 0) FROM stage_"+s.Name)
-	return q, err
+	return q
 }
 
-// from is the end of the query: rows with anything in them.
-func (q *stagedQuery) from() string {
-	return fmt.Sprintf(" FROM stage_%s s %s WHERE coalesce(%s) IS NOT NULL", q.sheet.Name, strings.Join(q.joins, " "), strings.Join(q.texts, ", "))
+// withRules adds what no single cell shows.
+func (q *stagedQuery) withRules() *stagedQuery {
+	q.problems = append(q.problems, rowRules[q.sheet.Name]...)
+	return q
 }
+
+// firstRow is the rowid of the first staged row: rows added in the same
+// transaction are numbered from a high number on.
+func (l *loader) firstRow(ctx context.Context, s *sheets.Sheet) (int64, error) {
+	return l.number(ctx, "SELECT coalesce(min(rowid), 0) FROM stage_"+s.Name)
+}
+
+func (q *stagedQuery) from() string {
+	return " FROM " + q.table + " s " + strings.Join(q.joins, " ")
+}
+
+// blank is whether there is nothing in a row.
+func (q *stagedQuery) blank() string { return "coalesce(" + strings.Join(q.texts, ", ") + ") IS NULL" }
 
 // bad is whether anything is wrong with a row.
 func (q *stagedQuery) bad() string {
@@ -103,49 +112,32 @@ func (q *stagedQuery) named(text string) string {
 	return strings.NewReplacer(pairs...).Replace(text)
 }
 
-// rows is the whole query: ord (the place in the staging table), the book's
-// columns, and why.
-func (q *stagedQuery) rows() string {
-	return fmt.Sprintf("SELECT s.rowid - %d AS ord, %s, %s AS why", q.first, strings.Join(q.cols, ", "), q.why()) + q.from()
+// rows is the whole query, of rows with anything in them: ord (the place in the
+// staging table), the book's columns, and why.
+func (q *stagedQuery) rows(ord string) string {
+	return fmt.Sprintf("SELECT %s AS ord, %s, %s AS why%s WHERE NOT (%s)", ord, strings.Join(q.cols, ", "), q.why(), q.from(), q.blank())
 }
 
-// good makes good_<sheet>: the staged rows with their cells read, by the
-// book's column names, with ord and why. The measurements are kept coded.
+// meaning is the query of what numbered texts mean: no, the book's columns, bad
+// and blank.
+func (q *stagedQuery) meaning() string {
+	return fmt.Sprintf("SELECT s.no, %s, %s AS bad, %s AS blank%s", strings.Join(q.cols, ", "), q.bad(), q.blank(), q.from())
+}
+
+// good makes good_<sheet>: the staged rows with their cells read, by the book's
+// column names, with ord and why; and kept_<sheet>, those that are not taken for
+// what is in them.
 func (l *loader) good(ctx context.Context, s *sheets.Sheet, books map[string]*wordbook) error {
-	q, err := l.stagedQuery(ctx, s, books)
-	if err != nil {
-		return err
-	}
 	if s.Name == "measurements" {
-		return l.goodMeasurements(ctx, q)
+		return l.goodMeasurements(ctx, s, books)
 	}
-	return l.runSteps(ctx, s, "CREATE OR REPLACE TEMP TABLE good_{s} AS "+q.rows()+";\n"+
-		"CREATE OR REPLACE TEMP TABLE kept_{s} AS SELECT ord, why FROM good_{s} WHERE why IS NOT NULL;\n")
-}
-
-// goodMeasurements keeps the measurements as numbers of their words, which is
-// small and quick to read again; the texts that say why a row is kept out are
-// made for the rows in question only. The staged texts are dropped.
-func (l *loader) goodMeasurements(ctx context.Context, q *stagedQuery) error {
-	coded := fmt.Sprintf("CREATE OR REPLACE TEMP TABLE coded AS SELECT s.rowid - %d AS ord, s.form_id", q.first)
-	for _, name := range []string{"side", "clothing", "point"} {
-		coded += ", " + stored(q.sheet, name, q.readings[name].value[name]) + " AS " + name
-	}
-	coded += ", w_height.id AS height_no, w_value.id AS value_no, " + q.bad() + " AS bad" + q.from()
-	kept := "CREATE OR REPLACE TEMP TABLE kept_measurements (ord BIGINT, why VARCHAR)"
-	if err := l.script(ctx, coded+";\n"+section(goodSQL, "measurements")+kept+";\n"); err != nil {
-		return err
-	}
-	bad, err := l.number(ctx, "SELECT count(*) FROM coded WHERE bad")
+	first, err := l.firstRow(ctx, s)
 	if err != nil {
 		return err
 	}
-	if bad > 0 {
-		if err := l.exec(ctx, fmt.Sprintf("INSERT INTO kept_measurements SELECT ord, why FROM (%s AND s.rowid IN (SELECT ord + %d FROM coded WHERE bad))", q.rows(), q.first)); err != nil {
-			return err
-		}
-	}
-	return l.exec(ctx, "DROP TABLE stage_measurements")
+	q := newStagedQuery(s, books, "stage_"+s.Name, staged(s)).withRules()
+	return l.runSteps(ctx, s, "CREATE OR REPLACE TEMP TABLE good_{s} AS "+q.rows(fmt.Sprintf("s.rowid - %d", first))+";\n"+
+		"CREATE OR REPLACE TEMP TABLE kept_{s} AS SELECT ord, why FROM good_{s} WHERE why IS NOT NULL;\n")
 }
 
 // stored gives a value the type of the book's column, and a number without

@@ -52,7 +52,13 @@ func (l *loader) stageMapped(ctx context.Context, p *part) error {
 		}
 	}
 	for _, n := range numbers {
-		if err := l.exec(ctx, fmt.Sprintf("INSERT INTO stage_%s SELECT %s FROM %s", p.sheet.Name, strings.Join(p.mappedColumns(n), ", "), raw)); err != nil {
+		rows := "SELECT " + strings.Join(p.mappedColumns(n), ", ") + " FROM " + raw
+		if n != nil {
+			err = l.stageCoded(ctx, p.sheet, rows, func(query string) error { return l.exec(ctx, query) })
+		} else {
+			err = l.exec(ctx, "INSERT INTO stage_"+p.sheet.Name+" "+rows)
+		}
+		if err != nil {
 			return err
 		}
 	}

@@ -31,6 +31,9 @@ func staged(s *sheets.Sheet) (names []string) {
 // makeStage makes the empty staging table of a sheet. Its rowid is the number
 // of the record.
 func (l *loader) makeStage(ctx context.Context, s *sheets.Sheet) error {
+	if s.Name == "measurements" {
+		return l.makeCodedStage(ctx)
+	}
 	var cols []string
 	for _, n := range staged(s) {
 		cols = append(cols, quoteName(n)+" VARCHAR")
@@ -49,7 +52,15 @@ func (l *loader) stagePart(ctx context.Context, p *part, lo int64) (err error) {
 	name := "stage_" + p.sheet.Name
 	again := fmt.Sprintf("CREATE OR REPLACE TEMP TABLE before AS SELECT * FROM %s ORDER BY rowid LIMIT %d;\n"+
 		"CREATE OR REPLACE TEMP TABLE %s AS SELECT * FROM before ORDER BY rowid;\n", name, lo, name)
-	if err := l.readPart(ctx, p, "INSERT INTO "+name+" "+p.stageSelect(), func() error { return l.script(ctx, again) }); err != nil {
+	read := func(query string) error {
+		return l.readPart(ctx, p, query, func() error { return l.script(ctx, again) })
+	}
+	if p.sheet.Name == "measurements" {
+		err = l.stageCoded(ctx, p.sheet, p.stageSelect(), read)
+	} else {
+		err = read("INSERT INTO " + name + " " + p.stageSelect())
+	}
+	if err != nil {
 		return err
 	}
 	p.hi, err = l.number(ctx, "SELECT count(*) FROM "+name)

@@ -63,8 +63,8 @@ func (l *loader) readWords(ctx context.Context, s *sheets.Sheet) (map[string]*wo
 		if c.Kind == sheets.Length {
 			unit = quoteName(c.Name + "_u")
 		}
-		queries[key] = append(queries[key], fmt.Sprintf("SELECT DISTINCT %s AS t, %s AS u FROM stage_%s WHERE %s IS NOT NULL",
-			quoteName(c.Name), unit, s.Name, quoteName(c.Name)))
+		queries[key] = append(queries[key], fmt.Sprintf("SELECT DISTINCT %s AS t, %s AS u FROM %s WHERE %s IS NOT NULL",
+			quoteName(c.Name), unit, textsOf(s, c.Name), quoteName(c.Name)))
 	}
 	for _, key := range order {
 		if err := l.readBook(ctx, books[key], strings.Join(queries[key], " UNION ")); err != nil {

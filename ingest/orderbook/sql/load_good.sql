@@ -1,14 +1,26 @@
+-- What the numbers of places and values mean, and the rows of the measurements
+-- by way of them. bad: something is wrong with it; blank: there is nothing in it.
 -- part: measurements
+CREATE OR REPLACE TEMP TABLE place AS
+	SELECT *, CASE WHEN height_mm IS NOT NULL THEN hash(height_mm, height_written) END AS height_hash
+	FROM ({place});
+CREATE OR REPLACE TEMP TABLE reading AS
+	SELECT *, hash(value_mm, value_written, unit) AS value_hash
+	FROM ({value});
+CREATE OR REPLACE TEMP VIEW coded AS
+	SELECT s.rowid - {first} AS ord, form_id, side, clothing, point, height_mm, height_written, value_mm, value_written, unit,
+	       height_hash, value_hash, p.bad OR v.bad OR form_id IS NULL AS bad, place_no, value_no
+	FROM stage_measurements s JOIN place p ON p.no = place_no JOIN reading v ON v.no = value_no
+	WHERE NOT (p.blank AND v.blank AND form_id IS NULL);
 CREATE OR REPLACE TEMP VIEW good_measurements AS
-	SELECT ord, form_id, side, clothing, point, h.number AS height_mm, h.t AS height_written,
-	       v.number AS value_mm, v.t AS value_written, v.unit, CASE WHEN bad THEN '' END AS why
-	FROM coded
-	LEFT JOIN (SELECT id, t, number FROM words) h ON h.id = height_no
-	LEFT JOIN (SELECT id, t, number, unit::unit_t AS unit FROM words) v ON v.id = value_no;
+	SELECT ord, form_id, side, clothing, point, height_mm, height_written, value_mm, value_written, unit, CASE WHEN bad THEN '' END AS why
+	FROM coded;
 CREATE OR REPLACE TEMP VIEW coded_numbers AS
-	SELECT ord, form_id, side, clothing, point, h.number AS height_mm, v.number AS value_mm,
-	       hash(side, clothing, point, h.hashed, v.hashed) AS row_hash
-	FROM coded
-	LEFT JOIN (SELECT id, number, hash(number, t) AS hashed FROM words) h ON h.id = height_no
-	LEFT JOIN (SELECT id, number, hash(number, t, unit::unit_t) AS hashed FROM words) v ON v.id = value_no
-	WHERE NOT bad;
+	SELECT ord, form_id, side, clothing, point, height_mm, value_mm, hash(side, clothing, point, height_hash, value_hash) AS row_hash
+	FROM coded WHERE NOT bad;
+CREATE OR REPLACE TEMP TABLE kept_measurements (ord BIGINT, why VARCHAR);
+-- part: bad
+CREATE OR REPLACE TEMP TABLE stage_bad AS
+	SELECT ord, form_id, p.side, p.clothing, p.point, height, height_u, "value", value_u
+	FROM coded JOIN place_texts p ON p.no = place_no JOIN value_texts v ON v.no = value_no
+	WHERE bad;
