@@ -25,7 +25,7 @@ type Model struct {
 
 // NewModel returns the model on published values alone.
 func NewModel(s Settings) *Model {
-	m := &Model{settings: s, name: "survey-2012/1", layouts: map[string]*layout{}, drawn: map[string][2]tail{}}
+	m := &Model{settings: s, name: "survey-2012/2", layouts: map[string]*layout{}, drawn: map[string][2]tail{}}
 	for c := range channels {
 		m.measuring[c] = published(c)
 	}

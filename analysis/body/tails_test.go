@@ -19,7 +19,7 @@ func tableKeys() (keys []tailKey) {
 				for _, sides := range []int{2, 1} {
 					for mask := 1; mask < 1<<features; mask++ {
 						tracing := mask&(1<<fLength) != 0 || mask&(1<<fBreadth) == 0 // breadth only with length
-						if mask&(1<<fBall) != 0 && tracing {
+						if tracing {
 							keys = append(keys, tailKey{c, sex, step, sides, mask})
 						}
 					}
@@ -83,7 +83,7 @@ func TestTailTable(t *testing.T) {
 // foot is missing, keep near the chosen false-alarm share.
 func TestNearTails(t *testing.T) {
 	m := NewModel(Settings{})
-	for _, missing := range [][]uint32{{fHeel}, {features + fAnkle, fCalf}, {fLength, fBreadth, features + fCalf}, {fHeel, fAnkle, fCalf}} {
+	for _, missing := range [][]uint32{{fHeel}, {features + fAnkle, fCalf}, {fLength, fBreadth, features + fCalf}, {fHeel, fAnkle, fCalf}, {fBall}, {fBall, features + fBall, fCalf}} {
 		for _, step := range []int{0, 2} {
 			s := layoutSpec{sex: Male, step: step}
 			for i := range uint32(core) {

@@ -3,6 +3,7 @@ package orderbook
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 
 	"lastroom/ingest/sheets"
@@ -74,11 +75,10 @@ func (l *loader) makeOK(ctx context.Context, s *sheets.Sheet) error {
 // forms: what the numbers of each form amount to (seen) shows which forms need
 // a closer look.
 func (l *loader) keepOutMeasurements(ctx context.Context, s *sheets.Sheet) error {
-	last, err := l.number(ctx, "SELECT coalesce(max(ord), 0) FROM coded")
-	if err != nil {
+	if err := l.seeForms(ctx, l.rowsOf(s)); err != nil {
 		return err
 	}
-	text := "CREATE OR REPLACE TEMP TABLE twice_{s} (ord BIGINT);\n" + seeForms(last) + section(checksSQL, "places")
+	text := "CREATE OR REPLACE TEMP TABLE twice_{s} (ord BIGINT);\n" + section(checksSQL, "places")
 	if err := l.runSteps(ctx, s, text); err != nil {
 		return err
 	}
@@ -95,46 +95,12 @@ func (l *loader) keepOutMeasurements(ctx context.Context, s *sheets.Sheet) error
 	return l.makeOK(ctx, s)
 }
 
-// atATime is how many measurements are summed up at a time: few enough that
-// their places fit in memory by far. With three million the engine went to disk
-// for them under loadMemory, and crashed doing so (DuckDB 1.4.1, combining the
-// partitions of an aggregate). A variable so that a test can cut through forms.
-var atATime int64 = 1_000_000
-
-// seeForms makes the table seen from the measurements up to place last. The
-// rows of a form mostly stand together, so they are taken by place; a form that
-// a border cuts through is summed up again as a whole.
-func seeForms(last int64) string {
-	between := func(at int64) string {
-		return numbersOf(fmt.Sprintf("(FROM coded_numbers WHERE ord >= %d AND ord < %d)", at, at+atATime)) + ";\n"
-	}
-	text := "CREATE OR REPLACE TEMP TABLE seen AS " + between(0)
-	if last < atATime {
-		return text
-	}
-	for at := atATime; at <= last; at += atATime {
-		text += "INSERT INTO seen " + between(at)
-	}
-	return text + "CREATE OR REPLACE TEMP TABLE cut_through AS SELECT form_id FROM seen GROUP BY form_id HAVING count(*) > 1;\n" +
-		"DELETE FROM seen WHERE form_id IN (FROM cut_through);\n" +
-		"INSERT INTO seen " + numbersOf("(FROM coded_numbers WHERE form_id IN (FROM cut_through))") + ";\n"
-}
-
-// rowHash is the hash of what a row of measurements says of its form. What was
-// written hangs on few words, so that their hashes can be had beforehand.
-const rowHash = `hash(side, clothing, point, CASE WHEN height_mm IS NOT NULL THEN hash(height_mm, height_written) END,
-	hash(value_mm, value_written, unit))`
-
-// numbersOf is the query of what the numbers of each form amount to, for
-// measurements with their ord and row_hash.
-func numbersOf(rows string) string { return strings.ReplaceAll(formNumbersSQL, "{rows}", rows) }
-
 // orphans keeps out rows that name a key which neither the load nor the book
 // holds. A row of the load that is itself kept out counts as there: mending it
 // is enough. from is where the keys of the load stand.
 func (l *loader) orphans(s *sheets.Sheet, from, column, other string) string {
 	known := fmt.Sprintf("SELECT %s FROM %s", column, other)
-	if len(l.fresh(other)) > 0 {
+	if len(l.fresh(other)) > 0 && !slices.Contains(l.dropped, other) {
 		known += fmt.Sprintf(" UNION ALL SELECT %s FROM stage_%s WHERE %s IS NOT NULL", column, other, column)
 	}
 	return fmt.Sprintf(`CREATE OR REPLACE TEMP TABLE lost AS SELECT %[1]s FROM %[2]s WHERE %[1]s IS NOT NULL EXCEPT (%[3]s);

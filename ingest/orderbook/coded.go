@@ -2,6 +2,7 @@ package orderbook
 
 import (
 	"context"
+	"database/sql/driver"
 	_ "embed"
 	"fmt"
 	"strings"
@@ -14,15 +15,18 @@ import (
 // a value with its unit. A row is staged as its form and the numbers of its place
 // and its value, and each different text is looked at once.
 
-// A textTable holds the different texts of some columns, numbered from 1.
+// A textTable holds the different texts of some columns, numbered. most is how
+// many texts of each column are learned from the first rows, so that a number
+// for each combination stays small.
 type textTable struct {
 	name    string
 	columns []string
+	most    []int
 }
 
 var (
-	placeTexts = textTable{"place_texts", []string{"side", "clothing", "point", "height", "height_u"}}
-	valueTexts = textTable{"value_texts", []string{"value", "value_u"}}
+	placeTexts = textTable{"place_texts", []string{"side", "clothing", "point", "height", "height_u"}, []int{20, 20, 20, 2000, 20}}
+	valueTexts = textTable{"value_texts", []string{"value", "value_u"}, []int{20_000, 20}}
 )
 
 // textsOf is the table that holds every different text of a column of a staged
@@ -44,7 +48,7 @@ func (t textTable) make() string {
 // learn is the statement that numbers the texts of rows that are new.
 func (t textTable) learn(rows string) string {
 	c := strings.Join(t.columns, ", ")
-	return fmt.Sprintf(`INSERT INTO %[1]s SELECT (SELECT count(*) FROM %[1]s) + row_number() OVER (), *
+	return fmt.Sprintf(`INSERT INTO %[1]s SELECT (SELECT coalesce(max(no), 0) FROM %[1]s) + row_number() OVER (), *
 	FROM (SELECT %[2]s FROM %[3]s EXCEPT SELECT %[2]s FROM %[1]s);
 `, t.name, c, rows)
 }
@@ -71,41 +75,129 @@ func (l *loader) makeCodedStage(ctx context.Context) error {
 const firstRows = 100_000
 
 // stageCoded stages the rows of a query with the columns of the measurements;
-// read runs the statement that it is given.
+// read runs the statement that it is given. The numbers are worked out of each
+// row by itself: rows that pass a join come out in another order than they stand
+// in the file.
 func (l *loader) stageCoded(ctx context.Context, s *sheets.Sheet, rows string, read func(query string) error) error {
 	names := strings.Join(staged(s), ", ")
-	first := fmt.Sprintf("CREATE OR REPLACE TEMP TABLE first_rows AS SELECT * FROM (%s LIMIT %d) t(%s)", rows, firstRows, names)
-	if err := read(first); err != nil {
+	if err := read(fmt.Sprintf("CREATE OR REPLACE TEMP TABLE first_rows AS SELECT * FROM (%s LIMIT %d) t(%s)", rows, firstRows, names)); err != nil {
 		return err
 	}
-	if err := l.script(ctx, placeTexts.learn("first_rows")+valueTexts.learn("first_rows")+"DROP TABLE first_rows;\n"); err != nil {
-		return err
-	}
-	// The engine can't know how many rows a file has, and would hash them instead
-	// of the texts.
-	if err := l.exec(ctx, "SET disabled_optimizers = 'build_side_probe_side'"); err != nil {
-		return err
-	}
-	cell := func(c string) string { return "s." + c }
-	err := read(fmt.Sprintf(`INSERT INTO stage_measurements
-SELECT s.form_id, p.no, v.no, CASE WHEN p.no IS NULL OR v.no IS NULL THEN [s.%s] END
-FROM (%s) s(%s) LEFT JOIN place_texts p ON %s LEFT JOIN value_texts v ON %s`,
-		strings.Join(append(placeTexts.columns, valueTexts.columns...), ", s."), rows, names, placeTexts.is("p", cell), valueTexts.is("v", cell)))
-	if err := l.exec(context.WithoutCancel(ctx), "RESET disabled_optimizers"); err != nil {
-		return err
-	}
+	place, err := l.learnFirst(ctx, placeTexts)
 	if err != nil {
+		return err
+	}
+	value, err := l.learnFirst(ctx, valueTexts)
+	if err != nil {
+		return err
+	}
+	if err := read(fmt.Sprintf(`INSERT INTO stage_measurements
+SELECT form_id, CASE WHEN NOT unknown THEN place_no END, CASE WHEN NOT unknown THEN value_no END, CASE WHEN unknown THEN [%s] END
+FROM (SELECT *, %s AS place_no, %s AS value_no, %s OR %s AS unknown FROM (%s) t(%s))`,
+		strings.Join(append(placeTexts.columns, valueTexts.columns...), ", "), place.number(), value.number(),
+		place.unknown(), value.unknown(), rows, names)); err != nil {
+		return err
+	}
+	if err := l.noteTexts(ctx, place, "place_no"); err != nil {
+		return err
+	}
+	if err := l.noteTexts(ctx, value, "value_no"); err != nil {
 		return err
 	}
 	return l.learnMissed(ctx)
 }
 
+// A textCode gives each combination of learned texts a number, base for none at
+// all: the texts of a column count from 1, and 0 is an empty cell.
+type textCode struct {
+	table textTable
+	texts [][]string
+	base  int64
+}
+
+// learnFirst learns the texts of the first rows.
+func (l *loader) learnFirst(ctx context.Context, t textTable) (c textCode, err error) {
+	c = textCode{table: t, texts: make([][]string, len(t.columns))}
+	if c.base, err = l.number(ctx, "SELECT coalesce(max(no), 0) + 1 FROM "+t.name); err != nil {
+		return c, err
+	}
+	for i, name := range t.columns {
+		found, err := l.strings(ctx, 1, fmt.Sprintf("SELECT %[1]s FROM first_rows WHERE %[1]s IS NOT NULL GROUP BY ALL ORDER BY count(*) DESC, %[1]s LIMIT %[2]d", name, t.most[i]))
+		if err != nil {
+			return c, err
+		}
+		for _, f := range found {
+			c.texts[i] = append(c.texts[i], f[0])
+		}
+	}
+	return c, nil
+}
+
+// known is the cell of a column as one of the learned texts.
+func (c textCode) known(i int) string {
+	var texts []string
+	for _, t := range c.texts[i] {
+		texts = append(texts, quote(t))
+	}
+	if texts == nil {
+		return "NULL::ENUM('')"
+	}
+	return fmt.Sprintf("TRY_CAST(%s AS ENUM(%s))", c.table.columns[i], strings.Join(texts, ", "))
+}
+
+// number is the number of a row's texts.
+func (c textCode) number() string {
+	code := "0"
+	for i := range c.texts {
+		code = fmt.Sprintf("(%s) * %d + coalesce(enum_code(%s)::INTEGER + 1, 0)", code, len(c.texts[i])+1, c.known(i))
+	}
+	return fmt.Sprintf("%s + %d", code, c.base)
+}
+
+// unknown is whether a row has a text that was not learned.
+func (c textCode) unknown() string {
+	var any []string
+	for i, name := range c.table.columns {
+		any = append(any, fmt.Sprintf("(%s IS NOT NULL AND %s IS NULL)", name, c.known(i)))
+	}
+	return strings.Join(any, " OR ")
+}
+
+// row is the texts of a number, for their table.
+func (c textCode) row(no int64) []driver.Value {
+	row := make([]driver.Value, 1+len(c.texts))
+	row[0] = int32(no)
+	no -= c.base
+	for i := len(c.texts) - 1; i >= 0; i-- {
+		n := int64(len(c.texts[i]) + 1)
+		if at := no % n; at > 0 {
+			row[1+i] = c.texts[i][at-1]
+		}
+		no /= n
+	}
+	return row
+}
+
+// noteTexts puts the texts of the numbers that stand in a column of the staged
+// rows in their table.
+func (l *loader) noteTexts(ctx context.Context, c textCode, column string) error {
+	found, err := l.strings(ctx, 1, fmt.Sprintf("SELECT DISTINCT %[1]s::VARCHAR FROM stage_measurements WHERE %[1]s >= %[2]d", column, c.base))
+	if err != nil {
+		return err
+	}
+	return appendRows(l.conn, "temp", c.table.name, func(add func(...driver.Value) error) error {
+		for _, f := range found {
+			if err := add(c.row(atoi(f[0]))...); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
 // learnMissed numbers the texts that were not among those of the first rows.
 func (l *loader) learnMissed(ctx context.Context) error {
 	const some = "CREATE OR REPLACE TEMP TABLE missed AS SELECT DISTINCT missed FROM stage_measurements WHERE place_no IS NULL OR value_no IS NULL"
-	if err := l.milestone(ctx); err != nil {
-		return err
-	}
 	if err := l.exec(ctx, some); err != nil {
 		return err
 	}
@@ -133,7 +225,7 @@ var goodSQL string
 // their numbers and what these mean. The texts that say why a row is kept out
 // are made for the rows in question only.
 func (l *loader) goodMeasurements(ctx context.Context, s *sheets.Sheet, books map[string]*wordbook) error {
-	first, err := l.firstRow(ctx, s)
+	first, err := l.firstRow(ctx, "stage_measurements")
 	if err != nil {
 		return err
 	}
@@ -143,7 +235,7 @@ func (l *loader) goodMeasurements(ctx context.Context, s *sheets.Sheet, books ma
 	if err := l.script(ctx, meaning.Replace(section(goodSQL, "measurements"))); err != nil {
 		return err
 	}
-	bad, err := l.number(ctx, "SELECT count(*) FROM coded WHERE bad")
+	bad, err := l.number(ctx, section(goodSQL, "any"))
 	if err != nil || bad == 0 {
 		return err
 	}

@@ -73,8 +73,8 @@ func (q *stagedQuery) withRules() *stagedQuery {
 
 // firstRow is the rowid of the first staged row: rows added in the same
 // transaction are numbered from a high number on.
-func (l *loader) firstRow(ctx context.Context, s *sheets.Sheet) (int64, error) {
-	return l.number(ctx, "SELECT coalesce(min(rowid), 0) FROM stage_"+s.Name)
+func (l *loader) firstRow(ctx context.Context, stage string) (int64, error) {
+	return l.number(ctx, "SELECT coalesce(min(rowid), 0) FROM "+stage)
 }
 
 func (q *stagedQuery) from() string {
@@ -131,11 +131,12 @@ func (l *loader) good(ctx context.Context, s *sheets.Sheet, books map[string]*wo
 	if s.Name == "measurements" {
 		return l.goodMeasurements(ctx, s, books)
 	}
-	first, err := l.firstRow(ctx, s)
+	stage := "stage_" + s.Name
+	first, err := l.firstRow(ctx, stage)
 	if err != nil {
 		return err
 	}
-	q := newStagedQuery(s, books, "stage_"+s.Name, staged(s)).withRules()
+	q := newStagedQuery(s, books, stage, staged(s)).withRules()
 	return l.runSteps(ctx, s, "CREATE OR REPLACE TEMP TABLE good_{s} AS "+q.rows(fmt.Sprintf("s.rowid - %d", first))+";\n"+
 		"CREATE OR REPLACE TEMP TABLE kept_{s} AS SELECT ord, why FROM good_{s} WHERE why IS NOT NULL;\n")
 }

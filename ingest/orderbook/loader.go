@@ -15,7 +15,8 @@ import (
 // A loader takes one load through its steps, on one connection:
 //
 //	intake  every file copied, hashed, its header matched     → parts
-//	stage   bulk read, all text, one row a record             → stage_<sheet>
+//	stage   bulk read, one row a record, all text, or the
+//	        numbers of texts (measurements)                   → stage_<sheet>
 //	words   every different text parsed once in Go            → words
 //	checks  a row is good or kept out with its reasons        → good_<sheet>, kept_out
 //	merge   what is new or changed replaces what was          → <sheet>, <sheet>_history
@@ -34,6 +35,7 @@ type loader struct {
 	raw     map[*sheets.Table]string // the tables of wide sheets' cells
 	synced  map[string]chan error    // copies of files that are being made durable
 	all     bool                     // every form is to be judged again
+	dropped []string                 // sheets of which every row was taken, or was there
 }
 
 // A part is one sheet of one file.
@@ -119,7 +121,7 @@ func (l *loader) judgeLater(ctx context.Context) (err error) {
 	if err := l.exec(ctx, "DELETE FROM form_evidence WHERE form_id IN (SELECT form_id FROM touched)"); err != nil {
 		return err
 	}
-	n, err := l.number(ctx, "SELECT count(DISTINCT form_id) FROM touched SEMI JOIN form_numbers USING (form_id)")
+	n, err := l.number(ctx, "SELECT count(*) FROM form_numbers SEMI JOIN touched USING (form_id)")
 	if n == 0 || err != nil || l.report.Book == "" {
 		return err
 	}

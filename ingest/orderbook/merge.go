@@ -16,8 +16,6 @@ var (
 	mergeSQL string
 	//go:embed sql/load_count.sql
 	countSQL string
-	//go:embed sql/form_numbers.sql
-	formNumbersSQL string
 )
 
 // loadSheets stages, checks and merges every sheet of the load.
@@ -31,24 +29,18 @@ func (l *loader) loadSheets(ctx context.Context) error {
 	if err := l.exec(ctx, "CREATE OR REPLACE TEMP TABLE touched (form_id VARCHAR)"); err != nil {
 		return err
 	}
-	for i, s := range todo { // all staged first: checks look across sheets
-		l.opt.progress("reading the sheet "+s.Name, 0.15+0.35*float64(i)/float64(len(todo)))
+	for i, s := range todo { // a sheet whose keys another one names comes before it
+		at := 0.15 + 0.7*float64(i)/float64(len(todo))
+		l.opt.progress("reading the sheet "+s.Name, at)
 		if err := l.stageSheet(ctx, s); err != nil {
 			return err
 		}
-	}
-	atStep("staged")
-	if err := l.milestone(ctx); err != nil {
-		return err
-	}
-	// From here on rows carry their place, so none needs to keep it by order.
-	if err := l.exec(ctx, "SET preserve_insertion_order = false"); err != nil {
-		return err
-	}
-	for i, s := range todo {
-		l.opt.progress("taking the sheet "+s.Name, 0.5+0.35*float64(i)/float64(len(todo)))
+		l.opt.progress("taking the sheet "+s.Name, at+0.35/float64(len(todo)))
 		if err := l.takeSheet(ctx, s); err != nil {
 			return fmt.Errorf("taking the sheet %s: %w", s.Name, err)
+		}
+		if err := l.dropStage(ctx, s); err != nil {
+			return err
 		}
 	}
 	atStep("taken")
@@ -77,6 +69,9 @@ func (l *loader) touch(ctx context.Context, s *sheets.Sheet) error {
 }
 
 func (l *loader) stageSheet(ctx context.Context, s *sheets.Sheet) error {
+	if err := l.exec(ctx, "SET preserve_insertion_order = true"); err != nil {
+		return err
+	}
 	if err := l.makeStage(ctx, s); err != nil {
 		return err
 	}
@@ -87,7 +82,28 @@ func (l *loader) stageSheet(ctx context.Context, s *sheets.Sheet) error {
 		}
 		lo = p.hi
 	}
-	return nil
+	atStep("staged")
+	if err := l.milestone(ctx); err != nil {
+		return err
+	}
+	// From here on rows carry their place, so none needs to keep it by order.
+	return l.exec(ctx, "SET preserve_insertion_order = false")
+}
+
+// dropStage gives the room back that a sheet took, unless some of its rows were
+// kept out and must be told.
+func (l *loader) dropStage(ctx context.Context, s *sheets.Sheet) error {
+	for _, p := range l.fresh(s.Name) {
+		if p.count.KeptOut > 0 {
+			return nil
+		}
+	}
+	drop := "DROP VIEW ok_{s};\nDROP TABLE good_{s};\nDROP TABLE stage_{s};\n"
+	if s.Name == "measurements" {
+		drop = strings.ReplaceAll(drop, "TABLE good_", "VIEW good_")
+	}
+	l.dropped = append(l.dropped, s.Name)
+	return l.runSteps(ctx, s, drop)
 }
 
 func (l *loader) takeSheet(ctx context.Context, s *sheets.Sheet) error {

@@ -10,8 +10,9 @@ import (
 	"lastroom/ingest/demo"
 )
 
-// Summed up in stretches that cut through forms, or with one engine thread for
-// its keys, a load comes to the same book, and the engine has its threads back.
+// Summed up in stretches that cut through forms, by places instead of their
+// numbers, or with one engine thread for its keys, a load comes to the same book,
+// and the engine has its threads back.
 func TestStretchesCutThroughForms(t *testing.T) {
 	ctx := context.Background()
 	dir := t.TempDir()
@@ -37,11 +38,14 @@ func TestStretchesCutThroughForms(t *testing.T) {
 		return s + " " + numbers
 	}
 	whole := sum()
-	defer func(n int64) { atATime = n }(atATime)
+	defer func(n, m int64) { formsAtATime, placesAtATime = n, m }(formsAtATime, placesAtATime)
 	for _, n := range []int64{7, 100, 1000} {
-		atATime = n
+		formsAtATime, placesAtATime = n, n
 		require.Equal(t, whole, sum(), "%d measurements at a time", n)
 	}
+	defer func(n int64) { fewSpots = n }(fewSpots)
+	fewSpots = 0
+	require.Equal(t, whole, sum(), "by places")
 	defer func(n int64) { manyKeys = n }(manyKeys)
 	manyKeys = 1
 	require.Equal(t, whole, sum(), "one thread")

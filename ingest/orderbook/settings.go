@@ -37,8 +37,17 @@ func (l *loader) settle(ctx context.Context) (changed bool, err error) {
 		return false, nil
 	}
 	l.all = true
-	return true, l.script(ctx, `CREATE OR REPLACE TEMP TABLE seen AS `+numbersOf("(SELECT *, 0 AS ord, "+rowHash+" AS row_hash FROM measurements)")+`;
-DELETE FROM form_numbers;
+	n, err := l.number(ctx, "SELECT count(*) FROM measurements")
+	if err == nil {
+		err = l.exec(ctx, "CREATE OR REPLACE TEMP TABLE seen AS "+numbersOf("(SELECT *, 0 AS ord, "+rowHash+" AS row_hash FROM measurements LIMIT 0)"))
+	}
+	if err == nil {
+		err = l.inParts(ctx, n, "(SELECT *, 0 AS ord, "+rowHash+" AS row_hash FROM measurements)")
+	}
+	if err != nil {
+		return true, err
+	}
+	return true, l.script(ctx, `DELETE FROM form_numbers;
 INSERT INTO form_numbers SELECT * EXCLUDE (first, twins) FROM seen;
 `)
 }

@@ -4,12 +4,10 @@ DELETE FROM form_evidence WHERE form_id IN (SELECT form_id FROM touched);
 -- Forms with the same set of numbers stand together: the model prepares for
 -- each set once.
 CREATE OR REPLACE TEMP TABLE judged AS
-	SELECT n.form_id, any_value(n.numbers) AS numbers, any_value(o.sex) AS sex, any_value(o.channel) AS channel,
-	       (row_number() OVER (ORDER BY any_value(n.numbers), any_value(foot_left), any_value(foot_right), any_value(leg_left),
-	           any_value(leg_right), any_value(tucked), any_value(o.sex), any_value(o.channel), n.form_id))::INTEGER AS nth
+	SELECT n.form_id, numbers, sex, channel,
+	       (row_number() OVER (ORDER BY numbers, foot_left, foot_right, leg_left, leg_right, tucked, sex, channel, n.form_id))::INTEGER AS nth
 	FROM form_numbers n SEMI JOIN touched USING (form_id)
-	LEFT JOIN forms f ON f.form_id = n.form_id LEFT JOIN orders o ON o.order_id = f.order_id
-	GROUP BY n.form_id;
+	LEFT JOIN forms f ON f.form_id = n.form_id LEFT JOIN orders o ON o.order_id = f.order_id;
 CREATE OR REPLACE TEMP TABLE height_no AS
 	SELECT height_mm, (row_number() OVER (ORDER BY height_mm))::BIGINT AS nth
 	FROM (SELECT DISTINCT height_mm FROM measurements SEMI JOIN judged USING (form_id) WHERE height_mm IS NOT NULL);

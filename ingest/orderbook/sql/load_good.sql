@@ -5,7 +5,7 @@ CREATE OR REPLACE TEMP TABLE place AS
 	SELECT *, CASE WHEN height_mm IS NOT NULL THEN hash(height_mm, height_written) END AS height_hash
 	FROM ({place});
 CREATE OR REPLACE TEMP TABLE reading AS
-	SELECT *, hash(value_mm, value_written, unit) AS value_hash
+	SELECT *, hash(value_mm, value_written, unit) AS value_hash, dense_rank() OVER (ORDER BY value_mm) AS mm_no
 	FROM ({value});
 CREATE OR REPLACE TEMP VIEW coded AS
 	SELECT s.rowid - {first} AS ord, form_id, side, clothing, point, height_mm, height_written, value_mm, value_written, unit,
@@ -19,6 +19,10 @@ CREATE OR REPLACE TEMP VIEW coded_numbers AS
 	SELECT ord, form_id, side, clothing, point, height_mm, value_mm, hash(side, clothing, point, height_hash, value_hash) AS row_hash
 	FROM coded WHERE NOT bad;
 CREATE OR REPLACE TEMP TABLE kept_measurements (ord BIGINT, why VARCHAR);
+-- part: any
+-- Is anything wrong anywhere? Blank places and values are among the bad.
+SELECT (SELECT count(*) FROM place WHERE bad) + (SELECT count(*) FROM reading WHERE bad)
+	+ (SELECT count(*) FROM stage_measurements WHERE form_id IS NULL)
 -- part: bad
 CREATE OR REPLACE TEMP TABLE stage_bad AS
 	SELECT ord, form_id, p.side, p.clothing, p.point, height, height_u, "value", value_u
