@@ -197,12 +197,17 @@ func (l *loader) noteTexts(ctx context.Context, c textCode, column string) error
 
 // learnMissed numbers the texts that were not among those of the first rows.
 func (l *loader) learnMissed(ctx context.Context) error {
-	const some = "CREATE OR REPLACE TEMP TABLE missed AS SELECT DISTINCT missed FROM stage_measurements WHERE place_no IS NULL OR value_no IS NULL"
-	if err := l.exec(ctx, some); err != nil {
+	n, err := l.number(ctx, "SELECT count(*) FROM stage_measurements WHERE place_no IS NULL")
+	if n == 0 || err != nil {
 		return err
 	}
-	n, err := l.number(ctx, "SELECT count(*) FROM missed")
-	if n == 0 || err != nil {
+	if n > manyKeys {
+		if err := l.exec(ctx, oneThread); err != nil {
+			return err
+		}
+		defer l.exec(context.WithoutCancel(ctx), "RESET threads")
+	}
+	if err := l.exec(ctx, "CREATE OR REPLACE TEMP TABLE missed AS SELECT DISTINCT missed FROM stage_measurements WHERE place_no IS NULL"); err != nil {
 		return err
 	}
 	at, cols := map[string]string{}, []string{}
@@ -214,7 +219,7 @@ func (l *loader) learnMissed(ctx context.Context) error {
 	cell := func(c string) string { return at[c] }
 	return l.script(ctx, placeTexts.learn(rows)+valueTexts.learn(rows)+fmt.Sprintf(`UPDATE stage_measurements s SET place_no = m.p, value_no = m.v
 FROM (SELECT missed, p.no AS p, v.no AS v FROM missed JOIN place_texts p ON %s JOIN value_texts v ON %s) m
-WHERE (place_no IS NULL OR value_no IS NULL) AND s.missed = m.missed;
+WHERE place_no IS NULL AND s.missed = m.missed;
 `, placeTexts.is("p", cell), valueTexts.is("v", cell)))
 }
 
