@@ -98,10 +98,7 @@ FROM (SELECT *, %s AS place_no, %s AS value_no, %s OR %s AS unknown FROM (%s) t(
 		place.unknown(), value.unknown(), rows, names)); err != nil {
 		return err
 	}
-	if err := l.noteTexts(ctx, place, "place_no"); err != nil {
-		return err
-	}
-	if err := l.noteTexts(ctx, value, "value_no"); err != nil {
+	if err := l.noteTexts(ctx, place, value); err != nil {
 		return err
 	}
 	return l.learnMissed(ctx)
@@ -178,21 +175,29 @@ func (c textCode) row(no int64) []driver.Value {
 	return row
 }
 
-// noteTexts puts the texts of the numbers that stand in a column of the staged
-// rows in their table.
-func (l *loader) noteTexts(ctx context.Context, c textCode, column string) error {
-	found, err := l.strings(ctx, 1, fmt.Sprintf("SELECT DISTINCT %[1]s::VARCHAR FROM stage_measurements WHERE %[1]s >= %[2]d", column, c.base))
+// noteTexts puts the texts of the numbers that the rows just staged have in
+// their tables.
+func (l *loader) noteTexts(ctx context.Context, place, value textCode) error {
+	found, err := l.strings(ctx, 2, fmt.Sprintf("SELECT place_no::VARCHAR, value_no::VARCHAR FROM stage_measurements WHERE place_no >= %d GROUP BY GROUPING SETS ((place_no), (value_no))", place.base))
 	if err != nil {
 		return err
 	}
-	return appendRows(l.conn, "temp", c.table.name, func(add func(...driver.Value) error) error {
-		for _, f := range found {
-			if err := add(c.row(atoi(f[0]))...); err != nil {
-				return err
+	for at, c := range []textCode{place, value} {
+		if err := appendRows(l.conn, "temp", c.table.name, func(add func(...driver.Value) error) error {
+			for _, f := range found {
+				if f[at] == "" {
+					continue
+				}
+				if err := add(c.row(atoi(f[at]))...); err != nil {
+					return err
+				}
 			}
+			return nil
+		}); err != nil {
+			return err
 		}
-		return nil
-	})
+	}
+	return nil
 }
 
 // learnMissed numbers the texts that were not among those of the first rows.
@@ -215,11 +220,13 @@ func (l *loader) learnMissed(ctx context.Context) error {
 		at[c] = fmt.Sprintf("missed[%d]", i+1)
 		cols = append(cols, at[c]+" AS "+c)
 	}
+	// Asked for by place_no alone the engine compares every row, for all that
+	// both are missing together: five times as slow.
 	rows := "(SELECT " + strings.Join(cols, ", ") + " FROM missed)"
 	cell := func(c string) string { return at[c] }
 	return l.script(ctx, placeTexts.learn(rows)+valueTexts.learn(rows)+fmt.Sprintf(`UPDATE stage_measurements s SET place_no = m.p, value_no = m.v
 FROM (SELECT missed, p.no AS p, v.no AS v FROM missed JOIN place_texts p ON %s JOIN value_texts v ON %s) m
-WHERE place_no IS NULL AND s.missed = m.missed;
+WHERE (place_no IS NULL OR value_no IS NULL) AND s.missed = m.missed;
 `, placeTexts.is("p", cell), valueTexts.is("v", cell)))
 }
 
