@@ -25,8 +25,8 @@ type textTable struct {
 }
 
 var (
-	placeTexts = textTable{"place_texts", []string{"side", "clothing", "point", "height", "height_u"}, []int{20, 20, 20, 2000, 20}}
-	valueTexts = textTable{"value_texts", []string{"value", "value_u"}, []int{20_000, 20}}
+	placeTexts = textTable{"place_texts", []string{"side", "clothing", "point", "height", "height_u"}, []int{8, 6, 20, 500, 8}}
+	valueTexts = textTable{"value_texts", []string{"value", "value_u"}, []int{20_000, 8}}
 )
 
 // textsOf is the table that holds every different text of a column of a staged
@@ -153,11 +153,11 @@ func (c textCode) number() string {
 
 // unknown is whether a row has a text that was not learned.
 func (c textCode) unknown() string {
-	var any []string
+	var parts []string
 	for i, name := range c.table.columns {
-		any = append(any, fmt.Sprintf("(%s IS NOT NULL AND %s IS NULL)", name, c.known(i)))
+		parts = append(parts, fmt.Sprintf("(%s IS NOT NULL AND %s IS NULL)", name, c.known(i)))
 	}
-	return strings.Join(any, " OR ")
+	return strings.Join(parts, " OR ")
 }
 
 // row is the texts of a number, for their table.
@@ -220,10 +220,10 @@ func (l *loader) learnMissed(ctx context.Context) error {
 		at[c] = fmt.Sprintf("missed[%d]", i+1)
 		cols = append(cols, at[c]+" AS "+c)
 	}
-	// Asked for by place_no alone the engine compares every row, for all that
-	// both are missing together: five times as slow.
 	rows := "(SELECT " + strings.Join(cols, ", ") + " FROM missed)"
 	cell := func(c string) string { return at[c] }
+	// The numbers of a row are missing together; but asked for by place_no alone
+	// the engine compares every row, which is five times as slow.
 	return l.script(ctx, placeTexts.learn(rows)+valueTexts.learn(rows)+fmt.Sprintf(`UPDATE stage_measurements s SET place_no = m.p, value_no = m.v
 FROM (SELECT missed, p.no AS p, v.no AS v FROM missed JOIN place_texts p ON %s JOIN value_texts v ON %s) m
 WHERE (place_no IS NULL OR value_no IS NULL) AND s.missed = m.missed;

@@ -57,8 +57,8 @@ func (l *loader) seeForms(ctx context.Context, rows int64) error {
 	few := spots <= fewSpots
 	between := func(lo, hi int64) string {
 		if few {
-			return strings.Replace(sumUp("staged", "{first}", fmt.Sprint(first), "{spots}", fmt.Sprint(spots)), "WHERE",
-				fmt.Sprintf("WHERE s.rowid >= %d AND s.rowid < %d AND", first+lo, first+hi), 1)
+			return sumUp("staged", "{first}", fmt.Sprint(first), "{spots}", fmt.Sprint(spots),
+				"{lo}", fmt.Sprint(first+lo), "{hi}", fmt.Sprint(first+hi))
 		}
 		return numbersOf(fmt.Sprintf("(FROM coded_numbers WHERE ord >= %d AND ord < %d)", lo, hi))
 	}

@@ -76,5 +76,5 @@ SELECT form_id,
        min(s.rowid) - {first} AS first,
        bit_count(bitstring_agg(spot, 1, {spots})) < count(*) AS twins
 FROM stage_measurements s JOIN spots p ON p.no = place_no JOIN reading v ON v.no = value_no
-WHERE form_id IS NOT NULL AND NOT v.bad
+WHERE s.rowid >= {lo} AND s.rowid < {hi} AND form_id IS NOT NULL AND NOT v.bad
 GROUP BY form_id
