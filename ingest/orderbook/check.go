@@ -65,8 +65,8 @@ func (l *loader) makeOK(ctx context.Context, s *sheets.Sheet) error {
 		}
 	}
 	views := "CREATE OR REPLACE TEMP VIEW ok_{s} AS SELECT * EXCLUDE (why) FROM good_{s} WHERE why IS NULL" + out + ";\n"
-	if s.Name == "measurements" { // the same rows, without the joins to their words
-		views += "CREATE OR REPLACE TEMP VIEW ok_coded AS SELECT ord, form_id FROM coded WHERE NOT bad" + out + ";\n"
+	if s.Name == "measurements" { // the same rows as the book keeps them
+		views += "CREATE OR REPLACE TEMP VIEW ok_coded AS SELECT ord, form_id, place_id, reading_id FROM coded WHERE NOT bad" + out + ";\n"
 	}
 	return l.runSteps(ctx, s, views)
 }

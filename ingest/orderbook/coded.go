@@ -5,6 +5,7 @@ import (
 	"database/sql/driver"
 	_ "embed"
 	"fmt"
+	"path/filepath"
 	"strings"
 
 	"lastroom/ingest/sheets"
@@ -62,12 +63,45 @@ func (t textTable) is(as string, text func(column string) string) string {
 	return strings.Join(same, " AND ")
 }
 
-// makeCodedStage makes the empty staging table of the measurements. missed are
-// the texts of a row that had no number when it was read, in the order of
-// placeTexts and valueTexts.
+// stageInMemory is up to how many bytes of sheets the staged measurements stay in
+// memory. A variable so that a test need not load so much.
+var stageInMemory int64 = 128 << 20
+
+// makeCodedStage makes the empty staging table of the measurements, in a
+// database of its own: in a file the engine packs it tightly, where millions of
+// rows of a temporary table would fill the memory and then go to disk as they
+// are. missed are the texts of a row that had no number when it was read, in the
+// order of placeTexts and valueTexts.
+//
+// A transaction writes to one database; temporary tables are in none.
 func (l *loader) makeCodedStage(ctx context.Context) error {
-	return l.script(ctx, placeTexts.make()+valueTexts.make()+
-		"CREATE OR REPLACE TEMP TABLE stage_measurements (form_id VARCHAR, place_no INTEGER, value_no INTEGER, missed VARCHAR[]);\n")
+	if err := l.milestone(ctx); err != nil {
+		return err
+	}
+	main, err := l.strings(ctx, 1, "SELECT current_database()")
+	if err != nil {
+		return err
+	}
+	path, size := ":memory:", int64(0)
+	for _, p := range l.fresh("measurements") {
+		size += p.table.Bytes
+	}
+	if size > stageInMemory {
+		path = filepath.Join(l.dir, "stage.duckdb")
+	}
+	return l.script(ctx, "ATTACH "+quote(path)+" AS stage;\n"+
+		"SET search_path = "+quote(main[0][0]+".main,stage.main")+";\n"+
+		placeTexts.make()+valueTexts.make()+
+		"CREATE TABLE stage.stage_measurements (form_id VARCHAR, place_no INTEGER, value_no INTEGER, missed VARCHAR[]);\n")
+}
+
+// dropCodedStage gives the staging table back, if it is there.
+func (l *loader) dropCodedStage(ctx context.Context) error {
+	main, err := l.strings(ctx, 1, "SELECT current_database()")
+	if err != nil {
+		return err
+	}
+	return l.script(ctx, "USE "+main[0][0]+";\nDETACH DATABASE IF EXISTS stage;\n")
 }
 
 // firstRows is from how many rows of a file the texts are learned before it is

@@ -88,7 +88,7 @@ func (ids personIDs) has(column, value string) bool { return ids[column][value] 
 
 // fromTables deletes the person's rows in the open transaction.
 func (g *Forgotten) fromTables(ctx context.Context, conn *sql.Conn, customer string) (personIDs, error) {
-	for _, s := range strings.Split(forgetSQL, ";\n") {
+	for _, s := range strings.Split(section(forgetSQL, "rows"), ";\n") {
 		if strings.TrimSpace(s) == "" {
 			continue
 		}
@@ -103,6 +103,9 @@ func (g *Forgotten) fromTables(ctx context.Context, conn *sql.Conn, customer str
 		if n, err := res.RowsAffected(); err == nil && strings.Contains(s, "DELETE FROM") {
 			g.Rows += n
 		}
+	}
+	if _, err := conn.ExecContext(ctx, section(forgetSQL, "unused")); err != nil {
+		return nil, fmt.Errorf("forgetting a person: %w", err)
 	}
 	orders, err := idsOf(ctx, conn, "gone_order", "order_id")
 	if err != nil {

@@ -20,7 +20,10 @@ INSERT INTO orders BY NAME (SELECT unnest(['order-of-anna-1', 'order-of-anna-2',
 INSERT INTO orders_history BY NAME (SELECT 'order-of-bert-1' AS order_id, 'customer-anna' AS customer_id, 1 AS load_id, 2 AS until_load);
 INSERT INTO forms BY NAME (SELECT 'form-of-' || order_id AS form_id, order_id, 'hammer toe of ' || customer_id AS irregularities, 1 AS load_id FROM orders);
 INSERT INTO forms_history BY NAME (SELECT *, 2 AS until_load FROM forms);
-INSERT INTO measurements BY NAME (SELECT form_id, 'left' AS side, 'bare' AS clothing, 'ball' AS point, 250 AS value_mm, '250' AS value_written, 'mm' AS unit, 1 AS load_id FROM forms);
+CREATE TEMP TABLE written AS FROM measurements LIMIT 0;
+INSERT INTO written BY NAME (SELECT form_id, 'left' AS side, 'bare' AS clothing, 'ball' AS point, 250 AS value_mm, '250' AS value_written, 'mm' AS unit, 1 AS load_id FROM forms);
+INSERT INTO written BY NAME (SELECT form_id, 'left' AS side, 'bare' AS clothing, 'heel' AS point, 333.375 AS value_mm, '13 1/8' AS value_written, 'in' AS unit, 1 AS load_id FROM forms WHERE order_id = 'order-of-anna-1');
+` + takeWritten + `
 INSERT INTO form_numbers SELECT form_id, sum(` + rowHash + `), 1, 4, 0, 0, 0, 0, 0, 0 FROM measurements GROUP BY form_id;
 INSERT INTO form_evidence BY NAME (SELECT form_id, 'x' AS model FROM forms);
 INSERT INTO outcomes BY NAME (SELECT order_id, 'kept' AS result, 1 AS load_id FROM orders);
@@ -70,9 +73,9 @@ func TestForget(t *testing.T) {
 
 	got, err := Forget(ctx, book, "customer-anna", WriterOptions{Program: "test", Now: time.Date(2026, 6, 3, 0, 0, 0, 0, time.UTC)})
 	require.NoError(t, err)
-	// 2 orders, 1 mistaken old row, 2 forms, 2 old ones, 2 numbers, 2 counts,
+	// 2 orders, 1 mistaken old row, 2 forms, 2 old ones, 3 numbers, 2 counts,
 	// 2 judgements, 2 outcomes, 2 call-backs, 1 repeat
-	require.Equal(t, &Forgotten{Orders: 2, Forms: 2, Rows: 18, Sheets: 2, SheetRows: 3, SheetsRemoved: 1, Runs: 1}, got)
+	require.Equal(t, &Forgotten{Orders: 2, Forms: 2, Rows: 19, Sheets: 2, SheetRows: 3, SheetsRemoved: 1, Runs: 1}, got)
 
 	// Nothing of anna is left in any file, free blocks included.
 	require.NoError(t, os.Remove(filepath.Join(f.Runs(), "b", "run.html")))

@@ -14,12 +14,14 @@ import (
 )
 
 const someNumbers = `
-INSERT INTO measurements VALUES
+CREATE TEMP TABLE written AS FROM measurements LIMIT 0;
+INSERT INTO written VALUES
   ('A1', 'left', 'bare', 'leg', 228.6, 330, '9', '13', 'in', 1),
   ('A1', 'left', 'bare', 'ball', NULL, 254, NULL, '10', 'in', 1),
   ('A1', 'right', 'bare', 'ball', NULL, 250, NULL, '25', 'cm', 1),
   ('A1', 'left', 'bare', 'length', NULL, 270, NULL, '270', 'mm', 1),
   ('A1', 'left', 'tucked', 'leg', 228.6, 340, '9', '340', 'mm', 1);
+` + takeWritten + `
 INSERT INTO orders_history BY NAME (SELECT order_id, 'old' AS customer_id, 1 AS load_id, 2 AS until_load FROM orders WHERE order_id = 'B');
 INSERT INTO callbacks_history SELECT 'B1', NULL, 'x', NULL, NULL, 1, 3;
 INSERT INTO repeats VALUES

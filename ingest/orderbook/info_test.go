@@ -29,7 +29,7 @@ INSERT INTO loads VALUES (1, now(), 'p', 'c1'), (2, now(), 'p', 'c2'), (3, now()
 INSERT INTO orders_history SELECT *, 2 FROM orders WHERE order_id = 'A';        -- corrected by load 2
 UPDATE orders SET load_id = 2 WHERE order_id IN ('A', 'E');                     -- E came with load 2
 INSERT INTO orders_history BY NAME (SELECT 'X' AS order_id, 1 AS load_id, 3 AS until_load);
-INSERT INTO measurements_history BY NAME (SELECT 'B2' AS form_id, 'left' AS side, 'bare' AS clothing, 'ball' AS point, 1.0 AS value_mm, '1' AS value_written, 'mm' AS unit, 1 AS load_id, 3 AS until_load);
+INSERT INTO measured_history VALUES ('B2', 1, 1, 1, 3);
 UPDATE outcomes SET load_id = 3 WHERE order_id = 'C';`), "2026-07-01")
 	got, err := r.Changes(ctx, 1, day(t, "2026-06-01"))
 	require.NoError(t, err)

@@ -90,7 +90,7 @@ func Load(ctx context.Context, book string, opt LoadOptions) (*LoadReport, error
 	l.report.Book, l.loadID, l.ledger = book, w.load, w.ledger
 	files, err := l.run(ctx)
 	if err == nil && files == nil {
-		err = w.catchUp()
+		err = w.catchUp(ctx)
 	}
 	if err != nil || files == nil {
 		return l.report, err

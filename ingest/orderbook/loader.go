@@ -88,6 +88,9 @@ func (l *loader) run(ctx context.Context) ([]LedgerFile, error) {
 	if err := l.tell(ctx); err != nil {
 		return nil, err
 	}
+	if err := l.dropCodedStage(ctx); err != nil {
+		return nil, err
+	}
 	l.fillReport()
 	if !l.report.Loaded() && !changed {
 		return nil, fmt.Errorf("%w: no row of the sheets could be taken", ErrNothing)

@@ -98,12 +98,11 @@ func (l *loader) dropStage(ctx context.Context, s *sheets.Sheet) error {
 			return nil
 		}
 	}
-	drop := "DROP VIEW ok_{s};\nDROP TABLE good_{s};\nDROP TABLE stage_{s};\n"
-	if s.Name == "measurements" {
-		drop = strings.ReplaceAll(drop, "TABLE good_", "VIEW good_")
-	}
 	l.dropped = append(l.dropped, s.Name)
-	return l.runSteps(ctx, s, drop)
+	if s.Name == "measurements" {
+		return l.dropCodedStage(ctx)
+	}
+	return l.runSteps(ctx, s, "DROP VIEW ok_{s};\nDROP TABLE good_{s};\nDROP TABLE stage_{s};\n")
 }
 
 func (l *loader) takeSheet(ctx context.Context, s *sheets.Sheet) error {
@@ -188,19 +187,21 @@ func (l *loader) script(ctx context.Context, text string) error {
 }
 
 // fill writes a sheet's names into an SQL text: {s} the sheet, {key} its key,
-// {content} the columns a row fills, {load} the number of the load.
+// {content} the columns a row fills, {load} the number of the load; {table} is
+// where the book keeps its rows, {rows} are those of the load and {ok} those of
+// them that are taken, as the book keeps them.
 func (l *loader) fill(s *sheets.Sheet, query string) string {
+	table, rows, ok := s.Name, "good_"+s.Name, "ok_"+s.Name
+	if s.Name == "measurements" {
+		table, rows, ok = "measured", "coded", "ok_coded"
+	}
 	return strings.NewReplacer("{s}", s.Name, "{key}", s.Key[0], "{content}", strings.Join(content(s), ", "),
-		"{load}", fmt.Sprint(l.loadID)).Replace(query)
+		"{load}", fmt.Sprint(l.loadID), "{table}", table, "{rows}", rows, "{ok}", ok).Replace(query)
 }
 
 // count works out what became of the rows of each part of a sheet.
 func (l *loader) count(ctx context.Context, s *sheets.Sheet, query string) error {
-	rows, ok := "good_{s}", "ok_{s}"
-	if s.Name == "measurements" {
-		rows, ok = "coded", "ok_coded"
-	}
-	query = l.fill(s, strings.NewReplacer("{rows}", rows, "{ok}", ok).Replace(query))
+	query = l.fill(s, query)
 	for _, p := range l.fresh(s.Name) {
 		row := l.conn.QueryRowContext(ctx, strings.ReplaceAll(query, "{in}", fmt.Sprintf("BETWEEN %d AND %d", p.lo, p.hi-1)))
 		c := p.count

@@ -63,12 +63,24 @@ func giveMemory(ctx context.Context, conn *sql.Conn) error {
 }
 
 // OpenReader opens the snapshot of the book read-only. Close must be called.
-// A book that is not there, or is damaged, is an error that says what to do.
+// A book that is not there, or is damaged, is an error that says what to do; one
+// that an older program made is brought up to date first.
 func OpenReader(ctx context.Context, book string, opt Options) (*Reader, error) {
 	f := FilesOf(book)
 	if err := Settle(ctx, f, opt.Program); err != nil {
 		return nil, err
 	}
+	r, err := openSnapshot(ctx, f, opt)
+	if errors.Is(err, errOlder) {
+		if err := bringUpBook(ctx, book, opt.Program); err != nil {
+			return nil, fmt.Errorf("bringing the order book up to date: %w", err)
+		}
+		return openSnapshot(ctx, f, opt)
+	}
+	return r, err
+}
+
+func openSnapshot(ctx context.Context, f Files, opt Options) (*Reader, error) {
 	spill, err := os.MkdirTemp("", "lastroom-")
 	if err != nil {
 		return nil, err
@@ -134,27 +146,6 @@ func (r *Reader) begin(ctx context.Context, opt Options) error {
 	}
 	r.hash = contentHash(sum)
 	return err
-}
-
-// checkSchema refuses a book whose tables are not those this program knows.
-func checkSchema(ctx context.Context, conn *sql.Conn) error {
-	names, err := migrations(schemaFiles)
-	if err != nil {
-		return err
-	}
-	have, err := schemaVersion(ctx, conn)
-	if err != nil {
-		return err
-	}
-	switch newest := firstVersion + len(names); {
-	case have == 0:
-		return fmt.Errorf("%w: the file holds no order book", ErrDamaged)
-	case have < newest:
-		return fmt.Errorf("the order book has schema version %d; load any sheets to bring it up to version %d", have, newest)
-	case have > newest:
-		return fmt.Errorf("the order book has schema version %d, newer than this program knows (%d); use the newer program", have, newest)
-	}
-	return nil
 }
 
 // makeViews makes the views of sql/views, in the order of their names. The

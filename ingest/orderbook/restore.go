@@ -92,11 +92,11 @@ func rebuild(ctx context.Context, m *Manifest, dir, path string) (ledger []Ledge
 		return nil, err
 	}
 	defer conn.Close()
-	if err := bringUp(ctx, conn, schemaFiles); err != nil {
-		return nil, err
+	if newest, err := newestVersion(schemaFiles); err != nil || m.Schema < firstVersion || m.Schema > newest {
+		return nil, errors.Join(fmt.Errorf("the backup has schema version %d, this program %d; restore it with the program that made it (%s)", m.Schema, newest, m.Program), err)
 	}
-	if have, err := schemaVersion(ctx, conn); err != nil || have != m.Schema {
-		return nil, errors.Join(fmt.Errorf("the backup has schema version %d, this program %d; restore it with the program that made it (%s)", m.Schema, have, m.Program), err)
+	if err := bringUpTo(ctx, conn, schemaFiles, m.Schema); err != nil {
+		return nil, err
 	}
 	if err := readTables(ctx, conn, m, dir); err != nil {
 		return nil, err
@@ -107,6 +107,9 @@ func rebuild(ctx context.Context, m *Manifest, dir, path string) (ledger []Ledge
 	}
 	if sum != m.Checksum {
 		return nil, fmt.Errorf("the restored content has the checksum %s, the backup %s", sum, m.Checksum)
+	}
+	if err := bringUp(ctx, conn, schemaFiles); err != nil {
+		return nil, err
 	}
 	if ledger, err = readLedger(ctx, conn); err != nil {
 		return nil, err

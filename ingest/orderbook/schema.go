@@ -9,6 +9,7 @@ import (
 	"io/fs"
 	"strconv"
 	"strings"
+	"time"
 )
 
 //go:embed sql/schema.sql sql/migrate
@@ -37,9 +38,24 @@ func migrations(files fs.FS) ([]string, error) {
 	return names, nil
 }
 
+// newestVersion is the schema version that bringUp reaches.
+func newestVersion(files fs.FS) (int, error) {
+	names, err := migrations(files)
+	return firstVersion + len(names), err
+}
+
 // bringUp makes the tables of an empty database, or migrates an older book, to
 // the newest schema version. It must run in a transaction.
 func bringUp(ctx context.Context, conn *sql.Conn, files fs.FS) error {
+	newest, err := newestVersion(files)
+	if err != nil {
+		return err
+	}
+	return bringUpTo(ctx, conn, files, newest)
+}
+
+// bringUpTo does the same up to a given version.
+func bringUpTo(ctx context.Context, conn *sql.Conn, files fs.FS, version int) error {
 	names, err := migrations(files)
 	if err != nil {
 		return err
@@ -48,9 +64,8 @@ func bringUp(ctx context.Context, conn *sql.Conn, files fs.FS) error {
 	if err != nil {
 		return err
 	}
-	newest := firstVersion + len(names)
-	if have > newest {
-		return fmt.Errorf("the order book has schema version %d, newer than this program knows (%d); use the newer program", have, newest)
+	if newest := firstVersion + len(names); max(have, version) > newest {
+		return tooNew(max(have, version), newest)
 	}
 	if have == 0 {
 		if err := runFile(ctx, conn, files, "sql/schema.sql"); err != nil {
@@ -58,13 +73,50 @@ func bringUp(ctx context.Context, conn *sql.Conn, files fs.FS) error {
 		}
 		have = firstVersion
 	}
-	for ; have < newest; have++ {
+	for ; have < version; have++ {
 		if err := runFile(ctx, conn, files, names[have-firstVersion]); err != nil {
 			return fmt.Errorf("migrating the order book to schema version %d: %w", have+1, err)
 		}
 	}
-	_, err = conn.ExecContext(ctx, "UPDATE schema_version SET version = ? WHERE version <> ?", newest, newest)
+	_, err = conn.ExecContext(ctx, "UPDATE schema_version SET version = ? WHERE version <> ?", have, have)
 	return err
+}
+
+func tooNew(have, newest int) error {
+	return fmt.Errorf("the order book has schema version %d, newer than this program knows (%d); use the newer program", have, newest)
+}
+
+// errOlder is wrapped by the error of a book that must be brought up first.
+var errOlder = errors.New("the order book was made by an older program")
+
+// checkSchema refuses a book whose tables are not those this program knows.
+func checkSchema(ctx context.Context, conn *sql.Conn) error {
+	newest, err := newestVersion(schemaFiles)
+	if err != nil {
+		return err
+	}
+	have, err := schemaVersion(ctx, conn)
+	switch {
+	case err != nil:
+		return err
+	case have == 0:
+		return fmt.Errorf("%w: the file holds no order book", ErrDamaged)
+	case have < newest:
+		return fmt.Errorf("%w (schema version %d, now %d); lastroom book info brings it up to date", errOlder, have, newest)
+	case have > newest:
+		return tooNew(have, newest)
+	}
+	return nil
+}
+
+// bringUpBook brings an older book up to the newest schema version.
+func bringUpBook(ctx context.Context, book, program string) error {
+	w, err := OpenWriter(ctx, book, WriterOptions{Program: program, Now: time.Now()})
+	if err != nil {
+		return err
+	}
+	defer w.Close()
+	return w.catchUp(ctx)
 }
 
 // schemaVersion is the version of the book, 0 for an empty database.

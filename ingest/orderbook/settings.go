@@ -37,7 +37,7 @@ func (l *loader) settle(ctx context.Context) (changed bool, err error) {
 		return false, nil
 	}
 	l.all = true
-	n, err := l.number(ctx, "SELECT count(*) FROM measurements")
+	n, err := l.number(ctx, "SELECT count(*) FROM measured")
 	if err == nil {
 		err = l.exec(ctx, "CREATE OR REPLACE TEMP TABLE seen AS "+numbersOf("(SELECT *, 0 AS ord, "+rowHash+" AS row_hash FROM measurements LIMIT 0)"))
 	}

@@ -68,9 +68,12 @@ func settled(f Files) (bool, error) {
 	return book.Size() == snap.Size() && book.ModTime().Equal(snap.ModTime()), nil
 }
 
-// catchUp finishes a publication that was cut short, for a writer that has
-// nothing to change.
-func (w *Writer) catchUp() error {
+// catchUp finishes a publication that was cut short, or publishes a book that
+// was brought up to date, for a writer that has nothing else to change.
+func (w *Writer) catchUp(ctx context.Context) error {
+	if w.older {
+		return w.publishAnew(ctx, []LedgerFile{{Sheet: "brought-up", File: "the book was brought up to date"}})
+	}
 	if ok, err := settled(w.files); ok || err != nil {
 		return err
 	}

@@ -34,6 +34,7 @@ type Writer struct {
 	conn   *sql.Conn
 	load   int64
 	ledger []LedgerLine
+	older  bool // the book had an older schema version
 }
 
 // atStep is called between the steps of a write; the crash tests stop there.
@@ -76,6 +77,7 @@ func (w *Writer) open(ctx context.Context) error {
 	if _, err := w.conn.ExecContext(ctx, "BEGIN TRANSACTION"); err != nil {
 		return err
 	}
+	w.older = errors.Is(checkSchema(ctx, w.conn), errOlder)
 	if err := bringUp(ctx, w.conn, schemaFiles); err != nil {
 		return err
 	}

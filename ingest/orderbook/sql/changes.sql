@@ -6,7 +6,7 @@
 WITH ended AS (
     SELECT order_id FROM orders_history WHERE load_id <= $1 AND until_load > $1
     UNION SELECT order_id FROM forms_history WHERE load_id <= $1 AND until_load > $1
-    UNION SELECT f.order_id FROM measurements_history m JOIN forms f USING (form_id) WHERE m.load_id <= $1 AND m.until_load > $1
+    UNION SELECT f.order_id FROM measured_history m JOIN forms f USING (form_id) WHERE m.load_id <= $1 AND m.until_load > $1
 ), before AS (
     SELECT order_id FROM orders WHERE load_id <= $1
     UNION SELECT order_id FROM orders_history WHERE load_id <= $1

@@ -10,7 +10,8 @@ CREATE OR REPLACE TEMP TABLE judged AS
 	LEFT JOIN forms f ON f.form_id = n.form_id LEFT JOIN orders o ON o.order_id = f.order_id;
 CREATE OR REPLACE TEMP TABLE height_no AS
 	SELECT height_mm, (row_number() OVER (ORDER BY height_mm))::BIGINT AS nth
-	FROM (SELECT DISTINCT height_mm FROM measurements SEMI JOIN judged USING (form_id) WHERE height_mm IS NOT NULL);
+	FROM (SELECT DISTINCT height_mm FROM places WHERE height_mm IS NOT NULL
+		AND place_id IN (SELECT place_id FROM measured SEMI JOIN judged USING (form_id)));
 -- part: who
 SELECT form_id, coalesce(sex, ''), coalesce(channel, ''), numbers FROM judged ORDER BY nth
 -- part: heights
@@ -18,9 +19,14 @@ SELECT height_mm FROM height_no ORDER BY nth
 -- part: numbers
 -- Bits from the lowest: side, clothing, point (3), unit (2), height (20), value
 -- in ten-thousandths of a millimetre. The order of a form's numbers is fixed.
+WITH place AS (
+	SELECT place_id, enum_code(side)::BIGINT + enum_code(clothing)::BIGINT * 2 + enum_code(point)::BIGINT * 4
+		+ coalesce(least(h.nth, 1048575), 0) * 128 AS bits
+	FROM places LEFT JOIN height_no h USING (height_mm)
+), reading AS (
+	SELECT reading_id, enum_code(unit)::BIGINT * 32 + round(value_mm * 10000)::BIGINT * 134217728 AS bits FROM readings
+)
 SELECT packed FROM (
-	SELECT j.nth, enum_code(side)::BIGINT + enum_code(clothing)::BIGINT * 2 + enum_code(point)::BIGINT * 4
-		+ enum_code(unit)::BIGINT * 32 + coalesce(least(h.nth, 1048575), 0) * 128
-		+ round(value_mm * 10000)::BIGINT * 134217728 AS packed
-	FROM measurements m JOIN judged j USING (form_id) LEFT JOIN height_no h USING (height_mm)
+	SELECT j.nth, p.bits + r.bits AS packed
+	FROM measured m JOIN judged j USING (form_id) JOIN place p USING (place_id) JOIN reading r USING (reading_id)
 ) ORDER BY nth, packed

@@ -1,6 +1,7 @@
 -- What Forget runs, one statement after another; $1 is the customer_id. An
 -- order that stood under this customer by mistake and was corrected since is
 -- another person's: only its old row goes.
+-- part: rows
 CREATE OR REPLACE TEMP TABLE gone_order AS
     SELECT order_id FROM orders WHERE customer_id = $1
     UNION
@@ -17,8 +18,8 @@ DELETE FROM orders WHERE order_id IN (SELECT order_id FROM gone_order);
 DELETE FROM orders_history WHERE customer_id = $1 OR order_id IN (SELECT order_id FROM gone_order);
 DELETE FROM forms WHERE form_id IN (SELECT form_id FROM gone_form);
 DELETE FROM forms_history WHERE form_id IN (SELECT form_id FROM gone_form) OR order_id IN (SELECT order_id FROM gone_order);
-DELETE FROM measurements WHERE form_id IN (SELECT form_id FROM gone_form);
-DELETE FROM measurements_history WHERE form_id IN (SELECT form_id FROM gone_form);
+DELETE FROM measured WHERE form_id IN (SELECT form_id FROM gone_form);
+DELETE FROM measured_history WHERE form_id IN (SELECT form_id FROM gone_form);
 DELETE FROM form_numbers WHERE form_id IN (SELECT form_id FROM gone_form);
 DELETE FROM form_evidence WHERE form_id IN (SELECT form_id FROM gone_form);
 DELETE FROM callbacks WHERE form_id IN (SELECT form_id FROM gone_form);
@@ -27,3 +28,7 @@ DELETE FROM outcomes WHERE order_id IN (SELECT order_id FROM gone_order);
 DELETE FROM outcomes_history WHERE order_id IN (SELECT order_id FROM gone_order);
 DELETE FROM repeats WHERE subject_id = $1;
 DELETE FROM repeats_history WHERE subject_id = $1;
+-- part: unused
+-- Places and readings that no form has any more.
+DELETE FROM places WHERE place_id NOT IN (SELECT place_id FROM measured UNION SELECT place_id FROM measured_history);
+DELETE FROM readings WHERE reading_id NOT IN (SELECT reading_id FROM measured UNION SELECT reading_id FROM measured_history);

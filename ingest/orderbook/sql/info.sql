@@ -16,7 +16,7 @@ WHERE received_on IS NULL OR received_on <= CAST(getvariable('as_of') AS DATE);
 -- count judged
 SELECT count(*) FROM form_evidence;
 -- count numbers
-SELECT count(*) FROM measurements;
+SELECT count(*) FROM measured;
 -- count outcomes
 SELECT count(*) FROM outcomes WHERE reported_on IS NULL OR reported_on <= CAST(getvariable('as_of') AS DATE);
 -- count call_backs
@@ -27,7 +27,7 @@ SELECT count(*) FROM measurers;
 SELECT count(*) FROM repeats;
 -- count superseded
 SELECT (SELECT count(*) FROM orders_history) + (SELECT count(*) FROM forms_history)
-    + (SELECT count(*) FROM measurements_history) + (SELECT count(*) FROM outcomes_history) + (SELECT count(*) FROM callbacks_history)
+    + (SELECT count(*) FROM measured_history) + (SELECT count(*) FROM outcomes_history) + (SELECT count(*) FROM callbacks_history)
     + (SELECT count(*) FROM measurers_history) + (SELECT count(*) FROM repeats_history) + (SELECT count(*) FROM costs_history);
 -- count no_cut_form
 SELECT count(*) FROM follow_up u ANTI JOIN (

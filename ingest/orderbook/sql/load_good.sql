@@ -1,15 +1,27 @@
 -- What the numbers of places and values mean, and the rows of the measurements
 -- by way of them. bad: something is wrong with it; blank: there is nothing in it.
+-- Those that the book has not seen are added to it.
 -- part: measurements
+CREATE OR REPLACE TEMP TABLE place_read AS {place};
+CREATE OR REPLACE TEMP TABLE value_read AS {value};
+INSERT INTO places
+	SELECT (SELECT coalesce(max(place_id), 0) FROM places) + row_number() OVER (ORDER BY side, clothing, point, height_mm, height_written), * FROM (
+		SELECT side, clothing, point, height_mm, height_written FROM place_read WHERE NOT bad
+		EXCEPT SELECT side, clothing, point, height_mm, height_written FROM places);
+INSERT INTO readings
+	SELECT (SELECT coalesce(max(reading_id), 0) FROM readings) + row_number() OVER (ORDER BY value_mm, value_written, unit), * FROM (
+		SELECT value_mm, value_written, unit FROM value_read WHERE NOT bad
+		EXCEPT SELECT value_mm, value_written, unit FROM readings);
 CREATE OR REPLACE TEMP TABLE place AS
-	SELECT *, CASE WHEN height_mm IS NOT NULL THEN hash(height_mm, height_written) END AS height_hash
-	FROM ({place});
+	SELECT p.*, place_id, CASE WHEN p.height_mm IS NOT NULL THEN hash(p.height_mm, p.height_written) END AS height_hash
+	FROM place_read p LEFT JOIN places b ON b.side = p.side AND b.clothing = p.clothing AND b.point = p.point
+		AND b.height_mm IS NOT DISTINCT FROM p.height_mm AND b.height_written IS NOT DISTINCT FROM p.height_written;
 CREATE OR REPLACE TEMP TABLE reading AS
-	SELECT *, hash(value_mm, value_written, unit) AS value_hash, dense_rank() OVER (ORDER BY value_mm) AS mm_no
-	FROM ({value});
+	SELECT v.*, reading_id, hash(v.value_mm, v.value_written, v.unit) AS value_hash, dense_rank() OVER (ORDER BY v.value_mm) AS mm_no
+	FROM value_read v LEFT JOIN readings b ON b.value_mm = v.value_mm AND b.value_written = v.value_written AND b.unit = v.unit;
 CREATE OR REPLACE TEMP VIEW coded AS
 	SELECT s.rowid - {first} AS ord, form_id, side, clothing, point, height_mm, height_written, value_mm, value_written, unit,
-	       height_hash, value_hash, p.bad OR v.bad OR form_id IS NULL AS bad, place_no, value_no
+	       height_hash, value_hash, p.bad OR v.bad OR form_id IS NULL AS bad, place_no, value_no, place_id, reading_id
 	FROM stage_measurements s JOIN place p ON p.no = place_no JOIN reading v ON v.no = value_no
 	WHERE NOT (p.blank AND v.blank AND form_id IS NULL);
 CREATE OR REPLACE TEMP VIEW good_measurements AS

@@ -14,12 +14,12 @@ CREATE OR REPLACE TEMP TABLE changed AS
 	SELECT s.form_id, s.first, coalesce(b.numbers, 0) AS old FROM seen s LEFT JOIN form_numbers b USING (form_id)
 	WHERE b.numbers IS DISTINCT FROM s.numbers OR b.set_hash IS DISTINCT FROM s.set_hash;
 -- part: rows
-INSERT INTO {s}_history
-	SELECT b.*, {load} FROM {s} b WHERE {key} IN (SELECT {key} FROM changed WHERE old > 0);
-DELETE FROM {s} WHERE {key} IN (SELECT {key} FROM changed WHERE old > 0);
+INSERT INTO {table}_history
+	SELECT b.*, {load} FROM {table} b WHERE {key} IN (SELECT {key} FROM changed WHERE old > 0);
+DELETE FROM {table} WHERE {key} IN (SELECT {key} FROM changed WHERE old > 0);
 -- part: insert
-INSERT INTO {s} BY NAME
-	SELECT o.* EXCLUDE (ord), {load} AS load_id FROM ok_{s} o SEMI JOIN changed USING ({key});
+INSERT INTO {table} BY NAME
+	SELECT o.* EXCLUDE (ord), {load} AS load_id FROM {ok} o SEMI JOIN changed USING ({key});
 -- part: numbers
 DELETE FROM form_numbers WHERE form_id IN (SELECT form_id FROM changed WHERE old > 0);
 INSERT INTO form_numbers
