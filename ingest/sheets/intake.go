@@ -11,6 +11,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"unicode/utf8"
 )
 
@@ -66,21 +67,19 @@ func formatOf(path string) Format {
 	return CSV
 }
 
+// copy copies block by block; a block is hashed while it is looked at and
+// written.
 func (t *Table) copy(ctx context.Context, path string, dst io.Writer, src io.Reader) error {
-	sum := sha256.New()
-	buf := make([]byte, 1<<20)
+	sum, buf := sha256.New(), make([]byte, 1<<20)
+	var hashing sync.WaitGroup
 	for {
 		n, err := io.ReadFull(src, buf)
 		if n > 0 {
-			sum.Write(buf[:n])
-			t.Bytes += int64(n)
-			if t.Format == CSV {
-				if err := t.text.look(path, buf[:n]); err != nil {
-					return err
-				}
-			}
-			if _, err := dst.Write(buf[:n]); err != nil {
-				return fmt.Errorf("can't keep a copy of %s: %w", t.Name, err)
+			hashing.Go(func() { sum.Write(buf[:n]) })
+			err := t.take(path, dst, buf[:n])
+			hashing.Wait()
+			if err != nil {
+				return err
 			}
 		}
 		if errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) {
@@ -93,6 +92,20 @@ func (t *Table) copy(ctx context.Context, path string, dst io.Writer, src io.Rea
 	t.SHA256 = hex.EncodeToString(sum.Sum(nil))
 	if t.Format == CSV {
 		return t.text.end(path)
+	}
+	return nil
+}
+
+// take looks at a block and writes it.
+func (t *Table) take(path string, dst io.Writer, block []byte) error {
+	t.Bytes += int64(len(block))
+	if t.Format == CSV {
+		if err := t.text.look(path, block); err != nil {
+			return err
+		}
+	}
+	if _, err := dst.Write(block); err != nil {
+		return fmt.Errorf("can't keep a copy of %s: %w", t.Name, err)
 	}
 	return nil
 }
