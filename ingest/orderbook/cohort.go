@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"math"
 	"strings"
+	"sync"
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/rules"
@@ -51,9 +52,13 @@ func (r *Reader) readCohort(ctx context.Context, list []rules.Rule) (*cohort.Coh
 	if err := r.inStretches(ctx, query, begin, func(k int, v []driver.Value) error { return b.parts[k].add(v) }); err != nil {
 		return nil, nil, fmt.Errorf("reading the cohort: %w", err)
 	}
-	c := b.cohort()
+	var out []cohort.Exclusion
 	var err error
-	c.Excluded, err = r.excluded(ctx)
+	var counting sync.WaitGroup
+	counting.Go(func() { out, err = r.excluded(ctx) })
+	c := b.cohort()
+	counting.Wait()
+	c.Excluded = out
 	return c, b.applied, err
 }
 

@@ -6,6 +6,7 @@ import (
 	"maps"
 	"slices"
 	"strings"
+	"sync"
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/rules"
@@ -116,24 +117,29 @@ func packedDay(bits uint64) cohort.Day {
 // words.
 func (b *cohortBuilder) cohort() *cohort.Cohort {
 	c := b.c
-	b.compact()
-	b.customers()
 	c.Tucked.Levels, c.Orthotic.Levels = []string{"", "no", "yes"}, []string{"", "no", "yes"}
 	var order, form, remake []*words
 	for _, p := range b.parts {
 		order, form, remake = append(order, p.order), append(form, p.form), append(remake, p.remake)
 	}
-	factors(order, &c.Closure, &c.Channel, &c.Sock, &c.Sex)
+	var all sync.WaitGroup // each works on columns of its own
+	all.Go(b.compact)
+	all.Go(b.customers)
+	factors := func(of []*words, columns ...*cohort.Factor) {
+		for k, f := range columns {
+			all.Go(func() { *f = factor(of, k) })
+		}
+	}
 	factors(form, &c.Measurer, &c.Region)
+	factors(order, &c.Closure, &c.Channel, &c.Sock, &c.Sex)
 	factors(remake, &c.Cause, &c.Zone, &c.Direction, &c.Side)
+	all.Wait()
 	return c
 }
 
 func (b *cohortBuilder) compact() {
 	c := b.c
 	closeGaps(b.parts, &c.OrderID)
-	closeGaps(b.parts, &c.Customer)
-	closeGaps(b.parts, &b.who)
 	closeGaps(b.parts, &c.CutNo)
 	for _, x := range []*[]float64{&c.ShaftMM, &c.Cost} {
 		closeGaps(b.parts, x)
@@ -160,7 +166,10 @@ func (b *cohortBuilder) compact() {
 func closeGaps[T any](parts []*cohortPart, column *[]T) {
 	n := 0
 	for _, p := range parts {
-		n += copy((*column)[n:], (*column)[p.first:p.first+p.n])
+		if n < p.first {
+			copy((*column)[n:], (*column)[p.first:p.first+p.n])
+		}
+		n += p.n
 	}
 	*column = (*column)[:n]
 }
@@ -168,6 +177,8 @@ func closeGaps[T any](parts []*cohortPart, column *[]T) {
 // customers codes customers from 0 in the order in which they come; an order
 // without one is a customer of its own.
 func (b *cohortBuilder) customers() {
+	closeGaps(b.parts, &b.c.Customer)
+	closeGaps(b.parts, &b.who)
 	seen := make(map[uint64]int32, len(b.who))
 	next := int32(0)
 	for i, who := range b.who {
@@ -207,31 +218,28 @@ func (w *words) add(joined string) {
 	w.rows = append(w.rows, code)
 }
 
-// factors gives one factor a column of the parts' words, its levels sorted, ""
-// first.
-func factors(parts []*words, out ...*cohort.Factor) {
-	for k, f := range out {
-		code := map[string]int32{"": 0}
-		rows := 0
-		for _, w := range parts {
-			rows += len(w.rows)
-			for _, combo := range w.combos {
-				code[combo[k]] = 0
-			}
-		}
-		f.Levels = slices.Sorted(maps.Keys(code))
-		for i, level := range f.Levels {
-			code[level] = int32(i)
-		}
-		f.Code = make([]int32, 0, rows)
-		for _, w := range parts {
-			of := make([]int32, len(w.combos))
-			for i, combo := range w.combos {
-				of[i] = code[combo[k]]
-			}
-			for _, row := range w.rows {
-				f.Code = append(f.Code, of[row])
-			}
+// factor is column k of the parts' words, its levels sorted, "" first.
+func factor(parts []*words, k int) (f cohort.Factor) {
+	code, rows := map[string]int32{"": 0}, 0
+	for _, w := range parts {
+		rows += len(w.rows)
+		for _, combo := range w.combos {
+			code[combo[k]] = 0
 		}
 	}
+	f.Levels = slices.Sorted(maps.Keys(code))
+	for i, level := range f.Levels {
+		code[level] = int32(i)
+	}
+	f.Code = make([]int32, 0, rows)
+	for _, w := range parts {
+		of := make([]int32, len(w.combos))
+		for i, combo := range w.combos {
+			of[i] = code[combo[k]]
+		}
+		for _, row := range w.rows {
+			f.Code = append(f.Code, of[row])
+		}
+	}
+	return f
 }

@@ -33,16 +33,15 @@ type stretch struct {
 	first, orders int
 }
 
-// stretches part the shipping days into runs of whole months of about equal
-// numbers of orders.
-func stretches(ctx context.Context, conn *sql.Conn) (out []stretch, err error) {
-	rows, err := conn.QueryContext(ctx, `SELECT date_trunc('month', shipped_on)::DATE AS month, count(*)
-		FROM known_order WHERE shipped_on IS NOT NULL AND remake_of_order_id IS NULL GROUP BY month ORDER BY month`)
+// stretches part the shipping days into runs of about equal numbers of orders.
+func stretches(ctx context.Context, conn *sql.Conn) ([]stretch, error) {
+	rows, err := conn.QueryContext(ctx, `SELECT shipped_on, count(*)
+		FROM known_order WHERE shipped_on IS NOT NULL AND remake_of_order_id IS NULL GROUP BY shipped_on ORDER BY shipped_on`)
 	if err != nil {
 		return nil, err
 	}
 	defer rows.Close()
-	var months []stretch
+	var days []stretch
 	total := 0
 	for rows.Next() {
 		var t sql.NullTime
@@ -50,18 +49,27 @@ func stretches(ctx context.Context, conn *sql.Conn) (out []stretch, err error) {
 		if err := rows.Scan(&t, &n); err != nil {
 			return nil, err
 		}
-		months = append(months, stretch{dayOf(t), dayOf(t).Month().Last(), total, n})
+		days = append(days, stretch{dayOf(t), dayOf(t), total, n})
 		total += n
 	}
-	room := max(fewOrders, min(ordersAtOnce, (total+1)/2))
-	for _, m := range months {
-		if k := len(out) - 1; k >= 0 && out[k].orders+m.orders <= room {
-			out[k].to, out[k].orders = m.to, out[k].orders+m.orders
+	return together(days, total), rows.Err()
+}
+
+// together joins days to an even number of stretches, so that none is left to be
+// read alone; of few orders to one.
+func together(days []stretch, total int) (out []stretch) {
+	many := 1
+	if total > fewOrders {
+		many = 2 * ((total + 2*ordersAtOnce - 1) / (2 * ordersAtOnce))
+	}
+	for _, d := range days {
+		if k := len(out) - 1; k >= 0 && d.first*many/total == out[k].first*many/total {
+			out[k].to, out[k].orders = d.to, out[k].orders+d.orders
 			continue
 		}
-		out = append(out, m)
+		out = append(out, d)
 	}
-	return out, rows.Err()
+	return out
 }
 
 // workedOut are views that the cohort's query asks for in each stretch, worked
