@@ -127,9 +127,8 @@ func (l *loader) stageCoded(ctx context.Context, s *sheets.Sheet, rows string, r
 	}
 	if err := read(fmt.Sprintf(`INSERT INTO stage_measurements
 SELECT form_id, CASE WHEN NOT unknown THEN place_no END, CASE WHEN NOT unknown THEN value_no END, CASE WHEN unknown THEN [%s] END
-FROM (SELECT *, %s AS place_no, %s AS value_no, %s OR %s AS unknown FROM (%s) t(%s))`,
-		strings.Join(append(placeTexts.columns, valueTexts.columns...), ", "), place.number(), value.number(),
-		place.unknown(), value.unknown(), rows, names)); err != nil {
+FROM (SELECT *, place_no IS NULL OR value_no IS NULL AS unknown FROM (SELECT *, %s AS place_no, %s AS value_no FROM (%s) t(%s)))`,
+		strings.Join(append(placeTexts.columns, valueTexts.columns...), ", "), place.number(), value.number(), rows, names)); err != nil {
 		return err
 	}
 	if err := l.noteTexts(ctx, place, value); err != nil {
@@ -164,34 +163,28 @@ func (l *loader) learnFirst(ctx context.Context, t textTable) (c textCode, err e
 	return c, nil
 }
 
-// known is the cell of a column as one of the learned texts.
-func (c textCode) known(i int) string {
-	var texts []string
-	for _, t := range c.texts[i] {
+// code is the number of a cell's text; NULL where it was not learned. Few texts
+// are compared one after another, which is quicker than looking them up.
+func (c textCode) code(i int) string {
+	cell := c.table.columns[i]
+	var texts, whens []string
+	for n, t := range c.texts[i] {
 		texts = append(texts, quote(t))
+		whens = append(whens, fmt.Sprintf("WHEN %s = %s THEN %d", cell, quote(t), n+1))
 	}
-	if texts == nil {
-		return "NULL::ENUM('')"
+	if len(texts) <= fewTexts {
+		return fmt.Sprintf("CASE %s WHEN %s IS NULL THEN 0 END", strings.Join(whens, " "), cell)
 	}
-	return fmt.Sprintf("TRY_CAST(%s AS ENUM(%s))", c.table.columns[i], strings.Join(texts, ", "))
+	return fmt.Sprintf("CASE WHEN %[1]s IS NULL THEN 0 ELSE enum_code(TRY_CAST(%[1]s AS ENUM(%[2]s)))::INTEGER + 1 END", cell, strings.Join(texts, ", "))
 }
 
-// number is the number of a row's texts.
+// number is the number of a row's texts; NULL where one of them was not learned.
 func (c textCode) number() string {
-	code := "0"
+	number := "0"
 	for i := range c.texts {
-		code = fmt.Sprintf("(%s) * %d + coalesce(enum_code(%s)::INTEGER + 1, 0)", code, len(c.texts[i])+1, c.known(i))
+		number = fmt.Sprintf("(%s) * %d + %s", number, len(c.texts[i])+1, c.code(i))
 	}
-	return fmt.Sprintf("%s + %d", code, c.base)
-}
-
-// unknown is whether a row has a text that was not learned.
-func (c textCode) unknown() string {
-	var parts []string
-	for i, name := range c.table.columns {
-		parts = append(parts, fmt.Sprintf("(%s IS NOT NULL AND %s IS NULL)", name, c.known(i)))
-	}
-	return strings.Join(parts, " OR ")
+	return fmt.Sprintf("%s + %d", number, c.base)
 }
 
 // row is the texts of a number, for their table.
