@@ -55,9 +55,15 @@ func (l *loader) seeForms(ctx context.Context, rows int64) error {
 		return err
 	}
 	few := spots <= fewSpots
+	words, pairsSet, spotsSet := spotWords(spots)
+	if few {
+		if err := l.exec(ctx, sumUp("words", "{words}", words)); err != nil {
+			return err
+		}
+	}
 	between := func(lo, hi int64) string {
 		if few {
-			return sumUp("staged", "{first}", fmt.Sprint(first), "{spots}", fmt.Sprint(spots),
+			return sumUp("staged", "{first}", fmt.Sprint(first), "{pairs set}", pairsSet, "{spots set}", spotsSet,
 				"{lo}", fmt.Sprint(first+lo), "{hi}", fmt.Sprint(first+hi))
 		}
 		return numbersOf(fmt.Sprintf("(FROM coded_numbers WHERE ord >= %d AND ord < %d)", lo, hi))
@@ -77,6 +83,22 @@ func (l *loader) seeForms(ctx context.Context, rows int64) error {
 		into, lo, more = "INSERT INTO seen ", hi, hi < rows
 	}
 	return l.seeWhole(ctx)
+}
+
+// spotWords are the columns of spot_words for places numbered from 1 to spots,
+// and how many bits of each kind are set over some rows.
+func spotWords(spots int64) (columns, pairsSet, spotsSet string) {
+	const bits = 62
+	set := map[string][]string{}
+	var all []string
+	for _, kind := range []string{"pair", "spot"} {
+		for w := range spots/bits + 1 {
+			name := fmt.Sprintf("%s_%d", kind, w)
+			all = append(all, fmt.Sprintf("CASE WHEN %[1]s // %[2]d = %[3]d THEN 1::BIGINT << (%[1]s %% %[2]d) ELSE 0 END AS %[4]s", kind, bits, w, name))
+			set[kind] = append(set[kind], "bit_count(bit_or("+name+"))")
+		}
+	}
+	return strings.Join(all, ", "), strings.Join(set["pair"], " + "), strings.Join(set["spot"], " + ")
 }
 
 // border is where the rows end that are taken with those before row at: there,

@@ -59,6 +59,9 @@ SELECT no, side, clothing, point, height_hash,
        dense_rank() OVER (ORDER BY clothing, point, height_mm)::INTEGER AS pair,
        dense_rank() OVER (ORDER BY side, clothing, point, height_mm)::INTEGER AS spot
 FROM marked
+-- part: words
+-- The places with bit spot and bit pair set, in as many words as it takes.
+CREATE OR REPLACE TEMP TABLE spot_words AS SELECT *, {words} FROM spots
 -- part: staged
 -- Of staged rows, by way of their places. What stands on both sides is counted
 -- by what is not different; where a place stands twice the counts are not right,
@@ -71,10 +74,10 @@ SELECT form_id,
        bit_or(leg_left) AS leg_left,
        bit_or(leg_right) AS leg_right,
        sum(tucked)::INTEGER AS tucked,
-       numbers - bit_count(bitstring_agg(pair, 1, {spots}))::INTEGER AS paired,
+       numbers - ({pairs set})::INTEGER AS paired,
        numbers - len(list_distinct(list(pair::BIGINT << 32 | mm_no)))::INTEGER AS paired_equal,
        min(s.rowid) - {first} AS first,
-       bit_count(bitstring_agg(spot, 1, {spots})) < count(*) AS twins
-FROM stage_measurements s JOIN spots p ON p.no = place_no JOIN reading v ON v.no = value_no
+       {spots set} < count(*) AS twins
+FROM stage_measurements s JOIN spot_words p ON p.no = place_no JOIN reading v ON v.no = value_no
 WHERE s.rowid >= {lo} AND s.rowid < {hi} AND form_id IS NOT NULL AND NOT v.bad
 GROUP BY form_id
