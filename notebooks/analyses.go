@@ -158,19 +158,19 @@ func (f findings) rules(ctx context.Context) (rules.Document, error) {
 	})
 }
 
-// abreast does two things at once. A panic in either is the caller's.
-func abreast(one, other func() error) error {
-	both, errs, panics := [2]func() error{one, other}, [2]error{}, [2]any{}
-	stats.Abreast(2, 2, func(k int) {
+// abreast does several things at once. A panic in one is the caller's.
+func abreast(things ...func() error) error {
+	errs, panics := make([]error, len(things)), make([]any, len(things))
+	stats.Abreast(len(things), len(things), func(k int) {
 		defer func() { panics[k] = recover() }()
-		errs[k] = both[k]()
+		errs[k] = things[k]()
 	})
 	for _, p := range panics {
 		if p != nil {
 			panic(p)
 		}
 	}
-	return errors.Join(errs[:]...)
+	return errors.Join(errs...)
 }
 
 func reviewParts() []string {
@@ -198,9 +198,12 @@ func reviewAnalysis(ctx context.Context, in Input) (*Output, error) {
 		return nil, err
 	}
 	err = abreast(func() (err error) {
-		if made.Faults, err = f.faults(ctx); err != nil {
-			return err
-		}
+		made.Faults, err = f.faults(ctx)
+		return err
+	}, func() (err error) {
+		made.Rules, err = f.rules(ctx)
+		return err
+	}, func() (err error) {
 		if made.Trend, err = f.trend(ctx); err != nil {
 			return err
 		}
@@ -208,9 +211,6 @@ func reviewAnalysis(ctx context.Context, in Input) (*Output, error) {
 			return err
 		}
 		made.RangeMonths, err = in.Source.RangeMonths(ctx)
-		return err
-	}, func() (err error) {
-		made.Rules, err = f.rules(ctx)
 		return err
 	})
 	if err != nil {
