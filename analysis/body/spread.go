@@ -2,6 +2,10 @@ package body
 
 import "lastroom/analysis/cohort"
 
+// SpreadForms is how many forms, the newest that were cut from, a Spread is made
+// of at most.
+const SpreadForms = 10_000
+
 // A Spread is how a shop's own numbers of one point (or a main ratio, named as
 // Ratio.String names it) are distributed among people of one sex: type-7
 // quantiles, in mm or as a ratio, over N bare numbers as written.

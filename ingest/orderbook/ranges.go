@@ -4,6 +4,8 @@ import (
 	"context"
 	"database/sql"
 	_ "embed"
+	"strconv"
+	"strings"
 
 	"lastroom/analysis/body"
 	"lastroom/analysis/cohort"
@@ -17,7 +19,8 @@ var spreadsSQL string
 // is done in SQL; no number of a form is handed over.
 func (r *Reader) Spreads(ctx context.Context) (out []body.Spread, err error) {
 	at := 0
-	err = r.each(ctx, spreadsSQL, nil, func(rows *sql.Rows) error {
+	query := strings.ReplaceAll(spreadsSQL, "{forms}", strconv.Itoa(body.SpreadForms))
+	err = r.each(ctx, query, nil, func(rows *sql.Rows) error {
 		var name, sex string
 		var n int
 		var q float64

@@ -32,7 +32,8 @@ const leastSpread = 20
 func RangeFigures(spreads []body.Spread) []page.Block {
 	numbers := figure.Ranges{
 		ID: "ranges-figure", Title: "The shop's measurements over the published range", Source: survey,
-		Desc: "Band: 1st to 99th percentile of people of that sex, bare foot and leg. What socks or pencil commonly add is taken off the shop's numbers.",
+		Desc: "Band: 1st to 99th percentile of people of that sex, bare foot and leg. What socks or pencil commonly add is taken off the shop's numbers, " +
+			"which are those of both sides of the newest " + page.Thousands(body.SpreadForms) + " forms cut from, at most.",
 	}
 	ratios := figure.Ranges{
 		ID: "ratios-figure", Title: "The main ratios over the published range", Source: survey,

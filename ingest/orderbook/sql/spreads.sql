@@ -1,6 +1,6 @@
 -- How the shop's own bare foot numbers, and their main ratios, are spread among
--- people of one sex: type-7 quantiles over both sides of the newest 20,000
--- forms that were cut from. The limit keeps memory from growing with the book.
+-- people of one sex: type-7 quantiles over both sides of the newest
+-- {forms} forms that were cut from. The limit keeps memory from growing with the book.
 WITH chosen AS (
     SELECT f.form_id, coalesce(o.sex, '') AS sex
     FROM forms f
@@ -8,7 +8,7 @@ WITH chosen AS (
     ANTI JOIN contested_cut USING (order_id)
     WHERE f.cut_from AND (f.received_on IS NULL OR f.received_on <= CAST(getvariable('as_of') AS DATE))
     ORDER BY f.received_on DESC NULLS LAST, f.form_id
-    LIMIT 20000
+    LIMIT {forms}
 ), foot AS (
     SELECT
         any_value(c.sex) AS sex,
