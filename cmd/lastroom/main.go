@@ -6,6 +6,7 @@ import (
 	"io"
 	"os"
 	"os/signal"
+	"runtime/debug"
 	"syscall"
 
 	"lastroom/ingest/orderbook"
@@ -13,6 +14,9 @@ import (
 
 func main() {
 	orderbook.ChildMain() // a person's SQL runs in a process of its own
+	if os.Getenv("GOGC") == "" {
+		debug.SetGCPercent(50) // a large book's orders stay in memory: 2 % slower, a sixth less memory
+	}
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	status := run(ctx, os.Stdin, os.Stdout, os.Stderr, os.Args[1:])
 	stop()

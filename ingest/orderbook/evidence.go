@@ -20,6 +20,10 @@ import (
 //go:embed sql/evidence.sql
 var evidenceSQL string
 
+// judgeMemory is what the engine may keep in memory from the judging on, which is
+// the last thing a writer does: the model needs some too.
+const judgeMemory = "350MB"
+
 // judge puts in form_evidence what the body model reads off the numbers of the
 // forms in the temp table touched.
 // progress, if set, is told how many of the forms were handed to the model.
@@ -43,8 +47,15 @@ func judge(ctx context.Context, conn *sql.Conn, progress func(done, total int)) 
 	if a.forms, err = judgedForms(ctx, conn); err != nil || len(a.forms) == 0 {
 		return err
 	}
-	if err := a.run(ctx, conn); err != nil {
+	// The engine thinks tables of this transaction empty, and would keep all
+	// numbers of a large book in memory to look up the few places in them.
+	const asWritten = "SET disabled_optimizers = 'join_order,build_side_probe_side'"
+	if _, err := conn.ExecContext(ctx, asWritten+"; SET memory_limit = '"+judgeMemory+"'"); err != nil {
 		return err
+	}
+	err = a.run(ctx, conn)
+	if _, reset := conn.ExecContext(context.WithoutCancel(ctx), "RESET disabled_optimizers"); err != nil || reset != nil {
+		return errors.Join(err, reset)
 	}
 	return appendRows(conn, bookCatalog(ctx, conn), "form_evidence", a.rows)
 }

@@ -19,6 +19,7 @@ SELECT height_mm FROM height_no ORDER BY nth
 -- part: numbers
 -- Bits from the lowest: side, clothing, point (3), unit (2), height (20), value
 -- in ten-thousandths of a millimetre. The order of a form's numbers is fixed.
+-- Each join looks its rows up in the smaller table, as written here.
 WITH place AS (
 	SELECT place_id, enum_code(side)::BIGINT + enum_code(clothing)::BIGINT * 2 + enum_code(point)::BIGINT * 4
 		+ coalesce(least(h.nth, 1048575), 0) * 128 AS bits
