@@ -6,7 +6,9 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
+	"maps"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -110,20 +112,23 @@ func writeJSON(root *os.Root, dir string, rec Record) error {
 
 // files are the files of a run, run.json apart.
 func (r *Run) files(version string) (map[string][]byte, error) {
-	out := map[string][]byte{"notebook.md": r.Notebook.Source}
-	var b bytes.Buffer
-	take := func(name string, err error) error {
-		out[name] = bytes.Clone(b.Bytes())
-		b.Reset()
-		return err
+	write := map[string]func(io.Writer) error{
+		"page.html":      func(w io.Writer) error { return page.HTML(w, r.Doc) },
+		"notebook.ipynb": r.OpenJSON,
+		"document.gob":   func(w io.Writer) error { return gob.NewEncoder(w).Encode(r.Doc) },
 	}
-	err := errors.Join(
-		take("page.html", page.HTML(&b, r.Doc)),
-		take("notebook.ipynb", r.OpenJSON(&b)),
-		take("document.gob", gob.NewEncoder(&b).Encode(r.Doc)),
-	)
 	for _, t := range r.Tables {
-		err = errors.Join(err, take("tables/"+slug(t.ID)+".csv", page.CSV(&b, &t)))
+		write["tables/"+slug(t.ID)+".csv"] = func(w io.Writer) error { return page.CSV(w, &t) }
+	}
+	names := slices.Sorted(maps.Keys(write))
+	texts, todo := make([]bytes.Buffer, len(names)), make([]func() error, len(names))
+	for i, name := range names {
+		todo[i] = func() error { return write[name](&texts[i]) }
+	}
+	err := abreast(todo...)
+	out := map[string][]byte{"notebook.md": r.Notebook.Source}
+	for i, name := range names {
+		out[name] = texts[i].Bytes()
 	}
 	return out, err
 }

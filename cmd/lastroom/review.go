@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"strconv"
+	"sync"
 
 	"lastroom/analysis/cohort"
 	"lastroom/notebooks"
@@ -88,8 +89,15 @@ func writeReview(dir string, d *page.Document) error {
 	for _, f := range page.Figures(d) {
 		files[filepath.Join("figures", f.ID+".svg")] = func(w io.Writer) error { return page.SVG(w, &f) }
 	}
+	var all sync.WaitGroup
+	errs := make(chan error, len(files))
 	for name, write := range files {
-		if err := writeWhole(filepath.Join(dir, name), write); err != nil {
+		all.Go(func() { errs <- writeWhole(filepath.Join(dir, name), write) })
+	}
+	all.Wait()
+	close(errs)
+	for err := range errs {
+		if err != nil {
 			return err
 		}
 	}
