@@ -29,6 +29,9 @@ that faults seen in the numbers mean the same in old forms and new ones.`,
 			if err := orderbook.Audit(ctx, *book, opt); err != nil {
 				return badInput(err)
 			}
+			p.at("getting the orders ready", 0, 0)
+			warm(ctx, *book)
+			p.done()
 			r, err := openReader(ctx, *book, 0)
 			if err != nil {
 				return err

@@ -7,6 +7,7 @@ import (
 	"os"
 	"sync"
 
+	"lastroom/analysis/body"
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/rules"
 	"lastroom/ingest/orderbook"
@@ -190,6 +191,37 @@ func (s *shopSource) read(ctx context.Context) error {
 	return nil
 }
 
+// readNumbers is what is kept of the shop's measurements as a whole.
+type readNumbers struct {
+	Spreads []body.Spread
+	Months  []body.RangeMonth
+}
+
+// numbers looks over the measurements, or finds what was seen before in the same
+// state of the book.
+func (s *shopSource) numbers(ctx context.Context) (readNumbers, error) {
+	key := cache.Key("numbers", cache.Program(), s.facts.Hash, s.facts.AsOf.String())
+	return cache.Of(cache.In(orderbook.FilesOf(s.shop.book).Cache()), key, func() (n readNumbers, err error) {
+		if n.Spreads, err = s.Reader.Spreads(ctx); err != nil {
+			return n, err
+		}
+		n.Months, err = s.Reader.RangeMonths(ctx)
+		return n, err
+	})
+}
+
+// Spreads gives the distribution of the shop's own foot numbers.
+func (s *shopSource) Spreads(ctx context.Context) ([]body.Spread, error) {
+	n, err := s.numbers(ctx)
+	return n.Spreads, err
+}
+
+// RangeMonths counts the forms outside the published ranges by month.
+func (s *shopSource) RangeMonths(ctx context.Context) ([]body.RangeMonth, error) {
+	n, err := s.numbers(ctx)
+	return n.Months, err
+}
+
 // warm leaves what the next command starts from, once sheets were loaded. It
 // is no harm if it can't.
 func warm(ctx context.Context, book string) {
@@ -202,7 +234,10 @@ func warm(ctx context.Context, book string) {
 		return
 	}
 	defer src.Close()
-	_, _ = src.HoldFirstForms(ctx)
+	var both sync.WaitGroup
+	both.Go(func() { _, _ = src.HoldFirstForms(ctx) })
+	both.Go(func() { _, _ = src.Spreads(ctx) })
+	both.Wait()
 }
 
 // Costs are the book's, completed by those of the command line.

@@ -106,11 +106,11 @@ func (l *loader) dropStage(ctx context.Context, s *sheets.Sheet) error {
 }
 
 func (l *loader) takeSheet(ctx context.Context, s *sheets.Sheet) error {
-	if s.Name != "measurements" && l.rowsOf(s) > manyKeys { // see oneThread; measurements are grouped in parts
+	defer l.exec(context.WithoutCancel(ctx), "RESET threads")
+	if s.Name != "measurements" && l.rowsOf(s) > manyKeys { // see oneThread; seeForms knows how many forms there are
 		if err := l.exec(ctx, oneThread); err != nil {
 			return err
 		}
-		defer l.exec(context.WithoutCancel(ctx), "RESET threads")
 	}
 	books, err := l.readWords(ctx, s)
 	if err != nil {

@@ -35,6 +35,10 @@ var (
 	placesAtATime int64 = 1_000_000
 )
 
+// firstAtATime is how many are summed up first, which may all be of different
+// forms; after that about as many forms at a time.
+const firstAtATime = 250_000
+
 // fewSpots is up to how many different places of a form, sides apart, are kept
 // as bits of a form.
 var fewSpots int64 = 512
@@ -68,10 +72,11 @@ func (l *loader) seeForms(ctx context.Context, rows int64) error {
 		}
 		return numbersOf(fmt.Sprintf("(FROM coded_numbers WHERE ord >= %d AND ord < %d)", lo, hi))
 	}
-	into, atATime := "CREATE OR REPLACE TEMP TABLE seen AS ", placesAtATime
+	into, most := "CREATE OR REPLACE TEMP TABLE seen AS ", placesAtATime
 	if few {
-		atATime = formsAtATime
+		most = formsAtATime
 	}
+	atATime, forms := min(most, firstAtATime), int64(0)
 	for lo, more := int64(0), true; more; {
 		hi, err := l.border(ctx, first, lo+atATime, rows)
 		if err != nil {
@@ -80,7 +85,16 @@ func (l *loader) seeForms(ctx context.Context, rows int64) error {
 		if err := l.exec(ctx, into+between(lo, hi)); err != nil {
 			return err
 		}
+		if forms, err = l.number(ctx, "SELECT count(*) FROM seen"); err != nil {
+			return err
+		}
 		into, lo, more = "INSERT INTO seen ", hi, hi < rows
+		atATime = min(most, max(firstAtATime/4, hi/max(forms, 1)*firstAtATime))
+	}
+	if forms > manyKeys {
+		if err := l.exec(ctx, oneThread); err != nil {
+			return err
+		}
 	}
 	return l.seeWhole(ctx)
 }
