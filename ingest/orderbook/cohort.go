@@ -62,6 +62,9 @@ func (r *Reader) readCohort(ctx context.Context, list []rules.Rule) (*cohort.Coh
 	return c, b.applied, err
 }
 
+// followUpOnce is the query of the view follow_up, of the reports worked out once.
+var followUpOnce = strings.Replace(viewQuery("13-follow_up"), "JOIN report ", "JOIN report_one ", 1)
+
 // cohortQuery gives the query of one stretch of shipping days.
 func cohortQuery(list []rules.Rule) func(from, to string) string {
 	expressions, of := heldWords(list), [3]string{}
@@ -71,7 +74,7 @@ func cohortQuery(list []rules.Rule) func(from, to string) string {
 		}
 	}
 	return func(from, to string) string {
-		return strings.NewReplacer("{from}", from, "{to}", to, "{rules}", expressions,
+		return strings.NewReplacer("{from}", from, "{to}", to, "{rules}", expressions, "{follow_up}", followUpOnce,
 			"{held}", of[0], "{held of a}", of[1], "{held of p}", of[2]).Replace(cohortSQL)
 	}
 }

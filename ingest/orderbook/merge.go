@@ -106,12 +106,6 @@ func (l *loader) dropStage(ctx context.Context, s *sheets.Sheet) error {
 }
 
 func (l *loader) takeSheet(ctx context.Context, s *sheets.Sheet) error {
-	defer l.exec(context.WithoutCancel(ctx), "RESET threads")
-	if s.Name != "measurements" && l.rowsOf(s) > manyKeys { // see oneThread; seeForms knows how many forms there are
-		if err := l.exec(ctx, oneThread); err != nil {
-			return err
-		}
-	}
 	books, err := l.readWords(ctx, s)
 	if err != nil {
 		return err
@@ -122,14 +116,8 @@ func (l *loader) takeSheet(ctx context.Context, s *sheets.Sheet) error {
 	if err := l.milestone(ctx); err != nil {
 		return err
 	}
-	if err := l.keepOut(ctx, s); err != nil {
-		return err
-	}
-	sets, keys := "sets", "sets"
-	if s.Name == "measurements" {
-		sets, keys = "forms", "seen"
-	}
-	if err := l.runSteps(ctx, s, section(mergeSQL, sets)); err != nil {
+	keys, err := l.compare(ctx, s)
+	if err != nil {
 		return err
 	}
 	insert, counted := section(mergeSQL, "insert"), countSQL
@@ -151,6 +139,26 @@ func (l *loader) takeSheet(ctx context.Context, s *sheets.Sheet) error {
 		return err
 	}
 	return l.count(ctx, s, counted)
+}
+
+// compare keeps out what can't be taken and makes the table changed. It says which
+// table holds the keys of the load. Keys are grouped here: where there are many,
+// by one thread (see oneThread).
+func (l *loader) compare(ctx context.Context, s *sheets.Sheet) (keys string, err error) {
+	defer l.exec(context.WithoutCancel(ctx), "RESET threads")
+	sets, keys := "forms", "seen" // seeForms knows how many forms there are
+	if s.Name != "measurements" {
+		sets, keys = "sets", "sets"
+		if l.rowsOf(s) > manyKeys {
+			if err := l.exec(ctx, oneThread); err != nil {
+				return "", err
+			}
+		}
+	}
+	if err := l.keepOut(ctx, s); err != nil {
+		return "", err
+	}
+	return keys, l.runSteps(ctx, s, section(mergeSQL, sets))
 }
 
 // manyKeys is from how many rows on the keys of a sheet, grouped, may not fit in

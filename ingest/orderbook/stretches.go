@@ -78,6 +78,7 @@ var workedOut = map[string]string{
 	"later_one":     "SELECT form_id FROM later_form",
 	"contested_one": "SELECT order_id FROM contested_cut",
 	"called_one":    "SELECT DISTINCT order_id FROM call_back",
+	"report_one":    "FROM report",
 }
 
 // inStretches runs a query over the orders stretch by stretch, a few at a time.

@@ -12,6 +12,16 @@ type View struct {
 	About string // lines as in the view's file
 }
 
+// viewQuery is the query that a view's file gives the view; "" without the file.
+func viewQuery(file string) string {
+	text, err := fs.ReadFile(viewFiles, "sql/views/"+file+".sql")
+	if err != nil {
+		return ""
+	}
+	_, query, _ := strings.Cut(string(text), " AS\n")
+	return strings.TrimSuffix(strings.TrimSpace(query), ";")
+}
+
 // Views are the documented views, in the order in which one rests on another.
 func Views() []View {
 	names, err := fs.Glob(viewFiles, "sql/views/*.sql")

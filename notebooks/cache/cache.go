@@ -30,7 +30,8 @@ type Dir struct {
 	most int64 // bytes kept
 }
 
-// MostBytes is how much a folder holds before its oldest entries go.
+// MostBytes is how much a folder holds before its oldest entries go; or twice its
+// largest entry, so that the orders of a large book have room beside the rest.
 const MostBytes = 256 << 20
 
 // In is the cache in a folder, which is made when first written to.
@@ -129,9 +130,13 @@ func (d Dir) prune() error {
 			total += info.Size()
 		}
 	}
+	most := d.most
+	for _, f := range files {
+		most = max(most, 2*f.Size())
+	}
 	sort.Slice(files, func(i, j int) bool { return files[i].ModTime().Before(files[j].ModTime()) })
 	for _, f := range files {
-		if total <= d.most {
+		if total <= most {
 			return nil
 		}
 		if err := os.Remove(d.file(f.Name())); err != nil && !errors.Is(err, fs.ErrNotExist) {

@@ -81,6 +81,26 @@ func TestOldestGoFirst(t *testing.T) {
 	require.True(t, ok)
 }
 
+// An entry larger than the folder should hold stays beside smaller ones, and goes
+// when it is the oldest of several like it.
+func TestLargeEntryHasRoom(t *testing.T) {
+	d := Dir{t.TempDir(), 1000}
+	put := func(key string, size, hoursAgo int) {
+		require.NoError(t, d.Put(key, make([]byte, size)))
+		made := time.Now().Add(-time.Duration(hoursAgo) * time.Hour)
+		require.NoError(t, os.Chtimes(d.file(key), made, made))
+	}
+	has := func(key string) bool { _, _, ok := d.Get(key); return ok }
+	put("orders", 5000, 9)
+	put("faults", 300, 8)
+	require.True(t, has("orders"))
+	put("newer orders", 5000, 7)
+	put("newer faults", 300, 6)
+	require.False(t, has("orders"))
+	require.True(t, has("newer orders"))
+	require.True(t, has("newer faults"))
+}
+
 func TestManyAtOnce(t *testing.T) {
 	d := In(t.TempDir())
 	var wg sync.WaitGroup

@@ -18,9 +18,10 @@
 --
 -- Most orders are cut from their first form, so only the others are joined a
 -- second time. Orders come in stretches of shipping days, from {from} to {to},
--- so that memory does not grow with the book; later_one, contested_one
--- and called_one are the views later_form, contested_cut and the orders of
--- call_back, worked out once.
+-- so that memory does not grow with the book; later_one, contested_one,
+-- called_one and report_one are the views later_form, contested_cut, the orders
+-- of call_back and report, worked out once, and follow_up is read over report_one
+-- here.
 WITH f AS MATERIALIZED (
     SELECT
         form.order_id, form_no, fault_states, measurer_id, measurer_region,
@@ -60,7 +61,7 @@ SELECT
     concat(p.measurer_id, chr(31), p.region) AS form_words,
     CASE WHEN u.remade_on IS NULL THEN ''
         ELSE concat(u.cause, chr(31), u.zone, chr(31), u.direction, chr(31), u.side) END AS remake_words{held of p}
-FROM follow_up u
+FROM ({follow_up}) u
 LEFT JOIN form_pair p USING (order_id)
 LEFT JOIN called_one b USING (order_id)
 WHERE u.doubt IS NULL AND u.shipped_on BETWEEN {from} AND {to}

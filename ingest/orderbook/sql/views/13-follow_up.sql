@@ -13,20 +13,6 @@
 --   formless_states             fault_states where the order has no such form:
 --                               all unknown, but for what it is not at risk of
 CREATE VIEW follow_up AS
-WITH known_report AS (
-    SELECT * FROM outcomes WHERE reported_on IS NULL OR reported_on <= CAST(getvariable('as_of') AS DATE)
-), report AS (
-    SELECT
-        order_id,
-        min(reported_on) FILTER (result = 'remade')   AS remade_on,
-        min(reported_on) FILTER (result = 'returned') AS returned_on,
-        min(reported_on) FILTER (result = 'adjusted') AS adjusted_on,
-        count(*) FILTER (result = 'remade')           AS remakes,
-        min({'day': reported_on, 'zone': zone, 'direction': direction, 'side': side, 'cause': cause, 'cost': cost})
-            FILTER (result = 'remade' AND reported_on IS NOT NULL) AS said
-    FROM known_report
-    GROUP BY order_id
-)
 SELECT
     o.order_id, o.customer_id, o.received_on, o.cut_on, o.shipped_on, o.shaft_height_mm, o.closure,
     o.channel, o.sock, o.sex, o.worn_tucked, o.orthotic,
