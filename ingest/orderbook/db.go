@@ -61,6 +61,13 @@ func openDB(ctx context.Context, path string, readOnly bool, more ...string) (*s
 	return db, nil
 }
 
+// limitMemory bounds what the engine keeps in memory, in megabytes, for up to
+// manyRows orders or forms, and in proportion for more; beyond it work goes to disk.
+func limitMemory(megabytes, rows int64) string {
+	const manyRows = 1_250_000
+	return fmt.Sprintf("SET memory_limit = '%dMB'", max(megabytes, megabytes*rows/manyRows))
+}
+
 // openError says in plain words why a book can't be opened.
 func openError(path string, err error) error {
 	text := err.Error()

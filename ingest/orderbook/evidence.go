@@ -20,14 +20,21 @@ import (
 //go:embed sql/evidence.sql
 var evidenceSQL string
 
-// judgeMemory is what the engine may keep in memory from the judging on, which is
-// the last thing a writer does: the model needs some too.
-const judgeMemory = "350MB"
+// judgeMemory bounds what the engine keeps in memory from the judging on (see
+// limitMemory), which is the last thing a writer does: the model needs some too.
+const judgeMemory = 350
 
 // judge puts in form_evidence what the body model reads off the numbers of the
 // forms in the temp table touched.
 // progress, if set, is told how many of the forms were handed to the model.
 func judge(ctx context.Context, conn *sql.Conn, progress func(done, total int)) error {
+	var forms int64
+	if err := conn.QueryRowContext(ctx, "SELECT count(*) FROM form_numbers").Scan(&forms); err != nil {
+		return err
+	}
+	if _, err := conn.ExecContext(ctx, limitMemory(loadMemory, forms)); err != nil {
+		return err
+	}
 	for _, q := range strings.Split(section(evidenceSQL, "forms"), ";\n") {
 		if strings.TrimSpace(q) == "" {
 			continue
@@ -49,8 +56,8 @@ func judge(ctx context.Context, conn *sql.Conn, progress func(done, total int)) 
 	}
 	// The engine thinks tables of this transaction empty, and would keep all
 	// numbers of a large book in memory to look up the few places in them.
-	const asWritten = "SET disabled_optimizers = 'join_order,build_side_probe_side'"
-	if _, err := conn.ExecContext(ctx, asWritten+"; SET memory_limit = '"+judgeMemory+"'"); err != nil {
+	const asWritten = "SET disabled_optimizers = 'join_order,build_side_probe_side'; "
+	if _, err := conn.ExecContext(ctx, asWritten+limitMemory(judgeMemory, forms)); err != nil {
 		return err
 	}
 	err = a.run(ctx, conn)

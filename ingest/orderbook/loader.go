@@ -36,6 +36,7 @@ type loader struct {
 	synced  map[string]chan error    // copies of files that are being made durable
 	all     bool                     // every form is to be judged again
 	dropped []string                 // sheets of which every row was taken, or was there
+	most    int64                    // rows of a sheet that the engine has memory for
 }
 
 // A part is one sheet of one file.

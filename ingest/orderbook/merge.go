@@ -86,8 +86,23 @@ func (l *loader) stageSheet(ctx context.Context, s *sheets.Sheet) error {
 	if err := l.milestone(ctx); err != nil {
 		return err
 	}
+	if s.Name != "measurements" { // more of these is what takes more memory
+		if err := l.giveMemory(ctx, l.rowsOf(s)); err != nil {
+			return err
+		}
+	}
 	// From here on rows carry their place, so none needs to keep it by order.
 	return l.exec(ctx, "SET preserve_insertion_order = false")
+}
+
+// giveMemory lets the engine have the memory that rows of a sheet need, and no
+// less than it has.
+func (l *loader) giveMemory(ctx context.Context, rows int64) error {
+	if rows <= l.most || l.report.Book == "" { // a book in memory has no limit
+		return nil
+	}
+	l.most = rows
+	return l.exec(ctx, limitMemory(loadMemory, rows))
 }
 
 // dropStage gives the room back that a sheet took, unless some of its rows were

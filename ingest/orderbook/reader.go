@@ -47,18 +47,16 @@ type Reader struct {
 // what takes long is asked in parts, several at a time.
 const oneThread = "SET threads = 1"
 
-// leastMemory bounds what the engine holds in reading a book of up to a million
-// orders, in megabytes; beyond it work goes to disk. A larger book gets as much
-// more.
-const leastMemory = 320
+// readMemory bounds what the engine holds in reading a book (see limitMemory).
+const readMemory = 320
 
 // giveMemory sets the bound by the number of orders.
 func giveMemory(ctx context.Context, conn *sql.Conn) error {
-	var orders int
+	var orders int64
 	if err := conn.QueryRowContext(ctx, "SELECT count(*) FROM orders").Scan(&orders); err != nil {
 		return err
 	}
-	_, err := conn.ExecContext(ctx, fmt.Sprintf("SET memory_limit = '%dMB'", leastMemory*max(1, (orders+999_999)/1_000_000)))
+	_, err := conn.ExecContext(ctx, limitMemory(readMemory, orders))
 	return err
 }
 

@@ -19,9 +19,9 @@ type WriterOptions struct {
 	Progress func(done, total int)
 }
 
-// loadMemory is what the database may keep in memory during a load; more goes
-// to the work folder. Less than this costs time, more than this saves none.
-const loadMemory = "500MB"
+// loadMemory bounds what the engine keeps in memory during a load (see
+// limitMemory). Less than this costs time, more than this saves none.
+const loadMemory = 500
 
 // A Writer changes a book: under the lock, on a working copy, in one
 // transaction. Nothing of it is seen before Publish, and a writer that is
@@ -68,7 +68,7 @@ func (w *Writer) open(ctx context.Context) error {
 	}
 	var err error
 	temp := "SET temp_directory = " + quote(filepath.Join(w.files.work(), "spill"))
-	if w.db, err = openDB(ctx, w.files.next(), false, temp, "SET memory_limit = '"+loadMemory+"'"); err != nil {
+	if w.db, err = openDB(ctx, w.files.next(), false, temp, limitMemory(loadMemory, 0)); err != nil {
 		return err
 	}
 	if w.conn, err = w.db.Conn(ctx); err != nil {
