@@ -215,14 +215,19 @@ func TestVerifyFinds(t *testing.T) {
 	// Another program writes into the file.
 	db, err := openDB(ctx, book, false)
 	require.NoError(t, err)
-	_, err = db.ExecContext(ctx, "INSERT INTO orders BY NAME (SELECT unnest(['x', 'x']) AS order_id, 77 AS load_id); CHECKPOINT")
+	_, err = db.ExecContext(ctx, `INSERT INTO orders BY NAME (SELECT unnest(['x', 'x']) AS order_id, 77 AS load_id);
+		INSERT INTO places VALUES (1, 'left', 'bare', 'ball', NULL, NULL), (1, 'left', 'bare', 'ball', NULL, NULL);
+		INSERT INTO readings VALUES (1, 250, '250', 'mm'), (2, 250, '250', 'mm');
+		INSERT INTO measured_history VALUES ('f', 5, 1, 1, 2);
+		CHECKPOINT`)
 	require.NoError(t, err)
 	require.NoError(t, db.Close())
 	v, err := Verify(ctx, book)
 	require.NoError(t, err)
 	all := strings.Join(v.Problems, "\n")
 	for _, want := range []string{"changed by another program or is damaged", "1 order ids stand more than once", "2 orders were brought by a load",
-		"another content", "is missing"} {
+		"another content", "is missing", "1 place ids stand more than once", "1 places are written down more than once",
+		"1 readings are written down more than once", "1 old measurements have no place or reading"} {
 		require.Contains(t, all, want)
 	}
 	_, err = Verify(ctx, filepath.Join(t.TempDir(), "none.duckdb"))

@@ -59,7 +59,7 @@ func (l *loader) seeForms(ctx context.Context, rows int64) error {
 		return err
 	}
 	few := spots <= fewSpots
-	words, pairsSet, spotsSet := spotWords(spots)
+	words, pairsSet, spotsSet := spotWords(min(spots, fewSpots))
 	if few {
 		if err := l.exec(ctx, sumUp("words", "{words}", words)); err != nil {
 			return err
