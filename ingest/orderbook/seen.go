@@ -47,36 +47,15 @@ var fewSpots int64 = 512
 // to. The rows of a form mostly stand together, so they are taken by place; a
 // form that a border cuts through is summed up again as a whole.
 func (l *loader) seeForms(ctx context.Context, rows int64) error {
-	if err := l.exec(ctx, sumUp("spots")); err != nil {
-		return err
-	}
-	spots, err := l.number(ctx, "SELECT coalesce(max(spot), 1) FROM spots")
-	if err != nil {
-		return err
-	}
 	first, err := l.firstRow(ctx, "stage_measurements")
 	if err != nil {
 		return err
 	}
-	few := spots <= fewSpots
-	words, pairsSet, spotsSet := spotWords(min(spots, fewSpots))
-	if few {
-		if err := l.exec(ctx, sumUp("words", "{words}", words)); err != nil {
-			return err
-		}
+	between, most, err := l.summingUp(ctx, first)
+	if err != nil {
+		return err
 	}
-	between := func(lo, hi int64) string {
-		if few {
-			return sumUp("staged", "{first}", fmt.Sprint(first), "{pairs set}", pairsSet, "{spots set}", spotsSet,
-				"{lo}", fmt.Sprint(first+lo), "{hi}", fmt.Sprint(first+hi))
-		}
-		return numbersOf(fmt.Sprintf("(FROM coded_numbers WHERE ord >= %d AND ord < %d)", lo, hi))
-	}
-	into, most := "CREATE OR REPLACE TEMP TABLE seen AS ", placesAtATime
-	if few {
-		most = formsAtATime
-	}
-	atATime, forms := min(most, firstAtATime), int64(0)
+	into, atATime, forms := "CREATE OR REPLACE TEMP TABLE seen AS ", min(most, firstAtATime), int64(0)
 	for lo, more := int64(0), true; more; {
 		hi, err := l.border(ctx, first, lo+atATime, rows)
 		if err != nil {
@@ -97,6 +76,28 @@ func (l *loader) seeForms(ctx context.Context, rows int64) error {
 		}
 	}
 	return l.seeWhole(ctx)
+}
+
+// summingUp gives the query that sums up the staged rows between two places, and
+// for how many rows it is good at a time.
+func (l *loader) summingUp(ctx context.Context, first int64) (between func(lo, hi int64) string, most int64, err error) {
+	if err := l.exec(ctx, sumUp("spots")); err != nil {
+		return nil, 0, err
+	}
+	spots, err := l.number(ctx, "SELECT coalesce(max(spot), 1) FROM spots")
+	if err != nil {
+		return nil, 0, err
+	}
+	if spots > fewSpots {
+		return func(lo, hi int64) string {
+			return numbersOf(fmt.Sprintf("(FROM coded_numbers WHERE ord >= %d AND ord < %d)", lo, hi))
+		}, placesAtATime, nil
+	}
+	words, pairsSet, spotsSet := spotWords(spots)
+	return func(lo, hi int64) string {
+		return sumUp("staged", "{first}", fmt.Sprint(first), "{pairs set}", pairsSet, "{spots set}", spotsSet,
+			"{lo}", fmt.Sprint(first+lo), "{hi}", fmt.Sprint(first+hi))
+	}, formsAtATime, l.exec(ctx, sumUp("words", "{words}", words))
 }
 
 // spotWords are the columns of spot_words for places numbered from 1 to spots,
