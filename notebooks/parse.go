@@ -136,17 +136,8 @@ func (p *reader) cell(fence *ast.FencedCodeBlock) (*Cell, error) {
 	if err := p.free(c.Name); err != nil {
 		return nil, bad(err.Error(), "")
 	}
-	if c.Kind == Finding {
-		of, ok := p.cat[attrs["of"]]
-		if !ok {
-			return nil, bad(fmt.Sprintf("there is no analysis %q", attrs["of"]), meant(attrs["of"], sortedKeys(p.cat)))
-		}
-		keys = append(keys[:len(keys):len(keys)], of.keyNames()...)
-	}
-	for _, k := range sortedKeys(attrs) {
-		if !slices.Contains(keys, k) {
-			return nil, bad(fmt.Sprintf("a %s cell knows no %q", c.Kind, k), meant(k, keys))
-		}
+	if err := p.keysKnown(c, keys, bad); err != nil {
+		return nil, err
 	}
 	if err := p.dollarsKnown(attrs); err != nil {
 		return nil, bad(err.Error(), "")
@@ -160,6 +151,24 @@ func (p *reader) cell(fence *ast.FencedCodeBlock) (*Cell, error) {
 		return nil, bad(err.Error(), "")
 	}
 	return c, nil
+}
+
+// keysKnown checks that a cell has only the keys of its kind and, where it is a
+// finding, of its analysis.
+func (p *reader) keysKnown(c *Cell, keys []string, bad func(why, do string) error) error {
+	if c.Kind == Finding {
+		of, ok := p.cat[c.Keys["of"]]
+		if !ok {
+			return bad(fmt.Sprintf("there is no analysis %q", c.Keys["of"]), meant(c.Keys["of"], sortedKeys(p.cat)))
+		}
+		keys = append(keys[:len(keys):len(keys)], of.keyNames()...)
+	}
+	for _, k := range sortedKeys(c.Keys) {
+		if !slices.Contains(keys, k) {
+			return bad(fmt.Sprintf("a %s cell knows no %q", c.Kind, k), meant(k, keys))
+		}
+	}
+	return nil
 }
 
 // free checks that a name is not taken by a cell or a parameter.

@@ -36,15 +36,7 @@ func descriptors(c *cohort.Cohort, o designOptions, notes *[]string) []descripto
 // leastLevel orders are one "other"; if that is still too few it joins the
 // commonest.
 func factorTerms(name string, f cohort.Factor, notes *[]string) descriptor {
-	n := make([]int, len(f.Levels))
-	for _, k := range f.Code {
-		n[k]++
-	}
-	order := make([]int, len(n))
-	for k := range order {
-		order[k] = k
-	}
-	slices.SortStableFunc(order, func(a, b int) int { return n[b] - n[a] })
+	n, order := commonest(f)
 	group := make([]int, len(n))
 	d := descriptor{values: [][]float64{nil}, size: 1}
 	rest := 0
@@ -85,6 +77,20 @@ func factorTerms(name string, f cohort.Factor, notes *[]string) descriptor {
 	}
 	d.code = func(i int) int { return group[f.Code[i]] }
 	return d
+}
+
+// commonest counts the orders of each level, and gives the levels in order of
+// their counts, the commonest first.
+func commonest(f cohort.Factor) (n, order []int) {
+	n, order = make([]int, len(f.Levels)), make([]int, len(f.Levels))
+	for _, k := range f.Code {
+		n[k]++
+	}
+	for k := range order {
+		order[k] = k
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return n[b] - n[a] })
+	return n, order
 }
 
 // height is the shaft height, linear and squared, centred and scaled.

@@ -51,8 +51,22 @@ func ChangeAt(c *cohort.Cohort, m Maturity, keep, since func(i int) bool, promis
 	if events(weight) >= manyRemakes {
 		ts = tangents(mo)
 	}
-	row := rowCustomers(c, d)
-	again := func(r *refitter, rng *rand.Rand, out []float64) error {
+	reps := run(o.plan(), 3, func() *refitter { return newRefitter(d, mo, ts) }, changeAgain(rowCustomers(c, d), promised))
+	if reps == nil {
+		return none("the run was stopped before the bootstrap was through")
+	}
+	give := func(point float64, k int) stats.Estimate {
+		e := stats.Percentile(point, reps.Values[k], level, len(d.slot))
+		e.Method = stepMethod
+		return e
+	}
+	return Change{give(change, 0), give(figure, 1), give(-change/figure, 2)}
+}
+
+// changeAgain is one resample of the change, the promised figure and the share
+// kept; row has the customer of each order, below 0 where it is not in the fit.
+func changeAgain(row []int32, promised func(times func(i int) float64) float64) func(r *refitter, rng *rand.Rand, out []float64) error {
+	return func(r *refitter, rng *rand.Rand, out []float64) error {
 		r.models[0].fit.weight, r.models[0].fit.share = r.rs.draw(rng)
 		es, _ := r.again(0)
 		out[0] = es[0].difference()
@@ -65,16 +79,6 @@ func ChangeAt(c *cohort.Cohort, m Maturity, keep, since func(i int) bool, promis
 		out[2] = -out[0] / out[1]
 		return nil
 	}
-	reps := run(o.plan(), 3, func() *refitter { return newRefitter(d, mo, ts) }, again)
-	if reps == nil {
-		return none("the run was stopped before the bootstrap was through")
-	}
-	give := func(point float64, k int) stats.Estimate {
-		e := stats.Percentile(point, reps.Values[k], level, len(d.slot))
-		e.Method = stepMethod
-		return e
-	}
-	return Change{give(change, 0), give(figure, 1), give(-change/figure, 2)}
 }
 
 // afterwards are the exposure codes of the question about the time after: only
