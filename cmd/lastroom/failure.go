@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"strings"
 	"syscall"
 
 	"lastroom/ingest/orderbook"
@@ -44,7 +45,11 @@ func usageError(command, format string, args ...any) error {
 
 // badInput is an error of what came in, unless the machine is to blame.
 func badInput(err error) error {
-	return &failure{status: known(err, statusBadInput), message: err.Error(), cause: err}
+	message, _, _ := strings.Cut(err.Error(), "\n\n") // below it the engine speaks of its own insides
+	if orderbook.DiskFull(err) {
+		return &failure{status: statusTrouble, message: "the disk is full; make room, then do it again\n" + message, cause: err}
+	}
+	return &failure{status: known(err, statusBadInput), message: message, cause: err}
 }
 
 // report prints an error for people and gives its exit status.

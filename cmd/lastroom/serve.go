@@ -177,11 +177,14 @@ func (w *workshop) Load(ctx context.Context, dir string) (*service.LoadResult, e
 	}
 	report, err := orderbook.Load(ctx, w.book, o)
 	if err != nil && (report == nil || len(report.KeptOut) == 0) {
-		return nil, err
+		return nil, badInput(err)
+	}
+	if report.Load > 0 {
+		warm(ctx, w.book)
 	}
 	res := &service.LoadResult{Report: loadPage(report, ""), KeptOut: len(report.KeptOut)}
 	if err != nil {
-		res.Report.Lead = err.Error()
+		res.Report.Lead = badInput(err).Error()
 	}
 	if res.Rejects, err = os.ReadFile(rejects); errors.Is(err, fs.ErrNotExist) {
 		err = nil

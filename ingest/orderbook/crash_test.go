@@ -5,9 +5,11 @@ package orderbook
 import (
 	"context"
 	"fmt"
+	"math/rand/v2"
 	"os"
 	"os/exec"
 	"os/signal"
+	"path/filepath"
 	"strings"
 	"syscall"
 	"testing"
@@ -147,4 +149,46 @@ func TestFullDisk(t *testing.T) {
 	_, talk, err = crash(t, book, second)
 	require.NoError(t, err, talk)
 	assert.NotEqual(t, before, checksum(t, book))
+}
+
+// The same in the midst of writing more rows than the engine keeps back: it then
+// can't roll back, and must not end the program for it.
+func TestFullDiskInALongLoad(t *testing.T) {
+	const forms, heights = 3000, 50
+	r := rand.New(rand.NewPCG(3, 4))
+	noise := make([]byte, 2400) // letters that make the book larger than the sheet that comes after
+	var orders, sheet, one, many strings.Builder
+	orders.WriteString("order_id,customer_id,received_on\n")
+	sheet.WriteString("form_id,order_id,form_no,received_on,cut_from,irregularities\n")
+	const header = "form_id,side,clothing,point,height,value,unit\n"
+	one.WriteString(header)
+	many.WriteString(header)
+	for f := range forms {
+		for i := range noise {
+			noise[i] = byte('0' + r.IntN(75))
+		}
+		fmt.Fprintf(&orders, "O%d,C%d,2026-01-05\n", f, f)
+		fmt.Fprintf(&sheet, "F%d,O%d,1,2026-01-05,yes,%s\n", f, f, noise)
+		fmt.Fprintf(&one, "F%d,left,bare,ball,,250,mm\n", f)
+		for h := range heights {
+			fmt.Fprintf(&many, "F%d,left,bare,leg,%d,%d,mm\n", f, 100+10*h, 200+r.IntN(200))
+		}
+	}
+	book := newBook(t)
+	_, talk, err := crash(t, book, writeSheets(t, map[string]string{"orders.csv": orders.String(), "forms.csv": sheet.String(),
+		"measurements.csv": one.String(), "outcomes.csv": "order_id,result\nO1,kept\n"}))
+	require.NoError(t, err, talk)
+	before := checksum(t, book)
+	next := t.TempDir()
+	require.NoError(t, os.WriteFile(filepath.Join(next, "measurements.csv"), []byte(many.String()), 0o600))
+	info, err := os.Stat(book)
+	require.NoError(t, err)
+	require.Greater(t, info.Size(), int64(many.Len()))
+	for _, more := range []int64{0, 1 << 18, 1 << 20} {
+		_, talk, err := crash(t, book, next, fmt.Sprint(crashRoom, "=", info.Size()+more))
+		require.Error(t, err, "room for %d more", more)
+		assert.NotContains(t, talk, "goroutine ", "room for %d more", more)
+		require.NoError(t, Settle(context.Background(), FilesOf(book), "test"))
+		assert.Equal(t, before, checksum(t, book))
+	}
 }

@@ -6,6 +6,8 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"strings"
+	"syscall"
 )
 
 // replaceFile writes a file whole or not at all: into the scratch folder,
@@ -58,4 +60,10 @@ func removeIfThere(path string) error {
 		return err
 	}
 	return nil
+}
+
+// DiskFull reports whether an error, the engine's too, comes of a disk without
+// room.
+func DiskFull(err error) bool {
+	return errors.Is(err, syscall.ENOSPC) || err != nil && strings.Contains(err.Error(), "No space left on device")
 }

@@ -129,6 +129,7 @@ func loadInto(ctx context.Context, db *sql.DB, scratch string, opt LoadOptions) 
 		return nil, err
 	}
 	defer conn.Close()
+	defer endTransaction(conn) // of a load that failed; after a commit there is none
 	if err := bringUp(ctx, conn, schemaFiles); err != nil {
 		return nil, err
 	}

@@ -203,6 +203,7 @@ func insertLedger(ctx context.Context, conn *sql.Conn, l LedgerLine) error {
 func (w *Writer) closeDB() error {
 	var errs []error
 	if w.conn != nil {
+		endTransaction(w.conn)
 		errs = append(errs, w.conn.Close())
 	}
 	if w.db != nil {
@@ -210,6 +211,14 @@ func (w *Writer) closeDB() error {
 	}
 	w.conn, w.db = nil, nil
 	return errors.Join(errs...)
+}
+
+// endTransaction rolls back what may be open. Where that fails, as after the disk
+// was full, the engine gives an error here, but ends the program when it is closed
+// with the transaction open (DuckDB 1.4.1). What is rolled back is thrown away in
+// any case.
+func endTransaction(conn *sql.Conn) {
+	_, _ = conn.ExecContext(context.Background(), "ROLLBACK")
 }
 
 // Close drops whatever was not published and gives the lock back.
