@@ -45,11 +45,16 @@ func usageError(command, format string, args ...any) error {
 
 // badInput is an error of what came in, unless the machine is to blame.
 func badInput(err error) error {
+	return &failure{status: known(err, statusBadInput), message: told(err), cause: err}
+}
+
+// told is an error in words for people.
+func told(err error) string {
 	message, _, _ := strings.Cut(err.Error(), "\n\n") // below it the engine speaks of its own insides
 	if orderbook.DiskFull(err) {
-		return &failure{status: statusTrouble, message: "the disk is full; make room, then do it again\n" + message, cause: err}
+		return "the disk is full; make room, then do it again\n" + message
 	}
-	return &failure{status: known(err, statusBadInput), message: message, cause: err}
+	return message
 }
 
 // report prints an error for people and gives its exit status.
@@ -72,7 +77,6 @@ var statuses = []struct {
 }{
 	{context.Canceled, statusTrouble},
 	{orderbook.ErrBusy, statusTrouble},
-	{syscall.ENOSPC, statusTrouble},
 	{syscall.EIO, statusTrouble},
 	{orderbook.ErrDamaged, statusBadInput},
 	{orderbook.ErrNothing, statusBadInput},
@@ -87,11 +91,14 @@ func statusOf(err error) (int, string) {
 	if f, ok := errors.AsType[*failure](err); ok {
 		return f.status, f.message
 	}
-	return known(err, statusTrouble), err.Error()
+	return known(err, statusTrouble), told(err)
 }
 
 // known looks an error up in the table of statuses.
 func known(err error, otherwise int) int {
+	if orderbook.DiskFull(err) {
+		return statusTrouble
+	}
 	for _, s := range statuses {
 		if errors.Is(err, s.is) {
 			return s.status

@@ -2,16 +2,19 @@ package main
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"flag"
 	"fmt"
 	"io"
+	"maps"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
-	"sync"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/stats"
 	"lastroom/notebooks"
 	"lastroom/reports/page"
 )
@@ -89,19 +92,10 @@ func writeReview(dir string, d *page.Document) error {
 	for _, f := range page.Figures(d) {
 		files[filepath.Join("figures", f.ID+".svg")] = func(w io.Writer) error { return page.SVG(w, &f) }
 	}
-	var all sync.WaitGroup
-	errs := make(chan error, len(files))
-	for name, write := range files {
-		all.Go(func() { errs <- writeWhole(filepath.Join(dir, name), write) })
-	}
-	all.Wait()
-	close(errs)
-	for err := range errs {
-		if err != nil {
-			return err
-		}
-	}
-	return nil
+	names := slices.Sorted(maps.Keys(files))
+	errs := make([]error, len(names))
+	stats.Abreast(0, len(names), func(i int) { errs[i] = writeWhole(filepath.Join(dir, names[i]), files[names[i]]) })
+	return cmp.Or(errs...)
 }
 
 // writeWhole writes a file beside its place and moves it there.

@@ -78,10 +78,6 @@ func (l *loader) makeCodedStage(ctx context.Context) error {
 	if err := l.milestone(ctx); err != nil {
 		return err
 	}
-	main, err := l.strings(ctx, 1, "SELECT current_database()")
-	if err != nil {
-		return err
-	}
 	path, size := ":memory:", int64(0)
 	for _, p := range l.fresh("measurements") {
 		size += p.table.Bytes
@@ -90,18 +86,14 @@ func (l *loader) makeCodedStage(ctx context.Context) error {
 		path = filepath.Join(l.dir, "stage.duckdb")
 	}
 	return l.script(ctx, "ATTACH "+quote(path)+" AS stage;\n"+
-		"SET search_path = "+quote(main[0][0]+".main,stage.main")+";\n"+
+		"SET search_path = "+quote(bookCatalog(ctx, l.conn)+".main,stage.main")+";\n"+
 		placeTexts.make()+valueTexts.make()+
 		"CREATE TABLE stage.stage_measurements (form_id VARCHAR, place_no INTEGER, value_no INTEGER, missed VARCHAR[]);\n")
 }
 
 // dropCodedStage gives the staging table back, if it is there.
 func (l *loader) dropCodedStage(ctx context.Context) error {
-	main, err := l.strings(ctx, 1, "SELECT current_database()")
-	if err != nil {
-		return err
-	}
-	return l.script(ctx, "USE "+main[0][0]+";\nDETACH DATABASE IF EXISTS stage;\n")
+	return l.script(ctx, "USE "+bookCatalog(ctx, l.conn)+";\nDETACH DATABASE IF EXISTS stage;\n")
 }
 
 // firstRows is from how many rows of a file the texts are learned before it is

@@ -24,6 +24,11 @@ var evidenceSQL string
 // limitMemory), which is the last thing a writer does: the model needs some too.
 const judgeMemory = 350
 
+// joinAsWritten has the engine look rows up in the table that is joined. It thinks
+// tables of an open transaction empty, and would keep all numbers of a large book
+// in memory to look up the few places in them.
+const joinAsWritten = "SET disabled_optimizers = 'join_order,build_side_probe_side'"
+
 // judge puts in form_evidence what the body model reads off the numbers of the
 // forms in the temp table touched.
 // progress, if set, is told how many of the forms were handed to the model.
@@ -54,10 +59,7 @@ func judge(ctx context.Context, conn *sql.Conn, progress func(done, total int)) 
 	if a.forms, err = judgedForms(ctx, conn); err != nil || len(a.forms) == 0 {
 		return err
 	}
-	// The engine thinks tables of this transaction empty, and would keep all
-	// numbers of a large book in memory to look up the few places in them.
-	const asWritten = "SET disabled_optimizers = 'join_order,build_side_probe_side'; "
-	if _, err := conn.ExecContext(ctx, asWritten+limitMemory(judgeMemory, forms)); err != nil {
+	if _, err := conn.ExecContext(ctx, joinAsWritten+"; "+limitMemory(judgeMemory, forms)); err != nil {
 		return err
 	}
 	err = a.run(ctx, conn)

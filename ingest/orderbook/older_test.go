@@ -67,18 +67,7 @@ func TestOlderBookIsBroughtUp(t *testing.T) {
 	want, now := ask(t, book, allWritten), contents(t, book)
 	require.Len(t, want, 11)
 
-	check := func(t *testing.T, older string, loads int) {
-		v, err := Verify(ctx, older)
-		require.NoError(t, err)
-		assert.True(t, v.Sound(), v.Problems)
-		assert.Equal(t, loads, v.Loads)
-		assert.Equal(t, want, ask(t, older, allWritten))
-		for name, rows := range contents(t, older) {
-			if !slices.Contains([]string{"loads", "load_files", "places", "readings", "measured", "measured_history"}, name) {
-				assert.Equal(t, now[name], rows, name)
-			}
-		}
-	}
+	check := func(t *testing.T, older string) { requireBroughtUp(t, older, want, now) }
 	withFolder := func(t *testing.T) string { // beside it what stood beside the book
 		older := firstVersionOf(t, book)
 		require.NoError(t, os.CopyFS(FilesOf(older).Dir, os.DirFS(FilesOf(book).Dir)))
@@ -92,7 +81,7 @@ func TestOlderBookIsBroughtUp(t *testing.T) {
 			require.NoError(t, err)
 			require.NoError(t, r.Close())
 		}
-		check(t, older, 3)
+		check(t, older)
 		require.Contains(t, contents(t, older)["load_files"], "brought up")
 	})
 	t.Run("by a load of what is there already", func(t *testing.T) {
@@ -100,7 +89,7 @@ func TestOlderBookIsBroughtUp(t *testing.T) {
 		report, err := Load(ctx, older, options(writeSheets(t, nil)))
 		require.NoError(t, err)
 		assert.Zero(t, report.Load)
-		check(t, older, 3)
+		check(t, older)
 	})
 	t.Run("by a load of something new", func(t *testing.T) {
 		older := withFolder(t)
@@ -120,6 +109,21 @@ func TestOlderBookIsBroughtUp(t *testing.T) {
 		_, err = OpenReader(ctx, older, Options{Program: "test"})
 		require.ErrorIs(t, err, ErrBusy)
 	})
+}
+
+// requireBroughtUp wants an older book of two loads to have the measurements and
+// the other tables that it should, and to be sound.
+func requireBroughtUp(t *testing.T, older string, written []string, tables map[string]string) {
+	v, err := Verify(context.Background(), older)
+	require.NoError(t, err)
+	assert.True(t, v.Sound(), v.Problems)
+	assert.Equal(t, 3, v.Loads)
+	assert.Equal(t, written, ask(t, older, allWritten))
+	for name, rows := range contents(t, older) {
+		if !slices.Contains([]string{"loads", "load_files", "places", "readings", "measured", "measured_history"}, name) {
+			assert.Equal(t, tables[name], rows, name)
+		}
+	}
 }
 
 // A backup that an older program wrote is restored with its own tables, whose
