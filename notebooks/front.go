@@ -13,6 +13,7 @@ import (
 	"github.com/goccy/go-yaml/parser"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 )
 
 // front is the YAML in front of a notebook.
@@ -43,8 +44,8 @@ var (
 // choiceLists are the lists of choices the program knows by name.
 var choiceLists = map[string]func() []string{
 	"faults": func() []string {
-		ids := make([]string, len(cohort.Faults))
-		for i, f := range cohort.Faults {
+		ids := make([]string, len(form.Faults))
+		for i, f := range form.Faults {
 			ids[i] = f.ID
 		}
 		return ids

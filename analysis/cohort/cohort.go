@@ -1,5 +1,7 @@
 package cohort
 
+import "lastroom/analysis/form"
+
 // A Factor is a column of words: a code for each row into Levels. Code 0 is
 // always the level "" (not known).
 type Factor struct {
@@ -11,8 +13,8 @@ type Factor struct {
 func (f Factor) At(i int) string { return f.Levels[f.Code[i]] }
 
 // FormFaults are the faults of one form of each order: [fault][row], the
-// faults in the order of Faults.
-type FormFaults [][]State
+// faults in the order of form.Faults.
+type FormFaults [][]form.State
 
 // A Cohort holds shipped orders, one a row, in columns of equal length: what
 // the order was, the faults of its forms, and its follow-up as it was known at

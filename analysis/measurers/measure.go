@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 	"lastroom/analysis/remakes"
 	"lastroom/analysis/stats"
 )
@@ -200,16 +201,16 @@ func (s shrink) rate(x, n int) stats.Estimate {
 
 // faults adds the fault rates of every measurer that has a row.
 func (g gathered) faults(c *cohort.Cohort, d *Document) {
-	for f := range cohort.Faults {
+	for f := range form.Faults {
 		var x, n []int
 		for _, t := range g.kept {
 			with, known := 0, 0
 			for _, i := range t.rows {
 				switch c.Cut[f][i] {
-				case cohort.With:
+				case form.With:
 					with++
 					known++
-				case cohort.Without:
+				case form.Without:
 					known++
 				}
 			}
@@ -233,7 +234,7 @@ func (g gathered) fault(f int, x, n []int, d *Document) {
 		if n[k] < LeastOrders {
 			continue
 		}
-		fr := FaultRate{Fault: cohort.Faults[f].ID, AtRisk: n[k], With: x[k], Headline: s.rate(x[k], n[k]), Rate: remakes.Rate(x[k], n[k])}
+		fr := FaultRate{Fault: form.Faults[f].ID, AtRisk: n[k], With: x[k], Headline: s.rate(x[k], n[k]), Rate: remakes.Rate(x[k], n[k])}
 		fr.Funnel = funnel(target, n[k])
 		fr.Outside = outside(fr.Funnel, x[k], n[k])
 		r.Faults = append(r.Faults, fr)

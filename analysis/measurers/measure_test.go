@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 	"lastroom/analysis/internal/invented"
 	"lastroom/analysis/stats"
 )
@@ -87,9 +88,9 @@ func TestExpectedByMix(t *testing.T) {
 func TestFaultRates(t *testing.T) {
 	c := book([]int{100, 100, 100}, []int{5, 5, 5})
 	for i := range c.Shipped {
-		c.Cut[0][i] = cohort.Without
+		c.Cut[0][i] = form.Without
 		if i < 40 || i >= 100 && i%10 == 0 {
-			c.Cut[0][i] = cohort.With
+			c.Cut[0][i] = form.With
 		}
 	}
 	r := Measure(c, Options{}).Measurers[0].Faults[0]

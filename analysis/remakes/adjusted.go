@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 	"lastroom/analysis/stats"
 )
 
@@ -23,7 +24,7 @@ const (
 )
 
 // A riskModel is a fit with the questions put to it. into says which finding
-// each question belongs to; len(cohort.Faults) stands for "any fault".
+// each question belongs to; len(form.Faults) stands for "any fault".
 type riskModel struct {
 	fit  *fit
 	qs   []question
@@ -214,12 +215,12 @@ func questions(d *design, base *fit, m Maturity, doc *FaultsDocument, workers in
 	mature := d.matureEdge(m)
 	joint := riskModel{fit: base}
 	var alone []oneMore
-	for f, fault := range cohort.Faults {
+	for f, fault := range form.Faults {
 		why := tooFewForModel(d.exposure[f], base.weight)
 		switch {
 		case why != "":
 			doc.Faults[f].withoutModel(why)
-		case fault.Kind == cohort.Evident:
+		case fault.Kind == form.Evident:
 			alone = append(alone, oneMore{f, d.all, d.exposure[f]})
 		default:
 			joint.qs, joint.into = append(joint.qs, d.faultQuestion(f, mature)), append(joint.into, f)
@@ -229,7 +230,7 @@ func questions(d *design, base *fit, m Maturity, doc *FaultsDocument, workers in
 	if why := tooFewForModel(any, base.weight); why != "" {
 		doc.AnyFault.withoutModel(why)
 	} else {
-		alone = append(alone, oneMore{len(cohort.Faults), d.ends, any})
+		alone = append(alone, oneMore{len(form.Faults), d.ends, any})
 	}
 	fits, whys := make([]*fit, len(alone)), make([]string, len(alone))
 	stats.Abreast(workers, len(alone), func(k int) { fits[k], whys[k] = addOne(d, alone[k].ends, alone[k].exposure, base) })
@@ -277,8 +278,8 @@ func extraOf(exposure []uint8) []uint8 {
 
 func anyExposure(d *design) []uint8 {
 	any := make([]uint8, d.patterns())
-	for f, fault := range cohort.Faults {
-		if fault.Kind == cohort.Evident {
+	for f, fault := range form.Faults {
+		if fault.Kind == form.Evident {
 			continue
 		}
 		for i, e := range d.exposure[f] {

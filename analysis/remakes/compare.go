@@ -6,6 +6,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 	"lastroom/analysis/stats"
 )
 
@@ -41,7 +42,7 @@ type Comparison struct {
 
 // Compare takes one state an order: With is in the group, Without is not;
 // others stand aside (Unknown with a term of their own).
-func (k *Comparer) Compare(state []cohort.State) Comparison {
+func (k *Comparer) Compare(state []form.State) Comparison {
 	none := func(n int, why string) Comparison {
 		e := stats.Missing(n, compareMethod, why)
 		return Comparison{e, e, Number(math.NaN())}
@@ -65,7 +66,7 @@ func (k *Comparer) Compare(state []cohort.State) Comparison {
 }
 
 // split parts the patterns by the orders' states.
-func (k *Comparer) split(state []cohort.State) (*design, []uint8) {
+func (k *Comparer) split(state []form.State) (*design, []uint8) {
 	d := *k.d
 	d.from, d.ends, d.all, d.age, d.slot = nil, nil, nil, nil, make([]int32, len(k.d.slot))
 	var exposure []uint8

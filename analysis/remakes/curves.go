@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 	"lastroom/analysis/stats"
 )
 
@@ -169,8 +170,8 @@ func inZone(c *cohort.Cohort, i int) string {
 
 func knownFaults(c *cohort.Cohort, i int) int {
 	n := 0
-	for f := range cohort.Faults {
-		if c.Cut[f][i] == cohort.With {
+	for f := range form.Faults {
+		if c.Cut[f][i] == form.With {
 			n++
 		}
 	}
@@ -178,8 +179,8 @@ func knownFaults(c *cohort.Cohort, i int) int {
 }
 
 func allClean(c *cohort.Cohort, i int) bool {
-	for f := range cohort.Faults {
-		if s := c.Cut[f][i]; s == cohort.With || s == cohort.Unknown && cohort.Faults[f].Kind != cohort.Evident {
+	for f := range form.Faults {
+		if s := c.Cut[f][i]; s == form.With || s == form.Unknown && form.Faults[f].Kind != form.Evident {
 			return false
 		}
 	}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 	"lastroom/analysis/stats"
 )
 
@@ -11,15 +12,15 @@ import (
 // remakes are reported as early with the fault as without it. It compares the
 // delays of remakes on orders followed to the Horizon (log-rank; nothing is
 // censored) and warns at p under 0.01.
-func unlikeDelays(c *cohort.Cohort, cut []cohort.State) string {
+func unlikeDelays(c *cohort.Cohort, cut []form.State) string {
 	var days [2][]int32
 	var code [2][]uint8
 	for i := range c.Shipped {
-		if Age(c, i) < Horizon || !Event(c, i) || cut[i] != cohort.With && cut[i] != cohort.Without {
+		if Age(c, i) < Horizon || !Event(c, i) || cut[i] != form.With && cut[i] != form.Without {
 			continue
 		}
 		g := 0
-		if cut[i] == cohort.With {
+		if cut[i] == form.With {
 			g = 1
 		}
 		days[g] = append(days[g], int32(c.Remade[i]-c.Shipped[i]))

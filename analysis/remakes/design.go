@@ -4,6 +4,7 @@ import (
 	"slices"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 )
 
 // What is too rare to be a term of the risk model of its own.
@@ -103,7 +104,7 @@ func ageEdges(mature int) []int {
 // faultTerms gives each fault its columns, where it is common enough. Faults
 // read off the numbers get none: they are added one at a time.
 func (d *design) faultTerms(c *cohort.Cohort, o designOptions) (keep []bool) {
-	n := len(cohort.Faults)
+	n := len(form.Faults)
 	keep = make([]bool, n)
 	d.withCol, d.mendedCol, d.blankCol = filled(n, -1), filled(n, -1), filled(n, -1)
 	if !o.faults {
@@ -113,13 +114,13 @@ func (d *design) faultTerms(c *cohort.Cohort, o designOptions) (keep []bool) {
 		d.terms = append(d.terms, name)
 		return len(d.terms) - 1
 	}
-	for f, fault := range cohort.Faults {
+	for f, fault := range form.Faults {
 		var n [5]int
 		for i := range c.Shipped {
 			n[exposureCode(c.Cut[f][i], c.First[f][i])]++
 		}
 		keep[f] = n[withFault] >= leastWith && n[withFault]+n[clean]+n[mended] > n[withFault]
-		if fault.Kind == cohort.Evident || !keep[f] {
+		if fault.Kind == form.Evident || !keep[f] {
 			continue
 		}
 		d.withCol[f] = term(fault.ID)
@@ -141,14 +142,14 @@ func filled(n, v int) []int {
 	return s
 }
 
-func exposureCode(cut, first cohort.State) uint8 {
+func exposureCode(cut, first form.State) uint8 {
 	switch cut {
-	case cohort.With:
+	case form.With:
 		return withFault
-	case cohort.NotAtRisk:
+	case form.NotAtRisk:
 		return noRisk
-	case cohort.Without:
-		if first == cohort.With {
+	case form.Without:
+		if first == form.With {
 			return mended
 		}
 		return clean
@@ -163,10 +164,10 @@ type patternKey struct{ about, faults uint64 }
 func (d *design) collect(c *cohort.Cohort, o designOptions, ds []descriptor, keep []bool) {
 	seen := make(map[patternKey]int32, 1024)
 	customers := renumber(c.Customer)
-	d.exposure = make([][]uint8, len(cohort.Faults))
+	d.exposure = make([][]uint8, len(form.Faults))
 	n := c.Len()
 	d.slot, d.order, d.customer = make([]int32, 0, n), make([]int32, 0, n), make([]int32, 0, n)
-	codes := make([]uint8, len(cohort.Faults))
+	codes := make([]uint8, len(form.Faults))
 	for i := range c.Shipped {
 		age := d.followed(Age(c, i))
 		if age < 0 || o.keep != nil && !o.keep(i) {

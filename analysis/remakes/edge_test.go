@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 	"lastroom/analysis/internal/invented"
 	"lastroom/analysis/stats"
 )
@@ -93,8 +94,8 @@ func spoil(c *cohort.Cohort, rng *rand.Rand) {
 		case 3:
 			c.Received[i] = day(i)
 		case 4:
-			f := rng.IntN(len(cohort.Faults))
-			c.Cut[f][i], c.First[f][i] = cohort.State(rng.IntN(4)), cohort.State(rng.IntN(4))
+			f := rng.IntN(len(form.Faults))
+			c.Cut[f][i], c.First[f][i] = form.State(rng.IntN(4)), form.State(rng.IntN(4))
 		case 5:
 			c.Customer[i] = 0
 		case 6:
@@ -130,7 +131,7 @@ func TestDegenerateCohorts(t *testing.T) {
 	everything(t, alike)
 	for f := range alike.Cut {
 		for i := range alike.Cut[f] {
-			alike.Cut[f][i] = cohort.With
+			alike.Cut[f][i] = form.With
 		}
 	}
 	everything(t, alike)
@@ -141,12 +142,12 @@ func TestSeparation(t *testing.T) {
 	long(t)
 	c, _ := invented.Workshop{Orders: 900, Intercept: -2, Seed: 5}.Make()
 	for i := range c.Shipped {
-		c.Cut[0][i], c.Cut[1][i] = cohort.Without, cohort.Without
+		c.Cut[0][i], c.Cut[1][i] = form.Without, form.Without
 		if i%10 == 0 {
-			c.Cut[0][i], c.Remade[i] = cohort.With, cohort.NoDay
+			c.Cut[0][i], c.Remade[i] = form.With, cohort.NoDay
 		}
 		if i%10 == 1 {
-			c.Cut[1][i], c.Remade[i] = cohort.With, c.Shipped[i]+20
+			c.Cut[1][i], c.Remade[i] = form.With, c.Shipped[i]+20
 		}
 	}
 	everything(t, c)

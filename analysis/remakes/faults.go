@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 	"lastroom/analysis/stats"
 )
 
@@ -31,8 +32,8 @@ func Faults(c *cohort.Cohort, o Options) FaultsDocument {
 	d.RemakeShare = Rate(d.Remade, d.MatureOrders)
 	d.ShareOfAnswered = Rate(d.Remade, answered)
 	strata := strataOf(c)
-	for f := range cohort.Faults {
-		d.Faults = append(d.Faults, crude(c, rows, strata, cohort.Faults[f], c.Cut[f], c.First[f]))
+	for f := range form.Faults {
+		d.Faults = append(d.Faults, crude(c, rows, strata, form.Faults[f], c.Cut[f], c.First[f]))
 	}
 	d.AnyFault = crude(c, rows, strata, anyFault, anyOf(c.Cut, c.Len()), anyOf(c.First, c.Len()))
 	d.across(func(f *FaultFinding) *Number { return &f.PValue }, func(f *FaultFinding) *Number { return &f.QValue })
@@ -58,23 +59,23 @@ func (d *FaultsDocument) across(p, q func(*FaultFinding) *Number) {
 }
 
 // anyFault stands for "at least one noted or counted fault".
-var anyFault = cohort.Fault{ID: "any-fault", Title: "any fault", Has: "it has at least one noted or counted fault", Kind: cohort.Counted}
+var anyFault = form.Fault{ID: "any-fault", Title: "any fault", Has: "it has at least one noted or counted fault", Kind: form.Counted}
 
 // anyOf is With where any noted or counted fault is there, Without where all
 // that can be there are known not to be, otherwise Unknown.
-func anyOf(states cohort.FormFaults, n int) []cohort.State {
-	s := make([]cohort.State, n)
+func anyOf(states cohort.FormFaults, n int) []form.State {
+	s := make([]form.State, n)
 	for i := range s {
-		s[i] = cohort.Without
-		for f, fault := range cohort.Faults {
-			if fault.Kind == cohort.Evident {
+		s[i] = form.Without
+		for f, fault := range form.Faults {
+			if fault.Kind == form.Evident {
 				continue
 			}
-			if x := states[f][i]; x == cohort.With {
-				s[i] = cohort.With
+			if x := states[f][i]; x == form.With {
+				s[i] = form.With
 				break
-			} else if x == cohort.Unknown {
-				s[i] = cohort.Unknown
+			} else if x == form.Unknown {
+				s[i] = form.Unknown
 			}
 		}
 	}
@@ -115,8 +116,8 @@ func strataOf(c *cohort.Cohort) []int32 {
 	return strata
 }
 
-func crude(c *cohort.Cohort, rows []int, strata []int32, fault cohort.Fault, cut, first []cohort.State) FaultFinding {
-	f := FaultFinding{Fault: fault.ID, Title: fault.Title, Evident: fault.Kind == cohort.Evident, Warnings: []string{}}
+func crude(c *cohort.Cohort, rows []int, strata []int32, fault form.Fault, cut, first []form.State) FaultFinding {
+	f := FaultFinding{Fault: fault.ID, Title: fault.Title, Evident: fault.Kind == form.Evident, Warnings: []string{}}
 	t := count(c, rows, strata, cut)
 	f.AtRisk = t.all.N() + t.unknown
 	f.With, f.Without, f.Unknown = t.all.N1(), t.all.N0(), t.unknown
@@ -157,21 +158,21 @@ type tally struct {
 	strata                 []stats.Table
 }
 
-func count(c *cohort.Cohort, rows []int, strata []int32, cut []cohort.State) tally {
+func count(c *cohort.Cohort, rows []int, strata []int32, cut []form.State) tally {
 	var t tally
 	other := otherCause(c.Cause)
 	for _, i := range rows {
 		event := Event(c, i)
 		switch cut[i] {
-		case cohort.With, cohort.Without:
-			with := cut[i] == cohort.With
+		case form.With, form.Without:
+			with := cut[i] == form.With
 			for int(strata[i]) >= len(t.strata) {
 				t.strata = append(t.strata, stats.Table{})
 			}
 			add(&t.strata[strata[i]], with, event)
 			add(&t.all, with, event)
 			add(&t.narrow, with, event && !other[c.Cause.Code[i]])
-		case cohort.Unknown:
+		case form.Unknown:
 			t.unknown++
 			if event {
 				t.unknownRemade++
@@ -254,7 +255,7 @@ func lookedBehindRemakes(t tally) string {
 }
 
 // levels are the three levels of exposure, each against clean.
-func levels(c *cohort.Cohort, rows []int, cut, first []cohort.State) []Level {
+func levels(c *cohort.Cohort, rows []int, cut, first []form.State) []Level {
 	var n, x [3]int
 	for _, i := range rows {
 		l := exposure(cut[i], first[i])
@@ -281,23 +282,23 @@ func levels(c *cohort.Cohort, rows []int, cut, first []cohort.State) []Level {
 
 // exposure is 0 clean, 1 mended, 2 cut with the fault, -1 not known or not at
 // risk.
-func exposure(cut, first cohort.State) int {
+func exposure(cut, first form.State) int {
 	switch {
-	case cut == cohort.With:
+	case cut == form.With:
 		return 2
-	case cut != cohort.Without:
+	case cut != form.Without:
 		return -1
-	case first == cohort.With:
+	case first == form.With:
 		return 1
 	}
 	return 0
 }
 
 // remadeWith are the ids of remade orders cut with the fault, newest first.
-func remadeWith(c *cohort.Cohort, rows []int, cut []cohort.State) []string {
+func remadeWith(c *cohort.Cohort, rows []int, cut []form.State) []string {
 	var ids []string
 	for k := len(rows) - 1; k >= 0; k-- {
-		if i := rows[k]; cut[i] == cohort.With && Event(c, i) {
+		if i := rows[k]; cut[i] == form.With && Event(c, i) {
 			ids = append(ids, c.OrderID[i])
 		}
 	}

@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 	"lastroom/analysis/internal/invented"
 	"lastroom/analysis/stats"
 )
@@ -22,8 +23,8 @@ func bare(n int) *cohort.Cohort {
 		c.Remade[i], c.Returned[i] = cohort.NoDay, cohort.NoDay
 		c.ShaftMM[i], c.Channel.Code[i] = 300, 1
 		c.CutNo[i], c.CalledBack[i] = 1, false
-		for f := range cohort.Faults {
-			c.Cut[f][i], c.First[f][i] = cohort.Without, cohort.Without
+		for f := range form.Faults {
+			c.Cut[f][i], c.First[f][i] = form.Without, form.Without
 		}
 		c.Zone.Code[i], c.Cause.Code[i] = 0, 0
 	}
@@ -38,10 +39,10 @@ func remake(c *cohort.Cohort, i int, days cohort.Day) { c.Remade[i] = c.Shipped[
 func TestFaultTableByHand(t *testing.T) {
 	c := bare(105)
 	for i := range 20 {
-		c.Cut[0][i] = cohort.With
+		c.Cut[0][i] = form.With
 	}
 	for i := 100; i < 105; i++ {
-		c.Cut[0][i] = cohort.Unknown
+		c.Cut[0][i] = form.Unknown
 	}
 	for i := range 8 {
 		remake(c, i, 40)
@@ -71,10 +72,10 @@ func TestFaultTableByHand(t *testing.T) {
 func TestRefusals(t *testing.T) {
 	c := bare(60)
 	for i := range 9 {
-		c.Cut[0][i] = cohort.With
+		c.Cut[0][i] = form.With
 	}
 	for i := range 12 {
-		c.Cut[1][i] = cohort.With
+		c.Cut[1][i] = form.With
 	}
 	for i := range 4 {
 		remake(c, i, 30)
@@ -95,7 +96,7 @@ func TestRefusals(t *testing.T) {
 func TestCausesThatMeasuringCantAnswerFor(t *testing.T) {
 	c := bare(100)
 	for i := range 50 {
-		c.Cut[0][i] = cohort.With
+		c.Cut[0][i] = form.With
 	}
 	for i := range 10 {
 		remake(c, i, 30)
@@ -113,9 +114,9 @@ func TestLookedForOnlyBehindRemakes(t *testing.T) {
 	for i := range 200 {
 		if i < 30 {
 			remake(c, i, 20)
-			c.Cut[0][i] = cohort.With
+			c.Cut[0][i] = form.With
 		} else if i%4 != 0 {
-			c.Cut[0][i] = cohort.Unknown
+			c.Cut[0][i] = form.Unknown
 		}
 	}
 	f := Faults(c, Options{}).Faults[0]
@@ -141,9 +142,9 @@ func TestMendedCountsAsWithoutButStandsApart(t *testing.T) {
 	for i := range 90 {
 		switch {
 		case i < 30:
-			c.First[0][i], c.Cut[0][i] = cohort.With, cohort.With
+			c.First[0][i], c.Cut[0][i] = form.With, form.With
 		case i < 60:
-			c.First[0][i], c.Cut[0][i] = cohort.With, cohort.Without
+			c.First[0][i], c.Cut[0][i] = form.With, form.Without
 		}
 	}
 	f := Faults(c, Options{}).Faults[0]
@@ -157,9 +158,9 @@ func TestMendedCountsAsWithoutButStandsApart(t *testing.T) {
 
 func TestTuckedHasItsOwnOrdersAtRisk(t *testing.T) {
 	c := bare(50)
-	f, _ := cohort.FaultIndex("tucked-set-skipped")
+	f, _ := form.FaultIndex("tucked-set-skipped")
 	for i := 20; i < 50; i++ {
-		c.Cut[f][i] = cohort.NotAtRisk
+		c.Cut[f][i] = form.NotAtRisk
 	}
 	x := Faults(c, Options{}).Faults[f]
 	assert.Equal(t, 20, x.AtRisk)
@@ -168,17 +169,17 @@ func TestTuckedHasItsOwnOrdersAtRisk(t *testing.T) {
 
 func TestAnyFault(t *testing.T) {
 	c := bare(40)
-	c.Cut[0][0], c.Cut[1][0] = cohort.With, cohort.Unknown // with
-	c.Cut[0][1] = cohort.Unknown                           // unknown
-	evident, _ := cohort.FaultIndex("sides-copied")
-	c.Cut[evident][2] = cohort.With // read off the numbers: does not count
+	c.Cut[0][0], c.Cut[1][0] = form.With, form.Unknown // with
+	c.Cut[0][1] = form.Unknown                         // unknown
+	evident, _ := form.FaultIndex("sides-copied")
+	c.Cut[evident][2] = form.With // read off the numbers: does not count
 	x := Faults(c, Options{}).AnyFault
 	assert.Equal(t, []int{1, 38, 1}, []int{x.With, x.Without, x.Unknown})
 }
 
 func TestZoneCheck(t *testing.T) {
 	c := bare(400)
-	f, _ := cohort.FaultIndex("tape-marks-missing") // ball, instep
+	f, _ := form.FaultIndex("tape-marks-missing") // ball, instep
 	zone := func(name string) int32 {
 		for k, l := range c.Zone.Levels {
 			if l == name {
@@ -192,9 +193,9 @@ func TestZoneCheck(t *testing.T) {
 		k := 0
 		for i := range 400 {
 			c.Remade[i], c.Zone.Code[i] = cohort.NoDay, 0
-			c.Cut[f][i] = cohort.Without
+			c.Cut[f][i] = form.Without
 			if i < 200 {
-				c.Cut[f][i] = cohort.With
+				c.Cut[f][i] = form.With
 			}
 		}
 		for i := range own {
@@ -222,7 +223,7 @@ func TestZoneCheck(t *testing.T) {
 	assert.Contains(t, z.Words, "careless form, not for the cause")
 	z = complain(3, 2)
 	assert.Equal(t, "unclear", z.Verdict)
-	any, _ := cohort.FaultIndex("sides-copied")
+	any, _ := form.FaultIndex("sides-copied")
 	assert.Equal(t, "none", Faults(c, Options{}).Faults[any].ZoneCheck.Verdict)
 }
 
@@ -260,14 +261,14 @@ func TestStrataAreNeverBanded(t *testing.T) {
 	m := MatureAfter(c, 0)
 	byHand := map[key]*stats.Table{}
 	for i := range c.Shipped {
-		if !m.Is(c, i) || c.Cut[0][i] != cohort.With && c.Cut[0][i] != cohort.Without {
+		if !m.Is(c, i) || c.Cut[0][i] != form.With && c.Cut[0][i] != form.Without {
 			continue
 		}
 		k := key{c.ShaftMM[i], c.Channel.At(i)}
 		if byHand[k] == nil {
 			byHand[k] = &stats.Table{}
 		}
-		add(byHand[k], c.Cut[0][i] == cohort.With, Event(c, i))
+		add(byHand[k], c.Cut[0][i] == form.With, Event(c, i))
 	}
 	num, den := 0.0, 0.0
 	for _, x := range byHand {

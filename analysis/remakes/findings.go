@@ -4,6 +4,7 @@ import (
 	"context"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 	"lastroom/analysis/stats"
 )
 
@@ -135,7 +136,7 @@ type Level struct {
 // A ZoneCheck asks whether complaints sit in the zones the fault can touch,
 // with the other zones as control.
 type ZoneCheck struct {
-	Zones  []cohort.Zone  `json:"zones"` // empty: any zone, no check possible
+	Zones  []form.Zone    `json:"zones"` // empty: any zone, no check possible
 	Own    ZoneComparison `json:"own"`
 	Others ZoneComparison `json:"others"`
 	// Ratio is the odds ratio, among remade orders with a zone, of the

@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 	"lastroom/analysis/internal/invented"
 	"lastroom/analysis/stats"
 )
@@ -241,7 +242,7 @@ func TestUnlikeDelaysAreSaid(t *testing.T) {
 	c, _ := invented.Workshop{Orders: 4000, Intercept: -2, Idle: 400, Seed: 2}.Make()
 	assert.Empty(t, unlikeDelays(c, c.Cut[0]))
 	for i := range c.Shipped {
-		if c.Cut[0][i] == cohort.With && c.Remade[i].Known() {
+		if c.Cut[0][i] == form.With && c.Remade[i].Known() {
 			c.Remade[i] = min(c.Remade[i]+60, c.Shipped[i]+Horizon)
 		}
 	}
@@ -258,7 +259,7 @@ func TestComparisonAgreesWithBootstrap(t *testing.T) {
 	got := NewComparer(c, m, nil).Compare(marks)
 	require.True(t, got.Difference.Bounded(), "%v", got.Difference.Warnings)
 	// The same model by the long way: descriptors and the fault alone.
-	d := newDesign(c, m, designOptions{time: true, extra: func(i int) bool { return marks[i] == cohort.With }, keep: func(i int) bool { return marks[i] != cohort.Unknown }})
+	d := newDesign(c, m, designOptions{time: true, extra: func(i int) bool { return marks[i] == form.With }, keep: func(i int) bool { return marks[i] != form.Unknown }})
 	weight, share := newResampler(d).whole()
 	f, why := makeFit(d, d.ends, d.extra, weight, share, nil)
 	require.Empty(t, why)

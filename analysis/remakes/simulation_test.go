@@ -11,7 +11,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 	"lastroom/analysis/internal/invented"
 )
 
@@ -63,7 +63,7 @@ func TestAdjustedEffectsOnKnownTruth(t *testing.T) {
 		if s.n < *workshops*3/4 {
 			continue // too rare in many workshops: refused there
 		}
-		name := cohort.Faults[f].ID
+		name := form.Faults[f].ID
 		assert.InDelta(t, 0.95, s.cover, within(0.12, 0.02), "coverage, %s", name)
 		assert.Less(t, math.Abs(s.bias), within(0.1+3/math.Sqrt(float64(s.n)), 0.1), "bias over standard error, %s", name)
 	}
@@ -157,11 +157,11 @@ func summary(scores []score, population invented.Truth) (string, allScores) {
 		x.under, x.over = x.under/k, x.over/k
 		x.crudeCover, x.crudeFound, x.crudeBias = x.crudeCover/ck, x.crudeFound/ck, crude/ck/sd
 		all.fault[f] = x
-		fmt.Fprintf(&out, "%-22s %7.4f | %5d %8.3f %6.3f %6.3f %+8.3f %8.3f %6.3f | %8.3f %+8.2f %6.3f\n", cohort.Faults[f].ID, population.Difference(f),
+		fmt.Fprintf(&out, "%-22s %7.4f | %5d %8.3f %6.3f %6.3f %+8.3f %8.3f %6.3f | %8.3f %+8.2f %6.3f\n", form.Faults[f].ID, population.Difference(f),
 			x.n, x.cover, x.under, x.over, x.bias, x.se, x.found, x.crudeCover, x.crudeBias, x.crudeFound)
 	}
 	all.cover, all.crudeCover = covered/n, crudeCovered/crudeN
-	f, _ := cohort.FaultIndex(invented.Inert)
+	f, _ := form.FaultIndex(invented.Inert)
 	all.inertFound, all.crudeInert = all.fault[f].found, all.fault[f].crudeFound
 	for _, s := range scores {
 		all.falseShare += s.falseShare / float64(len(scores))

@@ -5,27 +5,28 @@ import (
 	"slices"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 	"lastroom/analysis/stats"
 )
 
 // zoneCheck holds the remakes with complaints in the fault's own zones against
 // those in the other zones. A fault can only do harm where its number is used;
 // one that goes with complaints everywhere stands for something else.
-func zoneCheck(c *cohort.Cohort, rows []int, fault cohort.Fault, cut []cohort.State) ZoneCheck {
+func zoneCheck(c *cohort.Cohort, rows []int, fault form.Fault, cut []form.State) ZoneCheck {
 	z := ZoneCheck{Zones: fault.Zones, PValue: Number(math.NaN()), QValue: Number(math.NaN())}
 	if z.Zones == nil {
-		z.Zones = []cohort.Zone{}
+		z.Zones = []form.Zone{}
 	}
 	own := zoneCodes(c.Zone, fault.Zones)
 	var in, out stats.Table
 	for _, i := range rows {
-		if cut[i] != cohort.With && cut[i] != cohort.Without {
+		if cut[i] != form.With && cut[i] != form.Without {
 			continue
 		}
 		event, code := Event(c, i), c.Zone.Code[i]
 		named := event && code != 0
-		add(&in, cut[i] == cohort.With, named && own[code])
-		add(&out, cut[i] == cohort.With, named && !own[code])
+		add(&in, cut[i] == form.With, named && own[code])
+		add(&out, cut[i] == form.With, named && !own[code])
 	}
 	z.Own = ZoneComparison{in.A, in.C, Ratio(in), Difference(in)}
 	z.Others = ZoneComparison{out.A, out.C, Ratio(out), Difference(out)}
@@ -73,10 +74,10 @@ func zoneVerdict(z ZoneCheck) (verdict, words string) {
 }
 
 // zoneCodes marks the factor codes that are among the zones.
-func zoneCodes(f cohort.Factor, zones []cohort.Zone) []bool {
+func zoneCodes(f cohort.Factor, zones []form.Zone) []bool {
 	own := make([]bool, len(f.Levels))
 	for k, l := range f.Levels {
-		own[k] = slices.Contains(zones, cohort.Zone(l))
+		own[k] = slices.Contains(zones, form.Zone(l))
 	}
 	return own
 }
@@ -93,7 +94,7 @@ type ComplaintTable struct {
 
 // A Complaint is one zone and direction.
 type Complaint struct {
-	Zone      cohort.Zone    `json:"zone"`
+	Zone      form.Zone      `json:"zone"`
 	Direction string         `json:"direction"` // "" where none is named
 	Remade    int            `json:"remade"`
 	Share     stats.Estimate `json:"share"` // of remakes with a zone
@@ -124,7 +125,7 @@ func Complaints(c *cohort.Cohort, m Maturity) ComplaintTable {
 			if len(ids) == 0 {
 				continue
 			}
-			t.Zones = append(t.Zones, Complaint{cohort.Zone(z), d, len(ids), Rate(len(ids), t.Remade-t.NotNamed), ids})
+			t.Zones = append(t.Zones, Complaint{form.Zone(z), d, len(ids), Rate(len(ids), t.Remade-t.NotNamed), ids})
 		}
 	}
 	return t
@@ -132,7 +133,7 @@ func Complaints(c *cohort.Cohort, m Maturity) ComplaintTable {
 
 func zonesIn(f cohort.Factor) []string {
 	var zs []string
-	for _, z := range cohort.Zones {
+	for _, z := range form.Zones {
 		zs = append(zs, string(z))
 	}
 	return withOthers(zs, f)

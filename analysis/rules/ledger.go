@@ -6,7 +6,7 @@ import (
 
 	"gonum.org/v1/gonum/stat/distuv"
 
-	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 	"lastroom/analysis/remakes"
 	"lastroom/analysis/stats"
 )
@@ -22,13 +22,13 @@ func (s *scorer) ledger(calls []Call) Ledger {
 		}
 		l.Calls++
 		switch call.Resolved {
-		case cohort.With:
+		case form.With:
 			answered++
 			resolved++
 			if call.CalledOn.Known() && call.ResolvedOn.Known() && call.ResolvedOn >= call.CalledOn {
 				days = append(days, float64(call.ResolvedOn-call.CalledOn))
 			}
-		case cohort.Without:
+		case form.Without:
 			answered++
 		}
 	}

@@ -7,7 +7,7 @@ import (
 	"math/rand/v2"
 	"slices"
 
-	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 	"lastroom/analysis/remakes"
 	"lastroom/analysis/stats"
 )
@@ -150,7 +150,7 @@ func (p heldPatterns) values(weight []float64, success float64) []float64 {
 		for k, key := range p.keys {
 			if weight[k] > 0 {
 				flags := key[p.rules]
-				w.add(cohort.State(key[j]), flags&1 != 0, flags&2 != 0, weight[k])
+				w.add(form.State(key[j]), flags&1 != 0, flags&2 != 0, weight[k])
 			}
 		}
 		v[j] = w.avoidable(success)

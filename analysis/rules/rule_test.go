@@ -4,10 +4,10 @@ import (
 	"strings"
 	"testing"
 
+	"lastroom/analysis/form"
+
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
-
-	"lastroom/analysis/cohort"
 )
 
 func TestDefaultHasOneRuleForEachFault(t *testing.T) {
@@ -18,10 +18,10 @@ func TestDefaultHasOneRuleForEachFault(t *testing.T) {
 		assert.NotEmpty(t, r.Why, r.ID)
 		assert.NotEmpty(t, r.Title, r.ID)
 	}
-	for _, f := range cohort.Faults {
+	for _, f := range form.Faults {
 		assert.Equal(t, strings.ReplaceAll(f.ID, "-", "_"), ids[f.ID].When, f.ID)
 	}
-	assert.Greater(t, len(rules), len(cohort.Faults), "and a few combinations")
+	assert.Greater(t, len(rules), len(form.Faults), "and a few combinations")
 }
 
 func TestParse(t *testing.T) {

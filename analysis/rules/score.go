@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 	"lastroom/analysis/remakes"
 	"lastroom/analysis/stats"
 )
@@ -54,7 +55,7 @@ func Score(c *cohort.Cohort, applied []Applied, calls []Call, o Options) Documen
 // hasForm reports whether order i has a first form, as the order book says with
 // any rule.
 func hasForm(applied []Applied, i int) bool {
-	return len(applied) == 0 || i >= len(applied[0].Held) || applied[0].Held[i] != cohort.NotAtRisk
+	return len(applied) == 0 || i >= len(applied[0].Held) || applied[0].Held[i] != form.NotAtRisk
 }
 
 // success is the success share to reckon with, and where it comes from.
@@ -107,27 +108,27 @@ type tables struct {
 }
 
 // of counts the orders that keep says; nil keeps all.
-func (s *scorer) of(held []cohort.State, keep func(i int) bool) tables {
+func (s *scorer) of(held []form.State, keep func(i int) bool) tables {
 	var t tables
 	for _, i := range s.rows {
 		if keep != nil && !keep(i) {
 			continue
 		}
 		h := held[i]
-		if h == cohort.NotAtRisk {
+		if h == form.NotAtRisk {
 			continue
 		}
 		event := remakes.Event(s.c, i)
-		count(&t.all, h == cohort.With, event)
-		if h == cohort.Unknown {
+		count(&t.all, h == form.With, event)
+		if h == form.Unknown {
 			t.unknown++
 			continue
 		}
 		switch {
 		case s.called[i]:
-			count(&t.called, h == cohort.With, event)
+			count(&t.called, h == form.With, event)
 		case s.cutFirst[i]:
-			count(&t.plain, h == cohort.With, event)
+			count(&t.plain, h == form.With, event)
 		}
 	}
 	return t
@@ -149,7 +150,7 @@ func count(t *stats.Table, held, event bool) {
 func (s *scorer) score(a Applied, d Document) Scored {
 	r := Scored{Rule: a.Rule}
 	if len(a.Held) != s.c.Len() {
-		a.Held = make([]cohort.State, s.c.Len())
+		a.Held = make([]form.State, s.c.Len())
 	}
 	t := s.of(a.Held, nil)
 	r.Held, r.NotHeld, r.Unknown = t.all.N1(), t.all.N0()-t.unknown, t.unknown
@@ -173,7 +174,7 @@ func (s *scorer) score(a Applied, d Document) Scored {
 	r.KeptPromise = stats.Missing(0, promiseMethod, "the rule has no start day (from)")
 	r.TooFew = tooFew(t)
 	for k := len(s.rows) - 1; k >= 0; k-- {
-		if i := s.rows[k]; a.Held[i] == cohort.With && remakes.Event(s.c, i) {
+		if i := s.rows[k]; a.Held[i] == form.With && remakes.Event(s.c, i) {
 			r.Orders = append(r.Orders, s.c.OrderID[i])
 		}
 	}
@@ -188,7 +189,7 @@ func (s *scorer) adjust(applied []Applied, d *Document, workers int) {
 	stats.Abreast(workers, len(applied), func(j int) {
 		held := applied[j].Held
 		if len(held) != s.c.Len() {
-			held = make([]cohort.State, s.c.Len())
+			held = make([]form.State, s.c.Len())
 		}
 		got := k.Compare(held)
 		r := &d.Rules[j]

@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 	"lastroom/analysis/internal/invented"
 )
 
@@ -17,14 +18,14 @@ import (
 func byFault(c *cohort.Cohort, from cohort.Day) []Applied {
 	var as []Applied
 	for _, r := range Default() {
-		f, ok := cohort.FaultIndex(r.ID)
+		f, ok := form.FaultIndex(r.ID)
 		if !ok {
 			continue
 		}
-		held := make([]cohort.State, c.Len())
+		held := make([]form.State, c.Len())
 		for i, s := range c.First[f] {
-			if held[i] = s; s == cohort.NotAtRisk {
-				held[i] = cohort.Without
+			if held[i] = s; s == form.NotAtRisk {
+				held[i] = form.Without
 			}
 		}
 		r.From = from
@@ -41,9 +42,9 @@ func callsOf(c *cohort.Cohort) []Call {
 		if !called {
 			continue
 		}
-		call := Call{Row: i, CalledOn: c.Received[i] + 3, Resolved: cohort.Without, ResolvedOn: cohort.NoDay}
+		call := Call{Row: i, CalledOn: c.Received[i] + 3, Resolved: form.Without, ResolvedOn: cohort.NoDay}
 		if c.CutNo[i] > 1 {
-			call.Resolved, call.ResolvedOn = cohort.With, c.Received[i]+10
+			call.Resolved, call.ResolvedOn = form.With, c.Received[i]+10
 		}
 		calls = append(calls, call)
 	}
@@ -53,13 +54,13 @@ func callsOf(c *cohort.Cohort) []Call {
 // hand is 40 mature orders: 10 held with 6 remade, 30 not held with 3 remade.
 func hand() (*cohort.Cohort, []Applied) {
 	c, _ := invented.Workshop{Orders: 40, Intercept: -3, Seed: 1}.Make()
-	held := make([]cohort.State, 40)
+	held := make([]form.State, 40)
 	for i := range held {
 		c.Shipped[i], c.Received[i] = c.AsOf-500+cohort.Day(i), c.AsOf-540+cohort.Day(i)
 		c.Remade[i], c.CutNo[i], c.CalledBack[i] = cohort.NoDay, 1, false
-		held[i] = cohort.Without
+		held[i] = form.Without
 		if i < 10 {
-			held[i] = cohort.With
+			held[i] = form.With
 		}
 		if i < 6 || i >= 37 {
 			c.Remade[i] = c.Shipped[i] + 30
@@ -108,10 +109,10 @@ func TestCostsAreOptional(t *testing.T) {
 func TestWhatCantBeJudgedGoesThrough(t *testing.T) {
 	c, as := hand()
 	for i := 20; i < 30; i++ {
-		as[0].Held[i] = cohort.Unknown
+		as[0].Held[i] = form.Unknown
 	}
 	for i := 37; i < 40; i++ {
-		as[0].Held[i] = cohort.NotAtRisk
+		as[0].Held[i] = form.NotAtRisk
 	}
 	d := Score(c, as, nil, Options{Success: 0.5})
 	r := d.Rules[0]
@@ -183,11 +184,11 @@ func TestOptimismOfThePickedRule(t *testing.T) {
 		c, _ := invented.Workshop{Orders: 800, Intercept: -2, Seed: seed + 1}.Make()
 		var as []Applied
 		for k := range rules {
-			held := make([]cohort.State, c.Len())
+			held := make([]form.State, c.Len())
 			for i := range held {
-				held[i] = cohort.Without
+				held[i] = form.Without
 				if (uint64(i)*2654435761+uint64(k)*97+seed*31)>>7%5 == 0 {
-					held[i] = cohort.With
+					held[i] = form.With
 				}
 			}
 			as = append(as, Applied{Rule{ID: string(rune('a' + k)), From: cohort.NoDay, Until: cohort.NoDay}, held})

@@ -4,6 +4,7 @@ import (
 	"context"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 	"lastroom/analysis/remakes"
 	"lastroom/analysis/stats"
 )
@@ -14,7 +15,7 @@ import (
 // form.
 type Applied struct {
 	Rule
-	Held []cohort.State
+	Held []form.State
 }
 
 // A Call is one call-back: the customer was asked to measure again.
@@ -22,7 +23,7 @@ type Call struct {
 	Row        int // cohort row of its order
 	Fault      string
 	CalledOn   cohort.Day
-	Resolved   cohort.State // With: resolved
+	Resolved   form.State // With: resolved
 	ResolvedOn cohort.Day
 }
 

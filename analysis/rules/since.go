@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 	"lastroom/analysis/remakes"
 	"lastroom/analysis/stats"
 )
@@ -73,7 +74,7 @@ func (s *scorer) began(i int) cohort.Day {
 
 // fate files a first form held since the start under what became of it.
 func (s *scorer) fate(a Applied, i int, event bool, x *Since) {
-	if len(a.Held) != s.c.Len() || a.Held[i] != cohort.With {
+	if len(a.Held) != s.c.Len() || a.Held[i] != form.With {
 		return
 	}
 	switch {
@@ -91,14 +92,14 @@ func (s *scorer) fate(a Applied, i int, event bool, x *Since) {
 func (s *scorer) calls(a Applied, calls []Call, x *Since, d *Document) float64 {
 	answered, resolved := 0, 0
 	for _, call := range calls {
-		if call.Row < 0 || call.Row >= s.c.Len() || len(a.Held) != s.c.Len() || a.Held[call.Row] != cohort.With || s.began(call.Row) < a.From {
+		if call.Row < 0 || call.Row >= s.c.Len() || len(a.Held) != s.c.Len() || a.Held[call.Row] != form.With || s.began(call.Row) < a.From {
 			continue
 		}
 		x.Calls++
-		if call.Resolved != cohort.Unknown {
+		if call.Resolved != form.Unknown {
 			answered++
 		}
-		if call.Resolved == cohort.With {
+		if call.Resolved == form.With {
 			resolved++
 		}
 	}
@@ -160,8 +161,8 @@ type weighed struct {
 	heldN, heldX, notN, notX float64
 }
 
-func (w *weighed) add(held cohort.State, cutFirst, event bool, times float64) {
-	if held == cohort.NotAtRisk {
+func (w *weighed) add(held form.State, cutFirst, event bool, times float64) {
+	if held == form.NotAtRisk {
 		return
 	}
 	w.all += times
@@ -169,12 +170,12 @@ func (w *weighed) add(held cohort.State, cutFirst, event bool, times float64) {
 	if event {
 		x = times
 	}
-	if held == cohort.With {
+	if held == form.With {
 		w.held += times
 	}
 	switch {
-	case !cutFirst || held == cohort.Unknown:
-	case held == cohort.With:
+	case !cutFirst || held == form.Unknown:
+	case held == form.With:
 		w.heldN, w.heldX = w.heldN+times, w.heldX+x
 	default:
 		w.notN, w.notX = w.notN+times, w.notX+x

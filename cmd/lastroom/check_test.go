@@ -13,8 +13,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"lastroom/analysis/body"
-	"lastroom/analysis/cohort"
 	"lastroom/analysis/desk"
+	"lastroom/analysis/form"
 	"lastroom/ingest/orderbook"
 )
 
@@ -199,7 +199,7 @@ func BenchmarkCheckOneForm(b *testing.B) {
 			numbers = append(numbers, orderbook.Number{Side: side, Clothing: "bare", Point: p, ValueMM: x + float64(k), Unit: "mm"})
 		}
 	}
-	f := orderbook.DeskForm{ID: "F", Sex: "f", Channel: "home", Numbers: numbers, Faults: make([]cohort.State, len(cohort.Faults))}
+	f := orderbook.DeskForm{ID: "F", Sex: "f", Channel: "home", Numbers: numbers, Faults: make([]form.State, len(form.Faults))}
 	for b.Loop() {
 		c.one(f, nil, nil)
 	}

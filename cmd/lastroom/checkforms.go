@@ -9,6 +9,7 @@ import (
 	"lastroom/analysis/body"
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/desk"
+	"lastroom/analysis/form"
 	"lastroom/analysis/remakes"
 	"lastroom/analysis/rules"
 	"lastroom/ingest/orderbook"
@@ -138,10 +139,10 @@ func (c *checker) one(f orderbook.DeskForm, past []pastForm, held []map[string]b
 	facts := desk.Facts{FormID: f.ID, Missing: f.Missing}
 	for k, s := range statesOf(f.Faults, out.check) {
 		switch s {
-		case cohort.With:
-			facts.Faults = append(facts.Faults, cohort.Faults[k].ID)
-		case cohort.Unknown:
-			facts.Unknown = append(facts.Unknown, cohort.Faults[k].ID)
+		case form.With:
+			facts.Faults = append(facts.Faults, form.Faults[k].ID)
+		case form.Unknown:
+			facts.Unknown = append(facts.Unknown, form.Faults[k].ID)
 		}
 	}
 	for i, r := range c.rules {
@@ -155,9 +156,9 @@ func (c *checker) one(f orderbook.DeskForm, past []pastForm, held []map[string]b
 
 // statesOf are the states of the faults with those read off the numbers taken
 // from this check.
-func statesOf(states []cohort.State, c *body.Check) []cohort.State {
-	out := append([]cohort.State{}, states...)
-	for k, fault := range cohort.Faults {
+func statesOf(states []form.State, c *body.Check) []form.State {
+	out := append([]form.State{}, states...)
+	for k, fault := range form.Faults {
 		switch fault.ID {
 		case "tape-zero-shown":
 			out[k] = stateOf(c.TapeZeroShown)
@@ -166,7 +167,7 @@ func statesOf(states []cohort.State, c *body.Check) []cohort.State {
 		case "value-implausible":
 			out[k] = stateOf(c.ValueImplausible)
 		case "sides-copied":
-			if out[k] != cohort.NotAtRisk && c.SidesCopied != body.Unjudged {
+			if out[k] != form.NotAtRisk && c.SidesCopied != body.Unjudged {
 				out[k] = stateOf(c.SidesCopied)
 			}
 		}
@@ -174,14 +175,14 @@ func statesOf(states []cohort.State, c *body.Check) []cohort.State {
 	return out
 }
 
-func stateOf(a body.Answer) cohort.State {
+func stateOf(a body.Answer) form.State {
 	switch a {
 	case body.Yes:
-		return cohort.With
+		return form.With
 	case body.No:
-		return cohort.Without
+		return form.Without
 	}
-	return cohort.Unknown
+	return form.Unknown
 }
 
 // inForce reports whether a rule was switched on by a day and not ended before

@@ -7,7 +7,7 @@ import (
 	"math/big"
 	"slices"
 
-	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 	"lastroom/analysis/remakes"
 	"lastroom/ingest/orderbook"
 	"lastroom/reports/page"
@@ -79,9 +79,9 @@ func exercisePage(ctx context.Context, r *orderbook.Reader, o orderbook.Order) (
 	}
 	order.Total = len(order.Rows)
 	keyed := page.Table{ID: "tracing", Caption: "What was noted of the tracing and the tape", Columns: order.Columns}
-	for k, fault := range cohort.Faults {
-		if fault.Kind == cohort.Noted && f.Faults[k] != cohort.NotAtRisk {
-			is := map[cohort.State]string{cohort.With: "yes", cohort.Without: "no", cohort.Unknown: "not noted"}[f.Faults[k]]
+	for k, fault := range form.Faults {
+		if fault.Kind == form.Noted && f.Faults[k] != form.NotAtRisk {
+			is := map[form.State]string{form.With: "yes", form.Without: "no", form.Unknown: "not noted"}[f.Faults[k]]
 			keyed.Rows = append(keyed.Rows, []page.Cell{page.Text(fault.Title), page.Text(is)})
 		}
 	}

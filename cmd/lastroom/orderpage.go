@@ -6,7 +6,7 @@ import (
 	"math"
 	"strings"
 
-	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 	"lastroom/ingest/orderbook"
 	"lastroom/notebooks/service"
 	"lastroom/reports/page"
@@ -35,7 +35,7 @@ func orderTable(ctx context.Context, r *orderbook.Reader, ids []string) (page.Ta
 		}
 		faults := "no form is known as the one cut from"
 		if l.Cut {
-			faults = faultNames(l.Faults, cohort.With)
+			faults = faultNames(l.Faults, form.With)
 		}
 		if l.Reports == "" {
 			l.Reports = "none"
@@ -46,11 +46,11 @@ func orderTable(ctx context.Context, r *orderbook.Reader, ids []string) (page.Ta
 	return t, nil
 }
 
-func faultNames(faults []cohort.State, s cohort.State) string {
+func faultNames(faults []form.State, s form.State) string {
 	var names []string
 	for k, have := range faults {
 		if have == s {
-			names = append(names, cohort.Faults[k].Title)
+			names = append(names, form.Faults[k].Title)
 		}
 	}
 	if len(names) == 0 {
@@ -196,9 +196,9 @@ func formBlocks(ctx context.Context, c *checker, f orderbook.FormSeen) ([]page.B
 	}
 	faults := page.Table{ID: "faults-" + f.ID, Caption: "Faults of form " + f.ID, Columns: []page.Column{{Key: "state", Title: "state"}, {Key: "faults", Title: "faults"}}}
 	for _, s := range []struct {
-		state cohort.State
+		state form.State
 		word  string
-	}{{cohort.With, "has"}, {cohort.Unknown, "can't be judged"}, {cohort.Without, "has not"}} {
+	}{{form.With, "has"}, {form.Unknown, "can't be judged"}, {form.Without, "has not"}} {
 		faults.Rows = append(faults.Rows, []page.Cell{page.Text(s.word), page.Text(faultNames(f.Faults, s.state))})
 	}
 	faults.Total = len(faults.Rows)

@@ -9,6 +9,7 @@ import (
 
 	"lastroom/analysis/body"
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 	"lastroom/analysis/rules"
 	"lastroom/ingest/orderbook"
 	"lastroom/notebooks"
@@ -165,7 +166,7 @@ func (s *shopSource) HoldFirstForms(ctx context.Context) ([]rules.Applied, error
 // readOrders is what is kept of a state of the book for the next command.
 type readOrders struct {
 	Orders *cohort.Cohort
-	Held   [][]cohort.State // by rule
+	Held   [][]form.State // by rule
 }
 
 // read reads the orders and applies the rules, or finds what was read before

@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 )
 
 // read gives a sheet's rows as maps by column.
@@ -194,14 +195,14 @@ func TestRuleComesIntoForce(t *testing.T) {
 }
 
 func TestFaultsMatchTheCatalogue(t *testing.T) {
-	require.Len(t, cohort.Faults, nFaults)
+	require.Len(t, form.Faults, nFaults)
 	for k, id := range map[int]string{
 		tapeMarks: "tape-marks-missing", outlineBroken: "outline-broken", outlineDoubled: "outline-doubled", tapeZero: "tape-zero-missed",
 		tapeZeroShown: "tape-zero-shown", footGirth: "foot-girth-missing", legHeight: "leg-height-missing", tuckedSkipped: "tucked-set-skipped",
 		selfMeasured: "self-measured", sidesCopied: "sides-copied", unitMixed: "unit-mixed", implausible: "value-implausible",
 		orthoticSilent: "orthotic-undiscussed",
 	} {
-		require.Equal(t, id, cohort.Faults[k].ID)
+		require.Equal(t, id, form.Faults[k].ID)
 	}
 }
 

@@ -5,13 +5,14 @@ import (
 	"math/rand/v2"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 )
 
 // faults are what is wrong with a form, in the catalogue's order.
 type faults [nFaults]bool
 
-// A form is one paper form: what the clerk keyed from it, and the truth.
-type form struct {
+// A paperForm is one paper form: what the clerk keyed from it, and the truth.
+type paperForm struct {
 	id       string
 	no       int
 	received cohort.Day
@@ -71,13 +72,13 @@ func (w *workshop) drawFaults(r *rand.Rand, o *order, m measurer) (f faults) {
 func (w *workshop) measure(r *rand.Rand, o *order) {
 	m := w.staff.measurer(r, o)
 	first := w.formBy(r, o, 1, o.received, w.drawFaults(r, o, m), m)
-	o.forms = []form{first}
+	o.forms = []paperForm{first}
 	found, held := w.holds(r, o, first.faults)
 	if !held {
 		return
 	}
 	o.called = workday(o.received + 1 + cohort.Day(r.IntN(4)))
-	o.callback = callback{form: first.id, on: o.called, fault: cohort.Faults[found].ID}
+	o.callback = callback{form: first.id, on: o.called, fault: form.Faults[found].ID}
 	answered, wait := chance(r, 0.82), cohort.Day(4+r.IntN(21))
 	fewer := w.drawFaults(r, o, m)
 	if !answered {
@@ -119,13 +120,13 @@ type callback struct {
 // open reports whether the order was called back and nobody answered.
 func (c callback) open(o *order) bool { return o.called.Known() && c.answered == 0 }
 
-func (w *workshop) form(r *rand.Rand, o *order, no int, d cohort.Day, f faults) form {
+func (w *workshop) form(r *rand.Rand, o *order, no int, d cohort.Day, f faults) paperForm {
 	return w.formBy(r, o, no, d, f, w.staff.measurer(r, o))
 }
 
 // formBy fills in a form: the marks, and the numbers.
-func (w *workshop) formBy(r *rand.Rand, o *order, no int, d cohort.Day, f faults, m measurer) form {
-	x := form{id: fmt.Sprintf("%s-%d", o.id, no), no: no, received: d, measurer: m.id, faults: f}
+func (w *workshop) formBy(r *rand.Rand, o *order, no int, d cohort.Day, f faults, m measurer) paperForm {
+	x := paperForm{id: fmt.Sprintf("%s-%d", o.id, no), no: no, received: d, measurer: m.id, faults: f}
 	if chance(r, 0.06) {
 		x.measurer = ""
 	}
@@ -160,7 +161,7 @@ func pair(r *rand.Rand, bad bool) (t [2]tri) {
 }
 
 // marks sets the four tape marks; missing ones come one or all at a time.
-func (x *form) marks(r *rand.Rand, bad bool) {
+func (x *paperForm) marks(r *rand.Rand, bad bool) {
 	x.ball, x.instep = [2]tri{yes, yes}, [2]tri{yes, yes}
 	four := []*tri{&x.ball[0], &x.ball[1], &x.instep[0], &x.instep[1]}
 	if bad {

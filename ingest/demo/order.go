@@ -37,7 +37,7 @@ type order struct {
 	tuckedWritten, orthoticWritten tri
 	remakeOf                       string
 
-	forms    []form
+	forms    []paperForm
 	outcomes []outcome
 	called   cohort.Day // first call-back
 	callback callback
@@ -47,7 +47,7 @@ type order struct {
 }
 
 // cutForm is the form the boots are cut from: the last.
-func (o *order) cutForm() *form { return &o.forms[len(o.forms)-1] }
+func (o *order) cutForm() *paperForm { return &o.forms[len(o.forms)-1] }
 
 var (
 	shafts      = []float64{6, 8, 10, 11, 12, 14, 16, 17, 18}

@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 )
 
 // An outcome is one report of fit.
@@ -48,10 +49,10 @@ func (o *order) complaint(r *rand.Rand, result string, on cohort.Day) outcome {
 	c := outcome{on: on, result: result, cost: cost(r, result, o.shaft)}
 	f := o.blame(r)
 	if f >= 0 {
-		c.zone = string(pickZone(r, cohort.Faults[f].Zones))
+		c.zone = string(pickZone(r, form.Faults[f].Zones))
 		c.cause = []string{"measuring", "pattern", "unknown"}[pick(r, []float64{78, 8, 14})]
 	} else {
-		c.zone = string(cohort.Zones[pick(r, zoneShare)])
+		c.zone = string(form.Zones[pick(r, zoneShare)])
 		c.cause = []string{"making", "pattern", "material", "preference", "measuring", "unknown"}[pick(r, []float64{28, 22, 10, 18, 8, 14})]
 	}
 	c.direction = direction(r, c.zone)
@@ -62,7 +63,7 @@ func (o *order) complaint(r *rand.Rand, result string, on cohort.Day) outcome {
 	return c
 }
 
-var zoneShare = []float64{14, 10, 20, 16, 14, 7, 13, 6} // in the order of cohort.Zones
+var zoneShare = []float64{14, 10, 20, 16, 14, 7, 13, 6} // in the order of form.Zones
 
 // blame picks the fault behind a complaint, or -1 for none, by how much of the
 // order's risk it carries.
@@ -80,16 +81,16 @@ func (o *order) blame(r *rand.Rand) int {
 	return pick(r, share[:])
 }
 
-func pickZone(r *rand.Rand, zones []cohort.Zone) cohort.Zone {
+func pickZone(r *rand.Rand, zones []form.Zone) form.Zone {
 	if len(zones) == 0 {
-		zones = cohort.Zones
+		zones = form.Zones
 	}
 	return zones[r.IntN(len(zones))]
 }
 
 func direction(r *rand.Rand, zone string) string {
 	words := []string{"tight", "loose"}
-	if zone == string(cohort.Length) || zone == string(cohort.Toe) {
+	if zone == string(form.ZoneLength) || zone == string(form.ZoneToe) {
 		words = []string{"short", "long"}
 	}
 	return words[pick(r, []float64{6, 4})]
@@ -118,7 +119,7 @@ func (w *workshop) rebook(r *rand.Rand, o *order) {
 	again.channel, again.called, again.remade = "shop", cohort.NoDay, cohort.NoDay
 	again.forms, again.outcomes, again.callback = nil, nil, callback{}
 	f := w.form(r, &again, 1, again.received, faults{})
-	again.forms = []form{f}
+	again.forms = []paperForm{f}
 	w.make(r, &again)
 	if chance(r, 0.5) {
 		again.outcomes = []outcome{{on: again.shipped + 30 + cohort.Day(r.IntN(60)), result: "kept"}}

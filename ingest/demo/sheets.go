@@ -142,7 +142,7 @@ func (w *workshop) writeOrder(o *order) {
 	}
 }
 
-func (w *workshop) writeForm(o *order, f *form, last bool) {
+func (w *workshop) writeForm(o *order, f *paperForm, last bool) {
 	cutFrom := yesNo(last && o.cut <= w.AsOf)
 	if o.no%110 == 7 { // nobody noted which form these were cut from
 		cutFrom = unknown

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 )
 
 // The faults in the catalogue's order.
@@ -74,10 +75,10 @@ func newTruth() Truth {
 		RuleFrom:       RuleFrom,
 	}
 	for f, e := range effects {
-		t.Effects[cohort.Faults[f].ID] = e
+		t.Effects[form.Faults[f].ID] = e
 	}
 	for _, f := range ruleFaults {
-		t.RuleFaults = append(t.RuleFaults, cohort.Faults[f].ID)
+		t.RuleFaults = append(t.RuleFaults, form.Faults[f].ID)
 	}
 	return t
 }
@@ -109,7 +110,7 @@ func (t *Truth) add(o *order, asOf cohort.Day) {
 		without := o.logit
 		if cut.faults[f] {
 			without -= e
-			t.WithFault[cohort.Faults[f].ID]++
+			t.WithFault[form.Faults[f].ID]++
 		}
 		t.atRisk[f]++
 		t.difference[f] += logistic(without+e) - logistic(without)
@@ -119,7 +120,7 @@ func (t *Truth) add(o *order, asOf cohort.Day) {
 func (t Truth) summed() Truth {
 	for f := range effects {
 		if t.atRisk[f] > 0 {
-			t.RiskDifference[cohort.Faults[f].ID] = t.difference[f] / t.atRisk[f]
+			t.RiskDifference[form.Faults[f].ID] = t.difference[f] / t.atRisk[f]
 		}
 	}
 	return t

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 	"lastroom/analysis/measurers"
 	"lastroom/analysis/rules"
 )
@@ -44,14 +45,14 @@ func rowOf(c *cohort.Cohort, shipped cohort.Day, id string) (int, bool) {
 	})
 }
 
-func stateOf(b sql.NullBool) cohort.State {
+func stateOf(b sql.NullBool) form.State {
 	switch {
 	case !b.Valid:
-		return cohort.Unknown
+		return form.Unknown
 	case b.Bool:
-		return cohort.With
+		return form.With
 	}
-	return cohort.Without
+	return form.Without
 }
 
 // Repeats are the numbers of training sessions measured by the as-of day, or

@@ -9,6 +9,7 @@ import (
 	"sync"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 	"lastroom/analysis/rules"
 )
 
@@ -43,14 +44,14 @@ func newCohortBuilder(asOf cohort.Day, parts []stretch, list []rules.Rule) *coho
 		CalledBack: make([]bool, room), Answered: make([]bool, room),
 		Tucked: cohort.Factor{Code: make([]int32, room)}, Orthotic: cohort.Factor{Code: make([]int32, room)},
 	}
-	for range cohort.Faults {
-		b.c.Cut = append(b.c.Cut, make([]cohort.State, room))
-		b.c.First = append(b.c.First, make([]cohort.State, room))
+	for range form.Faults {
+		b.c.Cut = append(b.c.Cut, make([]form.State, room))
+		b.c.First = append(b.c.First, make([]form.State, room))
 	}
 	b.who = make([]uint64, room)
 	b.applied = make([]rules.Applied, len(list))
 	for i, rule := range list {
-		b.applied[i] = rules.Applied{Rule: rule, Held: make([]cohort.State, room)}
+		b.applied[i] = rules.Applied{Rule: rule, Held: make([]form.State, room)}
 	}
 	return b
 }
@@ -83,9 +84,9 @@ func (p *cohortPart) add(v []driver.Value) error {
 // held unpacks what the rules say of the first form.
 func (p *cohortPart) held(i int, words []driver.Value) {
 	for k := range p.applied {
-		state := cohort.NotAtRisk // no first form
+		state := form.NotAtRisk // no first form
 		if word, ok := words[k/rulesAWord].(int64); ok {
-			state = cohort.State(word >> (2 * (k % rulesAWord)) & 3)
+			state = form.State(word >> (2 * (k % rulesAWord)) & 3)
 		}
 		p.applied[k].Held[i] = state
 	}
@@ -93,9 +94,9 @@ func (p *cohortPart) held(i int, words []driver.Value) {
 
 func (p *cohortPart) states(i int, s uint64) {
 	c := p.c
-	for k := range cohort.Faults {
-		c.Cut[k][i] = cohort.State(s >> (2 * k) & 3)
-		c.First[k][i] = cohort.State(s >> (26 + 2*k) & 3)
+	for k := range form.Faults {
+		c.Cut[k][i] = form.State(s >> (2 * k) & 3)
+		c.First[k][i] = form.State(s >> (26 + 2*k) & 3)
 	}
 	c.CalledBack[i] = s>>52&1 == 1
 	c.Answered[i] = s>>53&1 == 1
@@ -153,7 +154,7 @@ func (b *cohortBuilder) compact() {
 	for _, x := range []*[]cohort.Day{&c.Received, &c.Shipped, &c.Remade, &c.Returned, &c.Adjusted} {
 		closeGaps(b.parts, x)
 	}
-	for k := range cohort.Faults {
+	for k := range form.Faults {
 		closeGaps(b.parts, &c.Cut[k])
 		closeGaps(b.parts, &c.First[k])
 	}

@@ -7,6 +7,7 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/desk"
+	"lastroom/analysis/form"
 	"lastroom/analysis/rules"
 )
 
@@ -19,7 +20,7 @@ type DeskForm struct {
 	EarlierOrder string
 	Sex, Channel string
 	ShaftMM      float64 // NaN: not known
-	Faults       []cohort.State
+	Faults       []form.State
 	Numbers      []Number
 	Missing      []desk.Place
 }
@@ -44,8 +45,8 @@ func (r *Reader) DeskForms(ctx context.Context, where string, args ...any) ([]De
 		var states uint64
 		err := rows.Scan(&f.ID, &f.Order, &f.No, &day, &f.Customer, &f.EarlierOrder, &f.Sex, &f.Channel, &f.ShaftMM, &states)
 		f.Received = dayOf(day)
-		for k := range cohort.Faults {
-			f.Faults = append(f.Faults, cohort.State(states>>(2*k)&3))
+		for k := range form.Faults {
+			f.Faults = append(f.Faults, form.State(states>>(2*k)&3))
 		}
 		at[f.ID] = len(out)
 		out = append(out, f)

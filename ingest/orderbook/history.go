@@ -6,7 +6,7 @@ import (
 	"fmt"
 	"strings"
 
-	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 )
 
 // A Cell is one value of a row, as text; Known is false where it is empty.
@@ -50,11 +50,11 @@ type Order struct {
 // A FormSeen is a form with its facts (the columns of the view form) and its
 // faults, in the order of the catalogue.
 type FormSeen struct {
-	ID     string         `json:"form_id"`
-	Order  string         `json:"order_id"`
-	No     int            `json:"form_no"`
-	Facts  Row            `json:"facts"`
-	Faults []cohort.State `json:"faults"`
+	ID     string       `json:"form_id"`
+	Order  string       `json:"order_id"`
+	No     int          `json:"form_no"`
+	Facts  Row          `json:"facts"`
+	Faults []form.State `json:"faults"`
 }
 
 // A Number is one measurement of a form, in millimetres and as written.
@@ -171,8 +171,8 @@ func (r *Reader) forms(ctx context.Context, where, id string) (out []FormSeen, e
 		if _, err := fmt.Sscan(row.Get("fault_states"), &states); err != nil {
 			return nil, err
 		}
-		for k := range cohort.Faults {
-			f.Faults = append(f.Faults, cohort.State(states>>(2*k)&3))
+		for k := range form.Faults {
+			f.Faults = append(f.Faults, form.State(states>>(2*k)&3))
 		}
 		if no := row.Get("form_no"); no != "" {
 			if _, err := fmt.Sscan(no, &f.No); err != nil {

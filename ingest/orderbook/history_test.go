@@ -8,7 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"lastroom/analysis/body"
-	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 	"lastroom/analysis/measurers"
 	"lastroom/analysis/rules"
 )
@@ -41,7 +41,7 @@ func TestOrderDrillDown(t *testing.T) {
 	require.Empty(t, o.LeftOut)
 	require.Len(t, o.Forms, 2)
 	require.Equal(t, "B1", o.Forms[0].ID)
-	require.Equal(t, cohort.With, o.Forms[0].Faults[1])
+	require.Equal(t, form.With, o.Forms[0].Faults[1])
 	require.Equal(t, "kept", o.Outcomes[0].Get("result"))
 	require.Equal(t, "outline-broken", o.CallBacks[0].Get("fault"))
 	require.Len(t, o.History, 2)
@@ -111,7 +111,7 @@ func TestCallBacksRepeatsCosts(t *testing.T) {
 	require.NoError(t, err)
 	calls, err := r.CallBacks(ctx, c)
 	require.NoError(t, err)
-	require.Equal(t, []rules.Call{{Row: 2, Fault: "outline-broken", CalledOn: day(t, "2026-01-04"), Resolved: cohort.With, ResolvedOn: day(t, "2026-01-09")}}, calls)
+	require.Equal(t, []rules.Call{{Row: 2, Fault: "outline-broken", CalledOn: day(t, "2026-01-04"), Resolved: form.With, ResolvedOn: day(t, "2026-01-09")}}, calls)
 
 	repeats, err := r.Repeats(ctx)
 	require.NoError(t, err)

@@ -12,7 +12,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
-	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 	"lastroom/ingest/demo"
 )
 
@@ -53,37 +53,37 @@ func csvRows(t *testing.T, dir, sheet string) (rows []map[string]string) {
 }
 
 // noted is a fault that any "no" makes and all "yes" clear.
-func noted(marks ...string) cohort.State {
-	state := cohort.Without
+func noted(marks ...string) form.State {
+	state := form.Without
 	for _, m := range marks {
 		switch m {
 		case "no":
-			return cohort.With
+			return form.With
 		case "":
-			state = cohort.Unknown
+			state = form.Unknown
 		}
 	}
 	return state
 }
 
-func withIf(b bool) cohort.State {
+func withIf(b bool) form.State {
 	if b {
-		return cohort.With
+		return form.With
 	}
-	return cohort.Without
+	return form.Without
 }
 
 // states are the faults of a form that are not read off its values.
-func (n naive) states(o, f map[string]string) map[string]cohort.State {
+func (n naive) states(o, f map[string]string) map[string]form.State {
 	has, keyed := n.numbers[f["form_id"]]
-	s := map[string]cohort.State{
+	s := map[string]form.State{
 		"tape-marks-missing": noted(f["ball_mark_left"], f["ball_mark_right"], f["instep_mark_left"], f["instep_mark_right"]),
 		"outline-broken":     noted(f["outline_closed_left"], f["outline_closed_right"]),
 		"outline-doubled":    noted(f["outline_single_left"], f["outline_single_right"]),
 		"tape-zero-missed":   noted(f["tape_zero_used"]),
-		"self-measured":      cohort.Unknown,
-		"foot-girth-missing": cohort.Unknown, "leg-height-missing": cohort.Unknown,
-		"tucked-set-skipped": cohort.NotAtRisk, "orthotic-undiscussed": cohort.NotAtRisk,
+		"self-measured":      form.Unknown,
+		"foot-girth-missing": form.Unknown, "leg-height-missing": form.Unknown,
+		"tucked-set-skipped": form.NotAtRisk, "orthotic-undiscussed": form.NotAtRisk,
 	}
 	if f["self_measured"] != "" {
 		s["self-measured"] = withIf(f["self_measured"] == "yes")
@@ -92,7 +92,7 @@ func (n naive) states(o, f map[string]string) map[string]cohort.State {
 		s["orthotic-undiscussed"] = noted(f["orthotic_discussed"])
 	}
 	if o["worn_tucked"] == "yes" {
-		s["tucked-set-skipped"] = cohort.Unknown
+		s["tucked-set-skipped"] = form.Unknown
 	}
 	if !keyed {
 		return s
@@ -107,7 +107,7 @@ func (n naive) states(o, f map[string]string) map[string]cohort.State {
 	}
 	s["foot-girth-missing"] = withIf(missing("ball", "instep", "heel"))
 	if missing("ankle") {
-		s["leg-height-missing"] = cohort.With
+		s["leg-height-missing"] = form.With
 	} else if shaft, err := strconv.ParseFloat(o["shaft_height_in"], 64); err == nil {
 		var need []string
 		for h := 7; float64(h) <= shaft; h += 2 {
@@ -116,10 +116,10 @@ func (n naive) states(o, f map[string]string) map[string]cohort.State {
 		s["leg-height-missing"] = withIf(missing(need...))
 	}
 	if o["worn_tucked"] == "yes" {
-		s["tucked-set-skipped"] = cohort.With
+		s["tucked-set-skipped"] = form.With
 		for number := range has {
 			if strings.Contains(number, " tucked ") {
-				s["tucked-set-skipped"] = cohort.Without
+				s["tucked-set-skipped"] = form.Without
 			}
 		}
 	}
@@ -127,7 +127,7 @@ func (n naive) states(o, f map[string]string) map[string]cohort.State {
 }
 
 // formless is what is known of an order without a form.
-func (n naive) formless(o map[string]string) map[string]cohort.State {
+func (n naive) formless(o map[string]string) map[string]form.State {
 	return n.states(o, map[string]string{})
 }
 
@@ -135,7 +135,7 @@ func (n naive) formless(o map[string]string) map[string]cohort.State {
 type expected struct {
 	remade, adjusted, returned string
 	answered, called           bool
-	cut, first                 map[string]cohort.State
+	cut, first                 map[string]form.State
 	cutIsFirst                 bool
 }
 
@@ -219,8 +219,8 @@ func TestCohortAgreesWithANaiveReading(t *testing.T) {
 			require.Equal(t, [3]string{e.remade, e.adjusted, e.returned}, [3]string{c.Remade[i].String(), c.Adjusted[i].String(), c.Returned[i].String()}, "%s %s", asOf, id)
 			require.Equal(t, [2]bool{e.answered, e.called}, [2]bool{c.Answered[i], c.CalledBack[i]}, "%s %s", asOf, id)
 			require.Equal(t, e.cutIsFirst, c.CutNo[i] == 1, "%s %s", asOf, id)
-			for k, f := range cohort.Faults {
-				if f.Kind == cohort.Evident {
+			for k, f := range form.Faults {
+				if f.Kind == form.Evident {
 					continue
 				}
 				require.Equal(t, e.cut[f.ID], c.Cut[k][i], "%s %s %s cut", asOf, id, f.ID)
@@ -251,7 +251,7 @@ func TestViewsAgreeWithTheCohort(t *testing.T) {
 	words := [...]string{"unknown", "without", "with", "not at risk"}
 	count := 0
 	for _, x := range rows {
-		k, ok := cohort.FaultIndex(x.Get("fault"))
+		k, ok := form.FaultIndex(x.Get("fault"))
 		require.True(t, ok)
 		require.Equal(t, words[c.Cut[k][row[x.Get("order_id")]]], x.Get("state"), "%s %s", x.Get("order_id"), x.Get("fault"))
 		count++
@@ -262,14 +262,14 @@ func TestViewsAgreeWithTheCohort(t *testing.T) {
 			known++
 		}
 	}
-	require.Equal(t, known*len(cohort.Faults), count)
-	for k, f := range cohort.Faults {
+	require.Equal(t, known*len(form.Faults), count)
+	for k, f := range form.Faults {
 		column := strings.ReplaceAll(f.ID, "-", "_")
 		got, err := r.rows(ctx, "", "SELECT count(*) FILTER ("+column+") AS n, count(*) FILTER ("+column+" AND remade_on IS NOT NULL) AS remade FROM cohort")
 		require.NoError(t, err)
 		with, remade := 0, 0
 		for i := range c.OrderID {
-			if c.Cut[k][i] == cohort.With {
+			if c.Cut[k][i] == form.With {
 				with++
 				if c.Remade[i].Known() {
 					remade++

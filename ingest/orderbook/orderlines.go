@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 )
 
 //go:embed sql/order_lines.sql
@@ -20,9 +21,9 @@ type OrderLine struct {
 	Shipped cohort.Day
 	Shaft   string // as written
 	Channel string
-	Cut     bool           // a form is known as the one cut from
-	Faults  []cohort.State // of that form, in the order of the catalogue
-	Reports string         // the results reported, in order, each once
+	Cut     bool         // a form is known as the one cut from
+	Faults  []form.State // of that form, in the order of the catalogue
+	Reports string       // the results reported, in order, each once
 }
 
 // OrderLines looks up many orders at once, in the order of ids.
@@ -39,8 +40,8 @@ func (r *Reader) OrderLines(ctx context.Context, ids []string) ([]OrderLine, err
 			return fmt.Errorf("listing orders: %w", err)
 		}
 		l.Shipped, l.Cut = dayOf(shipped), states.Valid
-		for k := range cohort.Faults {
-			l.Faults = append(l.Faults, cohort.State(states.Int64>>(2*k)&3))
+		for k := range form.Faults {
+			l.Faults = append(l.Faults, form.State(states.Int64>>(2*k)&3))
 		}
 		out = append(out, l)
 		return nil

@@ -4,9 +4,9 @@ import (
 	"context"
 	"testing"
 
-	"github.com/stretchr/testify/require"
+	"lastroom/analysis/form"
 
-	"lastroom/analysis/cohort"
+	"github.com/stretchr/testify/require"
 )
 
 func TestOrderLines(t *testing.T) {
@@ -29,7 +29,7 @@ func TestOrderLines(t *testing.T) {
 				require.Equal(t, f.Faults, l.Faults)
 			}
 		}
-		require.Len(t, l.Faults, len(cohort.Faults))
+		require.Len(t, l.Faults, len(form.Faults))
 	}
 	require.Equal(t, "kept", lines[0].Reports)
 }

@@ -6,7 +6,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
-	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 	"lastroom/analysis/rules"
 )
 
@@ -24,8 +24,8 @@ func TestHoldFirstForms(t *testing.T) {
 	_, got, err := r.HoldFirstForms(ctx, list)
 	require.NoError(t, err)
 	// rows: C, A, B; first forms C1, A1, B1
-	const u, no, yes = cohort.Unknown, cohort.Without, cohort.With
-	want := [][]cohort.State{{yes, no, u}, {u, yes, no}, {no, yes, no}, {no, no, no}, {no, no, yes}, {u, yes, yes}}
+	const u, no, yes = form.Unknown, form.Without, form.With
+	want := [][]form.State{{yes, no, u}, {u, yes, no}, {no, yes, no}, {no, no, no}, {no, no, yes}, {u, yes, yes}}
 	for i := range list {
 		require.Equal(t, list[i], got[i].Rule)
 		require.Equal(t, want[i], got[i].Held, list[i].ID)

@@ -4,7 +4,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
-	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 	"lastroom/reports/page"
 )
 
@@ -18,24 +18,24 @@ const (
 // bootParts are the zones of the boot as closed outlines; the numbers are
 // written at the last point of each.
 var bootParts = []struct {
-	zone cohort.Zone
+	zone form.Zone
 	xy   []float64
 	at   [2]float64
 }{
-	{cohort.Top, []float64{62, 262, 138, 262, 137, 226, 61, 226}, [2]float64{99, 244}},
-	{cohort.Calf, []float64{61, 226, 137, 226, 133, 178, 128, 148, 66, 148, 62, 180}, [2]float64{98, 187}},
-	{cohort.Ankle, []float64{66, 148, 128, 148, 130, 128, 134, 108, 66, 96, 67, 122}, [2]float64{98, 124}},
-	{cohort.Heel, []float64{66, 96, 96, 101, 100, 44, 60, 44, 58, 64}, [2]float64{80, 70}},
-	{cohort.Instep, []float64{96, 101, 134, 108, 146, 96, 166, 82, 160, 44, 100, 44}, [2]float64{130, 72}},
-	{cohort.Ball, []float64{166, 82, 190, 75, 192, 44, 160, 44}, [2]float64{177, 60}},
-	{cohort.Toe, []float64{190, 75, 212, 68, 226, 58, 230, 48, 226, 44, 192, 44}, [2]float64{208, 55}},
+	{form.ZoneTop, []float64{62, 262, 138, 262, 137, 226, 61, 226}, [2]float64{99, 244}},
+	{form.ZoneCalf, []float64{61, 226, 137, 226, 133, 178, 128, 148, 66, 148, 62, 180}, [2]float64{98, 187}},
+	{form.ZoneAnkle, []float64{66, 148, 128, 148, 130, 128, 134, 108, 66, 96, 67, 122}, [2]float64{98, 124}},
+	{form.ZoneHeel, []float64{66, 96, 96, 101, 100, 44, 60, 44, 58, 64}, [2]float64{80, 70}},
+	{form.ZoneInstep, []float64{96, 101, 134, 108, 146, 96, 166, 82, 160, 44, 100, 44}, [2]float64{130, 72}},
+	{form.ZoneBall, []float64{166, 82, 190, 75, 192, 44, 160, 44}, [2]float64{177, 60}},
+	{form.ZoneToe, []float64{190, 75, 212, 68, 226, 58, 230, 48, 226, 44, 192, 44}, [2]float64{208, 55}},
 }
 
 // boot draws the boot with its lower left corner at x, y: each zone tinted by
 // its share of the largest, with its name's number; length is a line under the
 // sole.
 func (s *sheet) boot(zr []zoneRow, most int, x, y, k float64) {
-	count := map[cohort.Zone]int{}
+	count := map[form.Zone]int{}
 	for _, r := range zr {
 		count[r.zone] = r.total
 	}
@@ -54,7 +54,7 @@ func (s *sheet) boot(zr []zoneRow, most int, x, y, k float64) {
 	s.stroke(ink, 1.2, nil, x+60*k, ly, x+230*k, ly)
 	s.stroke(ink, 1.2, nil, x+60*k, ly-4, x+60*k, ly+4)
 	s.stroke(ink, 1.2, nil, x+230*k, ly-4, x+230*k, ly+4)
-	label := "length " + page.Thousands(count[cohort.Length])
+	label := "length " + page.Thousands(count[form.ZoneLength])
 	half := textWidth(label, normal)/2 + 4
 	s.box(paper, x+145*k-half, ly-8, x+145*k+half, ly+8)
 	s.bold(x+145*k, ly, label, ink, normal, draw.XCenter)

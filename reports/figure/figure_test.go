@@ -13,6 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 	"lastroom/analysis/stats"
 	"lastroom/reports/page"
 )
@@ -164,7 +165,7 @@ func TestOneOfEach(t *testing.T) {
 		RunChart(sampleRun(1)), CurvePanels(sampleCurves(1)), ForestChart(sampleForest(1)), ScorecardChart(sampleScorecard(1)),
 		RangeChart(sampleRanges(1)), SeriesChart(sampleSeries(1)), FunnelChart(sampleFunnel(1)), FormChart(sampleForm(1)),
 		LegChart(Leg{ID: "one", Title: "t", Desc: "d", Unit: "in", UnitMM: 25.4, Points: []LegPoint{{"left", "bare", 200, 300, nan, false}}}),
-		ZoneChart(Zones{ID: "z", Title: "t", Desc: "d", N: 1, Counts: []ZoneCount{{Zone: cohort.Calf, Direction: "tight", Count: 1}}}),
+		ZoneChart(Zones{ID: "z", Title: "t", Desc: "d", N: 1, Counts: []ZoneCount{{Zone: form.ZoneCalf, Direction: "tight", Count: 1}}}),
 	} {
 		check(t, f)
 	}
@@ -185,7 +186,7 @@ func TestLongLabelsKeepTheirPlace(t *testing.T) {
 	f.Title, f.Rows[0].Label, f.Rows[2].Label = long, long, strings.Repeat("x", 300)
 	check(t, ForestChart(f))
 	z := sampleZones()
-	z.Counts = append(z.Counts, ZoneCount{Zone: cohort.Zone(long), Direction: long, Count: 4})
+	z.Counts = append(z.Counts, ZoneCount{Zone: form.Zone(long), Direction: long, Count: 4})
 	check(t, ZoneChart(z))
 	fu := sampleFunnel(12)
 	for i := range fu.Points {

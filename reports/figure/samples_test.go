@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 	"lastroom/analysis/stats"
 	"lastroom/reports/page"
 )
@@ -72,7 +73,7 @@ func sampleCurves(n int) Curves {
 func sampleForest(n int) Forest {
 	f := Forest{ID: "forest", Title: "Remakes with and without each fault", Desc: "Differences.", Scale: 100, Axis: "more remakes per 100 orders with the fault than without"}
 	for i := range n {
-		fault := cohort.Faults[i%len(cohort.Faults)]
+		fault := form.Faults[i%len(form.Faults)]
 		p := 0.10 - 0.012*float64(i)
 		row := ForestRow{Label: fault.Title, N: 200 - 10*i, Events: 30 - i, Crude: est(p, p-0.05, p+0.06, 900), Adjusted: est(p-0.02, p-0.06, p+0.03, 900)}
 		if i == 3 {
@@ -90,14 +91,14 @@ func sampleScorecard(n int) Scorecard {
 	c := Scorecard{ID: "scorecard", Title: "What each rule holds and catches", Desc: "Work and worth."}
 	for i := range n {
 		h, s := 0.05+0.02*float64(i%7), 0.08+0.05*float64(i%6)
-		c.Rows = append(c.Rows, ScoreRow{cohort.Faults[i%len(cohort.Faults)].Title, 40 * i, 5 * i, est(h, h-0.01, h+0.01, 1200), est(s, s-0.05, s+0.08, 99)})
+		c.Rows = append(c.Rows, ScoreRow{form.Faults[i%len(form.Faults)].Title, 40 * i, 5 * i, est(h, h-0.01, h+0.01, 1200), est(s, s-0.05, s+0.08, 99)})
 	}
 	return c
 }
 
 func sampleZones() Zones {
 	z := Zones{ID: "zones", Title: "Where remade boots did not fit", Desc: "Complaints.", N: 71, NotNamed: 9}
-	for i, zone := range cohort.Zones {
+	for i, zone := range form.Zones {
 		for j, d := range []string{"tight", "loose", ""} {
 			z.Counts = append(z.Counts, ZoneCount{Zone: zone, Direction: d, Count: max(0, (i*5+j*3)%9-2*j)})
 		}

@@ -6,7 +6,7 @@ import (
 
 	"gonum.org/v1/plot/vg/draw"
 
-	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 	"lastroom/reports/page"
 )
 
@@ -21,14 +21,14 @@ type Zones struct {
 // A ZoneCount is one cell: complaints of a zone in a direction ("" is not
 // said). Zones of the shop's own (not in the catalogue) are listed too.
 type ZoneCount struct {
-	Zone      cohort.Zone
+	Zone      form.Zone
 	Direction string
 	Count     int
 	Orders    []string
 }
 
 type zoneRow struct {
-	zone                cohort.Zone
+	zone                form.Zone
 	close, wide, unsaid int // tight or short, loose or long, other
 	total               int
 }
@@ -69,7 +69,7 @@ func ZoneChart(z Zones) page.Figure {
 // zoneRows sums the counts by zone, toe to top, the shop's own zones last.
 func zoneRows(z Zones) []zoneRow {
 	var out []zoneRow
-	for _, zone := range cohort.Zones {
+	for _, zone := range form.Zones {
 		out = append(out, zoneRow{zone: zone})
 	}
 	for _, c := range z.Counts {

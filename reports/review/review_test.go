@@ -15,6 +15,7 @@ import (
 	"lastroom/analysis/body"
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/desk"
+	"lastroom/analysis/form"
 	"lastroom/analysis/remakes"
 	"lastroom/analysis/rules"
 	"lastroom/analysis/stats"
@@ -209,7 +210,7 @@ func TestFaultTableShowsEveryFaultOnce(t *testing.T) {
 	for _, r := range rows {
 		seen[r[0].Value]++
 	}
-	for _, f := range cohort.Faults {
+	for _, f := range form.Faults {
 		assert.Equal(t, 1, seen[f.ID], f.ID)
 	}
 	assert.Equal(t, "not made", rows[0][7].Text, "no adjustment was asked for")

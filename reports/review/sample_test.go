@@ -12,6 +12,7 @@ import (
 
 	"lastroom/analysis/body"
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 	"lastroom/analysis/remakes"
 	"lastroom/analysis/rules"
 	"lastroom/analysis/stats"
@@ -30,9 +31,9 @@ func invented(n int, seed uint64) *cohort.Cohort {
 	c := &cohort.Cohort{AsOf: asOf, Closure: factor("pull-on", "lace-up"), Channel: factor("home", "dealer", "shop"), Sock: factor("thin", "thick"), Sex: factor("f", "m"),
 		Tucked: factor("yes", "no"), Orthotic: factor("yes", "no"), Measurer: factor("m1", "m2", "m3"), Region: factor("north"),
 		Cause: factor("measuring", "making"), Zone: factor("toe", "length", "ball", "instep", "heel", "ankle", "calf", "top"), Direction: factor("tight", "loose", "short", "long"), Side: factor("left", "right", "both")}
-	c.Cut, c.First = make(cohort.FormFaults, len(cohort.Faults)), make(cohort.FormFaults, len(cohort.Faults))
-	for f := range cohort.Faults {
-		c.Cut[f], c.First[f] = make([]cohort.State, n), make([]cohort.State, n)
+	c.Cut, c.First = make(cohort.FormFaults, len(form.Faults)), make(cohort.FormFaults, len(form.Faults))
+	for f := range form.Faults {
+		c.Cut[f], c.First[f] = make([]form.State, n), make([]form.State, n)
 	}
 	pick := func(f cohort.Factor, i int) { f.Code[i] = int32(1 + r.IntN(len(f.Levels)-1)) }
 	for i := range n {
@@ -46,21 +47,21 @@ func invented(n int, seed uint64) *cohort.Cohort {
 			pick(f, i)
 		}
 		risk := 0.05
-		for f, fault := range cohort.Faults {
-			c.First[f][i] = cohort.Without
+		for f, fault := range form.Faults {
+			c.First[f][i] = form.Without
 			switch {
-			case fault.AtRisk == cohort.WornTucked && c.Tucked.Code[i] != 1, fault.AtRisk == cohort.WithOrthotic && c.Orthotic.Code[i] != 1:
-				c.First[f][i] = cohort.NotAtRisk
+			case fault.AtRisk == form.WornTucked && c.Tucked.Code[i] != 1, fault.AtRisk == form.WithOrthotic && c.Orthotic.Code[i] != 1:
+				c.First[f][i] = form.NotAtRisk
 			case r.Float64() < 0.05:
-				c.First[f][i] = cohort.Unknown
+				c.First[f][i] = form.Unknown
 			case r.Float64() < 0.03+0.02*float64(f%5):
-				c.First[f][i] = cohort.With
+				c.First[f][i] = form.With
 			}
 			c.Cut[f][i] = c.First[f][i]
-			if c.Cut[f][i] == cohort.With && r.Float64() < 0.3 {
-				c.Cut[f][i] = cohort.Without
+			if c.Cut[f][i] == form.With && r.Float64() < 0.3 {
+				c.Cut[f][i] = form.Without
 			}
-			if c.Cut[f][i] == cohort.With && (f == 0 || f == 6) {
+			if c.Cut[f][i] == form.With && (f == 0 || f == 6) {
 				risk += 0.15
 			}
 		}

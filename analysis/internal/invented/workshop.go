@@ -9,6 +9,7 @@ import (
 	"slices"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 	"lastroom/analysis/stats"
 )
 
@@ -94,7 +95,7 @@ type order struct {
 	lace, tucked, orthotic, woman bool
 	channel, sock                 int32
 	careless                      float64
-	first, cut                    [faults]cohort.State
+	first, cut                    [faults]form.State
 	called, unseen                bool
 	eta                           float64 // logit of the risk
 	worst                         string  // the fault that the complaint will point to
@@ -146,16 +147,16 @@ func (o *order) measure(rng *rand.Rand) {
 	o.careless = rng.NormFloat64()
 	u, home := o.careless, o.home()
 	has := func(id string, p float64) bool {
-		f, _ := cohort.FaultIndex(id)
-		o.first[f] = cohort.Without
+		f, _ := form.FaultIndex(id)
+		o.first[f] = form.Without
 		if coin(rng, p) {
-			o.first[f] = cohort.With
+			o.first[f] = form.With
 		}
-		return o.first[f] == cohort.With
+		return o.first[f] == form.With
 	}
 	spared := func(id string) {
-		f, _ := cohort.FaultIndex(id)
-		o.first[f] = cohort.NotAtRisk
+		f, _ := form.FaultIndex(id)
+		o.first[f] = form.NotAtRisk
 	}
 	doubled := -2.2 + 0.6*u
 	if has("tape-marks-missing", stats.Logistic(-2.0+0.9*u+0.5*home)) {
@@ -185,13 +186,13 @@ func (w Workshop) callBack(o *order, rng *rand.Rand, late float64) {
 	o.cut = o.first
 	faulty := 0
 	for f := range o.first {
-		if o.first[f] == cohort.With && cohort.Faults[f].Kind != cohort.Evident {
+		if o.first[f] == form.With && form.Faults[f].Kind != form.Evident {
 			faulty++
 		}
 	}
 	if w.Only != "" {
 		faulty = 0
-		if f, ok := cohort.FaultIndex(w.Only); ok && o.first[f] == cohort.With {
+		if f, ok := form.FaultIndex(w.Only); ok && o.first[f] == form.With {
 			faulty = 4
 		}
 	}
@@ -200,8 +201,8 @@ func (w Workshop) callBack(o *order, rng *rand.Rand, late float64) {
 		return
 	}
 	for f := range o.cut {
-		if o.cut[f] == cohort.With {
-			o.cut[f] = cohort.Without
+		if o.cut[f] == form.With {
+			o.cut[f] = form.Without
 		}
 	}
 }
@@ -219,10 +220,10 @@ func (o *order) risk(rng *rand.Rand, base float64) {
 	}
 	weight := 0.0
 	for f := range o.cut {
-		if b := Effects[cohort.Faults[f].ID]; o.cut[f] == cohort.With {
+		if b := Effects[form.Faults[f].ID]; o.cut[f] == form.With {
 			o.eta += b
 			if b*rng.Float64() > weight {
-				o.worst, weight = cohort.Faults[f].ID, b
+				o.worst, weight = form.Faults[f].ID, b
 			}
 		}
 	}
@@ -243,12 +244,12 @@ func (o *order) outcome(rng *rand.Rand, asOf cohort.Day) {
 // add adds the order's true risks with each fault on and off.
 func (t *Truth) add(o *order) {
 	for f, s := range o.cut {
-		if s == cohort.NotAtRisk || s == cohort.Unknown {
+		if s == form.NotAtRisk || s == form.Unknown {
 			continue
 		}
-		b := Effects[cohort.Faults[f].ID]
+		b := Effects[form.Faults[f].ID]
 		off := o.eta
-		if s == cohort.With {
+		if s == form.With {
 			off -= b
 		}
 		t.on[f] += stats.Logistic(off + b)
@@ -261,7 +262,7 @@ func (t *Truth) add(o *order) {
 func (o *order) put(c *cohort.Cohort, rng *rand.Rand, t *Truth, i int) {
 	t.add(o)
 	if o.unseen { // nobody looked for tape marks
-		o.first[0], o.cut[0] = cohort.Unknown, cohort.Unknown
+		o.first[0], o.cut[0] = form.Unknown, form.Unknown
 	}
 	c.OrderID = append(c.OrderID, fmt.Sprintf("o%06d", i))
 	c.Customer = append(c.Customer, o.customer)
@@ -300,8 +301,8 @@ func (o *order) putWords(c *cohort.Cohort, rng *rand.Rand) {
 	zone, cause := int32(0), int32(0)
 	if o.remade.Known() {
 		zone, cause = int32(1+rng.IntN(8)), int32(1+rng.IntN(3))
-		if f, ok := cohort.FaultIndex(o.worst); ok && len(cohort.Faults[f].Zones) > 0 && coin(rng, 0.8) {
-			zs := cohort.Faults[f].Zones
+		if f, ok := form.FaultIndex(o.worst); ok && len(form.Faults[f].Zones) > 0 && coin(rng, 0.8) {
+			zs := form.Faults[f].Zones
 			zone = int32(slices.Index(c.Zone.Levels, string(zs[rng.IntN(len(zs))])))
 		}
 	}

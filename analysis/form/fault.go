@@ -1,22 +1,22 @@
-package cohort
+package form
 
 // A Zone is the part of the boot a complaint names.
 type Zone string
 
 // The complaint zones of the outcomes sheet.
 const (
-	Toe    Zone = "toe"
-	Ball   Zone = "ball"
-	Instep Zone = "instep"
-	Heel   Zone = "heel"
-	Ankle  Zone = "ankle"
-	Calf   Zone = "calf"
-	Top    Zone = "top"
-	Length Zone = "length"
+	ZoneToe    Zone = "toe"
+	ZoneBall   Zone = "ball"
+	ZoneInstep Zone = "instep"
+	ZoneHeel   Zone = "heel"
+	ZoneAnkle  Zone = "ankle"
+	ZoneCalf   Zone = "calf"
+	ZoneTop    Zone = "top"
+	ZoneLength Zone = "length"
 )
 
 // Zones are all complaint zones, toe to top.
-var Zones = []Zone{Toe, Length, Ball, Instep, Heel, Ankle, Calf, Top}
+var Zones = []Zone{ZoneToe, ZoneLength, ZoneBall, ZoneInstep, ZoneHeel, ZoneAnkle, ZoneCalf, ZoneTop}
 
 // A Kind says how a fault is known.
 type Kind uint8
@@ -58,19 +58,19 @@ type Fault struct {
 // noted ones are common practice of the trade (no published source); the
 // others follow from the numbers.
 var Faults = []Fault{
-	{"tape-marks-missing", "tape marks missing", "any of the four tape marks is not on the tracing", Noted, EveryForm, []Zone{Ball, Instep}},
-	{"outline-broken", "outline broken", "an outline has a gap", Noted, EveryForm, []Zone{Toe, Length}},
-	{"outline-doubled", "outline doubled", "an outline has more than one line", Noted, EveryForm, []Zone{Toe, Ball, Length}},
-	{"tape-zero-missed", "tape not read from its start (noted)", "it was noted that the tape was not read from its start line", Noted, EveryForm, []Zone{Ball, Instep, Heel, Calf}},
-	{"tape-zero-shown", "tape not read from its start (by the numbers)", "the numbers show a common shift", Evident, EveryForm, []Zone{Ball, Instep, Heel, Calf}},
-	{"foot-girth-missing", "foot girth missing", "ball, instep or heel girth is missing on a side", Counted, EveryForm, []Zone{Ball, Instep, Heel}},
-	{"leg-height-missing", "leg height missing", "the ankle, or a height the ordered shaft needs, is missing on a side, bare", Counted, EveryForm, []Zone{Ankle, Calf, Top}},
-	{"tucked-set-skipped", "tucked set skipped", "trousers will be worn inside and there is no tucked number on the form", Counted, WornTucked, []Zone{Calf, Top}},
-	{"self-measured", "self-measured", "the wearer taped their own feet", Noted, EveryForm, []Zone{Instep, Calf}},
+	{"tape-marks-missing", "tape marks missing", "any of the four tape marks is not on the tracing", Noted, EveryForm, []Zone{ZoneBall, ZoneInstep}},
+	{"outline-broken", "outline broken", "an outline has a gap", Noted, EveryForm, []Zone{ZoneToe, ZoneLength}},
+	{"outline-doubled", "outline doubled", "an outline has more than one line", Noted, EveryForm, []Zone{ZoneToe, ZoneBall, ZoneLength}},
+	{"tape-zero-missed", "tape not read from its start (noted)", "it was noted that the tape was not read from its start line", Noted, EveryForm, []Zone{ZoneBall, ZoneInstep, ZoneHeel, ZoneCalf}},
+	{"tape-zero-shown", "tape not read from its start (by the numbers)", "the numbers show a common shift", Evident, EveryForm, []Zone{ZoneBall, ZoneInstep, ZoneHeel, ZoneCalf}},
+	{"foot-girth-missing", "foot girth missing", "ball, instep or heel girth is missing on a side", Counted, EveryForm, []Zone{ZoneBall, ZoneInstep, ZoneHeel}},
+	{"leg-height-missing", "leg height missing", "the ankle, or a height the ordered shaft needs, is missing on a side, bare", Counted, EveryForm, []Zone{ZoneAnkle, ZoneCalf, ZoneTop}},
+	{"tucked-set-skipped", "tucked set skipped", "trousers will be worn inside and there is no tucked number on the form", Counted, WornTucked, []Zone{ZoneCalf, ZoneTop}},
+	{"self-measured", "self-measured", "the wearer taped their own feet", Noted, EveryForm, []Zone{ZoneInstep, ZoneCalf}},
 	{"sides-copied", "sides copied", "left and right agree to the digit on every number", Evident, FormsOfBoth, nil},
 	{"unit-mixed", "unit mixed", "a number only makes sense in another unit", Evident, EveryForm, nil},
 	{"value-implausible", "value implausible", "a number, or the set, lies outside what human feet and legs show", Evident, EveryForm, nil},
-	{"orthotic-undiscussed", "orthotic not talked over", "an orthotic is worn and there is no note of a talk about it", Noted, WithOrthotic, []Zone{Instep, Heel}},
+	{"orthotic-undiscussed", "orthotic not talked over", "an orthotic is worn and there is no note of a talk about it", Noted, WithOrthotic, []Zone{ZoneInstep, ZoneHeel}},
 }
 
 // FaultIndex finds a fault in the catalogue, or says it is not there.

@@ -1,0 +1,50 @@
+package form
+
+import (
+	"cmp"
+	"strconv"
+)
+
+// A Height is a height above the floor in millimetres; 0 is none, which JSON
+// writes as null.
+type Height float64
+
+// MarshalJSON writes the height, or null for none.
+func (h Height) MarshalJSON() ([]byte, error) {
+	if h == 0 {
+		return []byte("null"), nil
+	}
+	return strconv.AppendFloat(nil, float64(h), 'f', -1, 64), nil
+}
+
+// A Place is where a number is taken. Places can be compared with ==.
+type Place struct {
+	Side     Side     `json:"side"`
+	Clothing Clothing `json:"clothing"`
+	Point    Point    `json:"point"`
+	HeightMM Height   `json:"height_mm"` // of leg girths; 0 for the others
+}
+
+// OtherSide is the same place on the other foot or leg.
+func (p Place) OtherSide() Place {
+	p.Side = Left + Right - p.Side
+	return p
+}
+
+// ComparePlaces orders places as forms list them: bare before tucked, foot
+// before leg, low before high, left before right.
+func ComparePlaces(a, b Place) int {
+	return cmp.Or(cmp.Compare(a.Clothing, b.Clothing), cmp.Compare(a.Point, b.Point),
+		cmp.Compare(a.HeightMM, b.HeightMM), cmp.Compare(a.Side, b.Side))
+}
+
+// A Number is one measurement on a form, in millimetres and as written.
+type Number struct {
+	Place
+	ValueMM       float64 `json:"value_mm"`
+	HeightWritten string  `json:"height"`
+	Written       string  `json:"written"`
+	// Unit is the unit it was written in: it says which digits, and how finely
+	// the tape was read.
+	Unit Unit `json:"unit"`
+}
