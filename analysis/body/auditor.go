@@ -1,6 +1,10 @@
 package body
 
-import "math"
+import (
+	"math"
+
+	"lastroom/analysis/form"
+)
 
 // DefaultFalseAlarms is the share of good forms that raise an alarm, unless
 // another is asked for.
@@ -34,9 +38,9 @@ func (a *Auditor) Audit(b *Batch, out []Evidence) []Evidence {
 	for i, end := range b.End {
 		a.in.reset()
 		for ; at < min(end, len(b.MM)); at++ {
-			n := Number{Side: b.Side[at], Clothing: b.Clothing[at], Point: b.Point[at], MM: b.MM[at], Unit: b.Unit[at]}
-			if n.Point == Leg {
-				n.Height = b.Height[at]
+			n := form.Number{Place: form.Place{Side: b.Side[at], Clothing: b.Clothing[at], Point: b.Point[at]}, ValueMM: b.MM[at], Unit: b.Unit[at]}
+			if n.Point == form.Leg {
+				n.HeightMM = form.Height(b.Height[at])
 			}
 			a.in.add(a.model.settings, &n, at)
 		}
@@ -46,12 +50,12 @@ func (a *Auditor) Audit(b *Batch, out []Evidence) []Evidence {
 }
 
 // layoutOf finds the layout of the form taken in, or nil.
-func (a *Auditor) layoutOf(sex Sex, channel Channel) *layout {
+func (a *Auditor) layoutOf(sex form.Sex, channel form.Channel) *layout {
 	in := &a.in
 	if len(in.codes) == 0 {
 		return nil
 	}
-	s := layoutSpec{codes: in.codes, sex: known(sex), channel: min(channel, Shop), step: readingStep(in.mm, in.units)}
+	s := layoutSpec{codes: in.codes, sex: known(sex), channel: min(channel, form.Shop), step: readingStep(in.mm, in.units)}
 	in.key = s.key(in.key)
 	if lay, ok := a.layouts[string(in.key)]; ok {
 		return lay
@@ -66,7 +70,7 @@ func (a *Auditor) layoutOf(sex Sex, channel Channel) *layout {
 }
 
 // judge gives the evidence of the form taken in.
-func (a *Auditor) judge(sex Sex, channel Channel) Evidence {
+func (a *Auditor) judge(sex form.Sex, channel form.Channel) Evidence {
 	lay := a.layoutOf(sex, channel)
 	if lay == nil {
 		ev := unjudged

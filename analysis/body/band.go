@@ -3,6 +3,8 @@ package body
 import (
 	"math"
 	"slices"
+
+	"lastroom/analysis/form"
 )
 
 // A BandPoint is what a leg girth at a height is likely to be, as read on a
@@ -20,7 +22,7 @@ func (m *Model) LegBand(f Form, heights []float64) (out []BandPoint) {
 	var in intake
 	heights = slices.DeleteFunc(slices.Clone(heights), func(h float64) bool { return !(h >= minHeight && h <= maxHeight) })
 	for i := range f.Numbers {
-		if n := &f.Numbers[i]; n.Point != Leg && n.Clothing == Bare {
+		if n := &f.Numbers[i]; n.Point != form.Leg && n.Clothing == form.Bare {
 			in.add(m.settings, n, i)
 		}
 	}
@@ -29,7 +31,7 @@ func (m *Model) LegBand(f Form, heights []float64) (out []BandPoint) {
 	}
 	var gs []*gauss
 	for _, sex := range sexesOf(known(f.Sex)) {
-		w := newWorld(sex, m.measuring[min(f.Channel, Shop)], steps[readingStep(in.mm, in.units)])
+		w := newWorld(sex, m.measuring[min(f.Channel, form.Shop)], steps[readingStep(in.mm, in.units)])
 		if g := w.legGiven(&in, heights); g != nil {
 			gs = append(gs, g)
 		}
@@ -52,7 +54,7 @@ func (m *Model) LegBand(f Form, heights []float64) (out []BandPoint) {
 func (w *world) legGiven(in *intake, heights []float64) *gauss {
 	var terms []term
 	for _, h := range heights {
-		terms = append(terms, w.term(coord{core: -1, side: Right, point: Leg, height: h}))
+		terms = append(terms, w.term(coord{core: -1, side: form.Right, point: form.Leg, height: h}))
 	}
 	var l []float64
 	for i, code := range in.codes {

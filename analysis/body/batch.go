@@ -1,19 +1,21 @@
 package body
 
+import "lastroom/analysis/form"
+
 // A Batch is many forms in columns: End[i] is the index just past the last
 // number of form i, so the numbers of a form lie together. Height is read for
 // Leg only. Sex and Channel have one entry a form, the others one a number.
 type Batch struct {
 	End     []int
-	Sex     []Sex
-	Channel []Channel
+	Sex     []form.Sex
+	Channel []form.Channel
 
-	Side     []Side
-	Clothing []Clothing
-	Point    []Point
+	Side     []form.Side
+	Clothing []form.Clothing
+	Point    []form.Point
 	Height   []float64
 	MM       []float64
-	Unit     []Unit
+	Unit     []form.Unit
 }
 
 // Reset empties the batch and keeps its memory.
@@ -24,17 +26,17 @@ func (b *Batch) Reset() {
 }
 
 // Add appends a number to the form that is being filled.
-func (b *Batch) Add(n Number) {
+func (b *Batch) Add(n form.Number) {
 	b.Side = append(b.Side, n.Side)
 	b.Clothing = append(b.Clothing, n.Clothing)
 	b.Point = append(b.Point, n.Point)
-	b.Height = append(b.Height, n.Height)
-	b.MM = append(b.MM, n.MM)
+	b.Height = append(b.Height, float64(n.HeightMM))
+	b.MM = append(b.MM, n.ValueMM)
 	b.Unit = append(b.Unit, n.Unit)
 }
 
 // EndForm closes the form that is being filled.
-func (b *Batch) EndForm(sex Sex, channel Channel) {
+func (b *Batch) EndForm(sex form.Sex, channel form.Channel) {
 	b.End = append(b.End, len(b.MM))
 	b.Sex = append(b.Sex, sex)
 	b.Channel = append(b.Channel, channel)

@@ -4,6 +4,8 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"lastroom/analysis/form"
+
 	"github.com/stretchr/testify/require"
 )
 
@@ -23,10 +25,10 @@ var sevenUp = []float64{7 * mmPerInch, 9 * mmPerInch, 11 * mmPerInch, 13 * mmPer
 func BenchmarkAuditLegs(b *testing.B) {
 	for _, bench := range []struct {
 		name string
-		sex  Sex
-	}{{"known", Male}, {"unknown", SexUnknown}} {
+		sex  form.Sex
+	}{{"known", form.Male}, {"unknown", form.SexUnknown}} {
 		b.Run(bench.name, func(b *testing.B) {
-			forms := drawn(b, 500, Drawing{Sex: Male, Heights: sevenUp, Unit: Inch, Step: 3.175}, 1)
+			forms := drawn(b, 500, Drawing{Sex: form.Male, Heights: sevenUp, Unit: form.Inch, Step: 3.175}, 1)
 			for i := range forms {
 				forms[i].Sex = bench.sex
 			}
@@ -45,7 +47,7 @@ func BenchmarkAuditLegs(b *testing.B) {
 // BenchmarkCheck checks one form in full, explanation and history included.
 func BenchmarkCheck(b *testing.B) {
 	m := NewModel(Settings{})
-	f := drawn(b, 1, Drawing{Sex: Female, Heights: sevenUp, Unit: Inch, Step: 3.175}, 2)[0]
+	f := drawn(b, 1, Drawing{Sex: form.Female, Heights: sevenUp, Unit: form.Inch, Step: 3.175}, 2)[0]
 	past := []Earlier{{Form: f, Years: 1}, {Form: f, Years: 3}}
 	m.Check(f, past, 0.01)
 	for b.Loop() {
@@ -55,13 +57,13 @@ func BenchmarkCheck(b *testing.B) {
 
 // BenchmarkNewLayout builds what forms with one set of 22 numbers share.
 func BenchmarkNewLayout(b *testing.B) {
-	f := drawn(b, 1, Drawing{Sex: Female, Heights: sevenUp, Unit: Inch, Step: 3.175}, 2)[0]
+	f := drawn(b, 1, Drawing{Sex: form.Female, Heights: sevenUp, Unit: form.Inch, Step: 3.175}, 2)[0]
 	var in intake
 	for i := range f.Numbers {
 		in.add(Settings{}, &f.Numbers[i], i)
 	}
 	m := NewModel(Settings{})
 	for b.Loop() {
-		m.newLayout(layoutSpec{codes: in.codes, sex: Female, step: 1})
+		m.newLayout(layoutSpec{codes: in.codes, sex: form.Female, step: 1})
 	}
 }

@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 
+	"lastroom/analysis/form"
 	"lastroom/analysis/stats"
 )
 
@@ -20,12 +21,12 @@ const (
 // A Calibration is what a shop's own forms say of offsets and spreads, channel
 // by channel, beside the published values. It is made to be shown.
 type Calibration struct {
-	Channels [channels]ChannelCalibration `json:"channels"`
+	Channels [form.ChannelCount]ChannelCalibration `json:"channels"`
 }
 
 // A ChannelCalibration is that of one channel.
 type ChannelCalibration struct {
-	Channel  Channel              `json:"channel"`
+	Channel  form.Channel         `json:"channel"`
 	Forms    int                  `json:"forms"` // with at least one measure on both sides
 	Enough   bool                 `json:"enough"`
 	Measures []MeasureCalibration `json:"measures"`
@@ -41,7 +42,7 @@ type ChannelCalibration struct {
 
 // A MeasureCalibration compares published, own and used values of one measure, mm.
 type MeasureCalibration struct {
-	Point Point `json:"point"`
+	Point form.Point `json:"point"`
 	// Offset: how far a written number is over the survey's.
 	OffsetPublished float64        `json:"offset_published"`
 	OffsetOwn       stats.Estimate `json:"offset_own"`
@@ -60,10 +61,10 @@ type MeasureCalibration struct {
 // published values: offsets by a normal prior, spreads by priorForms forms.
 func (m *Model) Calibrate(forms []Form) *Calibration {
 	c := new(Calibration)
-	for ch := range channels {
+	for ch := range form.ChannelCount {
 		var own []Form
 		for _, f := range forms {
-			if min(f.Channel, Shop) == ch {
+			if min(f.Channel, form.Shop) == ch {
 				own = append(own, f)
 			}
 		}
@@ -75,7 +76,7 @@ func (m *Model) Calibrate(forms []Form) *Calibration {
 // Calibrated is the model with a shop's own values where there are enough.
 func (m *Model) Calibrated(c *Calibration) *Model {
 	out := NewModel(m.settings)
-	for ch := range channels {
+	for ch := range form.ChannelCount {
 		if own := &c.Channels[ch]; own.Enough {
 			out.measuring[ch] = own.used
 			h := fnv.New32a()
@@ -112,7 +113,7 @@ func sidedOf(s Settings, f *Form) (out sided) {
 	return out
 }
 
-func calibrateChannel(s Settings, ch Channel, forms []Form) ChannelCalibration {
+func calibrateChannel(s Settings, ch form.Channel, forms []Form) ChannelCalibration {
 	c := ChannelCalibration{Channel: ch, Spread: 1, Leg: 1, used: published(ch)}
 	var all []sided
 	for i := range forms {
@@ -140,7 +141,7 @@ func calibrateChannel(s Settings, ch Channel, forms []Form) ChannelCalibration {
 // offsets are medians of the written number (mean of the sides) over the
 // survey's median, on forms whose sex is known.
 func (c *ChannelCalibration) offsets(all []sided) {
-	worlds := [3]*world{Female: newWorld(Female, c.used, 1), Male: newWorld(Male, c.used, 1)}
+	worlds := [3]*world{form.Female: newWorld(form.Female, c.used, 1), form.Male: newWorld(form.Male, c.used, 1)}
 	for f := range features {
 		var d []float64
 		for _, x := range all {

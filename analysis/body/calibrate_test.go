@@ -5,6 +5,8 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"lastroom/analysis/form"
+
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 )
@@ -23,14 +25,14 @@ func alarmShare(m *Model, forms []Form) float64 {
 // again, or twice, gets several times the alarms by the published values
 // (benchmark, section 5.10: 6.8 and 23 %); its own 400 forms bring them back.
 func TestCalibrationAgainstWideNoise(t *testing.T) {
-	rows := readPeople(t)[Male].mm
+	rows := readPeople(t)[form.Male].mm
 	for _, k := range []float64{0.7, 1, 1.5, 2} {
-		me := published(Home)
+		me := published(form.Home)
 		me.scale(k)
 		r := rand.New(rand.NewPCG(1, 9))
 		r.Shuffle(len(rows), func(i, j int) { rows[i], rows[j] = rows[j], rows[i] })
-		own := simulated(r, rows, 400, Male, me)
-		later := simulated(r, rows[400:], 6000, Male, me)
+		own := simulated(r, rows, 400, form.Male, me)
+		later := simulated(r, rows[400:], 6000, form.Male, me)
 		m := NewModel(Settings{})
 		c := m.Calibrate(own)
 		before, after := alarmShare(m, later), alarmShare(m.Calibrated(c), later)
@@ -45,21 +47,21 @@ func TestCalibrationAgainstWideNoise(t *testing.T) {
 
 // TestCalibrationOffsets: thick socks add 8 mm to every girth.
 func TestCalibrationOffsets(t *testing.T) {
-	rows := readPeople(t)[Female].mm
-	me := published(Home)
+	rows := readPeople(t)[form.Female].mm
+	me := published(form.Home)
 	me.GirthOffset += 8
-	c := NewModel(Settings{}).Calibrate(simulated(rand.New(rand.NewPCG(1, 2)), rows, 500, Female, me))
-	for _, x := range c.Channels[Home].Measures {
+	c := NewModel(Settings{}).Calibrate(simulated(rand.New(rand.NewPCG(1, 2)), rows, 500, form.Female, me))
+	for _, x := range c.Channels[form.Home].Measures {
 		want := x.OffsetPublished
-		if x.Point > Breadth {
+		if x.Point > form.Breadth {
 			want += 8
 		}
 		assert.InDelta(t, want, x.OffsetOwn.Point, 3.5, x.Point)
 		assert.Less(t, x.OffsetUsed-x.OffsetPublished, 8+3.5)
 	}
-	assert.True(t, c.Channels[Home].Enough)
-	assert.False(t, c.Channels[Shop].Enough)
-	assert.NotEmpty(t, c.Channels[Shop].Note)
+	assert.True(t, c.Channels[form.Home].Enough)
+	assert.False(t, c.Channels[form.Shop].Enough)
+	assert.NotEmpty(t, c.Channels[form.Shop].Note)
 	b, err := json.Marshal(c)
 	require.NoError(t, err)
 	assert.Contains(t, string(b), `"channel":"home"`)
@@ -68,13 +70,13 @@ func TestCalibrationOffsets(t *testing.T) {
 // TestTooFewForms leaves the published values in place.
 func TestTooFewForms(t *testing.T) {
 	m := NewModel(Settings{})
-	forms := drawn(t, 20, Drawing{Sex: Male, Step: 1}, 3)
+	forms := drawn(t, 20, Drawing{Sex: form.Male, Step: 1}, 3)
 	c := m.Calibrate(forms)
 	assert.Equal(t, m.measuring, m.Calibrated(c).measuring)
 	assert.Equal(t, m.Name(), m.Calibrated(c).Name())
 	assert.Equal(t, "published values", m.Calibrated(c).Basis())
-	own := m.Calibrated(m.Calibrate(drawn(t, 40, Drawing{Sex: Male, Step: 1}, 3)))
+	own := m.Calibrated(m.Calibrate(drawn(t, 40, Drawing{Sex: form.Male, Step: 1}, 3)))
 	assert.Contains(t, own.Basis(), "home (40 forms)")
 	assert.NotEqual(t, m.Name(), own.Name())
-	assert.False(t, m.Calibrate(nil).Channels[Home].Enough)
+	assert.False(t, m.Calibrate(nil).Channels[form.Home].Enough)
 }

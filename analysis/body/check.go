@@ -1,10 +1,14 @@
 package body
 
-import "math"
+import (
+	"math"
+
+	"lastroom/analysis/form"
+)
 
 // A Reading is one number of a form judged by all the others.
 type Reading struct {
-	Number
+	form.Number
 	Judged     bool    // false: it can't be judged; Expected, Low, High, Tail are NaN
 	Expected   float64 // given all the other numbers (and earlier forms), mm
 	Low, High  float64 // 95 % interval of the reading, mm
@@ -73,7 +77,7 @@ func (m *Model) Check(f Form, past []Earlier, falseAlarms float64) *Check {
 	if lay := a.layoutOf(f.Sex, f.Channel); lay != nil {
 		c.Judged = true
 		ex := a.sc.prepare(lay.girths, a.in.units)
-		channel := min(f.Channel, Shop)
+		channel := min(f.Channel, form.Shop)
 		gs, hyps := lay.full, lay.fullHyps
 		if tight := m.tightened(lay, len(lay.coords), channel, past); tight != nil {
 			gs, hyps = tight, lay.fullHyps.withQuads(tight)
@@ -91,8 +95,8 @@ func readingsOf(s Settings, f Form) (out []Reading) {
 	nan := math.NaN()
 	for _, n := range f.Numbers {
 		r := Reading{Number: n, Expected: nan, Low: nan, High: nan, Tail: nan, Percentile: nan}
-		if g, ok := RangeOf(n.Point, f.Sex); ok && s.feature(n.Point) >= 0 && n.Clothing == Bare && n.MM > 0 {
-			r.Percentile = g.PercentileWritten(n.MM)
+		if g, ok := RangeOf(n.Point, f.Sex); ok && s.feature(n.Point) >= 0 && n.Clothing == form.Bare && n.ValueMM > 0 {
+			r.Percentile = g.PercentileWritten(n.ValueMM)
 		}
 		out = append(out, r)
 	}
@@ -151,12 +155,12 @@ func (c *Check) notes(s Settings, f Form, in *intake) {
 		c.Notes = append(c.Notes, "The ankle girth here is taken over the bones, which the survey does not hold: it is compared loosely and side with side only.")
 	}
 	for _, n := range f.Numbers {
-		if n.Point == Leg {
+		if n.Point == form.Leg {
 			c.Notes = append(c.Notes, "Leg girths by height have no published table: their profile is a judgement, wide on purpose.")
 			break
 		}
 	}
-	if f.Sex == SexUnknown {
+	if f.Sex == form.SexUnknown {
 		c.Notes = append(c.Notes, "Sex not given: judged against women and men together.")
 	}
 }

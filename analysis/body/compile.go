@@ -1,6 +1,10 @@
 package body
 
-import "math"
+import (
+	"math"
+
+	"lastroom/analysis/form"
+)
 
 // The prior shares of the faults among faulty forms, in parts. Each kind of
 // fault that benchmark, section 5 tries has about one part, so that the score
@@ -107,9 +111,9 @@ func (c *compiler) where(f func(coord) bool) (set []int) {
 	return set
 }
 
-func (c *compiler) find(s Side, p Point) int {
+func (c *compiler) find(s form.Side, p form.Point) int {
 	for i, k := range c.coords {
-		if k.side == s && k.point == p && k.clothing == Bare {
+		if k.side == s && k.point == p && k.clothing == form.Bare {
 			return i
 		}
 	}
@@ -119,7 +123,7 @@ func (c *compiler) find(s Side, p Point) int {
 // pairs counts the places that stand on both sides.
 func (c *compiler) pairs() (n int) {
 	for _, k := range c.coords {
-		if k.side == Left && mirror(c.coords, k) >= 0 {
+		if k.side == form.Left && mirror(c.coords, k) >= 0 {
 			n++
 		}
 	}
@@ -136,7 +140,7 @@ func mirror(coords []coord, k coord) int {
 	return -1
 }
 
-func isGirth(k coord) bool { return k.point > Breadth }
+func isGirth(k coord) bool { return k.point > form.Breadth }
 
 func (c *compiler) singles() {
 	girths := c.where(isGirth)
@@ -152,7 +156,7 @@ func (c *compiler) singles() {
 	}
 	for i, k := range c.coords {
 		f := misread
-		if k.point == Leg {
+		if k.point == form.Leg {
 			f = kink
 		}
 		c.add(f, unlike, []int{i}, 0, partMisread/float64(len(c.coords)))
@@ -169,7 +173,7 @@ func (c *compiler) tape() {
 	}
 	c.add(socks, shift, all, 6, partSock)
 	c.add(socks, shift, all, -4, partSock)
-	for s := Left; s <= Right; s++ {
+	for s := form.Left; s <= form.Right; s++ {
 		side := c.where(func(k coord) bool { return isGirth(k) && k.side == s })
 		if len(side) < 2 || len(side) == len(all) {
 			continue
@@ -199,14 +203,14 @@ func (c *compiler) units() {
 
 // unitOfPoint scales one point on both sides, bare or tucked.
 func (c *compiler) unitOfPoint(d, share float64, all int) {
-	for p := Length; p < points; p++ {
-		for _, wear := range []Clothing{Bare, Tucked} {
+	for p := form.Length; p < form.PointCount; p++ {
+		for _, wear := range []form.Clothing{form.Bare, form.Tucked} {
 			set := c.where(func(k coord) bool { return k.point == p && k.clothing == wear })
 			if len(set) < 2 || len(set) == all {
 				continue
 			}
 			w := 0.2
-			if p == Length { // a tracing is measured by itself, so its unit goes wrong by itself
+			if p == form.Length { // a tracing is measured by itself, so its unit goes wrong by itself
 				w = 0.4
 			}
 			c.add(unit, scale, set, d, partUnitPoint*share*w)
@@ -216,7 +220,7 @@ func (c *compiler) unitOfPoint(d, share float64, all int) {
 
 func (c *compiler) tightAndPencil() {
 	d := -math.Log(0.95)
-	l, r := c.find(Left, Ball), c.find(Right, Ball)
+	l, r := c.find(form.Left, form.Ball), c.find(form.Right, form.Ball)
 	for _, i := range []int{l, r} {
 		if i >= 0 {
 			c.add(tooTight, scale, []int{i}, d, partTight/2)
@@ -234,18 +238,18 @@ func (c *compiler) tightAndPencil() {
 // exchangeParts are the pairs of points whose numbers may stand in each
 // other's place: on one foot, on both. Judgement, like all the parts.
 var exchangeParts = []struct {
-	a, b      Point
+	a, b      form.Point
 	one, both float64
 }{
-	{Ball, Heel, 1, .1}, {Ball, Ankle, 1, 1}, {Heel, Calf, 1, .1},
-	{Heel, Ankle, .15, .05}, {Ankle, Calf, .15, .05}, {Ball, Instep, .15, .05}, {Instep, Heel, .1, .05},
-	{Length, Ball, .1, .05}, {Length, Breadth, .1, .05},
+	{form.Ball, form.Heel, 1, .1}, {form.Ball, form.Ankle, 1, 1}, {form.Heel, form.Calf, 1, .1},
+	{form.Heel, form.Ankle, .15, .05}, {form.Ankle, form.Calf, .15, .05}, {form.Ball, form.Instep, .15, .05}, {form.Instep, form.Heel, .1, .05},
+	{form.Length, form.Ball, .1, .05}, {form.Length, form.Breadth, .1, .05},
 }
 
 func (c *compiler) exchanges() {
 	for _, e := range exchangeParts {
 		var both []int
-		for s := Left; s <= Right; s++ {
+		for s := form.Left; s <= form.Right; s++ {
 			a, b := c.find(s, e.a), c.find(s, e.b)
 			if a >= 0 && b >= 0 {
 				c.add(exchanged, swap, []int{a, b}, 0, e.one/2)
@@ -265,7 +269,7 @@ func (c *compiler) neighbours() {
 	var sets [][]int
 	for i := range c.coords {
 		j := i + 1
-		if j < len(c.coords) && c.coords[i].point == Leg && c.coords[j].point == Leg &&
+		if j < len(c.coords) && c.coords[i].point == form.Leg && c.coords[j].point == form.Leg &&
 			c.coords[i].side == c.coords[j].side && c.coords[i].clothing == c.coords[j].clothing {
 			sets = append(sets, []int{i, j})
 		}
@@ -279,11 +283,11 @@ func (c *compiler) neighbours() {
 func (c *compiler) tucked() {
 	var set []int
 	for i, k := range c.coords {
-		if k.clothing != Tucked {
+		if k.clothing != form.Tucked {
 			continue
 		}
 		for j, o := range c.coords {
-			if o.clothing == Bare && o.side == k.side && o.point == k.point && o.height == k.height {
+			if o.clothing == form.Bare && o.side == k.side && o.point == k.point && o.height == k.height {
 				set = append(set, i, j)
 			}
 		}

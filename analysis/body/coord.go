@@ -1,49 +1,53 @@
 package body
 
-import "math"
+import (
+	"math"
+
+	"lastroom/analysis/form"
+)
 
 // A coord is one number's place in the joint model: which of the twelve core
 // numbers it is, or else a number known only loosely (instep, long heel, ankle
 // over the bones) or a leg girth.
 type coord struct {
 	core     int // index of the core number, or -1
-	side     Side
-	clothing Clothing
-	point    Point
+	side     form.Side
+	clothing form.Clothing
+	point    form.Point
 	height   float64
 }
 
 // place finds the coordinate of a number under the shop's settings.
-func (s Settings) place(n *Number) coord {
+func (s Settings) place(n *form.Number) coord {
 	c := coord{core: -1, side: n.Side, clothing: n.Clothing, point: n.Point}
-	if n.Point == Leg {
-		c.height = n.Height
+	if n.Point == form.Leg {
+		c.height = float64(n.HeightMM)
 		return c
 	}
-	if f := s.feature(n.Point); f >= 0 && n.Clothing == Bare {
+	if f := s.feature(n.Point); f >= 0 && n.Clothing == form.Bare {
 		c.core = int(n.Side)*features + f
 	}
 	return c
 }
 
 // feature is the survey measure that a point is, or -1.
-func (s Settings) feature(p Point) int {
+func (s Settings) feature(p form.Point) int {
 	switch p {
-	case Length:
+	case form.Length:
 		return fLength
-	case Breadth:
+	case form.Breadth:
 		return fBreadth
-	case Ball:
+	case form.Ball:
 		return fBall
-	case Heel:
+	case form.Heel:
 		if !s.LongHeel {
 			return fHeel
 		}
-	case Ankle:
+	case form.Ankle:
 		if !s.AnkleOverBones {
 			return fAnkle
 		}
-	case Calf:
+	case form.Calf:
 		return fCalf
 	}
 	return -1
@@ -58,14 +62,14 @@ type loose struct {
 	shift, sd, side float64
 }
 
-var looseOf = map[Point]loose{
-	Length:  {fLength, 0, 0.10, 4}, // tucked foot points: not asked for anywhere
-	Breadth: {fBreadth, 0, 0.10, 4},
-	Ball:    {fBall, 0, 0.10, 4},
-	Instep:  {fBall, 0.05, 0.04, 3},
-	Heel:    {fHeel, 0.06, 0.08, 3},
-	Ankle:   {fAnkle, 0.12, 0.08, 3},
-	Calf:    {fCalf, 0, 0.03, 3},
+var looseOf = map[form.Point]loose{
+	form.Length:  {fLength, 0, 0.10, 4}, // tucked foot points: not asked for anywhere
+	form.Breadth: {fBreadth, 0, 0.10, 4},
+	form.Ball:    {fBall, 0, 0.10, 4},
+	form.Instep:  {fBall, 0.05, 0.04, 3},
+	form.Heel:    {fHeel, 0.06, 0.08, 3},
+	form.Ankle:   {fAnkle, 0.12, 0.08, 3},
+	form.Calf:    {fCalf, 0, 0.03, 3},
 }
 
 // The trouser layer under a tucked tape, mm: commonly 6-25 (judgement); SD for the set, and for each row.
@@ -95,7 +99,7 @@ type load struct {
 
 // world is the joint model of one sex, channel and reading step.
 type world struct {
-	sex  Sex
+	sex  form.Sex
 	fig  *figures
 	m    Measuring
 	step float64
@@ -103,7 +107,7 @@ type world struct {
 	peak [features]float64
 }
 
-func newWorld(sex Sex, m Measuring, step float64) *world {
+func newWorld(sex form.Sex, m Measuring, step float64) *world {
 	f := &survey()[sex]
 	return &world{sex: sex, fig: f, m: m, step: step, core: coreMoments(f, &m, step), peak: peakLoad(sex, f)}
 }
@@ -125,7 +129,7 @@ func (w *world) term(c coord) term {
 	}
 	at := int(c.side) * features
 	body, bodyMean := 0.0, 0.0
-	if c.point == Leg {
+	if c.point == form.Leg {
 		t.leg = shapeAt(w.sex, w.fig, w.core.body[at+fAnkle], w.core.body[at+fCalf], c.height)
 		t.load = []load{{at + fAnkle, t.leg.ankle}, {at + fCalf, t.leg.calf}}
 		bodyMean = t.leg.mean
@@ -146,10 +150,10 @@ func (w *world) term(c coord) term {
 // extra is the mean of what socks, pencil and trousers add.
 func (w *world) extra(c coord) float64 {
 	e := w.m.GirthOffset
-	if c.point <= Breadth {
+	if c.point <= form.Breadth {
 		e = w.m.TraceOffset
 	}
-	if c.clothing == Tucked {
+	if c.clothing == form.Tucked {
 		e += layerMean
 	}
 	return e
@@ -202,7 +206,7 @@ func driftOf(t *term) int {
 	switch {
 	case t.core >= 0:
 		return t.core % features
-	case t.point == Leg:
+	case t.point == form.Leg:
 		return fCalf
 	}
 	return t.loose.from
@@ -210,7 +214,7 @@ func driftOf(t *term) int {
 
 // own is what two numbers share beyond the survey measures.
 func (w *world) own(a, b *term) float64 {
-	if a.point == Leg && b.point == Leg {
+	if a.point == form.Leg && b.point == form.Leg {
 		v := 0.0
 		for k := range a.leg.node {
 			v += a.leg.node[k] * b.leg.node[k] / float64(len(a.leg.node))
@@ -236,13 +240,13 @@ func (w *world) own(a, b *term) float64 {
 // that are not both core.
 func (w *world) errors(a, b *term) float64 {
 	v := 0.0
-	if (a.point > Breadth) == (b.point > Breadth) {
+	if (a.point > form.Breadth) == (b.point > form.Breadth) {
 		v = w.m.GirthSD * w.m.GirthSD
-		if a.point <= Breadth {
+		if a.point <= form.Breadth {
 			v = w.m.TraceSD * w.m.TraceSD
 		}
 	}
-	tucked := a.clothing == Tucked && b.clothing == Tucked
+	tucked := a.clothing == form.Tucked && b.clothing == form.Tucked
 	if tucked {
 		v += layerSetSD * layerSetSD
 	}
@@ -250,7 +254,7 @@ func (w *world) errors(a, b *term) float64 {
 	switch {
 	case a == b:
 		v += r*r + w.step*w.step/12
-		if a.point == Leg { // each height is marked anew, so this has no part in common
+		if a.point == form.Leg { // each height is marked anew, so this has no part in common
 			v += math.Pow(w.m.HeightMark*a.leg.rise, 2)
 		}
 		if tucked {
@@ -263,8 +267,8 @@ func (w *world) errors(a, b *term) float64 {
 }
 
 // reading is the SD of one reading of a number that is not core.
-func (w *world) reading(p Point, from int) float64 {
-	if p == Leg {
+func (w *world) reading(p form.Point, from int) float64 {
+	if p == form.Leg {
 		return w.m.LegReading
 	}
 	return w.m.Reading[from]

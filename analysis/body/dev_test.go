@@ -6,6 +6,8 @@ import (
 	"strconv"
 	"testing"
 
+	"lastroom/analysis/form"
+
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 )
@@ -22,9 +24,9 @@ func readDev(t testing.TB) []devCase {
 	labels := shared(t, "labels-dev.csv")
 	orders := shared(t, "sheets-dev/orders.csv")
 	rows := shared(t, "sheets-dev/measurements.csv")
-	sex := map[string]Sex{}
+	sex := map[string]form.Sex{}
 	for _, o := range orders[1:] {
-		sex[o[0]] = ParseSex(o[11])
+		sex[o[0]] = form.ParseSex(o[11])
 	}
 	at := map[string]int{}
 	var out []devCase
@@ -33,12 +35,12 @@ func readDev(t testing.TB) []devCase {
 		out = append(out, devCase{form: Form{ID: l[0], Sex: sex["O"+l[0]]}, fault: l[1], side: l[2], field: l[3]})
 	}
 	for _, r := range rows[1:] {
-		side, _ := ParseSide(r[1])
-		point, _ := ParsePoint(r[3])
+		side, _ := form.ParseSide(r[1])
+		point, _ := form.ParsePoint(r[3])
 		mm, err := strconv.ParseFloat(r[6], 64)
 		require.NoError(t, err)
 		f := &out[at[r[0]]].form
-		f.Numbers = append(f.Numbers, Number{Side: side, Point: point, MM: mm, Written: r[6]})
+		f.Numbers = append(f.Numbers, form.Number{Place: form.Place{Side: side, Point: point}, ValueMM: mm, Written: r[6]})
 	}
 	return out
 }
@@ -73,7 +75,7 @@ func TestDevelopmentCases(t *testing.T) {
 		var forms []Form
 		for _, c := range cases {
 			if !known {
-				c.form.Sex = SexUnknown
+				c.form.Sex = form.SexUnknown
 			}
 			forms = append(forms, c.form)
 		}
@@ -105,12 +107,12 @@ func TestDevelopmentCases(t *testing.T) {
 
 // simulated makes good forms from the survey's rows with the benchmark's
 // measurement model.
-func simulated(r *rand.Rand, rows [][features]float64, n int, sex Sex, me Measuring) (out []Form) {
+func simulated(r *rand.Rand, rows [][features]float64, n int, sex form.Sex, me Measuring) (out []Form) {
 	for k := range n {
 		y := me.measure(r, me.sides(r, rows[k%len(rows)]), 1)
 		f := Form{Sex: sex}
 		for i, mm := range y {
-			f.Numbers = append(f.Numbers, Number{Side: Side(i / features), Point: featurePoint[i%features], MM: mm})
+			f.Numbers = append(f.Numbers, form.Number{Place: form.Place{Side: form.Side(i / features), Point: featurePoint[i%features]}, ValueMM: mm})
 		}
 		out = append(out, f)
 	}
@@ -122,11 +124,11 @@ func simulated(r *rand.Rand, rows [][features]float64, n int, sex Sex, me Measur
 func TestFalseAlarms(t *testing.T) {
 	all := readPeople(t)
 	m := NewModel(Settings{})
-	for _, sex := range []Sex{Female, Male} {
-		for _, given := range []Sex{sex, SexUnknown} {
+	for _, sex := range []form.Sex{form.Female, form.Male} {
+		for _, given := range []form.Sex{sex, form.SexUnknown} {
 			rows := all[sex].mm
 			n := len(rows) * (21_000/len(rows) + 1)
-			forms := simulated(rand.New(rand.NewPCG(7, uint64(sex))), rows, n, given, published(Home))
+			forms := simulated(rand.New(rand.NewPCG(7, uint64(sex))), rows, n, given, published(form.Home))
 			alarms, rare, wide := 0, 0, 0
 			for _, e := range m.NewAuditor(0.01).Audit(batchOf(forms), nil) {
 				if e.Score >= 2 {
@@ -158,20 +160,20 @@ func TestNamesTheNumber(t *testing.T) {
 		name     string
 		possible float64
 		forms    int
-		spoil    func(n *Number)
+		spoil    func(n *form.Number)
 	}{
-		{"one inch", 99.9, 500, func(n *Number) { n.MM += 25.4 * float64(2*r.IntN(2)-1) }},
-		{"half an inch", 97, 3000, func(n *Number) { n.MM += 12.7 * float64(2*r.IntN(2)-1) }},
-		{"last digits", 99.6, 600, func(n *Number) {
-			if y, _ := otherDigits(n.MM, Millimetre); y > 0 {
-				n.MM = y
+		{"one inch", 99.9, 500, func(n *form.Number) { n.ValueMM += 25.4 * float64(2*r.IntN(2)-1) }},
+		{"half an inch", 97, 3000, func(n *form.Number) { n.ValueMM += 12.7 * float64(2*r.IntN(2)-1) }},
+		{"last digits", 99.6, 600, func(n *form.Number) {
+			if y, _ := otherDigits(n.ValueMM, form.Millimetre); y > 0 {
+				n.ValueMM = y
 			}
 		}},
-		{"ball 5 % short", 98, 1500, func(n *Number) { n.MM *= 0.95 }},
+		{"ball 5 % short", 98, 1500, func(n *form.Number) { n.ValueMM *= 0.95 }},
 	}
 	m := NewModel(Settings{})
 	for _, k := range kinds {
-		forms := simulated(r, all[Male].mm, k.forms, Male, published(Home))
+		forms := simulated(r, all[form.Male].mm, k.forms, form.Male, published(form.Home))
 		flagged, right := 0.0, 0.0
 		for i := range forms {
 			at := fBall + r.IntN(features-fBall)
@@ -180,7 +182,7 @@ func TestNamesTheNumber(t *testing.T) {
 			}
 			n := &forms[i].Numbers[at+features*r.IntN(2)]
 			k.spoil(n)
-			n.MM = math.Round(n.MM)
+			n.ValueMM = math.Round(n.ValueMM)
 			c := m.Check(forms[i], nil, 0.01)
 			if !c.Alarm {
 				continue

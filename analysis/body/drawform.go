@@ -3,16 +3,18 @@ package body
 import (
 	"math"
 	"math/rand/v2"
+
+	"lastroom/analysis/form"
 )
 
 // A Drawing says what good form to invent.
 type Drawing struct {
-	Sex     Sex // unknown is drawn as a woman or a man in turn of chance
-	Channel Channel
+	Sex     form.Sex // unknown is drawn as a woman or a man in turn of chance
+	Channel form.Channel
 	Heights []float64 // of the leg girths, mm above the floor
 	Calf    bool      // with the largest calf girth as a number of its own
 	Tucked  bool      // with a tucked set at the same heights
-	Unit    Unit
+	Unit    form.Unit
 	Step    float64 // reading step, mm
 }
 
@@ -20,8 +22,8 @@ type Drawing struct {
 // measured with the channel's errors. For simulations and demonstrations only.
 func Draw(r *rand.Rand, d Drawing) (Form, error) {
 	sex := d.Sex
-	if sex != Female && sex != Male {
-		sex = Female + Sex(r.IntN(2))
+	if sex != form.Female && sex != form.Male {
+		sex = form.Female + form.Sex(r.IntN(2))
 	}
 	w := newWorld(sex, published(d.Channel), d.Step)
 	dr, err := newDrawer(w)
@@ -32,19 +34,19 @@ func Draw(r *rand.Rand, d Drawing) (Form, error) {
 	tape := w.m.GirthOffset + w.m.GirthSD*r.NormFloat64()
 	y := w.m.write(r, b, tape, d.Step)
 	f := Form{Sex: sex, Channel: d.Channel}
-	for side := Left; side <= Right; side++ {
+	for side := form.Left; side <= form.Right; side++ {
 		for i := range features {
 			if i != fCalf || d.Calf {
-				f.Numbers = append(f.Numbers, Number{Side: side, Point: featurePoint[i], MM: y[int(side)*features+i], Unit: d.Unit})
+				f.Numbers = append(f.Numbers, form.Number{Place: form.Place{Side: side, Point: featurePoint[i]}, ValueMM: y[int(side)*features+i], Unit: d.Unit})
 			}
 		}
 	}
-	instep := looseOf[Instep]
+	instep := looseOf[form.Instep]
 	k := math.Exp(instep.shift + instep.sd*r.NormFloat64())
 	read := w.m.pair(r, w.m.Reading[fBall])
-	for side := Left; side <= Right; side++ {
+	for side := form.Left; side <= form.Right; side++ {
 		x := b[int(side)*features+fBall]*k + tape + instep.side*r.NormFloat64() + read()
-		f.Numbers = append(f.Numbers, Number{Side: side, Point: Instep, MM: rounded(x, d.Step), Unit: d.Unit})
+		f.Numbers = append(f.Numbers, form.Number{Place: form.Place{Side: side, Point: form.Instep}, ValueMM: rounded(x, d.Step), Unit: d.Unit})
 	}
 	f.Numbers = append(f.Numbers, w.drawLegs(r, b, tape, d)...)
 	return f, nil
@@ -65,21 +67,21 @@ type drawnLeg struct {
 }
 
 // drawLegs draws the leg girths of both sides of one person.
-func (w *world) drawLegs(r *rand.Rand, b [core]float64, tape float64, d Drawing) (out []Number) {
+func (w *world) drawLegs(r *rand.Rand, b [core]float64, tape float64, d Drawing) (out []form.Number) {
 	leg := drawnLeg{ankleH: w.fig.boneMean + ankleAboveBone, shape: wave(r)}
 	leg.peakH = peakMean[w.sex] + math.Hypot(peakSD[w.sex], peakExtraSD)*w.peakOf(r, b)
 	own := [2]func(float64) float64{wave(r), wave(r)}
 	layer := layerMean + layerSetSD*r.NormFloat64()
 	for _, h := range d.Heights {
 		bare, tucked := w.m.pair(r, w.m.LegReading), w.m.pair(r, w.m.LegReading)
-		for side := Left; side <= Right; side++ {
+		for side := form.Left; side <= form.Right; side++ {
 			leg.own = own[side]
-			n := Number{Side: side, Point: Leg, Height: h, Unit: d.Unit}
-			n.MM = rounded(w.legAt(r, &leg, side, b, h)+tape+bare(), d.Step)
+			n := form.Number{Place: form.Place{Side: side, Point: form.Leg, HeightMM: form.Height(h)}, Unit: d.Unit}
+			n.ValueMM = rounded(w.legAt(r, &leg, side, b, h)+tape+bare(), d.Step)
 			out = append(out, n)
 			if d.Tucked {
-				n.Clothing = Tucked
-				n.MM = rounded(w.legAt(r, &leg, side, b, h)+tape+layer+layerRowSD*r.NormFloat64()+tucked(), d.Step)
+				n.Clothing = form.Tucked
+				n.ValueMM = rounded(w.legAt(r, &leg, side, b, h)+tape+layer+layerRowSD*r.NormFloat64()+tucked(), d.Step)
 				out = append(out, n)
 			}
 		}
@@ -88,7 +90,7 @@ func (w *world) drawLegs(r *rand.Rand, b [core]float64, tape float64, d Drawing)
 }
 
 // legAt is the true girth where the tape lay for a height.
-func (w *world) legAt(r *rand.Rand, leg *drawnLeg, side Side, b [core]float64, h float64) float64 {
+func (w *world) legAt(r *rand.Rand, leg *drawnLeg, side form.Side, b [core]float64, h float64) float64 {
 	at := h + w.m.HeightMark*r.NormFloat64()
 	foot := int(side) * features
 	sd := shapeAt(w.sex, w.fig, w.core.body[fAnkle], w.core.body[fCalf], h).sd

@@ -5,6 +5,8 @@ import (
 	"math"
 	"sort"
 	"strings"
+
+	"lastroom/analysis/form"
 )
 
 // An explainer turns weighed hypotheses into explanations: those of one family
@@ -118,24 +120,6 @@ func (e *explainer) atItsHeight(h *hypothesis, set []int, i int) float64 {
 	return math.NaN()
 }
 
-// Name is a number's place in words, as "left ball girth" or "right leg girth
-// at 279 mm (11 in), over trousers".
-func (n Number) Name() string {
-	s := n.Side.String() + " "
-	switch n.Point {
-	case Length, Breadth:
-		s += "foot " + n.Point.String()
-	case Leg:
-		s += fmt.Sprintf("leg girth at %.0f mm (%.3g in)", n.Height, n.Height/mmPerInch)
-	default:
-		s += n.Point.String() + " girth"
-	}
-	if n.Clothing == Tucked {
-		s += ", over trousers"
-	}
-	return s
-}
-
 // words says an explanation in one sentence.
 func (e *explainer) words(h *hypothesis, size float64) string {
 	at := e.names(h.set)
@@ -211,9 +195,9 @@ func (e *explainer) groupName(set []int) string {
 		c := e.lay.coords[i]
 		sides[c.side] = true
 		switch {
-		case c.point <= Breadth:
+		case c.point <= form.Breadth:
 			kinds[0] = true
-		case c.point == Leg || c.point == Calf:
+		case c.point == form.Leg || c.point == form.Calf:
 			kinds[2] = true
 		default:
 			kinds[1] = true
@@ -227,9 +211,9 @@ func (e *explainer) groupName(set []int) string {
 		what = "all girths"
 	}
 	switch {
-	case sides[Left] && sides[Right]:
+	case sides[form.Left] && sides[form.Right]:
 		return what + " of both sides"
-	case sides[Left]:
+	case sides[form.Left]:
 		return what + " of the left side"
 	}
 	return what + " of the right side"

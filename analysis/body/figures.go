@@ -6,6 +6,8 @@ import (
 	"strconv"
 	"strings"
 	"sync"
+
+	"lastroom/analysis/form"
 )
 
 // figures are the survey's figures for one sex, of the logarithms of mm.
@@ -35,7 +37,7 @@ var survey = sync.OnceValue(func() *[3]figures {
 		v, _ := strconv.ParseFloat(row[4], 64)
 		i, _ := strconv.Atoi(row[2])
 		j, _ := strconv.Atoi(row[3])
-		out[ParseSex(row[0])].set(row[1], i, j, v)
+		out[form.ParseSex(row[0])].set(row[1], i, j, v)
 	}
 	return out
 })

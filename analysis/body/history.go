@@ -4,6 +4,8 @@ import (
 	"math"
 	"sort"
 
+	"lastroom/analysis/form"
+
 	"gonum.org/v1/gonum/mat"
 )
 
@@ -19,7 +21,7 @@ const maxEarlier = 2
 // tightened is the joint model of the first n coordinates of a layout given
 // the earlier forms: the same body and the same sides, wandering with time,
 // measured anew. Nil where there is nothing earlier to go by.
-func (m *Model) tightened(lay *layout, n int, channel Channel, past []Earlier) (gs []*gauss) {
+func (m *Model) tightened(lay *layout, n int, channel form.Channel, past []Earlier) (gs []*gauss) {
 	past = newest(past)
 	for _, sex := range lay.sexes {
 		w := newWorld(sex, m.measuring[channel], lay.step)
@@ -55,7 +57,7 @@ func (m *Model) tightened(lay *layout, n int, channel Channel, past []Earlier) (
 // historyScore is the alarm score given the earlier forms. The tail of the
 // core score among good forms is taken to be the one without history; a test
 // holds that to good repeated forms.
-func (a *Auditor) historyScore(lay *layout, full []*gauss, hyps *hypotheses, channel Channel, past []Earlier, ex [2]int) float64 {
+func (a *Auditor) historyScore(lay *layout, full []*gauss, hyps *hypotheses, channel form.Channel, past []Earlier, ex [2]int) float64 {
 	score := max(a.beyondScore(lay, lay.full, ex), 0)
 	if lay.beyond > 0 {
 		_, lr := lay.equalSides(a.sc.y, len(lay.coords))

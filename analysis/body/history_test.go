@@ -5,14 +5,16 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"lastroom/analysis/form"
+
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 )
 
-func formOf(y [core]float64, sex Sex) Form {
+func formOf(y [core]float64, sex form.Sex) Form {
 	f := Form{Sex: sex}
 	for i, mm := range y {
-		f.Numbers = append(f.Numbers, Number{Side: Side(i / features), Point: featurePoint[i%features], MM: mm})
+		f.Numbers = append(f.Numbers, form.Number{Place: form.Place{Side: form.Side(i / features), Point: featurePoint[i%features]}, ValueMM: mm})
 	}
 	return f
 }
@@ -36,19 +38,19 @@ func wandered(r *rand.Rand, b [core]float64, years float64) [core]float64 {
 // alone shows in half the cases, is mostly seen.
 func TestHistoryTightens(t *testing.T) {
 	m := NewModel(Settings{})
-	me := published(Home)
+	me := published(form.Home)
 	r := rand.New(rand.NewPCG(4, 4))
-	w := newWorld(Male, me, 1)
+	w := newWorld(form.Male, me, 1)
 	d, err := newDrawer(w)
 	require.NoError(t, err)
 	const n = 1500
 	alarms, shown, alone := 0, 0, 0
 	for range n {
 		b := me.sides(r, d.person(r))
-		past := []Earlier{{Form: formOf(me.measure(r, b, 1), Male), Years: 2}}
+		past := []Earlier{{Form: formOf(me.measure(r, b, 1), form.Male), Years: 2}}
 		b = wandered(r, b, 2)
 		y := me.measure(r, b, 1)
-		if m.Check(formOf(y, Male), past, 0.01).Alarm {
+		if m.Check(formOf(y, form.Male), past, 0.01).Alarm {
 			alarms++
 		}
 		for i := range y {
@@ -56,10 +58,10 @@ func TestHistoryTightens(t *testing.T) {
 				y[i] += 20
 			}
 		}
-		if m.Check(formOf(y, Male), past, 0.01).Alarm {
+		if m.Check(formOf(y, form.Male), past, 0.01).Alarm {
 			shown++
 		}
-		if m.Check(formOf(y, Male), nil, 0.01).Alarm {
+		if m.Check(formOf(y, form.Male), nil, 0.01).Alarm {
 			alone++
 		}
 	}
@@ -72,10 +74,10 @@ func TestHistoryTightens(t *testing.T) {
 // TestHistoryNarrowsTheExpectation, and less so the longer ago.
 func TestHistoryNarrowsTheExpectation(t *testing.T) {
 	m := NewModel(Settings{})
-	f := drawn(t, 1, Drawing{Sex: Female, Heights: sevenUp, Step: 1}, 12)[0]
+	f := drawn(t, 1, Drawing{Sex: form.Female, Heights: sevenUp, Step: 1}, 12)[0]
 	width := func(past []Earlier) (w float64) {
 		for _, x := range m.Check(f, past, 0).Readings {
-			if x.Point == Calf || x.Point == Leg {
+			if x.Point == form.Calf || x.Point == form.Leg {
 				w += x.High - x.Low
 			}
 		}

@@ -1,12 +1,16 @@
 package body
 
-import "math"
+import (
+	"math"
+
+	"lastroom/analysis/form"
+)
 
 // An intake holds the numbers of one form in the order of its layout.
 type intake struct {
 	codes      []uint32
 	mm         []float64
-	units      []Unit
+	units      []form.Unit
 	from       []int // where each number came from
 	key        []byte
 	impossible int // numbers that no body part can have (not positive, or over two metres)
@@ -36,17 +40,17 @@ func (in *intake) reset() {
 }
 
 // add sorts one number in.
-func (in *intake) add(s Settings, n *Number, from int) {
-	if !Possible(n.MM) {
+func (in *intake) add(s Settings, n *form.Number, from int) {
+	if !Possible(n.ValueMM) {
 		in.impossible++
 		in.left = append(in.left, leftOut{from, whyImpossible})
 		return
 	}
-	if n.Side > Right || n.Clothing > Tucked || n.Point >= points {
+	if n.Side > form.Right || n.Clothing > form.Tucked || n.Point >= form.PointCount {
 		in.left = append(in.left, leftOut{from, whyNowhere})
 		return
 	}
-	if n.Point == Leg && !(n.Height >= minHeight && n.Height <= maxHeight) {
+	if n.Point == form.Leg && !(n.HeightMM >= minHeight && n.HeightMM <= maxHeight) {
 		in.left = append(in.left, leftOut{from, whyHeight})
 		return
 	}
@@ -64,8 +68,8 @@ func (in *intake) add(s Settings, n *Number, from int) {
 		return
 	}
 	in.codes = insert(in.codes, at, code)
-	in.mm = insert(in.mm, at, math.Max(n.MM, 1))
-	in.units = insert(in.units, at, min(n.Unit, Inch))
+	in.mm = insert(in.mm, at, math.Max(n.ValueMM, 1))
+	in.units = insert(in.units, at, min(n.Unit, form.Inch))
 	in.from = insert(in.from, at, from)
 }
 

@@ -4,6 +4,8 @@ import (
 	"math"
 	"slices"
 	"sort"
+
+	"lastroom/analysis/form"
 )
 
 // A layout is everything that forms with the same set of numbers, sex, channel
@@ -12,7 +14,7 @@ type layout struct {
 	coords []coord
 	girths []bool // which of them a tape took
 	nCore  int    // the first nCore coordinates are core numbers
-	sexes  []Sex
+	sexes  []form.Sex
 	step   float64
 	terms  [][]term // one list a sex, while the layout is built
 
@@ -38,19 +40,19 @@ func (c coord) code() uint32 {
 
 func coordOf(code uint32) coord {
 	if code < core {
-		return coord{core: int(code), side: Side(code / features), point: featurePoint[code%features]}
+		return coord{core: int(code), side: form.Side(code / features), point: featurePoint[code%features]}
 	}
-	return coord{core: -1, point: Point(code >> 24 & 15), clothing: Clothing(code >> 23 & 1), side: Side(code >> 22 & 1),
+	return coord{core: -1, point: form.Point(code >> 24 & 15), clothing: form.Clothing(code >> 23 & 1), side: form.Side(code >> 22 & 1),
 		height: float64(code&(1<<22-1)) / 10}
 }
 
-var featurePoint = [features]Point{Length, Breadth, Ball, Heel, Ankle, Calf}
+var featurePoint = [features]form.Point{form.Length, form.Breadth, form.Ball, form.Heel, form.Ankle, form.Calf}
 
 // layoutKey is the codes in order, with what else sets a layout apart.
 type layoutSpec struct {
 	codes   []uint32
-	sex     Sex
-	channel Channel
+	sex     form.Sex
+	channel form.Channel
 	step    int // into steps
 }
 
@@ -127,7 +129,7 @@ func (lay *layout) pair(w *world) {
 	unrounded.core = coreMoments(w.fig, &w.m, 0)
 	for i, c := range lay.coords {
 		j := mirror(lay.coords, c)
-		if c.side != Left || j < 0 {
+		if c.side != form.Left || j < 0 {
 			continue
 		}
 		a, b := unrounded.term(c), unrounded.term(lay.coords[j])
@@ -148,7 +150,7 @@ const (
 func (m *Model) heightHyps(s layoutSpec, lay *layout) (out []weighted) {
 	var rows [2][]int
 	for i, c := range lay.coords {
-		if c.point == Leg && c.clothing == Bare {
+		if c.point == form.Leg && c.clothing == form.Bare {
 			rows[c.side] = append(rows[c.side], i)
 		}
 	}
@@ -156,8 +158,8 @@ func (m *Model) heightHyps(s layoutSpec, lay *layout) (out []weighted) {
 	if step == 0 {
 		return nil
 	}
-	sets := [][]int{rows[Left], rows[Right], append(append([]int{}, rows[Left]...), rows[Right]...)}
-	if len(rows[Left]) == 0 || len(rows[Right]) == 0 {
+	sets := [][]int{rows[form.Left], rows[form.Right], append(append([]int{}, rows[form.Left]...), rows[form.Right]...)}
+	if len(rows[form.Left]) == 0 || len(rows[form.Right]) == 0 {
 		sets = sets[:2]
 	}
 	for _, up := range []float64{step, -step} {

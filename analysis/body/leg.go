@@ -3,6 +3,8 @@ package body
 import (
 	"math"
 
+	"lastroom/analysis/form"
+
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
@@ -33,8 +35,8 @@ const (
 )
 
 var (
-	peakMean = [3]float64{Female: 314, Male: 338}
-	peakSD   = [3]float64{Female: 28 / 1.645, Male: 30 / 1.645} // from the skeleton alone
+	peakMean = [3]float64{form.Female: 314, form.Male: 338}
+	peakSD   = [3]float64{form.Female: 28 / 1.645, form.Male: 30 / 1.645} // from the skeleton alone
 )
 
 // profile is the girth at height h of a leg with the given ankle and calf
@@ -76,7 +78,7 @@ type legShape struct {
 	sd          float64                 // own deviation, of ln girth
 }
 
-func shapeAt(sex Sex, f *figures, ankle, calf, h float64) legShape {
+func shapeAt(sex form.Sex, f *figures, ankle, calf, h float64) legShape {
 	var s legShape
 	ankleH := f.boneMean + ankleAboveBone
 	sd := math.Hypot(peakSD[sex], peakExtraSD)
@@ -102,7 +104,7 @@ func shapeAt(sex Sex, f *figures, ankle, calf, h float64) legShape {
 
 // peakLoad is the covariance of the standardised peak height with the logs of
 // the survey measures: through the height of the knee.
-func peakLoad(sex Sex, f *figures) (b [features]float64) {
+func peakLoad(sex form.Sex, f *figures) (b [features]float64) {
 	share := peakSD[sex] / math.Hypot(peakSD[sex], peakExtraSD)
 	for i := range b {
 		b[i] = f.knee[i] * share * math.Sqrt(f.cov[i][i])

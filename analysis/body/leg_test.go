@@ -6,6 +6,8 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"lastroom/analysis/form"
+
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 )
@@ -14,12 +16,12 @@ import (
 // profile): girths at 7, 9, 11, 13 in, ±8 % at least by its own word.
 func TestProfileOfTheMeanLeg(t *testing.T) {
 	for _, x := range []struct {
-		sex                        Sex
+		sex                        form.Sex
 		ankle, calf, ankleH, peakH float64
 		want                       [4]float64
 	}{
-		{Male, 229.3, 392.3, 117, 338, [4]float64{258, 313, 366, 392}},
-		{Female, 215.7, 373.3, 107, 314, [4]float64{257, 317, 363, 373}},
+		{form.Male, 229.3, 392.3, 117, 338, [4]float64{258, 313, 366, 392}},
+		{form.Female, 215.7, 373.3, 107, 314, [4]float64{257, 317, 363, 373}},
 	} {
 		for i, want := range x.want {
 			h := (7 + 2*float64(i)) * mmPerInch
@@ -90,21 +92,21 @@ func TestOddLegsDoNotCryWolf(t *testing.T) {
 
 // shapeLegs gives a drawn form legs of the shape, read with honest errors; the
 // largest calf girth is taken off the form, since the shape sets it.
-func shapeLegs(r *rand.Rand, f Form, shape func(h, ankle, calf float64) float64) (out []Number) {
+func shapeLegs(r *rand.Rand, f Form, shape func(h, ankle, calf float64) float64) (out []form.Number) {
 	var ankle, calf [2]float64
 	for _, n := range f.Numbers {
 		switch n.Point {
-		case Ankle:
-			ankle[n.Side] = n.MM
-		case Calf:
-			calf[n.Side] = n.MM
+		case form.Ankle:
+			ankle[n.Side] = n.ValueMM
+		case form.Calf:
+			calf[n.Side] = n.ValueMM
 		}
 	}
 	for _, n := range f.Numbers {
-		if n.Point == Leg {
-			n.MM = math.Round(shape(n.Height, ankle[n.Side], calf[n.Side]) + 4*r.NormFloat64())
+		if n.Point == form.Leg {
+			n.ValueMM = math.Round(shape(float64(n.HeightMM), ankle[n.Side], calf[n.Side]) + 4*r.NormFloat64())
 		}
-		if n.Point != Calf {
+		if n.Point != form.Calf {
 			out = append(out, n)
 		}
 	}
@@ -114,7 +116,7 @@ func shapeLegs(r *rand.Rand, f Form, shape func(h, ankle, calf float64) float64)
 // TestLegFalseAlarms: good forms with leg girths, bare and tucked.
 func TestLegFalseAlarms(t *testing.T) {
 	a := NewModel(Settings{}).NewAuditor(0.01)
-	for _, d := range []Drawing{{Heights: sevenUp, Step: 1}, {Heights: sevenUp, Tucked: true, Unit: Inch, Step: 3.175}} {
+	for _, d := range []Drawing{{Heights: sevenUp, Step: 1}, {Heights: sevenUp, Tucked: true, Unit: form.Inch, Step: 3.175}} {
 		n := 0
 		forms := drawn(t, 8000, d, 5)
 		for _, e := range a.Audit(batchOf(forms), nil) {
@@ -128,9 +130,9 @@ func TestLegFalseAlarms(t *testing.T) {
 }
 
 // legsOf lists the leg girths of a side.
-func legsOf(f *Form, s Side, c Clothing) (out []*Number) {
+func legsOf(f *Form, s form.Side, c form.Clothing) (out []*form.Number) {
 	for i := range f.Numbers {
-		if n := &f.Numbers[i]; n.Point == Leg && n.Side == s && n.Clothing == c {
+		if n := &f.Numbers[i]; n.Point == form.Leg && n.Side == s && n.Clothing == c {
 			out = append(out, n)
 		}
 	}
@@ -146,33 +148,33 @@ type legFault struct {
 }
 
 var legFaults = []legFault{
-	{"two inches on one row", "", 0.85, 0, func(r *rand.Rand, f *Form) { legsOf(f, Left, Bare)[r.IntN(5)].MM += 50.8 }},
+	{"two inches on one row", "", 0.85, 0, func(r *rand.Rand, f *Form) { legsOf(f, form.Left, form.Bare)[r.IntN(5)].ValueMM += 50.8 }},
 	{"one side a step too high", "height-line", 0.85, 0.7, func(_ *rand.Rand, f *Form) {
-		l := legsOf(f, Left, Bare)
+		l := legsOf(f, form.Left, form.Bare)
 		for i := range 4 {
-			l[i].MM = l[i+1].MM
+			l[i].ValueMM = l[i+1].ValueMM
 		}
-		l[4].MM *= 0.97
+		l[4].ValueMM *= 0.97
 	}},
 	{"all girths of a side an inch large", "tape-start", 0.99, 0.95, func(_ *rand.Rand, f *Form) {
 		for i := range f.Numbers {
-			if n := &f.Numbers[i]; n.Point > Breadth && n.Side == Left {
-				n.MM += 25.4
+			if n := &f.Numbers[i]; n.Point > form.Breadth && n.Side == form.Left {
+				n.ValueMM += 25.4
 			}
 		}
 	}},
 	{"tucked and bare exchanged", "tucked-exchanged", 0.5, 0.9, func(_ *rand.Rand, f *Form) {
-		for s := Left; s <= Right; s++ {
-			a, b := legsOf(f, s, Bare), legsOf(f, s, Tucked)
+		for s := form.Left; s <= form.Right; s++ {
+			a, b := legsOf(f, s, form.Bare), legsOf(f, s, form.Tucked)
 			for i := range a {
-				a[i].MM, b[i].MM = b[i].MM, a[i].MM
+				a[i].ValueMM, b[i].ValueMM = b[i].ValueMM, a[i].ValueMM
 			}
 		}
 	}},
 	{"rows in inches, as centimetres", "unit", 1, 1, func(_ *rand.Rand, f *Form) {
-		for s := Left; s <= Right; s++ {
-			for _, n := range legsOf(f, s, Bare) {
-				n.MM = math.Round(n.MM / 2.54)
+		for s := form.Left; s <= form.Right; s++ {
+			for _, n := range legsOf(f, s, form.Bare) {
+				n.ValueMM = math.Round(n.ValueMM / 2.54)
 			}
 		}
 	}},
@@ -207,20 +209,20 @@ func TestLegFaults(t *testing.T) {
 // whatever the rest says.
 func TestSwelling(t *testing.T) {
 	m := NewModel(Settings{})
-	f := drawn(t, 1, Drawing{Sex: Female, Heights: sevenUp, Step: 1}, 6)[0]
+	f := drawn(t, 1, Drawing{Sex: form.Female, Heights: sevenUp, Step: 1}, 6)[0]
 	require.Empty(t, m.Check(f, nil, 0).Cautions)
 	now := f
-	now.Numbers = append([]Number(nil), f.Numbers...)
-	for s := Left; s <= Right; s++ {
-		for _, n := range legsOf(&now, s, Bare) {
-			n.MM += 40
+	now.Numbers = append([]form.Number(nil), f.Numbers...)
+	for s := form.Left; s <= form.Right; s++ {
+		for _, n := range legsOf(&now, s, form.Bare) {
+			n.ValueMM += 40
 		}
 	}
 	last := []Earlier{{Form: f, Years: 1}}
 	assert.Len(t, m.Check(now, last, 0).Cautions, 2)
 	assert.Empty(t, m.Check(now, []Earlier{{Form: f, Years: 4}}, 0).Cautions)
-	for _, n := range legsOf(&now, Left, Bare) {
-		n.MM -= 40
+	for _, n := range legsOf(&now, form.Left, form.Bare) {
+		n.ValueMM -= 40
 	}
 	assert.Len(t, m.Check(now, nil, 0).Cautions, 1)
 }

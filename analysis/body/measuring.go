@@ -1,5 +1,7 @@
 package body
 
+import "lastroom/analysis/form"
+
 // feature numbers the six survey measures, in the order of the tables.
 const (
 	fLength = iota
@@ -40,7 +42,7 @@ type Measuring struct {
 // published is the measuring model of benchmark, section 4, for a helper at
 // home. Dealer and shop scale the reading errors; those scales are judgements
 // (table of figures in doc.go: trained 2-3 mm, helper 4-6 mm).
-func published(c Channel) Measuring {
+func published(c form.Channel) Measuring {
 	m := Measuring{
 		Reading:     [features]float64{2.5, 2, 4, 5, 4, 4},
 		Common:      0.5,
@@ -52,7 +54,7 @@ func published(c Channel) Measuring {
 		LegReading: 4, HeightMark: 4,
 		Inflate: 1, LegShape: 1,
 	}
-	m.scale([...]float64{1, 0.85, 0.7}[min(c, Shop)])
+	m.scale([...]float64{1, 0.85, 0.7}[min(c, form.Shop)])
 	return m
 }
 

@@ -3,6 +3,8 @@ package body
 import (
 	"strings"
 	"sync"
+
+	"lastroom/analysis/form"
 )
 
 // maxLayouts bounds the memory that sets of numbers take, at up to 250 kB each;
@@ -13,20 +15,20 @@ const maxLayouts = 128
 // shop's own calibration if there is one. It is safe for several goroutines.
 type Model struct {
 	settings  Settings
-	measuring [channels]Measuring
+	measuring [form.ChannelCount]Measuring
 	name      string
 	basis     []string // channels with the shop's own values, in words
 
 	mu      sync.RWMutex
 	layouts map[string]*layout // nil where numbers can't be judged together
 	drawn   map[string][2]tail // tails of core numbers that had to be simulated
-	worlds  [3][channels][len(steps)]*world
+	worlds  [3][form.ChannelCount][len(steps)]*world
 }
 
 // NewModel returns the model on published values alone.
 func NewModel(s Settings) *Model {
 	m := &Model{settings: s, name: "survey-2012/2", layouts: map[string]*layout{}, drawn: map[string][2]tail{}}
-	for c := range channels {
+	for c := range form.ChannelCount {
 		m.measuring[c] = published(c)
 	}
 	return m
@@ -72,7 +74,7 @@ func (m *Model) layout(s layoutSpec, key []byte) *layout {
 }
 
 // world finds or makes the joint model of one sex, channel and step.
-func (m *Model) world(sex Sex, channel Channel, step int) *world {
+func (m *Model) world(sex form.Sex, channel form.Channel, step int) *world {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	w := &m.worlds[sex][channel][step]

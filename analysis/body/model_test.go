@@ -5,11 +5,13 @@ import (
 	"sync"
 	"testing"
 
+	"lastroom/analysis/form"
+
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 )
 
-func codesOf(mask int, sides ...Side) (out []uint32) {
+func codesOf(mask int, sides ...form.Side) (out []uint32) {
 	for _, s := range sides {
 		for f := range features {
 			if mask&(1<<f) != 0 {
@@ -30,15 +32,15 @@ const allSix = 1<<features - 1
 func TestConditionalSDs(t *testing.T) {
 	m := NewModel(Settings{})
 	for _, x := range []struct {
-		sides []Side
+		sides []form.Side
 		want  [features]float64
 		tol   float64
 	}{
-		{[]Side{Right}, [features]float64{8.5, 3.7, 8, 9, 9.5, 18.5}, 0.7},
-		{[]Side{Left, Right}, [features]float64{3.6, 2.4, 4.7, 5.5, 4.6, 5.4}, 0.25},
+		{[]form.Side{form.Right}, [features]float64{8.5, 3.7, 8, 9, 9.5, 18.5}, 0.7},
+		{[]form.Side{form.Left, form.Right}, [features]float64{3.6, 2.4, 4.7, 5.5, 4.6, 5.4}, 0.25},
 	} {
 		var got [features]float64
-		for _, sex := range []Sex{Female, Male} {
+		for _, sex := range []form.Sex{form.Female, form.Male} {
 			lay, ok := m.gaussLayout(layoutSpec{codes: codesOf(allSix, x.sides...), sex: sex})
 			require.True(t, ok)
 			g := lay.core[0]
@@ -58,7 +60,7 @@ func TestConditionalSDs(t *testing.T) {
 // reading step. Source: the survey benchmark, section 5.8 (simulation):
 // 1/8 in 0.03 %, 5 mm 0.4 %, 1/4 in 1.1 %, 1/2 in 12 %.
 func TestEqualChance(t *testing.T) {
-	lay, ok := NewModel(Settings{}).newLayout(layoutSpec{codes: codesOf(allSix, Left, Right), sex: Male})
+	lay, ok := NewModel(Settings{}).newLayout(layoutSpec{codes: codesOf(allSix, form.Left, form.Right), sex: form.Male})
 	require.True(t, ok)
 	for _, x := range []struct{ step, want float64 }{{3.175, 0.0003}, {5, 0.004}, {6.35, 0.011}, {12.7, 0.12}} {
 		p := 1.0
@@ -75,17 +77,17 @@ func TestCopiedKnowsTheStep(t *testing.T) {
 	a := NewModel(Settings{}).NewAuditor(0.01)
 	for _, x := range []struct {
 		step float64
-		unit Unit
+		unit form.Unit
 		want Answer
-	}{{1, Millimetre, Yes}, {3.175, Inch, Yes}, {6.35, Inch, Unjudged}, {12.7, Inch, Unjudged}} {
-		f := Form{Sex: Male}
+	}{{1, form.Millimetre, Yes}, {3.175, form.Inch, Yes}, {6.35, form.Inch, Unjudged}, {12.7, form.Inch, Unjudged}} {
+		f := Form{Sex: form.Male}
 		for i, mm := range []float64{271 + 3, 102 + 3, 252 + 3, 343 + 3, 229 + 3, 391 + 3} {
-			for s := Left; s <= Right; s++ {
-				f.Numbers = append(f.Numbers, Number{Side: s, Point: featurePoint[i], MM: rounded(mm, x.step), Unit: x.unit})
+			for s := form.Left; s <= form.Right; s++ {
+				f.Numbers = append(f.Numbers, form.Number{Place: form.Place{Side: s, Point: featurePoint[i]}, ValueMM: rounded(mm, x.step), Unit: x.unit})
 			}
 		}
 		assert.Equal(t, x.want, a.Audit(batchOf([]Form{f}), nil)[0].SidesCopied, "step %.2f", x.step)
-		f.Numbers[0].MM += x.step
+		f.Numbers[0].ValueMM += x.step
 		assert.Equal(t, No, a.Audit(batchOf([]Form{f}), nil)[0].SidesCopied, "step %.2f", x.step)
 	}
 }
@@ -93,14 +95,14 @@ func TestCopiedKnowsTheStep(t *testing.T) {
 // TestMovedRow: one row under another height without a new inversion, against
 // the inversion.
 func TestMovedRow(t *testing.T) {
-	f := drawn(t, 1, Drawing{Sex: Male, Heights: sevenUp, Step: 1}, 9)[0]
+	f := drawn(t, 1, Drawing{Sex: form.Male, Heights: sevenUp, Step: 1}, 9)[0]
 	var in intake
 	for i := range f.Numbers {
 		in.add(Settings{}, &f.Numbers[i], i)
 	}
 	m := NewModel(Settings{})
-	w := m.world(Male, Home, 0)
-	lay, ok := m.gaussLayout(layoutSpec{codes: in.codes, sex: Male})
+	w := m.world(form.Male, form.Home, 0)
+	lay, ok := m.gaussLayout(layoutSpec{codes: in.codes, sex: form.Male})
 	require.True(t, ok)
 	g := lay.full[0]
 	var s scratch
@@ -122,9 +124,9 @@ func TestMovedRow(t *testing.T) {
 // TestHistoryIsConditioning: the joint model given earlier numbers, against
 // the difference of the joint and the earlier log densities.
 func TestHistoryIsConditioning(t *testing.T) {
-	w := newWorld(Female, published(Home), 1)
+	w := newWorld(form.Female, published(form.Home), 1)
 	var terms, earlier []term
-	for _, code := range codesOf(allSix, Left, Right) {
+	for _, code := range codesOf(allSix, form.Left, form.Right) {
 		terms = append(terms, w.term(coordOf(code)))
 		e := w.term(coordOf(code))
 		e.form, e.years = 1, 3
@@ -145,10 +147,10 @@ func TestHistoryIsConditioning(t *testing.T) {
 
 // TestAuditIsDeterministic: in pieces, in one go and on two goroutines.
 func TestAuditIsDeterministic(t *testing.T) {
-	forms := drawn(t, 300, Drawing{Heights: sevenUp[:3], Unit: Inch, Step: 3.175}, 4)
+	forms := drawn(t, 300, Drawing{Heights: sevenUp[:3], Unit: form.Inch, Step: 3.175}, 4)
 	for i := range forms {
 		if i%3 == 0 {
-			forms[i].Sex = SexUnknown
+			forms[i].Sex = form.SexUnknown
 		}
 		if i%7 == 0 {
 			forms[i].Numbers = forms[i].Numbers[i%4:]
@@ -175,12 +177,12 @@ func TestAuditIsDeterministic(t *testing.T) {
 func TestStrangeInput(t *testing.T) {
 	nan, inf := math.NaN(), math.Inf(1)
 	m := NewModel(Settings{LongHeel: true, AnkleOverBones: true})
-	f := Form{Sex: 9, Channel: 7, Numbers: []Number{
-		{Side: 5, Point: Ball, MM: 250}, {Point: 99, MM: 250}, {Clothing: 4, Point: Heel, MM: 3},
-		{Point: Ball, MM: nan}, {Point: Ball, MM: -1}, {Point: Ball, MM: inf}, {Point: Ball, MM: 1e-9}, {Point: Ball, MM: 1999},
-		{Point: Leg, Height: nan, MM: 300}, {Point: Leg, Height: 1e9, MM: 300}, {Point: Leg, Height: 300, MM: 1},
-		{Point: Heel, MM: 340, Unit: 77}, {Point: Ankle, MM: 240}, {Side: Right, Point: Ankle, Clothing: Tucked, MM: 250},
-		{Point: Length, MM: 270}, {Point: Length, MM: 271}, {Point: Instep, MM: 0.5}, {Point: Calf, Clothing: Tucked, MM: 400},
+	f := Form{Sex: 9, Channel: 7, Numbers: []form.Number{
+		{Place: form.Place{Side: 5, Point: form.Ball}, ValueMM: 250}, {Place: form.Place{Point: 99}, ValueMM: 250}, {Place: form.Place{Clothing: 4, Point: form.Heel}, ValueMM: 3},
+		{Place: form.Place{Point: form.Ball}, ValueMM: nan}, {Place: form.Place{Point: form.Ball}, ValueMM: -1}, {Place: form.Place{Point: form.Ball}, ValueMM: inf}, {Place: form.Place{Point: form.Ball}, ValueMM: 1e-9}, {Place: form.Place{Point: form.Ball}, ValueMM: 1999},
+		{Place: form.Place{Point: form.Leg, HeightMM: form.Height(nan)}, ValueMM: 300}, {Place: form.Place{Point: form.Leg, HeightMM: 1e9}, ValueMM: 300}, {Place: form.Place{Point: form.Leg, HeightMM: 300}, ValueMM: 1},
+		{Place: form.Place{Point: form.Heel}, ValueMM: 340, Unit: 77}, {Place: form.Place{Point: form.Ankle}, ValueMM: 240}, {Place: form.Place{Side: form.Right, Point: form.Ankle, Clothing: form.Tucked}, ValueMM: 250},
+		{Place: form.Place{Point: form.Length}, ValueMM: 270}, {Place: form.Place{Point: form.Length}, ValueMM: 271}, {Place: form.Place{Point: form.Instep}, ValueMM: 0.5}, {Place: form.Place{Point: form.Calf, Clothing: form.Tucked}, ValueMM: 400},
 	}}
 	c := m.Check(f, []Earlier{{Form: f, Years: -3}, {}, {Form: f, Years: nan}}, nan)
 	assert.False(t, math.IsNaN(c.Score))
@@ -203,7 +205,7 @@ func TestStrangeInput(t *testing.T) {
 func TestSharesSumToOne(t *testing.T) {
 	m := NewModel(Settings{})
 	for _, f := range drawn(t, 40, Drawing{Heights: sevenUp, Tucked: true, Step: 1}, 14) {
-		f.Numbers[3].MM += 25.4
+		f.Numbers[3].ValueMM += 25.4
 		c := m.Check(f, nil, 0)
 		sum := c.NothingOff
 		for _, e := range c.Explanations {

@@ -3,18 +3,20 @@ package body
 import (
 	"math"
 
+	"lastroom/analysis/form"
+
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // A Ratio is one of the main ratios between numbers of one foot.
-type Ratio struct{ Num, Den Point }
+type Ratio struct{ Num, Den form.Point }
 
 // String names the ratio, as "heel/ball".
 func (r Ratio) String() string { return r.Num.String() + "/" + r.Den.String() }
 
 // Ratios are the main ratios that ranges are given for.
-var Ratios = []Ratio{{Ball, Length}, {Breadth, Length}, {Ball, Breadth}, {Heel, Length}, {Heel, Ball},
-	{Ankle, Ball}, {Ankle, Heel}, {Calf, Ankle}, {Calf, Heel}}
+var Ratios = []Ratio{{form.Ball, form.Length}, {form.Breadth, form.Length}, {form.Ball, form.Breadth}, {form.Heel, form.Length}, {form.Heel, form.Ball},
+	{form.Ankle, form.Ball}, {form.Ankle, form.Heel}, {form.Calf, form.Ankle}, {form.Calf, form.Heel}}
 
 // A Range is the published distribution of one number or ratio among people of
 // one sex, or of both in equal parts: lognormal, fitted to the survey's rows
@@ -30,12 +32,12 @@ type Range struct {
 
 // RangeOf is the range of a point; false for instep and leg heights, of which
 // nothing is published here.
-func RangeOf(p Point, sex Sex) (Range, bool) {
+func RangeOf(p form.Point, sex form.Sex) (Range, bool) {
 	f := Settings{}.feature(p)
 	if f < 0 {
 		return Range{}, false
 	}
-	m := published(Home)
+	m := published(form.Home)
 	r := Range{Name: p.String(), Offset: m.offset(f)}
 	for _, s := range sexesOf(sex) {
 		fig := &survey()[s]
@@ -45,7 +47,7 @@ func RangeOf(p Point, sex Sex) (Range, bool) {
 }
 
 // RangeOfRatio is the range of a ratio of numbers of the same foot.
-func RangeOfRatio(q Ratio, sex Sex) (Range, bool) {
+func RangeOfRatio(q Ratio, sex form.Sex) (Range, bool) {
 	a, b := Settings{}.feature(q.Num), Settings{}.feature(q.Den)
 	if a < 0 || b < 0 {
 		return Range{}, false
@@ -58,19 +60,19 @@ func RangeOfRatio(q Ratio, sex Sex) (Range, bool) {
 	return r, true
 }
 
-func sexesOf(s Sex) []Sex {
-	if known(s) == SexUnknown {
-		return []Sex{Female, Male}
+func sexesOf(s form.Sex) []form.Sex {
+	if known(s) == form.SexUnknown {
+		return []form.Sex{form.Female, form.Male}
 	}
-	return []Sex{s}
+	return []form.Sex{s}
 }
 
 // known is the sex, or unknown for anything else.
-func known(s Sex) Sex {
-	if s == Female || s == Male {
+func known(s form.Sex) form.Sex {
+	if s == form.Female || s == form.Male {
 		return s
 	}
-	return SexUnknown
+	return form.SexUnknown
 }
 
 func (r *Range) add(n int, mean, variance float64) {

@@ -5,6 +5,8 @@ import (
 	"strconv"
 	"testing"
 
+	"lastroom/analysis/form"
+
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 )
@@ -21,7 +23,7 @@ func TestPercentilesOfTheSurvey(t *testing.T) {
 			if row[1] != name {
 				continue
 			}
-			r, ok := RangeOf(featurePoint[f], ParseSex(map[string]string{"F": "f", "M": "m"}[row[0]]))
+			r, ok := RangeOf(featurePoint[f], form.ParseSex(map[string]string{"F": "f", "M": "m"}[row[0]]))
 			require.True(t, ok)
 			for i, p := range []float64{0.01, 0.05, 0.25, 0.5, 0.75, 0.95, 0.99} {
 				want, err := strconv.ParseFloat(row[7+i], 64)
@@ -49,13 +51,13 @@ func TestRatiosOfTheSurvey(t *testing.T) {
 		q            Ratio
 		mean, lo, hi float64
 	}{
-		{Ratio{Ball, Length}, 0.929, 0.834, 1.032}, {Ratio{Breadth, Length}, 0.376, 0.337, 0.420},
-		{Ratio{Ball, Breadth}, 2.471, 2.315, 2.628}, {Ratio{Heel, Length}, 1.265, 1.179, 1.366},
-		{Ratio{Heel, Ball}, 1.363, 1.255, 1.485}, {Ratio{Ankle, Ball}, 0.922, 0.819, 1.054},
-		{Ratio{Ankle, Heel}, 0.677, 0.602, 0.770}, {Ratio{Calf, Ankle}, 1.717, 1.542, 1.918},
-		{Ratio{Calf, Heel}, 1.162, 1.000, 1.349},
+		{Ratio{form.Ball, form.Length}, 0.929, 0.834, 1.032}, {Ratio{form.Breadth, form.Length}, 0.376, 0.337, 0.420},
+		{Ratio{form.Ball, form.Breadth}, 2.471, 2.315, 2.628}, {Ratio{form.Heel, form.Length}, 1.265, 1.179, 1.366},
+		{Ratio{form.Heel, form.Ball}, 1.363, 1.255, 1.485}, {Ratio{form.Ankle, form.Ball}, 0.922, 0.819, 1.054},
+		{Ratio{form.Ankle, form.Heel}, 0.677, 0.602, 0.770}, {Ratio{form.Calf, form.Ankle}, 1.717, 1.542, 1.918},
+		{Ratio{form.Calf, form.Heel}, 1.162, 1.000, 1.349},
 	} {
-		r, ok := RangeOfRatio(x.q, SexUnknown)
+		r, ok := RangeOfRatio(x.q, form.SexUnknown)
 		require.True(t, ok)
 		assert.Contains(t, Ratios, x.q)
 		assert.InEpsilon(t, x.mean, r.Quantile(0.5), 0.015, x.q)
@@ -65,7 +67,7 @@ func TestRatiosOfTheSurvey(t *testing.T) {
 }
 
 func TestRangeEdges(t *testing.T) {
-	r, _ := RangeOf(Ball, SexUnknown)
+	r, _ := RangeOf(form.Ball, form.SexUnknown)
 	for _, x := range []float64{0, -1, math.NaN(), math.Inf(1)} {
 		assert.True(t, math.IsNaN(r.Percentile(x)))
 	}
@@ -74,8 +76,8 @@ func TestRangeEdges(t *testing.T) {
 	}
 	assert.InDelta(t, 30, r.Percentile(r.Quantile(0.3)), 1e-6)
 	assert.Equal(t, 4045, r.N)
-	for _, p := range []Point{Instep, Leg, 77} {
-		_, ok := RangeOf(p, Male)
+	for _, p := range []form.Point{form.Instep, form.Leg, 77} {
+		_, ok := RangeOf(p, form.Male)
 		assert.False(t, ok)
 	}
 	sum := 0.0

@@ -1,6 +1,9 @@
 package body
 
-import "lastroom/analysis/cohort"
+import (
+	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
+)
 
 // SpreadForms is how many forms, the newest that were cut from, a Spread is made
 // of at most.
@@ -11,7 +14,7 @@ const SpreadForms = 10_000
 // quantiles, in mm or as a ratio, over N bare numbers as written.
 type Spread struct {
 	Name                            string
-	Sex                             Sex
+	Sex                             form.Sex
 	N                               int
 	P1, P5, P25, P50, P75, P95, P99 float64
 }

@@ -1,6 +1,10 @@
 package body
 
-import "math"
+import (
+	"math"
+
+	"lastroom/analysis/form"
+)
 
 // steps are the reading steps that forms are sorted into, mm: 1 mm (and any
 // finer), 1/8 in, 5 mm, 1/4 in, 1 cm, 1/2 in (and any coarser).
@@ -10,13 +14,13 @@ var steps = [...]float64{1, 3.175, 5, 6.35, 10, 12.7}
 // coarsest step that all numbers of the form are multiples of in their unit.
 // Fewer than four different numbers are taken as read to 1 mm or 1/8 in, since
 // a few numbers are round by chance.
-func readingStep(mm []float64, units []Unit) int {
+func readingStep(mm []float64, units []form.Unit) int {
 	metric, inch, different := 2, 3, 0
 	for i, x := range mm {
 		if !seen(mm[:i], x) {
 			different++
 		}
-		if units[i] == Inch {
+		if units[i] == form.Inch {
 			for inch > 0 && !multiple(x, mmPerInch/inchParts[inch]) {
 				inch--
 			}
@@ -41,11 +45,11 @@ var (
 )
 
 // combine takes the finer step where a form mixes units.
-func combine(metric, inch int, units []Unit) int {
+func combine(metric, inch int, units []form.Unit) int {
 	hasInch, hasMetric := false, false
 	for _, u := range units {
-		hasInch = hasInch || u == Inch
-		hasMetric = hasMetric || u != Inch
+		hasInch = hasInch || u == form.Inch
+		hasMetric = hasMetric || u != form.Inch
 	}
 	switch {
 	case !hasInch:

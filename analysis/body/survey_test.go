@@ -11,6 +11,8 @@ import (
 	"strings"
 	"testing"
 
+	"lastroom/analysis/form"
+
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/stat"
 )
@@ -52,7 +54,7 @@ func readPeople(t testing.TB) [3]people {
 	}
 	var out [3]people
 	for _, row := range rows[1:] {
-		p := &out[ParseSex(strings.ToLower(row[col["sex"]]))]
+		p := &out[form.ParseSex(strings.ToLower(row[col["sex"]]))]
 		var mm [features]float64
 		for i, c := range surveyColumns {
 			mm[i] = num(row, c)
@@ -83,9 +85,9 @@ func fitSurvey(all [3]people) string {
 	fmt.Fprintln(&b, "# Made by: go test ./analysis/body -run SurveyTable -update")
 	fmt.Fprintln(&b, "sex,kind,i,j,value")
 	for _, s := range []struct {
-		sex  Sex
+		sex  form.Sex
 		name string
-	}{{Female, "f"}, {Male, "m"}} {
+	}{{form.Female, "f"}, {form.Male, "m"}} {
 		p := all[s.sex]
 		line := func(kind string, i, j int, v float64) {
 			fmt.Fprintf(&b, "%s,%s,%d,%d,%s\n", s.name, kind, i, j, strconv.FormatFloat(v, 'g', 9, 64))

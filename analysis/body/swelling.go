@@ -5,6 +5,8 @@ import (
 	"maps"
 	"math"
 	"slices"
+
+	"lastroom/analysis/form"
 )
 
 // swellingMM is the difference between two calves, or one calf and a year ago,
@@ -19,17 +21,17 @@ const calfFrom = 250.0
 // on a form of the last year and a half.
 func swelling(f Form, past []Earlier) (out []string) {
 	now := calves(f)
-	if d, where := widest(now[Left], now[Right]); math.Abs(d) >= swellingMM {
-		side := Left
+	if d, where := widest(now[form.Left], now[form.Right]); math.Abs(d) >= swellingMM {
+		side := form.Left
 		if d < 0 {
-			side = Right
+			side = form.Right
 		}
 		out = append(out, fmt.Sprintf("The %s calf is %.0f mm larger than the other (%s). "+
 			"If that is no slip of the tape, ask about swelling; one-sided swelling needs medical advice before anything is made.", side, math.Abs(d), where))
 	}
 	for _, p := range past {
 		then := calves(p.Form)
-		for s := Left; s <= Right && p.Years <= 1.5; s++ {
+		for s := form.Left; s <= form.Right && p.Years <= 1.5; s++ {
 			if d, where := widest(now[s], then[s]); d >= swellingMM {
 				out = append(out, fmt.Sprintf("The %s calf is %.0f mm larger than on the form of %.1f years ago (%s). "+
 					"If that is no slip of the tape, ask about swelling; new swelling needs medical advice before anything is made.", s, d, p.Years, where))
@@ -42,14 +44,14 @@ func swelling(f Form, past []Earlier) (out []string) {
 // calves are the bare calf girths of each side by height; the largest calf
 // girth stands at 0.
 func calves(f Form) (out [2]map[float64]float64) {
-	out[Left], out[Right] = map[float64]float64{}, map[float64]float64{}
+	out[form.Left], out[form.Right] = map[float64]float64{}, map[float64]float64{}
 	for _, n := range f.Numbers {
-		if n.Clothing == Bare && n.Side <= Right && (n.Point == Calf || n.Point == Leg && n.Height >= calfFrom) {
-			h := n.Height
-			if n.Point == Calf {
+		if n.Clothing == form.Bare && n.Side <= form.Right && (n.Point == form.Calf || n.Point == form.Leg && n.HeightMM >= calfFrom) {
+			h := float64(n.HeightMM)
+			if n.Point == form.Calf {
 				h = 0
 			}
-			out[n.Side][h] = n.MM
+			out[n.Side][h] = n.ValueMM
 		}
 	}
 	return out

@@ -7,14 +7,16 @@ import (
 	"strings"
 	"testing"
 
+	"lastroom/analysis/form"
+
 	"github.com/stretchr/testify/require"
 )
 
 // tableKeys are the rows of tables/tails.csv: the sets of measures that forms
 // commonly hold, both sides or one, at the common reading steps.
 func tableKeys() (keys []tailKey) {
-	for c := range channels {
-		for _, sex := range []Sex{Female, Male, SexUnknown} {
+	for c := range form.ChannelCount {
+		for _, sex := range []form.Sex{form.Female, form.Male, form.SexUnknown} {
 			for _, step := range []int{0, 1, 3} {
 				for _, sides := range []int{2, 1} {
 					for mask := 1; mask < 1<<features; mask++ {
@@ -85,7 +87,7 @@ func TestNearTails(t *testing.T) {
 	m := NewModel(Settings{})
 	for _, missing := range [][]uint32{{fHeel}, {features + fAnkle, fCalf}, {fLength, fBreadth, features + fCalf}, {fHeel, fAnkle, fCalf}, {fBall}, {fBall, features + fBall, fCalf}} {
 		for _, step := range []int{0, 2} {
-			s := layoutSpec{sex: Male, step: step}
+			s := layoutSpec{sex: form.Male, step: step}
 			for i := range uint32(core) {
 				if !slices.Contains(missing, i) {
 					s.codes = append(s.codes, i)

@@ -8,6 +8,8 @@ import (
 	"strconv"
 	"strings"
 	"sync"
+
+	"lastroom/analysis/form"
 )
 
 // drawsLazily is how many good forms set the tail of a layout that the shipped
@@ -75,8 +77,8 @@ func nearTails(s layoutSpec) (row [2]tail, ok bool) {
 // A tailKey names a row of the shipped table: forms with the same measures
 // (bits of features) on one side or both.
 type tailKey struct {
-	channel Channel
-	sex     Sex
+	channel form.Channel
+	sex     form.Sex
 	step    int
 	sides   int
 	mask    int
@@ -90,9 +92,9 @@ func tailKeyOf(s layoutSpec) (k tailKey, either int) {
 	for _, c := range s.codes {
 		mask[c/features] |= 1 << (c % features)
 	}
-	k = tailKey{channel: s.channel, sex: s.sex, step: s.step, sides: 2, mask: mask[Left] & mask[Right]}
-	either = mask[Left] | mask[Right]
-	if mask[Left] == 0 || mask[Right] == 0 {
+	k = tailKey{channel: s.channel, sex: s.sex, step: s.step, sides: 2, mask: mask[form.Left] & mask[form.Right]}
+	either = mask[form.Left] | mask[form.Right]
+	if mask[form.Left] == 0 || mask[form.Right] == 0 {
 		k.sides, k.mask = 1, either
 	}
 	return k, either
@@ -119,7 +121,7 @@ var shippedTails = sync.OnceValue(func() map[tailKey][2]tail {
 			row[0].at[i], _ = strconv.ParseFloat(f[5+i], 64)
 			row[1].at[i], _ = strconv.ParseFloat(f[5+len(tailShares)+i], 64)
 		}
-		out[tailKey{Channel(head[0]), Sex(head[1]), head[2], head[3], head[4]}] = row
+		out[tailKey{form.Channel(head[0]), form.Sex(head[1]), head[2], head[3], head[4]}] = row
 	}
 	return out
 })
@@ -138,10 +140,10 @@ func (m *Model) simulateTails(s layoutSpec, lay *layout, draws int) (score, spre
 	}
 	var sc scratch
 	sc.grow(lay.nCore, len(lay.coreHyps.list))
-	units := make([]Unit, lay.nCore)
+	units := make([]form.Unit, lay.nCore)
 	if lay.step == steps[1] || lay.step == steps[3] || lay.step == steps[5] {
 		for i := range units {
-			units[i] = Inch
+			units[i] = form.Inch
 		}
 	}
 	scores, spreads := make([]float64, draws), make([]float64, draws)

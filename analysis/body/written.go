@@ -1,6 +1,10 @@
 package body
 
-import "math"
+import (
+	"math"
+
+	"lastroom/analysis/form"
+)
 
 // scratch is the space for judging one form.
 type scratch struct {
@@ -18,14 +22,14 @@ const metBits = 9
 // repeat from form to form, since they are read to a step.
 type written struct {
 	mm     float64
-	unit   Unit
+	unit   form.Unit
 	traced bool
 	log    float64
 	cut    [len(sizes)]float64 // ln(mm - size) - ln mm; never where it can't be, or not for a tracing
 	digit  [2]float64          // with last, first digits exchanged; 0: can't be
 }
 
-func newWritten(mm float64, u Unit, traced bool) written {
+func newWritten(mm float64, u form.Unit, traced bool) written {
 	w := written{mm: mm, unit: u, traced: traced, log: math.Log(mm)}
 	for k, size := range sizes {
 		w.cut[k] = never
@@ -51,7 +55,7 @@ func sized[T any](x []T, n int) []T {
 }
 
 // prepare works out what several hypotheses need of the numbers y.
-func (s *scratch) prepare(girths []bool, units []Unit) (exchangeable [2]int) {
+func (s *scratch) prepare(girths []bool, units []form.Unit) (exchangeable [2]int) {
 	for i, y := range s.y {
 		w := &s.as[i]
 		at := &s.met[math.Float64bits(y)*0x9e3779b97f4a7c15>>(64-metBits)]
@@ -72,9 +76,9 @@ func (s *scratch) prepare(girths []bool, units []Unit) (exchangeable [2]int) {
 // otherDigits gives a number, in mm, with its last two and its first two
 // digits exchanged; 0 where that changes nothing or would start with 0. Inches
 // are exchanged in the whole inches only.
-func otherDigits(mm float64, u Unit) (last, first float64) {
+func otherDigits(mm float64, u form.Unit) (last, first float64) {
 	base := 1.0
-	if u == Inch {
+	if u == form.Inch {
 		base = mmPerInch
 	}
 	whole := math.Floor(mm/base + 1e-6)

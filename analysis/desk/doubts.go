@@ -3,8 +3,10 @@ package desk
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"lastroom/analysis/body"
+	"lastroom/analysis/form"
 )
 
 const (
@@ -34,7 +36,7 @@ func doubts(c *body.Check) []Doubt {
 	}
 	for _, x := range c.Doubts(leastShown) {
 		r, e := c.Readings[x.Index], c.Explanations[x.Explanation]
-		out = append(out, Doubt{Place: PlaceOf(r.Number), Written: r.Written, ValueMM: r.MM,
+		out = append(out, Doubt{Place: r.Place, Written: r.Written, ValueMM: r.ValueMM,
 			ExpectedMM: finite(r.Expected), LowMM: finite(r.Low), HighMM: finite(r.High),
 			Hypothesis: e.ID, Words: e.Words, Posterior: finite(e.Share), SuggestedMM: finite(x.Suggested), Gain: x.Gain})
 	}
@@ -44,8 +46,8 @@ func doubts(c *body.Check) []Doubt {
 // impossible are the numbers that no body part can have.
 func impossible(c *body.Check) (out []Doubt) {
 	for _, r := range c.Readings {
-		if !r.Judged && !body.Possible(r.MM) {
-			out = append(out, Doubt{Place: PlaceOf(r.Number), Written: r.Written, ValueMM: r.MM,
+		if !r.Judged && !body.Possible(r.ValueMM) {
+			out = append(out, Doubt{Place: r.Place, Written: r.Written, ValueMM: r.ValueMM,
 				Hypothesis: "impossible", Words: r.Name() + " is not a length that any foot or leg can have", Gain: 1})
 		}
 	}
@@ -76,7 +78,7 @@ func (d *Decision) alarm(c *body.Check) {
 		}
 		sum += e.Share
 		for _, ch := range e.Changes {
-			d.takeBoth(c, PlaceOf(c.Readings[ch.Index].Number))
+			d.takeBoth(c, c.Readings[ch.Index].Place)
 		}
 	}
 	d.raise(MeasureAgain, odds+"; most likely, if anything is wrong: "+best.Words)
@@ -99,21 +101,18 @@ func needsNoTape(id string) bool {
 	return id == "unit" || id == "exchanged" || id == "tucked-exchanged"
 }
 
-func (d *Decision) take(p Place) {
-	for _, q := range d.TakeAgain {
-		if p.same(q, false) {
-			return
-		}
+func (d *Decision) take(p form.Place) {
+	if !slices.Contains(d.TakeAgain, p) {
+		d.TakeAgain = append(d.TakeAgain, p)
 	}
-	d.TakeAgain = append(d.TakeAgain, p)
 }
 
 // takeBoth takes a number again on both feet, since the form says well which
 // measure is off and less well on which side.
-func (d *Decision) takeBoth(c *body.Check, p Place) {
+func (d *Decision) takeBoth(c *body.Check, p form.Place) {
 	for _, r := range c.Readings {
-		if q := PlaceOf(r.Number); q.same(p, true) {
-			d.take(q)
+		if r.Place == p || r.Place == p.OtherSide() {
+			d.take(r.Place)
 		}
 	}
 }

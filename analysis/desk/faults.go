@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"lastroom/analysis/body"
+	"lastroom/analysis/form"
 )
 
 // An asking is what an intake fault of the catalogue asks for at the desk.
@@ -38,8 +39,8 @@ func (d *Decision) faults(ids []string, c *body.Check) {
 				d.raise(a.verdict, a.why)
 				d.TraceAgain = d.TraceAgain || a.trace
 				for _, r := range c.Readings {
-					if a.girths && r.Point > body.Breadth {
-						d.take(PlaceOf(r.Number))
+					if a.girths && r.Point.Girth() {
+						d.take(r.Place)
 					}
 				}
 				if a.tucked {
@@ -53,14 +54,14 @@ func (d *Decision) faults(ids []string, c *body.Check) {
 // overTrousers takes the leg girths of the ordered boot, those on the form and
 // those missing, over the trousers.
 func (d *Decision) overTrousers(c *body.Check) {
-	legs := append([]Place{}, d.Missing...)
+	legs := append([]form.Place{}, d.Missing...)
 	for _, r := range c.Readings {
-		legs = append(legs, PlaceOf(r.Number))
+		legs = append(legs, r.Place)
 	}
-	legs = slices.DeleteFunc(legs, func(p Place) bool { return p.HeightMM == nil })
-	slices.SortStableFunc(legs, func(p, q Place) int { return cmp.Compare(*p.HeightMM, *q.HeightMM) })
+	legs = slices.DeleteFunc(legs, func(p form.Place) bool { return p.HeightMM == 0 })
+	slices.SortStableFunc(legs, func(p, q form.Place) int { return cmp.Compare(p.HeightMM, q.HeightMM) })
 	for _, p := range legs {
-		p.Clothing = body.Tucked.String()
+		p.Clothing = form.Tucked
 		d.take(p)
 	}
 }

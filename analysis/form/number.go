@@ -2,6 +2,8 @@ package form
 
 import (
 	"cmp"
+	"fmt"
+	"math"
 	"strconv"
 )
 
@@ -36,6 +38,24 @@ func (p Place) OtherSide() Place {
 func ComparePlaces(a, b Place) int {
 	return cmp.Or(cmp.Compare(a.Clothing, b.Clothing), cmp.Compare(a.Point, b.Point),
 		cmp.Compare(a.HeightMM, b.HeightMM), cmp.Compare(a.Side, b.Side))
+}
+
+// Name is a place in words, as "left ball girth" or "right leg girth at 279 mm
+// (11 in), over trousers".
+func (p Place) Name() string {
+	s := p.Side.String() + " "
+	switch p.Point {
+	case Length, Breadth:
+		s += "foot " + p.Point.String()
+	case Leg:
+		s += fmt.Sprintf("leg girth at %.0f mm (%s in)", p.HeightMM, strconv.FormatFloat(math.Round(100*float64(p.HeightMM)/Inch.MM())/100, 'f', -1, 64))
+	default:
+		s += p.Point.String() + " girth"
+	}
+	if p.Clothing == Tucked {
+		s += ", over trousers"
+	}
+	return s
 }
 
 // A Number is one measurement on a form, in millimetres and as written.

@@ -1,5 +1,7 @@
 package form
 
+import "fmt"
+
 // The words that the sheets have for what is said once an order or form, in
 // their order. Other text is kept where a column is open.
 var (
@@ -53,6 +55,9 @@ const (
 	Leg // a girth at a height above the floor
 )
 
+// PointCount is the number of points.
+const PointCount = Leg + 1
+
 // Points are all of them, in the order in which they are listed.
 var Points = []Point{Length, Breadth, Ball, Instep, Heel, Ankle, Calf, Leg}
 
@@ -95,6 +100,9 @@ const (
 	Shop
 )
 
+// ChannelCount is the number of channels.
+const ChannelCount = Shop + 1
+
 // Channels are all of them; a measurer's kind is one of them too.
 var Channels = []Channel{Home, Dealer, Shop}
 
@@ -125,20 +133,27 @@ func (c Channel) String() string  { return name(channelNames[:], int(c)) }
 // String is "f", "m", or "" where the sex is not known.
 func (s Sex) String() string { return name(sexNames[:], int(s)) }
 
-// MarshalText writes the side's name.
-func (s Side) MarshalText() ([]byte, error) { return []byte(s.String()), nil }
+// In JSON each is its word, and no other word is read.
 
-// MarshalText writes the clothing's name.
+func (s Side) MarshalText() ([]byte, error)     { return []byte(s.String()), nil }
 func (c Clothing) MarshalText() ([]byte, error) { return []byte(c.String()), nil }
+func (p Point) MarshalText() ([]byte, error)    { return []byte(p.String()), nil }
+func (u Unit) MarshalText() ([]byte, error)     { return []byte(u.String()), nil }
+func (c Channel) MarshalText() ([]byte, error)  { return []byte(c.String()), nil }
 
-// MarshalText writes the point's name.
-func (p Point) MarshalText() ([]byte, error) { return []byte(p.String()), nil }
+func (s *Side) UnmarshalText(b []byte) error     { return read(b, s, "side", ParseSide) }
+func (c *Clothing) UnmarshalText(b []byte) error { return read(b, c, "clothing", ParseClothing) }
+func (p *Point) UnmarshalText(b []byte) error    { return read(b, p, "point", ParsePoint) }
+func (u *Unit) UnmarshalText(b []byte) error     { return read(b, u, "unit", ParseUnit) }
 
-// MarshalText writes the unit's name.
-func (u Unit) MarshalText() ([]byte, error) { return []byte(u.String()), nil }
-
-// MarshalText writes the channel's name.
-func (c Channel) MarshalText() ([]byte, error) { return []byte(c.String()), nil }
+func read[T any](b []byte, into *T, what string, parse func(string) (T, bool)) (err error) {
+	x, ok := parse(string(b))
+	if !ok {
+		return fmt.Errorf("%q is no %s", b, what)
+	}
+	*into = x
+	return nil
+}
 
 func name(names []string, i int) string {
 	if i < len(names) {

@@ -106,10 +106,10 @@ func TestTypedInWithSlips(t *testing.T) {
 	f := d.Forms[0]
 	assert.Equal(t, desk.MeasureAgain, f.Verdict)
 	require.NotEmpty(t, f.Doubts)
-	assert.Equal(t, "ball", f.Doubts[0].Point)
+	assert.Equal(t, form.Ball, f.Doubts[0].Point)
 	assert.Equal(t, "26.9", f.Doubts[0].Written)
 	require.Len(t, f.Missing, 1)
-	assert.InDelta(t, 228.6, *f.Missing[0].HeightMM, 1e-9)
+	assert.InDelta(t, 228.6, float64(f.Missing[0].HeightMM), 1e-9)
 }
 
 func TestTypedInBreaksOff(t *testing.T) {
@@ -142,7 +142,7 @@ func TestDeskWithABook(t *testing.T) {
 	c, err := newChecker(t.Context(), r, rules, 0.01)
 	require.NoError(t, err)
 	require.NotNil(t, c.calibration)
-	require.True(t, c.calibration.Channels[body.Home].Enough)
+	require.True(t, c.calibration.Channels[form.Home].Enough)
 	list, err := c.forms(t.Context(), r, "")
 	require.NoError(t, err)
 	past, ruled, letters := 0, 0, 0
@@ -192,11 +192,11 @@ func TestFileName(t *testing.T) {
 
 func BenchmarkCheckOneForm(b *testing.B) {
 	c := &checker{model: body.NewModel(body.Settings{}), falseAlarms: 0.01}
-	var numbers []orderbook.Number
-	for i, p := range []string{"length", "breadth", "ball", "instep", "heel", "ankle", "calf"} {
+	var numbers []form.Number
+	for i, p := range form.Points[:form.Leg] {
 		x := []float64{246, 95, 234, 243, 308, 216, 373}[i]
-		for k, side := range []string{"left", "right"} {
-			numbers = append(numbers, orderbook.Number{Side: side, Clothing: "bare", Point: p, ValueMM: x + float64(k), Unit: "mm"})
+		for k, side := range form.Sides {
+			numbers = append(numbers, form.Number{Place: form.Place{Side: side, Point: p}, ValueMM: x + float64(k)})
 		}
 	}
 	f := orderbook.DeskForm{ID: "F", Sex: "f", Channel: "home", Numbers: numbers, Faults: make([]form.State, len(form.Faults))}

@@ -85,19 +85,7 @@ func bodySettings(s map[string]string) body.Settings {
 
 // formOf is a form of a book as the model takes it.
 func formOf(f orderbook.DeskForm) body.Form {
-	out := body.Form{ID: f.ID, Sex: body.ParseSex(f.Sex), Channel: body.ParseChannel(f.Channel)}
-	for _, n := range f.Numbers {
-		b := body.Number{MM: n.ValueMM, Written: n.Written}
-		b.Side, _ = body.ParseSide(n.Side)
-		b.Clothing, _ = body.ParseClothing(n.Clothing)
-		b.Point, _ = body.ParsePoint(n.Point)
-		b.Unit, _ = body.ParseUnit(n.Unit)
-		if n.HeightMM != nil {
-			b.Height = *n.HeightMM
-		}
-		out.Numbers = append(out.Numbers, b)
-	}
-	return out
+	return body.Form{ID: f.ID, Sex: form.ParseSex(f.Sex), Channel: form.ParseChannel(f.Channel), Numbers: f.Numbers}
 }
 
 // forms checks the forms of a reader: all, or those that the condition where

@@ -8,7 +8,7 @@ import (
 	"slices"
 	"strings"
 
-	"lastroom/ingest/orderbook"
+	"lastroom/analysis/form"
 	"lastroom/ingest/sheets"
 	"lastroom/reports/letter"
 	"lastroom/reports/page"
@@ -26,15 +26,15 @@ func (d *checker) letter(l *letter.Language, f checkedForm) (*letter.Letter, boo
 
 // unitOf is the unit that most numbers of a form were written in; inches where
 // there are none.
-func unitOf(numbers []orderbook.Number) string {
-	n := map[string]int{}
-	best := "in"
+func unitOf(numbers []form.Number) string {
+	n := map[form.Unit]int{}
+	best := form.Inch
 	for _, x := range numbers {
 		if n[x.Unit]++; n[x.Unit] > n[best] {
 			best = x.Unit
 		}
 	}
-	return best
+	return best.String()
 }
 
 // writeLetters writes the letters of the held forms into a folder, as text and

@@ -13,6 +13,7 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/desk"
+	"lastroom/analysis/form"
 	"lastroom/ingest/lengths"
 	"lastroom/ingest/orderbook"
 	"lastroom/notebooks/service"
@@ -196,15 +197,15 @@ func (c *checker) answer(f service.DeskForm, got checkedForm) *service.DeskAnswe
 	return a
 }
 
-func samePlace(n service.DeskNumber, p desk.Place) bool {
-	if n.Side != p.Side || n.Clothing != p.Clothing || n.Point != p.Point {
+func samePlace(n service.DeskNumber, p form.Place) bool {
+	if n.Side != p.Side.String() || n.Clothing != p.Clothing.String() || n.Point != p.Point.String() {
 		return false
 	}
-	if p.HeightMM == nil {
+	if p.HeightMM == 0 {
 		return n.Height == ""
 	}
 	mm, err := lengths.Parse(n.Height+" "+n.HeightUnit, lengths.NoUnit, lengths.Options{})
-	return err == nil && math.Abs(mm-*p.HeightMM) < 0.5
+	return err == nil && math.Abs(mm-float64(p.HeightMM)) < 0.5
 }
 
 // doubtWords say a doubt beside its number.

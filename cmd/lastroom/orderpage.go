@@ -223,20 +223,20 @@ func markTable(f orderbook.FormSeen) page.Table {
 }
 
 // numberTable lays left beside right.
-func numberTable(form string, numbers []orderbook.Number) page.Table {
-	t := page.Table{ID: "numbers-" + form, Caption: "Numbers of form " + form + ", as written and in mm", Columns: []page.Column{
+func numberTable(formID string, numbers []form.Number) page.Table {
+	t := page.Table{ID: "numbers-" + formID, Caption: "Numbers of form " + formID + ", as written and in mm", Columns: []page.Column{
 		{Key: "point", Title: "point"}, {Key: "left", Title: "left"}, {Key: "left_mm", Title: "left", Unit: "mm", Numeric: true},
 		{Key: "right", Title: "right"}, {Key: "right_mm", Title: "right", Unit: "mm", Numeric: true}}}
 	at := map[string]int{}
 	for _, n := range numbers {
-		name := n.Point
-		if n.HeightMM != nil {
-			name += " at " + strings.TrimSpace(n.Height)
-			if strings.TrimSpace(n.Height) == "" {
-				name += page.Fixed(*n.HeightMM, 0) + " mm"
+		name := n.Point.String()
+		if n.HeightMM > 0 {
+			name += " at " + strings.TrimSpace(n.HeightWritten)
+			if strings.TrimSpace(n.HeightWritten) == "" {
+				name += page.Fixed(float64(n.HeightMM), 0) + " mm"
 			}
 		}
-		if n.Clothing == "tucked" {
+		if n.Clothing == form.Tucked {
 			name += ", over trousers"
 		}
 		i, ok := at[name]
@@ -246,10 +246,10 @@ func numberTable(form string, numbers []orderbook.Number) page.Table {
 			t.Rows = append(t.Rows, []page.Cell{page.Text(name), {}, page.Number(math.NaN(), 0), {}, page.Number(math.NaN(), 0)})
 		}
 		k := 1
-		if n.Side == "right" {
+		if n.Side == form.Right {
 			k = 3
 		}
-		t.Rows[i][k], t.Rows[i][k+1] = page.Text(n.Written+" "+n.Unit), page.Number(n.ValueMM, 1)
+		t.Rows[i][k], t.Rows[i][k+1] = page.Text(n.Written+" "+n.Unit.String()), page.Number(n.ValueMM, 1)
 	}
 	t.Total = len(t.Rows)
 	return t

@@ -5,22 +5,24 @@ import (
 	"fmt"
 	"testing"
 
-	"github.com/stretchr/testify/require"
+	"lastroom/analysis/form"
 
-	"lastroom/analysis/cohort"
+	"github.com/stretchr/testify/require"
 )
 
-func missingOf(t *testing.T, r *Reader, form string) (out []string) {
+func missingOf(t *testing.T, r *Reader, id string) (out []string) {
 	t.Helper()
-	places, err := r.Missing(context.Background(), form)
+	forms, err := r.DeskForms(context.Background(), "form_id = ?", id)
 	require.NoError(t, err)
-	for _, p := range places {
-		require.Equal(t, "bare", p.Clothing)
-		s := p.Side + " " + p.Point
-		if p.HeightMM != nil {
-			s += fmt.Sprintf(" %.1f", *p.HeightMM)
+	for _, f := range forms {
+		for _, p := range f.Missing {
+			require.Equal(t, form.Bare, p.Clothing)
+			s := p.Side.String() + " " + p.Point.String()
+			if p.HeightMM > 0 {
+				s += fmt.Sprintf(" %.1f", p.HeightMM)
+			}
+			out = append(out, s)
 		}
-		out = append(out, s)
 	}
 	return out
 }
@@ -44,16 +46,16 @@ func TestMissingNumbers(t *testing.T) {
 func TestFormsOfACustomer(t *testing.T) {
 	ctx := context.Background()
 	r := readerAt(t, handmade(t, threeOrders), "2026-06-01")
-	ids, err := r.FormIDs(ctx)
-	require.NoError(t, err)
-	require.Equal(t, []string{"C1", "A1", "B1", "B2"}, ids)
-	earlier, err := r.EarlierForms(ctx, "p2", day(t, "2026-02-01"))
-	require.NoError(t, err)
-	require.Equal(t, []EarlierForm{{"B2", day(t, "2026-01-09")}}, earlier)
-	earlier, err = r.EarlierForms(ctx, "p2", day(t, "2026-01-09"))
-	require.NoError(t, err)
-	require.Empty(t, earlier)
-	earlier, err = r.EarlierForms(ctx, "p1", cohort.NoDay)
-	require.NoError(t, err)
-	require.Equal(t, []EarlierForm{{"A1", day(t, "2026-01-02")}}, earlier)
+	ids := func(list []DeskForm, err error) (out []string) {
+		t.Helper()
+		require.NoError(t, err)
+		for _, f := range list {
+			out = append(out, f.ID)
+		}
+		return out
+	}
+	require.Equal(t, []string{"C1", "A1", "B1", "B2"}, ids(r.DeskForms(ctx, "")))
+	require.Equal(t, []string{"B2"}, ids(r.EarlierCutForms(ctx, []string{"p2"}, nil)))
+	require.Equal(t, []string{"B2"}, ids(r.EarlierCutForms(ctx, nil, []string{"B"})))
+	require.Empty(t, ids(r.EarlierCutForms(ctx, []string{"nobody"}, []string{"A"})), "A was remade")
 }

@@ -6,7 +6,6 @@ import (
 	"strings"
 
 	"lastroom/analysis/cohort"
-	"lastroom/analysis/desk"
 	"lastroom/analysis/form"
 	"lastroom/analysis/rules"
 )
@@ -21,8 +20,8 @@ type DeskForm struct {
 	Sex, Channel string
 	ShaftMM      float64 // NaN: not known
 	Faults       []form.State
-	Numbers      []Number
-	Missing      []desk.Place
+	Numbers      []form.Number
+	Missing      []form.Place
 }
 
 const deskOrder = " ORDER BY f.received_on, f.order_id, f.form_no, f.form_id"
@@ -56,14 +55,14 @@ func (r *Reader) DeskForms(ctx context.Context, where string, args ...any) ([]De
 		return nil, err
 	}
 	which, args := theseForms(out, where, args)
-	if err := r.deskNumbers(ctx, which, args, func(form string, n Number) {
-		f := &out[at[form]]
+	if err := r.deskNumbers(ctx, which, args, func(id string, n form.Number) {
+		f := &out[at[id]]
 		f.Numbers = append(f.Numbers, n)
 	}); err != nil {
 		return nil, err
 	}
-	return out, r.deskMissing(ctx, which, args, func(form string, p desk.Place) {
-		f := &out[at[form]]
+	return out, r.deskMissing(ctx, which, args, func(id string, p form.Place) {
+		f := &out[at[id]]
 		f.Missing = append(f.Missing, p)
 	})
 }
@@ -81,35 +80,24 @@ func theseForms(found []DeskForm, where string, args []any) (string, []any) {
 	return "form_id IN (" + strings.Join(ids, ", ") + ")", nil
 }
 
-func (r *Reader) deskNumbers(ctx context.Context, which string, args []any, add func(string, Number)) error {
-	q := `SELECT n.form_id, n.side::VARCHAR, n.clothing::VARCHAR, n.point::VARCHAR, n.height_mm, n.value_mm, coalesce(n.height_written, ''), n.value_written, n.unit::VARCHAR
-		FROM measurements n WHERE ` + which + `
+func (r *Reader) deskNumbers(ctx context.Context, which string, args []any, add func(formID string, n form.Number)) error {
+	q := "SELECT n.form_id, " + numberColumns + " FROM measurements n WHERE " + which + `
 		ORDER BY n.form_id, n.clothing, n.point, n.height_mm, n.side, n.value_mm`
 	return r.each(ctx, q, args, func(rows *sql.Rows) error {
-		var form string
-		var n Number
-		var height sql.NullFloat64
-		err := rows.Scan(&form, &n.Side, &n.Clothing, &n.Point, &height, &n.ValueMM, &n.Height, &n.Written, &n.Unit)
-		if height.Valid {
-			n.HeightMM = &height.Float64
-		}
-		add(form, n)
+		id, n, err := scanNumber(rows)
+		add(id, n)
 		return err
 	})
 }
 
-func (r *Reader) deskMissing(ctx context.Context, which string, args []any, add func(string, desk.Place)) error {
+func (r *Reader) deskMissing(ctx context.Context, which string, args []any, add func(formID string, p form.Place)) error {
 	q := `SELECT m.form_id, m.side, m.clothing, m.point, m.height_mm FROM missing_number m WHERE ` + which + `
 		ORDER BY m.form_id, m.height_mm NULLS FIRST, m.point::point_t, m.side`
 	return r.each(ctx, q, args, func(rows *sql.Rows) error {
-		var form string
-		var p desk.Place
+		var id, side, clothing, point string
 		var height sql.NullFloat64
-		err := rows.Scan(&form, &p.Side, &p.Clothing, &p.Point, &height)
-		if height.Valid {
-			p.HeightMM = &height.Float64
-		}
-		add(form, p)
+		err := rows.Scan(&id, &side, &clothing, &point, &height)
+		add(id, placeOf(side, clothing, point, height))
 		return err
 	})
 }

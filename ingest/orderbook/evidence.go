@@ -15,6 +15,7 @@ import (
 	"sync"
 
 	"lastroom/analysis/body"
+	"lastroom/analysis/form"
 )
 
 //go:embed sql/evidence.sql
@@ -107,8 +108,8 @@ func bodySettings(ctx context.Context, conn *sql.Conn) (s body.Settings, err err
 // A judgedForm is a form whose numbers are judged.
 type judgedForm struct {
 	id      string
-	sex     body.Sex
-	channel body.Channel
+	sex     form.Sex
+	channel form.Channel
 	numbers int
 }
 
@@ -124,7 +125,7 @@ func judgedForms(ctx context.Context, conn *sql.Conn) (forms []judgedForm, err e
 		if err := rows.Scan(&f.id, &sex, &channel, &f.numbers); err != nil {
 			return nil, err
 		}
-		f.sex, f.channel = body.ParseSex(sex), body.ParseChannel(channel)
+		f.sex, f.channel = form.ParseSex(sex), form.ParseChannel(channel)
 		forms = append(forms, f)
 	}
 	return forms, rows.Err()
@@ -233,13 +234,13 @@ func (a *audit) batch(first int) *auditBatch {
 }
 
 // unpack reads a number as evidence.sql packs it.
-func (a *audit) unpack(p uint64) body.Number {
-	n := body.Number{
-		Side: body.Side(p & 1), Clothing: body.Clothing(p >> 1 & 1), Point: body.Point(p >> 2 & 7),
-		Unit: body.Unit(p >> 5 & 3), MM: float64(p>>27&(1<<36-1)) / 1e4,
+func (a *audit) unpack(p uint64) form.Number {
+	n := form.Number{
+		Place: form.Place{Side: form.Side(p & 1), Clothing: form.Clothing(p >> 1 & 1), Point: form.Point(p >> 2 & 7)},
+		Unit:  form.Unit(p >> 5 & 3), ValueMM: float64(p>>27&(1<<36-1)) / 1e4,
 	}
 	if h := int(p >> 7 & (1<<20 - 1)); h > 0 && h <= len(a.heights) {
-		n.Height = a.heights[h-1]
+		n.HeightMM = form.Height(a.heights[h-1])
 	}
 	return n
 }

@@ -57,18 +57,6 @@ type FormSeen struct {
 	Faults []form.State `json:"faults"`
 }
 
-// A Number is one measurement of a form, in millimetres and as written.
-type Number struct {
-	Side     string   `json:"side"`
-	Clothing string   `json:"clothing"`
-	Point    string   `json:"point"`
-	HeightMM *float64 `json:"height_mm"` // nil but for leg girths
-	ValueMM  float64  `json:"value_mm"`
-	Height   string   `json:"height"` // as written
-	Written  string   `json:"written"`
-	Unit     string   `json:"unit"`
-}
-
 // rows runs a query whose answer is put into Rows; the columns load_id and
 // until_load, where there, become Load and Until.
 func (r *Reader) rows(ctx context.Context, sheet, query string, args ...any) (out []Row, err error) {
@@ -186,22 +174,38 @@ func (r *Reader) forms(ctx context.Context, where, id string) (out []FormSeen, e
 
 // Numbers are the measurements of a form: bare first, foot before leg, low
 // before high, left before right.
-func (r *Reader) Numbers(ctx context.Context, form string) (out []Number, err error) {
-	const q = `SELECT side::VARCHAR, clothing::VARCHAR, point::VARCHAR, height_mm, value_mm, coalesce(height_written, ''), value_written, unit::VARCHAR
-		FROM number n WHERE form_id = ? ORDER BY n.clothing, n.point, height_mm, n.side, value_mm`
-	err = r.each(ctx, q, []any{form}, func(rows *sql.Rows) error {
-		var n Number
-		var height sql.NullFloat64
-		if err := rows.Scan(&n.Side, &n.Clothing, &n.Point, &height, &n.ValueMM, &n.Height, &n.Written, &n.Unit); err != nil {
-			return err
-		}
-		if height.Valid {
-			n.HeightMM = &height.Float64
-		}
+func (r *Reader) Numbers(ctx context.Context, formID string) (out []form.Number, err error) {
+	const q = "SELECT form_id, " + numberColumns + ` FROM number n WHERE form_id = ?
+		ORDER BY n.clothing, n.point, n.height_mm, n.side, n.value_mm`
+	err = r.each(ctx, q, []any{formID}, func(rows *sql.Rows) error {
+		_, n, err := scanNumber(rows)
 		out = append(out, n)
-		return nil
+		return err
 	})
 	return out, err
+}
+
+// numberColumns are what scanNumber reads after the form's id.
+const numberColumns = `n.side::VARCHAR, n.clothing::VARCHAR, n.point::VARCHAR, n.height_mm, n.value_mm, coalesce(n.height_written, ''), n.value_written, n.unit::VARCHAR`
+
+func scanNumber(rows *sql.Rows) (formID string, n form.Number, err error) {
+	var side, clothing, point, unit string
+	var height sql.NullFloat64
+	if err = rows.Scan(&formID, &side, &clothing, &point, &height, &n.ValueMM, &n.HeightWritten, &n.Written, &unit); err != nil {
+		return "", n, err
+	}
+	n.Place = placeOf(side, clothing, point, height)
+	n.Unit, _ = form.ParseUnit(unit)
+	return formID, n, nil
+}
+
+// placeOf reads the words of the book's enums, which hold no others.
+func placeOf(side, clothing, point string, height sql.NullFloat64) (p form.Place) {
+	p.Side, _ = form.ParseSide(side)
+	p.Clothing, _ = form.ParseClothing(clothing)
+	p.Point, _ = form.ParsePoint(point)
+	p.HeightMM = form.Height(height.Float64)
+	return p
 }
 
 // OrdersOfCustomer lists the orders of the customer of an order, that one

@@ -81,18 +81,18 @@ func TestNumbersAndCounts(t *testing.T) {
 	require.NoError(t, err)
 	var got []string
 	for _, x := range n {
-		got = append(got, x.Clothing+" "+x.Point+" "+x.Side+" "+x.Written)
+		got = append(got, x.Clothing.String()+" "+x.Point.String()+" "+x.Side.String()+" "+x.Written)
 	}
 	require.Equal(t, []string{"bare length left 270", "bare ball left 10", "bare ball right 25", "bare leg left 13", "tucked leg left 340"}, got)
-	require.Nil(t, n[0].HeightMM)
-	require.Equal(t, 228.6, *n[3].HeightMM)
+	require.Zero(t, n[0].HeightMM)
+	require.Equal(t, form.Height(228.6), n[3].HeightMM)
 
 	// One number each: all quantiles are it. Two balls, 250 and 254: the
 	// type-7 1st percentile is 250 + 0.01 * 4.
 	s, err := r.Spreads(ctx)
 	require.NoError(t, err)
 	require.Equal(t, "ball", s[0].Name)
-	require.Equal(t, body.SexUnknown, s[0].Sex)
+	require.Equal(t, form.SexUnknown, s[0].Sex)
 	require.Equal(t, 2, s[0].N)
 	require.InDelta(t, 250.04, s[0].P1, 1e-9)
 	require.InDelta(t, 252, s[0].P50, 1e-9)

@@ -9,6 +9,7 @@ import (
 
 	"lastroom/analysis/body"
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 )
 
 //go:embed sql/spreads.sql
@@ -28,7 +29,7 @@ func (r *Reader) Spreads(ctx context.Context) (out []body.Spread, err error) {
 			return err
 		}
 		if at == 0 {
-			out = append(out, body.Spread{Name: name, Sex: sexOf(sex), N: n})
+			out = append(out, body.Spread{Name: name, Sex: form.ParseSex(sex), N: n})
 		}
 		s := &out[len(out)-1]
 		*[]*float64{&s.P1, &s.P5, &s.P25, &s.P50, &s.P75, &s.P95, &s.P99}[at] = q
@@ -36,16 +37,6 @@ func (r *Reader) Spreads(ctx context.Context) (out []body.Spread, err error) {
 		return nil
 	})
 	return out, err
-}
-
-func sexOf(s string) body.Sex {
-	switch s {
-	case "f":
-		return body.Female
-	case "m":
-		return body.Male
-	}
-	return body.SexUnknown
 }
 
 // RangeMonths counts, by the month in which they came, the forms whose numbers

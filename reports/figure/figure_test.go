@@ -164,7 +164,7 @@ func TestOneOfEach(t *testing.T) {
 	for _, f := range []page.Figure{
 		RunChart(sampleRun(1)), CurvePanels(sampleCurves(1)), ForestChart(sampleForest(1)), ScorecardChart(sampleScorecard(1)),
 		RangeChart(sampleRanges(1)), SeriesChart(sampleSeries(1)), FunnelChart(sampleFunnel(1)), FormChart(sampleForm(1)),
-		LegChart(Leg{ID: "one", Title: "t", Desc: "d", Unit: "in", UnitMM: 25.4, Points: []LegPoint{{"left", "bare", 200, 300, nan, false}}}),
+		LegChart(Leg{ID: "one", Title: "t", Desc: "d", Unit: "in", UnitMM: 25.4, Points: []LegPoint{{form.Left, form.Bare, 200, 300, nan, false}}}),
 		ZoneChart(Zones{ID: "z", Title: "t", Desc: "d", N: 1, Counts: []ZoneCount{{Zone: form.ZoneCalf, Direction: "tight", Count: 1}}}),
 	} {
 		check(t, f)

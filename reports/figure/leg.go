@@ -6,6 +6,7 @@ import (
 
 	"gonum.org/v1/plot/vg/draw"
 
+	"lastroom/analysis/form"
 	"lastroom/reports/page"
 )
 
@@ -20,8 +21,8 @@ type Leg struct {
 
 // A LegPoint is one girth.
 type LegPoint struct {
-	Side       string // "left" or "right"
-	Clothing   string // "bare" or "tucked"
+	Side       form.Side
+	Clothing   form.Clothing
 	HeightMM   float64
 	GirthMM    float64
 	ExpectedMM float64
@@ -36,7 +37,7 @@ func LegChart(l Leg) page.Figure {
 	t := page.Table{Columns: []page.Column{{Key: "side", Title: "Side"}, {Key: "clothing", Title: "Clothing"}, {Key: "height_mm", Title: "Height", Unit: "mm", Numeric: true},
 		{Key: "girth_mm", Title: "Girth", Unit: "mm", Numeric: true}, {Key: "expected_mm", Title: "Expected", Unit: "mm", Numeric: true}, {Key: "doubt", Title: "In doubt"}}}
 	for _, p := range l.Points {
-		t.Rows = append(t.Rows, []page.Cell{page.Text(p.Side), page.Text(p.Clothing), page.Number(p.HeightMM, 1), page.Number(p.GirthMM, 1), page.Number(p.ExpectedMM, 1), yesNo(p.Doubt)})
+		t.Rows = append(t.Rows, []page.Cell{page.Text(p.Side.String()), page.Text(p.Clothing.String()), page.Number(p.HeightMM, 1), page.Number(p.GirthMM, 1), page.Number(p.ExpectedMM, 1), yesNo(p.Doubt)})
 	}
 	if len(l.Points) == 0 {
 		return nothing(l.ID, l.Title, "No leg girths on this form.", t).figure()
@@ -55,7 +56,7 @@ func LegChart(l Leg) page.Figure {
 func (l Leg) keys() []key {
 	keys := []key{keyMark("left", disc, ink), keyMark("right", square, mid)}
 	for _, p := range l.Points {
-		if p.Clothing == "tucked" {
+		if p.Clothing == form.Tucked {
 			keys = append(keys, keyLine("over trousers", ink, 1.4, dashed))
 			break
 		}
@@ -99,9 +100,9 @@ func (l Leg) onto(s *sheet, top float64) {
 		}
 		s.gridX(ticks(g0, g1, 1, ""), 46, top, x)
 		s.gridY(l.heights(unit), 36, s.w-10, y)
-		for _, clothing := range []string{"bare", "tucked"} {
-			l.side(s, "left", clothing, disc, ink, x, y)
-			l.side(s, "right", clothing, square, mid, x, y)
+		for _, clothing := range form.Clothings {
+			l.side(s, form.Left, clothing, disc, ink, x, y)
+			l.side(s, form.Right, clothing, square, mid, x, y)
 		}
 	})
 	s.text(s.w-10, 10, "girth, mm, n "+page.Thousands(len(l.Points))+" numbers", soft, small, draw.XRight)
@@ -119,7 +120,7 @@ func (l Leg) heights(unit float64) []tick {
 	return out
 }
 
-func (l Leg) side(s *sheet, side, clothing string, m mark, t tone, x, y func(float64) float64) {
+func (l Leg) side(s *sheet, side form.Side, clothing form.Clothing, m mark, t tone, x, y func(float64) float64) {
 	var xy []float64
 	for _, p := range l.Points {
 		if p.Side == side && p.Clothing == clothing && finite(p.GirthMM) && finite(p.HeightMM) {
@@ -127,7 +128,7 @@ func (l Leg) side(s *sheet, side, clothing string, m mark, t tone, x, y func(flo
 		}
 	}
 	var d dashes
-	if clothing == "tucked" {
+	if clothing == form.Tucked {
 		d = dashed
 	}
 	if len(xy) >= 4 {

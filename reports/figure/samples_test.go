@@ -159,7 +159,7 @@ func sampleLeg() Leg {
 	for i, h := range []float64{7, 9, 11, 13, 15} {
 		g := 250 + 140*math.Sin(float64(i+1)/3.2)
 		l.Band = append(l.Band, LegBand{h * 25.4, g - 22, g + 24})
-		l.Points = append(l.Points, LegPoint{"left", "bare", h * 25.4, g, g, false}, LegPoint{"right", "bare", h * 25.4, g + 4, g, false}, LegPoint{"left", "tucked", h * 25.4, g + 14, g, false})
+		l.Points = append(l.Points, LegPoint{form.Left, form.Bare, h * 25.4, g, g, false}, LegPoint{form.Right, form.Bare, h * 25.4, g + 4, g, false}, LegPoint{form.Left, form.Tucked, h * 25.4, g + 14, g, false})
 	}
 	l.Points[6].GirthMM, l.Points[6].Doubt = 330, true
 	return l

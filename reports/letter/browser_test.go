@@ -9,6 +9,8 @@ import (
 	"testing"
 	"time"
 
+	"lastroom/analysis/form"
+
 	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/assert"
@@ -42,13 +44,13 @@ func browser(t *testing.T) context.Context {
 // everything asks for all numbers of the tallest boots, over trousers too.
 func everything(heights int) Ask {
 	a := Ask{FormID: "F-1234567", Received: day, Unit: "in", Tracing: true}
-	for _, side := range []string{"left", "right"} {
-		for _, p := range points[:7] {
-			a.Places = append(a.Places, place(side, "bare", p))
+	for _, side := range form.Sides {
+		for _, p := range form.Points[:form.Leg] {
+			a.Places = append(a.Places, place(side, form.Bare, p))
 		}
 		for k := range heights {
-			h := 177.8 + 50.8*float64(k)
-			a.Places = append(a.Places, place(side, "bare", "leg", h), place(side, "tucked", "leg", h))
+			h := form.Height(177.8 + 50.8*float64(k))
+			a.Places = append(a.Places, place(side, form.Bare, form.Leg, h), place(side, form.Tucked, form.Leg, h))
 		}
 	}
 	return a
@@ -72,16 +74,16 @@ func TestPrintsOnOnePage(t *testing.T) {
 	_, err := chromedp.Call(ctx, network.Enable, network.EnableParams{})
 	require.NoError(t, err)
 	cases := map[string]Ask{"one leg": oneLeg(), "tracing": {FormID: "F", Tracing: true}, "all, seven heights": everything(7)}
-	for n := range points {
+	for n := range form.Points {
 		a := Ask{FormID: "F-99", Received: day, Unit: "cm"}
-		for _, p := range points[:n] {
-			a.Places = append(a.Places, place("left", "bare", p), place("right", "bare", p))
+		for _, p := range form.Points[:n] {
+			a.Places = append(a.Places, place(form.Left, form.Bare, p), place(form.Right, form.Bare, p))
 		}
 		for k := range n {
-			h := 177.8 + 50.8*float64(k)
-			a.Places = append(a.Places, place("left", "bare", "leg", h), place("right", "bare", "leg", h))
+			h := form.Height(177.8 + 50.8*float64(k))
+			a.Places = append(a.Places, place(form.Left, form.Bare, form.Leg, h), place(form.Right, form.Bare, form.Leg, h))
 		}
-		cases["growing "+points[n]] = a
+		cases["growing "+form.Points[n].String()] = a
 	}
 	for name, a := range cases {
 		t.Run(name, func(t *testing.T) {

@@ -19,6 +19,7 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/desk"
+	"lastroom/analysis/form"
 )
 
 // An Ask is what one letter asks for.
@@ -26,7 +27,7 @@ type Ask struct {
 	FormID   string
 	Received cohort.Day // NoDay or the zero Day: not written
 	Unit     string     // in, cm or mm, as the form was written
-	Places   []desk.Place
+	Places   []form.Place
 	Tracing  bool // the feet have to be traced again
 
 	LongHeel       bool // the shop's heel girth goes over the instep
@@ -111,50 +112,28 @@ func (out *Letter) rows(l *Language, a Ask) {
 			out.Rows = append(out.Rows, rowOf(l, a, p))
 		}
 		row := &out.Rows[len(out.Rows)-1]
-		row.Left = row.Left || p.Side == "left"
-		row.Right = row.Right || p.Side == "right"
+		row.Left = row.Left || p.Side == form.Left
+		row.Right = row.Right || p.Side == form.Right
 	}
 }
 
-var points = []string{"length", "breadth", "ball", "instep", "heel", "ankle", "calf", "leg"}
-
-func order(p, q desk.Place) int {
-	tucked := func(x desk.Place) int { return b2i(x.Clothing == "tucked") }
-	height := func(x desk.Place) float64 {
-		if x.HeightMM == nil {
-			return 0
-		}
-		return *x.HeightMM
-	}
-	for _, d := range []float64{float64(tucked(p) - tucked(q)), float64(slices.Index(points, p.Point) - slices.Index(points, q.Point)), height(p) - height(q)} {
-		if d < 0 {
-			return -1
-		}
-		if d > 0 {
-			return 1
-		}
-	}
-	return 0
+// order compares two places on either side.
+func order(p, q form.Place) int {
+	p.Side, q.Side = form.Left, form.Left
+	return form.ComparePlaces(p, q)
 }
 
-func b2i(b bool) int {
-	if b {
-		return 1
-	}
-	return 0
-}
-
-func rowOf(l *Language, a Ask, p desk.Place) Row {
+func rowOf(l *Language, a Ask, p form.Place) Row {
 	height := ""
-	if p.HeightMM != nil {
-		height = Length(*p.HeightMM, a.unit())
+	if p.HeightMM > 0 {
+		height = Length(float64(p.HeightMM), a.unit())
 	}
-	r := Row{bare: l.say(p.Point, "height", height), tucked: p.Clothing == "tucked"}
+	r := Row{bare: l.say(p.Point.String(), "height", height), tucked: p.Clothing == form.Tucked}
 	switch {
 	case !r.tucked:
 		r.Where = r.bare
-	case p.Point == "leg" || p.Point == "calf":
-		r.Where = l.say(p.Point+"_tucked", "height", height)
+	case p.Point == form.Leg || p.Point == form.Calf:
+		r.Where = l.say(p.Point.String()+"_tucked", "height", height)
 	default:
 		r.Where = l.say("other_tucked", "point", r.bare)
 	}
@@ -164,11 +143,11 @@ func rowOf(l *Language, a Ask, p desk.Place) Row {
 // how lists how to take what is asked for, and nothing else.
 func (out *Letter) how(l *Language, a Ask) {
 	tucked, girths, both := false, false, false
-	asked := map[string]bool{}
+	asked := map[form.Point]bool{}
 	for _, p := range a.Places {
 		asked[p.Point] = true
-		tucked = tucked || p.Clothing == "tucked"
-		girths = girths || p.Point != "length" && p.Point != "breadth"
+		tucked = tucked || p.Clothing == form.Tucked
+		girths = girths || p.Point.Girth()
 	}
 	for _, r := range out.Rows {
 		both = both || r.Left && r.Right
@@ -183,13 +162,13 @@ func (out *Letter) how(l *Language, a Ask) {
 	say(girths, "how_tape")
 	say(girths, "how_start")
 	say(both, "how_both")
-	say(a.Tracing || asked["length"] || asked["breadth"], "how_tracing")
-	for _, p := range points {
-		key := "how_" + p
+	say(a.Tracing || asked[form.Length] || asked[form.Breadth], "how_tracing")
+	for _, p := range form.Points {
+		key := "how_" + p.String()
 		switch {
-		case p == "heel" && a.LongHeel:
+		case p == form.Heel && a.LongHeel:
 			key = "how_heel_long"
-		case p == "ankle" && a.AnkleOverBones:
+		case p == form.Ankle && a.AnkleOverBones:
 			key = "how_ankle_bones"
 		}
 		say(asked[p], key)

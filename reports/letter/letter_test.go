@@ -11,14 +11,13 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/desk"
+	"lastroom/analysis/form"
 )
 
-func mm(x float64) *float64 { return &x }
-
-func place(side, clothing, point string, height ...float64) desk.Place {
-	p := desk.Place{Side: side, Clothing: clothing, Point: point}
+func place(side form.Side, clothing form.Clothing, point form.Point, height ...form.Height) form.Place {
+	p := form.Place{Side: side, Clothing: clothing, Point: point}
 	if len(height) > 0 {
-		p.HeightMM = mm(height[0])
+		p.HeightMM = height[0]
 	}
 	return p
 }
@@ -27,8 +26,8 @@ var day = func() cohort.Day { d, _ := cohort.ParseDay("2026-09-03"); return d }(
 
 // oneLeg asks for the ball of both feet and one leg girth.
 func oneLeg() Ask {
-	return Ask{FormID: "F7", Received: day, Unit: "in", Places: []desk.Place{
-		place("left", "bare", "leg", 279.4), place("right", "bare", "ball"), place("left", "bare", "ball")}}
+	return Ask{FormID: "F7", Received: day, Unit: "in", Places: []form.Place{
+		place(form.Left, form.Bare, form.Leg, 279.4), place(form.Right, form.Bare, form.Ball), place(form.Left, form.Bare, form.Ball)}}
 }
 
 func text(t *testing.T, l *Letter) string {
@@ -80,7 +79,7 @@ func TestTracingAlone(t *testing.T) {
 }
 
 func TestShopSettingsChangeTheWords(t *testing.T) {
-	a := Ask{FormID: "F", Unit: "mm", Places: []desk.Place{place("left", "bare", "heel"), place("left", "bare", "ankle")}}
+	a := Ask{FormID: "F", Unit: "mm", Places: []form.Place{place(form.Left, form.Bare, form.Heel), place(form.Left, form.Bare, form.Ankle)}}
 	s := flat(t, Write(English(), a))
 	assert.Contains(t, s, "bend in front of the ankle")
 	assert.Contains(t, s, "just above the ankle bones")
@@ -94,7 +93,7 @@ func TestShopSettingsChangeTheWords(t *testing.T) {
 func TestFromDecision(t *testing.T) {
 	_, ok := FromDecision(desk.Decision{FormID: "F"}, day, "in")
 	assert.False(t, ok, "nothing to take again: no letter")
-	a, ok := FromDecision(desk.Decision{FormID: "F", TakeAgain: []desk.Place{place("left", "bare", "ball")}}, day, "in")
+	a, ok := FromDecision(desk.Decision{FormID: "F", TakeAgain: []form.Place{place(form.Left, form.Bare, form.Ball)}}, day, "in")
 	assert.True(t, ok)
 	assert.Len(t, a.Places, 1)
 	_, ok = FromDecision(desk.Decision{FormID: "F", TraceAgain: true}, day, "in")
@@ -156,8 +155,8 @@ func TestHTML(t *testing.T) {
 // What is taken bare and over trousers at one height stands on one line.
 func TestOverTrousersBesideBare(t *testing.T) {
 	a := Ask{FormID: "F", Unit: "in"}
-	for _, c := range []string{"tucked", "bare"} {
-		a.Places = append(a.Places, place("left", c, "leg", 177.8), place("right", c, "leg", 177.8))
+	for _, c := range []form.Clothing{form.Tucked, form.Bare} {
+		a.Places = append(a.Places, place(form.Left, c, form.Leg, 177.8), place(form.Right, c, form.Leg, 177.8))
 	}
 	p := printed(t, Write(English(), a))
 	assert.Len(t, nodes(t, p, "td", "box"), 4)

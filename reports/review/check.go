@@ -6,6 +6,7 @@ import (
 
 	"lastroom/analysis/body"
 	"lastroom/analysis/desk"
+	"lastroom/analysis/form"
 	"lastroom/reports/page"
 )
 
@@ -27,9 +28,9 @@ func CheckPage(d desk.Document) *page.Document {
 		if f.AlarmScore != nil {
 			score = page.Number(*f.AlarmScore, 1)
 		}
-		form := page.Text(f.FormID)
-		form.Ref = page.Ref{Kind: "form", IDs: []string{f.FormID}}
-		t.Rows = append(t.Rows, []page.Cell{form, page.Text(string(f.Verdict)), page.Count(len(f.Missing)), yesNo(f.Alarm), score, page.Text(strings.Join(f.Faults, ", "))})
+		id := page.Text(f.FormID)
+		id.Ref = page.Ref{Kind: "form", IDs: []string{f.FormID}}
+		t.Rows = append(t.Rows, []page.Cell{id, page.Text(string(f.Verdict)), page.Count(len(f.Missing)), yesNo(f.Alarm), score, page.Text(strings.Join(f.Faults, ", "))})
 		if f.Held() || len(f.Doubts) > 0 || len(f.Notes) > 0 {
 			sections = append(sections, page.Section{ID: fmt.Sprintf("form-%d", i+1), Title: "Form " + f.FormID + ": " + string(f.Verdict), Blocks: Decision(f, i+1)})
 		}
@@ -59,10 +60,6 @@ func Decision(f desk.Decision, number int) []page.Block {
 	if len(f.Doubts) > 0 {
 		out = append(out, doubts(f, number))
 	}
-	if r := f.Risk; r != nil {
-		out = append(out, page.Prose{fmt.Sprintf("Remake risk of this order as the form stands: %s %% (interval %s to %s).",
-			page.Fixed(100*r.Share, 0), page.Fixed(100*r.Low, 0), page.Fixed(100*r.High, 0))})
-	}
 	if len(f.Notes) > 0 {
 		out = append(out, page.Prose(f.Notes))
 	}
@@ -80,7 +77,7 @@ func doubts(f desk.Decision, number int) page.Table {
 		if may.Text == "" {
 			may.Text = d.Hypothesis
 		}
-		t.Rows = append(t.Rows, []page.Cell{page.Text(PlaceName(d.Place)), page.Text(d.Written), page.Number(d.ValueMM, 1), pointer(d.ExpectedMM, 1, 1),
+		t.Rows = append(t.Rows, []page.Cell{page.Text(d.Name()), page.Text(d.Written), page.Number(d.ValueMM, 1), pointer(d.ExpectedMM, 1, 1),
 			pointer(d.LowMM, 1, 1), pointer(d.HighMM, 1, 1), may, pointer(d.Posterior, 100, 0), pointer(d.SuggestedMM, 1, 1)})
 	}
 	return t
@@ -97,30 +94,12 @@ func pointer(p *float64, scale float64, decimals int) page.Cell {
 	return c
 }
 
-func places(ps []desk.Place) string {
+func places(ps []form.Place) string {
 	names := make([]string, len(ps))
 	for i, p := range ps {
-		names[i] = PlaceName(p)
+		names[i] = p.Name()
 	}
 	return strings.Join(names, ", ")
-}
-
-// PlaceName names one number of a form: "left ball", "right leg at 11 in
-// (279 mm), over the trousers".
-func PlaceName(p desk.Place) string {
-	s := p.Side + " " + p.Point
-	if p.HeightMM != nil {
-		s += fmt.Sprintf(" at %s in (%s mm)", inches(*p.HeightMM), page.Fixed(*p.HeightMM, 0))
-	}
-	if p.Clothing == "tucked" {
-		s += ", over the trousers"
-	}
-	return s
-}
-
-func inches(mm float64) string {
-	s := strings.TrimRight(page.Fixed(mm/25.4, 2), "0")
-	return strings.TrimSuffix(s, ".")
 }
 
 func appendNew(list []string, more ...string) []string {

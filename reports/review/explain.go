@@ -8,6 +8,7 @@ import (
 	"lastroom/analysis/body"
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/desk"
+	"lastroom/analysis/form"
 	"lastroom/reports/figure"
 	"lastroom/reports/page"
 )
@@ -110,11 +111,9 @@ func factTable(id, caption string, facts [][2]string) page.Table {
 }
 
 // doubted says which readings a doubt of the decision touches.
-func (x Explained) doubted(n body.Number) bool {
+func (x Explained) doubted(n form.Number) bool {
 	for _, d := range x.Decision.Doubts {
-		p := desk.PlaceOf(n)
-		same := d.Side == p.Side && d.Clothing == p.Clothing && d.Point == p.Point && (d.HeightMM == nil) == (p.HeightMM == nil)
-		if same && (p.HeightMM == nil || *d.HeightMM == *p.HeightMM) && d.Gain >= 0.05 {
+		if d.Place == n.Place && d.Gain >= 0.05 {
 			return true
 		}
 	}
@@ -127,12 +126,12 @@ func FormFigure(x Explained) page.Figure {
 	v := figure.FormNumbers{ID: "form-numbers", Title: "The numbers of form " + x.Decision.FormID,
 		Desc: "Each number of the foot as written, with the interval that all the other numbers leave likely (95 %) and the range of people (1st to 99th percentile, 2012 survey of US Army personnel, both sexes together where the sex is not given)."}
 	for _, r := range x.Check.Readings {
-		if r.Point == body.Leg {
+		if r.Point == form.Leg {
 			continue
 		}
-		n := figure.FormNumber{Label: PlaceName(desk.PlaceOf(r.Number)), Written: asWritten(r.Number), MM: r.MM,
+		n := figure.FormNumber{Label: r.Name(), Written: asWritten(r.Number), MM: r.ValueMM,
 			Expected: r.Expected, Low: r.Low, High: r.High, P1: math.NaN(), P99: math.NaN(), Doubt: x.doubted(r.Number)}
-		if g, ok := body.RangeOf(r.Point, x.Form.Sex); ok && r.Clothing == body.Bare {
+		if g, ok := body.RangeOf(r.Point, x.Form.Sex); ok && r.Clothing == form.Bare {
 			n.P1, n.P99 = g.QuantileWritten(0.01), g.QuantileWritten(0.99)
 		}
 		v.Rows = append(v.Rows, n)
@@ -141,10 +140,10 @@ func FormFigure(x Explained) page.Figure {
 }
 
 // asWritten is a number as it stood on the form, with its unit.
-func asWritten(n body.Number) string {
+func asWritten(n form.Number) string {
 	w := n.Written
 	if w == "" {
-		w = page.Fixed(n.MM/n.Unit.MM(), 1)
+		w = page.Fixed(n.ValueMM/n.Unit.MM(), 1)
 	}
 	if strings.HasSuffix(w, `"`) || strings.HasSuffix(w, n.Unit.String()) {
 		return w
@@ -159,12 +158,12 @@ func LegFigure(x Explained) *page.Figure {
 		Desc: "Girth of both legs at each height of the tape above the floor, and the band in which the foot, ankle and calf numbers put it (95 %). No published table gives leg girths by height: the band is a judgement, wide on purpose."}
 	low, high := math.Inf(1), math.Inf(-1)
 	for _, r := range x.Check.Readings {
-		if r.Point != body.Leg {
+		if r.Point != form.Leg {
 			continue
 		}
-		v.Points = append(v.Points, figure.LegPoint{Side: r.Side.String(), Clothing: r.Clothing.String(), HeightMM: r.Height, GirthMM: r.MM, ExpectedMM: r.Expected, Doubt: x.doubted(r.Number)})
-		low, high = math.Min(low, r.Height), math.Max(high, r.Height)
-		if r.Unit != body.Inch {
+		v.Points = append(v.Points, figure.LegPoint{Side: r.Side, Clothing: r.Clothing, HeightMM: float64(r.HeightMM), GirthMM: r.ValueMM, ExpectedMM: r.Expected, Doubt: x.doubted(r.Number)})
+		low, high = math.Min(low, float64(r.HeightMM)), math.Max(high, float64(r.HeightMM))
+		if r.Unit != form.Inch {
 			v.Unit, v.UnitMM = "cm", 10
 		}
 	}
@@ -193,7 +192,7 @@ func history(x Explained) []page.Block {
 		t.Columns = append(t.Columns, page.Column{Key: fmt.Sprintf("earlier_%d", i+1), Title: p.Order + ", " + p.Received.String(), Numeric: true})
 	}
 	for _, n := range x.Form.Numbers {
-		row := []page.Cell{page.Text(PlaceName(desk.PlaceOf(n))), page.Number(n.MM, 1)}
+		row := []page.Cell{page.Text(n.Name()), page.Number(n.ValueMM, 1)}
 		for _, p := range past {
 			row = append(row, sameNumber(p.Form, n))
 		}
@@ -202,10 +201,10 @@ func history(x Explained) []page.Block {
 	return []page.Block{page.Prose{"Earlier forms tighten what is expected, with room for time."}, t}
 }
 
-func sameNumber(f body.Form, n body.Number) page.Cell {
+func sameNumber(f body.Form, n form.Number) page.Cell {
 	for _, m := range f.Numbers {
-		if m.Side == n.Side && m.Clothing == n.Clothing && m.Point == n.Point && (n.Point != body.Leg || math.Abs(m.Height-n.Height) < 1) {
-			return page.Number(m.MM, 1)
+		if m.Side == n.Side && m.Clothing == n.Clothing && m.Point == n.Point && (n.Point != form.Leg || math.Abs(float64(m.HeightMM-n.HeightMM)) < 1) {
+			return page.Number(m.ValueMM, 1)
 		}
 	}
 	return page.Cell{Text: "not there"}

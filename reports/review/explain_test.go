@@ -11,6 +11,7 @@ import (
 
 	"lastroom/analysis/body"
 	"lastroom/analysis/desk"
+	"lastroom/analysis/form"
 	"lastroom/reports/page"
 )
 
@@ -20,21 +21,20 @@ func explained(t *testing.T) Explained {
 	t.Helper()
 	r := rand.New(rand.NewPCG(5, 6))
 	draw := func() body.Form {
-		f, err := body.Draw(r, body.Drawing{Sex: body.Male, Heights: []float64{177.8, 228.6, 279.4}, Calf: true, Step: 1})
+		f, err := body.Draw(r, body.Drawing{Sex: form.Male, Heights: []float64{177.8, 228.6, 279.4}, Calf: true, Step: 1})
 		require.NoError(t, err)
 		return f
 	}
 	f := draw()
 	f.ID = "F<1>"
 	for i := range f.Numbers {
-		if n := &f.Numbers[i]; n.Point == body.Ball && n.Side == body.Left {
-			n.MM += 38
+		if n := &f.Numbers[i]; n.Point == form.Ball && n.Side == form.Left {
+			n.ValueMM += 38
 		}
 	}
 	m := body.NewModel(body.Settings{})
 	c := m.Check(f, nil, 0.01)
-	h := 330.2
-	d := desk.Decide(desk.Facts{FormID: f.ID, Missing: []desk.Place{{Side: "left", Clothing: "bare", Point: "leg", HeightMM: &h}}}, c)
+	d := desk.Decide(desk.Facts{FormID: f.ID, Missing: []form.Place{{Point: form.Leg, HeightMM: 330.2}}}, c)
 	return Explained{Decision: d, Check: c, Form: f, Model: m, Facts: [][2]string{{"order", "O1"}},
 		Past: []PastForm{{Form: draw(), Order: "O0", Received: 20000}}, Settings: [][2]string{{"ankle girth", "least"}}, Calibration: m.Calibrate(nil)}
 }
@@ -51,7 +51,7 @@ func TestExplainPage(t *testing.T) {
 	b.Reset()
 	require.NoError(t, page.WriteText(&b, d, page.TextOptions{}))
 	s = b.String()
-	for _, want := range []string{"Missing for the ordered boot: left leg at 13 in", "left ball", "Expected", "O0, 2024-10-04",
+	for _, want := range []string{"Missing for the ordered boot: left leg girth at 330 mm (13 in)", "left ball", "Expected", "O0, 2024-10-04",
 		"ankle girth", "2012 survey of US Army personnel", "published values", "Judgement", "licensed care", "private", "no diagnosis"} {
 		assert.Contains(t, s, want)
 	}

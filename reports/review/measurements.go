@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"lastroom/analysis/body"
+	"lastroom/analysis/form"
 	"lastroom/analysis/stats"
 	"lastroom/reports/figure"
 	"lastroom/reports/page"
@@ -63,7 +64,7 @@ const survey = "2012 US Army survey of body measures (ANSUR II), 4,082 men and 1
 // rangeNames are the points and ratios in the order in which they are drawn.
 func rangeNames() []string {
 	var names []string
-	for _, p := range []body.Point{body.Length, body.Breadth, body.Ball, body.Heel, body.Ankle, body.Calf} {
+	for _, p := range []form.Point{form.Length, form.Breadth, form.Ball, form.Heel, form.Ankle, form.Calf} {
 		names = append(names, p.String())
 	}
 	for _, q := range body.Ratios {
@@ -74,9 +75,9 @@ func rangeNames() []string {
 
 func bySex(spreads []body.Spread, name string) []body.Spread {
 	var known, unknown []body.Spread
-	for _, sex := range []body.Sex{body.Male, body.Female, body.SexUnknown} {
+	for _, sex := range []form.Sex{form.Male, form.Female, form.SexUnknown} {
 		for _, s := range spreads {
-			if s.Name == name && s.Sex == sex && sex == body.SexUnknown {
+			if s.Name == name && s.Sex == sex && sex == form.SexUnknown {
 				unknown = append(unknown, s)
 			} else if s.Name == name && s.Sex == sex {
 				known = append(known, s)
@@ -95,7 +96,7 @@ func rangeRow(s body.Spread) (figure.RangeRow, bool) {
 		return figure.RangeRow{}, false
 	}
 	row := figure.RangeRow{Label: s.Name + ", " + sexWord(s.Sex), Unit: "mm", N: s.N, Published: quantiles(r)}
-	if _, point := body.ParsePoint(s.Name); !point {
+	if _, point := form.ParsePoint(s.Name); !point {
 		row.Unit = ""
 	}
 	nan := math.NaN()
@@ -112,7 +113,7 @@ func quantiles(r body.Range) figure.Quantiles {
 }
 
 func published(s body.Spread) (body.Range, bool) {
-	if p, ok := body.ParsePoint(s.Name); ok {
+	if p, ok := form.ParsePoint(s.Name); ok {
 		return body.RangeOf(p, s.Sex)
 	}
 	for _, q := range body.Ratios {
@@ -123,11 +124,11 @@ func published(s body.Spread) (body.Range, bool) {
 	return body.Range{}, false
 }
 
-func sexWord(s body.Sex) string {
+func sexWord(s form.Sex) string {
 	switch s {
-	case body.Female:
+	case form.Female:
 		return "women"
-	case body.Male:
+	case form.Male:
 		return "men"
 	}
 	return "both sexes"

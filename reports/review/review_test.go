@@ -256,14 +256,14 @@ func TestCheckPage(t *testing.T) {
 	h, score, post := 279.4, 11.25, 0.8
 	d := desk.Document{Forms: []desk.Decision{
 		{FormID: "F-1", Verdict: desk.Cut, Complete: true},
-		{FormID: "F-2", Verdict: desk.MeasureAgain, Missing: []desk.Place{{Side: "left", Clothing: "bare", Point: "leg", HeightMM: &h}}, AlarmScore: &score, Alarm: true,
-			TakeAgain: []desk.Place{{Side: "right", Clothing: "tucked", Point: "leg", HeightMM: &h}}, Reasons: []string{"The ball girth is an inch off."},
-			Doubts: []desk.Doubt{{Place: desk.Place{Side: "left", Point: "ball"}, Written: "10 1/2 in", ValueMM: 266.7, Hypothesis: "one-inch", Posterior: &post}}, Cautions: []string{"Swelling: licensed advice."}},
+		{FormID: "F-2", Verdict: desk.MeasureAgain, Missing: []form.Place{{Point: form.Leg, HeightMM: form.Height(h)}}, AlarmScore: &score, Alarm: true,
+			TakeAgain: []form.Place{{Side: form.Right, Clothing: form.Tucked, Point: form.Leg, HeightMM: form.Height(h)}}, Reasons: []string{"The ball girth is an inch off."},
+			Doubts: []desk.Doubt{{Place: form.Place{Point: form.Ball}, Written: "10 1/2 in", ValueMM: 266.7, Hypothesis: "one-inch", Posterior: &post}}, Cautions: []string{"Swelling: licensed advice."}},
 	}}
 	p := CheckPage(d)
 	assert.Equal(t, "1 of 2 forms held.", p.Lead)
 	text := formats(t, p)["text"]
-	assert.Contains(t, text, "Take again: right leg at 11 in (279 mm), over the trousers.")
+	assert.Contains(t, text, "Take again: right leg girth at 279 mm (11 in), over trousers.")
 	assert.Contains(t, text, "Swelling: licensed advice.")
 	assert.Contains(t, text, "licensed care")
 	assert.Contains(t, text, "not judged")
@@ -288,7 +288,7 @@ func TestMeasurementsNeedEnoughNumbers(t *testing.T) {
 	e := share(1, 9)
 	assert.False(t, e.Given())
 	assert.Contains(t, e.Warnings[0], "no share under 10")
-	_, ok := published(body.Spread{Name: "instep", Sex: body.Male})
+	_, ok := published(body.Spread{Name: "instep", Sex: form.Male})
 	assert.False(t, ok, "nothing is published for the instep")
 }
 

@@ -117,7 +117,7 @@ func scorecard(n int) rules.Document {
 
 func spreads() []body.Spread {
 	var out []body.Spread
-	for _, sex := range []body.Sex{body.Male, body.Female} {
+	for _, sex := range []form.Sex{form.Male, form.Female} {
 		for _, name := range []string{"length", "breadth", "ball", "heel", "ankle", "calf", "ball/length", "heel/ball"} {
 			s := body.Spread{Name: name, Sex: sex, N: 1200}
 			r, _ := published(s)
