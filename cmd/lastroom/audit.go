@@ -5,6 +5,7 @@ import (
 	"flag"
 	"time"
 
+	"lastroom/ingest/load"
 	"lastroom/ingest/orderbook"
 )
 
@@ -25,8 +26,8 @@ that faults seen in the numbers mean the same in old forms and new ones.`,
 			const doing = "judging the numbers of all forms"
 			p := a.show()
 			p.at(doing, 0, 0)
-			opt := orderbook.WriterOptions{Program: program(), Now: time.Now().UTC(), Progress: func(done, total int) { p.at(doing, done, total) }}
-			if err := orderbook.Audit(ctx, *book, opt); err != nil {
+			opt := orderbook.WriterOptions{Program: program(), Now: time.Now().UTC()}
+			if err := load.Audit(ctx, *book, opt, func(done, total int) { p.at(doing, done, total) }); err != nil {
 				return badInput(err)
 			}
 			p.at("getting the orders ready", 0, 0)

@@ -7,7 +7,7 @@ import (
 	"path/filepath"
 	"strings"
 
-	"lastroom/ingest/orderbook"
+	"lastroom/ingest/upkeep"
 	"lastroom/reports/page"
 	"lastroom/reports/review"
 )
@@ -28,7 +28,7 @@ next command will finish is listed. Status 3 says that something is wrong.`,
 				return err
 			}
 			a.show().at("reading all of the order book", 0, 0)
-			v, err := orderbook.Verify(ctx, *book)
+			v, err := upkeep.Verify(ctx, *book)
 			if err != nil {
 				return err
 			}
@@ -40,7 +40,7 @@ next command will finish is listed. Status 3 says that something is wrong.`,
 	},
 }
 
-func verifyPage(v *orderbook.Verification) *page.Document {
+func verifyPage(v *upkeep.Verification) *page.Document {
 	lead := fmt.Sprintf("Sound: every row of %d tables was read, %s and %s agree.", len(v.Tables), counted(v.Loads, "load", "loads"), counted(v.Sheets, "kept sheet", "kept sheets"))
 	if !v.Sound() {
 		lead = fmt.Sprintf("Not sound: %s found.", counted(len(v.Problems), "problem was", "problems were"))
@@ -73,8 +73,8 @@ name with -backup. Keep it elsewhere, as carefully as the book: it holds the sam
 private data.`,
 	examples: []string{"lastroom book backup --book demo/shop.duckdb safe"},
 	flags: func(fs *flag.FlagSet) action {
-		return folderAction(fs, "out", "-backup", func(ctx context.Context, book, dir string) (*orderbook.Manifest, string, error) {
-			m, err := orderbook.Backup(ctx, book, dir, program())
+		return folderAction(fs, "out", "-backup", func(ctx context.Context, book, dir string) (*upkeep.Manifest, string, error) {
+			m, err := upkeep.Backup(ctx, book, dir, program())
 			return m, "written to " + dir, err
 		})
 	},
@@ -89,8 +89,8 @@ when its content is that of the backup. A book that is there already is never
 touched: restore under another name, or move the old one away first.`,
 	examples: []string{"lastroom book restore --book again.duckdb safe"},
 	flags: func(fs *flag.FlagSet) action {
-		return folderAction(fs, "from", "-backup", func(ctx context.Context, book, dir string) (*orderbook.Manifest, string, error) {
-			m, err := orderbook.Restore(ctx, dir, book, program())
+		return folderAction(fs, "from", "-backup", func(ctx context.Context, book, dir string) (*upkeep.Manifest, string, error) {
+			m, err := upkeep.Restore(ctx, dir, book, program())
 			return m, "restored to " + book, err
 		})
 	},
@@ -105,8 +105,8 @@ database; README.txt in FOLDER says what the columns mean. FOLDER must be new or
 empty; without it, the book's name with -export.`,
 	examples: []string{"lastroom book export --book demo/shop.duckdb parquet"},
 	flags: func(fs *flag.FlagSet) action {
-		return folderAction(fs, "out", "-export", func(ctx context.Context, book, dir string) (*orderbook.Manifest, string, error) {
-			m, err := orderbook.Export(ctx, book, dir, program())
+		return folderAction(fs, "out", "-export", func(ctx context.Context, book, dir string) (*upkeep.Manifest, string, error) {
+			m, err := upkeep.Export(ctx, book, dir, program())
 			return m, "written to " + dir, err
 		})
 	},
@@ -114,7 +114,7 @@ empty; without it, the book's name with -export.`,
 
 // folderAction declares the flags of a command that works between a book and
 // a folder. The folder is an argument, or the flag's, or named after the book.
-func folderAction(fs *flag.FlagSet, flagName, suffix string, do func(ctx context.Context, book, dir string) (*orderbook.Manifest, string, error)) action {
+func folderAction(fs *flag.FlagSet, flagName, suffix string, do func(ctx context.Context, book, dir string) (*upkeep.Manifest, string, error)) action {
 	book := bookFlag(fs)
 	dir := fs.String(flagName, "", "`FOLDER`: the folder, if not given as an argument")
 	format := formatFlag(fs)
@@ -141,7 +141,7 @@ func folderAction(fs *flag.FlagSet, flagName, suffix string, do func(ctx context
 	}
 }
 
-func manifestPage(m *orderbook.Manifest, done string) *page.Document {
+func manifestPage(m *upkeep.Manifest, done string) *page.Document {
 	t := page.Table{ID: "files", Caption: "Files", Columns: []page.Column{
 		{Key: "path", Title: "File"}, {Key: "rows", Title: "Rows", Numeric: true}, {Key: "bytes", Title: "Bytes", Numeric: true}, {Key: "sha256", Title: "SHA-256"},
 	}}

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"lastroom/ingest/orderbook"
+	"lastroom/ingest/upkeep"
 	"lastroom/reports/page"
 	"lastroom/reports/review"
 )
@@ -30,7 +31,7 @@ remove.`,
 				return err
 			}
 			a.show().at("rewriting the order book", 0, 0)
-			g, err := orderbook.Forget(ctx, *book, args[0], orderbook.WriterOptions{Program: program(), Now: time.Now().UTC()})
+			g, err := upkeep.Forget(ctx, *book, args[0], orderbook.WriterOptions{Program: program(), Now: time.Now().UTC()})
 			if err != nil {
 				return badInput(err)
 			}
@@ -39,7 +40,7 @@ remove.`,
 	},
 }
 
-func forgottenPage(g *orderbook.Forgotten) *page.Document {
+func forgottenPage(g *upkeep.Forgotten) *page.Document {
 	facts := [][2]string{}
 	for _, f := range []struct {
 		name string

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"lastroom/analysis/cohort"
+	"lastroom/ingest/load"
 	"lastroom/ingest/orderbook"
 	"lastroom/reports/letter"
 	"lastroom/reports/review"
@@ -204,7 +205,7 @@ func (a *app) checkedForms(ctx context.Context, d *openDesk, o checking, args []
 
 // loadForms reads sheets into a book in memory and names the rows kept out.
 func (a *app) loadForms(ctx context.Context, d *openDesk, o checking, paths []string) (int, error) {
-	opt := orderbook.LoadOptions{Paths: paths, Map: *o.mapFile, Settings: *o.settings, Shop: d.settings, Program: program(),
+	opt := load.Options{Paths: paths, Map: *o.mapFile, Settings: *o.settings, Shop: d.settings, Program: program(),
 		Now: time.Now().UTC(), Need: []string{"orders", "forms", "measurements"}}
 	p := a.show()
 	opt.Progress = func(doing string, done float64) { p.at(doing, int(done*1000), 1000) }
@@ -222,8 +223,8 @@ func (a *app) loadForms(ctx context.Context, d *openDesk, o checking, paths []st
 }
 
 // load reads sheets into a book in memory, which the desk then reads.
-func (d *openDesk) load(ctx context.Context, opt orderbook.LoadOptions, asOf cohort.Day) (*orderbook.LoadReport, error) {
-	db, report, err := orderbook.Memory(ctx, d.scratch, opt)
+func (d *openDesk) load(ctx context.Context, opt load.Options, asOf cohort.Day) (*load.Report, error) {
+	db, report, err := load.InMemory(ctx, d.scratch, opt)
 	if err != nil {
 		return report, err
 	}

@@ -14,7 +14,7 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/ingest/lengths"
-	"lastroom/ingest/orderbook"
+	"lastroom/ingest/load"
 )
 
 // A typedForm is one form as it was typed in: cells of the sheets, by column.
@@ -80,7 +80,7 @@ func (d *openDesk) readTyped(ctx context.Context, t typedForm, asOf cohort.Day) 
 	if err := t.sheetsInto(dir); err != nil {
 		return err
 	}
-	report, err := d.load(ctx, orderbook.LoadOptions{Paths: []string{dir}, Shop: d.settings, Program: program(), Now: time.Now().UTC(),
+	report, err := d.load(ctx, load.Options{Paths: []string{dir}, Shop: d.settings, Program: program(), Now: time.Now().UTC(),
 		Need: []string{"orders", "forms", "measurements"}}, asOf)
 	var wrong []error
 	if report != nil {

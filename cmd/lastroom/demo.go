@@ -10,7 +10,7 @@ import (
 
 	"lastroom/analysis/rules"
 	"lastroom/ingest/demo"
-	"lastroom/ingest/orderbook"
+	"lastroom/ingest/load"
 )
 
 var demoCommand = command{
@@ -42,7 +42,7 @@ func (a *app) demo(ctx context.Context, dir string, o demo.Options) (err error) 
 	if err != nil {
 		return err
 	}
-	report, err := a.load(ctx, book, orderbook.LoadOptions{Paths: []string{sheets}})
+	report, err := a.load(ctx, book, load.Options{Paths: []string{sheets}})
 	if err != nil {
 		return err
 	}

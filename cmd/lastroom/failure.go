@@ -8,6 +8,8 @@ import (
 	"strings"
 	"syscall"
 
+	"lastroom/ingest/engine"
+	"lastroom/ingest/load"
 	"lastroom/ingest/orderbook"
 )
 
@@ -51,7 +53,7 @@ func badInput(err error) error {
 // told is an error in words for people.
 func told(err error) string {
 	message, _, _ := strings.Cut(err.Error(), "\n\n") // below it the engine speaks of its own insides
-	if orderbook.DiskFull(err) {
+	if engine.DiskFull(err) {
 		return "the disk is full; make room, then do it again\n" + message
 	}
 	return message
@@ -79,7 +81,7 @@ var statuses = []struct {
 	{orderbook.ErrBusy, statusTrouble},
 	{syscall.EIO, statusTrouble},
 	{orderbook.ErrDamaged, statusBadInput},
-	{orderbook.ErrNothing, statusBadInput},
+	{load.ErrNothing, statusBadInput},
 	{fs.ErrNotExist, statusBadInput},
 	{fs.ErrPermission, statusBadInput},
 }
@@ -96,7 +98,7 @@ func statusOf(err error) (int, string) {
 
 // known looks an error up in the table of statuses.
 func known(err error, otherwise int) int {
-	if orderbook.DiskFull(err) {
+	if engine.DiskFull(err) {
 		return statusTrouble
 	}
 	for _, s := range statuses {

@@ -6,7 +6,7 @@ import (
 	"flag"
 	"time"
 
-	"lastroom/ingest/orderbook"
+	"lastroom/ingest/load"
 )
 
 var loadCommand = command{
@@ -24,7 +24,7 @@ Status 1 says that rows were kept out, 3 that nothing was loaded.`,
 	},
 	flags: func(fs *flag.FlagSet) action {
 		book := bookFlag(fs)
-		o := orderbook.LoadOptions{}
+		o := load.Options{}
 		fs.StringVar(&o.Map, "map", "", "`FILE`: says how your own spreadsheet is laid out")
 		fs.StringVar(&o.Settings, "settings", "", "`FILE`: shop settings (leg heights, which heel and ankle girth)")
 		fs.StringVar(&o.Rejects, "rejects", "", "`FILE`: write the rows kept out to it, to mend and load again")
@@ -48,11 +48,11 @@ Status 1 says that rows were kept out, 3 that nothing was loaded.`,
 }
 
 // load loads sheets into a book and shows how far it is.
-func (a *app) load(ctx context.Context, book string, o orderbook.LoadOptions) (*orderbook.LoadReport, error) {
+func (a *app) load(ctx context.Context, book string, o load.Options) (*load.Report, error) {
 	o.Program, o.Now = program(), time.Now().UTC()
 	p := a.show()
 	o.Progress = func(doing string, done float64) { p.at(doing, int(done*1000), 1000) }
-	report, err := orderbook.Load(ctx, book, o)
+	report, err := load.Sheets(ctx, book, o)
 	if err == nil && report.Load > 0 {
 		p.at("getting the orders ready", 1000, 1000)
 		warm(ctx, book)

@@ -4,13 +4,13 @@ import (
 	"fmt"
 	"strings"
 
-	"lastroom/ingest/orderbook"
+	"lastroom/ingest/load"
 	"lastroom/reports/page"
 	"lastroom/reports/review"
 )
 
 // loadPage says what a load did.
-func loadPage(r *orderbook.LoadReport, rejects string) *page.Document {
+func loadPage(r *load.Report, rejects string) *page.Document {
 	var l review.Loaded
 	for _, s := range r.Sheets {
 		l.Sheets = append(l.Sheets, review.LoadedSheet{Sheet: s.Sheet, File: s.File, Read: int(s.Read), Taken: int(s.Taken),
@@ -23,7 +23,7 @@ func loadPage(r *orderbook.LoadReport, rejects string) *page.Document {
 	return review.LoadPage(l)
 }
 
-func loadNotes(r *orderbook.LoadReport, rejects string) (notes []string) {
+func loadNotes(r *load.Report, rejects string) (notes []string) {
 	if r.Load == 0 {
 		notes = append(notes, "All of these sheets are already in; the book is as it was.")
 	}

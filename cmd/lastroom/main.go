@@ -9,11 +9,11 @@ import (
 	"runtime/debug"
 	"syscall"
 
-	"lastroom/ingest/orderbook"
+	"lastroom/ingest/sandbox"
 )
 
 func main() {
-	orderbook.ChildMain() // a person's SQL runs in a process of its own
+	sandbox.Main() // a person's SQL runs in a process of its own
 	if os.Getenv("GOGC") == "" {
 		debug.SetGCPercent(50) // a large book's orders stay in memory: 2 % slower, a sixth less memory
 	}

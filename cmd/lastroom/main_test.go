@@ -13,14 +13,14 @@ import (
 	"testing"
 	"time"
 
+	"lastroom/ingest/sandbox"
+
 	"github.com/rogpeppe/go-internal/testscript"
 	"github.com/stretchr/testify/require"
-
-	"lastroom/ingest/orderbook"
 )
 
 func TestMain(m *testing.M) {
-	orderbook.ChildMain()
+	sandbox.Main()
 	testscript.Main(tidy{m}, map[string]func(){"lastroom": main})
 }
 

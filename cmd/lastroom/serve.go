@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"lastroom/ingest/demo"
+	"lastroom/ingest/load"
 	"lastroom/ingest/orderbook"
 	"lastroom/notebooks/service"
 	"lastroom/reports/page"
@@ -165,7 +166,7 @@ func (w *workshop) Exercise(ctx context.Context) (string, *page.Document, error)
 func (w *workshop) Load(ctx context.Context, dir string) (*service.LoadResult, error) {
 	rejects := filepath.Join(filepath.Dir(dir), filepath.Base(dir)+"-rejects.csv")
 	defer os.Remove(rejects)
-	o := orderbook.LoadOptions{Paths: []string{dir}, Rejects: rejects, Program: program(), Now: time.Now().UTC()}
+	o := load.Options{Paths: []string{dir}, Rejects: rejects, Program: program(), Now: time.Now().UTC()}
 	for _, pattern := range []string{"*.yaml", "*.yml"} {
 		maps, err := filepath.Glob(filepath.Join(dir, pattern))
 		if err != nil {
@@ -175,7 +176,7 @@ func (w *workshop) Load(ctx context.Context, dir string) (*service.LoadResult, e
 			o.Map = maps[0]
 		}
 	}
-	report, err := orderbook.Load(ctx, w.book, o)
+	report, err := load.Sheets(ctx, w.book, o)
 	if err != nil && (report == nil || len(report.KeptOut) == 0) {
 		return nil, badInput(err)
 	}
@@ -202,7 +203,7 @@ func (w *workshop) Demo(ctx context.Context) error {
 	if _, err := demo.Write(dir, demo.Options{Seed: 1}); err != nil {
 		return err
 	}
-	_, err = orderbook.Load(ctx, w.book, orderbook.LoadOptions{Paths: []string{dir}, Program: program(), Now: time.Now().UTC()})
+	_, err = load.Sheets(ctx, w.book, load.Options{Paths: []string{dir}, Program: program(), Now: time.Now().UTC()})
 	return err
 }
 

@@ -12,6 +12,7 @@ import (
 	"lastroom/analysis/form"
 	"lastroom/analysis/rules"
 	"lastroom/ingest/orderbook"
+	"lastroom/ingest/sandbox"
 	"lastroom/notebooks"
 	"lastroom/notebooks/cache"
 )
@@ -250,8 +251,8 @@ func (s *shopSource) Costs(ctx context.Context) (rules.Costs, error) {
 // Query runs a person's SQL in the child process. The child opens the newest
 // snapshot; should a load have come in between, the answer is not given.
 func (s *shopSource) Query(ctx context.Context, q notebooks.Query) (notebooks.Rows, error) {
-	t, err := orderbook.RunChild(ctx, s.shop.book, orderbook.Query{SQL: q.SQL, Args: q.Args, AsOf: s.facts.AsOf, MaxRows: q.MaxRows, Program: program()})
-	if bad, ok := errors.AsType[*orderbook.SQLError](err); ok {
+	t, err := sandbox.Run(ctx, s.shop.book, sandbox.Query{SQL: q.SQL, Args: q.Args, AsOf: s.facts.AsOf, MaxRows: q.MaxRows, Program: program()})
+	if bad, ok := errors.AsType[*sandbox.Error](err); ok {
 		return notebooks.Rows{}, &notebooks.QueryError{Why: bad.Message, Line: bad.Line}
 	}
 	if err != nil {
@@ -267,9 +268,9 @@ func (s *shopSource) Query(ctx context.Context, q notebooks.Query) (notebooks.Ro
 	return rows, nil
 }
 
-var columnTypes = map[orderbook.ColumnType]notebooks.Type{
-	orderbook.TextColumn: notebooks.Text, orderbook.IntegerColumn: notebooks.Integer, orderbook.RealColumn: notebooks.Number,
-	orderbook.BooleanColumn: notebooks.Truth, orderbook.DayColumn: notebooks.Date,
+var columnTypes = map[sandbox.ColumnType]notebooks.Type{
+	sandbox.TextColumn: notebooks.Text, sandbox.IntegerColumn: notebooks.Integer, sandbox.RealColumn: notebooks.Number,
+	sandbox.BooleanColumn: notebooks.Truth, sandbox.DayColumn: notebooks.Date,
 }
 
 // Changes counts what loads after an earlier state brought.

@@ -179,15 +179,15 @@ func checkColumn(v any, columns []string) error {
 	if slices.ContainsFunc(notForRules, known) {
 		return fmt.Errorf("%s is not known when a form arrives, so no rule can rest on it", name)
 	}
-	if near := nearest(strings.ToLower(name), columns); near != "" {
+	if near := Nearest(strings.ToLower(name), columns); near != "" {
 		return fmt.Errorf("there is no column %q; did you mean %q?", name, near)
 	}
 	return fmt.Errorf("there is no column %q (a word of text stands in single quotes: '%s'); the columns are %s", name, name, strings.Join(columns, ", "))
 }
 
-// nearest is the name that takes fewest changes of letters to make from what
+// Nearest is the name that takes fewest changes of letters to make from what
 // was written, "" where none comes near.
-func nearest(written string, names []string) string {
+func Nearest(written string, names []string) string {
 	best, least := "", len(written)/3+2
 	for _, name := range names {
 		if d := changes(written, strings.ReplaceAll(name, "-", "_")); d < least {

@@ -8,6 +8,7 @@ import (
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
 	"lastroom/analysis/rules"
+	"lastroom/ingest/engine"
 )
 
 // A DeskForm is all that the form desk needs of one form.
@@ -75,7 +76,7 @@ func theseForms(found []DeskForm, where string, args []any) (string, []any) {
 	}
 	var ids []string
 	for _, f := range found {
-		ids = append(ids, quote(f.ID))
+		ids = append(ids, engine.Quote(f.ID))
 	}
 	return "form_id IN (" + strings.Join(ids, ", ") + ")", nil
 }

@@ -1,27 +1,24 @@
-// Package orderbook keeps a shop's past orders in one DuckDB file and answers
-// questions about them. It is the only package that knows the database.
+// Package orderbook is the order book: a shop's past orders in one DuckDB file,
+// and the questions it answers.
 //
-// Into the book:
+// A book is written:
 //
-//  1. [Load] reads order sheets all or nothing, on a working copy that is
-//     put in the place of the book when all of it is durable. A [Writer] does
-//     the same for whatever else changes a book ([Forget], [Audit]).
-//  2. The ledger has a line for each load: file hashes, counts and a checksum
-//     of the content; a copy of it stands beside the book ([FilesOf]).
+//  1. [OpenWriter] takes the lock and opens a working copy, brought up to the
+//     newest schema (sql/schema.sql, sql/migrate).
+//  2. Whoever writes (package load, package upkeep) changes the copy over
+//     [Writer] Conn, in one transaction.
+//  3. [Writer.Publish] adds a line to the ledger (file hashes, counts, a checksum
+//     of the content), puts the copy in the place of the book in one step, and the
+//     snapshot in front of readers. The ledger has a copy beside the book ([FilesOf]).
 //
-// Out of the book:
+// And read:
 //
-//  3. [OpenReader] opens the snapshot read-only and looks at it as it stood at
+//  4. [OpenReader] opens the snapshot read-only and looks at it as it stood at
 //     the end of one day: what was received, shipped or reported later is not
-//     there. The views of sql/views are made on opening; each answers one
-//     question and says in its header what its columns mean. They lead from
-//     form (the facts and faults of a form) over cut_form, first_form and
-//     follow_up to cohort.
-//  4. [Reader.Cohort] hands the cohort to the analysis as columns,
+//     there.
+//  5. [MakeViews] makes the views of sql/views; each answers one question and says
+//     in its header what its columns mean. They lead from form (the facts and
+//     faults of a form) over cut_form, first_form and follow_up to cohort.
+//  6. [Reader.Cohort] hands the cohort to the analysis as columns;
 //     [Reader.HoldFirstForms] says which first forms an intake rule holds.
-//  5. [RunChild] runs the SQL of a person in a process of its own, locked away
-//     from files, settings and the network.
-//
-// Beside it: [Verify] reads everything, [Backup] and [Restore] round-trip the
-// content, [Export] is the way out to other engines.
 package orderbook

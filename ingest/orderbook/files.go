@@ -1,8 +1,14 @@
 package orderbook
 
 import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
 	"path/filepath"
 	"strings"
+
+	"lastroom/ingest/engine"
 )
 
 // Files are the paths of an order book: the database file, and the folder of
@@ -38,9 +44,32 @@ func (f Files) Notebooks() string { return filepath.Join(f.Dir, "notebooks") }
 // Runs is the folder of stored notebook runs.
 func (f Files) Runs() string { return filepath.Join(f.Dir, "runs") }
 
-// work is the folder of a writer's working copy and scratch files. Whatever
+// Work is the folder of a writer's working copy and scratch files. Whatever
 // lies in it while nobody holds the lock was left by a writer that was stopped.
-func (f Files) work() string { return filepath.Join(f.Dir, "work") }
+func (f Files) Work() string { return filepath.Join(f.Dir, "work") }
 
-// next is the copy of the book that a writer works on.
-func (f Files) next() string { return filepath.Join(f.work(), "next.duckdb") }
+// Next is the copy of the book that a writer works on.
+func (f Files) Next() string { return filepath.Join(f.Work(), "next.duckdb") }
+
+// ErrBusy is wrapped by the error of a writer that finds another one at work.
+var ErrBusy = errors.New("the order book is being written")
+
+// ErrDamaged is wrapped by the error of a book that can't be trusted.
+var ErrDamaged = errors.New("the order book is damaged")
+
+// Open opens a book's database file with the given settings (see engine.Open),
+// as it is. An error says in plain words why it can't be opened.
+func Open(ctx context.Context, path string, readOnly bool, settings ...string) (*sql.DB, error) {
+	db, err := engine.Open(ctx, path, readOnly, settings...)
+	if err == nil {
+		return db, nil
+	}
+	text := err.Error()
+	switch {
+	case strings.Contains(text, "Could not set lock"), strings.Contains(text, "Conflicting lock"):
+		return nil, fmt.Errorf("%w: another database program has %s open; close it there, then try again (%w)", ErrBusy, path, err)
+	case strings.Contains(text, "Cannot open file"), strings.Contains(text, "Permission denied"):
+		return nil, fmt.Errorf("can't open the order book %s: %w", path, err)
+	}
+	return nil, fmt.Errorf("%w: %s can't be read as an order book; restore a backup, or build it again from the kept sheets beside it (%w)", ErrDamaged, path, err)
+}

@@ -13,27 +13,9 @@ import (
 	"lastroom/analysis/rules"
 )
 
-const someNumbers = `
-CREATE TEMP TABLE written AS FROM measurements LIMIT 0;
-INSERT INTO written VALUES
-  ('A1', 'left', 'bare', 'leg', 228.6, 330, '9', '13', 'in', 1),
-  ('A1', 'left', 'bare', 'ball', NULL, 254, NULL, '10', 'in', 1),
-  ('A1', 'right', 'bare', 'ball', NULL, 250, NULL, '25', 'cm', 1),
-  ('A1', 'left', 'bare', 'length', NULL, 270, NULL, '270', 'mm', 1),
-  ('A1', 'left', 'tucked', 'leg', 228.6, 340, '9', '340', 'mm', 1);
-` + takeWritten + `
-INSERT INTO orders_history BY NAME (SELECT order_id, 'old' AS customer_id, 1 AS load_id, 2 AS until_load FROM orders WHERE order_id = 'B');
-INSERT INTO callbacks_history SELECT 'B1', NULL, 'x', NULL, NULL, 1, 3;
-INSERT INTO repeats VALUES
-  ('s', 'leg1', 'm1', 1, true, 'left', 'ball', NULL, 250, NULL, '250', 'mm', DATE '2026-01-01', 1),
-  ('s', 'leg1', 'm2', 1, false, 'left', 'leg', 177.8, 260, '7', '260', 'mm', DATE '2026-07-01', 1);
-INSERT INTO costs VALUES ('remake', 400, 1), ('callback', 5.5, 1), ('tea', 1, 1);
-UPDATE form_evidence SET out_of_range = (form_id = 'A1') WHERE true;
-`
-
 func TestOrderDrillDown(t *testing.T) {
 	ctx := context.Background()
-	r := readerAt(t, handmade(t, threeOrders, someNumbers), "2026-06-01")
+	r := readerAt(t, handmade(t, fixture(t, "three_orders"), fixture(t, "some_numbers")), "2026-06-01")
 	o, found, err := r.Order(ctx, "B")
 	require.NoError(t, err)
 	require.True(t, found)
@@ -76,7 +58,7 @@ func TestOrderDrillDown(t *testing.T) {
 
 func TestNumbersAndCounts(t *testing.T) {
 	ctx := context.Background()
-	r := readerAt(t, handmade(t, threeOrders, someNumbers), "2026-06-01")
+	r := readerAt(t, handmade(t, fixture(t, "three_orders"), fixture(t, "some_numbers")), "2026-06-01")
 	n, err := r.Numbers(ctx, "A1")
 	require.NoError(t, err)
 	var got []string
@@ -106,7 +88,7 @@ func TestNumbersAndCounts(t *testing.T) {
 
 func TestCallBacksRepeatsCosts(t *testing.T) {
 	ctx := context.Background()
-	r := readerAt(t, handmade(t, threeOrders, someNumbers), "2026-06-01")
+	r := readerAt(t, handmade(t, fixture(t, "three_orders"), fixture(t, "some_numbers")), "2026-06-01")
 	c, err := r.Cohort(ctx)
 	require.NoError(t, err)
 	calls, err := r.CallBacks(ctx, c)

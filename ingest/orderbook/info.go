@@ -5,9 +5,9 @@ import (
 	"database/sql"
 	_ "embed"
 	"fmt"
-	"strings"
 
 	"lastroom/analysis/cohort"
+	"lastroom/ingest/engine"
 )
 
 //go:embed sql/info.sql
@@ -71,13 +71,13 @@ func (r *Reader) Info(ctx context.Context) (*Info, error) {
 	if err := conn.QueryRowContext(ctx, "SELECT version FROM schema_version").Scan(&i.Schema); err != nil {
 		return nil, err
 	}
-	i.Loads, err = readLedger(ctx, conn)
+	i.Loads, err = ReadLedger(ctx, conn)
 	return i, err
 }
 
 func (r *Reader) counts(ctx context.Context) (map[string]int, error) {
 	n := map[string]int{}
-	for id, query := range namedQueries(infoSQL, "-- count ") {
+	for id, query := range engine.NamedQueries(infoSQL, "-- count ") {
 		err := r.each(ctx, query, nil, func(rows *sql.Rows) error {
 			var count int
 			err := rows.Scan(&count)
@@ -89,19 +89,6 @@ func (r *Reader) counts(ctx context.Context) (map[string]int, error) {
 		}
 	}
 	return n, nil
-}
-
-// namedQueries takes a file of queries apart, by the name after the mark.
-func namedQueries(file, mark string) map[string]string {
-	queries := map[string]string{}
-	for _, part := range strings.Split(file, ";\n") {
-		_, part, found := strings.Cut(part, mark)
-		name, query, ok := strings.Cut(part, "\n")
-		if found && ok {
-			queries[name] = strings.TrimSpace(query)
-		}
-	}
-	return queries
 }
 
 // notesOf says in words what is missing or doubtful, most harmful first.

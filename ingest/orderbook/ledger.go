@@ -10,6 +10,8 @@ import (
 	"fmt"
 	"os"
 	"time"
+
+	"lastroom/ingest/durable"
 )
 
 // A LedgerLine is one load in the copy of the ledger beside the book.
@@ -37,8 +39,8 @@ type LedgerFile struct {
 	MapSHA256  string `json:"map_sha256,omitempty"`
 }
 
-// readLedger reads the ledger out of the book, oldest load first.
-func readLedger(ctx context.Context, conn *sql.Conn) ([]LedgerLine, error) {
+// ReadLedger reads the ledger out of the book, oldest load first.
+func ReadLedger(ctx context.Context, conn *sql.Conn) ([]LedgerLine, error) {
 	rows, err := conn.QueryContext(ctx, "SELECT load_id, loaded_at, program, checksum FROM loads ORDER BY load_id")
 	if err != nil {
 		return nil, err
@@ -82,9 +84,9 @@ func addLedgerFiles(ctx context.Context, conn *sql.Conn, lines []LedgerLine, at 
 	return rows.Err()
 }
 
-// readLedgerCopy reads the copy beside the book. A last line that was cut
+// ReadLedgerCopy reads the copy beside the book. A last line that was cut
 // short by a crash is left out; it is written again from the book.
-func readLedgerCopy(f Files) ([]LedgerLine, error) {
+func ReadLedgerCopy(f Files) ([]LedgerLine, error) {
 	text, err := os.ReadFile(f.Ledger())
 	if errors.Is(err, os.ErrNotExist) {
 		return nil, nil
@@ -107,9 +109,9 @@ func readLedgerCopy(f Files) ([]LedgerLine, error) {
 	}
 }
 
-// compareLedgers checks that the book holds every load that its copy lists.
+// CompareLedgers checks that the book holds every load that its copy lists.
 // The copy may lag behind by loads whose publication was cut short.
-func compareLedgers(f Files, book, copied []LedgerLine) error {
+func CompareLedgers(f Files, book, copied []LedgerLine) error {
 	for i, c := range copied {
 		if i >= len(book) || book[i].Load != c.Load || book[i].Checksum != c.Checksum {
 			return fmt.Errorf("%w: %s lists load %d of %s, which %s does not hold any more; the file was damaged or replaced by an older one: restore a backup, or remove %s if the older book is meant",
@@ -128,7 +130,7 @@ func writeLedgerCopy(f Files, lines []LedgerLine) error {
 			return err
 		}
 	}
-	return replaceFile(f.Ledger(), f.work(), func(w *os.File) error {
+	return durable.Replace(f.Ledger(), f.Work(), func(w *os.File) error {
 		_, err := w.Write(b.Bytes())
 		return err
 	})

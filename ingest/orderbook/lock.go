@@ -2,14 +2,10 @@ package orderbook
 
 import (
 	"encoding/json"
-	"errors"
 	"fmt"
 	"os"
 	"time"
 )
-
-// ErrBusy is wrapped by the error of a writer that finds another one at work.
-var ErrBusy = errors.New("the order book is being written")
 
 // A holder is what the lock file says of the program that holds it.
 type holder struct {
@@ -19,8 +15,8 @@ type holder struct {
 	Host    string    `json:"host"`
 }
 
-// takeLock takes the writer's gate of a book, or says in plain words who has it.
-func takeLock(f Files, program string) (*os.File, error) {
+// Lock takes the writer's gate of a book, or says in plain words who has it.
+func Lock(f Files, program string) (*os.File, error) {
 	lock, err := os.OpenFile(f.Lock(), os.O_RDWR|os.O_CREATE, 0o644)
 	if err != nil {
 		return nil, fmt.Errorf("can't open the lock of the order book: %w", err)

@@ -18,13 +18,3 @@ func lockFile(f *os.File) (held bool, err error) {
 	}
 	return false, err
 }
-
-// syncDir makes the names in a folder durable.
-func syncDir(dir string) error {
-	d, err := os.Open(dir)
-	if err != nil {
-		return err
-	}
-	defer d.Close()
-	return d.Sync()
-}

@@ -19,6 +19,3 @@ func lockFile(f *os.File) (held bool, err error) {
 	}
 	return false, err
 }
-
-// syncDir does nothing: Windows has no folder sync.
-func syncDir(string) error { return nil }

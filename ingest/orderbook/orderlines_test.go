@@ -11,7 +11,7 @@ import (
 
 func TestOrderLines(t *testing.T) {
 	ctx := context.Background()
-	r := readerAt(t, handmade(t, threeOrders, someNumbers), "2026-06-01")
+	r := readerAt(t, handmade(t, fixture(t, "three_orders"), fixture(t, "some_numbers")), "2026-06-01")
 	lines, err := r.OrderLines(ctx, []string{"B", "nobody", "A"})
 	require.NoError(t, err)
 	require.Len(t, lines, 3)

@@ -14,6 +14,7 @@ import (
 	"sync"
 
 	"lastroom/analysis/cohort"
+	"lastroom/ingest/engine"
 )
 
 //go:embed sql/views/*.sql
@@ -42,11 +43,6 @@ type Reader struct {
 	worksOut sync.Mutex // held while the tables of workedOut are in use
 }
 
-// oneThread keeps the engine to the threads that ask. Several threads on one
-// question race, and have crashed, where an aggregate goes to disk (DuckDB 1.4.1);
-// what takes long is asked in parts, several at a time.
-const oneThread = "SET threads = 1"
-
 // readMemory bounds what the engine holds in reading a book (see limitMemory).
 const readMemory = 320
 
@@ -56,7 +52,7 @@ func giveMemory(ctx context.Context, conn *sql.Conn) error {
 	if err := conn.QueryRowContext(ctx, "SELECT count(*) FROM orders").Scan(&orders); err != nil {
 		return err
 	}
-	_, err := conn.ExecContext(ctx, limitMemory(readMemory, orders))
+	_, err := conn.ExecContext(ctx, engine.LimitMemory(readMemory, orders))
 	return err
 }
 
@@ -83,13 +79,13 @@ func openSnapshot(ctx context.Context, f Files, opt Options) (*Reader, error) {
 	if err != nil {
 		return nil, err
 	}
-	db, err := openDB(ctx, f.Snapshot(), true,
-		"SET temp_directory = "+quote(spill), oneThread)
+	db, err := Open(ctx, f.Snapshot(), true,
+		"SET temp_directory = "+engine.Quote(spill), engine.OneThread)
 	if err != nil {
 		os.RemoveAll(spill)
 		return nil, err
 	}
-	r := &Reader{db: db, own: true, spill: spill, start: []string{"SET search_path = 'memory.main,book.main'"}}
+	r := &Reader{db: db, own: true, spill: spill}
 	if err := r.begin(ctx, opt); err != nil {
 		r.Close()
 		return nil, err
@@ -111,28 +107,14 @@ func (r *Reader) begin(ctx context.Context, opt Options) error {
 		return err
 	}
 	defer conn.Close()
-	if err := checkSchema(ctx, conn); err != nil {
-		return err
+	if r.own {
+		r.start = []string{searchPath}
 	}
-	for _, s := range r.start {
-		if _, err := conn.ExecContext(ctx, s); err != nil {
-			return err
-		}
+	if r.asOf, err = MakeViews(ctx, conn, opt.AsOf, r.own); err != nil {
+		return err
 	}
 	if r.own {
 		if err := giveMemory(ctx, conn); err != nil {
-			return err
-		}
-	}
-	r.asOf = opt.AsOf
-	if r.asOf == 0 {
-		r.asOf = cohort.NoDay
-	}
-	if err := makeViews(ctx, conn, r.asOf); err != nil {
-		return err
-	}
-	if !r.asOf.Known() {
-		if r.asOf, err = newestDay(ctx, conn); err != nil {
 			return err
 		}
 	}
@@ -146,33 +128,56 @@ func (r *Reader) begin(ctx context.Context, opt Options) error {
 	return err
 }
 
-// makeViews makes the views of sql/views, in the order of their names. The
-// variable as_of is set first, so that its type is known.
-func makeViews(ctx context.Context, conn *sql.Conn, asOf cohort.Day) error {
+// searchPath has the views, which are made in memory, found before the tables of
+// a book that is attached.
+const searchPath = "SET search_path = 'memory.main,book.main'"
+
+// MakeViews checks the schema of a book and makes the views of sql/views, in the
+// order of their names, for a connection that looks at the book at the end of a
+// day; without one, of its newest day, which is returned (NoDay where the book is
+// empty). attached says that the book is a file opened by Open, not in memory. On
+// other connections the variable as_of must be set too.
+func MakeViews(ctx context.Context, conn *sql.Conn, asOf cohort.Day, attached bool) (cohort.Day, error) {
+	if asOf == 0 {
+		asOf = cohort.NoDay
+	}
+	if err := CheckSchema(ctx, conn); err != nil {
+		return asOf, err
+	}
 	names, err := fs.Glob(viewFiles, "sql/views/*.sql")
 	if err != nil {
-		return err
+		return asOf, err
 	}
 	var all strings.Builder
-	all.WriteString(setAsOf(asOf) + ";\n")
-	for _, name := range names { // Glob sorts
+	if attached {
+		all.WriteString(searchPath + ";\n")
+	}
+	all.WriteString(setAsOf(asOf) + ";\n") // first, so that the variable's type is known
+	for _, name := range names {           // Glob sorts
 		text, err := fs.ReadFile(viewFiles, name)
 		if err != nil {
-			return err
+			return asOf, err
 		}
 		all.WriteString(strings.Replace(string(text), "CREATE VIEW", "CREATE OR REPLACE VIEW", 1))
 	}
 	if _, err := conn.ExecContext(ctx, all.String()); err != nil {
-		return fmt.Errorf("making the views of the order book: %w", err)
+		return asOf, fmt.Errorf("making the views of the order book: %w", err)
 	}
-	return nil
+	if asOf.Known() {
+		return asOf, nil
+	}
+	if asOf, err = newestDay(ctx, conn); err != nil {
+		return asOf, err
+	}
+	_, err = conn.ExecContext(ctx, setAsOf(asOf))
+	return asOf, err
 }
 
 func setAsOf(d cohort.Day) string {
 	if !d.Known() {
 		return "SET VARIABLE as_of = NULL::DATE"
 	}
-	return "SET VARIABLE as_of = DATE " + quote(d.String())
+	return "SET VARIABLE as_of = DATE " + engine.Quote(d.String())
 }
 
 // newestDay is the newest day of the book; an empty book has none.

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"lastroom/analysis/rules"
+	"lastroom/ingest/engine"
 )
 
 // rulesAWord is how many rules' answers, two bits each, one integer carries.
@@ -31,20 +32,11 @@ func (r *Reader) FormColumns(ctx context.Context) ([]string, error) {
 		return nil, err
 	}
 	defer conn.Close()
-	columns, err := columnsOf(ctx, conn, "SELECT * FROM form LIMIT 0")
+	columns, err := engine.Columns(ctx, conn, "SELECT * FROM form LIMIT 0")
 	if err != nil {
 		return nil, err
 	}
 	return slices.DeleteFunc(columns, func(c string) bool { return slices.Contains(notForRules, c) }), nil
-}
-
-func columnsOf(ctx context.Context, conn *sql.Conn, query string) ([]string, error) {
-	rows, err := conn.QueryContext(ctx, query)
-	if err != nil {
-		return nil, err
-	}
-	defer rows.Close()
-	return rows.Columns()
 }
 
 // CheckRules checks the conditions of all rules without running them: each

@@ -11,7 +11,7 @@ import (
 )
 
 func TestHoldFirstForms(t *testing.T) {
-	r := readerAt(t, handmade(t, threeOrders), "2026-06-01")
+	r := readerAt(t, handmade(t, fixture(t, "three_orders")), "2026-06-01")
 	ctx := context.Background()
 	list := []rules.Rule{
 		{ID: "marks", When: "tape_marks_missing"},
@@ -34,7 +34,7 @@ func TestHoldFirstForms(t *testing.T) {
 
 // More rules than one integer carries.
 func TestHoldManyRules(t *testing.T) {
-	r := readerAt(t, handmade(t, threeOrders), "2026-06-01")
+	r := readerAt(t, handmade(t, fixture(t, "three_orders")), "2026-06-01")
 	ctx := context.Background()
 	var list []rules.Rule
 	for range 40 {
@@ -48,14 +48,14 @@ func TestHoldManyRules(t *testing.T) {
 }
 
 func TestDefaultRulesAreAccepted(t *testing.T) {
-	r := readerAt(t, handmade(t, threeOrders), "2026-06-01")
+	r := readerAt(t, handmade(t, fixture(t, "three_orders")), "2026-06-01")
 	list := rules.Default()
 	require.NotEmpty(t, list)
 	require.NoError(t, r.CheckRules(context.Background(), list))
 }
 
 func TestRefusedConditions(t *testing.T) {
-	r := readerAt(t, handmade(t, threeOrders), "2026-06-01")
+	r := readerAt(t, handmade(t, fixture(t, "three_orders")), "2026-06-01")
 	for when, says := range map[string]string{
 		"tape_mark_missing":                       `did you mean "tape_marks_missing"`,
 		"form.tape_marks_missing":                 "there is no column",
@@ -99,7 +99,7 @@ func TestRefusedConditions(t *testing.T) {
 
 // A condition that fails on the data names its rule.
 func TestConditionThatFails(t *testing.T) {
-	r := readerAt(t, handmade(t, threeOrders), "2026-06-01")
+	r := readerAt(t, handmade(t, fixture(t, "three_orders")), "2026-06-01")
 	_, _, err := r.HoldFirstForms(context.Background(), []rules.Rule{{ID: "good", When: "keyed"}, {ID: "bad", When: "CAST(channel AS INTEGER) > 1"}})
 	require.ErrorContains(t, err, `rule "bad"`)
 }

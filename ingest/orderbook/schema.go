@@ -15,66 +15,63 @@ import (
 //go:embed sql/schema.sql sql/migrate
 var schemaFiles embed.FS
 
-// ErrDamaged is wrapped by the error of a book that can't be trusted.
-var ErrDamaged = errors.New("the order book is damaged")
-
-// firstVersion is the schema version that sql/schema.sql makes. Later versions
+// FirstVersion is the schema version that sql/schema.sql makes. Later versions
 // are reached through the files of sql/migrate, one a version, named by it.
-const firstVersion = 1
+const FirstVersion = 1
 
-// migrations are the steps past firstVersion, in order.
-func migrations(files fs.FS) ([]string, error) {
-	names, err := fs.Glob(files, "sql/migrate/*.sql")
+// migrations are the steps past FirstVersion, in order.
+func migrations() ([]string, error) {
+	names, err := fs.Glob(schemaFiles, "sql/migrate/*.sql")
 	if err != nil {
 		return nil, err
 	}
 	for i, name := range names { // Glob sorts
 		base := strings.TrimSuffix(name[len("sql/migrate/"):], ".sql")
 		n, err := strconv.Atoi(base)
-		if err != nil || n != firstVersion+1+i {
+		if err != nil || n != FirstVersion+1+i {
 			return nil, fmt.Errorf("migration %s is out of order", name)
 		}
 	}
 	return names, nil
 }
 
-// newestVersion is the schema version that bringUp reaches.
-func newestVersion(files fs.FS) (int, error) {
-	names, err := migrations(files)
-	return firstVersion + len(names), err
+// NewestVersion is the schema version that BringUp reaches.
+func NewestVersion() (int, error) {
+	names, err := migrations()
+	return FirstVersion + len(names), err
 }
 
-// bringUp makes the tables of an empty database, or migrates an older book, to
+// BringUp makes the tables of an empty database, or migrates an older book, to
 // the newest schema version. It must run in a transaction.
-func bringUp(ctx context.Context, conn *sql.Conn, files fs.FS) error {
-	newest, err := newestVersion(files)
+func BringUp(ctx context.Context, conn *sql.Conn) error {
+	newest, err := NewestVersion()
 	if err != nil {
 		return err
 	}
-	return bringUpTo(ctx, conn, files, newest)
+	return BringUpTo(ctx, conn, newest)
 }
 
-// bringUpTo does the same up to a given version.
-func bringUpTo(ctx context.Context, conn *sql.Conn, files fs.FS, version int) error {
-	names, err := migrations(files)
+// BringUpTo does the same up to a given version.
+func BringUpTo(ctx context.Context, conn *sql.Conn, version int) error {
+	names, err := migrations()
 	if err != nil {
 		return err
 	}
-	have, err := schemaVersion(ctx, conn)
+	have, err := SchemaVersion(ctx, conn)
 	if err != nil {
 		return err
 	}
-	if newest := firstVersion + len(names); max(have, version) > newest {
+	if newest := FirstVersion + len(names); max(have, version) > newest {
 		return tooNew(max(have, version), newest)
 	}
 	if have == 0 {
-		if err := runFile(ctx, conn, files, "sql/schema.sql"); err != nil {
+		if err := runFile(ctx, conn, "sql/schema.sql"); err != nil {
 			return err
 		}
-		have = firstVersion
+		have = FirstVersion
 	}
 	for ; have < version; have++ {
-		if err := runFile(ctx, conn, files, names[have-firstVersion]); err != nil {
+		if err := runFile(ctx, conn, names[have-FirstVersion]); err != nil {
 			return fmt.Errorf("migrating the order book to schema version %d: %w", have+1, err)
 		}
 	}
@@ -89,13 +86,13 @@ func tooNew(have, newest int) error {
 // errOlder is wrapped by the error of a book that must be brought up first.
 var errOlder = errors.New("the order book was made by an older program")
 
-// checkSchema refuses a book whose tables are not those this program knows.
-func checkSchema(ctx context.Context, conn *sql.Conn) error {
-	newest, err := newestVersion(schemaFiles)
+// CheckSchema refuses a book whose tables are not those this program knows.
+func CheckSchema(ctx context.Context, conn *sql.Conn) error {
+	newest, err := NewestVersion()
 	if err != nil {
 		return err
 	}
-	have, err := schemaVersion(ctx, conn)
+	have, err := SchemaVersion(ctx, conn)
 	switch {
 	case err != nil:
 		return err
@@ -116,11 +113,11 @@ func bringUpBook(ctx context.Context, book, program string) error {
 		return err
 	}
 	defer w.Close()
-	return w.catchUp(ctx)
+	return w.CatchUp(ctx)
 }
 
-// schemaVersion is the version of the book, 0 for an empty database.
-func schemaVersion(ctx context.Context, conn *sql.Conn) (version int, err error) {
+// SchemaVersion is the version of the book, 0 for an empty database.
+func SchemaVersion(ctx context.Context, conn *sql.Conn) (version int, err error) {
 	var tables, known int
 	const q = `SELECT count(*), count(*) FILTER (table_name = 'schema_version')
 		FROM duckdb_tables() WHERE database_name = current_database() AND NOT temporary`
@@ -137,11 +134,17 @@ func schemaVersion(ctx context.Context, conn *sql.Conn) (version int, err error)
 	return version, err
 }
 
-func runFile(ctx context.Context, conn *sql.Conn, files fs.FS, name string) error {
-	text, err := fs.ReadFile(files, name)
+func runFile(ctx context.Context, conn *sql.Conn, name string) error {
+	text, err := fs.ReadFile(schemaFiles, name)
 	if err != nil {
 		return err
 	}
 	_, err = conn.ExecContext(ctx, string(text))
 	return err
 }
+
+// RowHash is the hash, in SQL, of what a row of the view measurements says of its
+// form; form_numbers keeps the sum over the form's rows. What was written hangs
+// on few words, so that their hashes can be had beforehand.
+const RowHash = `hash(side, clothing, point, CASE WHEN height_mm IS NOT NULL THEN hash(height_mm, height_written) END,
+	hash(value_mm, value_written, unit))`

@@ -5,16 +5,14 @@ import (
 	"database/sql"
 	"database/sql/driver"
 	"errors"
-	"io"
 	"maps"
 	"runtime"
 	"slices"
 	"sync"
 	"sync/atomic"
 
-	"github.com/marcboeker/go-duckdb/v2"
-
 	"lastroom/analysis/cohort"
+	"lastroom/ingest/engine"
 )
 
 // ordersAtOnce is about how many orders one query of a large book joins and
@@ -103,8 +101,8 @@ func (r *Reader) inStretches(ctx context.Context, query func(from, to string) st
 	}
 	begin(list)
 	return r.several(ctx, len(list), func(conn *sql.Conn, k int) error {
-		q := query("DATE "+quote(list[k].from.String()), "DATE "+quote(list[k].to.String()))
-		return eachValues(ctx, conn, q, func(v []driver.Value) error { return row(k, v) })
+		q := query("DATE "+engine.Quote(list[k].from.String()), "DATE "+engine.Quote(list[k].to.String()))
+		return engine.EachRow(ctx, conn, q, func(v []driver.Value) error { return row(k, v) })
 	})
 }
 
@@ -144,27 +142,4 @@ func (r *Reader) several(ctx context.Context, n int, do func(conn *sql.Conn, k i
 	}
 	all.Wait()
 	return errors.Join(errs...)
-}
-
-// eachValues runs a query below database/sql, whose conversions would cost
-// more than the query.
-func eachValues(ctx context.Context, conn *sql.Conn, query string, row func([]driver.Value) error) error {
-	return conn.Raw(func(c any) (err error) {
-		rows, err := c.(*duckdb.Conn).QueryContext(ctx, query, nil)
-		if err != nil {
-			return err
-		}
-		defer func() { err = errors.Join(err, rows.Close()) }()
-		values := make([]driver.Value, len(rows.Columns()))
-		for {
-			if err := rows.Next(values); err == io.EOF {
-				return nil
-			} else if err != nil {
-				return err
-			}
-			if err := row(values); err != nil {
-				return err
-			}
-		}
-	})
 }

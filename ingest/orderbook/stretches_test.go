@@ -9,12 +9,13 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"lastroom/analysis/rules"
+	"lastroom/ingest/engine"
 )
 
 // A cohort read in many stretches, several at a time, is the one read at once:
 // codes, words, what rules say, and the gaps that orders in doubt leave.
 func TestStretchesGiveOneCohort(t *testing.T) {
-	fill := strings.ReplaceAll(manyOrders, "@N", "4000") +
+	fill := strings.ReplaceAll(fixture(t, "many_orders"), "@N", "4000") +
 		"UPDATE orders SET received_on = shipped_on + 1 WHERE hash(order_id) % 50 = 0;\n" +
 		"UPDATE orders SET customer_id = NULL WHERE hash(order_id) % 40 = 0;\n"
 	r := readerAt(t, handmade(t, fill), "2026-01-01")
@@ -46,7 +47,7 @@ func TestStretchesGiveOneCohort(t *testing.T) {
 // A reader is asked by several at once: the tables that its cohort works out
 // are never mixed up.
 func TestCohortsAtTheSameTime(t *testing.T) {
-	r := readerAt(t, handmade(t, strings.ReplaceAll(manyOrders, "@N", "2000")), "2026-01-01")
+	r := readerAt(t, handmade(t, strings.ReplaceAll(fixture(t, "many_orders"), "@N", "2000")), "2026-01-01")
 	want, err := r.Cohort(context.Background())
 	require.NoError(t, err)
 	errs := make(chan error)
@@ -67,7 +68,7 @@ func TestCohortsAtTheSameTime(t *testing.T) {
 // A connection opened after work went to disk works like the first.
 func TestConnectionAfterSpill(t *testing.T) {
 	ctx := context.Background()
-	db, err := openDB(ctx, "", false, "SET temp_directory = "+quote(t.TempDir()), "SET memory_limit = '60MB'", oneThread)
+	db, err := engine.Open(ctx, "", false, "SET temp_directory = "+engine.Quote(t.TempDir()), "SET memory_limit = '60MB'", engine.OneThread)
 	require.NoError(t, err)
 	defer db.Close()
 	first, err := db.Conn(ctx)

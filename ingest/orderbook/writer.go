@@ -9,36 +9,45 @@ import (
 	"os"
 	"path/filepath"
 	"time"
+
+	"lastroom/ingest/durable"
+	"lastroom/ingest/engine"
 )
 
 // WriterOptions say who writes and when.
 type WriterOptions struct {
 	Program string    // name and version, for the ledger and the lock
 	Now     time.Time // the time the ledger shall show
-	// Progress, if set, is told how far long work is.
-	Progress func(done, total int)
+	// AtStep, if set, is called by name after each step of the work, which a crash
+	// there must not undo by half.
+	AtStep func(step string)
 }
 
-// loadMemory bounds what the engine keeps in memory during a load (see
-// limitMemory). Less than this costs time, more than this saves none.
-const loadMemory = 500
+// WriteMemory bounds what the engine keeps in memory during a load, in megabytes
+// (see engine.LimitMemory). Less than this costs time, more than this saves none.
+const WriteMemory = 500
 
 // A Writer changes a book: under the lock, on a working copy, in one
 // transaction. Nothing of it is seen before Publish, and a writer that is
 // stopped at any moment leaves the book as it was.
 type Writer struct {
-	files  Files
-	opt    WriterOptions
-	lock   *os.File
-	db     *sql.DB
-	conn   *sql.Conn
-	load   int64
-	ledger []LedgerLine
-	older  bool // the book had an older schema version
+	Files  Files
+	Conn   *sql.Conn    // to the working copy, with the transaction open
+	Load   int64        // the number of what is being written
+	Ledger []LedgerLine // of what was written before
+
+	opt   WriterOptions
+	lock  *os.File
+	db    *sql.DB
+	older bool // the book had an older schema version
 }
 
-// atStep is called between the steps of a write; the crash tests stop there.
-var atStep = func(string) {}
+// Step tells the hook of the options that a step is done.
+func (w *Writer) Step(name string) {
+	if w.opt.AtStep != nil {
+		w.opt.AtStep(name)
+	}
+}
 
 // OpenWriter takes the lock of the book and opens a working copy of it, brought
 // up to the newest schema; a book that is not there is made. The copy's ledger
@@ -50,11 +59,11 @@ func OpenWriter(ctx context.Context, book string, opt WriterOptions) (*Writer, e
 			return nil, fmt.Errorf("can't make the folder of the order book: %w", err)
 		}
 	}
-	lock, err := takeLock(f, opt.Program)
+	lock, err := Lock(f, opt.Program)
 	if err != nil {
 		return nil, err
 	}
-	w := &Writer{files: f, opt: opt, lock: lock}
+	w := &Writer{Files: f, opt: opt, lock: lock}
 	if err := w.open(ctx); err != nil {
 		w.Close()
 		return nil, err
@@ -67,18 +76,18 @@ func (w *Writer) open(ctx context.Context) error {
 		return err
 	}
 	var err error
-	temp := "SET temp_directory = " + quote(filepath.Join(w.files.work(), "spill"))
-	if w.db, err = openDB(ctx, w.files.next(), false, temp, limitMemory(loadMemory, 0)); err != nil {
+	temp := "SET temp_directory = " + engine.Quote(filepath.Join(w.Files.Work(), "spill"))
+	if w.db, err = Open(ctx, w.Files.Next(), false, temp, engine.LimitMemory(WriteMemory, 0)); err != nil {
 		return err
 	}
-	if w.conn, err = w.db.Conn(ctx); err != nil {
+	if w.Conn, err = w.db.Conn(ctx); err != nil {
 		return err
 	}
-	if _, err := w.conn.ExecContext(ctx, "BEGIN TRANSACTION"); err != nil {
+	if _, err := w.Conn.ExecContext(ctx, "BEGIN TRANSACTION"); err != nil {
 		return err
 	}
-	w.older = errors.Is(checkSchema(ctx, w.conn), errOlder)
-	if err := bringUp(ctx, w.conn, schemaFiles); err != nil {
+	w.older = errors.Is(CheckSchema(ctx, w.Conn), errOlder)
+	if err := BringUp(ctx, w.Conn); err != nil {
 		return err
 	}
 	return w.readLedgers(ctx)
@@ -86,11 +95,11 @@ func (w *Writer) open(ctx context.Context) error {
 
 // copyBook clears what an earlier writer left and makes the working copy.
 func (w *Writer) copyBook(ctx context.Context) error {
-	f := w.files
-	if err := os.RemoveAll(f.work()); err != nil {
+	f := w.Files
+	if err := os.RemoveAll(f.Work()); err != nil {
 		return fmt.Errorf("can't clear the work folder of the order book: %w", err)
 	}
-	if err := os.MkdirAll(f.work(), 0o700); err != nil {
+	if err := os.MkdirAll(f.Work(), 0o700); err != nil {
 		return err
 	}
 	if _, err := os.Stat(f.Book); errors.Is(err, fs.ErrNotExist) {
@@ -99,10 +108,10 @@ func (w *Writer) copyBook(ctx context.Context) error {
 	if err := probe(ctx, f); err != nil {
 		return err
 	}
-	if err := copyFile(f.next(), f.Book); err != nil {
+	if err := durable.Copy(f.Next(), f.Book); err != nil {
 		return fmt.Errorf("can't make the working copy of %s: %w", f.Book, err)
 	}
-	atStep("copied")
+	w.Step("copied")
 	return nil
 }
 
@@ -114,7 +123,7 @@ func probe(ctx context.Context, f Files) error {
 	if _, err := os.Stat(f.Book + ".wal"); err == nil {
 		readOnly = false
 	}
-	db, err := openDB(ctx, f.Book, readOnly)
+	db, err := Open(ctx, f.Book, readOnly)
 	if err != nil {
 		return err
 	}
@@ -126,22 +135,19 @@ func probe(ctx context.Context, f Files) error {
 
 func (w *Writer) readLedgers(ctx context.Context) error {
 	var err error
-	if w.ledger, err = readLedger(ctx, w.conn); err != nil {
+	if w.Ledger, err = ReadLedger(ctx, w.Conn); err != nil {
 		return err
 	}
-	for _, l := range w.ledger {
-		w.load = max(w.load, l.Load)
+	for _, l := range w.Ledger {
+		w.Load = max(w.Load, l.Load)
 	}
-	w.load++
-	copied, err := readLedgerCopy(w.files)
+	w.Load++
+	copied, err := ReadLedgerCopy(w.Files)
 	if err != nil {
 		return err
 	}
-	return compareLedgers(w.files, w.ledger, copied)
+	return CompareLedgers(w.Files, w.Ledger, copied)
 }
-
-// Conn is the connection to the working copy, with the transaction open.
-func (w *Writer) Conn() *sql.Conn { return w.conn }
 
 // Publish writes the ledger with the given files, commits, and puts the
 // working copy in the place of the book, then the snapshot in front of readers.
@@ -150,42 +156,84 @@ func (w *Writer) Publish(ctx context.Context, files []LedgerFile) error {
 	if err := w.commit(ctx, files); err != nil {
 		return err
 	}
-	atStep("committed")
-	if err := syncFile(w.files.next()); err != nil {
+	w.Step("committed")
+	if err := durable.Sync(w.Files.Next()); err != nil {
 		return fmt.Errorf("can't make the new book durable: %w", err)
 	}
-	atStep("synced")
-	if err := os.Rename(w.files.next(), w.files.Book); err != nil {
+	w.Step("synced")
+	if err := os.Rename(w.Files.Next(), w.Files.Book); err != nil {
 		return fmt.Errorf("can't put the new book in place: %w", err)
 	}
-	atStep("renamed")
-	if err := finish(w.files, w.ledger); err != nil {
+	w.Step("renamed")
+	if err := w.finish(); err != nil {
 		return fmt.Errorf("the load is in the book, but what stands beside it is not yet up to date (the next opening mends that): %w", err)
+	}
+	return nil
+}
+
+// PublishAnew is Publish with a database file that is written anew.
+func (w *Writer) PublishAnew(ctx context.Context, files []LedgerFile) error {
+	if err := w.commit(ctx, files); err != nil {
+		return err
+	}
+	fresh := filepath.Join(w.Files.Work(), "fresh.duckdb")
+	if err := copyDatabase(ctx, w.Files.Next(), fresh); err != nil {
+		return fmt.Errorf("can't write the order book anew (the book is as it was): %w", err)
+	}
+	w.Step("fresh")
+	if err := errors.Join(durable.Sync(fresh), os.Rename(fresh, w.Files.Book)); err != nil {
+		return fmt.Errorf("can't put the new book in place: %w", err)
+	}
+	w.Step("renamed")
+	return w.finish()
+}
+
+// copyDatabase writes all of one database file into a new one.
+func copyDatabase(ctx context.Context, from, to string) (err error) {
+	db, err := Open(ctx, from, true, "SET temp_directory = "+engine.Quote(filepath.Dir(to)+"/spill"), engine.OneThread)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, db.Close()) }()
+	conn, err := db.Conn(ctx)
+	if err != nil {
+		return err
+	}
+	defer conn.Close()
+	for _, s := range []string{
+		"ATTACH " + engine.Quote(to) + " AS fresh",
+		"COPY FROM DATABASE book TO fresh",
+		"CHECKPOINT fresh",
+		"DETACH fresh",
+	} {
+		if _, err := conn.ExecContext(ctx, s); err != nil {
+			return err
+		}
 	}
 	return nil
 }
 
 // commit writes the ledger row, commits and closes the working copy.
 func (w *Writer) commit(ctx context.Context, files []LedgerFile) error {
-	sum, err := Checksum(ctx, w.conn)
+	sum, err := Checksum(ctx, w.Conn)
 	if err != nil {
 		return err
 	}
-	line := LedgerLine{Load: w.load, At: w.opt.Now.UTC().Truncate(time.Microsecond), Program: w.opt.Program, Checksum: sum, Files: files}
-	if err := insertLedger(ctx, w.conn, line); err != nil {
+	line := LedgerLine{Load: w.Load, At: w.opt.Now.UTC().Truncate(time.Microsecond), Program: w.opt.Program, Checksum: sum, Files: files}
+	if err := InsertLedger(ctx, w.Conn, line); err != nil {
 		return err
 	}
-	atStep("merged")
+	w.Step("merged")
 	for _, q := range []string{"COMMIT", "CHECKPOINT"} {
-		if _, err := w.conn.ExecContext(ctx, q); err != nil {
+		if _, err := w.Conn.ExecContext(ctx, q); err != nil {
 			return fmt.Errorf("can't write the order book (the book is as it was): %w", err)
 		}
 	}
-	w.ledger = append(w.ledger, line)
+	w.Ledger = append(w.Ledger, line)
 	return w.closeDB()
 }
 
-func insertLedger(ctx context.Context, conn *sql.Conn, l LedgerLine) error {
+func InsertLedger(ctx context.Context, conn *sql.Conn, l LedgerLine) error {
 	if _, err := conn.ExecContext(ctx, "INSERT INTO loads VALUES (?, ?, ?, ?)", l.Load, l.At, l.Program, l.Checksum); err != nil {
 		return err
 	}
@@ -202,30 +250,22 @@ func insertLedger(ctx context.Context, conn *sql.Conn, l LedgerLine) error {
 // closeDB closes the working copy; an open transaction ends with it.
 func (w *Writer) closeDB() error {
 	var errs []error
-	if w.conn != nil {
-		endTransaction(w.conn)
-		errs = append(errs, w.conn.Close())
+	if w.Conn != nil {
+		engine.EndTransaction(w.Conn)
+		errs = append(errs, w.Conn.Close())
 	}
 	if w.db != nil {
 		errs = append(errs, w.db.Close())
 	}
-	w.conn, w.db = nil, nil
+	w.Conn, w.db = nil, nil
 	return errors.Join(errs...)
-}
-
-// endTransaction rolls back what may be open. Where that fails, as after the disk
-// was full, the engine gives an error here, but ends the program when it is closed
-// with the transaction open (DuckDB 1.4.1). What is rolled back is thrown away in
-// any case.
-func endTransaction(conn *sql.Conn) {
-	_, _ = conn.ExecContext(context.Background(), "ROLLBACK")
 }
 
 // Close drops whatever was not published and gives the lock back.
 func (w *Writer) Close() error {
 	err := w.closeDB()
 	if w.lock != nil {
-		err = errors.Join(err, os.RemoveAll(w.files.work()), w.lock.Truncate(0), w.lock.Close())
+		err = errors.Join(err, os.RemoveAll(w.Files.Work()), w.lock.Truncate(0), w.lock.Close())
 		w.lock = nil
 	}
 	return err

@@ -1,0 +1,80 @@
+// Package durable writes files that are whole after a pulled plug, or not there.
+package durable
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+)
+
+// Replace writes a file whole or not at all: into the scratch folder of the
+// same disk, synced, then renamed over path.
+func Replace(path, scratch string, write func(*os.File) error) error {
+	if err := os.MkdirAll(scratch, 0o700); err != nil {
+		return err
+	}
+	tmp, err := os.CreateTemp(scratch, filepath.Base(path)+".*")
+	if err != nil {
+		return err
+	}
+	err = write(tmp)
+	err = errors.Join(err, tmp.Sync(), tmp.Close())
+	if err == nil {
+		err = os.Rename(tmp.Name(), path)
+	}
+	if err != nil {
+		os.Remove(tmp.Name())
+		return err
+	}
+	return SyncFolder(filepath.Dir(path))
+}
+
+// Copy copies from into the new file to.
+func Copy(to, from string) error {
+	src, err := os.Open(from)
+	if err != nil {
+		return err
+	}
+	defer src.Close()
+	dst, err := os.OpenFile(to, os.O_WRONLY|os.O_CREATE|os.O_TRUNC, 0o600)
+	if err != nil {
+		return err
+	}
+	_, err = io.Copy(dst, src)
+	return errors.Join(err, dst.Close())
+}
+
+// Sync makes the content of a file durable.
+func Sync(path string) error {
+	f, err := os.OpenFile(path, os.O_RDWR, 0)
+	if err != nil {
+		return err
+	}
+	return errors.Join(f.Sync(), f.Close())
+}
+
+// Remove removes a file that may not be there.
+func Remove(path string) error {
+	if err := os.Remove(path); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return err
+	}
+	return nil
+}
+
+// Hash is the SHA-256 of a file in hex digits.
+func Hash(path string) (string, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return "", err
+	}
+	defer f.Close()
+	h := sha256.New()
+	if _, err := io.Copy(h, f); err != nil {
+		return "", err
+	}
+	return hex.EncodeToString(h.Sum(nil)), nil
+}

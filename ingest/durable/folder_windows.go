@@ -1,0 +1,4 @@
+package durable
+
+// SyncFolder does nothing: Windows has no folder sync.
+func SyncFolder(string) error { return nil }

@@ -1,0 +1,198 @@
+//go:build unix
+
+package load
+
+import (
+	"context"
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"os/exec"
+	"os/signal"
+	"path/filepath"
+	"strings"
+	"syscall"
+	"testing"
+
+	"lastroom/ingest/orderbook"
+	"lastroom/ingest/upkeep"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"golang.org/x/sys/unix"
+)
+
+// Environment of a child that loads sheets and is killed at a step, or has no
+// room left on its disk.
+const (
+	crashBook = "LASTROOM_TEST_BOOK"
+	crashDir  = "LASTROOM_TEST_SHEETS"
+	crashStep = "LASTROOM_TEST_KILL_AT"
+	crashRoom = "LASTROOM_TEST_ROOM" // largest file in bytes
+)
+
+// crashMain loads the sheets and ends the process, if it is such a child.
+func crashMain() {
+	book := os.Getenv(crashBook)
+	if book == "" {
+		return
+	}
+	opt := options(os.Getenv(crashDir))
+	opt.AtStep = func(step string) {
+		fmt.Println(step)
+		if step == os.Getenv(crashStep) {
+			syscall.Kill(os.Getpid(), syscall.SIGKILL)
+			select {}
+		}
+	}
+	var room uint64
+	if _, err := fmt.Sscan(os.Getenv(crashRoom), &room); err == nil {
+		signal.Ignore(unix.SIGXFSZ)
+		if err := unix.Setrlimit(unix.RLIMIT_FSIZE, &unix.Rlimit{Cur: room, Max: room}); err != nil {
+			fmt.Fprintln(os.Stderr, err)
+			os.Exit(2)
+		}
+	}
+	if _, err := Sheets(context.Background(), book, opt); err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		os.Exit(1)
+	}
+	os.Exit(0)
+}
+
+func crash(t *testing.T, book, dir string, env ...string) (steps []string, talk string, err error) {
+	c := exec.Command(os.Args[0])
+	c.Env = append(append(os.Environ(), crashBook+"="+book, crashDir+"="+dir), env...)
+	var errs strings.Builder
+	c.Stderr = &errs
+	out, err := c.Output()
+	return strings.Fields(string(out)), errs.String(), err
+}
+
+// kill -9 at each step of a first and of a second load: readers see the book
+// before or after it, whole, and the next load does what the killed one did
+// not.
+func TestKilledAtEachStep(t *testing.T) {
+	ctx := context.Background()
+	first := writeSheets(t, nil)
+	second := writeSheets(t, map[string]string{"orders.csv": strings.Replace(small["orders.csv"], "pull-on", "lace-up", 1)})
+	book := newBook(t)
+	steps, talk, err := crash(t, book, first)
+	require.NoError(t, err, talk)
+	_, _, err = crash(t, book, second)
+	require.NoError(t, err)
+	sums := ask(t, book, "SELECT checksum FROM loads ORDER BY load_id")
+	require.Len(t, sums, 2)
+	require.Contains(t, steps, "renamed")
+	require.Greater(t, len(steps), 10)
+
+	for i, step := range append(steps, "copied") {
+		t.Run(step, func(t *testing.T) {
+			book := newBook(t)
+			if step != "copied" {
+				_, _, err := crash(t, book, first, crashStep+"="+step)
+				require.ErrorContains(t, err, "killed")
+			}
+			_, err := Sheets(ctx, book, options(first))
+			require.NoError(t, err)
+			require.Equal(t, sums[:1], ask(t, book, "SELECT checksum FROM loads ORDER BY load_id"))
+
+			_, _, err = crash(t, book, second, crashStep+"="+step)
+			require.ErrorContains(t, err, "killed")
+			requireSound(t, book)
+			require.NoError(t, orderbook.Settle(ctx, orderbook.FilesOf(book), "test"))
+			seen := checksum(t, book)
+			if published := i < len(steps) && i >= indexOf(steps, "renamed"); published {
+				assert.Equal(t, sums[1], seen)
+			} else {
+				assert.Equal(t, sums[0], seen)
+			}
+			_, err = Sheets(ctx, book, options(second))
+			require.NoError(t, err)
+			assert.Equal(t, sums[1], checksum(t, book))
+			assert.Empty(t, requireSound(t, book).Unfinished)
+		})
+	}
+}
+
+func requireSound(t *testing.T, book string) *upkeep.Verification {
+	v, err := upkeep.Verify(context.Background(), book)
+	require.NoError(t, err)
+	require.True(t, v.Sound(), "%v", v.Problems)
+	return v
+}
+
+func indexOf(list []string, word string) int {
+	for i, w := range list {
+		if w == word {
+			return i
+		}
+	}
+	return len(list)
+}
+
+// A disk without room, at whatever size of file, leaves the book as it was and
+// says so.
+func TestFullDisk(t *testing.T) {
+	first := writeSheets(t, nil)
+	book := newBook(t)
+	_, talk, err := crash(t, book, first)
+	require.NoError(t, err, talk)
+	before := checksum(t, book)
+	second := writeSheets(t, map[string]string{"orders.csv": strings.Replace(small["orders.csv"], "pull-on", "lace-up", 1)})
+	info, err := os.Stat(book)
+	require.NoError(t, err)
+	for _, room := range []int64{64, 4096, info.Size() / 2, info.Size()} {
+		_, talk, err := crash(t, book, second, fmt.Sprint(crashRoom, "=", room))
+		require.Error(t, err, "room %d", room)
+		assert.NotContains(t, talk, "goroutine ", "room %d", room)
+		assert.NotEmpty(t, talk)
+		require.NoError(t, orderbook.Settle(context.Background(), orderbook.FilesOf(book), "test"))
+		assert.Equal(t, before, checksum(t, book))
+	}
+	_, talk, err = crash(t, book, second)
+	require.NoError(t, err, talk)
+	assert.NotEqual(t, before, checksum(t, book))
+}
+
+// The same in the midst of writing more rows than the engine keeps back: it then
+// can't roll back, and must not end the program for it.
+func TestFullDiskInALongLoad(t *testing.T) {
+	const forms, heights = 3000, 50
+	r := rand.New(rand.NewPCG(3, 4))
+	noise := make([]byte, 2400) // letters that make the book larger than the sheet that comes after
+	var orders, sheet, one, many strings.Builder
+	orders.WriteString("order_id,customer_id,received_on\n")
+	sheet.WriteString("form_id,order_id,form_no,received_on,cut_from,irregularities\n")
+	const header = "form_id,side,clothing,point,height,value,unit\n"
+	one.WriteString(header)
+	many.WriteString(header)
+	for f := range forms {
+		for i := range noise {
+			noise[i] = byte('0' + r.IntN(75))
+		}
+		fmt.Fprintf(&orders, "O%d,C%d,2026-01-05\n", f, f)
+		fmt.Fprintf(&sheet, "F%d,O%d,1,2026-01-05,yes,%s\n", f, f, noise)
+		fmt.Fprintf(&one, "F%d,left,bare,ball,,250,mm\n", f)
+		for h := range heights {
+			fmt.Fprintf(&many, "F%d,left,bare,leg,%d,%d,mm\n", f, 100+10*h, 200+r.IntN(200))
+		}
+	}
+	book := newBook(t)
+	_, talk, err := crash(t, book, writeSheets(t, map[string]string{"orders.csv": orders.String(), "forms.csv": sheet.String(),
+		"measurements.csv": one.String(), "outcomes.csv": "order_id,result\nO1,kept\n"}))
+	require.NoError(t, err, talk)
+	before := checksum(t, book)
+	next := t.TempDir()
+	require.NoError(t, os.WriteFile(filepath.Join(next, "measurements.csv"), []byte(many.String()), 0o600))
+	info, err := os.Stat(book)
+	require.NoError(t, err)
+	require.Greater(t, info.Size(), int64(many.Len()))
+	for _, more := range []int64{0, 1 << 18, 1 << 20} {
+		_, talk, err := crash(t, book, next, fmt.Sprint(crashRoom, "=", info.Size()+more))
+		require.Error(t, err, "room for %d more", more)
+		assert.NotContains(t, talk, "goroutine ", "room for %d more", more)
+		require.NoError(t, orderbook.Settle(context.Background(), orderbook.FilesOf(book), "test"))
+		assert.Equal(t, before, checksum(t, book))
+	}
+}

@@ -1,0 +1,214 @@
+package load
+
+import (
+	"context"
+	"fmt"
+	"path/filepath"
+	"strings"
+
+	"lastroom/ingest/engine"
+	"lastroom/ingest/orderbook"
+	"lastroom/ingest/sheets"
+)
+
+// intake finds the files, copies and hashes them and matches their headers.
+func (l *loader) intake(ctx context.Context) error {
+	if l.opt.Map != "" {
+		var err error
+		if l.mapping, err = sheets.ReadMapping(l.opt.Map); err != nil {
+			return err
+		}
+	}
+	found, ignored, err := sheets.Find(l.opt.Paths)
+	if err != nil {
+		return err
+	}
+	l.report.Ignored = append(l.report.Ignored, ignored...)
+	for i, s := range found {
+		l.opt.progress("reading "+filepath.Base(s.Path), 0.15*float64(i)/float64(len(found)))
+		kept := filepath.Join(l.dir, fmt.Sprintf("in-%d%s", i, strings.ToLower(filepath.Ext(s.Path))))
+		if err := l.intakeFile(ctx, s, kept); err != nil {
+			return err
+		}
+	}
+	if err := l.checkNeeded(); err != nil {
+		return err
+	}
+	if len(l.parts) == 0 {
+		return fmt.Errorf("%w: no order sheet among %s", ErrNothing, strings.Join(l.opt.Paths, ", "))
+	}
+	return nil
+}
+
+func (l *loader) intakeFile(ctx context.Context, s sheets.Source, kept string) error {
+	t, err := sheets.Intake(ctx, s.Path, kept)
+	if err != nil {
+		return err
+	}
+	l.syncKept(kept)
+	tables := []*sheets.Table{t}
+	switch t.Format {
+	case sheets.XLSX:
+		tables, err = sheets.Workbook(ctx, t, l.dir, l.wants(s), l.isDay)
+	case sheets.Parquet:
+		err = l.parquetHeader(ctx, t)
+	}
+	if err != nil {
+		return err
+	}
+	n := len(l.parts)
+	for _, t := range tables {
+		if err := l.addTable(s, t); err != nil {
+			return err
+		}
+	}
+	if len(l.parts) == n {
+		l.report.Ignored = append(l.report.Ignored, t.Name)
+	}
+	return nil
+}
+
+// wants says which tabs of a workbook are read: those named like a sheet, all
+// where a mapping may describe them, and the only one of a file that is itself
+// named like a sheet.
+func (l *loader) wants(s sheets.Source) func(tab string) bool {
+	return func(tab string) bool {
+		_, ok := sheets.SheetNamed(tab)
+		return ok || l.mapping != nil || s.Sheet != nil
+	}
+}
+
+func (l *loader) isDay(header string) bool {
+	return sheets.IsDay(header) || l.mapping != nil && l.mapping.IsDay(header)
+}
+
+// addTable says what a table holds: sheets by the mapping, the sheet its name
+// or its header says, or rows of several sheets that were kept out before.
+func (l *loader) addTable(s sheets.Source, t *sheets.Table) error {
+	if l.mapping != nil && l.mapping.Takes(t) {
+		return l.addMapped(s, t)
+	}
+	sheet := s.Sheet
+	if t.Tab != "" {
+		named, ok := sheets.SheetNamed(t.Tab)
+		if !ok && (sheet == nil || t.Tabs > 1) {
+			return nil // another tab of the workbook
+		}
+		if ok {
+			sheet = named
+		}
+	}
+	if names, ok, err := sheets.SeveralSheets(t); ok || err != nil {
+		return l.addSeveral(s, t, names, err)
+	}
+	if sheet == nil {
+		guessed, ok := sheets.Guess(t.Header)
+		if !ok {
+			return &sheets.FileError{File: t.Name, Reason: "is no order sheet by its name or its columns (" + shortList(t.Header) + "); name it after its sheet, as orders.csv, or describe its columns in a mapping file (--map)"}
+		}
+		sheet = guessed
+	}
+	layout, err := sheets.Match(sheet, t.Header)
+	if err != nil {
+		return &sheets.FileError{File: t.Name, Line: 1, Reason: err.Error()}
+	}
+	l.addPart(&part{table: t, sheet: sheet, layout: layout, path: s.Path})
+	return nil
+}
+
+func (l *loader) addSeveral(s sheets.Source, t *sheets.Table, names []string, err error) error {
+	for _, name := range names {
+		sheet, ok := sheets.SheetNamed(name)
+		if !ok {
+			return &sheets.FileError{File: t.Name, Reason: fmt.Sprintf("its column sheet names %q, which is no order sheet", name)}
+		}
+		layout, err := sheets.Match(sheet, t.Header)
+		if err != nil {
+			return &sheets.FileError{File: t.Name, Line: 1, Reason: err.Error()}
+		}
+		layout.Unknown = nil // they belong to the other sheets of the file
+		l.addPart(&part{table: t, sheet: sheet, layout: layout, path: s.Path, only: name})
+	}
+	return err
+}
+
+// addPart takes a part up, or notes that the book has it already.
+func (l *loader) addPart(p *part) {
+	name := p.table.Name
+	p.count = &SheetCount{Sheet: p.sheet.Name, File: name, Unknown: p.layout.Unknown}
+	p.broken, p.why = map[int64]bool{}, map[int64]string{}
+	for _, line := range l.ledger {
+		for _, f := range line.Files {
+			if f.SHA256 == p.table.SHA256 && f.Sheet == p.sheet.Name && f.MapSHA256 == p.mapHash() && f.KeptOut == 0 {
+				p.alreadyIn(f)
+			}
+		}
+	}
+	for _, q := range l.parts {
+		if q.table != p.table && q.table.SHA256 == p.table.SHA256 && q.sheet == p.sheet && q.table.Tab == p.table.Tab {
+			l.report.Notes = append(l.report.Notes, fmt.Sprintf("%s holds the same bytes as %s and is read once", name, q.table.Name))
+			return
+		}
+	}
+	l.parts = append(l.parts, p)
+}
+
+func (p *part) alreadyIn(f orderbook.LedgerFile) {
+	p.before = &f
+	p.count.Read, p.count.Unchanged, p.count.AlreadyIn = f.Read, f.Read, true
+}
+
+// mapHash is the hash of the mapping a part is read through, if any.
+func (p *part) mapHash() string {
+	if p.mapping == nil {
+		return ""
+	}
+	return p.mapping.SHA256
+}
+
+// checkNeeded sees that the book has every sheet it can't be without.
+func (l *loader) checkNeeded() error {
+	need := l.opt.Need
+	if need == nil {
+		for _, s := range sheets.Catalogue {
+			if s.Needed {
+				need = append(need, s.Name)
+			}
+		}
+	}
+	have := map[string]bool{}
+	for _, p := range l.parts {
+		have[p.sheet.Name] = true
+	}
+	for _, line := range l.ledger {
+		for _, f := range line.Files {
+			have[f.Sheet] = true
+		}
+	}
+	return missing(need, have)
+}
+
+// parquetHeader checks the file's frame and reads its column names.
+func (l *loader) parquetHeader(ctx context.Context, t *sheets.Table) error {
+	if err := sheets.CheckParquet(t); err != nil {
+		return err
+	}
+	names, err := engine.Texts(ctx, l.conn, "SELECT column_name, column_type FROM (DESCRIBE SELECT * FROM read_parquet("+engine.Quote(t.Read)+"))")
+	if err != nil {
+		return &sheets.FileError{File: t.Name, Reason: "can't be read as Parquet: " + engine.FirstLine(err)}
+	}
+	for _, n := range names {
+		t.Header = append(t.Header, n[0])
+	}
+	if len(t.Header) > sheets.MaxColumns {
+		return &sheets.FileError{File: t.Name, Reason: fmt.Sprintf("has %d columns; a sheet has at most %d", len(t.Header), sheets.MaxColumns)}
+	}
+	return nil
+}
+
+func shortList(names []string) string {
+	if len(names) > 6 {
+		names = append(names[:6:6], "…")
+	}
+	return strings.Join(names, ", ")
+}

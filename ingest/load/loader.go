@@ -1,0 +1,211 @@
+package load
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"lastroom/ingest/durable"
+	"lastroom/ingest/engine"
+	"lastroom/ingest/orderbook"
+	"lastroom/ingest/sheets"
+)
+
+// A loader takes one load through its steps, on one connection:
+//
+//	intake  every file copied, hashed, its header matched     → parts
+//	stage   bulk read, one row a record, all text, or the
+//	        numbers of texts (measurements)                   → stage_<sheet>
+//	words   every different text parsed once in Go            → words
+//	checks  a row is good or kept out with its reasons        → good_<sheet>, kept_out
+//	merge   what is new or changed replaces what was          → <sheet>, <sheet>_history
+//	judge   numbers held against human feet and legs          → form_evidence
+//	tell    kept-out rows found again in their files          → Report
+type loader struct {
+	conn   *sql.Conn
+	dir    string // scratch
+	opt    Options
+	loadID int64
+	ledger []orderbook.LedgerLine
+	report *Report
+
+	parts   []*part
+	mapping *sheets.Mapping
+	raw     map[*sheets.Table]string // the tables of wide sheets' cells
+	synced  map[string]chan error    // copies of files that are being made durable
+	all     bool                     // every form is to be judged again
+	dropped []string                 // sheets of which every row was taken, or was there
+	most    int64                    // rows of a sheet that the engine has memory for
+}
+
+// A part is one sheet of one file.
+type part struct {
+	table  *sheets.Table
+	sheet  *sheets.Sheet
+	layout sheets.Layout
+	path   string // of the file that came
+	only   string // of a file of several sheets: the text of its sheet column
+	count  *SheetCount
+	before *orderbook.LedgerFile // the part is in the book already
+
+	lo, hi int64          // its rows in the staging table: lo ≤ rowid < hi
+	broken map[int64]bool // where records start that could not be split
+	why    map[int64]string
+
+	mapping *sheets.Mapping     // of a wide table
+	mapped  *sheets.MappedSheet // what it holds of this sheet
+	each    int64               // its records: the rows of each number in turn
+}
+
+func newLoader(conn *sql.Conn, dir string, opt Options) *loader {
+	return &loader{conn: conn, dir: dir, opt: opt, raw: map[*sheets.Table]string{}, synced: map[string]chan error{}, report: &Report{
+		Sheets: []SheetCount{}, KeptOut: []sheets.Reject{}, Ignored: []string{},
+	}}
+}
+
+func (l *loader) step(name string) {
+	if l.opt.AtStep != nil {
+		l.opt.AtStep(name)
+	}
+}
+
+// run does everything up to the commit. It returns the ledger's account of the
+// files; nil when the book is not changed.
+func (l *loader) run(ctx context.Context) ([]orderbook.LedgerFile, error) {
+	if err := l.intake(ctx); err != nil {
+		return nil, err
+	}
+	l.step("intake")
+	changed, err := l.settle(ctx)
+	if err != nil {
+		return nil, err
+	}
+	fresh := l.fresh("")
+	if len(fresh) == 0 && !changed {
+		l.fillReport()
+		return nil, nil
+	}
+	if err := l.loadSheets(ctx); err != nil {
+		return nil, err
+	}
+	if err := l.judgeTouched(ctx); err != nil {
+		return nil, err
+	}
+	if err := l.tell(ctx); err != nil {
+		return nil, err
+	}
+	if err := l.dropCodedStage(ctx); err != nil {
+		return nil, err
+	}
+	l.fillReport()
+	if !l.report.Loaded() && !changed {
+		return nil, fmt.Errorf("%w: no row of the sheets could be taken", ErrNothing)
+	}
+	return l.account(), nil
+}
+
+// judgeTouched has the numbers of the forms judged that the load touched.
+func (l *loader) judgeTouched(ctx context.Context) error {
+	if l.all {
+		if err := l.exec(ctx, "CREATE OR REPLACE TEMP TABLE touched AS SELECT form_id FROM form_numbers"); err != nil {
+			return err
+		}
+	}
+	if l.opt.JudgeLater {
+		return l.judgeLater(ctx)
+	}
+	l.opt.progress("judging the numbers", 0.7)
+	if err := judge(ctx, l.conn, func(done, total int) {
+		l.opt.progress("judging the numbers", 0.7+0.2*float64(done)/float64(total))
+	}); err != nil {
+		return fmt.Errorf("judging the numbers: %w", err)
+	}
+	l.step("judged")
+	return nil
+}
+
+// judgeLater drops the evidence of the touched forms, which is of their former
+// numbers, and notes how many wait for an audit.
+func (l *loader) judgeLater(ctx context.Context) (err error) {
+	if err := l.exec(ctx, "DELETE FROM form_evidence WHERE form_id IN (SELECT form_id FROM touched)"); err != nil {
+		return err
+	}
+	n, err := engine.Number(ctx, l.conn, "SELECT count(*) FROM form_numbers SEMI JOIN touched USING (form_id)")
+	if n == 0 || err != nil || l.report.Book == "" {
+		return err
+	}
+	l.report.Unjudged = n
+	l.report.Notes = append(l.report.Notes, fmt.Sprintf("the numbers of %d %s are not judged yet: lastroom audit --book %s",
+		n, plural(int(n), "form", "forms"), l.report.Book))
+	return nil
+}
+
+// fresh are the parts that have to be read, of one sheet or of all.
+func (l *loader) fresh(sheet string) (parts []*part) {
+	for _, p := range l.parts {
+		if p.before == nil && (sheet == "" || p.sheet.Name == sheet) {
+			parts = append(parts, p)
+		}
+	}
+	return parts
+}
+
+func (l *loader) fillReport() {
+	l.report.Sheets = l.report.Sheets[:0]
+	for _, p := range l.parts {
+		l.report.Sheets = append(l.report.Sheets, *p.count)
+	}
+}
+
+// account is what the ledger keeps of the parts that were read.
+func (l *loader) account() []orderbook.LedgerFile {
+	files := []orderbook.LedgerFile{}
+	for _, p := range l.fresh("") {
+		c := p.count
+		files = append(files, orderbook.LedgerFile{Sheet: c.Sheet, File: c.File, SHA256: p.table.SHA256, Bytes: p.table.Bytes,
+			Read: c.Read, Taken: c.Taken, Unchanged: c.Unchanged, Superseded: c.Superseded, KeptOut: c.KeptOut,
+			MapSHA256: p.mapHash()})
+	}
+	return files
+}
+
+// syncKept makes the copy of a file durable while the load goes on.
+func (l *loader) syncKept(path string) {
+	done := make(chan error, 1)
+	l.synced[path] = done
+	go func() { done <- durable.Sync(path) }()
+}
+
+// keepOriginals moves the copies of the files that came to the book's folder,
+// named by their hash.
+func (l *loader) keepOriginals(f orderbook.Files) error {
+	for _, p := range l.fresh("") {
+		to := filepath.Join(f.Sheets(), p.table.SHA256+strings.ToLower(filepath.Ext(p.path)))
+		if _, err := os.Stat(to); err == nil {
+			continue
+		}
+		err := <-l.synced[p.table.Kept]
+		if err == nil {
+			err = os.Rename(p.table.Kept, to)
+		}
+		if err != nil {
+			return fmt.Errorf("can't keep the sheet %s: %w", p.count.File, err)
+		}
+	}
+	if l.mapping != nil {
+		to := filepath.Join(f.Sheets(), l.mapping.SHA256+".yaml")
+		if err := errors.Join(os.WriteFile(to, l.mapping.Text, 0o600), durable.Sync(to)); err != nil {
+			return fmt.Errorf("can't keep the mapping file: %w", err)
+		}
+	}
+	return durable.SyncFolder(f.Sheets())
+}
+
+func (l *loader) exec(ctx context.Context, query string, args ...any) error {
+	_, err := l.conn.ExecContext(ctx, query, args...)
+	return err
+}

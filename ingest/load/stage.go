@@ -1,0 +1,276 @@
+package load
+
+import (
+	"context"
+	"fmt"
+	"path/filepath"
+	"strings"
+
+	"lastroom/ingest/engine"
+	"lastroom/ingest/lengths"
+	"lastroom/ingest/sheets"
+)
+
+// blanks are trimmed off the text of a cell.
+const blanks = "' \t\u00a0'"
+
+// staged are the columns of a staging table: the text of every column of the
+// sheet, and beside a length the text of its unit.
+func staged(s *sheets.Sheet) (names []string) {
+	for _, c := range s.Columns {
+		if c.IsUnit() {
+			continue
+		}
+		names = append(names, c.Name)
+		if c.Kind == sheets.Length {
+			names = append(names, c.Name+"_u")
+		}
+	}
+	return names
+}
+
+// makeStage makes the empty staging table of a sheet. Its rowid is the number
+// of the record.
+func (l *loader) makeStage(ctx context.Context, s *sheets.Sheet) error {
+	if s.Name == "measurements" {
+		return l.makeCodedStage(ctx)
+	}
+	var cols []string
+	for _, n := range staged(s) {
+		cols = append(cols, engine.QuoteName(n)+" VARCHAR")
+	}
+	return l.exec(ctx, fmt.Sprintf("CREATE OR REPLACE TEMP TABLE stage_%s (%s)", s.Name, strings.Join(cols, ", ")))
+}
+
+// stagePart reads the rows of a part in bulk into its staging table.
+func (l *loader) stagePart(ctx context.Context, p *part, lo int64) (err error) {
+	p.lo = lo
+	if p.mapped != nil {
+		return l.stageMapped(ctx, p)
+	}
+	// A table that rows were deleted from does not number anew: before a file
+	// is read again the table is made again with the parts before it.
+	name := "stage_" + p.sheet.Name
+	again := fmt.Sprintf("CREATE OR REPLACE TEMP TABLE before AS SELECT * FROM %s ORDER BY rowid LIMIT %d;\n"+
+		"CREATE OR REPLACE TEMP TABLE %s AS SELECT * FROM before ORDER BY rowid;\n", name, lo, name)
+	read := func(query string) error {
+		return l.readPart(ctx, p, query, func() error { return engine.Script(ctx, l.conn, again) })
+	}
+	if p.sheet.Name == "measurements" {
+		err = l.stageCoded(ctx, p.sheet, p.stageSelect(), read)
+	} else {
+		err = read("INSERT INTO " + name + " " + p.stageSelect())
+	}
+	if err != nil {
+		return err
+	}
+	p.hi, err = engine.Number(ctx, l.conn, "SELECT count(*) FROM "+name)
+	return err
+}
+
+// readPart runs the query that reads a part ({source}: where from) and notes
+// the records that can't be split. A record that opens a quote and never closes
+// it would swallow all that follow: it is blanked and the text read again,
+// after again, if given, has cleared what was read.
+func (l *loader) readPart(ctx context.Context, p *part, query string, again func() error) error {
+	if p.table.Mixed() {
+		if err := p.table.UnifyLineEnds(filepath.Join(l.dir, "unified-"+filepath.Base(p.table.Kept))); err != nil {
+			return err
+		}
+	}
+	for try := 0; ; try++ {
+		if err := l.exec(ctx, strings.ReplaceAll(query, "{source}", p.source())); err != nil {
+			if ctx.Err() != nil {
+				return ctx.Err()
+			}
+			return p.readError(err)
+		}
+		open, err := l.brokenRecords(ctx, p)
+		if open < 0 || err != nil {
+			return err
+		}
+		if try == maxOpenQuotes || len(p.table.Header) == 1 {
+			return &sheets.FileError{File: p.table.Name, Reason: "quotes are opened and never closed on many lines; it is damaged or no CSV"}
+		}
+		if err := p.table.Blank(filepath.Join(l.dir, fmt.Sprintf("blanked-%d-%s", try%2, filepath.Base(p.table.Kept))), open); err != nil {
+			return err
+		}
+		if again != nil {
+			if err := again(); err != nil {
+				return err
+			}
+		}
+	}
+}
+
+// maxOpenQuotes is how many quotes that are never closed a file may hold.
+const maxOpenQuotes = 50
+
+func (p *part) readError(err error) error {
+	return &sheets.FileError{File: p.table.Name, Reason: "can't be read: " + engine.FirstLine(err)}
+}
+
+// stageSelect is the query that reads a part as the columns of its staging
+// table.
+func (p *part) stageSelect() string {
+	var cols []string
+	for i, c := range p.sheet.Columns {
+		if c.IsUnit() {
+			continue
+		}
+		cols = append(cols, p.text(i))
+		if c.Kind == sheets.Length {
+			cols = append(cols, p.unit(i))
+		}
+	}
+	if p.only != "" {
+		mine := fmt.Sprintf("trim(%s) = %s", p.cell(headerAt(p.table.Header, sheets.SheetColumn)), engine.Quote(p.only))
+		for i := range cols {
+			cols[i] = "CASE WHEN " + mine + " THEN " + cols[i] + " END"
+		}
+	}
+	return "SELECT " + strings.Join(cols, ", ") + " FROM {source}"
+}
+
+func headerAt(header []string, name string) int {
+	for i, h := range header {
+		if sheets.Fold(h) == name {
+			return i
+		}
+	}
+	return -1
+}
+
+// source is the table function that reads a part. Nothing is guessed: the
+// columns are named by their place and are all text.
+func (p *part) source() string {
+	if p.table.Format == sheets.Parquet {
+		return "read_parquet(" + engine.Quote(p.table.Read) + ")"
+	}
+	cols := make([]string, len(p.table.Header))
+	for i := range cols {
+		cols[i] = fmt.Sprintf("c%d: 'VARCHAR'", i)
+	}
+	return fmt.Sprintf(`read_csv(%s, auto_detect = false, header = true, delim = %s, quote = '"', escape = '"',
+		columns = {%s}, store_rejects = true, rejects_table = 'broken', rejects_scan = 'broken_scan')`,
+		engine.Quote(p.table.Read), engine.Quote(string(p.table.Sep)), strings.Join(cols, ", "))
+}
+
+// cell is the text of the cell at a place of the record.
+func (p *part) cell(at int) string {
+	switch {
+	case at < 0:
+		return "NULL"
+	case p.table.Format == sheets.Parquet:
+		return engine.QuoteName(p.table.Header[at]) + "::VARCHAR"
+	}
+	return fmt.Sprintf("c%d", at)
+}
+
+// text is the text of a column. Keys and other plain texts are trimmed here;
+// the others are when they are parsed, and a length is kept to the letter.
+func (p *part) text(i int) string {
+	c, cell := p.sheet.Columns[i], p.cell(p.layout.Cells[i].At)
+	switch {
+	case cell == "NULL":
+		return cell
+	case !parsed(c):
+		// Most cells have no blank to trim; looking is cheaper than trimming.
+		return fmt.Sprintf("CASE WHEN %s < '!' OR suffix(%s, ' ') OR suffix(%s, '\u00a0') THEN nullif(trim(%s, %s), '') ELSE %s END",
+			cell, cell, cell, cell, blanks, cell)
+	case c.Kind == sheets.Money && p.table.DecimalComma():
+		return "replace(" + cell + ", ',', '.')"
+	case c.Kind == sheets.Day && p.table.Format == sheets.Parquet:
+		return "replace(" + cell + ", ' 00:00:00', '')"
+	}
+	return cell
+}
+
+// unit is the text of a length's unit, as parseUnits reads it: the unit of the
+// header, that of the unit cell, or both parted by '|'; a comma first where a
+// comma may be a decimal mark. The unit cell of a length is <name>_unit; the
+// cell unit is that of the value, and of any other length that has none.
+func (p *part) unit(i int) string {
+	name, suffix := p.sheet.Columns[i].Name, p.layout.Cells[i].Unit
+	own, any := p.named(name+"_unit"), p.named("unit")
+	if name == "value" {
+		own = any
+	}
+	var text string
+	switch {
+	case suffix == lengths.NoUnit && own == "NULL":
+		text = "coalesce(" + any + ", '')"
+	case suffix == lengths.NoUnit:
+		text = "coalesce(" + own + ", " + any + ", '')"
+	case own == "NULL":
+		text = engine.Quote(suffix.String())
+	default:
+		text = engine.Quote(suffix.String()+"|") + " || coalesce(" + own + ", '')"
+	}
+	if p.table.DecimalComma() {
+		text = "',' || " + text
+	}
+	return text
+}
+
+// named is the cell that holds a column of the sheet, or NULL.
+func (p *part) named(column string) string {
+	for i, c := range p.sheet.Columns {
+		if c.Name == column {
+			return p.cell(p.layout.Cells[i].At)
+		}
+	}
+	return "NULL"
+}
+
+// brokenRecords notes the records that could not be split. open is where a
+// record starts that opens a quote and runs on over the lines below; -1: none.
+func (l *loader) brokenRecords(ctx context.Context, p *part) (open int64, err error) {
+	if p.table.Format == sheets.Parquet {
+		return -1, nil
+	}
+	rows, err := engine.Texts(ctx, l.conn, `SELECT line_byte_position, any_value(error_type::VARCHAR ORDER BY column_idx), any_value(csv_line)
+		FROM broken GROUP BY line_byte_position ORDER BY line_byte_position`)
+	if err != nil {
+		return -1, err
+	}
+	if err := l.exec(ctx, "DROP TABLE broken; DROP TABLE broken_scan"); err != nil {
+		return -1, err
+	}
+	at := make([]int64, len(rows))
+	for i, r := range rows {
+		at[i] = atoi(r[0])
+	}
+	if err := p.table.LineStarts(at); err != nil {
+		return -1, err
+	}
+	open = -1
+	for i, r := range rows {
+		if p.broken[at[i]] {
+			continue // it was blanked, and is told already
+		}
+		p.broken[at[i]] = true
+		if strings.TrimSpace(r[2]) == "" {
+			continue // a line of blanks is no row
+		}
+		p.why[at[i]] = brokenReason(r[1], len(p.table.Header))
+		if open < 0 && r[1] == "UNQUOTED VALUE" && strings.ContainsAny(strings.TrimRight(r[2], "\r\n"), "\r\n") {
+			open = at[i]
+		}
+	}
+	return open, nil
+}
+
+func brokenReason(kind string, columns int) string {
+	switch kind {
+	case "MISSING COLUMNS":
+		return fmt.Sprintf("the row has fewer cells than the header's %d", columns)
+	case "TOO MANY COLUMNS":
+		return fmt.Sprintf("the row has more cells than the header's %d; a text with the separator in it must stand in quotes", columns)
+	case "UNQUOTED VALUE":
+		return `a quote is opened and not closed as it should be; write a quote inside quotes twice ("14 5/8""")`
+	case "LINE SIZE OVER MAXIMUM":
+		return "the row is longer than 2 MB"
+	}
+	return "the row can't be split into cells"
+}

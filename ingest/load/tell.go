@@ -1,0 +1,184 @@
+package load
+
+import (
+	"context"
+	"fmt"
+	"sort"
+	"strings"
+
+	"lastroom/ingest/engine"
+	"lastroom/ingest/sheets"
+)
+
+// A keptRow is a row that was kept out: which number of its record it is, and
+// its problems.
+type keptRow struct {
+	number int
+	why    string
+}
+
+// tell finds the rows that were kept out again in their files, reports them
+// and writes them to the file of rejects. A load without any costs nothing
+// here: files are read a second time only for the rows in question.
+func (l *loader) tell(ctx context.Context) error {
+	l.opt.progress("looking up the rows kept out", 0.86)
+	out := newRejects(l.opt.Rejects)
+	for _, p := range l.fresh("") {
+		if p.count.KeptOut == 0 {
+			continue
+		}
+		if err := l.tellPart(ctx, p, out); err != nil {
+			return err
+		}
+	}
+	sort.SliceStable(l.report.KeptOut, func(i, j int) bool {
+		a, b := l.report.KeptOut[i], l.report.KeptOut[j]
+		return a.File < b.File || a.File == b.File && a.Line < b.Line
+	})
+	name, err := out.write()
+	l.report.Rejects = name
+	return err
+}
+
+func (l *loader) tellPart(ctx context.Context, p *part, out *rejects) error {
+	rows, err := l.keptRows(ctx, p)
+	if err != nil {
+		return err
+	}
+	mates, err := l.setMates(ctx, p)
+	if err != nil {
+		return err
+	}
+	want := func(no int64) bool { return rows[no] != nil || mates[no] }
+	return l.findRecords(ctx, p, want, func(r sheets.Record) bool {
+		if r.No < 0 {
+			if why := p.why[r.At]; why != "" {
+				l.report.KeptOut = append(l.report.KeptOut, sheets.Reject{File: p.count.File, Line: r.Line, Text: r.Text, Reason: why})
+				out.add(p, r, why)
+			}
+			return true
+		}
+		var whys []string
+		for _, row := range rows[r.No] {
+			reject := p.reject(r, row)
+			l.report.KeptOut = append(l.report.KeptOut, reject)
+			whys = append(whys, reason(reject))
+		}
+		if whys != nil || mates[r.No] {
+			out.add(p, r, strings.Join(whys, "; "))
+		}
+		return true
+	})
+}
+
+func reason(r sheets.Reject) string {
+	if r.Column == "" {
+		return r.Reason
+	}
+	return r.Column + " " + r.Reason
+}
+
+// keptRows are the rows of a part that were kept out, by their record.
+func (l *loader) keptRows(ctx context.Context, p *part) (map[int64][]keptRow, error) {
+	rows, err := engine.Texts(ctx, l.conn, fmt.Sprintf("SELECT ord - %d, why FROM kept_%s WHERE ord BETWEEN %d AND %d ORDER BY ord",
+		p.lo, p.sheet.Name, p.lo, p.hi-1))
+	kept := map[int64][]keptRow{}
+	for _, r := range rows {
+		no, number := p.record(atoi(r[0]))
+		kept[no] = append(kept[no], keptRow{number, r[1]})
+	}
+	return kept, err
+}
+
+// record is the record of a row of the staging table and, in a wide table,
+// which of its numbers the row is.
+func (p *part) record(row int64) (no int64, number int) {
+	if p.each == 0 {
+		return row, 0
+	}
+	return row % p.each, int(row / p.each)
+}
+
+// setMates are the good rows that share a set with one kept out. The file of
+// rejects carries them too: the set replaces the one in the book when it is
+// loaded again.
+func (l *loader) setMates(ctx context.Context, p *part) (map[int64]bool, error) {
+	mates := map[int64]bool{}
+	if !p.sheet.Set || l.opt.Rejects == "" || p.mapped != nil { // a wide row holds its whole set
+		return mates, nil
+	}
+	rows, err := engine.Texts(ctx, l.conn, l.fill(p.sheet, fmt.Sprintf(`SELECT ord - %d FROM ok_{s} WHERE ord BETWEEN %d AND %d AND {key} IN (
+		SELECT {key} FROM good_{s} WHERE ord IN (SELECT ord FROM kept_{s}))`, p.lo, p.lo, p.hi-1)))
+	for _, r := range rows {
+		mates[atoi(r[0])] = true
+	}
+	return mates, err
+}
+
+// reject is the report of a row: the cell in question, all that is wrong.
+func (p *part) reject(r sheets.Record, row keptRow) sheets.Reject {
+	problems := strings.Split(row.why, nextProblem)
+	column, reason, _ := strings.Cut(problems[0], thenReason)
+	out := sheets.Reject{File: p.count.File, Line: r.Line, Column: column, Reason: reason}
+	if at := p.cellOf(column, row.number); at >= 0 {
+		out.Column = strings.TrimSpace(p.table.Header[at])
+		if at < len(r.Cells) {
+			out.Text = r.Cells[at]
+		}
+	}
+	for _, more := range problems[1:] {
+		column, reason, _ := strings.Cut(more, thenReason)
+		out.Reason += "; " + column + " " + reason
+	}
+	return out
+}
+
+// cellOf is where a record holds a column of the sheet; -1: nowhere.
+func (p *part) cellOf(column string, number int) int {
+	if p.mapped != nil {
+		header := p.mapped.Columns[column].Header
+		if column == "value" && number < len(p.mapped.Numbers) {
+			header = p.mapped.Numbers[number].Header
+		}
+		return sheets.HeaderAt(p.table.Header, header)
+	}
+	for i, c := range p.sheet.Columns {
+		if c.Name == column {
+			return p.layout.Cells[i].At
+		}
+	}
+	return -1
+}
+
+// findRecords goes over the records of a part as they stand in its file.
+func (l *loader) findRecords(ctx context.Context, p *part, want func(int64) bool, do func(sheets.Record) bool) error {
+	if p.table.Format == sheets.Parquet {
+		return l.parquetRecords(ctx, p, do)
+	}
+	return p.table.Records(p.broken, want, func(r sheets.Record) bool {
+		if p.table.RowNo != nil && r.No >= 0 {
+			r.Line = int64(p.table.RowNo[r.No])
+		}
+		return do(r) && (r.No%4096 != 0 || ctx.Err() == nil)
+	})
+}
+
+// parquetRecords reads the rows that were kept out, and their mates, out of a
+// Parquet file; a row's line is its number from 1.
+func (l *loader) parquetRecords(ctx context.Context, p *part, do func(sheets.Record) bool) error {
+	var cols []string
+	for i := range p.table.Header {
+		cols = append(cols, p.cell(i))
+	}
+	rows, err := engine.Texts(ctx, l.conn, l.fill(p.sheet, fmt.Sprintf(`SELECT file_row_number, %s FROM read_parquet(%s, file_row_number = true)
+		WHERE file_row_number + %d IN (SELECT ord FROM good_{s} WHERE {key} IS NULL OR {key} IN (
+			SELECT {key} FROM good_{s} JOIN kept_{s} USING (ord))) ORDER BY file_row_number`,
+		strings.Join(cols, ", "), engine.Quote(p.table.Read), p.lo)))
+	for _, r := range rows {
+		no := atoi(r[0])
+		if !do(sheets.Record{No: no, Line: no + 1, Cells: r[1:], Text: strings.Join(r[1:], ",")}) {
+			break
+		}
+	}
+	return err
+}

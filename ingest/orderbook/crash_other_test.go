@@ -1,5 +1,0 @@
-//go:build !unix
-
-package orderbook
-
-func crashMain() {}

@@ -1,0 +1,158 @@
+package sandbox
+
+import (
+	"bufio"
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/exec"
+	"strings"
+
+	"lastroom/analysis/cohort"
+)
+
+// childVariable in the environment makes the program a child that runs one
+// query.
+const childVariable = "LASTROOM_SQL_CHILD"
+
+// runChild starts the child, hands it the job and reads its answer.
+func runChild(ctx context.Context, job childJob) (*Table, error) {
+	self, err := os.Executable()
+	if err != nil {
+		return nil, err
+	}
+	line, err := json.Marshal(job)
+	if err != nil {
+		return nil, err
+	}
+	ctx, cancel := context.WithTimeoutCause(ctx, job.Time+killGrace, errTooLong)
+	defer cancel()
+	cmd := exec.CommandContext(ctx, self)
+	// Nothing of the parent's environment is the child's business.
+	cmd.Env = []string{childVariable + "=1", "TZ=UTC", "GOMAXPROCS=2", "MALLOC_ARENA_MAX=2"}
+	var said talk
+	cmd.Stderr = &said
+	in, err := cmd.StdinPipe()
+	if err != nil {
+		return nil, err
+	}
+	out, err := cmd.StdoutPipe()
+	if err != nil {
+		return nil, err
+	}
+	if err := cmd.Start(); err != nil {
+		return nil, fmt.Errorf("can't start the process that runs the SQL: %w", err)
+	}
+	// The child ends when its input does, so it never outlives this process.
+	_, writeErr := in.Write(append(line, '\n'))
+	table, readErr := readAnswer(io.LimitReader(out, childAnswer))
+	cancelled := context.Cause(ctx)
+	if readErr != nil {
+		cancel() // whatever the child is still doing
+	}
+	in.Close()
+	waitErr := cmd.Wait()
+	return table, childError(cancelled, job, readErr, errors.Join(writeErr, waitErr), said.String())
+}
+
+// childError decides what to say of a child that did not answer in full.
+func childError(cancelled error, job childJob, readErr, endErr error, talk string) error {
+	var mistake *Error
+	switch {
+	case readErr == nil:
+		return nil
+	case errors.As(readErr, &mistake):
+		return mistake
+	case errors.Is(cancelled, errTooLong):
+		return tooLong(job.Time)
+	case cancelled != nil:
+		return cancelled
+	case strings.Contains(talk, "out of memory"), strings.Contains(talk, "bad_alloc"), strings.Contains(talk, "cannot allocate"),
+		strings.Contains(talk, "pthread_create failed"), strings.Contains(talk, "Resource temporarily unavailable"):
+		return errTooMuch
+	case endErr != nil:
+		return fmt.Errorf("the process that ran the SQL stopped (%w); it may have needed too much memory", endErr)
+	}
+	return fmt.Errorf("the answer of the process that ran the SQL can't be read: %w", readErr)
+}
+
+// readAnswer reads the columns, the rows and the end.
+func readAnswer(r io.Reader) (*Table, error) {
+	t := &Table{}
+	br := bufio.NewReaderSize(r, 1<<16)
+	for {
+		line, err := br.ReadBytes('\n')
+		if err != nil {
+			return nil, fmt.Errorf("the answer stops short: %w", io.ErrUnexpectedEOF)
+		}
+		if line[0] == '[' {
+			row, err := readRow(line, t.Columns)
+			if err != nil {
+				return nil, err
+			}
+			t.Rows = append(t.Rows, row)
+			continue
+		}
+		var l childLine
+		if err := json.Unmarshal(line, &l); err != nil {
+			return nil, err
+		}
+		switch {
+		case l.Error != nil:
+			return nil, l.Error
+		case l.End:
+			t.More = l.More
+			return t, nil
+		default:
+			t.Columns = l.Columns
+		}
+	}
+}
+
+func readRow(line []byte, columns []TableColumn) ([]any, error) {
+	dec := json.NewDecoder(bytes.NewReader(line))
+	dec.UseNumber()
+	var row []any
+	if err := dec.Decode(&row); err != nil {
+		return nil, err
+	}
+	if len(row) != len(columns) {
+		return nil, fmt.Errorf("a row has %d cells for %d columns", len(row), len(columns))
+	}
+	for i, cell := range row {
+		n, ok := cell.(json.Number)
+		if !ok {
+			continue
+		}
+		var err error
+		switch columns[i].Type {
+		case IntegerColumn:
+			row[i], err = n.Int64()
+		case DayColumn:
+			var d int64
+			d, err = n.Int64()
+			row[i] = cohort.Day(d)
+		default:
+			row[i], err = n.Float64()
+		}
+		if err != nil {
+			return nil, err
+		}
+	}
+	return row, nil
+}
+
+// A talk keeps the first 16 KiB that are written to it: a crash says at its
+// start what happened.
+type talk struct{ bytes.Buffer }
+
+func (t *talk) Write(p []byte) (int, error) {
+	if room := 16<<10 - t.Len(); room > 0 {
+		t.Buffer.Write(p[:min(room, len(p))])
+	}
+	return len(p), nil
+}

@@ -1,0 +1,210 @@
+// Package sandbox runs the SQL of a person in a process of its own, locked away
+// from files, settings and the network.
+//
+//  1. [Run] starts the program again as a child, hands it the [Query] as one line
+//     of JSON and reads the [Table] off its output.
+//  2. [Main], the first call of main, makes a process that was started so the
+//     child: it limits itself, opens the snapshot, closes every door, lets one
+//     SELECT through and writes the answer.
+//  3. A child that takes too long or too much is ended; what was wrong with the
+//     SQL is an [Error].
+package sandbox
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strconv"
+	"time"
+
+	"lastroom/analysis/cohort"
+	"lastroom/ingest/orderbook"
+)
+
+// A Query is SQL that a person wrote: one SELECT or EXPLAIN over the book's
+// tables and views.
+type Query struct {
+	SQL string
+	// Args are its named parameters ($month) by name without the dollar sign:
+	// string, int, int64, float64, bool or cohort.Day. Those it does not use
+	// are ignored.
+	Args map[string]any
+	AsOf cohort.Day // as in Options
+	// MaxRows is how many rows are given at most; 0: 10,000.
+	MaxRows int
+	// Time is how long it may take; 0: 20 s. One second later the process
+	// that runs it is ended, whatever it does.
+	Time    time.Duration
+	Program string
+}
+
+// A ColumnType is what a column of a Table holds.
+type ColumnType string
+
+// The column types. Everything that is none of the others is given as text.
+const (
+	TextColumn    ColumnType = "text"
+	IntegerColumn ColumnType = "integer"
+	RealColumn    ColumnType = "real"
+	BooleanColumn ColumnType = "boolean"
+	DayColumn     ColumnType = "day"
+)
+
+// A TableColumn is the head of one column.
+type TableColumn struct {
+	Name string     `json:"name"`
+	Type ColumnType `json:"type"`
+}
+
+// A Table is what a query gave, row by row. A cell is nil (not known, or not a
+// finite number), string, int64, float64, bool or cohort.Day, as its column's
+// type says. More is true where there were rows beyond the limit.
+type Table struct {
+	Columns []TableColumn
+	Rows    [][]any
+	More    bool
+}
+
+// A Error is what was wrong with a person's SQL, in words. Line and Column
+// are where, from 1; 0 where not known.
+type Error struct {
+	Message string `json:"message"`
+	Line    int    `json:"line"`
+	Column  int    `json:"column"`
+}
+
+func (e *Error) Error() string {
+	switch {
+	case e.Line > 0 && e.Column > 0:
+		return fmt.Sprintf("line %d, column %d: %s", e.Line, e.Column, e.Message)
+	case e.Line > 0:
+		return fmt.Sprintf("line %d: %s", e.Line, e.Message)
+	}
+	return e.Message
+}
+
+// Limits of a person's SQL.
+const (
+	defaultRows  = 10_000
+	defaultTime  = 20 * time.Second
+	killGrace    = time.Second
+	longestQuery = 100_000 // bytes of SQL
+	childMemory  = "512MB" // what the engine gives itself
+	childSpace   = 1 << 30 // bytes of address space beyond what starting takes
+	childAnswer  = 256 << 20
+)
+
+// A childJob is what the parent tells the child, as one line of JSON.
+type childJob struct {
+	Snapshot string        `json:"snapshot"`
+	AsOf     cohort.Day    `json:"as_of"`
+	SQL      string        `json:"sql"`
+	Args     []childArg    `json:"args"`
+	MaxRows  int           `json:"max_rows"`
+	Time     time.Duration `json:"time"`
+}
+
+// A childArg is a named parameter with its type, so that numbers stay whole.
+type childArg struct {
+	Name  string `json:"name"`
+	Type  string `json:"type"`
+	Value string `json:"value"`
+}
+
+// A childLine is a line of the child's answer that is not a row: first the
+// columns, last the end or an error. The rows between are JSON arrays.
+type childLine struct {
+	Columns []TableColumn `json:"columns,omitempty"`
+	End     bool          `json:"end,omitempty"`
+	More    bool          `json:"more,omitempty"`
+	Error   *Error        `json:"error,omitempty"`
+}
+
+func jobOf(snapshot string, q Query) (childJob, error) {
+	if len(q.SQL) > longestQuery {
+		return childJob{}, &Error{Message: fmt.Sprintf("the SQL is longer than %d characters", longestQuery)}
+	}
+	j := childJob{Snapshot: snapshot, AsOf: q.AsOf, SQL: q.SQL, MaxRows: q.MaxRows, Time: q.Time}
+	if j.MaxRows <= 0 {
+		j.MaxRows = defaultRows
+	}
+	if j.Time <= 0 {
+		j.Time = defaultTime
+	}
+	for name, v := range q.Args {
+		a, err := argOf(name, v)
+		if err != nil {
+			return childJob{}, err
+		}
+		j.Args = append(j.Args, a)
+	}
+	return j, nil
+}
+
+func argOf(name string, v any) (childArg, error) {
+	switch v := v.(type) {
+	case nil:
+		return childArg{name, "null", ""}, nil
+	case string:
+		return childArg{name, "text", v}, nil
+	case int:
+		return childArg{name, "integer", strconv.Itoa(v)}, nil
+	case int64:
+		return childArg{name, "integer", strconv.FormatInt(v, 10)}, nil
+	case float64:
+		return childArg{name, "real", strconv.FormatFloat(v, 'g', -1, 64)}, nil
+	case bool:
+		return childArg{name, "boolean", strconv.FormatBool(v)}, nil
+	case cohort.Day:
+		return childArg{name, "day", v.String()}, nil
+	}
+	return childArg{}, fmt.Errorf("parameter %s can't be a %T", name, v)
+}
+
+// value is the parameter as the driver binds it.
+func (a childArg) value() (any, error) {
+	switch a.Type {
+	case "text":
+		return a.Value, nil
+	case "integer":
+		return strconv.ParseInt(a.Value, 10, 64)
+	case "real":
+		return strconv.ParseFloat(a.Value, 64)
+	case "boolean":
+		return strconv.ParseBool(a.Value)
+	case "day":
+		if a.Value == "" {
+			return nil, nil
+		}
+		d, err := cohort.ParseDay(a.Value)
+		return d.Time(), err
+	}
+	return nil, nil
+}
+
+// Run runs a person's SQL in a process of its own, on the snapshot of the
+// book, locked away from files, settings and the network, with limits on
+// memory, time and rows. It ends within a second of ctx or of the time limit.
+// What was wrong with the SQL is a *Error.
+//
+// The program's main must call Main first.
+func Run(ctx context.Context, book string, q Query) (*Table, error) {
+	f := orderbook.FilesOf(book)
+	if err := orderbook.Settle(ctx, f, q.Program); err != nil {
+		return nil, err
+	}
+	job, err := jobOf(f.Snapshot(), q)
+	if err != nil {
+		return nil, err
+	}
+	return runChild(ctx, job)
+}
+
+var (
+	errTooLong = errors.New("took too long")
+	errTooMuch = &Error{Message: "it needs more memory than a question may take; ask for less, as with a LIMIT, a WHERE or fewer columns"}
+)
+
+func tooLong(limit time.Duration) *Error {
+	return &Error{Message: fmt.Sprintf("it took longer than the %s a question may take, and was stopped; ask for less", limit)}
+}

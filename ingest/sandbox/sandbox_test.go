@@ -1,0 +1,205 @@
+package sandbox
+
+import (
+	"context"
+	"crypto/sha256"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"lastroom/analysis/cohort"
+	"lastroom/ingest/orderbook"
+)
+
+// folderHash is a hash over all names and bytes under a folder.
+func folderHash(t testing.TB, dir string) string {
+	t.Helper()
+	h := sha256.New()
+	err := filepath.WalkDir(dir, func(path string, d os.DirEntry, err error) error {
+		if err != nil || d.IsDir() {
+			return err
+		}
+		b, err := os.ReadFile(path)
+		fmt.Fprintf(h, "%s %x\n", path, sha256.Sum256(b))
+		return err
+	})
+	require.NoError(t, err)
+	return fmt.Sprintf("%x", h.Sum(nil))
+}
+
+func TestRunGivesTypedColumns(t *testing.T) {
+	book := bookFile(t, fixture(t, "three_orders"))
+	got, err := Run(context.Background(), book, Query{
+		SQL: `SELECT order_id, shipped_on, shaft_height_mm, worn_tucked, days_to_remake, sum(days_followed) OVER () AS huge,
+			CAST(1.5 AS DECIMAL(4,1)) AS dec, 'NaN'::DOUBLE AS nan, INTERVAL 1 DAY AS text, $n AS n, $word AS word
+			FROM follow_up WHERE shipped_on >= $from AND channel <> $word ORDER BY order_id DESC;`,
+		Args: map[string]any{"from": day(t, "2026-01-21"), "n": int64(1) << 60, "word": "x'y", "unused": 1.5},
+		AsOf: day(t, "2026-06-01"),
+	})
+	require.NoError(t, err)
+	require.Equal(t, []TableColumn{{"order_id", TextColumn}, {"shipped_on", DayColumn}, {"shaft_height_mm", RealColumn},
+		{"worn_tucked", BooleanColumn}, {"days_to_remake", IntegerColumn}, {"huge", IntegerColumn}, {"dec", RealColumn},
+		{"nan", RealColumn}, {"text", TextColumn}, {"n", IntegerColumn}, {"word", TextColumn}}, got.Columns)
+	followed := int64(day(t, "2026-06-01") - day(t, "2026-02-01"))
+	huge := 2*followed + int64(day(t, "2026-06-01")-day(t, "2026-02-05"))
+	require.Equal(t, []any{"A", day(t, "2026-02-01"), 381.0, false, int64(40), huge, 1.5, nil, "1 day", int64(1) << 60, "x'y"}, got.Rows[2])
+	require.Equal(t, "B", got.Rows[1][0])
+	require.Nil(t, got.Rows[1][3])
+	require.False(t, got.More)
+}
+
+func TestRunCapsRowsInOrder(t *testing.T) {
+	book := bookFile(t)
+	got, err := Run(context.Background(), book, Query{SQL: "SELECT i FROM range(300000) t(i) ORDER BY i DESC -- newest first", MaxRows: 200})
+	require.NoError(t, err)
+	require.True(t, got.More)
+	require.Len(t, got.Rows, 200)
+	for i, row := range got.Rows {
+		require.Equal(t, int64(299999-i), row[0])
+	}
+	got, err = Run(context.Background(), book, Query{SQL: "SELECT i AS a, i AS a FROM range(200) t(i)", MaxRows: 200})
+	require.NoError(t, err)
+	require.False(t, got.More)
+	require.Equal(t, "a", got.Columns[0].Name)
+	require.NotEqual(t, "a", got.Columns[1].Name) // names are told apart
+}
+
+func TestRunExplains(t *testing.T) {
+	book := bookFile(t)
+	for _, s := range []string{"EXPLAIN SELECT * FROM cohort", "explain analyze SELECT count(*) FROM form"} {
+		got, err := Run(context.Background(), book, Query{SQL: s})
+		require.NoError(t, err)
+		require.NotEmpty(t, got.Rows)
+	}
+}
+
+func TestRunSaysWhatIsWrong(t *testing.T) {
+	book := bookFile(t)
+	for sql, want := range map[string]Error{
+		"SELECT *\nFROM form\nWHERE nofault": {Line: 3, Column: 7, Message: `"nofault"`},
+		"SELEC 1":                            {Line: 1, Column: 1, Message: "syntax error"},
+		"SELECT 1; SELECT 2":                 {Message: "several statements"},
+		"SELECT $mnth":                       {Message: "did you mean $month?"},
+		"SELECT ?":                           {Message: "as $month"},
+		"SELECT 170141183460469231731687303715884105727 AS big": {Message: "column big"},
+		"": {Message: "mpty"},
+	} {
+		_, err := Run(context.Background(), book, Query{SQL: sql, Args: map[string]any{"month": "2026-09"}})
+		var e *Error
+		require.ErrorAs(t, err, &e, sql)
+		require.Contains(t, e.Message, want.Message, sql)
+		require.Equal(t, [2]int{want.Line, want.Column}, [2]int{e.Line, e.Column}, sql)
+	}
+}
+
+// Every way out of the question that was found or could be thought of: each is
+// refused and nothing beside the book changes.
+func TestRunRefusesAttacks(t *testing.T) {
+	book := bookFile(t, fixture(t, "three_orders"))
+	dir := filepath.Dir(book)
+	outside := filepath.Join(dir, "secret.csv")
+	require.NoError(t, os.WriteFile(outside, []byte("a,b\n1,2\n"), 0o600))
+	files := orderbook.FilesOf(book)
+	before := folderHash(t, dir)
+	attacks := []string{
+		"COPY orders TO '@book'", "COPY orders TO '@snapshot'", "COPY (SELECT 1) TO '@dir/x.csv'", "COPY orders FROM '@outside'",
+		"COPY (SELECT 1) TO '/dev/stdout'",
+		"ATTACH '@book' AS other", "ATTACH '@dir/new.duckdb'", "ATTACH ':memory:' AS m", "DETACH book",
+		"INSTALL httpfs", "LOAD httpfs", "FORCE INSTALL spatial FROM community", "LOAD '@outside'",
+		"SELECT * FROM read_csv('@outside')", "SELECT * FROM read_csv_auto('@outside')", "SELECT * FROM '@outside'",
+		"SELECT * FROM read_text('@outside')", "SELECT * FROM read_blob('/etc/passwd')", "SELECT * FROM read_json('@outside')",
+		"SELECT * FROM read_parquet('@outside')", "SELECT * FROM parquet_metadata('@outside')", "SELECT * FROM sniff_csv('@outside')",
+		"SELECT * FROM 'https://example.org/x.csv'",
+		"SELECT * FROM glob('@dir/*')", "SELECT count(*) FROM glob('/**')",
+		"SELECT 1; COPY orders TO '@book'", "SELECT 1; DROP TABLE book.orders", "DROP TABLE orders; SELECT 1",
+		"INSERT INTO orders (order_id, load_id) VALUES ('x', 1)", "DELETE FROM orders", "UPDATE orders SET sex = 'f'", "TRUNCATE orders",
+		"CREATE TABLE t AS SELECT 1", "CREATE TEMP TABLE t AS SELECT 1", "CREATE MACRO m() AS 1", "CREATE OR REPLACE VIEW form AS SELECT 1",
+		"ALTER TABLE orders ADD COLUMN x INT", "EXPLAIN ANALYZE DELETE FROM orders", "EXPLAIN ANALYZE COPY orders TO '@book'",
+		"EXPLAIN ANALYZE CREATE TABLE t AS SELECT 1",
+		"SET memory_limit = '100GB'", "RESET memory_limit", "SET enable_external_access = true", "SET lock_configuration = false",
+		"SET VARIABLE as_of = DATE '2000-01-01'", "PRAGMA enable_external_access", "PRAGMA database_list", "PRAGMA memory_limit='100GB'",
+		"CALL pragma_version()", "CALL enable_logging()", "CHECKPOINT", "FORCE CHECKPOINT", "VACUUM", "EXPORT DATABASE '@dir/out'", "IMPORT DATABASE '@dir'",
+		"BEGIN", "PREPARE p AS SELECT 1", "EXECUTE p", "USE memory", "CREATE SECRET s (TYPE s3)",
+		"SELECT getenv('HOME')",
+		"WITH x AS (INSERT INTO orders (order_id) VALUES ('x') RETURNING *) SELECT * FROM x",
+		"SELECT 1) ; COPY orders TO '@book'; SELECT (1", "SELECT 1 /*", "SELECT * FROM query('COPY orders TO ''@book''')",
+		"SELECT * FROM query_table('@outside')",
+	}
+	names := strings.NewReplacer("@book", book, "@snapshot", files.Snapshot(), "@dir", dir, "@outside", outside)
+	t.Run("all", func(t *testing.T) {
+		for _, a := range attacks {
+			t.Run(a, func(t *testing.T) {
+				t.Parallel()
+				got, err := Run(context.Background(), book, Query{SQL: names.Replace(a), Time: 10 * time.Second})
+				if err == nil {
+					require.Contains(t, a, "glob(") // there are no files to see
+					require.Contains(t, []string{"[]", "[[0]]"}, fmt.Sprint(got.Rows))
+					return
+				}
+				require.NotContains(t, err.Error(), "goroutine")
+			})
+		}
+	})
+	require.Equal(t, before, folderHash(t, dir))
+}
+
+// Questions that would take all memory or all day end in time, with a reason.
+func TestRunStopsBombs(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes seconds")
+	}
+	book := bookFile(t, fixture(t, "three_orders"))
+	before := folderHash(t, filepath.Dir(book))
+	const limit = 600 * time.Millisecond
+	bombs := []string{
+		"SELECT length(repeat('x', 20000000000))",
+		"SELECT sum(length(repeat(repeat('x', 1000000), 1000))) FROM range(1000)",
+		"SELECT count(*) FROM range(100000000000) a, range(1000) b",
+		"SELECT list(i) FROM range(10000000000) t(i)",
+		"WITH RECURSIVE r AS (SELECT 1 AS i UNION ALL SELECT i + 1 FROM r) SELECT max(i) FROM r",
+		"SELECT range(3000000000)",
+		"SELECT regexp_matches(repeat('a', 100000000), '(a?){1000}b')",
+		"SELECT * FROM range(100000000000) ORDER BY random()",
+		"SELECT levenshtein(repeat('a', 300000), repeat('b', 300000))",
+		"SELECT list_sort(range(200000000))",
+	}
+	t.Run("all", func(t *testing.T) {
+		for _, s := range bombs {
+			t.Run(s, func(t *testing.T) {
+				t.Parallel()
+				start := time.Now()
+				_, err := Run(context.Background(), book, Query{SQL: s, Time: limit})
+				require.Error(t, err)
+				require.Less(t, time.Since(start), limit+killGrace+10*time.Second) // room for a busy machine
+				t.Log(err)
+			})
+		}
+	})
+	require.Equal(t, before, folderHash(t, filepath.Dir(book)))
+}
+
+func TestRunStopsWhenAsked(t *testing.T) {
+	book := bookFile(t)
+	ctx, cancel := context.WithCancel(context.Background())
+	go func() {
+		time.Sleep(300 * time.Millisecond)
+		cancel()
+	}()
+	_, err := Run(ctx, book, Query{SQL: "SELECT count(*) FROM range(100000000000) a, range(1000) b", Time: time.Minute})
+	require.ErrorIs(t, err, context.Canceled)
+}
+
+func TestRunDefaultsToTheNewestDay(t *testing.T) {
+	book := bookFile(t, fixture(t, "three_orders"))
+	got, err := Run(context.Background(), book, Query{SQL: "SELECT as_of FROM as_of_day"})
+	require.NoError(t, err)
+	require.Equal(t, [][]any{{day(t, "2026-06-15")}}, got.Rows)
+	got, err = Run(context.Background(), book, Query{SQL: "SELECT count(*) FROM number", AsOf: cohort.NoDay})
+	require.NoError(t, err)
+	require.Equal(t, [][]any{{int64(0)}}, got.Rows)
+}

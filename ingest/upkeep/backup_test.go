@@ -1,0 +1,279 @@
+package upkeep
+
+import (
+	"context"
+	"database/sql"
+	"encoding/json"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"lastroom/ingest/durable"
+	"lastroom/ingest/engine"
+	"lastroom/ingest/orderbook"
+
+	"github.com/parquet-go/parquet-go"
+	"github.com/stretchr/testify/require"
+)
+
+// keptSheets puts files into the folder of kept sheets under their hash and
+// writes them into the ledger as a load of their own.
+func keptSheets(t testing.TB, book string, files map[string]string) {
+	t.Helper()
+	ctx := context.Background()
+	w, err := orderbook.OpenWriter(ctx, book, orderbook.WriterOptions{Program: "test", Now: time.Date(2026, 6, 2, 0, 0, 0, 0, time.UTC)})
+	require.NoError(t, err)
+	defer w.Close()
+	var list []orderbook.LedgerFile
+	for name, text := range files {
+		tmp := filepath.Join(t.TempDir(), name)
+		require.NoError(t, os.WriteFile(tmp, []byte(text), 0o600))
+		sum, err := durable.Hash(tmp)
+		require.NoError(t, err)
+		require.NoError(t, durable.Copy(filepath.Join(orderbook.FilesOf(book).Sheets(), sum+filepath.Ext(name)), tmp))
+		list = append(list, orderbook.LedgerFile{Sheet: strings.TrimSuffix(name, filepath.Ext(name)), File: name, SHA256: sum, Bytes: int64(len(text))})
+	}
+	require.NoError(t, w.Publish(ctx, list))
+}
+
+// contents reads all tables of a book, row by row in the order they stand.
+func contents(t testing.TB, book string) map[string]string {
+	t.Helper()
+	ctx := context.Background()
+	out := map[string]string{}
+	require.NoError(t, withBook(ctx, book, func(conn *sql.Conn) error {
+		names, err := bookTables(ctx, conn)
+		require.NoError(t, err)
+		for _, name := range names {
+			rows, err := conn.QueryContext(ctx, "SELECT CAST(t AS VARCHAR) FROM book."+engine.QuoteName(name)+" t")
+			require.NoError(t, err)
+			var all []string
+			for rows.Next() {
+				var s string
+				require.NoError(t, rows.Scan(&s))
+				all = append(all, s)
+			}
+			require.NoError(t, rows.Err())
+			require.NoError(t, rows.Close())
+			out[name] = strings.Join(all, "\n")
+		}
+		return nil
+	}))
+	return out
+}
+
+func TestBackupComesBackEqual(t *testing.T) {
+	ctx := context.Background()
+	book := bookFile(t, fixture(t, "three_orders"), fixture(t, "some_numbers"), "INSERT INTO settings VALUES ('ankle_girth', 'none')",
+		"UPDATE form_numbers SET set_hash = 170141183460469231731687303715884105726 WHERE form_id = 'A1'")
+	keptSheets(t, book, map[string]string{"orders.csv": "order_id\nA\n"})
+	require.NoError(t, os.MkdirAll(orderbook.FilesOf(book).Notebooks(), 0o700))
+	require.NoError(t, os.WriteFile(filepath.Join(orderbook.FilesOf(book).Notebooks(), "mine.md"), []byte("# mine\n"), 0o600))
+	dir := filepath.Join(t.TempDir(), "backup")
+	m, err := Backup(ctx, book, dir, "test")
+	require.NoError(t, err)
+	require.Equal(t, 2, m.Loads)
+
+	again := filepath.Join(t.TempDir(), "backup")
+	_, err = Backup(ctx, book, again, "test")
+	require.NoError(t, err)
+	for _, f := range m.Files { // the same book, the same bytes
+		sum, err := durable.Hash(filepath.Join(again, f.Path))
+		require.NoError(t, err)
+		require.Equal(t, f.SHA256, sum, f.Path)
+	}
+	_, err = Backup(ctx, book, dir, "test")
+	require.ErrorContains(t, err, "not empty")
+
+	other := filepath.Join(t.TempDir(), "other.duckdb")
+	_, err = Restore(ctx, dir, other, "test")
+	require.NoError(t, err)
+	require.Equal(t, contents(t, book), contents(t, other))
+	require.FileExists(t, filepath.Join(orderbook.FilesOf(other).Notebooks(), "mine.md"))
+	// set_hash was set by hand above, which verify must see, and nothing else.
+	v, err := Verify(ctx, other)
+	require.NoError(t, err)
+	require.Equal(t, 1, v.Sheets)
+	require.Len(t, v.Problems, 1, v.Problems)
+	require.Equal(t, m.Checksum, v.Checksum)
+	r, err := orderbook.OpenReader(ctx, other, orderbook.Options{})
+	require.NoError(t, err)
+	require.NoError(t, r.Close())
+
+	before := folderHash(t, filepath.Dir(other))
+	_, err = Restore(ctx, dir, other, "test")
+	require.ErrorContains(t, err, "is there already")
+	require.Equal(t, before, folderHash(t, filepath.Dir(other)))
+}
+
+func TestDamagedBackupIsRefused(t *testing.T) {
+	ctx := context.Background()
+	book := bookFile(t, fixture(t, "three_orders"))
+	dir := filepath.Join(t.TempDir(), "backup")
+	_, err := Backup(ctx, book, dir, "test")
+	require.NoError(t, err)
+	path := filepath.Join(dir, "tables", "orders.parquet")
+	text, err := os.ReadFile(path)
+	require.NoError(t, err)
+	text[len(text)/2] ^= 1
+	require.NoError(t, os.WriteFile(path, text, 0o600))
+	other := filepath.Join(t.TempDir(), "other.duckdb")
+	_, err = Restore(ctx, dir, other, "test")
+	require.ErrorContains(t, err, "damaged")
+	require.NoFileExists(t, other)
+	require.NoDirExists(t, orderbook.FilesOf(other).Dir)
+
+	_, err = Restore(ctx, t.TempDir(), other, "test")
+	require.ErrorContains(t, err, "is no backup")
+	evil := t.TempDir()
+	require.NoError(t, os.WriteFile(filepath.Join(evil, manifestName), []byte(`{"format":1,"kind":"backup","files":[{"path":"../x"}]}`), 0o600))
+	_, err = Restore(ctx, evil, other, "test")
+	require.ErrorContains(t, err, "outside itself")
+}
+
+// The export is read back by another Parquet reader than the one that wrote it.
+func TestExportIsReadByASecondReader(t *testing.T) {
+	ctx := context.Background()
+	book := bookFile(t, fixture(t, "three_orders"), fixture(t, "some_numbers"))
+	dir := filepath.Join(t.TempDir(), "export")
+	m, err := Export(ctx, book, dir, "test")
+	require.NoError(t, err)
+	require.Equal(t, "export", m.Kind)
+
+	type order struct {
+		OrderID   string   `parquet:"order_id,optional"`
+		ShippedOn *int32   `parquet:"shipped_on,optional"`
+		ShaftMM   *float64 `parquet:"shaft_height_mm,optional"`
+		Tucked    *bool    `parquet:"worn_tucked,optional"`
+	}
+	orders, err := parquet.ReadFile[order](filepath.Join(dir, "orders", "year=2026", "data_0.parquet"))
+	require.NoError(t, err)
+	require.Len(t, orders, 6)
+	require.Equal(t, "A", orders[0].OrderID)
+	require.Equal(t, int32(day(t, "2026-02-01")), *orders[0].ShippedOn)
+	require.Equal(t, 381.0, *orders[0].ShaftMM)
+	require.Nil(t, orders[1].Tucked)
+	require.Nil(t, orders[4].ShippedOn)
+
+	type number struct {
+		FormID  string   `parquet:"form_id,optional"`
+		Side    string   `parquet:"side,optional"`
+		Point   string   `parquet:"point,optional"`
+		Height  *float64 `parquet:"height_mm,optional"`
+		Value   float64  `parquet:"value_mm,optional"`
+		Written string   `parquet:"value_written,optional"`
+	}
+	numbers, err := parquet.ReadFile[number](filepath.Join(dir, "measurements", "year=2026", "data_0.parquet"))
+	require.NoError(t, err)
+	require.Len(t, numbers, 5)
+	require.Equal(t, number{"A1", "left", "ball", nil, 254, "10"}, numbers[1])
+
+	// An outcome without a day goes to year 0.
+	require.FileExists(t, filepath.Join(dir, "outcomes", "year=0", "data_0.parquet"))
+	text, err := os.ReadFile(filepath.Join(dir, manifestName))
+	require.NoError(t, err)
+	var listed Manifest
+	require.NoError(t, json.Unmarshal(text, &listed))
+	for _, f := range listed.Files {
+		sum, err := durable.Hash(filepath.Join(dir, f.Path))
+		require.NoError(t, err)
+		require.Equal(t, f.SHA256, sum)
+	}
+	for name := range engine.NamedQueries(exportSQL, "-- table ") {
+		require.DirExists(t, filepath.Join(dir, name))
+	}
+	again := filepath.Join(t.TempDir(), "export")
+	m2, err := Export(ctx, book, again, "test")
+	require.NoError(t, err)
+	require.Equal(t, m.Files, m2.Files)
+}
+
+func TestVerifySoundBook(t *testing.T) {
+	book := bookFile(t, fixture(t, "three_orders"))
+	// The hand-made numbers stand for no measurements.
+	v, err := Verify(context.Background(), book)
+	require.NoError(t, err)
+	require.Len(t, v.Problems, 1)
+	require.Contains(t, v.Problems[0], "measurements of 3 of 3 forms")
+
+	book = bookFile(t)
+	v, err = Verify(context.Background(), book)
+	require.NoError(t, err)
+	require.True(t, v.Sound(), v.Problems)
+	require.Greater(t, len(v.Tables), 15)
+}
+
+func TestVerifyFinds(t *testing.T) {
+	ctx := context.Background()
+	book := bookFile(t)
+	keptSheets(t, book, map[string]string{"orders.csv": "order_id\nA\n", "forms.csv": "form_id\nA1\n"})
+	f := orderbook.FilesOf(book)
+	entries, err := os.ReadDir(f.Sheets())
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(filepath.Join(f.Sheets(), entries[0].Name()), []byte("changed"), 0o600))
+	require.NoError(t, os.Remove(filepath.Join(f.Sheets(), entries[1].Name())))
+	// Another program writes into the file.
+	db, err := orderbook.Open(ctx, book, false)
+	require.NoError(t, err)
+	_, err = db.ExecContext(ctx, `INSERT INTO orders BY NAME (SELECT unnest(['x', 'x']) AS order_id, 77 AS load_id);
+		INSERT INTO places VALUES (1, 'left', 'bare', 'ball', NULL, NULL), (1, 'left', 'bare', 'ball', NULL, NULL);
+		INSERT INTO readings VALUES (1, 250, '250', 'mm'), (2, 250, '250', 'mm');
+		INSERT INTO measured_history VALUES ('f', 5, 1, 1, 2);
+		CHECKPOINT`)
+	require.NoError(t, err)
+	require.NoError(t, db.Close())
+	v, err := Verify(ctx, book)
+	require.NoError(t, err)
+	all := strings.Join(v.Problems, "\n")
+	for _, want := range []string{"changed by another program or is damaged", "1 order ids stand more than once", "2 orders were brought by a load",
+		"another content", "is missing", "1 place ids stand more than once", "1 places are written down more than once",
+		"1 readings are written down more than once", "1 old measurements have no place or reading"} {
+		require.Contains(t, all, want)
+	}
+	_, err = Verify(ctx, filepath.Join(t.TempDir(), "none.duckdb"))
+	require.ErrorContains(t, err, "there is no order book")
+}
+
+// A book with flipped bytes anywhere is found out or reads the same; it never
+// brings the program down.
+func TestVerifyMeetsFlippedBytes(t *testing.T) {
+	ctx := context.Background()
+	book := bookFile(t, strings.ReplaceAll(fixture(t, "many_orders"), "@N", "3000"))
+	sound, err := os.ReadFile(book)
+	require.NoError(t, err)
+	want := contents(t, book)
+	rng := rand.New(rand.NewPCG(1, 2))
+	found := 0
+	for i := range 12 {
+		broken := append([]byte(nil), sound...)
+		at := rng.IntN(len(broken))
+		broken[at] ^= 1 << rng.IntN(8)
+		path := filepath.Join(t.TempDir(), "b"+strconv.Itoa(i)+".duckdb")
+		require.NoError(t, os.WriteFile(path, broken, 0o600))
+		require.NoError(t, os.MkdirAll(orderbook.FilesOf(path).Dir, 0o700))
+		require.NoError(t, durable.Copy(orderbook.FilesOf(path).Ledger(), orderbook.FilesOf(book).Ledger()))
+		v, err := Verify(ctx, path)
+		require.NoError(t, err)
+		unlike := func(p string) bool { return !strings.Contains(p, "are not those that were loaded") }
+		problems := 0
+		for _, p := range v.Problems {
+			if unlike(p) {
+				problems++
+			}
+		}
+		if problems == 0 {
+			require.Equal(t, want, contents(t, path), "byte %d", at)
+			continue
+		}
+		found++
+	}
+	require.Positive(t, found)
+	require.NoError(t, os.WriteFile(book, []byte("not a database at all"), 0o600))
+	v, err := Verify(ctx, book)
+	require.NoError(t, err)
+	require.Contains(t, v.Problems[0], "restore a backup")
+}

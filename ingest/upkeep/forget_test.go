@@ -1,0 +1,168 @@
+package upkeep
+
+import (
+	"bytes"
+	"context"
+	"database/sql"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"lastroom/ingest/engine"
+	"lastroom/ingest/orderbook"
+
+	"github.com/stretchr/testify/require"
+)
+
+// Two customers; anna's ids are long enough to be searched for in raw files.
+func twoCustomers(t testing.TB) string {
+	return `
+INSERT INTO orders BY NAME (SELECT unnest(['order-of-anna-1', 'order-of-anna-2', 'order-of-bert-1']) AS order_id,
+  unnest(['customer-anna', 'customer-anna', 'customer-bert']) AS customer_id, DATE '2026-01-01' AS received_on, 1 AS load_id);
+INSERT INTO orders_history BY NAME (SELECT 'order-of-bert-1' AS order_id, 'customer-anna' AS customer_id, 1 AS load_id, 2 AS until_load);
+INSERT INTO forms BY NAME (SELECT 'form-of-' || order_id AS form_id, order_id, 'hammer toe of ' || customer_id AS irregularities, 1 AS load_id FROM orders);
+INSERT INTO forms_history BY NAME (SELECT *, 2 AS until_load FROM forms);
+CREATE TEMP TABLE written AS FROM measurements LIMIT 0;
+INSERT INTO written BY NAME (SELECT form_id, 'left' AS side, 'bare' AS clothing, 'ball' AS point, 250 AS value_mm, '250' AS value_written, 'mm' AS unit, 1 AS load_id FROM forms);
+INSERT INTO written BY NAME (SELECT form_id, 'left' AS side, 'bare' AS clothing, 'heel' AS point, 333.375 AS value_mm, '13 1/8' AS value_written, 'in' AS unit, 1 AS load_id FROM forms WHERE order_id = 'order-of-anna-1');
+` + fixture(t, "take_written") + `
+INSERT INTO form_numbers SELECT form_id, sum(` + orderbook.RowHash + `), 1, 4, 0, 0, 0, 0, 0, 0 FROM measurements GROUP BY form_id;
+INSERT INTO form_evidence BY NAME (SELECT form_id, 'x' AS model FROM forms);
+INSERT INTO outcomes BY NAME (SELECT order_id, 'kept' AS result, 1 AS load_id FROM orders);
+INSERT INTO callbacks BY NAME (SELECT form_id, 1 AS load_id FROM forms);
+INSERT INTO repeats BY NAME (SELECT 's' AS session_id, 'customer-anna' AS subject_id, 1 AS load_id);
+`
+}
+
+func parquetText(t testing.TB, query string) string {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "x.parquet")
+	db, err := orderbook.Open(context.Background(), "", false)
+	require.NoError(t, err)
+	defer db.Close()
+	_, err = db.Exec("COPY (" + query + ") TO " + engine.Quote(path) + " (FORMAT parquet)")
+	require.NoError(t, err)
+	text, err := os.ReadFile(path)
+	require.NoError(t, err)
+	return string(text)
+}
+
+func TestForget(t *testing.T) {
+	ctx := context.Background()
+	book := bookFile(t, twoCustomers(t))
+	f := orderbook.FilesOf(book)
+	const orders = "\ufefforder_id; Customer ID;received_on\r\n" +
+		"order-of-anna-1;customer-anna;2026-01-01\r\n" +
+		"order-of-bert-1;customer-bert;2026-01-01\r\n" +
+		"order-of-anna-2;\"customer-anna\";\"2026\n-01-01\"\r\n"
+	keptSheets(t, book, map[string]string{
+		"orders.csv":           orders,
+		"outcomes.parquet":     parquetText(t, "SELECT unnest(['order-of-anna-1', 'order-of-bert-1']) AS order_id, 'kept' AS result"),
+		"costs.csv":            "item,value\nremake,400\n",
+		"map.yaml":             "columns: {customer-anna: 1}\n",
+		"wide.csv":             "Kundin,L ball\ncustomer-anna,250\n",
+		"wide-of-others.csv":   "Kundin,L ball\ncustomer-annabel,250\n",
+		"wide-of-others-2.csv": "Kundin,L ball\ncustomer-bert,250\n",
+	})
+	for path, text := range map[string]string{
+		filepath.Join(f.Cache(), "x"):            "order-of-anna-1",
+		filepath.Join(f.Runs(), "a", "run.html"): "<td>order-of-anna-1</td>",
+		filepath.Join(f.Runs(), "b", "run.html"): "<td>order-of-anna-11</td>",
+	} {
+		require.NoError(t, os.MkdirAll(filepath.Dir(path), 0o700))
+		require.NoError(t, os.WriteFile(path, []byte(text), 0o600))
+	}
+	require.True(t, heldBy(t, filepath.Dir(book), "customer-anna"))
+
+	got, err := Forget(ctx, book, "customer-anna", orderbook.WriterOptions{Program: "test", Now: time.Date(2026, 6, 3, 0, 0, 0, 0, time.UTC)})
+	require.NoError(t, err)
+	// 2 orders, 1 mistaken old row, 2 forms, 2 old ones, 3 numbers, 2 counts,
+	// 2 judgements, 2 outcomes, 2 call-backs, 1 repeat
+	require.Equal(t, &Forgotten{Orders: 2, Forms: 2, Rows: 19, Sheets: 2, SheetRows: 3, SheetsRemoved: 1, Runs: 1}, got)
+
+	// Nothing of anna is left in any file, free blocks included.
+	require.NoError(t, os.Remove(filepath.Join(f.Runs(), "b", "run.html")))
+	for _, word := range []string{"customer-anna\"", "hammer toe of customer-anna", "order-of-anna", "form-of-order-of-anna"} {
+		require.False(t, heldBy(t, filepath.Dir(book), word), word)
+	}
+	v, err := Verify(ctx, book)
+	require.NoError(t, err)
+	require.True(t, v.Sound(), v.Problems)
+	require.Equal(t, 6, v.Sheets)
+
+	// Bert's rows are what they were, in the book and in the kept sheets.
+	left := contents(t, book)
+	require.Equal(t, 1, strings.Count(left["orders"], "customer-bert"))
+	require.Contains(t, left["forms_history"], "form-of-order-of-bert-1")
+	require.Contains(t, left["load_files"], "a person was forgotten")
+	require.NotContains(t, left["load_files"], "anna")
+	entries, err := os.ReadDir(f.Sheets())
+	require.NoError(t, err)
+	seen := map[string]string{}
+	for _, e := range entries {
+		text, err := os.ReadFile(filepath.Join(f.Sheets(), e.Name()))
+		require.NoError(t, err)
+		seen[filepath.Ext(e.Name())] += string(text)
+	}
+	require.Contains(t, seen[".csv"], "\ufefforder_id; Customer ID;received_on\r\norder-of-bert-1;customer-bert;2026-01-01\r\n")
+
+	before := folderHash(t, filepath.Dir(book))
+	_, err = Forget(ctx, book, "customer-anna", orderbook.WriterOptions{Program: "test", Now: time.Now()})
+	require.ErrorIs(t, err, ErrNobody)
+	require.Equal(t, before, folderHash(t, filepath.Dir(book)))
+	_, err = Forget(ctx, filepath.Join(t.TempDir(), "none.duckdb"), "x", orderbook.WriterOptions{})
+	require.ErrorContains(t, err, "no order book")
+}
+
+// heldBy reports whether any file under dir holds the text, or the book when asked for all
+// its text.
+func heldBy(t testing.TB, dir, text string) (found bool) {
+	t.Helper()
+	require.NoError(t, filepath.WalkDir(dir, func(path string, d os.DirEntry, err error) error {
+		if err != nil || d.IsDir() {
+			return err
+		}
+		b, err := os.ReadFile(path)
+		found = found || bytes.Contains(b, []byte(text))
+		return err
+	}))
+	for _, all := range contents(t, filepath.Join(dir, "shop.duckdb")) {
+		found = found || strings.Contains(all, text)
+	}
+	return found
+}
+
+// A person in the kept sheets only, as after a crash, is still taken out.
+func TestForgetFromSheetsAlone(t *testing.T) {
+	ctx := context.Background()
+	book := bookFile(t)
+	keptSheets(t, book, map[string]string{"orders.csv": "order_id,customer_id\n1,anna\n2,bert\n"})
+	got, err := Forget(ctx, book, "anna", orderbook.WriterOptions{Program: "test", Now: time.Now()})
+	require.NoError(t, err)
+	require.Equal(t, &Forgotten{Sheets: 1, SheetRows: 1}, got)
+}
+
+// The book written anew has the same tables, types and rows, and a load more.
+func TestBookWrittenAnew(t *testing.T) {
+	ctx := context.Background()
+	book := bookFile(t, strings.ReplaceAll(fixture(t, "many_orders"), "@N", "2000"), fixture(t, "some_numbers"))
+	types := func() (all string) {
+		require.NoError(t, withBook(ctx, book, func(conn *sql.Conn) error {
+			return conn.QueryRowContext(ctx, `SELECT string_agg(table_name || '.' || column_name || ' ' || data_type || is_nullable, chr(10) ORDER BY table_name, column_index)
+				FROM duckdb_columns() WHERE database_name = 'book'`).Scan(&all)
+		}))
+		return all
+	}
+	rows, columns := contents(t, book), types()
+	w, err := orderbook.OpenWriter(ctx, book, orderbook.WriterOptions{Program: "test", Now: time.Date(2026, 6, 2, 0, 0, 0, 0, time.UTC)})
+	require.NoError(t, err)
+	defer w.Close()
+	require.NoError(t, w.PublishAnew(ctx, nil))
+	now := contents(t, book)
+	require.Contains(t, now["loads"], rows["loads"])
+	now["loads"] = rows["loads"]
+	require.Equal(t, rows, now)
+	require.Equal(t, columns, types())
+}

@@ -1,0 +1,179 @@
+package upkeep
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"testing"
+	"time"
+
+	"lastroom/ingest/engine"
+	"lastroom/ingest/orderbook"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// firstVersionOf writes the content of a book into a new file with the tables of
+// schema version 1, as the first program would have left it.
+func firstVersionOf(t testing.TB, book string) string {
+	t.Helper()
+	ctx := context.Background()
+	path := filepath.Join(t.TempDir(), "shop.duckdb")
+	db, err := orderbook.Open(ctx, path, false, "SET threads = 1")
+	require.NoError(t, err)
+	conn, err := db.Conn(ctx)
+	require.NoError(t, err)
+	run := func(query string) {
+		_, err := conn.ExecContext(ctx, query)
+		require.NoError(t, err, query)
+	}
+	require.NoError(t, orderbook.BringUpTo(ctx, conn, orderbook.FirstVersion))
+	names, err := bookTables(ctx, conn)
+	require.NoError(t, err)
+	require.Contains(t, names, "measurements")
+	run("ATTACH " + engine.Quote(book) + " AS now (READ_ONLY)")
+	for _, name := range names {
+		if name != "schema_version" {
+			run(fmt.Sprintf("INSERT INTO %[1]s BY NAME SELECT * FROM now.%[1]s", name))
+		}
+	}
+	run("DETACH now")
+	run("CHECKPOINT")
+	require.NoError(t, conn.Close())
+	require.NoError(t, db.Close())
+	return path
+}
+
+// twice loads the small sheets, and then some of them corrected.
+func twice(t testing.TB) string {
+	t.Helper()
+	book := filepath.Join(t.TempDir(), "shop.duckdb")
+	loadSmall(t, book)
+	loadSmall(t, book, "9.125", "9.25")
+	return book
+}
+
+const allWritten = `SELECT concat_ws(' ', *COLUMNS(*)) FROM measurements
+	UNION ALL SELECT concat_ws(' ', *COLUMNS(*)) FROM measurements_history ORDER BY 1`
+
+func TestOlderBookIsBroughtUp(t *testing.T) {
+	ctx := context.Background()
+	book := twice(t)
+	want, now := ask(t, book, allWritten), contents(t, book)
+	require.Len(t, want, 11)
+
+	check := func(t *testing.T, older string) { requireBroughtUp(t, older, want, now) }
+	withFolder := func(t *testing.T) string { // beside it what stood beside the book
+		older := firstVersionOf(t, book)
+		require.NoError(t, os.CopyFS(orderbook.FilesOf(older).Dir, os.DirFS(orderbook.FilesOf(book).Dir)))
+		require.NoError(t, os.Remove(orderbook.FilesOf(older).Snapshot()))
+		return older
+	}
+	t.Run("by the first command that reads it", func(t *testing.T) {
+		older := withFolder(t)
+		for range 2 {
+			r, err := orderbook.OpenReader(ctx, older, orderbook.Options{Program: "test"})
+			require.NoError(t, err)
+			require.NoError(t, r.Close())
+		}
+		check(t, older)
+		require.Contains(t, contents(t, older)["load_files"], "brought up")
+	})
+	t.Run("by a load of what is there already", func(t *testing.T) {
+		older := withFolder(t)
+		report := loadSmall(t, older)
+		assert.Zero(t, report.Load)
+		check(t, older)
+	})
+	t.Run("by a load of something new", func(t *testing.T) {
+		older := withFolder(t)
+		loadSmall(t, older, "9.125", "9.75")
+		v, err := Verify(ctx, older)
+		require.NoError(t, err)
+		assert.True(t, v.Sound(), v.Problems)
+		assert.Len(t, ask(t, older, allWritten), 16)
+	})
+	t.Run("not while another writes", func(t *testing.T) {
+		older := withFolder(t)
+		lock, err := orderbook.Lock(orderbook.FilesOf(older), "other")
+		require.NoError(t, err)
+		defer lock.Close()
+		_, err = orderbook.OpenReader(ctx, older, orderbook.Options{Program: "test"})
+		require.ErrorIs(t, err, orderbook.ErrBusy)
+	})
+}
+
+// requireBroughtUp wants an older book of two loads to have the measurements and
+// the other tables that it should, and to be sound.
+func requireBroughtUp(t *testing.T, older string, written []string, tables map[string]string) {
+	v, err := Verify(context.Background(), older)
+	require.NoError(t, err)
+	assert.True(t, v.Sound(), v.Problems)
+	assert.Equal(t, 3, v.Loads)
+	assert.Equal(t, written, ask(t, older, allWritten))
+	for name, rows := range contents(t, older) {
+		if !slices.Contains([]string{"loads", "load_files", "places", "readings", "measured", "measured_history"}, name) {
+			assert.Equal(t, tables[name], rows, name)
+		}
+	}
+}
+
+// A backup that an older program wrote is restored with its own tables, whose
+// checksum the backup has, and brought up after that.
+func TestOlderBackupIsRestored(t *testing.T) {
+	ctx := context.Background()
+	book := twice(t)
+	older, dir := firstVersionOf(t, book), filepath.Join(t.TempDir(), "backup")
+	m := &Manifest{Format: backupFormat, Kind: "backup", Program: "older"}
+	db, err := orderbook.Open(ctx, older, true, "SET threads = 1")
+	require.NoError(t, err)
+	conn, err := db.Conn(ctx)
+	require.NoError(t, err)
+	require.NoError(t, os.MkdirAll(dir, 0o700))
+	require.NoError(t, m.addTables(ctx, conn, dir))
+	require.NoError(t, conn.Close())
+	require.NoError(t, db.Close())
+	require.NoError(t, copyBeside(orderbook.FilesOf(book), filepath.Join(dir, "files")))
+	require.NoError(t, m.finish(dir))
+	require.Equal(t, orderbook.FirstVersion, m.Schema)
+
+	restored := filepath.Join(t.TempDir(), "restored.duckdb")
+	_, err = Restore(ctx, dir, restored, "test")
+	require.NoError(t, err)
+	v, err := Verify(ctx, restored)
+	require.NoError(t, err)
+	assert.True(t, v.Sound(), v.Problems)
+	assert.Equal(t, ask(t, book, allWritten), ask(t, restored, allWritten))
+}
+
+// Places and readings stand once, however many files name them, and go with the
+// last form that has them.
+func TestPlacesAndReadingsStandOnce(t *testing.T) {
+	ctx := context.Background()
+	book := twice(t)
+	require.NoError(t, withBook(ctx, book, func(conn *sql.Conn) error {
+		for _, q := range []string{
+			"SELECT count(*) - (SELECT count(*) FROM (SELECT DISTINCT * EXCLUDE (place_id) FROM places)) FROM places",
+			"SELECT count(*) - count(DISTINCT place_id) FROM places",
+			"SELECT count(*) - (SELECT count(*) FROM (SELECT DISTINCT * EXCLUDE (reading_id) FROM readings)) FROM readings",
+			"SELECT count(*) - count(DISTINCT reading_id) FROM readings",
+		} {
+			var n int
+			require.NoError(t, conn.QueryRowContext(ctx, q).Scan(&n))
+			assert.Zero(t, n, q)
+		}
+		return nil
+	}))
+	customers := ask(t, book, "SELECT DISTINCT customer_id FROM orders")
+	require.NotEmpty(t, ask(t, book, "SELECT value_written FROM readings"))
+	for _, customer := range customers {
+		_, err := Forget(ctx, book, customer, orderbook.WriterOptions{Program: "test", Now: time.Now()})
+		require.NoError(t, err)
+	}
+	assert.Empty(t, ask(t, book, "SELECT value_written FROM readings"))
+	assert.Empty(t, ask(t, book, "SELECT side::VARCHAR FROM places"))
+}
