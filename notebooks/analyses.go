@@ -217,7 +217,10 @@ func reviewAnalysis(ctx context.Context, in Input) (*Output, error) {
 		return nil, err
 	}
 	r := review.Make(made)
-	out := &Output{Cautions: review.Cautions, Lead: r.Lead(), Rows: rowsOfFindings(made.Faults.Faults)}
+	out := &Output{Cautions: review.Cautions, Lead: r.Lead()}
+	if out.Frame, err = frameOf(made.Faults.Faults); err != nil {
+		return nil, err
+	}
 	for _, p := range r.Parts() {
 		out.Parts = append(out.Parts, Shown{p.Name, p.Blocks})
 	}
@@ -257,7 +260,8 @@ func faultsAnalysis(ctx context.Context, in Input) (*Output, error) {
 		return nil, err
 	}
 	p := review.FaultsPage(d)
-	return &Output{Parts: append(partsOf(p), Shown{"forest", review.FaultForest(d)}), Values: review.FaultValues(d), Rows: rowsOfFindings(d.Faults), Cautions: p.Cautions}, nil
+	rows, err := frameOf(d.Faults)
+	return &Output{Parts: append(partsOf(p), Shown{"forest", review.FaultForest(d)}), Values: review.FaultValues(d), Frame: rows, Cautions: p.Cautions}, err
 }
 
 func faultAnalysis(ctx context.Context, in Input) (*Output, error) {
@@ -280,13 +284,14 @@ func faultAnalysis(ctx context.Context, in Input) (*Output, error) {
 	if !ok {
 		shown = []page.Block{page.Prose(append([]string{one.Words.Headline}, one.Warnings...))}
 	}
+	rows, err := frameOf(d.Faults)
 	return &Output{
 		Parts: []Shown{
 			{"finding", shown}, {"table", review.FaultTable(d)}, {"drawn", review.FaultForest(d)}, {"levels", review.Levels(d)},
 			{"zones", []page.Block{zoneTable(one)}}, {"orders", []page.Block{orderTable("orders-with-it", "Cut with the fault and remade, the newest first", one.Orders)}},
 		},
-		Values: ownValues(one.Fault, review.FaultValues(d)), Rows: rowsOfFindings(d.Faults), Cautions: review.Cautions[2:],
-	}, nil
+		Values: ownValues(one.Fault, review.FaultValues(d)), Frame: rows, Cautions: review.Cautions[2:],
+	}, err
 }
 
 // ownValues are the values of one fault without its name in front.
@@ -341,7 +346,8 @@ func rulesAnalysis(ctx context.Context, in Input) (*Output, error) {
 		p.Sections = append(p.Sections, page.Section{ID: "since", Blocks: []page.Block{
 			page.Prose{"No rule has a start day (from:) in the rules file, so there is no before and after yet."}}})
 	}
-	return &Output{Parts: append(partsOf(p), Shown{"drawn", []page.Block{review.ScorecardFigure(d)}}), Values: ruleValues(d), Rows: rowsOfFindings(d.Rules), Cautions: p.Cautions}, nil
+	rows, err := frameOf(d.Rules)
+	return &Output{Parts: append(partsOf(p), Shown{"drawn", []page.Block{review.ScorecardFigure(d)}}), Values: ruleValues(d), Frame: rows, Cautions: p.Cautions}, err
 }
 
 func trendAnalysis(ctx context.Context, in Input) (*Output, error) {

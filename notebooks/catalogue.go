@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 
+	"lastroom/analysis/frame"
 	"lastroom/analysis/stats"
 	"lastroom/notebooks/cache"
 	"lastroom/reports/page"
@@ -76,7 +77,7 @@ func kept[T any](in Input, name string, options []any, compute func() (T, error)
 type Output struct {
 	Parts    []Shown
 	Values   []page.Value // by dotted name, as tape-marks-missing.risk_ratio
-	Rows     Rows         // its main table, for figures and queries; may be empty
+	Frame    frame.Frame  // its main table, for figures and queries; may be the zero Frame
 	Cautions []string
 	Lead     string // one sentence that may lead the document; may be empty
 }

@@ -7,12 +7,12 @@ import (
 	"errors"
 	"fmt"
 	"regexp"
-	"sort"
 	"strconv"
 	"strings"
 	"time"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/frame"
 	"lastroom/analysis/stats"
 	"lastroom/notebooks/cache"
 	"lastroom/reports/page"
@@ -42,82 +42,37 @@ func (w *worker) sql(ctx context.Context, got *CellRun) error {
 		args[d] = w.run.Binding.Args[d]
 	}
 	got.key = w.key("sql", text, args)
-	err := w.cached(got, &got.rows, func() error {
-		rows, err := w.src.Query(ctx, Query{SQL: text, Args: args, MaxRows: maxRows})
-		if err == nil {
-			err = rows.check()
+	err := w.cached(got, &got.frame, func() (err error) {
+		got.frame, err = w.src.Query(ctx, frame.Query{SQL: text, Args: args, MaxRows: maxRows})
+		if err == nil && !asksForOrder(text) { // each run gives the same
+			got.frame, err = got.frame.Sorted()
 		}
 		if err != nil {
 			return inFile(err, w.run.Notebook, c, skipped)
 		}
-		rows.order(text)
-		got.rows = rows
 		return nil
 	})
 	if err != nil {
 		return err
 	}
-	return w.showRows(got, limit)
-}
-
-// showRows makes the table of a query cell.
-func (w *worker) showRows(got *CellRun, limit int) (err error) {
-	c := got.Cell
 	if spec := c.Keys["share"]; spec != "" {
-		if got.rows, err = got.rows.withShare(spec); err != nil {
+		if got.frame, err = withShare(got.frame, spec); err != nil {
 			return err
 		}
 	}
-	if _, err := got.rows.Frame(); err != nil {
-		return err
-	}
-	caption := c.Keys["caption"]
-	if caption == "" {
-		caption = strings.ReplaceAll(c.Name, "_", " ")
-	}
-	t, err := got.rows.table(c.Name, caption, c.Keys["share"], c.Keys["orders"])
+	shown, err := tableOf(c, got.frame, limit)
 	if err != nil {
 		return err
 	}
-	got.full = []page.Table{t}
-	if len(t.Rows) > limit {
-		t.Rows = t.Rows[:limit]
-	}
-	got.blocks = []page.Block{t}
+	got.blocks = []page.Block{shown}
+	rows := got.frame
+	got.tables = []Table{{c.Name, func() (page.Table, error) { return tableOf(c, rows, maxRows) }}}
 	return nil
 }
 
-// order sorts rows whose query asks for no order, so that each run gives the
-// same.
-func (r *Rows) order(sql string) {
-	if strings.Contains(strings.Join(strings.Fields(bareSQL(sql)), " "), "order by") {
-		return
-	}
-	sort.SliceStable(r.Data, func(a, b int) bool {
-		for j := range r.Columns {
-			if c := compareCells(r.Data[a][j], r.Data[b][j]); c != 0 {
-				return c < 0
-			}
-		}
-		return false
-	})
-}
-
-// compareCells orders two entries of one column; what is not known goes last.
-func compareCells(a, b any) int {
-	switch {
-	case a == nil && b == nil:
-		return 0
-	case a == nil:
-		return 1
-	case b == nil:
-		return -1
-	}
-	switch a.(type) {
-	case int64, float64, cohort.Day:
-		return compare(a, b)
-	}
-	return strings.Compare(textOf(a), textOf(b))
+// asksForOrder reports whether a query says in which order its rows come.
+func asksForOrder(sql string) bool {
+	return strings.Contains(strings.Join(strings.Fields(bareSQL(sql)), " "), "order by")
 }
 
 // withEarlier puts the queries that a cell names in front of its own, as
@@ -129,7 +84,7 @@ func (w *worker) withEarlier(c *Cell) (text string, lines int) {
 		if e.Cell.Kind == SQL {
 			ctes = append(ctes, fmt.Sprintf("%q as (\n%s\n)", name, e.Cell.Body))
 		} else {
-			ctes = append(ctes, fmt.Sprintf("%q as (%s)", name, e.rows.literal()))
+			ctes = append(ctes, fmt.Sprintf("%q as (%s)", name, asSQL(e.frame)))
 		}
 	}
 	if len(ctes) == 0 {
@@ -170,22 +125,19 @@ func contains(list []string, s string) bool {
 	return false
 }
 
-// literal is the rows as SQL, for naming the table of a finding in a query.
-func (r Rows) literal() string {
-	var sel []string
-	for j, c := range r.Columns {
-		sel = append(sel, fmt.Sprintf("cast(c%d as %s) as %q", j, sqlTypes[c.Type], c.Name))
-	}
-	names := make([]string, len(r.Columns))
-	for j := range names {
-		names[j] = "c" + strconv.Itoa(j)
+// asSQL is a frame as a query, for naming the table of a finding in another.
+func asSQL(f frame.Frame) string {
+	var pick, names []string
+	for j, c := range f.Columns {
+		pick = append(pick, fmt.Sprintf("cast(c%d as %s) as %q", j, sqlTypes[c.Kind], c.Name))
+		names = append(names, "c"+strconv.Itoa(j))
 	}
 	var rows []string
-	for _, row := range r.Data {
-		cells := make([]string, len(row))
-		for j, v := range row {
+	for i := range f.Nrow() {
+		cells := make([]string, len(f.Columns))
+		for j := range cells {
 			cells[j] = "null"
-			if v != nil {
+			if v := f.Value(i, j); v != nil {
 				cells[j] = "'" + strings.ReplaceAll(literalText(v), "'", "''") + "'"
 			}
 		}
@@ -196,10 +148,10 @@ func (r Rows) literal() string {
 		rows = []string{"(" + strings.TrimSuffix(strings.Repeat("null, ", len(names)), ", ") + ")"}
 		where = " where false"
 	}
-	return fmt.Sprintf("select %s from (values %s) as t(%s)%s", strings.Join(sel, ", "), strings.Join(rows, ", "), strings.Join(names, ", "), where)
+	return fmt.Sprintf("select %s from (values %s) as t(%s)%s", strings.Join(pick, ", "), strings.Join(rows, ", "), strings.Join(names, ", "), where)
 }
 
-var sqlTypes = map[Type]string{Text: "varchar", Integer: "bigint", Number: "double", Date: "date", Truth: "boolean"}
+var sqlTypes = map[frame.Kind]string{frame.Text: "varchar", frame.Integer: "bigint", frame.Real: "double", frame.Day: "date", frame.Boolean: "boolean"}
 
 func literalText(v any) string {
 	switch v := v.(type) {
@@ -214,11 +166,15 @@ func literalText(v any) string {
 // inFile gives an error of a query its line in the notebook, where it has one.
 func inFile(err error, n *Notebook, c *Cell, skipped int) error {
 	line := c.Line
-	var q *QueryError
-	if errors.As(err, &q) && q.Line > skipped {
-		line += q.Line - skipped
+	why := err.Error()
+	var q *frame.Error
+	if errors.As(err, &q) {
+		why = q.Message
+		if q.Line > skipped {
+			line += q.Line - skipped
+		}
 	}
-	return &Error{File: n.file(), Line: line, Cell: c.Name, Why: err.Error()}
+	return &Error{File: n.file(), Line: line, Cell: c.Name, Why: why}
 }
 
 // finding runs an analysis of the tool.
@@ -252,14 +208,12 @@ func (w *worker) finding(ctx context.Context, got *CellRun) error {
 	if err != nil {
 		return err
 	}
-	got.rows = got.output.Rows
+	got.frame = got.output.Frame
 	got.blocks = got.output.blocks()
-	got.full = tablesOf(got.blocks)
+	for _, t := range page.Tables(&page.Document{Sections: []page.Section{{Blocks: got.blocks}}}) {
+		got.tables = append(got.tables, made(t))
+	}
 	return nil
-}
-
-func tablesOf(blocks []page.Block) []page.Table {
-	return page.Tables(&page.Document{Sections: []page.Section{{Blocks: blocks}}})
 }
 
 // show places a part of an earlier finding, or an earlier table again.
@@ -311,47 +265,3 @@ func init() {
 		gob.Register(v)
 	}
 }
-
-// GobEncode writes rows for the cache; gob itself can't write an entry that is
-// not known inside a slice.
-func (r Rows) GobEncode() ([]byte, error) {
-	flat := flatRows{Columns: r.Columns, More: r.More, Rows: len(r.Data)}
-	for _, row := range r.Data {
-		for _, v := range row {
-			flat.Cells = append(flat.Cells, flatCell{v})
-		}
-	}
-	var b bytes.Buffer
-	err := gob.NewEncoder(&b).Encode(flat)
-	return b.Bytes(), err
-}
-
-// GobDecode reads what GobEncode wrote.
-func (r *Rows) GobDecode(b []byte) error {
-	var flat flatRows
-	if err := gob.NewDecoder(bytes.NewReader(b)).Decode(&flat); err != nil {
-		return err
-	}
-	*r = Rows{Columns: flat.Columns, More: flat.More}
-	wide := len(flat.Columns)
-	if len(flat.Cells) != wide*flat.Rows {
-		return fmt.Errorf("%d cells for %d rows of %d", len(flat.Cells), flat.Rows, wide)
-	}
-	for i := range flat.Rows {
-		row := make([]any, wide)
-		for j := range row {
-			row[j] = flat.Cells[i*wide+j].V
-		}
-		r.Data = append(r.Data, row)
-	}
-	return nil
-}
-
-type flatRows struct {
-	Columns []Col
-	More    bool
-	Rows    int
-	Cells   []flatCell
-}
-
-type flatCell struct{ V any }

@@ -101,7 +101,7 @@ type composer struct {
 	sheet  int
 	failed map[string]string
 	values values
-	tables []page.Table
+	tables []Table
 	ids    map[string]bool
 	hollow map[string]bool // sections whose cell showed nothing
 }
@@ -156,7 +156,7 @@ func (c *composer) cell(cell *Cell) {
 		c.add(alert(fmt.Sprintf("Cell %q: %s.", cell.Name, got.Why)))
 		return
 	}
-	for _, t := range got.full {
+	for _, t := range got.tables {
 		if !c.hasTable(t.ID) {
 			c.tables = append(c.tables, t)
 		}

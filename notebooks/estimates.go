@@ -4,6 +4,7 @@ import (
 	"reflect"
 	"strings"
 
+	"lastroom/analysis/frame"
 	"lastroom/analysis/stats"
 )
 
@@ -26,35 +27,39 @@ func eachField(v any, visit func(name string, f reflect.Value)) {
 	}
 }
 
-// rowsOfFindings is a table of findings, one a row: words and counts as they
-// are, each estimate in four columns.
-func rowsOfFindings[T any](list []T) Rows {
-	var r Rows
+// frameOf is a table of findings, one a row: words and counts as they are, each
+// estimate in four columns.
+func frameOf[T any](list []T) (frame.Frame, error) {
+	var columns []frame.Column
 	var zero T
 	eachField(zero, func(name string, f reflect.Value) {
 		switch {
 		case f.Type() == estimateType:
-			r.Columns = append(r.Columns, Col{name, Number}, Col{name + "_low", Number}, Col{name + "_high", Number}, Col{name + "_n", Integer})
+			columns = append(columns, frame.Column{Name: name, Kind: frame.Real}, frame.Column{Name: name + "_low", Kind: frame.Real},
+				frame.Column{Name: name + "_high", Kind: frame.Real}, frame.Column{Name: name + "_n", Kind: frame.Integer})
 		case f.Kind() == reflect.Int:
-			r.Columns = append(r.Columns, Col{name, Integer})
+			columns = append(columns, frame.Column{Name: name, Kind: frame.Integer})
 		case f.Kind() == reflect.String:
-			r.Columns = append(r.Columns, Col{name, Text})
+			columns = append(columns, frame.Column{Name: name, Kind: frame.Text})
 		}
 	})
+	b := frame.NewBuilder(columns)
 	for _, one := range list {
 		var row []any
 		eachField(one, func(_ string, f reflect.Value) {
 			switch {
 			case f.Type() == estimateType:
 				e := f.Interface().(stats.Estimate)
-				row = append(row, number(e.Point), number(e.Low), number(e.High), int64(e.N))
+				row = append(row, e.Point, e.Low, e.High, e.N)
 			case f.Kind() == reflect.Int:
 				row = append(row, f.Int())
 			case f.Kind() == reflect.String:
 				row = append(row, f.String())
 			}
 		})
-		r.Data = append(r.Data, row)
+		if err := b.Add(row); err != nil {
+			return frame.Frame{}, err
+		}
 	}
-	return r
+	return b.Frame()
 }

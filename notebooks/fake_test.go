@@ -9,6 +9,7 @@ import (
 
 	"lastroom/analysis/body"
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/frame"
 	"lastroom/analysis/measurers"
 	"lastroom/analysis/rules"
 	"lastroom/analysis/stats"
@@ -18,7 +19,7 @@ import (
 // fakeBook answers queries from a table of texts.
 type fakeBook struct {
 	facts   Facts
-	answers map[string]Rows // by a word the query holds
+	answers map[string]frame.Frame // by a word the query holds
 	queries atomic.Int32
 	slow    time.Duration
 }
@@ -39,7 +40,7 @@ type fakeSource struct {
 func (s *fakeSource) Facts() Facts { return s.facts }
 func (s *fakeSource) Close() error { return nil }
 
-func (s *fakeSource) Query(ctx context.Context, q Query) (Rows, error) {
+func (s *fakeSource) Query(ctx context.Context, q frame.Query) (frame.Frame, error) {
 	s.book.queries.Add(1)
 	time.Sleep(s.book.slow) // as a query that no context stops
 	for word, rows := range s.book.answers {
@@ -48,9 +49,12 @@ func (s *fakeSource) Query(ctx context.Context, q Query) (Rows, error) {
 		}
 	}
 	if strings.Contains(q.SQL, "broken") {
-		return Rows{}, &QueryError{"there is no column \"broken\"", 2}
+		return frame.Frame{}, &frame.Error{Message: "there is no column \"broken\"", Line: 2}
 	}
-	return Rows{Columns: []Col{{"sql", Text}}, Data: [][]any{{q.SQL}}}, nil
+	if strings.Contains(q.SQL, "twice") {
+		return frame.NewBuilder([]frame.Column{{Name: "a", Kind: frame.Integer}, {Name: "a", Kind: frame.Integer}}).Frame()
+	}
+	return rows([]frame.Column{{Name: "sql", Kind: frame.Text}}, []any{q.SQL}), nil
 }
 
 func (s *fakeSource) Cohort(context.Context) (*cohort.Cohort, error) { return &cohort.Cohort{}, nil }
@@ -97,7 +101,7 @@ var fakeCatalogue = Catalogue{
 					{"words", []page.Block{page.Prose{"Fault " + in.Keys["fault"]}}},
 				},
 				Values:   []page.Value{{Name: "rate", E: e}, {Name: "ratio", E: stats.Missing(3, "Katz", "under 5 remakes in either arm")}},
-				Rows:     Rows{Columns: []Col{{"rate", Number}, {"who", Text}}, Data: [][]any{{0.3, "O'Neil"}, {nil, nil}}},
+				Frame:    rows([]frame.Column{{Name: "rate", Kind: frame.Real}, {Name: "who", Kind: frame.Text}}, []any{0.3, "O'Neil"}, []any{nil, nil}),
 				Cautions: []string{"A statistic is no diagnosis."},
 			}, nil
 		},
@@ -107,13 +111,25 @@ var fakeCatalogue = Catalogue{
 func fake() *fakeBook {
 	return &fakeBook{
 		facts: Facts{AsOf: day("2026-10-30"), Hash: "abc", Load: 3},
-		answers: map[string]Rows{
-			"by_channel": {
-				Columns: []Col{{"channel", Text}, {"remade", Integer}, {"shipped", Integer}, {"ids", Text}},
-				Data:    [][]any{{"shop", int64(4), int64(80), "o-3, o-4"}, {"home", int64(30), int64(100), "o-1 o-2"}, {nil, int64(1), int64(9), nil}},
-			},
-			"one_row": {Columns: []Col{{"orders", Integer}, {"day", Date}}, Data: [][]any{{int64(1340), day("2026-09-01")}}},
-			"twice":   {Columns: []Col{{"a", Integer}, {"a", Integer}}},
+		answers: map[string]frame.Frame{
+			"by_channel": rows([]frame.Column{{Name: "channel", Kind: frame.Text}, {Name: "remade", Kind: frame.Integer}, {Name: "shipped", Kind: frame.Integer}, {Name: "ids", Kind: frame.Text}},
+				[]any{"shop", int64(4), int64(80), "o-3, o-4"}, []any{"home", int64(30), int64(100), "o-1 o-2"}, []any{nil, int64(1), int64(9), nil}),
+			"one_row": rows([]frame.Column{{Name: "orders", Kind: frame.Integer}, {Name: "day", Kind: frame.Day}}, []any{int64(1340), day("2026-09-01")}),
 		},
 	}
+}
+
+// rows is a frame of the given rows.
+func rows(columns []frame.Column, data ...[]any) frame.Frame {
+	b := frame.NewBuilder(columns)
+	for _, row := range data {
+		if err := b.Add(row); err != nil {
+			panic(err)
+		}
+	}
+	f, err := b.Frame()
+	if err != nil {
+		panic(err)
+	}
+	return f
 }

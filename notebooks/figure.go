@@ -6,8 +6,7 @@ import (
 	"strconv"
 	"strings"
 
-	"github.com/go-gota/gota/dataframe"
-
+	"lastroom/analysis/frame"
 	"lastroom/analysis/stats"
 	"lastroom/reports/figure"
 	"lastroom/reports/page"
@@ -19,9 +18,9 @@ var drawings = map[string][]string{"intervals": {"x", "y", "low", "high"}, "bars
 // figure draws the table of an earlier cell, which it gets as a data frame.
 func (w *worker) figure(got *CellRun) error {
 	c := got.Cell
-	df, err := w.earlier(c.Uses[0]).Frame()
-	if err != nil {
-		return err
+	df := w.earlier(c.Uses[0]).frame
+	if df.Ncol() == 0 {
+		return fmt.Errorf("cell %q has no table", c.Uses[0])
 	}
 	needs, ok := drawings[c.Keys["draw"]]
 	if !ok {
@@ -39,12 +38,12 @@ func (w *worker) figure(got *CellRun) error {
 	f := w.draw(c, df)
 	got.blocks = []page.Block{f}
 	if len(f.Data.Columns) > 0 {
-		got.full = []page.Table{f.Data}
+		got.tables = []Table{made(f.Data)}
 	}
 	return nil
 }
 
-func (w *worker) draw(c *Cell, df dataframe.DataFrame) page.Figure {
+func (w *worker) draw(c *Cell, df frame.Frame) page.Figure {
 	title := c.Keys["title"]
 	if title == "" {
 		title = strings.ReplaceAll(c.Keys["y"], "_", " ") + " by " + strings.ReplaceAll(c.Keys["x"], "_", " ")
@@ -91,7 +90,7 @@ func (w *worker) draw(c *Cell, df dataframe.DataFrame) page.Figure {
 
 // intervals are labelled estimates; n is the column n, or the one that belongs
 // to a share.
-func intervals(c *Cell, df dataframe.DataFrame, labels []string, y []float64, title, axis string) figure.Intervals {
+func intervals(c *Cell, df frame.Frame, labels []string, y []float64, title, axis string) figure.Intervals {
 	v := figure.Intervals{ID: c.Name, Title: title, Desc: c.Keys["about"], Axis: axis, Scale: 1, Decimals: 2, Zero: math.NaN()}
 	if c.Keys["unit"] == "%" {
 		v.Scale, v.Decimals = 100, 1

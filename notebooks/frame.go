@@ -5,193 +5,129 @@ import (
 	"slices"
 	"strings"
 
-	"github.com/go-gota/gota/dataframe"
-	"github.com/go-gota/gota/series"
-
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/frame"
 	"lastroom/analysis/stats"
 	"lastroom/reports/page"
 )
 
-// Frame hands rows over as a data frame, each column with its own type: days
-// as ISO text, a cell that is not known as a missing element. No type is
-// guessed. (Note: gota reads the text "NaN" as missing.)
-func (r Rows) Frame() (dataframe.DataFrame, error) {
-	cols := make([]series.Series, len(r.Columns))
-	for j, c := range r.Columns {
-		vals := make([]any, len(r.Data))
-		for i, row := range r.Data {
-			vals[i] = framed(row[j])
-		}
-		cols[j] = series.New(vals, seriesType(c.Type), c.Name)
-		if err := cols[j].Err; err != nil {
-			return dataframe.DataFrame{}, fmt.Errorf("column %q: %w", c.Name, err)
-		}
-	}
-	df := dataframe.New(cols...)
-	return df, df.Err
-}
+const wilson = "Wilson score"
 
-func framed(v any) any {
-	switch v := v.(type) {
-	case int64:
-		return int(v)
-	case cohort.Day:
-		return v.String()
-	}
-	return v
-}
-
-func seriesType(t Type) series.Type {
-	switch t {
-	case Integer:
-		return series.Int
-	case Number:
-		return series.Float
-	case Truth:
-		return series.Bool
-	}
-	return series.String
-}
-
-// check refuses what a frame can't hold.
-func (r Rows) check() error {
-	if len(r.Columns) == 0 {
-		return fmt.Errorf("the query gives no column")
-	}
-	seen := map[string]bool{}
-	for _, c := range r.Columns {
-		if seen[c.Name] {
-			return fmt.Errorf("two columns are called %q; give one another name with AS", c.Name)
-		}
-		seen[c.Name] = true
-	}
-	return nil
-}
-
-func (r Rows) column(name string) int {
-	return slices.IndexFunc(r.Columns, func(c Col) bool { return c.Name == name })
-}
-
-func (r Rows) columnNames() []string {
-	names := make([]string, len(r.Columns))
-	for j, c := range r.Columns {
-		names[j] = c.Name
-	}
-	return names
-}
+// shareColumns stand behind a table whose cell asks for a share.
+var shareColumns = []frame.Column{{Name: "share", Kind: frame.Real}, {Name: "share_low", Kind: frame.Real}, {Name: "share_high", Kind: frame.Real}, {Name: "share_n", Kind: frame.Integer}}
 
 // withShare adds the columns share, share_low, share_high and share_n: what
 // part count is of total, with its Wilson interval. spec is COUNT/TOTAL.
-func (r Rows) withShare(spec string) (Rows, error) {
+func withShare(f frame.Frame, spec string) (frame.Frame, error) {
 	count, total, ok := strings.Cut(spec, "/")
 	if !ok {
-		return r, fmt.Errorf("share=%s: write two columns as share=count/total", spec)
+		return f, fmt.Errorf("share=%s: write two columns as share=count/total", spec)
 	}
 	var at [2]int
 	for i, name := range []string{count, total} {
-		at[i] = r.column(name)
+		at[i] = f.Index(name)
 		if at[i] < 0 {
-			return r, fmt.Errorf("share=%s: the query gives no column %q; %s", spec, name, meant(name, r.columnNames()))
+			return f, fmt.Errorf("share=%s: the query gives no column %q; %s", spec, name, meant(name, f.Names()))
 		}
-		if r.Columns[at[i]].Type != Integer {
-			return r, fmt.Errorf("share=%s: the column %q does not hold whole numbers; count with count(*), or cast to BIGINT", spec, name)
+		if f.Columns[at[i]].Kind != frame.Integer {
+			return f, fmt.Errorf("share=%s: the column %q does not hold whole numbers; count with count(*), or cast to BIGINT", spec, name)
 		}
 	}
 	for _, c := range shareColumns {
-		if r.column(c.Name) >= 0 {
-			return r, fmt.Errorf("share=%s: the query has a column %q of its own", spec, c.Name)
+		if f.Index(c.Name) >= 0 {
+			return f, fmt.Errorf("share=%s: the query has a column %q of its own", spec, c.Name)
 		}
 	}
-	out := Rows{Columns: append(slices.Clone(r.Columns), shareColumns...), More: r.More}
-	for _, row := range r.Data {
-		e := shareOf(row[at[0]], row[at[1]])
-		out.Data = append(out.Data, append(slices.Clone(row), number(e.Point), number(e.Low), number(e.High), int64(e.N)))
+	shares := frame.NewBuilder(shareColumns)
+	for i := range f.Nrow() {
+		e := stats.Missing(0, wilson)
+		x, known := f.Value(i, at[0]).(int)
+		n, known2 := f.Value(i, at[1]).(int)
+		if known && known2 {
+			e = stats.Wilson(x, n, stats.DefaultLevel)
+		}
+		if err := shares.Add([]any{e.Point, e.Low, e.High, e.N}); err != nil {
+			return f, err
+		}
 	}
-	return out, nil
+	g, err := shares.Frame()
+	if err != nil {
+		return f, err
+	}
+	return f.With(g)
 }
 
-var shareColumns = []Col{{"share", Number}, {"share_low", Number}, {"share_high", Number}, {"share_n", Integer}}
-
-func shareOf(count, total any) stats.Estimate {
-	x, ok := count.(int64)
-	n, ok2 := total.(int64)
-	if !ok || !ok2 {
-		return stats.Missing(0, "Wilson score", "a count is not known")
+// tableOf shows at most so many rows of a frame: a share as one column with its
+// interval, order and form ids as links, and where the cell names a column of
+// order ids, the counts of each row open them.
+func tableOf(c *Cell, f frame.Frame, most int) (page.Table, error) {
+	caption := c.Keys["caption"]
+	if caption == "" {
+		caption = strings.ReplaceAll(c.Name, "_", " ")
 	}
-	return stats.Wilson(int(x), int(n), stats.DefaultLevel)
-}
-
-func number(x float64) any {
-	if p := stats.Nullable(x); p != nil {
-		return *p
-	}
-	return nil
-}
-
-// table shows rows: a share as one column with its interval, order and form
-// ids as links, and where refs names a column of order ids, the counts of each
-// row open them.
-func (r Rows) table(id, caption, share, refs string) (page.Table, error) {
-	t := page.Table{ID: id, Caption: caption, Total: len(r.Data)}
+	t := page.Table{ID: c.Name, Caption: caption, Total: f.Nrow()}
 	ids := -1
-	if refs != "" {
-		if ids = r.column(refs); ids < 0 {
-			return t, fmt.Errorf("orders=%s: the query gives no such column; %s", refs, meant(refs, r.columnNames()))
+	if name := c.Keys["orders"]; name != "" {
+		if ids = f.Index(name); ids < 0 {
+			return t, fmt.Errorf("orders=%s: the query gives no such column; %s", name, meant(name, f.Names()))
 		}
 	}
-	shares := len(r.Columns)
-	if share != "" {
-		shares -= len(shareColumns)
+	share := len(f.Columns) // where the columns of the share begin
+	if c.Keys["share"] != "" {
+		share -= len(shareColumns)
 	}
-	for j, c := range r.Columns[:shares] {
+	for j, c := range f.Columns[:share] {
 		if j != ids {
-			t.Columns = append(t.Columns, page.Column{Key: c.Name, Title: strings.ReplaceAll(c.Name, "_", " "), Numeric: c.Type == Integer || c.Type == Number})
+			t.Columns = append(t.Columns, page.Column{Key: c.Name, Title: strings.ReplaceAll(c.Name, "_", " "), Numeric: c.Kind == frame.Integer || c.Kind == frame.Real})
 		}
 	}
-	if share != "" {
+	if share < len(f.Columns) {
 		t.Columns = append(t.Columns, page.Column{Key: "share", Title: "share", Unit: "%, 95 % interval", Numeric: true})
 	}
-	for _, row := range r.Data {
-		t.Rows = append(t.Rows, r.cells(row, ids, shares, share != ""))
+	for i := range f.Nrow() {
+		t.Rows = append(t.Rows, cellsOf(f, i, ids, share))
 	}
-	if share != "" {
+	if share < len(f.Columns) {
 		t.Notes = append(page.Refusals(t.Rows), "Intervals: Wilson score, 95 %.")
 	}
-	if r.More {
-		t.Notes = append(t.Notes, fmt.Sprintf("The query gives more than %s rows; only these are kept.", page.Thousands(len(r.Data))))
+	if f.More {
+		t.Notes = append(t.Notes, fmt.Sprintf("The query gives more than %s rows; only these are kept.", page.Thousands(f.Nrow())))
+	}
+	if len(t.Rows) > most {
+		t.Rows = slices.Clone(t.Rows[:most])
 	}
 	return t, nil
 }
 
-func (r Rows) cells(row []any, ids, shares int, share bool) []page.Cell {
+// cellsOf shows one row; share is where the columns of a share begin, or the
+// number of columns.
+func cellsOf(f frame.Frame, row, ids, share int) []page.Cell {
 	var refs []string
 	if ids >= 0 {
-		if s, ok := row[ids].(string); ok {
+		if s, ok := f.Value(row, ids).(string); ok {
 			refs = strings.FieldsFunc(s, func(r rune) bool { return strings.ContainsRune(" ,[]", r) })
 		}
 	}
 	var cells []page.Cell
-	for j, v := range row[:shares] {
+	for j, c := range f.Columns[:share] {
 		if j == ids {
 			continue
 		}
-		c := cellOf(v)
-		switch name := r.Columns[j].Name; {
-		case name == "order_id" && c.Text != "":
-			c.Ref = page.Ref{Kind: "order", IDs: []string{c.Text}}
-		case name == "form_id" && c.Text != "":
-			c.Ref = page.Ref{Kind: "form", IDs: []string{c.Text}}
-		case r.Columns[j].Type == Integer && len(refs) > 0:
-			c.Ref = page.Ref{Kind: "orders", IDs: refs}
+		cell := cellOf(f.Value(row, j))
+		switch {
+		case c.Name == "order_id" && cell.Text != "":
+			cell.Ref = page.Ref{Kind: "order", IDs: []string{cell.Text}}
+		case c.Name == "form_id" && cell.Text != "":
+			cell.Ref = page.Ref{Kind: "form", IDs: []string{cell.Text}}
+		case c.Kind == frame.Integer && len(refs) > 0:
+			cell.Ref = page.Ref{Kind: "orders", IDs: refs}
 		}
-		cells = append(cells, c)
+		cells = append(cells, cell)
 	}
-	if share {
-		x, n := row[shares], row[shares+3]
-		e := stats.Missing(0, "Wilson score", "a count is not known")
-		if p, ok := x.(float64); ok {
-			e = stats.Estimate{Point: p, Low: row[shares+1].(float64), High: row[shares+2].(float64), Level: stats.DefaultLevel, N: int(n.(int64)), Method: "Wilson score"}
+	if share < len(f.Columns) {
+		e := stats.Missing(0, wilson, "a count is not known")
+		if p, ok := f.Value(row, share).(float64); ok {
+			e = stats.Estimate{Point: p, Low: f.Value(row, share+1).(float64), High: f.Value(row, share+2).(float64), Level: stats.DefaultLevel, N: f.Value(row, share+3).(int), Method: wilson}
 		}
 		cells = append(cells, page.Percent(e))
 	}
@@ -203,12 +139,9 @@ func cellOf(v any) page.Cell {
 	switch v := v.(type) {
 	case nil:
 		return page.Cell{}
-	case int64:
-		return page.Count(int(v))
+	case int:
+		return page.Count(v)
 	case float64:
-		if number(v) == nil {
-			return page.Cell{}
-		}
 		return page.Cell{Text: numberText(v), Value: v}
 	case cohort.Day:
 		return page.Date(v)

@@ -33,7 +33,10 @@ func measurerAnalysis(ctx context.Context, in Input) (*Output, error) {
 	if err != nil {
 		return nil, err
 	}
-	out := &Output{Rows: rowsOfFindings(d.Measurers), Cautions: review.Cautions[1:]}
+	out := &Output{Cautions: review.Cautions[1:]}
+	if out.Frame, err = frameOf(d.Measurers); err != nil {
+		return nil, err
+	}
 	id := in.Keys["measurer"]
 	if id == "" {
 		out.Parts = []Shown{{"words", []page.Block{page.Prose{"No measurer was named; below are all of them."}}}, {"funnel", []page.Block{funnel(d)}}}

@@ -6,8 +6,7 @@ import (
 	"fmt"
 	"time"
 
-	"github.com/go-gota/gota/dataframe"
-
+	"lastroom/analysis/frame"
 	"lastroom/notebooks/cache"
 	"lastroom/reports/page"
 )
@@ -46,7 +45,18 @@ type Run struct {
 	Values   map[string]page.Value
 	Claims   []Claim
 	Doc      *page.Document
-	Tables   []page.Table // every table in full, each name once
+	Tables   []Table // every table in full, each name once
+}
+
+// A Table is a table of a run. Whole makes it with all its rows: those of a query
+// stay in their frame until they are printed.
+type Table struct {
+	ID    string
+	Whole func() (page.Table, error)
+}
+
+func made(t page.Table) Table {
+	return Table{t.ID, func() (page.Table, error) { return t, nil }}
 }
 
 // A State is how the running of a cell ended.
@@ -69,10 +79,10 @@ type CellRun struct {
 	Cached time.Time // when the result was made, where it came from the cache
 	Took   time.Duration
 
-	rows   Rows
+	frame  frame.Frame // the zero Frame where the cell has no table
 	output *Output
 	blocks []page.Block
-	full   []page.Table
+	tables []Table
 	key    string
 }
 
@@ -226,19 +236,11 @@ func (w *worker) keepValues(got *CellRun) {
 	name := got.Cell.Name
 	switch got.Cell.Kind {
 	case SQL:
-		values(w.run.Values).ofRows(name, got.rows)
+		values(w.run.Values).ofFrame(name, got.frame)
 	case Finding:
 		for _, v := range got.output.Values {
 			v.Name = name + "." + v.Name
 			w.run.Values[v.Name] = v
 		}
 	}
-}
-
-// Frame is the result of a cell that has one as a data frame.
-func (c *CellRun) Frame() (dataframe.DataFrame, error) {
-	if len(c.rows.Columns) == 0 {
-		return dataframe.DataFrame{}, fmt.Errorf("cell %q has no table", c.Cell.Name)
-	}
-	return c.rows.Frame()
 }

@@ -55,15 +55,15 @@ func TestRunFillsProseAndTestsClaims(t *testing.T) {
 
 func TestRunTableHasShareAndOrders(t *testing.T) {
 	run := runOf(t, fake(), small, Options{})
-	table := run.Tables[0]
-	require.Equal(t, "channels", table.ID)
+	require.Equal(t, "channels", run.Tables[0].ID)
+	table, err := run.Tables[0].Whole()
+	require.NoError(t, err)
 	require.Len(t, table.Columns, 4, "ids are no column of their own")
 	home := table.Rows[0]
 	assert.Equal(t, "home", home[0].Text, "sorted, since the query asks for no order")
 	assert.Equal(t, page.Ref{Kind: "orders", IDs: []string{"o-1", "o-2"}}, home[1].Ref)
 	assert.Equal(t, "30.0 (21.9 to 39.6)", home[3].Text)
-	df, err := run.Cells[0].Frame()
-	require.NoError(t, err)
+	df := run.Cells[0].frame
 	assert.Equal(t, []string{"channel", "remade", "shipped", "ids", "share", "share_low", "share_high", "share_n"}, df.Names())
 	assert.Equal(t, "string", string(df.Types()[0]))
 	assert.Equal(t, "int", string(df.Types()[1]))
@@ -98,7 +98,7 @@ func TestLaterQueriesNameEarlierOnes(t *testing.T) {
 	src := "---\ntitle: T\n---\n```sql name=a\nselect 1 as x\n```\n```finding name=m of=marks\n```\n```sql name=b with=a,m\n-- why\nwith c as (select 1) select * from a, m, c\n```\n"
 	run := runOf(t, fake(), src, Options{})
 	require.Empty(t, run.Failures())
-	sql := run.Cells[2].rows.Data[0][0].(string)
+	sql := run.Cells[2].frame.Value(0, 0).(string)
 	assert.Contains(t, sql, "with \"a\" as (\nselect 1 as x\n\n), \"m\" as (select cast(c0 as double) as \"rate\", cast(c1 as varchar) as \"who\" from (values ('0.3', 'O''Neil'), (null, null)) as t(c0, c1)),\n")
 	assert.True(t, strings.HasSuffix(strings.TrimSpace(sql), "c as (select 1) select * from a, m, c"), sql)
 }

@@ -6,6 +6,7 @@ import (
 
 	"lastroom/analysis/body"
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/frame"
 	"lastroom/analysis/measurers"
 	"lastroom/analysis/rules"
 )
@@ -22,8 +23,8 @@ type Book interface {
 type Source interface {
 	Facts() Facts
 	// Query runs one SELECT that a person wrote, on a clean connection, locked
-	// away from files and settings. Anything else is refused.
-	Query(ctx context.Context, q Query) (Rows, error)
+	// away from files and settings. Anything else is refused with a *frame.Error.
+	Query(ctx context.Context, q frame.Query) (frame.Frame, error)
 	// Cohort is the table of orders that the analyses read. HoldFirstForms,
 	// which is what Rules say, and CallBacks speak of its rows. Asking for
 	// HoldFirstForms first reads both in one pass.
@@ -49,50 +50,6 @@ type Facts struct {
 	// Setup names what else results rest on and the book does not hold: the
 	// rules file, costs given by hand. It may be empty.
 	Setup string `json:"setup,omitempty"`
-}
-
-// A QueryError is what was wrong with a person's SQL; Line is the line of the
-// SQL, from 1, or 0.
-type QueryError struct {
-	Why  string
-	Line int
-}
-
-func (e *QueryError) Error() string { return e.Why }
-
-// A Query is SQL with its named parameters: string, int64, float64 or
-// cohort.Day, each under its name without the dollar sign.
-type Query struct {
-	SQL     string
-	Args    map[string]any
-	MaxRows int // rows returned at most
-}
-
-// A Type is what a column holds.
-type Type uint8
-
-// The column types a query can give. Everything else comes as Text.
-const (
-	Text Type = iota
-	Integer
-	Number
-	Date
-	Truth
-)
-
-// A Col is a column of Rows.
-type Col struct {
-	Name string
-	Type Type
-}
-
-// Rows are what a query gave, in order. A cell is nil (not known), string,
-// int64, float64, cohort.Day or bool, as its column's Type says. More is true
-// when there were rows beyond MaxRows.
-type Rows struct {
-	Columns []Col
-	Data    [][]any
-	More    bool
 }
 
 // Changes are what came into the book after an earlier state of it, in counts

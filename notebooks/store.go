@@ -118,7 +118,13 @@ func (r *Run) files(version string) (map[string][]byte, error) {
 		"document.gob":   func(w io.Writer) error { return gob.NewEncoder(w).Encode(r.Doc) },
 	}
 	for _, t := range r.Tables {
-		write["tables/"+slug(t.ID)+".csv"] = func(w io.Writer) error { return page.CSV(w, &t) }
+		write["tables/"+slug(t.ID)+".csv"] = func(w io.Writer) error {
+			whole, err := t.Whole()
+			if err != nil {
+				return err
+			}
+			return page.CSV(w, &whole)
+		}
 	}
 	names := slices.Sorted(maps.Keys(write))
 	texts, todo := make([]bytes.Buffer, len(names)), make([]func() error, len(names))

@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"lastroom/analysis/frame"
 	"lastroom/reports/page"
 )
 
@@ -88,7 +89,7 @@ func TestAFrozenRunStays(t *testing.T) {
 	b := fake()
 	first, err := s.Save(runOf(t, b, small, Options{}), "v0", "")
 	require.NoError(t, err)
-	b.answers["one_row"] = Rows{Columns: []Col{{"orders", Integer}}, Data: [][]any{{int64(7)}}} // as another build might compute
+	b.answers["one_row"] = rows([]frame.Column{{Name: "orders", Kind: frame.Integer}}, []any{7}) // as another build might compute
 	second, err := s.Save(runOf(t, b, small, Options{}), "v0", "")
 	require.NoError(t, err)
 	assert.NotEqual(t, first.ID, second.ID)
@@ -105,7 +106,7 @@ func TestCompareInWords(t *testing.T) {
 	one, err := s.Save(runOf(t, b, small, Options{}), "v0", "")
 	require.NoError(t, err)
 	b.facts.Hash, b.facts.Load, b.facts.AsOf = "def", 4, day("2026-11-30")
-	b.answers["one_row"] = Rows{Columns: []Col{{"orders", Integer}}, Data: [][]any{{int64(7)}}}
+	b.answers["one_row"] = rows([]frame.Column{{Name: "orders", Kind: frame.Integer}}, []any{7})
 	two, err := s.Save(runOf(t, b, small, Options{}), "v0", "")
 	require.NoError(t, err)
 	two.Values = append(two.Values, RecordValue{Name: "rules.marks.when", Text: "marks_missing > 1"})

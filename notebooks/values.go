@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/frame"
 	"lastroom/reports/page"
 )
 
@@ -34,33 +35,34 @@ func (vs values) find(target string, failed map[string]string) (page.Value, erro
 	return page.Value{}, fmt.Errorf("there is no value %q; %s", target, meant(target, near))
 }
 
-// ofRows are the values of a query: the number of rows, each column of the
+// ofFrame are the values of a query: the number of rows, each column of the
 // one row, or each column of each row under the row's first entry. Of two rows
 // with the same first entry neither has values.
-func (vs values) ofRows(cell string, r Rows) {
-	vs[cell+".rows"] = Exact(cell+".rows", page.Thousands(len(r.Data)), float64(len(r.Data)), len(r.Data))
-	if len(r.Data) == 1 {
-		vs.ofRow(cell, r.Columns, r.Data[0])
+func (vs values) ofFrame(cell string, f frame.Frame) {
+	rows := f.Nrow()
+	vs[cell+".rows"] = Exact(cell+".rows", page.Thousands(rows), float64(rows), rows)
+	if rows == 1 {
+		vs.ofRow(cell, f, 0, 0)
 	}
-	times := map[string]int{}
-	for _, row := range r.Data {
-		times[keyOf(row[0])]++
+	keys, times := make([]string, rows), map[string]int{}
+	for i := range keys {
+		keys[i] = strings.ReplaceAll(textOf(f.Value(i, 0)), " ", "-")
+		times[keys[i]]++
 	}
-	for _, row := range r.Data {
-		if key := keyOf(row[0]); times[key] == 1 && key != "" {
-			vs.ofRow(cell+"."+key, r.Columns[1:], row[1:])
+	for i, key := range keys {
+		if times[key] == 1 && key != "" {
+			vs.ofRow(cell+"."+key, f, i, 1)
 		}
 	}
 }
 
-func keyOf(v any) string { return strings.ReplaceAll(textOf(v), " ", "-") }
-
-func (vs values) ofRow(prefix string, cols []Col, row []any) {
-	for j, c := range cols {
-		name := prefix + "." + c.Name
-		switch v := row[j].(type) {
-		case int64:
-			vs[name] = Exact(name, page.Thousands(int(v)), float64(v), 1)
+// ofRow names the cells of a row from a column on.
+func (vs values) ofRow(prefix string, f frame.Frame, row, from int) {
+	for j := from; j < len(f.Columns); j++ {
+		name := prefix + "." + f.Columns[j].Name
+		switch v := f.Value(row, j).(type) {
+		case int:
+			vs[name] = Exact(name, page.Thousands(v), float64(v), 1)
 		case float64:
 			vs[name] = Exact(name, numberText(v), v, 1)
 		default:
@@ -69,13 +71,15 @@ func (vs values) ofRow(prefix string, cols []Col, row []any) {
 	}
 }
 
-// textOf is a cell of a query as people read it; "not known" for nil.
+// textOf is a cell of a query, or a parameter, as people read it; "not known" for nil.
 func textOf(v any) string {
 	switch v := v.(type) {
 	case nil:
 		return "not known"
 	case string:
 		return v
+	case int:
+		return strconv.Itoa(v)
 	case int64:
 		return strconv.FormatInt(v, 10)
 	case float64:

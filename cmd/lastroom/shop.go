@@ -10,6 +10,7 @@ import (
 	"lastroom/analysis/body"
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
+	"lastroom/analysis/frame"
 	"lastroom/analysis/rules"
 	"lastroom/ingest/orderbook"
 	"lastroom/ingest/sandbox"
@@ -250,27 +251,15 @@ func (s *shopSource) Costs(ctx context.Context) (rules.Costs, error) {
 
 // Query runs a person's SQL in the child process. The child opens the newest
 // snapshot; should a load have come in between, the answer is not given.
-func (s *shopSource) Query(ctx context.Context, q notebooks.Query) (notebooks.Rows, error) {
-	t, err := sandbox.Run(ctx, s.shop.book, sandbox.Query{SQL: q.SQL, Args: q.Args, AsOf: s.facts.AsOf, MaxRows: q.MaxRows, Program: program()})
-	if bad, ok := errors.AsType[*sandbox.Error](err); ok {
-		return notebooks.Rows{}, &notebooks.QueryError{Why: bad.Message, Line: bad.Line}
-	}
+func (s *shopSource) Query(ctx context.Context, q frame.Query) (frame.Frame, error) {
+	f, err := sandbox.Run(ctx, s.shop.book, q, sandbox.Options{AsOf: s.facts.AsOf, Program: program()})
 	if err != nil {
-		return notebooks.Rows{}, err
+		return frame.Frame{}, err
 	}
 	if now, err := s.shop.State(ctx); err != nil || now.Hash != s.facts.Hash {
-		return notebooks.Rows{}, errors.Join(errors.New("sheets were loaded while this ran; run it again"), err)
+		return frame.Frame{}, errors.Join(errors.New("sheets were loaded while this ran; run it again"), err)
 	}
-	rows := notebooks.Rows{Data: t.Rows, More: t.More}
-	for _, c := range t.Columns {
-		rows.Columns = append(rows.Columns, notebooks.Col{Name: c.Name, Type: columnTypes[c.Type]})
-	}
-	return rows, nil
-}
-
-var columnTypes = map[sandbox.ColumnType]notebooks.Type{
-	sandbox.TextColumn: notebooks.Text, sandbox.IntegerColumn: notebooks.Integer, sandbox.RealColumn: notebooks.Number,
-	sandbox.BooleanColumn: notebooks.Truth, sandbox.DayColumn: notebooks.Date,
+	return f, nil
 }
 
 // Changes counts what loads after an earlier state brought.

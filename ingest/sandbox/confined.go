@@ -18,6 +18,7 @@ import (
 	"time"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/frame"
 	"lastroom/ingest/engine"
 	"lastroom/ingest/orderbook"
 )
@@ -150,7 +151,7 @@ func answer(ctx context.Context, conn engineConn, job childJob, out *bufio.Write
 func gate(conn engineConn, job childJob) (args []driver.NamedValue, explain bool, err error) {
 	kind, parameters, err := engine.Prepare(conn, job.SQL)
 	if errors.Is(err, engine.ErrSeveral) {
-		return nil, false, &Error{Message: "there are several statements; write one SELECT"}
+		return nil, false, &frame.Error{Message: "there are several statements; write one SELECT"}
 	}
 	if err != nil {
 		return nil, false, err
@@ -160,7 +161,7 @@ func gate(conn engineConn, job childJob) (args []driver.NamedValue, explain bool
 		kind, _, _ = engine.Prepare(conn, explainWords.ReplaceAllString(job.SQL, ""))
 	}
 	if kind != engine.Select {
-		return nil, false, &Error{Message: "only a question can be asked here: one SELECT, or EXPLAIN of a SELECT. Nothing can be written, loaded, attached or set"}
+		return nil, false, &frame.Error{Message: "only a question can be asked here: one SELECT, or EXPLAIN of a SELECT. Nothing can be written, loaded, attached or set"}
 	}
 	for i, name := range parameters {
 		arg, err := argNamed(name, job.Args)
@@ -185,12 +186,12 @@ func argNamed(name string, given []childArg) (driver.NamedValue, error) {
 		names = append(names, a.Name)
 	}
 	if _, err := strconv.Atoi(name); err == nil {
-		return driver.NamedValue{}, &Error{Message: "a parameter is written with its name, as $month"}
+		return driver.NamedValue{}, &frame.Error{Message: "a parameter is written with its name, as $month"}
 	}
 	if near := orderbook.Nearest(strings.ToLower(name), names); near != "" {
-		return driver.NamedValue{}, &Error{Message: fmt.Sprintf("there is no parameter $%s; did you mean $%s?", name, near)}
+		return driver.NamedValue{}, &frame.Error{Message: fmt.Sprintf("there is no parameter $%s; did you mean $%s?", name, near)}
 	}
-	return driver.NamedValue{}, &Error{Message: fmt.Sprintf("there is no parameter $%s", name)}
+	return driver.NamedValue{}, &frame.Error{Message: fmt.Sprintf("there is no parameter $%s", name)}
 }
 
 // typedQuery wraps a question that passed the gate so that it gives one row
@@ -239,29 +240,29 @@ func castOf(engineType string) string {
 	return "VARCHAR"
 }
 
-var columnTypes = map[string]ColumnType{
-	"BOOLEAN": BooleanColumn,
-	"TINYINT": IntegerColumn, "SMALLINT": IntegerColumn, "INTEGER": IntegerColumn, "BIGINT": IntegerColumn,
-	"UTINYINT": IntegerColumn, "USMALLINT": IntegerColumn, "UINTEGER": IntegerColumn, "UBIGINT": IntegerColumn,
-	"HUGEINT": IntegerColumn,
-	"FLOAT":   RealColumn, "DOUBLE": RealColumn,
-	"DATE": DayColumn, "VARCHAR": TextColumn,
+var columnTypes = map[string]frame.Kind{
+	"BOOLEAN": frame.Boolean,
+	"TINYINT": frame.Integer, "SMALLINT": frame.Integer, "INTEGER": frame.Integer, "BIGINT": frame.Integer,
+	"UTINYINT": frame.Integer, "USMALLINT": frame.Integer, "UINTEGER": frame.Integer, "UBIGINT": frame.Integer,
+	"HUGEINT": frame.Integer,
+	"FLOAT":   frame.Real, "DOUBLE": frame.Real,
+	"DATE": frame.Day, "VARCHAR": frame.Text,
 }
 
-func headOf(rows driver.Rows) []TableColumn {
-	var head []TableColumn
+func headOf(rows driver.Rows) []frame.Column {
+	var head []frame.Column
 	for i, name := range rows.Columns() {
 		t, ok := columnTypes[rows.(driver.RowsColumnTypeDatabaseTypeName).ColumnTypeDatabaseTypeName(i)]
 		if !ok {
-			t = TextColumn
+			t = frame.Text
 		}
-		head = append(head, TableColumn{name, t})
+		head = append(head, frame.Column{Name: name, Kind: t})
 	}
 	return head
 }
 
 // writeRows writes up to limit rows and says whether there were more.
-func writeRows(out *bufio.Writer, rows driver.Rows, columns []TableColumn, limit int) (more bool, err error) {
+func writeRows(out *bufio.Writer, rows driver.Rows, columns []frame.Column, limit int) (more bool, err error) {
 	values := make([]driver.Value, len(columns))
 	cells := make([]any, len(columns))
 	for n := 0; ; n++ {
@@ -275,7 +276,7 @@ func writeRows(out *bufio.Writer, rows driver.Rows, columns []TableColumn, limit
 		}
 		for i, v := range values {
 			if cells[i], err = cellOf(v); err != nil {
-				return false, &Error{Message: fmt.Sprintf("column %s: %v", columns[i].Name, err)}
+				return false, &frame.Error{Message: fmt.Sprintf("column %s: %v", columns[i].Name, err)}
 			}
 		}
 		if err := writeLine(out, cells); err != nil {
@@ -284,7 +285,7 @@ func writeRows(out *bufio.Writer, rows driver.Rows, columns []TableColumn, limit
 	}
 }
 
-// cellOf is a value as it stands on the wire: a day as its number, whatever is
+// cellOf is a value as it stands on the wire: a day as ISO text, whatever is
 // not a finite number as nothing.
 func cellOf(v driver.Value) (any, error) {
 	switch v := v.(type) {
@@ -295,7 +296,7 @@ func cellOf(v driver.Value) (any, error) {
 	case float32:
 		return cellOf(float64(v))
 	case time.Time:
-		return int32(cohort.DayOf(v)), nil
+		return cohort.DayOf(v), nil
 	case *big.Int:
 		if !v.IsInt64() {
 			return nil, fmt.Errorf("%s is too large for a whole number; cast it to DOUBLE", v)
@@ -312,8 +313,8 @@ func cellOf(v driver.Value) (any, error) {
 var lineMark = regexp.MustCompile(`(?m)^LINE (\d+): (.*)\n( *)\^`)
 
 // sqlError puts an error of the engine in plain words, with its place.
-func sqlError(err error) *Error {
-	var known *Error
+func sqlError(err error) *frame.Error {
+	var known *frame.Error
 	if errors.As(err, &known) {
 		return known
 	}
@@ -322,9 +323,9 @@ func sqlError(err error) *Error {
 		return errTooMuch
 	}
 	if strings.Contains(text, "disabled by configuration") || strings.Contains(text, "has been disabled") {
-		return &Error{Message: "files can't be read or written from a question; it sees the order book only"}
+		return &frame.Error{Message: "files can't be read or written from a question; it sees the order book only"}
 	}
-	e := &Error{}
+	e := &frame.Error{}
 	if at := lineMark.FindStringSubmatch(text); at != nil {
 		e.Line, _ = strconv.Atoi(at[1])
 		if lead := len("LINE : ") + len(at[1]); !strings.HasPrefix(at[2], "...") && len(at[3]) >= lead {

@@ -12,7 +12,7 @@ import (
 	"os/exec"
 	"strings"
 
-	"lastroom/analysis/cohort"
+	"lastroom/analysis/frame"
 )
 
 // childVariable in the environment makes the program a child that runs one
@@ -20,14 +20,14 @@ import (
 const childVariable = "LASTROOM_SQL_CHILD"
 
 // runChild starts the child, hands it the job and reads its answer.
-func runChild(ctx context.Context, job childJob) (*Table, error) {
+func runChild(ctx context.Context, job childJob) (answer frame.Frame, err error) {
 	self, err := os.Executable()
 	if err != nil {
-		return nil, err
+		return answer, err
 	}
 	line, err := json.Marshal(job)
 	if err != nil {
-		return nil, err
+		return answer, err
 	}
 	ctx, cancel := context.WithTimeoutCause(ctx, job.Time+killGrace, errTooLong)
 	defer cancel()
@@ -38,30 +38,30 @@ func runChild(ctx context.Context, job childJob) (*Table, error) {
 	cmd.Stderr = &said
 	in, err := cmd.StdinPipe()
 	if err != nil {
-		return nil, err
+		return answer, err
 	}
 	out, err := cmd.StdoutPipe()
 	if err != nil {
-		return nil, err
+		return answer, err
 	}
 	if err := cmd.Start(); err != nil {
-		return nil, fmt.Errorf("can't start the process that runs the SQL: %w", err)
+		return answer, fmt.Errorf("can't start the process that runs the SQL: %w", err)
 	}
 	// The child ends when its input does, so it never outlives this process.
 	_, writeErr := in.Write(append(line, '\n'))
-	table, readErr := readAnswer(io.LimitReader(out, childAnswer))
+	answer, readErr := readAnswer(io.LimitReader(out, childAnswer))
 	cancelled := context.Cause(ctx)
 	if readErr != nil {
 		cancel() // whatever the child is still doing
 	}
 	in.Close()
 	waitErr := cmd.Wait()
-	return table, childError(cancelled, job, readErr, errors.Join(writeErr, waitErr), said.String())
+	return answer, childError(cancelled, job, readErr, errors.Join(writeErr, waitErr), said.String())
 }
 
 // childError decides what to say of a child that did not answer in full.
 func childError(cancelled error, job childJob, readErr, endErr error, talk string) error {
-	var mistake *Error
+	var mistake *frame.Error
 	switch {
 	case readErr == nil:
 		return nil
@@ -81,69 +81,35 @@ func childError(cancelled error, job childJob, readErr, endErr error, talk strin
 }
 
 // readAnswer reads the columns, the rows and the end.
-func readAnswer(r io.Reader) (*Table, error) {
-	t := &Table{}
+func readAnswer(r io.Reader) (frame.Frame, error) {
+	rows := frame.NewBuilder(nil)
 	br := bufio.NewReaderSize(r, 1<<16)
 	for {
 		line, err := br.ReadBytes('\n')
 		if err != nil {
-			return nil, fmt.Errorf("the answer stops short: %w", io.ErrUnexpectedEOF)
+			return frame.Frame{}, fmt.Errorf("the answer stops short: %w", io.ErrUnexpectedEOF)
 		}
 		if line[0] == '[' {
-			row, err := readRow(line, t.Columns)
-			if err != nil {
-				return nil, err
+			if err := rows.AddJSON(line); err != nil {
+				return frame.Frame{}, err
 			}
-			t.Rows = append(t.Rows, row)
 			continue
 		}
 		var l childLine
 		if err := json.Unmarshal(line, &l); err != nil {
-			return nil, err
+			return frame.Frame{}, err
 		}
 		switch {
 		case l.Error != nil:
-			return nil, l.Error
+			return frame.Frame{}, l.Error
 		case l.End:
-			t.More = l.More
-			return t, nil
+			f, err := rows.Frame()
+			f.More = l.More
+			return f, err
 		default:
-			t.Columns = l.Columns
+			rows = frame.NewBuilder(l.Columns)
 		}
 	}
-}
-
-func readRow(line []byte, columns []TableColumn) ([]any, error) {
-	dec := json.NewDecoder(bytes.NewReader(line))
-	dec.UseNumber()
-	var row []any
-	if err := dec.Decode(&row); err != nil {
-		return nil, err
-	}
-	if len(row) != len(columns) {
-		return nil, fmt.Errorf("a row has %d cells for %d columns", len(row), len(columns))
-	}
-	for i, cell := range row {
-		n, ok := cell.(json.Number)
-		if !ok {
-			continue
-		}
-		var err error
-		switch columns[i].Type {
-		case IntegerColumn:
-			row[i], err = n.Int64()
-		case DayColumn:
-			var d int64
-			d, err = n.Int64()
-			row[i] = cohort.Day(d)
-		default:
-			row[i], err = n.Float64()
-		}
-		if err != nil {
-			return nil, err
-		}
-	}
-	return row, nil
 }
 
 // A talk keeps the first 16 KiB that are written to it: a crash says at its

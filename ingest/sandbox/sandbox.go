@@ -1,13 +1,13 @@
 // Package sandbox runs the SQL of a person in a process of its own, locked away
 // from files, settings and the network.
 //
-//  1. [Run] starts the program again as a child, hands it the [Query] as one line
-//     of JSON and reads the [Table] off its output.
+//  1. [Run] starts the program again as a child, hands it the [frame.Query] as one
+//     line of JSON and reads the [frame.Frame] off its output.
 //  2. [Main], the first call of main, makes a process that was started so the
 //     child: it limits itself, opens the snapshot, closes every door, lets one
 //     SELECT through and writes the answer.
 //  3. A child that takes too long or too much is ended; what was wrong with the
-//     SQL is an [Error].
+//     SQL is a [frame.Error].
 package sandbox
 
 import (
@@ -18,69 +18,17 @@ import (
 	"time"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/frame"
 	"lastroom/ingest/orderbook"
 )
 
-// A Query is SQL that a person wrote: one SELECT or EXPLAIN over the book's
-// tables and views.
-type Query struct {
-	SQL string
-	// Args are its named parameters ($month) by name without the dollar sign:
-	// string, int, int64, float64, bool or cohort.Day. Those it does not use
-	// are ignored.
-	Args map[string]any
-	AsOf cohort.Day // as in Options
-	// MaxRows is how many rows are given at most; 0: 10,000.
-	MaxRows int
+// Options say on which day the book is looked at and how long a query may take.
+type Options struct {
+	AsOf cohort.Day // as in orderbook.Options
 	// Time is how long it may take; 0: 20 s. One second later the process
 	// that runs it is ended, whatever it does.
 	Time    time.Duration
 	Program string
-}
-
-// A ColumnType is what a column of a Table holds.
-type ColumnType string
-
-// The column types. Everything that is none of the others is given as text.
-const (
-	TextColumn    ColumnType = "text"
-	IntegerColumn ColumnType = "integer"
-	RealColumn    ColumnType = "real"
-	BooleanColumn ColumnType = "boolean"
-	DayColumn     ColumnType = "day"
-)
-
-// A TableColumn is the head of one column.
-type TableColumn struct {
-	Name string     `json:"name"`
-	Type ColumnType `json:"type"`
-}
-
-// A Table is what a query gave, row by row. A cell is nil (not known, or not a
-// finite number), string, int64, float64, bool or cohort.Day, as its column's
-// type says. More is true where there were rows beyond the limit.
-type Table struct {
-	Columns []TableColumn
-	Rows    [][]any
-	More    bool
-}
-
-// A Error is what was wrong with a person's SQL, in words. Line and Column
-// are where, from 1; 0 where not known.
-type Error struct {
-	Message string `json:"message"`
-	Line    int    `json:"line"`
-	Column  int    `json:"column"`
-}
-
-func (e *Error) Error() string {
-	switch {
-	case e.Line > 0 && e.Column > 0:
-		return fmt.Sprintf("line %d, column %d: %s", e.Line, e.Column, e.Message)
-	case e.Line > 0:
-		return fmt.Sprintf("line %d: %s", e.Line, e.Message)
-	}
-	return e.Message
 }
 
 // Limits of a person's SQL.
@@ -114,17 +62,17 @@ type childArg struct {
 // A childLine is a line of the child's answer that is not a row: first the
 // columns, last the end or an error. The rows between are JSON arrays.
 type childLine struct {
-	Columns []TableColumn `json:"columns,omitempty"`
-	End     bool          `json:"end,omitempty"`
-	More    bool          `json:"more,omitempty"`
-	Error   *Error        `json:"error,omitempty"`
+	Columns []frame.Column `json:"columns,omitempty"`
+	End     bool           `json:"end,omitempty"`
+	More    bool           `json:"more,omitempty"`
+	Error   *frame.Error   `json:"error,omitempty"`
 }
 
-func jobOf(snapshot string, q Query) (childJob, error) {
+func jobOf(snapshot string, q frame.Query, o Options) (childJob, error) {
 	if len(q.SQL) > longestQuery {
-		return childJob{}, &Error{Message: fmt.Sprintf("the SQL is longer than %d characters", longestQuery)}
+		return childJob{}, &frame.Error{Message: fmt.Sprintf("the SQL is longer than %d characters", longestQuery)}
 	}
-	j := childJob{Snapshot: snapshot, AsOf: q.AsOf, SQL: q.SQL, MaxRows: q.MaxRows, Time: q.Time}
+	j := childJob{Snapshot: snapshot, AsOf: o.AsOf, SQL: q.SQL, MaxRows: q.MaxRows, Time: o.Time}
 	if j.MaxRows <= 0 {
 		j.MaxRows = defaultRows
 	}
@@ -182,29 +130,30 @@ func (a childArg) value() (any, error) {
 	return nil, nil
 }
 
-// Run runs a person's SQL in a process of its own, on the snapshot of the
+// Run runs a person's SQL, one SELECT or EXPLAIN over the book's tables and
+// views, in a process of its own, on the snapshot of the
 // book, locked away from files, settings and the network, with limits on
 // memory, time and rows. It ends within a second of ctx or of the time limit.
-// What was wrong with the SQL is a *Error.
+// What was wrong with the SQL is a *frame.Error.
 //
 // The program's main must call Main first.
-func Run(ctx context.Context, book string, q Query) (*Table, error) {
+func Run(ctx context.Context, book string, q frame.Query, o Options) (frame.Frame, error) {
 	f := orderbook.FilesOf(book)
-	if err := orderbook.Settle(ctx, f, q.Program); err != nil {
-		return nil, err
+	if err := orderbook.Settle(ctx, f, o.Program); err != nil {
+		return frame.Frame{}, err
 	}
-	job, err := jobOf(f.Snapshot(), q)
+	job, err := jobOf(f.Snapshot(), q, o)
 	if err != nil {
-		return nil, err
+		return frame.Frame{}, err
 	}
 	return runChild(ctx, job)
 }
 
 var (
 	errTooLong = errors.New("took too long")
-	errTooMuch = &Error{Message: "it needs more memory than a question may take; ask for less, as with a LIMIT, a WHERE or fewer columns"}
+	errTooMuch = &frame.Error{Message: "it needs more memory than a question may take; ask for less, as with a LIMIT, a WHERE or fewer columns"}
 )
 
-func tooLong(limit time.Duration) *Error {
-	return &Error{Message: fmt.Sprintf("it took longer than the %s a question may take, and was stopped; ask for less", limit)}
+func tooLong(limit time.Duration) *frame.Error {
+	return &frame.Error{Message: fmt.Sprintf("it took longer than the %s a question may take, and was stopped; ask for less", limit)}
 }

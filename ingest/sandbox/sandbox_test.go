@@ -13,6 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/frame"
 	"lastroom/ingest/orderbook"
 )
 
@@ -32,37 +33,47 @@ func folderHash(t testing.TB, dir string) string {
 	return fmt.Sprintf("%x", h.Sum(nil))
 }
 
+// cells are all cells of a frame.
+func cells(f frame.Frame) [][]any {
+	all := make([][]any, f.Nrow())
+	for i := range all {
+		for j := range f.Columns {
+			all[i] = append(all[i], f.Value(i, j))
+		}
+	}
+	return all
+}
+
 func TestRunGivesTypedColumns(t *testing.T) {
 	book := bookFile(t, fixture(t, "three_orders"))
-	got, err := Run(context.Background(), book, Query{
+	got, err := Run(context.Background(), book, frame.Query{
 		SQL: `SELECT order_id, shipped_on, shaft_height_mm, worn_tucked, days_to_remake, sum(days_followed) OVER () AS huge,
 			CAST(1.5 AS DECIMAL(4,1)) AS dec, 'NaN'::DOUBLE AS nan, INTERVAL 1 DAY AS text, $n AS n, $word AS word
 			FROM follow_up WHERE shipped_on >= $from AND channel <> $word ORDER BY order_id DESC;`,
 		Args: map[string]any{"from": day(t, "2026-01-21"), "n": int64(1) << 60, "word": "x'y", "unused": 1.5},
-		AsOf: day(t, "2026-06-01"),
-	})
+	}, Options{AsOf: day(t, "2026-06-01")})
 	require.NoError(t, err)
-	require.Equal(t, []TableColumn{{"order_id", TextColumn}, {"shipped_on", DayColumn}, {"shaft_height_mm", RealColumn},
-		{"worn_tucked", BooleanColumn}, {"days_to_remake", IntegerColumn}, {"huge", IntegerColumn}, {"dec", RealColumn},
-		{"nan", RealColumn}, {"text", TextColumn}, {"n", IntegerColumn}, {"word", TextColumn}}, got.Columns)
-	followed := int64(day(t, "2026-06-01") - day(t, "2026-02-01"))
-	huge := 2*followed + int64(day(t, "2026-06-01")-day(t, "2026-02-05"))
-	require.Equal(t, []any{"A", day(t, "2026-02-01"), 381.0, false, int64(40), huge, 1.5, nil, "1 day", int64(1) << 60, "x'y"}, got.Rows[2])
-	require.Equal(t, "B", got.Rows[1][0])
-	require.Nil(t, got.Rows[1][3])
+	require.Equal(t, []frame.Column{{Name: "order_id", Kind: frame.Text}, {Name: "shipped_on", Kind: frame.Day}, {Name: "shaft_height_mm", Kind: frame.Real},
+		{Name: "worn_tucked", Kind: frame.Boolean}, {Name: "days_to_remake", Kind: frame.Integer}, {Name: "huge", Kind: frame.Integer}, {Name: "dec", Kind: frame.Real},
+		{Name: "nan", Kind: frame.Real}, {Name: "text", Kind: frame.Text}, {Name: "n", Kind: frame.Integer}, {Name: "word", Kind: frame.Text}}, got.Columns)
+	followed := int(day(t, "2026-06-01") - day(t, "2026-02-01"))
+	huge := 2*followed + int(day(t, "2026-06-01")-day(t, "2026-02-05"))
+	require.Equal(t, []any{"A", day(t, "2026-02-01"), 381.0, false, 40, huge, 1.5, nil, "1 day", 1 << 60, "x'y"}, cells(got)[2])
+	require.Equal(t, "B", got.Value(1, 0))
+	require.Nil(t, got.Value(1, 3))
 	require.False(t, got.More)
 }
 
 func TestRunCapsRowsInOrder(t *testing.T) {
 	book := bookFile(t)
-	got, err := Run(context.Background(), book, Query{SQL: "SELECT i FROM range(300000) t(i) ORDER BY i DESC -- newest first", MaxRows: 200})
+	got, err := Run(context.Background(), book, frame.Query{SQL: "SELECT i FROM range(300000) t(i) ORDER BY i DESC -- newest first", MaxRows: 200}, Options{})
 	require.NoError(t, err)
 	require.True(t, got.More)
-	require.Len(t, got.Rows, 200)
-	for i, row := range got.Rows {
-		require.Equal(t, int64(299999-i), row[0])
+	require.Equal(t, 200, got.Nrow())
+	for i := range 200 {
+		require.Equal(t, 299999-i, got.Value(i, 0))
 	}
-	got, err = Run(context.Background(), book, Query{SQL: "SELECT i AS a, i AS a FROM range(200) t(i)", MaxRows: 200})
+	got, err = Run(context.Background(), book, frame.Query{SQL: "SELECT i AS a, i AS a FROM range(200) t(i)", MaxRows: 200}, Options{})
 	require.NoError(t, err)
 	require.False(t, got.More)
 	require.Equal(t, "a", got.Columns[0].Name)
@@ -72,15 +83,15 @@ func TestRunCapsRowsInOrder(t *testing.T) {
 func TestRunExplains(t *testing.T) {
 	book := bookFile(t)
 	for _, s := range []string{"EXPLAIN SELECT * FROM cohort", "explain analyze SELECT count(*) FROM form"} {
-		got, err := Run(context.Background(), book, Query{SQL: s})
+		got, err := Run(context.Background(), book, frame.Query{SQL: s}, Options{})
 		require.NoError(t, err)
-		require.NotEmpty(t, got.Rows)
+		require.Positive(t, got.Nrow())
 	}
 }
 
 func TestRunSaysWhatIsWrong(t *testing.T) {
 	book := bookFile(t)
-	for sql, want := range map[string]Error{
+	for sql, want := range map[string]frame.Error{
 		"SELECT *\nFROM form\nWHERE nofault": {Line: 3, Column: 7, Message: `"nofault"`},
 		"SELEC 1":                            {Line: 1, Column: 1, Message: "syntax error"},
 		"SELECT 1; SELECT 2":                 {Message: "several statements"},
@@ -89,8 +100,8 @@ func TestRunSaysWhatIsWrong(t *testing.T) {
 		"SELECT 170141183460469231731687303715884105727 AS big": {Message: "column big"},
 		"": {Message: "mpty"},
 	} {
-		_, err := Run(context.Background(), book, Query{SQL: sql, Args: map[string]any{"month": "2026-09"}})
-		var e *Error
+		_, err := Run(context.Background(), book, frame.Query{SQL: sql, Args: map[string]any{"month": "2026-09"}}, Options{})
+		var e *frame.Error
 		require.ErrorAs(t, err, &e, sql)
 		require.Contains(t, e.Message, want.Message, sql)
 		require.Equal(t, [2]int{want.Line, want.Column}, [2]int{e.Line, e.Column}, sql)
@@ -135,10 +146,10 @@ func TestRunRefusesAttacks(t *testing.T) {
 		for _, a := range attacks {
 			t.Run(a, func(t *testing.T) {
 				t.Parallel()
-				got, err := Run(context.Background(), book, Query{SQL: names.Replace(a), Time: 10 * time.Second})
+				got, err := Run(context.Background(), book, frame.Query{SQL: names.Replace(a)}, Options{Time: 10 * time.Second})
 				if err == nil {
 					require.Contains(t, a, "glob(") // there are no files to see
-					require.Contains(t, []string{"[]", "[[0]]"}, fmt.Sprint(got.Rows))
+					require.Contains(t, []string{"[]", "[[0]]"}, fmt.Sprint(cells(got)))
 					return
 				}
 				require.NotContains(t, err.Error(), "goroutine")
@@ -173,7 +184,7 @@ func TestRunStopsBombs(t *testing.T) {
 			t.Run(s, func(t *testing.T) {
 				t.Parallel()
 				start := time.Now()
-				_, err := Run(context.Background(), book, Query{SQL: s, Time: limit})
+				_, err := Run(context.Background(), book, frame.Query{SQL: s}, Options{Time: limit})
 				require.Error(t, err)
 				require.Less(t, time.Since(start), limit+killGrace+10*time.Second) // room for a busy machine
 				t.Log(err)
@@ -190,16 +201,16 @@ func TestRunStopsWhenAsked(t *testing.T) {
 		time.Sleep(300 * time.Millisecond)
 		cancel()
 	}()
-	_, err := Run(ctx, book, Query{SQL: "SELECT count(*) FROM range(100000000000) a, range(1000) b", Time: time.Minute})
+	_, err := Run(ctx, book, frame.Query{SQL: "SELECT count(*) FROM range(100000000000) a, range(1000) b"}, Options{Time: time.Minute})
 	require.ErrorIs(t, err, context.Canceled)
 }
 
 func TestRunDefaultsToTheNewestDay(t *testing.T) {
 	book := bookFile(t, fixture(t, "three_orders"))
-	got, err := Run(context.Background(), book, Query{SQL: "SELECT as_of FROM as_of_day"})
+	got, err := Run(context.Background(), book, frame.Query{SQL: "SELECT as_of FROM as_of_day"}, Options{})
 	require.NoError(t, err)
-	require.Equal(t, [][]any{{day(t, "2026-06-15")}}, got.Rows)
-	got, err = Run(context.Background(), book, Query{SQL: "SELECT count(*) FROM number", AsOf: cohort.NoDay})
+	require.Equal(t, [][]any{{day(t, "2026-06-15")}}, cells(got))
+	got, err = Run(context.Background(), book, frame.Query{SQL: "SELECT count(*) FROM number"}, Options{AsOf: cohort.NoDay})
 	require.NoError(t, err)
-	require.Equal(t, [][]any{{int64(0)}}, got.Rows)
+	require.Equal(t, [][]any{{0}}, cells(got))
 }

@@ -17,6 +17,7 @@ import (
 
 	"lastroom/analysis/body"
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/frame"
 	"lastroom/analysis/measurers"
 	"lastroom/analysis/rules"
 	"lastroom/analysis/stats"
@@ -141,10 +142,13 @@ type fakeSource struct {
 
 func (s *fakeSource) Facts() notebooks.Facts { return s.facts }
 func (s *fakeSource) Close() error           { return nil }
-func (s *fakeSource) Query(ctx context.Context, q notebooks.Query) (notebooks.Rows, error) {
+func (s *fakeSource) Query(context.Context, frame.Query) (frame.Frame, error) {
 	time.Sleep(s.wait)
-	return notebooks.Rows{Columns: []notebooks.Col{{Name: "channel", Type: notebooks.Text}, {Name: "shipped", Type: notebooks.Integer}, {Name: "ids", Type: notebooks.Text}, {Name: "form_id", Type: notebooks.Text}},
-		Data: [][]any{{"home", int64(1), "order <1>", "A"}}}, nil
+	b := frame.NewBuilder([]frame.Column{{Name: "channel", Kind: frame.Text}, {Name: "shipped", Kind: frame.Integer}, {Name: "ids", Kind: frame.Text}, {Name: "form_id", Kind: frame.Text}})
+	if err := b.Add([]any{"home", 1, "order <1>", "A"}); err != nil {
+		return frame.Frame{}, err
+	}
+	return b.Frame()
 }
 func (s *fakeSource) Cohort(context.Context) (*cohort.Cohort, error) { return &cohort.Cohort{}, nil }
 func (s *fakeSource) HoldFirstForms(context.Context) ([]rules.Applied, error) {

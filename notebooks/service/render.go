@@ -21,8 +21,8 @@ var staticFiles embed.FS
 
 var templates = template.Must(template.New("").Funcs(template.FuncMap{"day": dayWords, "thousands": page.Thousands}).ParseFS(templateFiles, "templates/*.tmpl"))
 
-// A frame is what stands around every page.
-type frame struct {
+// A surround is what stands around every page.
+type surround struct {
 	Title   string
 	Here    string // first part of the path, for marking the place in the menu
 	Visitor visitor
@@ -37,7 +37,7 @@ func (s *Server) render(w http.ResponseWriter, r *http.Request, status int, name
 	if err == nil {
 		here, _, _ := strings.Cut(strings.TrimPrefix(r.URL.Path, "/"), "/")
 		var out []byte
-		out, err = fill("frame", frame{title, here, visitorOf(r), len(s.cfg.Tokens) > 0, s.cfg.Desk != nil, template.HTML(body)})
+		out, err = fill("frame", surround{title, here, visitorOf(r), len(s.cfg.Tokens) > 0, s.cfg.Desk != nil, template.HTML(body)})
 		if err == nil {
 			w.Header().Set("Content-Type", "text/html; charset=utf-8")
 			w.WriteHeader(status)
