@@ -23,7 +23,7 @@ func BenchmarkMillion(b *testing.B) {
 		run  func()
 	}{
 		{"faults", func() { Faults(c, Options{}) }},
-		{"months", func() { ByMonth(c, m) }},
+		{"months", func() { months(c, 0) }},
 		{"curves", func() { ShippingCurves(c, m) }},
 		{"watch", func() { Watch(c, Options{}) }},
 		{"adjusted20", func() { Faults(c, Options{Replicates: 20, Seed: 1}) }},

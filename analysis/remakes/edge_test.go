@@ -38,7 +38,7 @@ func everything(t *testing.T, c *cohort.Cohort) {
 	t.Helper()
 	m := MatureAfter(c, 0)
 	for _, v := range []any{
-		Faults(c, Options{Replicates: 50, Seed: 1}), ByMonth(c, m), ShippingCurves(c, m),
+		Faults(c, Options{Replicates: 50, Seed: 1}), months(c, 0), ShippingCurves(c, m),
 		Watch(c, Options{}), Complaints(c, m), ToLookAt(c, m), Faults(c, Options{}),
 	} {
 		s := asJSON(t, v)

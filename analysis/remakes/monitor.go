@@ -3,96 +3,121 @@ package remakes
 import (
 	"fmt"
 	"math"
+	"slices"
+	"strings"
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/stats"
 )
 
+// The false alarms a year, of any chart, while nothing has changed: one in
+// twenty years (what was asked for), divided among the charts so that nearly
+// all of it is with those that see a lasting change soonest (judgement). The
+// charts overlap; together they stay under the sum.
 const (
-	baselineMonths = 12   // mature months that say what was usual
-	leastBaseline  = 10   // remakes in them
-	quietOrders    = 1000 // orders to a false alarm, at least
-	quietMonths    = 24   // months' worth of them, at least
-	watchedRatio   = 2.0  // the change of the odds that the CUSUMs are tuned for
-	ewmaLambda     = 0.2
-	ewmaWidth      = 2.86
-	leastLaney     = 20 // points that a p' chart needs
-	maxGaps        = 60 // points of the g chart
+	falseAlarms       = 0.05
+	falseAlarmsWorse  = 0.0435 // CUSUM for a rise
+	falseAlarmsBetter = 0.004  // CUSUM for a fall
+	falseAlarmsMonths = 0.0015 // a single mature month
+	falseAlarmsYoung  = 0.001  // a single young month
 )
 
-// Watch makes the monitored series: the p chart, and beside it charts that add
-// up small changes, taking the orders' mix into account. All stand on mature
-// orders only.
+const (
+	watchedRatio = 2.0     // the change of the odds that the CUSUMs are tuned for
+	leastLaney   = 20      // points that a p' chart needs
+	maxGaps      = 60      // points of the g chart
+	gapTail      = 0.00135 // chance of a gap beyond the g chart's limit, at most
+)
+
+// Watch makes the monitored series and the one statement on it. All charts
+// start where the baseline ends:
+//
+//  1. byMonth: the months, their baseline and their limits (p chart).
+//  2. riskAdjusted: CUSUMs of single orders by their mix, for a rise and a fall.
+//  3. gaps: orders between remakes, to read; it gives no signal.
+//  4. merge: departures that several charts show are one [Signal].
+//
+// An EWMA of the months was left out: at the same false alarm rate it sees a
+// doubling later than the CUSUM, and a chart more makes every limit wider.
 func Watch(c *cohort.Cohort, o Options) Trend {
 	m := MatureAfter(c, o.MatureDays)
-	t := Trend{AsOf: c.AsOf, Monthly: ByMonth(c, m), Charts: []Chart{}, Words: []string{}, Warnings: []string{}}
+	e := ExpectedByMix(c, m)
+	t := Trend{AsOf: c.AsOf, FalseAlarms: falseAlarms, Signals: []Signal{}, Monthly: byMonth(c, m, e), Charts: []Chart{}, Words: []string{}, Warnings: []string{}}
 	t.Laney = laney(t.Monthly)
-	w := newWatcher(c, m, t.Monthly)
-	if w.why != "" {
-		t.Warnings = append(t.Warnings, w.why)
-		t.Words = append(t.Words, t.Laney.Words, w.why)
+	if e.Why != "" {
+		t.Warnings = append(t.Warnings, "not adjusted for the orders' mix: "+e.Why)
+	}
+	w := newWatcher(c, m, e, t.Monthly)
+	if w == nil {
+		t.Statement = capitalised(t.Monthly.why) + "."
+		if t.Monthly.Baseline != nil {
+			t.Statement = "Nothing is watched yet: no order after the baseline is mature."
+		}
+		t.Signals = append(t.Signals, youngSignals(t.Monthly)...)
+		t.Words = append(t.Words, t.Statement, t.Laney.Words)
 		return t
 	}
-	if w.expected.Why != "" {
-		t.Warnings = append(t.Warnings, "not adjusted for the orders' mix: "+w.expected.Why)
-	}
 	t.Warnings = append(t.Warnings, "A new form or a new remake policy is a break: start a new baseline there, don't pool.")
-	t.Charts = []Chart{w.ewma(t.Monthly), w.bernoulli(), w.riskAdjusted(watchedRatio), w.riskAdjusted(1 / watchedRatio), w.gaps()}
-	t.Words = t.say()
+	if t.Laney.Used {
+		t.Warnings = append(t.Warnings, "The months vary more than chance allows: false alarms are more frequent than stated.")
+	}
+	t.Charts = []Chart{w.riskAdjusted(watchedRatio, falseAlarmsWorse), w.riskAdjusted(1/watchedRatio, falseAlarmsBetter), w.gaps()}
+	signals := append(monthSignals(t.Monthly), youngSignals(t.Monthly)...)
+	for _, ch := range t.Charts {
+		signals = append(signals, ch.Signals...)
+	}
+	t.Signals = append(t.Signals, merge(signals)...)
+	t.Statement = w.statement(t.Signals)
+	t.Words = append(t.Words, t.Statement, w.counted(), t.Laney.Words)
 	return t
 }
 
-// A watcher keeps what the charts share: the mature orders in shipping order.
+// A watcher keeps what the charts share: the mature orders after the baseline
+// in shipping order.
 type watcher struct {
 	c        *cohort.Cohort
 	rows     []int
 	event    []bool
-	risk     []float64 // expected by mix, to baseline level
-	expected Expectation
-	p0       float64 // share of remakes in the baseline
-	baseline string
-	quiet    float64 // orders to a false alarm that the charts are tuned for
-	why      string
+	risk     []float64 // expected by mix, at the baseline's level
+	expected float64   // their sum
+	remade   int
+	b        *Baseline
+	perYear  float64 // mature orders a year
 }
 
-func newWatcher(c *cohort.Cohort, m Maturity, monthly Monthly) *watcher {
-	w := &watcher{c: c, expected: ExpectedByMix(c, m)}
-	last := cohort.Month(0)
-	months := 0
-	for _, mo := range monthly.Months {
-		if mo.Mature {
-			months++
-			if months <= baselineMonths {
-				last = mo.Month
-			}
-		}
+// newWatcher is nil where there is nothing to watch.
+func newWatcher(c *cohort.Cohort, m Maturity, e Expectation, monthly Monthly) *watcher {
+	b := monthly.Baseline
+	if b == nil {
+		return nil
 	}
-	n, x, sum := 0, 0, 0.0
+	w := &watcher{c: c, b: b}
+	months := map[cohort.Month]bool{}
 	for i := range c.Shipped {
 		if !m.Is(c, i) {
 			continue
 		}
-		event := Event(c, i)
-		w.rows, w.event, w.risk = append(w.rows, i), append(w.event, event), append(w.risk, w.expected.ByNow[i])
-		if months > 0 && c.Shipped[i].Month() <= last {
-			n++
-			sum += w.expected.ByNow[i]
-			if event {
-				x++
-			}
+		months[c.Shipped[i].Month()] = true
+		if c.Shipped[i].Month() <= b.To {
+			continue
+		}
+		risk := math.Min(0.999, b.expect(e.ByNow[i]))
+		w.rows, w.event, w.risk = append(w.rows, i), append(w.event, Event(c, i)), append(w.risk, risk)
+		w.expected += risk
+		if Event(c, i) {
+			w.remade++
 		}
 	}
-	if x < leastBaseline || x == n {
-		w.why = fmt.Sprintf("no charts that add up: %d remakes in the first %d mature months, %d needed to say what is usual", x, min(months, baselineMonths), leastBaseline)
-		return w
+	if len(w.rows) == 0 {
+		return nil
 	}
-	w.p0 = float64(x) / float64(n)
-	w.baseline = fmt.Sprintf("the first %d mature months, %d of %d orders remade", min(months, baselineMonths), x, n)
-	w.quiet = math.Max(quietOrders, quietMonths*float64(len(w.rows))/float64(max(1, months)))
-	for k := range w.risk {
-		w.risk[k] = math.Min(0.999, w.risk[k]*float64(x)/sum)
-	}
+	w.perYear = 12 * float64(b.Orders+len(w.rows)) / float64(len(months))
 	return w
+}
+
+// usual says in words what the baseline is.
+func (w *watcher) usual() string {
+	return fmt.Sprintf("%d of %d orders remade in the %d months from %s to %s", w.b.Remade, w.b.Orders, w.b.Months, w.b.From, w.b.To)
 }
 
 // laney is the p' chart, used where the months vary clearly more than binomial
@@ -128,101 +153,34 @@ func laney(monthly Monthly) Laney {
 	return l
 }
 
-// ewma averages the mature months' standardised excess over the expected
-// remakes.
-func (w *watcher) ewma(monthly Monthly) Chart {
-	ch := Chart{
-		Name: "ewma", Title: "EWMA of the months' excess over what their orders let expect", Unit: "months",
-		Centre: 0, RunLength: Number(stats.EWMARunLength(ewmaLambda, ewmaWidth, 0)), ShiftRunLength: Number(stats.EWMARunLength(ewmaLambda, ewmaWidth, 1)),
-		Tuned: fmt.Sprintf("weight %.1f on the newest month, limits %.2f standard deviations of the average; the shifted run length is for a lasting excess of one standard deviation of a month. Usual is %s", ewmaLambda, ewmaWidth, w.baseline),
-		Steps: []Step{}, Signals: []Signal{}, Warnings: []string{},
+// riskAdjusted is the CUSUM on each order's own expected risk, so that taller
+// boots this month do not count as worse work. Its limit is so far out that it
+// signals in a year with the chance rate, averaged over the shares that the
+// baseline leaves possible: a short baseline has wider limits.
+func (w *watcher) riskAdjusted(ratio, rate float64) Chart {
+	ch := Chart{Name: "risk_adjusted_cusum", Title: "CUSUM by the orders' mix, for twice the odds of a remake", Unit: "orders",
+		Centre: Number(w.b.Share.Point), LowLimit: Number(math.NaN()), Steps: []Step{}, Signals: []Signal{}, Warnings: []string{}}
+	direction := "worse"
+	if ratio < 1 {
+		ch.Name, ch.Title, direction = "risk_adjusted_cusum_better", "CUSUM by the orders' mix, for half the odds of a remake", "better"
 	}
-	excess, last := w.excess()
-	mature := map[cohort.Month]bool{}
-	for _, mo := range monthly.Months {
-		mature[mo.Month] = mo.Mature
+	risk, weights := grouped(w.risk)
+	limit := stats.RiskAdjustedLimit(risk, weights, ratio, w.b.Remade, w.b.Orders, w.perYear, rate)
+	length := func(truth float64) Number {
+		return Number(stats.RiskAdjustedRunLength(risk, weights, ratio, truth, limit))
 	}
-	z, k := 0.0, 0
-	for _, e := range excess {
-		if !mature[e.month] {
-			continue
-		}
-		k++
-		if !math.IsNaN(e.z) {
-			z += ewmaLambda * (e.z - z)
-		}
-		lim := stats.EWMALimits(0, 1, ewmaLambda, ewmaWidth, k)
-		ch.Limit, ch.LowLimit = Number(lim.High), Number(lim.Low)
-		ch.Steps = append(ch.Steps, Step{e.month, last[e.month], Number(z), Number(z), Number(lim.Low), Number(lim.High)})
-		switch {
-		case z > lim.High:
-			ch.Signals = append(ch.Signals, Signal{Day: last[e.month], Direction: "worse"})
-		case z < lim.Low:
-			ch.Signals = append(ch.Signals, Signal{Day: last[e.month], Direction: "better"})
-		}
+	ch.Limit, ch.RunLength, ch.ShiftRunLength = Number(limit), length(1), length(ratio)
+	low, high := stats.LevelQuantile((1-level)/2, w.b.Remade, w.b.Orders), stats.LevelQuantile((1+level)/2, w.b.Remade, w.b.Orders)
+	ch.RunLengthLow, ch.RunLengthHigh = length(low), length(high)
+	if ratio > 1 { // the higher the true share, the sooner it signals
+		ch.RunLengthLow, ch.RunLengthHigh = ch.RunLengthHigh, ch.RunLengthLow
 	}
-	return ch
-}
-
-type monthExcess struct {
-	month cohort.Month
-	z     float64
-}
-
-// excess is each month's (observed - expected)/sd, and its last shipping day.
-func (w *watcher) excess() ([]monthExcess, map[cohort.Month]cohort.Day) {
-	var list []monthExcess
-	last := map[cohort.Month]cohort.Day{}
-	diff, variance := 0.0, 0.0
-	for k, i := range w.rows {
-		mo := w.c.Shipped[i].Month()
-		diff -= w.risk[k]
-		variance += w.risk[k] * (1 - w.risk[k])
-		if w.event[k] {
-			diff++
-		}
-		last[mo] = w.c.Shipped[i]
-		if k+1 == len(w.rows) || w.c.Shipped[w.rows[k+1]].Month() != mo {
-			z := math.NaN()
-			if variance > 0 {
-				z = diff / math.Sqrt(variance)
-			}
-			list = append(list, monthExcess{mo, z})
-			diff, variance = 0, 0
-		}
-	}
-	return list, last
-}
-
-// bernoulli is the order-by-order CUSUM for a doubling of the odds.
-func (w *watcher) bernoulli() Chart {
-	ch := Chart{Name: "cusum", Title: "CUSUM of single orders, for twice the odds of a remake", Unit: "orders", Centre: Number(w.p0),
-		Limit: Number(math.NaN()), LowLimit: Number(math.NaN()), RunLength: Number(math.NaN()), ShiftRunLength: Number(math.NaN()),
-		Steps: []Step{}, Signals: []Signal{}, Warnings: []string{}}
-	p1 := watchedRatio * w.p0 / (1 - w.p0 + watchedRatio*w.p0)
-	chart, ok := stats.NewBernoulliCUSUM(w.p0, p1)
-	limit, found := 0, false
-	if ok {
-		limit, found = chart.Limit(w.quiet)
-	}
-	if !found {
-		ch.Warnings = append(ch.Warnings, "no such chart at this remake share")
+	ch.Tuned = fmt.Sprintf("Log-likelihood weights on each order's expected risk (kind of boot, channel, wearer), odds times %.2g, from the end of the baseline on, held at the limit until it is back at 0. Usual is %s", ratio, w.usual())
+	if math.IsNaN(limit) {
+		ch.Warnings = append(ch.Warnings, "no limit with the wanted rate of false alarms was found")
 		return ch
 	}
-	ch.Limit = Number(limit)
-	ch.RunLength, ch.ShiftRunLength = Number(chart.RunLength(w.p0, limit)), Number(chart.RunLength(chart.P1, limit))
-	ch.Tuned = fmt.Sprintf("+%d on a remake, -1 on any other order; share %.3f against %.3f. Usual is %s", chart.M-1, w.p0, chart.P1, w.baseline)
-	path, signals := chart.Path(w.event, limit)
-	values := make([]float64, len(path))
-	for k, v := range path {
-		values[k] = float64(v)
-	}
-	w.fill(&ch, values, signals, "worse")
-	return ch
-}
-
-// fill turns an order-by-order sum into steps by month, and its signals.
-func (w *watcher) fill(ch *Chart, sum []float64, signals []int, direction string) {
+	sum, excursions := stats.RiskAdjustedCUSUM(w.risk, w.event, ratio, limit)
 	peak := 0.0
 	for k, i := range w.rows {
 		peak = math.Max(peak, sum[k])
@@ -231,61 +189,16 @@ func (w *watcher) fill(ch *Chart, sum []float64, signals []int, direction string
 			peak = 0
 		}
 	}
-	for _, k := range signals {
-		ch.Signals = append(ch.Signals, Signal{w.c.Shipped[w.rows[k]], w.c.OrderID[w.rows[k]], direction})
+	day := func(k int) cohort.Day {
+		if k < 0 {
+			return cohort.NoDay
+		}
+		return w.c.Shipped[w.rows[k]]
 	}
-}
-
-// riskAdjusted is the CUSUM on each order's own expected risk, so that taller
-// boots this month do not count as worse work.
-func (w *watcher) riskAdjusted(ratio float64) Chart {
-	ch := Chart{Name: "risk_adjusted_cusum", Title: "CUSUM by the orders' mix, for twice the odds of a remake", Unit: "orders",
-		Centre: Number(w.p0), LowLimit: Number(math.NaN()), Steps: []Step{}, Signals: []Signal{}, Warnings: []string{}}
-	direction := "worse"
-	if ratio < 1 {
-		ch.Name, ch.Title, direction = "risk_adjusted_cusum_better", "CUSUM by the orders' mix, for half the odds of a remake", "better"
+	for _, x := range excursions {
+		ch.Signals = append(ch.Signals, Signal{Day: day(x.Signal), Order: w.c.OrderID[w.rows[x.Signal]], Direction: direction, From: day(x.From), Until: day(x.Until), Charts: []string{ch.Name}})
 	}
-	risk, weights := grouped(w.risk)
-	limit := w.limitFor(risk, weights, ratio)
-	ch.Limit = Number(limit)
-	ch.RunLength = Number(stats.RiskAdjustedRunLength(risk, weights, ratio, 1, limit))
-	ch.ShiftRunLength = Number(stats.RiskAdjustedRunLength(risk, weights, ratio, ratio, limit))
-	ch.Tuned = fmt.Sprintf("log-likelihood weights on each order's expected risk (kind of boot, channel, wearer), odds times %.2g. Usual is %s", ratio, w.baseline)
-	if math.IsNaN(limit) {
-		ch.Warnings = append(ch.Warnings, "no limit with the wanted run length was found")
-		return ch
-	}
-	sum, signals := stats.RiskAdjustedCUSUM(w.risk, w.event, ratio, limit)
-	w.fill(&ch, sum, signals, direction)
 	return ch
-}
-
-// limitFor is the limit with about the wanted run length, by halving.
-func (w *watcher) limitFor(risk, weights []float64, ratio float64) float64 {
-	length := func(h float64) float64 { return stats.RiskAdjustedRunLength(risk, weights, ratio, 1, h) }
-	lo, hi := 0.1, 2.0
-	for range 6 {
-		l := length(hi)
-		if math.IsNaN(l) {
-			return math.NaN()
-		}
-		if l >= w.quiet {
-			break
-		}
-		lo, hi = hi, hi*1.6
-	}
-	for range 7 {
-		mid := (lo + hi) / 2
-		if length(mid) >= w.quiet {
-			hi = mid
-		} else {
-			lo = mid
-		}
-	}
-	if !(length(hi) >= w.quiet*0.9) {
-		return math.NaN()
-	}
-	return hi
 }
 
 // grouped are the risks in groups of alike ones, with their weights.
@@ -307,12 +220,14 @@ func grouped(risk []float64) (mean, weight []float64) {
 }
 
 // gaps is the g chart: orders between one remake and the next. It suits shops
-// with few remakes.
+// with few remakes. It is there to be read and gives no signal: what it could
+// tell, the CUSUM for a fall tells sooner.
 func (w *watcher) gaps() Chart {
-	high := stats.GeometricQuantile(1-chartTail, w.p0)
-	ch := Chart{Name: "g", Title: "orders between remakes", Unit: "remakes", Centre: Number((1 - w.p0) / w.p0),
-		Limit: Number(high), LowLimit: Number(math.NaN()), RunLength: Number(1 / chartTail), ShiftRunLength: Number(math.NaN()),
-		Tuned: fmt.Sprintf("exact geometric limit: a gap is longer with a chance of at most %.5f. There is no lower limit: after any remake the next may follow at once. Usual is %s", chartTail, w.baseline),
+	p := w.b.Share.Point
+	high := stats.GeometricQuantile(1-gapTail, p)
+	ch := Chart{Name: "g", Title: "Orders between remakes", Unit: "remakes", Centre: Number((1 - p) / p),
+		Limit: Number(high), LowLimit: Number(math.NaN()), RunLength: Number(math.NaN()), RunLengthLow: Number(math.NaN()), RunLengthHigh: Number(math.NaN()), ShiftRunLength: Number(math.NaN()),
+		Tuned: fmt.Sprintf("To read; it gives no signal. Gaps are whole numbers: one of more than %d orders has a chance of %.5f, the largest that is no more than %.5f. There is no lower limit: after any remake the next may follow at once. Usual is %s", high, math.Pow(1-p, float64(high+1)), gapTail, w.usual()),
 		Steps: []Step{}, Signals: []Signal{}, Warnings: []string{}}
 	gap := -1 // orders since the last remake; before the first one unknown
 	for k, i := range w.rows {
@@ -324,9 +239,6 @@ func (w *watcher) gaps() Chart {
 			continue
 		case gap >= 0:
 			ch.Steps = append(ch.Steps, Step{w.c.Shipped[i].Month(), w.c.Shipped[i], Number(gap), Number(gap), Number(math.NaN()), Number(high)})
-			if gap > high {
-				ch.Signals = append(ch.Signals, Signal{w.c.Shipped[i], w.c.OrderID[i], "better"})
-			}
 		}
 		gap = 0
 	}
@@ -337,27 +249,105 @@ func (w *watcher) gaps() Chart {
 	return ch
 }
 
-// say puts the series in words, by rule.
-func (t Trend) say() []string {
-	words := []string{t.Laney.Words}
-	for _, ch := range t.Charts {
-		switch {
-		case ch.Name == "g" || len(ch.Steps) == 0:
-			continue
-		case len(ch.Signals) == 0:
-			words = append(words, fmt.Sprintf("%s: no signal (while nothing has changed, one false alarm in %.0f %s).", ch.Title, float64(ch.RunLength), ch.Unit))
-		default:
-			s := ch.Signals[len(ch.Signals)-1]
-			words = append(words, fmt.Sprintf("%s: %s, the last (%s) with what was shipped on %s; while nothing has changed there is one false alarm in %.0f %s.",
-				ch.Title, signals(len(ch.Signals)), s.Direction, s.Day, float64(ch.RunLength), ch.Unit))
+// monthSignals are the mature months outside their limits.
+func monthSignals(monthly Monthly) (out []Signal) {
+	for _, mo := range monthly.Months {
+		if mo.Signal != "" {
+			out = append(out, monthSignal(mo, mo.Signal == "above", "months"))
 		}
 	}
-	return words
+	return out
 }
 
-func signals(n int) string {
-	if n == 1 {
-		return "1 signal"
+// youngSignals are the young months outside the usual range at their age.
+func youngSignals(monthly Monthly) (out []Signal) {
+	for _, mo := range monthly.Months {
+		if v := mo.Equal.Verdict; !mo.Mature && (v == "more" || v == "fewer") {
+			out = append(out, monthSignal(mo, v == "more", "young months"))
+		}
 	}
-	return fmt.Sprintf("%d signals", n)
+	return out
+}
+
+func monthSignal(mo Month, above bool, chart string) Signal {
+	s := Signal{Day: mo.Month.Last(), Direction: "better", From: mo.Month.First(), Until: mo.Month.Last(), Charts: []string{chart}}
+	if above {
+		s.Direction = "worse"
+	}
+	return s
+}
+
+// merge makes one signal of those in the same direction whose times touch, in
+// the order of their days.
+func merge(signals []Signal) []Signal {
+	slices.SortStableFunc(signals, func(a, b Signal) int { return int(a.From) - int(b.From) })
+	var out []Signal
+	last := map[string]int{} // direction to index in out
+	for _, s := range signals {
+		k, ok := last[s.Direction]
+		if !ok || out[k].Until.Known() && s.From > out[k].Until {
+			last[s.Direction] = len(out)
+			out = append(out, s)
+			continue
+		}
+		o := &out[k]
+		for _, chart := range s.Charts {
+			if !slices.Contains(o.Charts, chart) {
+				o.Charts = append(slices.Clone(o.Charts), chart)
+			}
+		}
+		if s.Day < o.Day {
+			o.Day, o.Order = s.Day, s.Order
+		}
+		switch {
+		case !s.Until.Known() || !o.Until.Known():
+			o.Until = cohort.NoDay
+		case s.Until > o.Until:
+			o.Until = s.Until
+		}
+	}
+	slices.SortStableFunc(out, func(a, b Signal) int { return int(a.Day) - int(b.Day) })
+	return out
+}
+
+// statement puts the series in one sentence, by rule.
+func (w *watcher) statement(signals []Signal) string {
+	rate := fmt.Sprintf("(While nothing changes, any chart signals in %.0f of 100 years.)", 100*falseAlarms)
+	if len(signals) == 0 {
+		return fmt.Sprintf("No lasting change since the baseline ended in %s. %s", w.b.To, rate)
+	}
+	s := signals[len(signals)-1]
+	what := "More remakes than usual"
+	if s.Direction == "better" {
+		what = "Fewer remakes than usual"
+	}
+	text := fmt.Sprintf("%s since about %s, noticed with what was shipped on %s", what, s.From.Month(), s.Day)
+	switch {
+	case slices.Equal(s.Charts, []string{"months"}) || slices.Equal(s.Charts, []string{"young months"}):
+		text = fmt.Sprintf("%s in %s, in that month by itself", what, s.From.Month())
+	case s.Until.Known():
+		text += fmt.Sprintf(", over by %s", s.Until)
+	default:
+		text += ", and still so"
+	}
+	switch n := len(signals) - 1; {
+	case n == 1:
+		text += "; one earlier signal"
+	case n > 1:
+		text += fmt.Sprintf("; %d earlier signals", n)
+	}
+	return text + ". " + rate
+}
+
+// counted sets the two counts behind the charts side by side.
+func (w *watcher) counted() string {
+	return fmt.Sprintf("Usual is %s (%.1f %%). Since then %d of %d mature orders were remade; %.1f were to be expected of such orders at the usual level.",
+		w.usual(), 100*w.b.Share.Point, w.remade, len(w.rows), w.expected)
+}
+
+func capitalised(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
 }

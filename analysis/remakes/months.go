@@ -9,24 +9,33 @@ import (
 )
 
 const (
-	// leastMonths is the number of mature months a p chart needs.
-	leastMonths = 13
-	// chartTail is the chance beyond each limit of the p chart while nothing
-	// has changed: that of three standard deviations.
-	chartTail = 0.00135
+	// baselineMonths are the mature months, the oldest ones, that say what was
+	// usual; leastBaseline the remakes that they must hold, or more months are
+	// taken (judgement).
+	baselineMonths = 12
+	leastBaseline  = 10
+	// monthsTail is the chance beyond each limit of a mature month while nothing
+	// has changed: twelve months with two limits have their part of the false
+	// alarms a year.
+	monthsTail = falseAlarmsMonths / 24
+	// youngTail is that of a young month. It is looked at again while it ages;
+	// that counts as twice (judgement).
+	youngTail = falseAlarmsYoung / 24 / 2
 	// earlierMonths is how far back a month is compared at equal age.
 	earlierMonths = 24
 )
 
-// ByMonth is the remake share by shipping month. Every month is compared with
-// earlier ones at the age its youngest order has reached; only mature months
-// stand on the p chart.
-func ByMonth(c *cohort.Cohort, m Maturity) Monthly {
-	t := Monthly{AsOf: c.AsOf, Maturity: m, Months: []Month{}, Warnings: []string{}, Method: "p chart, exact binomial limits"}
+// byMonth is the remake share by shipping month. The oldest mature months are
+// the baseline. Mature months after it are held against limits around the
+// baseline's share, their own mix of orders and the baseline's own error taken
+// into account; young ones against earlier months at the age their youngest
+// order has reached.
+func byMonth(c *cohort.Cohort, m Maturity, e Expectation) Monthly {
+	t := Monthly{AsOf: c.AsOf, Maturity: m, Months: []Month{}, Warnings: []string{}, Method: "p chart around the baseline, beta-binomial limits"}
 	spans := monthSpans(c)
 	x, n := 0, 0
 	for _, s := range spans {
-		row := month(c, m, s)
+		row := month(c, m, e, s)
 		if row.Mature {
 			t.MatureMonths++
 			x, n = x+row.Remade, n+row.Shipped
@@ -34,16 +43,41 @@ func ByMonth(c *cohort.Cohort, m Maturity) Monthly {
 		t.Months = append(t.Months, row)
 	}
 	t.Centre = Rate(x, n)
-	if t.MatureMonths < leastMonths {
-		t.Warnings = append(t.Warnings, fmt.Sprintf("no limits yet: %d of the %d mature months that a p chart needs", t.MatureMonths, leastMonths))
+	t.Baseline, t.why = baselineOf(t.Months)
+	if t.Baseline == nil {
+		t.Warnings = append(t.Warnings, t.why)
 	} else {
-		limit(t.Months, t.Centre.Point)
+		t.limit()
 	}
 	byAge := agesAtRemake(c, spans)
 	for k := range t.Months {
-		t.Months[k].Equal = equalAge(t.Months, byAge, k)
+		t.Months[k].Equal = t.equalAge(byAge, k)
 	}
 	return t
+}
+
+// baselineOf takes the oldest mature months, or says why there are too few.
+func baselineOf(months []Month) (*Baseline, string) {
+	b := &Baseline{}
+	for k, mo := range months {
+		if !mo.Mature {
+			break
+		}
+		if b.Months == 0 {
+			b.From = mo.Month
+		}
+		b.To = mo.Month
+		b.Months, b.Orders, b.Remade, b.expected = b.Months+1, b.Orders+mo.Shipped, b.Remade+mo.Remade, b.expected+mo.expected
+		months[k].Baseline = true
+		if b.Months >= baselineMonths && b.Remade >= leastBaseline && b.Remade < b.Orders {
+			b.Share = Rate(b.Remade, b.Orders)
+			return b, ""
+		}
+	}
+	for k := range months {
+		months[k].Baseline = false
+	}
+	return nil, fmt.Sprintf("nothing is watched yet: %d mature months with %d remakes, at least %d months with %d are needed to say what is usual", b.Months, b.Remade, baselineMonths, leastBaseline)
 }
 
 // A span is the rows [from, to) of one shipping month; the cohort stands in
@@ -66,7 +100,7 @@ func monthSpans(c *cohort.Cohort) []span {
 	return spans
 }
 
-func month(c *cohort.Cohort, m Maturity, s span) Month {
+func month(c *cohort.Cohort, m Maturity, e Expectation, s span) Month {
 	row := Month{
 		Month: s.month, Shipped: s.to - s.from, YoungestAge: Age(c, s.to-1),
 		Low: Number(math.NaN()), High: Number(math.NaN()),
@@ -74,6 +108,8 @@ func month(c *cohort.Cohort, m Maturity, s span) Month {
 	// A month that is still running has not shipped its youngest order yet.
 	row.Mature = row.YoungestAge >= m.Days && s.month.Last() <= c.AsOf
 	for i := s.to - 1; i >= s.from; i-- {
+		row.expected += e.ByNow[i]
+		row.atHorizon += e.Risk[i]
 		if Event(c, i) {
 			row.Remade++
 			row.Orders = append(row.Orders, c.OrderID[i])
@@ -86,15 +122,20 @@ func month(c *cohort.Cohort, m Maturity, s span) Month {
 	return row
 }
 
-// limit sets exact binomial limits and signals on the mature months.
-func limit(months []Month, centre float64) {
-	for k := range months {
-		mo := &months[k]
-		if !mo.Mature || mo.Shipped < LeastOrders {
+// limit sets the limits and signals of the mature months after the baseline.
+func (t *Monthly) limit() {
+	for k := range t.Months {
+		mo := &t.Months[k]
+		if !mo.Mature || mo.Baseline || mo.Shipped < LeastOrders {
 			continue
 		}
-		lo, hi := stats.BinomialLimits(centre, mo.Shipped, chartTail)
+		mo.usual = t.Baseline.expect(mo.expected)
+		lo, hi := stats.PredictiveLimits(mo.usual/float64(mo.Shipped), t.Baseline.Remade, mo.Shipped, monthsTail)
+		if hi < lo {
+			continue // the mix lets expect nothing, or nothing else
+		}
 		mo.Low, mo.High = Number(float64(lo)/float64(mo.Shipped)), Number(float64(hi)/float64(mo.Shipped))
+		mo.lowest, mo.highest = lo, hi
 		switch {
 		case mo.Remade > hi:
 			mo.Signal = "above"
@@ -102,6 +143,12 @@ func limit(months []Month, centre float64) {
 			mo.Signal = "below"
 		}
 	}
+}
+
+// expect is what the model expects of some orders, brought to the level of the
+// baseline.
+func (b *Baseline) expect(byMix float64) float64 {
+	return byMix * float64(b.Remade) / b.expected
 }
 
 // agesAtRemake counts, for each month, the remakes by the age (in days) at
@@ -122,62 +169,56 @@ func agesAtRemake(c *cohort.Cohort, spans []span) [][]int {
 	return ages
 }
 
-// equalAge compares month k with up to 24 earlier months at the same age.
-func equalAge(months []Month, byAge [][]int, k int) EqualAge {
-	mo := months[k]
+// equalAge is month k against what is usual: a young month against up to 24
+// earlier months at the same age, a mature one as it stands on the chart.
+func (t *Monthly) equalAge(byAge [][]int, k int) EqualAge {
+	mo := t.Months[k]
 	e := EqualAge{Age: min(mo.YoungestAge, Horizon), Shipped: mo.Shipped, Verdict: "unknown"}
 	e.Remade = byAge[k][e.Age]
 	e.Rate = Rate(e.Remade, e.Shipped)
+	earlier := 0.0
 	for j := max(0, k-earlierMonths); j < k; j++ {
 		e.Months++
-		e.EarlierN += months[j].Shipped
+		e.EarlierN += t.Months[j].Shipped
 		e.EarlierX += byAge[j][e.Age]
+		earlier += t.Months[j].atHorizon
 	}
 	head := fmt.Sprintf("%d of %d remade within %d days", e.Remade, e.Shipped, e.Age)
+	if mo.Mature {
+		head = fmt.Sprintf("%d of %d remade by %s", mo.Remade, mo.Shipped, t.AsOf)
+	}
+	expected := 0.0
 	switch {
+	case mo.Mature && mo.Baseline:
+		e.Sentence = head + "; the month is part of the baseline"
+		return e
+	case mo.Mature && !mo.High.Given():
+		e.Sentence = head + "; too few orders to say what is usual"
+		return e
+	case mo.Mature:
+		e.Remade, e.Rate = mo.Remade, mo.Rate
+		e.UsualLow, e.UsualHigh = &mo.lowest, &mo.highest
+		expected = mo.usual
 	case e.Age < 14:
 		e.Sentence = head + "; too young to compare"
 		return e
-	case e.Months < 3 || e.EarlierN < 100:
+	case e.Months < 3 || e.EarlierN < 100 || earlier == 0:
 		e.Sentence = head + "; too few earlier orders to say what is usual"
 		return e
+	default:
+		expected = float64(e.EarlierX) * mo.atHorizon / earlier
+		// Without a remake so far the range is that of half a one.
+		p := math.Max(expected, 0.5*mo.atHorizon/earlier) / float64(e.Shipped)
+		lo, hi := stats.PredictiveLimits(math.Min(p, 0.999), e.EarlierX, e.Shipped, youngTail)
+		e.UsualLow, e.UsualHigh = &lo, &hi
 	}
-	lo, hi := usualRange(e.Shipped, e.EarlierX, e.EarlierN)
-	e.UsualLow, e.UsualHigh = &lo, &hi
 	e.Verdict = "usual"
 	switch {
-	case e.Remade > hi:
+	case e.Remade > *e.UsualHigh:
 		e.Verdict = "more"
-	case e.Remade < lo:
+	case e.Remade < *e.UsualLow:
 		e.Verdict = "fewer"
 	}
-	e.Sentence = fmt.Sprintf("%s; usual range %d to %d", head, lo, hi)
+	e.Sentence = fmt.Sprintf("%s; about %.1f expected, usual range %d to %d", head, expected, *e.UsualLow, *e.UsualHigh)
 	return e
-}
-
-// usualRange is the central 95 % of the counts to expect among n orders when x
-// of N earlier ones had the event: the beta-binomial predictive distribution
-// under Jeffreys' prior Beta(1/2, 1/2). Counts outside have a chance of at
-// most 2.5 % on each side.
-// Gelman et al., Bayesian Data Analysis (3rd ed.), section 2.3 (from memory).
-func usualRange(n, x, N int) (lo, hi int) {
-	a, b := float64(x)+0.5, float64(N-x)+0.5
-	lo, hi = -1, n
-	// P(k) by recursion from P(0) = B(a, b+n)/B(a, b), in logs.
-	lg := func(v float64) float64 { l, _ := math.Lgamma(v); return l }
-	logp := lg(b+float64(n)) - lg(b) + lg(a+b) - lg(a+b+float64(n))
-	cdf := 0.0
-	for k := 0; k <= n; k++ {
-		cdf += math.Exp(logp)
-		if lo < 0 && cdf > 0.025 {
-			lo = k
-		}
-		if cdf >= 0.975 {
-			hi = k
-			break
-		}
-		f := float64(k)
-		logp += math.Log(float64(n)-f) + math.Log(a+f) - math.Log(f+1) - math.Log(b+float64(n)-f-1)
-	}
-	return max(lo, 0), hi
 }

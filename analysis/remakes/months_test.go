@@ -57,28 +57,56 @@ func year(t *testing.T, n int, x []int, age int) *cohort.Cohort {
 	return c
 }
 
+// months is the series as Watch makes it.
+func months(c *cohort.Cohort, mature int) Monthly {
+	m := MatureAfter(c, mature)
+	return byMonth(c, m, ExpectedByMix(c, m))
+}
+
+// Two years of 50 orders a month, 4 remade; in one month of each year 20. The
+// first twelve months are the baseline: 64 of 600, and no signal among them.
 func TestMonthlyChart(t *testing.T) {
 	x := make([]int, 24)
 	for k := range x {
 		x[k] = 4
 	}
-	x[10] = 20
-	c := year(t, 50, x, 400)
-	s := ByMonth(c, MatureAfter(c, 100))
+	x[5], x[20] = 20, 20
+	s := months(year(t, 50, x, 400), 100)
 	require.Len(t, s.Months, 24)
 	assert.Equal(t, 24, s.MatureMonths)
-	p := float64(23*4+20) / 1200
-	assert.InDelta(t, p, s.Centre.Point, 1e-12)
-	lo, hi := stats.BinomialLimits(p, 50, 0.00135)
-	assert.InDelta(t, float64(hi)/50, float64(s.Months[0].High), 1e-12)
-	assert.InDelta(t, float64(lo)/50, float64(s.Months[0].Low), 1e-12)
+	assert.InDelta(t, float64(22*4+40)/1200, s.Centre.Point, 1e-12)
+	require.NotNil(t, s.Baseline)
+	assert.Equal(t, []int{12, 600, 64}, []int{s.Baseline.Months, s.Baseline.Orders, s.Baseline.Remade})
+	assert.Contains(t, s.Months[5].Equal.Sentence, "part of the baseline")
 	for k, mo := range s.Months {
 		want := ""
-		if k == 10 {
+		if k == 20 {
 			want = "above"
 		}
 		assert.Equal(t, want, mo.Signal, "month %d", k)
+		assert.Equal(t, k < 12, mo.Baseline)
+		assert.Equal(t, k >= 12, mo.High.Given())
+		if k >= 12 {
+			lo, hi := stats.PredictiveLimits(mo.usual/50, 64, 50, monthsTail)
+			assert.InDelta(t, float64(hi)/50, float64(mo.High), 1e-12)
+			assert.InDelta(t, float64(lo)/50, float64(mo.Low), 1e-12)
+		}
 	}
+	last := s.Months[20].Equal // headline and chart are the same orders
+	assert.Equal(t, "more", last.Verdict)
+	assert.Equal(t, 20, last.Remade)
+	assert.Contains(t, last.Sentence, "20 of 50 remade by")
+}
+
+// Seven remakes in the first twelve months are too few: the baseline goes on
+// until it has ten.
+func TestBaselineNeedsTenRemakes(t *testing.T) {
+	x := make([]int, 24)
+	x[3], x[9], x[13], x[15] = 4, 3, 2, 2
+	b := months(year(t, 50, x, 400), 100).Baseline
+	require.NotNil(t, b)
+	assert.Equal(t, []int{16, 800, 11}, []int{b.Months, b.Orders, b.Remade})
+	assert.Nil(t, months(year(t, 50, make([]int, 24), 400), 100).Baseline)
 }
 
 func TestYoungMonthsAreComparedAtEqualAgeOnly(t *testing.T) {
@@ -87,7 +115,7 @@ func TestYoungMonthsAreComparedAtEqualAgeOnly(t *testing.T) {
 		x[k] = 3
 	}
 	c := year(t, 50, x, 40)
-	s := ByMonth(c, MatureAfter(c, 100))
+	s := months(c, 100)
 	last := s.Months[23]
 	assert.False(t, last.Mature)
 	assert.True(t, math.IsNaN(float64(last.High)), "no limits on a young month")
@@ -97,55 +125,20 @@ func TestYoungMonthsAreComparedAtEqualAgeOnly(t *testing.T) {
 	assert.Equal(t, 3, e.Remade)
 	require.NotNil(t, e.UsualHigh)
 	assert.Equal(t, "usual", e.Verdict)
-	assert.Regexp(t, `^3 of 50 remade within \d+ days; usual range 0 to \d$`, e.Sentence)
+	assert.Regexp(t, `^3 of 50 remade within \d+ days; about 2.9 expected, usual range 0 to 1\d$`, e.Sentence)
 
 	// As of a day when the youngest order is 20 days old no remake (all come on
 	// day 30) may count, in this month or in earlier ones.
 	c.AsOf = c.Shipped[c.Len()-1] + 20
-	e = ByMonth(c, MatureAfter(c, 100)).Months[23].Equal
+	e = months(c, 100).Months[23].Equal
 	assert.Equal(t, 0, e.Remade)
 	assert.Equal(t, 0, e.EarlierX)
 }
 
-func TestNoLimitsBeforeThirteenMonths(t *testing.T) {
-	c := year(t, 50, make([]int, 12), 400)
-	s := ByMonth(c, MatureAfter(c, 100))
+func TestNoLimitsWithoutABaseline(t *testing.T) {
+	s := months(year(t, 50, []int{4, 4, 4, 4, 4, 4, 4, 4, 4, 4, 4}, 400), 100)
 	assert.True(t, math.IsNaN(float64(s.Months[0].High)))
-	assert.Contains(t, s.Warnings[0], "12 of the 13")
-}
-
-// The predictive distribution with its parameters integrated numerically: the
-// chance of more than hi, and of fewer than lo, is at most 2.5 %.
-func TestUsualRange(t *testing.T) {
-	long(t)
-	const steps = 20_000
-	for _, v := range [][3]int{{41, 30, 500}, {100, 8, 100}, {10, 0, 200}, {300, 200, 2000}} {
-		n, x, N := v[0], v[1], v[2]
-		lo, hi := usualRange(n, x, N)
-		pmf := make([]float64, n+1)
-		total := 0.0
-		for s := range steps {
-			p := (float64(s) + 0.5) / steps
-			w := math.Exp((float64(x)-0.5)*math.Log(p) + (float64(N-x)-0.5)*math.Log1p(-p) + float64(N)*0.3)
-			total += w
-			for k := range pmf {
-				pmf[k] += w * stats.BinomialProb(k, n, p)
-			}
-		}
-		below, above := 0.0, 0.0
-		for k, q := range pmf {
-			if k < lo {
-				below += q / total
-			}
-			if k > hi {
-				above += q / total
-			}
-		}
-		assert.LessOrEqual(t, below, 0.0251, "%v", v)
-		assert.LessOrEqual(t, above, 0.0251, "%v", v)
-		assert.Greater(t, below+pmf[lo]/total, 0.0249)
-		assert.Greater(t, above+pmf[hi]/total, 0.0249)
-	}
+	assert.Contains(t, s.Warnings[0], "11 mature months with 44 remakes")
 }
 
 // CHECKS 6c, by hand: times 1,2,2,3,4,5,5,6,7,8; 1 remake, 2 refund. (The

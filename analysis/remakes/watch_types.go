@@ -17,19 +17,39 @@ type Month struct {
 	Mature bool `json:"mature"`
 	// YoungestAge is the age in days of the month's youngest order.
 	YoungestAge int `json:"youngest_age"`
-	// Low and High are the exact binomial limits as shares; the chance of a
-	// month beyond either is at most 0.00135 while nothing has changed.
+	// Baseline: one of the months that say what is usual. It has no limits.
+	Baseline bool `json:"baseline"`
+	// Low and High are the limits as shares: those of the baseline's share for
+	// the month's own mix and number of orders, the baseline's error included.
 	Low    Number `json:"low"`
 	High   Number `json:"high"`
 	Signal string `json:"signal"` // "", "above", "below"
-	// Equal is the month by the age its youngest order has reached, held
-	// against earlier months at the same age.
+	// Equal is the month held against what is usual: a young one against
+	// earlier months at the age of its youngest order, a mature one against
+	// its limits.
 	Equal EqualAge `json:"equal_age"`
 	// Orders are the month's remade ones.
 	Orders []string `json:"-"`
+
+	expected, atHorizon float64 // remakes by mix, by the as-of day and in all
+	usual               float64 // the former at the baseline's level
+	lowest, highest     int     // limits as counts
 }
 
-// An EqualAge compares a month with earlier months at the same age.
+// A Baseline are the months that say what is usual.
+type Baseline struct {
+	From   cohort.Month   `json:"from"`
+	To     cohort.Month   `json:"to"`
+	Months int            `json:"months"`
+	Orders int            `json:"orders"`
+	Remade int            `json:"remade"`
+	Share  stats.Estimate `json:"share"`
+
+	expected float64 // remakes by mix
+}
+
+// An EqualAge compares a month with earlier months at the same age. The usual
+// range is wide: leaving it is a signal, and rare while nothing has changed.
 type EqualAge struct {
 	Age       int            `json:"age_days"`
 	Remade    int            `json:"remade"` // within Age days of shipping
@@ -52,8 +72,12 @@ type Monthly struct {
 	// Centre is the pooled remake share of the mature months.
 	Centre       stats.Estimate `json:"centre"`
 	MatureMonths int            `json:"mature_months"`
-	Method       string         `json:"method"`
-	Warnings     []string       `json:"warnings"`
+	// Baseline is nil while too few months are mature.
+	Baseline *Baseline `json:"baseline"`
+	Method   string    `json:"method"`
+	Warnings []string  `json:"warnings"`
+
+	why string // there is no baseline
 }
 
 // A Curve is the cumulative remake share of one shipping quarter by days after
@@ -104,11 +128,19 @@ type ShareAt struct {
 // A Trend is the monitored series: does the workshop remake more than it did,
 // its mix of orders taken into account?
 type Trend struct {
-	AsOf    cohort.Day `json:"as_of"`
-	Monthly Monthly    `json:"monthly"`
+	AsOf cohort.Day `json:"as_of"`
+	// Statement is what all charts together say.
+	Statement string `json:"statement"`
+	// FalseAlarms is the chance of any signal on any chart in a year in which
+	// nothing has changed, on average over baselines as they are estimated.
+	FalseAlarms float64 `json:"false_alarms_a_year"`
+	// Signals are the departures from what is usual, each once, however many
+	// charts show it.
+	Signals []Signal `json:"signals"`
+	Monthly Monthly  `json:"monthly"`
 	// Laney is given where the months vary more than binomial chance allows.
 	Laney    Laney    `json:"laney"`
-	Charts   []Chart  `json:"charts"` // "ewma", "cusum", "risk_adjusted_cusum", "g"
+	Charts   []Chart  `json:"charts"` // "risk_adjusted_cusum", "risk_adjusted_cusum_better", "g"
 	Words    []string `json:"words"`
 	Warnings []string `json:"warnings"`
 }
@@ -136,20 +168,24 @@ type Chart struct {
 	Centre   Number `json:"centre"`
 	Limit    Number `json:"limit"`
 	LowLimit Number `json:"low_limit"`
-	// RunLength is the mean number of orders (or months, as Unit says) to a
-	// false alarm while nothing has changed; ShiftRunLength to an alarm after
+	// RunLength is the mean number of orders (or remakes, as Unit says) to a
+	// false alarm while nothing has changed, if the baseline's share is the true
+	// one; RunLengthLow and RunLengthHigh are its 95 % range over the shares
+	// that the baseline leaves possible. ShiftRunLength is to an alarm after
 	// the shift the chart is tuned for.
 	RunLength      Number   `json:"in_control_run_length"`
+	RunLengthLow   Number   `json:"in_control_run_length_low"`
+	RunLengthHigh  Number   `json:"in_control_run_length_high"`
 	ShiftRunLength Number   `json:"shifted_run_length"`
-	Unit           string   `json:"unit"`  // "orders" or "months"
+	Unit           string   `json:"unit"`
 	Tuned          string   `json:"tuned"` // in words
 	Steps          []Step   `json:"steps"`
 	Signals        []Signal `json:"signals"`
 	Warnings       []string `json:"warnings"`
 }
 
-// A Step is a chart's value after a month (CUSUM and EWMA charts: at the end
-// of the shipping month; g chart: at a remake).
+// A Step is a chart's value after a month (CUSUM charts: at the end of the
+// shipping month; g chart: at a remake).
 type Step struct {
 	Month cohort.Month `json:"month"`
 	Day   cohort.Day   `json:"day"`
@@ -159,9 +195,16 @@ type Step struct {
 	High  Number       `json:"high"`
 }
 
-// A Signal is a chart crossing its limit.
+// A Signal is one departure from what is usual.
 type Signal struct {
-	Day       cohort.Day `json:"day"` // shipping day of the order at which it crossed
-	Order     string     `json:"order"`
+	Day       cohort.Day `json:"day"`       // shipping day of the order at which a limit was reached
+	Order     string     `json:"order"`     // "" for months
 	Direction string     `json:"direction"` // "worse" or "better"
+	// From is the shipping day since which the sum had been above 0, a rough
+	// guess at when it began; Until the day it was back at 0, none while it is
+	// not.
+	From  cohort.Day `json:"from"`
+	Until cohort.Day `json:"until"`
+	// Charts that show it: names of charts, or "months", "young months".
+	Charts []string `json:"charts"`
 }

@@ -2,6 +2,8 @@ package stats
 
 import (
 	"math"
+
+	"gonum.org/v1/gonum/mathext"
 )
 
 // Limits are the centre and the control limits of one point of a chart.
@@ -20,36 +22,16 @@ func PCenter(x, n []int) float64 {
 	return sx / sn
 }
 
-// PLimits are the three-sigma limits of a p chart, p -+ 3 sqrt(p(1-p)/n), cut
-// to [0,1]. NaN unless n > 0 and p lies in [0,1]. They suit large n p only:
-// for small months use [BinomialLimits].
+// pLimits are the three-sigma limits of a p chart, p -+ 3 spread
+// sqrt(p(1-p)/n), cut to [0,1]. NaN unless n > 0 and p lies in [0,1].
 //
 // Shewhart WA (1931); NIST/SEMATECH e-Handbook, 6.3.3.2.
-func PLimits(p float64, n int) Limits { return pLimits(p, n, 1) }
-
 func pLimits(p float64, n int, spread float64) Limits {
 	if n <= 0 || !(p >= 0 && p <= 1) {
 		return Limits{math.NaN(), math.NaN(), math.NaN()}
 	}
 	half := 3 * spread * math.Sqrt(p*(1-p)/float64(n))
 	return Limits{p, clamp01(p - half), clamp01(p + half)}
-}
-
-// BinomialLimits are the exact limits of a count out of n with probability p:
-// the least and the greatest count that is no signal. A count under low has
-// P(X < low) <= tail, one over high P(X > high) <= tail. 0.00135 is the tail
-// of a three-sigma chart. With small n p, low is 0: no count is low enough.
-// Arguments that make no sense give 0 and -1, an empty range.
-func BinomialLimits(p float64, n int, tail float64) (low, high int) {
-	if n < 0 || !(p >= 0 && p <= 1) || !(tail > 0 && tail < 1) {
-		return 0, -1
-	}
-	high = BinomialQuantile(1-tail, n, p)
-	low = BinomialQuantile(tail, n, p)
-	if BinomialCDF(low, n, p) <= tail { // the quantile needs >=, a signal allows =
-		low++
-	}
-	return low, high
 }
 
 // Laney is a p' chart: SigmaZ says how much wider than binomial the samples
@@ -71,7 +53,7 @@ func LaneyP(x, n []int) Laney {
 	c := Laney{Center: PCenter(x, n), SigmaZ: math.NaN()}
 	last, sum, ranges := math.NaN(), 0.0, 0
 	for i := range min(len(x), len(n)) {
-		z := Residual(x[i], n[i], c.Center)
+		z := standardised(x[i], n[i], c.Center)
 		if math.IsNaN(z) {
 			continue
 		}
@@ -93,9 +75,9 @@ func LaneyP(x, n []int) Laney {
 	return c
 }
 
-// Residual is the standardised binomial residual (x - np)/sqrt(np(1-p)), what
-// an EWMA of proportions averages. NaN unless n > 0 and 0 < p < 1.
-func Residual(x, n int, p float64) float64 {
+// standardised is the binomial residual (x - np)/sqrt(np(1-p)). NaN unless
+// n > 0 and 0 < p < 1.
+func standardised(x, n int, p float64) float64 {
 	if n <= 0 || !(p > 0 && p < 1) {
 		return math.NaN()
 	}
@@ -103,64 +85,38 @@ func Residual(x, n int, p float64) float64 {
 	return (float64(x) - np) / math.Sqrt(np*(1-p))
 }
 
-// EWMA is the exponentially weighted moving average z(i) = lambda x(i) +
-// (1-lambda) z(i-1), z(0) = start. A NaN in x leaves the average where it was.
+// PredictiveLimits are the limits of a count among n orders, each with the
+// chance p, where p was estimated with the relative error of x events: the
+// count is beta-binomial, its share Beta(a, a(1-p)/p) with a = x + 1/2. low is
+// the least and high the greatest count that is no signal: a count under low,
+// and one over high, each have a chance of at most tail. As x grows they become
+// the exact binomial limits. Arguments that make no sense give 0 and -1, an
+// empty range.
 //
-// Roberts SW (1959) Technometrics 1:239-250; NIST e-Handbook 6.3.2.4.
-func EWMA(x []float64, start, lambda float64) []float64 {
-	out := make([]float64, len(x))
-	z := start
-	for i, v := range x {
-		if !math.IsNaN(v) {
-			z += lambda * (v - z)
+// Gelman A et al. (2013) Bayesian Data Analysis, 3rd ed., sec. 2.3-2.4 (the
+// posterior predictive distribution); limits of a chart wide enough for their
+// baseline's error: Jensen WA et al. (2006) J Qual Technol 38:349-364.
+func PredictiveLimits(p float64, x, n int, tail float64) (low, high int) {
+	if n < 0 || x < 0 || !(p > 0 && p < 1) || !(tail > 0 && tail < 1) {
+		return 0, -1
+	}
+	a := float64(x) + 0.5
+	b := a * (1 - p) / p
+	// P(k) by recursion from P(0) = B(a, b+n)/B(a, b), in logs.
+	logp := mathext.Lbeta(a, b+float64(n)) - mathext.Lbeta(a, b)
+	cdf, size := 0.0, float64(n)
+	for k := 0; k <= n; k++ {
+		cdf += math.Exp(logp)
+		if cdf <= tail {
+			low = k + 1
 		}
-		out[i] = z
-	}
-	return out
-}
-
-// EWMALimits are center -+ width sigma sqrt(lambda/(2-lambda) (1-(1-lambda)^(2i)))
-// at the i-th point (from 1); i = 0 gives the limits they settle to. NaN unless
-// 0 < lambda < 2.
-func EWMALimits(center, sigma, lambda, width float64, i int) Limits {
-	v := lambda / (2 - lambda)
-	if i > 0 {
-		v *= 1 - math.Pow(1-lambda, 2*float64(i))
-	}
-	half := width * sigma * math.Sqrt(v)
-	return Limits{center, center - half, center + half}
-}
-
-// CUSUM are the two one-sided cumulative sums of a tabular CUSUM for means:
-// high(i) = max(0, high(i-1) + x - target - k), low likewise downward. It
-// signals where either passes h; the sums go on after a signal. A NaN in x
-// leaves both where they were.
-//
-// Page ES (1954) Biometrika 41:100-115; NIST e-Handbook 6.3.2.3.
-func CUSUM(x []float64, target, k float64) (high, low []float64) {
-	high, low = make([]float64, len(x)), make([]float64, len(x))
-	var up, down float64
-	for i, v := range x {
-		if !math.IsNaN(v) {
-			up, down = math.Max(0, up+v-target-k), math.Max(0, down+target-v-k)
+		if 1-cdf <= tail {
+			return low, k
 		}
-		high[i], low[i] = up, down
+		f := float64(k)
+		logp += math.Log(size-f) + math.Log(a+f) - math.Log(f+1) - math.Log(b+size-f-1)
 	}
-	return high, low
-}
-
-// GLimits are the three-sigma limits of a g chart of the counts between events:
-// mean -+ 3 sqrt(mean(mean+1)), the lower cut to 0. NaN for a negative mean.
-// The upper limit lies far under the exact one ([GeometricQuantile]), the
-// lower is always 0: read both.
-//
-// Benneyan JC (2001) Health Care Manag Sci 4:305-318.
-func GLimits(mean float64) Limits {
-	if !(mean >= 0) || math.IsInf(mean, 1) {
-		return Limits{math.NaN(), math.NaN(), math.NaN()}
-	}
-	half := 3 * math.Sqrt(mean*(mean+1))
-	return Limits{mean, math.Max(0, mean-half), mean + half}
+	return low, n
 }
 
 // GeometricQuantile is the smallest number k of orders without the event before

@@ -7,6 +7,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // NIST/SEMATECH e-Handbook 6.3.3.2, 30 wafers of 50.
@@ -16,7 +17,7 @@ func TestPChartNIST(t *testing.T) {
 	check := func(p, low, high float64, out []int) {
 		got := PCenter(x, n)
 		assert.InDelta(t, p, got, 5e-6)
-		l := PLimits(got, 50)
+		l := pLimits(got, 50, 1)
 		assert.InDelta(t, low, l.Low, 5e-6)
 		assert.InDelta(t, high, l.High, 5e-6)
 		var outside []int
@@ -33,27 +34,58 @@ func TestPChartNIST(t *testing.T) {
 	check(0.21500, 0.04070, 0.38930, []int{at21}) // 20 of 50: 0.40
 }
 
-// Tails of R's pbinom for the limits of the same chart, and for 8% of 100.
-func TestBinomialLimits(t *testing.T) {
-	low, high := BinomialLimits(347.0/1500, 50, 0.00135)
+// As the baseline grows the limits become the exact binomial ones: R's qbinom for
+// the limits of the same chart, and for 8% of 100. With a baseline of 20 events
+// they are wider. By hand: Beta(1/2, 1/2), n = 1 gives each count the chance 1/2.
+func TestPredictiveLimits(t *testing.T) {
+	const known = 1_000_000
+	low, high := PredictiveLimits(347.0/1500, known, 50, 0.00135)
 	assert.Equal(t, []int{4, 21}, []int{low, high})
 	assert.InDelta(t, 0.00128020007, BinomialCDF(3, 50, 347.0/1500), 1e-11)
 	assert.InDelta(t, 0.000892990537, 1-BinomialCDF(21, 50, 347.0/1500), 1e-11)
-	low, high = BinomialLimits(0.08, 100, 0.00135)
+	low, high = PredictiveLimits(0.08, known, 100, 0.00135)
 	assert.Equal(t, []int{1, 17}, []int{low, high}) // P(X > 16) is 0.0024
 	assert.InDelta(t, 0.00240911464, 1-BinomialCDF(16, 100, 0.08), 1e-11)
 	for n, want := range map[int]int{20: 6, 50: 11, 200: 29, 300: 39} { // R: qbinom(.99865, n, .08)
-		_, high = BinomialLimits(0.08, n, 0.00135)
+		_, high = PredictiveLimits(0.08, known, n, 0.00135)
 		assert.Equal(t, want, high)
 	}
-	low, high = BinomialLimits(0.08, 0, 0.00135)
+	low, high = PredictiveLimits(0.08, 20, 200, 0.00135)
+	assert.Less(t, low, 6) // R: qbinom(.00135, 200, .08)
+	assert.Greater(t, high, 29)
+	low, high = PredictiveLimits(0.5, 0, 1, 0.4)
+	assert.Equal(t, []int{0, 1}, []int{low, high})
+	low, high = PredictiveLimits(0.08, 10, 0, 0.00135)
 	assert.Equal(t, []int{0, 0}, []int{low, high})
-	for n := range 60 { // neither tail is ever larger than allowed, nor needlessly small
-		low, high := BinomialLimits(0.13, n, 0.01)
-		assert.LessOrEqual(t, BinomialCDF(low-1, n, 0.13), 0.01)
-		assert.Greater(t, BinomialCDF(low, n, 0.13), 0.01)
-		assert.LessOrEqual(t, 1-BinomialCDF(high, n, 0.13), 0.01+1e-12)
-		assert.Greater(t, 1-BinomialCDF(high-1, n, 0.13), 0.01)
+	low, high = PredictiveLimits(0, 10, 20, 0.00135)
+	assert.Equal(t, []int{0, -1}, []int{low, high})
+}
+
+// The chance beyond the limits by integrating binomial tails over the beta
+// distribution: at most the tail on each side, and one count further in it is
+// more.
+func TestPredictiveLimitsByIntegration(t *testing.T) {
+	for _, v := range []struct {
+		x, n int
+		p    float64
+	}{{30, 41, 0.06}, {8, 100, 0.08}, {1, 60, 0.02}, {200, 300, 0.1}} {
+		const tail, steps = 0.025, 4000
+		low, high := PredictiveLimits(v.p, v.x, v.n, tail)
+		a := float64(v.x) + 0.5
+		share := distuv.Beta{Alpha: a, Beta: a * (1 - v.p) / v.p}
+		under := func(k int) float64 { // P(X <= k), midpoints in probability
+			sum := 0.0
+			for s := range steps {
+				sum += BinomialCDF(k, v.n, share.Quantile((float64(s)+0.5)/steps)) / steps
+			}
+			return sum
+		}
+		assert.LessOrEqual(t, 1-under(high), tail+1e-4, "%v", v)
+		assert.Greater(t, 1-under(high-1), tail-1e-4, "%v", v)
+		if low > 0 {
+			assert.LessOrEqual(t, under(low-1), tail+1e-4, "%v", v)
+		}
+		assert.Greater(t, under(low), tail-1e-4, "%v", v)
 	}
 }
 
@@ -83,46 +115,11 @@ func TestLaneyPByHand(t *testing.T) {
 	assert.True(t, math.IsNaN(LaneyP([]int{0, 0}, []int{50, 50}).Limits[0].Low))
 }
 
-// NIST/SEMATECH e-Handbook 6.3.2.4; run lengths of R's spc (Lucas and
-// Saccucci 1990, Technometrics 32:1-12, print 500 and 10.3).
-func TestEWMA(t *testing.T) {
-	s := example(t, "nist_ewma.csv")
-	l := EWMALimits(50, 2.0539, 0.3, 3, 0)
-	assert.InDelta(t, 52.5884, l.High, 5e-5)
-	assert.InDelta(t, 47.41157, l.Low, 5e-6)
-	got := EWMA(s.nums(t, "x"), 50, 0.3)
-	assert.InDeltaSlice(t, s.nums(t, "ewma"), got, 0.0051)
-	for _, z := range got {
-		assert.True(t, z > l.Low && z < l.High)
-	}
-	assert.InDelta(t, 2.0539*0.3*3, EWMALimits(0, 2.0539, 0.3, 3, 1).High, 1e-12, "the first point spreads lambda sigma")
-	assert.InDelta(t, 499.57955, EWMARunLength(0.1, 2.814, 0), 5e-5)
-	assert.InDelta(t, 10.3306652, EWMARunLength(0.1, 2.814, 1), 5e-7)
-	assert.Equal(t, []float64{2, 2, 5}, EWMA([]float64{4, math.NaN(), 8}, 0, 0.5))
-}
-
-// NIST/SEMATECH e-Handbook 6.3.2.3; run lengths of R's spc (Montgomery prints
-// 168, 8.38, 465 and 10.4).
-func TestCUSUM(t *testing.T) {
-	s := example(t, "nist_cusum.csv")
-	high, low := CUSUM(s.nums(t, "x"), 325, 0.3175)
-	assert.InDeltaSlice(t, s.nums(t, "s_hi"), high, 0.0051)
-	assert.InDeltaSlice(t, s.nums(t, "s_lo"), low, 0.0051)
-	first := 0
-	for high[first] <= 4.1959 {
-		first++
-	}
-	assert.Equal(t, 14, first+1)
-	for _, w := range []struct{ h, shift, arl float64 }{
-		{4, 0, 167.683789}, {4, 1, 8.38313187}, {5, 0, 465.443506}, {5, 1, 10.3759699},
-	} {
-		assert.InEpsilon(t, w.arl, CUSUMRunLength(0.5, w.h, w.shift), 1e-8)
-	}
-}
-
-// Run lengths by linear solve in R (Reynolds and Stoumbos 1999, J Qual Technol
-// 31:87-108, for the method).
-func TestBernoulliCUSUMRunLength(t *testing.T) {
+// Where all risks are alike the chart is a Bernoulli CUSUM, whose run lengths
+// are exact: linear solve in R (Reynolds and Stoumbos 1999, J Qual Technol
+// 31:87-108, for the method). The steps of the sum do not fall on the cells of
+// the Markov chain here: 6 parts in 100.
+func TestRunLengthOfAlikeRisks(t *testing.T) {
 	for _, w := range []struct {
 		p0   float64
 		m    int
@@ -133,28 +130,14 @@ func TestBernoulliCUSUMRunLength(t *testing.T) {
 		{0.05, 14, 0.0977441979, [6]float64{181.200525, 47.3270936, 491.779017, 79.0190384, 1195.6354, 114.519409}},
 		{0.10, 7, 0.194357958, [6]float64{98.713013, 24.5619357, 283.118322, 41.3682346, 718.536894, 59.8115052}},
 	} {
-		c, ok := NewBernoulliCUSUM(w.p0, w.p1)
-		require.True(t, ok)
-		assert.Equal(t, w.m, c.M)
-		assert.InEpsilon(t, w.p1, c.P1, nine)
-		for i, h := range []int{2, 3, 4} {
-			assert.InEpsilon(t, w.arls[2*i], c.RunLength(w.p0, h*w.m), 5e-9)
-			assert.InEpsilon(t, w.arls[2*i+1], c.RunLength(c.P1, h*w.m), 5e-9)
+		ratio := w.p1 / (1 - w.p1) * (1 - w.p0) / w.p0
+		_, none := RiskWeights(w.p0, ratio)
+		for i, h := range []float64{2, 3, 4} {
+			limit := h * float64(w.m) * -none
+			assert.InEpsilon(t, w.arls[2*i], RiskAdjustedRunLength([]float64{w.p0}, nil, ratio, 1, limit), 0.06)
+			assert.InEpsilon(t, w.arls[2*i+1], RiskAdjustedRunLength([]float64{w.p0}, nil, ratio, ratio, limit), 0.06)
 		}
-		limit, ok := c.Limit(300)
-		require.True(t, ok)
-		assert.GreaterOrEqual(t, c.RunLength(w.p0, limit), 300.0)
-		assert.Less(t, c.RunLength(w.p0, limit-1), 300.0)
 	}
-	near, ok := NewBernoulliCUSUM(0.08, 0.15)
-	assert.True(t, ok)
-	assert.Equal(t, 9, near.M)
-	_, ok = NewBernoulliCUSUM(0.2, 0.1)
-	assert.False(t, ok)
-	sum, signals := near.Path([]bool{false, true, false, true, true, false}, 18)
-	assert.Equal(t, []int{0, 8, 7, 15, 23, 0}, sum)
-	assert.Equal(t, []int{4}, signals)
-	assert.True(t, math.IsNaN(near.RunLength(0, 18)))
 }
 
 // Steiner et al. (2000) Biostatistics 1:441-452, p. 446: logit of the risk
@@ -178,40 +161,62 @@ func TestRiskAdjustedCUSUMSurgery(t *testing.T) {
 	for i, d := range deaths {
 		event[i], risk[i] = d == 1, 0.035
 	}
-	up, signals := RiskAdjustedCUSUM(risk, event, 2, 3.5)
+	up, excursions := RiskAdjustedCUSUM(risk, event, 2, 3.5)
 	top := 0.0
 	for _, s := range up {
 		top = math.Max(top, s)
 	}
 	assert.InDelta(t, 1.94695448, top, 5e-9)
-	assert.Empty(t, signals)
-	_, signals = RiskAdjustedCUSUM(risk, event, 0.5, 3.5)
-	assert.Equal(t, []int{855}, signals, "case 856")
+	assert.Empty(t, excursions)
+	_, excursions = RiskAdjustedCUSUM(risk, event, 0.5, 3.5)
+	require.NotEmpty(t, excursions)
+	assert.Equal(t, 855, excursions[0].Signal, "case 856")
 }
 
-// By hand: risk 1/2, ratio 3: log 1.5 up on an event, log 2 down otherwise.
+// By hand: risk 1/2, ratio 3: log 1.5 up on an event, log 2 down otherwise. It
+// signals once, is held at the limit, and is over when it is back at 0.
 func TestRiskAdjustedCUSUMByHand(t *testing.T) {
-	half := []float64{0.5, 0.5, math.NaN(), 0.5, 0.5}
-	sum, signals := RiskAdjustedCUSUM(half, []bool{true, true, true, false, true}, 3, 0.8)
-	assert.InDeltaSlice(t, []float64{math.Log(1.5), math.Log(2.25), 0, 0, math.Log(1.5)}, sum, 1e-15)
-	assert.Equal(t, []int{1}, signals)
+	half := []float64{0.5, 0.5, math.NaN(), 0.5, 0.5, 0.5, 0.5}
+	sum, excursions := RiskAdjustedCUSUM(half, []bool{true, true, true, true, false, false, true}, 3, 0.8)
+	assert.InDeltaSlice(t, []float64{math.Log(1.5), 0.8, 0.8, 0.8, 0.8 - math.Log(2), 0, math.Log(1.5)}, sum, 1e-15)
+	assert.Equal(t, []Excursion{{0, 1, 5}}, excursions)
+	_, open := RiskAdjustedCUSUM(half, []bool{false, true, true, true, true, true, true}, 3, 0.8)
+	assert.Equal(t, []Excursion{{1, 3, -1}}, open)
 }
 
-// The run length of a mix agrees with simulation within four standard errors,
-// and with the exact Bernoulli chart where all risks are alike.
+// The run length of a mix agrees with simulation within four standard errors.
 func TestRiskAdjustedRunLength(t *testing.T) {
 	risk, weights := []float64{0.03, 0.06, 0.1, 0.17, 0.25}, []float64{3, 5, 4, 2, 1}
 	for _, truth := range []float64{1, 2} {
 		arl := RiskAdjustedRunLength(risk, weights, 2, truth, 2.5)
 		mean, se := simulateRuns(risk, weights, truth, 2.5, 3000)
-		assert.InDelta(t, mean, arl, 4*se+0.01*arl)
+		assert.InDelta(t, mean, arl, 4*se+0.015*arl)
 	}
-	c, _ := NewBernoulliCUSUM(0.08, 0.148336241)
-	ratio := 0.148336241 / (1 - 0.148336241) * 0.92 / 0.08
-	_, none := RiskWeights(0.08, ratio)
-	got := RiskAdjustedRunLength([]float64{0.08}, nil, ratio, 1, -none*25) // steps fall on cells
-	assert.InEpsilon(t, c.RunLength(0.08, 25), got, 1e-6)
 	assert.True(t, math.IsNaN(RiskAdjustedRunLength([]float64{0}, nil, 2, 1, 3)))
+}
+
+// The limit keeps the rate it is asked for, and is the higher the fewer events
+// the baseline has. Where the baseline is long the rate is that of one run
+// length.
+func TestRiskAdjustedLimit(t *testing.T) {
+	risk, weights := []float64{0.03, 0.06, 0.1, 0.17, 0.25}, []float64{3, 5, 4, 2, 1}
+	last := 0.0
+	length := func(truth, limit float64) float64 { return RiskAdjustedRunLength(risk, weights, 2, truth, limit) }
+	for _, x := range []int{100_000, 400, 40, 12} {
+		limit := RiskAdjustedLimit(risk, weights, 2, x, 10*x, 400, 0.03)
+		assert.InEpsilon(t, 0.03, FalseAlarms(risk, weights, 2, limit, x, 10*x, 400), 0.011)
+		assert.Greater(t, limit, last)
+		last = limit
+		if x == 100_000 {
+			assert.InEpsilon(t, 0.03, -math.Expm1(-(800-length(2, limit))/length(1, limit))/2, 0.03)
+		}
+	}
+	assert.True(t, math.IsNaN(RiskAdjustedLimit(risk, weights, 2, 0, 100, 400, 0.03)))
+	// Of the odds of 15/148: Jeffreys' limits of the share, 0.0604 and 0.1576
+	// (Brown, Cai, DasGupta 2001, Stat Sci 16:101-133; digits of R's qbeta).
+	odds := 15.0 / 133
+	assert.InDelta(t, 0.0604/0.9396/odds, LevelQuantile(0.025, 15, 148), 0.001)
+	assert.InDelta(t, 0.1576/0.8424/odds, LevelQuantile(0.975, 15, 148), 0.001)
 }
 
 func simulateRuns(risk, weights []float64, truth, limit float64, runs int) (mean, se float64) {
@@ -241,18 +246,10 @@ func simulateRuns(risk, weights []float64, truth, limit float64, runs int) (mean
 	return mean, math.Sqrt((square/n - mean*mean) / n)
 }
 
-// Benneyan JC (2001) Health Care Manag Sci 4:305-318 for the limits; counts of
-// our own; limits and quantiles of R (qicharts2, qgeom).
-func TestGChart(t *testing.T) {
-	counts := []float64{3, 12, 0, 25, 7, 14, 41, 2, 9, 18, 5, 30, 11, 6, 22, 1, 16, 8, 27, 13}
-	mean := 0.0
-	for _, c := range counts {
-		mean += c / 20
-	}
-	l := GLimits(mean)
-	assert.InDelta(t, 13.5, l.Center, 1e-12)
-	assert.InDelta(t, 55.4732057, l.High, 5e-8)
-	assert.Zero(t, l.Low)
+// Quantiles of the geometric distribution of R's qgeom. (The limit of a g chart
+// by three standard deviations, Benneyan JC (2001) Health Care Manag Sci
+// 4:305-318, lies far under the exact one: 55 for the first of these shares.)
+func TestGeometricQuantile(t *testing.T) {
 	for _, w := range []struct {
 		q, p float64
 		k    int
