@@ -142,7 +142,7 @@ func laney(monthly Monthly) Laney {
 	clearly := 1 + 2*0.83/math.Sqrt(float64(len(months)))
 	l.Used = chart.SigmaZ > clearly
 	if !l.Used {
-		l.Words = fmt.Sprintf("The months vary as chance allows (sigma z %.2f): the exact limits stand.", chart.SigmaZ)
+		l.Words = fmt.Sprintf("The months vary as chance allows (sigma z %.2f): the limits of the months stand.", chart.SigmaZ)
 		return l
 	}
 	l.Words = fmt.Sprintf("The months vary %.1f times as much as chance allows: Laney's p' limits are wider, and are the ones to read. They can hide real trouble; look at the sums too.", chart.SigmaZ)

@@ -68,7 +68,7 @@ func runKeys(r Run) []key {
 	}
 	keys = append(keys, keyBand("where a month of its size usually lies", wash))
 	if finite(r.Centre) {
-		keys = append(keys, keyLine("mean of the mature months", mid, 1.4, dashed))
+		keys = append(keys, keyLine("usual: the baseline's share", mid, 1.4, dashed))
 	}
 	return keys
 }

@@ -125,22 +125,35 @@ func sure(f remakes.FaultFinding) string {
 	return s + "As counted, not adjusted: " + page.InWords(f.RiskDifference, 100, 1, " more per 100 orders") + "."
 }
 
-// monthFinding is there when the month under review stands out.
+// monthFinding is there when remakes are up on a chart: a change that still
+// lasts, or the month under review by itself.
 func monthFinding(r *Review) (page.Finding, bool) {
 	mo := find(r.Monthly, r.Month)
-	if mo == nil || mo.Signal != "above" && mo.Equal.Verdict != "more" {
+	n := len(r.Trend.Signals)
+	if n > 0 {
+		if s := r.Trend.Signals[n-1]; s.Direction == "worse" && !s.Until.Known() {
+			f := page.Finding{
+				ID: "finding-trend", Headline: fmt.Sprintf("More remakes than usual since about %s", monthName(s.From.Month())),
+				Sure: r.Trend.Statement + " " + r.Trend.Words[1],
+				Do:   "Ask what changed about then: who measures, the form, the leather, the lasts. Read the remade orders since.",
+			}
+			for _, m := range r.Monthly.Months {
+				if m.Month >= s.From.Month() && m.Month <= r.Month {
+					f.Orders.Kind, f.Orders.IDs = "orders", append(f.Orders.IDs, m.Orders...)
+				}
+			}
+			return f, true
+		}
+	}
+	if mo == nil || mo.Signal != "above" && (mo.Mature || mo.Equal.Verdict != "more") {
 		return page.Finding{}, false
 	}
-	f := page.Finding{
+	return page.Finding{
 		ID: "finding-month", Headline: "More remakes than usual among the boots of " + monthName(r.Month),
-		Sure:   mo.Equal.Sentence,
+		Sure:   fmt.Sprintf("%s. While nothing changes, this or any other chart signals in %.0f of 100 years.", mo.Equal.Sentence, 100*r.Trend.FalseAlarms),
 		Do:     "Read the month's remade orders one by one before changing anything: one month supports watching, not judging.",
 		Orders: page.Ref{Kind: "orders", IDs: mo.Orders},
-	}
-	if mo.Signal == "above" {
-		f.Sure += " It lies above its exact limits: less than 2 such months in 1,000 while nothing has changed."
-	}
-	return f, true
+	}, true
 }
 
 // promiseFinding reports on a rule that is in force, once its interval says

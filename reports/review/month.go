@@ -2,6 +2,7 @@ package review
 
 import (
 	"fmt"
+	"math"
 	"strconv"
 	"strings"
 
@@ -13,11 +14,19 @@ import (
 
 func plainInt(n int) string { return strconv.Itoa(n) }
 
-// Lead is the month in one sentence.
-func (r *Review) Lead() string { return Sentence(r.Monthly, r.Month) }
+// Lead is the month in one sentence, and what all charts say in another.
+func (r *Review) Lead() string { return lead(r.Trend, r.Month) }
 
-// Sentence is one month in one sentence: at equal age where it is young, as a
-// rate with its interval where it is mature.
+func lead(t remakes.Trend, month cohort.Month) string {
+	s := Sentence(t.Monthly, month)
+	if t.Statement != "" {
+		s += " " + t.Statement
+	}
+	return s
+}
+
+// Sentence is one month in one sentence: at equal age where it is young, as it
+// stands on the chart where it is mature.
 func Sentence(m remakes.Monthly, month cohort.Month) string {
 	mo := find(m, month)
 	if mo == nil {
@@ -35,6 +44,8 @@ func Sentence(m remakes.Monthly, month cohort.Month) string {
 		s += " The month lies above its limits."
 	case mo.Signal == "below":
 		s += " The month lies below its limits."
+	case !mo.Mature && mo.Remade > mo.Equal.Remade:
+		s += fmt.Sprintf(" (%s so far at any age: that is what the chart draws.)", page.Thousands(mo.Remade))
 	}
 	return s
 }
@@ -92,8 +103,11 @@ func RunChart(m remakes.Monthly, last cohort.Month) []page.Block {
 	r := figure.Run{
 		ID: "run-chart", Title: "Remake share by shipping month",
 		Of: "orders shipped in the month", What: "of orders remade",
-		Centre: m.Centre.Point,
+		Centre: math.NaN(),
 		Desc:   runDesc(m),
+	}
+	if m.Baseline != nil {
+		r.Centre = m.Baseline.Share.Point
 	}
 	for _, mo := range m.Months {
 		if find(m, last) != nil && mo.Month > last {
@@ -111,7 +125,10 @@ func RunChart(m remakes.Monthly, last cohort.Month) []page.Block {
 }
 
 func runDesc(m remakes.Monthly) string {
-	s := "Remakes reported within 365 days, each month on its own number of orders. Hollow months are young and will rise; they are not held against the limits."
+	s := "Remakes reported within 365 days, each month on its own number of orders. Hollow months are young and will rise; they are held against earlier months at their age, not against these limits."
+	if b := m.Baseline; b != nil {
+		s += fmt.Sprintf(" The limits start after the baseline, %s to %s (%s of %s orders remade), and are as wide as so short a baseline needs.", b.From, b.To, page.Thousands(b.Remade), page.Thousands(b.Orders))
+	}
 	if m.Centre.Given() {
 		s += " Mature months together: " + page.InWords(m.Centre, 100, 1, " %") + "."
 	}

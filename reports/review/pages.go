@@ -71,7 +71,7 @@ func TrendPage(t remakes.Trend) *page.Document {
 	d := &page.Document{Title: "Remakes over time"}
 	if n := len(t.Monthly.Months); n > 0 {
 		last := t.Monthly.Months[n-1].Month
-		d.Lead = monthName(last) + ": " + Sentence(t.Monthly, last)
+		d.Lead = monthName(last) + ": " + lead(t, last)
 	}
 	d.Sections = keep(
 		page.Section{ID: "months", Title: "Shipping months", Blocks: []page.Block{monthTable(t.Monthly)}},
@@ -95,7 +95,7 @@ func monthTable(m remakes.Monthly) page.Table {
 		t.Rows = append(t.Rows, []page.Cell{page.Text(mo.Month.String()), page.Count(mo.Shipped), page.CountOf(mo.Remade, page.Ref{Kind: "orders", IDs: mo.Orders}),
 			page.Percent(mo.Rate), percent(mo.Low), percent(mo.High), yesNo(mo.Mature), page.Text(mo.Signal), page.Count(mo.YoungestAge), page.Text(mo.Equal.Verdict)})
 	}
-	t.Notes = append(t.Notes, "Months that are not mature will rise; only mature ones are held against their exact limits ("+m.Method+").")
+	t.Notes = append(t.Notes, "Months that are not mature will rise; they are compared with earlier months at their age. Mature months after the baseline are held against limits ("+m.Method+").")
 	t.Notes = append(append(t.Notes, m.Warnings...), page.Refusals(t.Rows)...)
 	return t
 }

@@ -60,9 +60,6 @@ func Make(in Input) *Review {
 		Complaints: remakes.Complaints(in.Cohort, m), LookAt: remakes.ToLookAt(in.Cohort, m),
 		Excluded: in.Cohort.Excluded, Spreads: in.Spreads, Ranges: in.RangeMonths,
 	}
-	if len(r.Monthly.Months) == 0 {
-		r.Monthly = remakes.ByMonth(in.Cohort, m)
-	}
 	return r
 }
 

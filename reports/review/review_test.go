@@ -131,7 +131,7 @@ func TestAMonthOutsideItsLimitsComesFirst(t *testing.T) {
 	f := r.Findings()[0].(page.Finding)
 	assert.Equal(t, "finding-month", f.ID)
 	assert.Equal(t, []string{"O-1"}, f.Orders.IDs)
-	assert.Contains(t, f.Sure, "exact limits")
+	assert.Contains(t, f.Sure, "any other chart signals in")
 }
 
 // Without adjustment a fault is a finding only when its interval lies above

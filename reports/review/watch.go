@@ -11,22 +11,18 @@ import (
 	"lastroom/reports/page"
 )
 
-// Watch is the monitored series: its words, then one figure a chart.
+// Watch is the monitored series: its words, the signals of all charts, then one
+// figure a chart.
 func Watch(t remakes.Trend) []page.Block {
 	var out []page.Block
-	if len(t.Words) > 0 {
-		out = append(out, page.Prose(t.Words))
+	if words := slices.DeleteFunc(slices.Clone(t.Words), func(w string) bool { return w == "" }); len(words) > 0 {
+		out = append(out, page.Prose(words))
 	}
-	if t.Laney.Words != "" && !slices.Contains(t.Words, t.Laney.Words) {
-		out = append(out, page.Prose{t.Laney.Words})
+	if len(t.Signals) > 0 {
+		out = append(out, signals(t))
 	}
 	for _, c := range t.Charts {
 		out = append(out, ChartFigure(c))
-	}
-	if len(out) > 0 {
-		if s := signals(t); len(s.Rows) > 0 {
-			out = append(out, s)
-		}
 	}
 	return out
 }
@@ -58,7 +54,7 @@ func ChartFigure(c remakes.Chart) page.Block {
 		v.Value = append(v.Value, float64(value))
 		v.Low = append(v.Low, first(s.Low, c.LowLimit))
 		v.High = append(v.High, first(s.High, c.Limit))
-		v.Signal = append(v.Signal, beyond(float64(value), v.Low[i], v.High[i]))
+		v.Signal = append(v.Signal, slices.ContainsFunc(c.Signals, func(x remakes.Signal) bool { return x.Day.Month() == s.Month }))
 	}
 	if allMissing(v.Low) {
 		v.Low = nil
@@ -76,8 +72,6 @@ func first(own, whole remakes.Number) float64 {
 	return float64(whole)
 }
 
-func beyond(v, low, high float64) bool { return v > high || v < low }
-
 func allMissing(vs []float64) bool {
 	for _, v := range vs {
 		if !math.IsNaN(v) && !math.IsInf(v, 0) {
@@ -94,9 +88,12 @@ func tuned(c remakes.Chart) string {
 		s += "."
 	}
 	if c.RunLength.Given() {
-		s += fmt.Sprintf(" A false alarm on average every %s %s while nothing has changed", page.Fixed(float64(c.RunLength), 0), c.Unit)
+		s += fmt.Sprintf(" While nothing has changed, a false alarm on average every %s %s", rough(c.RunLength), c.Unit)
+		if c.RunLengthLow.Given() && c.RunLengthHigh.Given() {
+			s += fmt.Sprintf(" (anything from %s to %s, since the baseline is short of being exact)", rough(c.RunLengthLow), rough(c.RunLengthHigh))
+		}
 		if c.ShiftRunLength.Given() {
-			s += fmt.Sprintf("; an alarm %s %s after the change it is set to find", page.Fixed(float64(c.ShiftRunLength), 0), c.Unit)
+			s += fmt.Sprintf("; an alarm %s %s after the change it is set to find", rough(c.ShiftRunLength), c.Unit)
 		}
 		s += "."
 	}
@@ -109,18 +106,48 @@ func tuned(c remakes.Chart) string {
 	return s
 }
 
+// rough is a run length to two digits; beyond a million orders it says so.
+func rough(n remakes.Number) string {
+	v := float64(n)
+	if v > 1e6 {
+		return "over a million"
+	}
+	step := math.Pow(10, math.Floor(math.Log10(math.Max(v, 1)))-1)
+	return page.Thousands(int(math.Round(v/step) * step))
+}
+
 func signals(t remakes.Trend) page.Table {
-	out := page.Table{ID: "signals", Caption: "Signals", Columns: []page.Column{
-		{Key: "chart", Title: "Chart"}, {Key: "day", Title: "Shipping day"}, {Key: "order_id", Title: "Order"}, {Key: "direction", Title: "Direction"},
+	out := page.Table{ID: "signals", Caption: "Signals of all charts, each change once", Columns: []page.Column{
+		{Key: "day", Title: "Shipping day"}, {Key: "direction", Title: "Direction"}, {Key: "from", Title: "Since about"}, {Key: "until", Title: "Over by"},
+		{Key: "order_id", Title: "Order"}, {Key: "charts", Title: "Charts that show it"},
 	}}
-	for _, c := range t.Charts {
-		for _, s := range c.Signals {
-			order := page.Text(s.Order)
-			if s.Order != "" {
-				order.Ref = page.Ref{Kind: "order", IDs: []string{s.Order}}
-			}
-			out.Rows = append(out.Rows, []page.Cell{page.Text(c.Title), page.Date(s.Day), order, page.Text(s.Direction)})
+	for _, s := range t.Signals {
+		order := page.Text(s.Order)
+		if s.Order != "" {
+			order.Ref = page.Ref{Kind: "order", IDs: []string{s.Order}}
 		}
+		over := page.Text("still so")
+		if s.Until.Known() {
+			over = page.Date(s.Until)
+		}
+		out.Rows = append(out.Rows, []page.Cell{page.Date(s.Day), page.Text(s.Direction), page.Date(s.From), over, order, page.Text(chartNames(s.Charts))})
 	}
 	return out
+}
+
+// chartNames are the charts of a signal in words.
+func chartNames(charts []string) string {
+	var out []string
+	for _, c := range charts {
+		switch c {
+		case "risk_adjusted_cusum", "risk_adjusted_cusum_better":
+			c = "CUSUM"
+		case "months":
+			c = "the month's own limits"
+		case "young months":
+			c = "the month at its age"
+		}
+		out = append(out, c)
+	}
+	return strings.Join(out, ", ")
 }
