@@ -42,7 +42,7 @@ func (a *Auditor) Audit(b *Batch, out []Evidence) []Evidence {
 			if n.Point == form.Leg {
 				n.HeightMM = form.Height(b.Height[at])
 			}
-			a.in.add(a.model.settings, &n, at)
+			a.in.add(a.model.scheme, &n, at)
 		}
 		out = append(out, a.judge(b.Sex[i], b.Channel[i]))
 	}

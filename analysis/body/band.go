@@ -23,7 +23,7 @@ func (m *Model) LegBand(f Form, heights []float64) (out []BandPoint) {
 	heights = slices.DeleteFunc(slices.Clone(heights), func(h float64) bool { return !(h >= minHeight && h <= maxHeight) })
 	for i := range f.Numbers {
 		if n := &f.Numbers[i]; n.Point != form.Leg && n.Clothing == form.Bare {
-			in.add(m.settings, n, i)
+			in.add(m.scheme, n, i)
 		}
 	}
 	if len(in.codes) == 0 {

@@ -33,7 +33,7 @@ func BenchmarkAuditLegs(b *testing.B) {
 				forms[i].Sex = bench.sex
 			}
 			batch := batchOf(forms)
-			a := NewModel(Settings{}).NewAuditor(0.01)
+			a := NewModel(form.Scheme{}).NewAuditor(0.01)
 			out := a.Audit(batch, nil)
 			b.ReportAllocs()
 			for b.Loop() {
@@ -46,7 +46,7 @@ func BenchmarkAuditLegs(b *testing.B) {
 
 // BenchmarkCheck checks one form in full, explanation and history included.
 func BenchmarkCheck(b *testing.B) {
-	m := NewModel(Settings{})
+	m := NewModel(form.Scheme{})
 	f := drawn(b, 1, Drawing{Sex: form.Female, Heights: sevenUp, Unit: form.Inch, Step: 3.175}, 2)[0]
 	past := []Earlier{{Form: f, Years: 1}, {Form: f, Years: 3}}
 	m.Check(f, past, 0.01)
@@ -60,9 +60,9 @@ func BenchmarkNewLayout(b *testing.B) {
 	f := drawn(b, 1, Drawing{Sex: form.Female, Heights: sevenUp, Unit: form.Inch, Step: 3.175}, 2)[0]
 	var in intake
 	for i := range f.Numbers {
-		in.add(Settings{}, &f.Numbers[i], i)
+		in.add(form.Scheme{}, &f.Numbers[i], i)
 	}
-	m := NewModel(Settings{})
+	m := NewModel(form.Scheme{})
 	for b.Loop() {
 		m.newLayout(layoutSpec{codes: in.codes, sex: form.Female, step: 1})
 	}

@@ -68,14 +68,14 @@ func (m *Model) Calibrate(forms []Form) *Calibration {
 				own = append(own, f)
 			}
 		}
-		c.Channels[ch] = calibrateChannel(m.settings, ch, own)
+		c.Channels[ch] = calibrateChannel(m.scheme, ch, own)
 	}
 	return c
 }
 
 // Calibrated is the model with a shop's own values where there are enough.
 func (m *Model) Calibrated(c *Calibration) *Model {
-	out := NewModel(m.settings)
+	out := NewModel(m.scheme)
 	for ch := range form.ChannelCount {
 		if own := &c.Channels[ch]; own.Enough {
 			out.measuring[ch] = own.used
@@ -95,7 +95,7 @@ type sided struct {
 	form *Form
 }
 
-func sidedOf(s Settings, f *Form) (out sided) {
+func sidedOf(s form.Scheme, f *Form) (out sided) {
 	var in intake
 	for i := range f.Numbers {
 		in.add(s, &f.Numbers[i], i)
@@ -113,7 +113,7 @@ func sidedOf(s Settings, f *Form) (out sided) {
 	return out
 }
 
-func calibrateChannel(s Settings, ch form.Channel, forms []Form) ChannelCalibration {
+func calibrateChannel(s form.Scheme, ch form.Channel, forms []Form) ChannelCalibration {
 	c := ChannelCalibration{Channel: ch, Spread: 1, Leg: 1, used: published(ch)}
 	var all []sided
 	for i := range forms {

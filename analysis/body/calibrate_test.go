@@ -33,7 +33,7 @@ func TestCalibrationAgainstWideNoise(t *testing.T) {
 		r.Shuffle(len(rows), func(i, j int) { rows[i], rows[j] = rows[j], rows[i] })
 		own := simulated(r, rows, 400, form.Male, me)
 		later := simulated(r, rows[400:], 6000, form.Male, me)
-		m := NewModel(Settings{})
+		m := NewModel(form.Scheme{})
 		c := m.Calibrate(own)
 		before, after := alarmShare(m, later), alarmShare(m.Calibrated(c), later)
 		t.Logf("noise x%.1f: alarms %.2f %% by published values, %.2f %% calibrated", k, 100*before, 100*after)
@@ -50,7 +50,7 @@ func TestCalibrationOffsets(t *testing.T) {
 	rows := readPeople(t)[form.Female].mm
 	me := published(form.Home)
 	me.GirthOffset += 8
-	c := NewModel(Settings{}).Calibrate(simulated(rand.New(rand.NewPCG(1, 2)), rows, 500, form.Female, me))
+	c := NewModel(form.Scheme{}).Calibrate(simulated(rand.New(rand.NewPCG(1, 2)), rows, 500, form.Female, me))
 	for _, x := range c.Channels[form.Home].Measures {
 		want := x.OffsetPublished
 		if x.Point > form.Breadth {
@@ -69,7 +69,7 @@ func TestCalibrationOffsets(t *testing.T) {
 
 // TestTooFewForms leaves the published values in place.
 func TestTooFewForms(t *testing.T) {
-	m := NewModel(Settings{})
+	m := NewModel(form.Scheme{})
 	forms := drawn(t, 20, Drawing{Sex: form.Male, Step: 1}, 3)
 	c := m.Calibrate(forms)
 	assert.Equal(t, m.measuring, m.Calibrated(c).measuring)

@@ -68,11 +68,11 @@ const (
 func (m *Model) Check(f Form, past []Earlier, falseAlarms float64) *Check {
 	a := m.NewAuditor(falseAlarms)
 	for i := range f.Numbers {
-		a.in.add(m.settings, &f.Numbers[i], i)
+		a.in.add(m.scheme, &f.Numbers[i], i)
 	}
-	c := &Check{FormID: f.ID, FalseAlarms: a.share, NothingOff: math.NaN(), Readings: readingsOf(m.settings, f)}
+	c := &Check{FormID: f.ID, FalseAlarms: a.share, NothingOff: math.NaN(), Readings: readingsOf(m.scheme, f)}
 	c.Evidence = a.judge(f.Sex, f.Channel)
-	c.notes(m.settings, f, &a.in)
+	c.notes(m.scheme, f, &a.in)
 	c.Basis = m.Basis()
 	if lay := a.layoutOf(f.Sex, f.Channel); lay != nil {
 		c.Judged = true
@@ -91,11 +91,11 @@ func (m *Model) Check(f Form, past []Earlier, falseAlarms float64) *Check {
 	return c
 }
 
-func readingsOf(s Settings, f Form) (out []Reading) {
+func readingsOf(s form.Scheme, f Form) (out []Reading) {
 	nan := math.NaN()
 	for _, n := range f.Numbers {
 		r := Reading{Number: n, Expected: nan, Low: nan, High: nan, Tail: nan, Percentile: nan}
-		if g, ok := RangeOf(n.Point, f.Sex); ok && s.feature(n.Point) >= 0 && n.Clothing == form.Bare && n.ValueMM > 0 {
+		if g, ok := RangeOf(n.Point, f.Sex); ok && feature(s, n.Point) >= 0 && n.Clothing == form.Bare && n.ValueMM > 0 {
 			r.Percentile = g.PercentileWritten(n.ValueMM)
 		}
 		out = append(out, r)
@@ -144,14 +144,14 @@ func (c *Check) expect(a *Auditor, lay *layout, gs []*gauss, sexes [2]float64) {
 }
 
 // notes says what the checks could not judge.
-func (c *Check) notes(s Settings, f Form, in *intake) {
+func (c *Check) notes(s form.Scheme, f Form, in *intake) {
 	for _, l := range in.left {
 		c.Notes = append(c.Notes, f.Numbers[l.from].Name()+": "+l.why)
 	}
-	if s.LongHeel {
+	if s.HeelGirth == form.LongHeel {
 		c.Notes = append(c.Notes, "The heel girth here is the long heel, which the survey does not hold: it is compared loosely and side with side only.")
 	}
-	if s.AnkleOverBones {
+	if s.AnkleGirth == form.OverBones {
 		c.Notes = append(c.Notes, "The ankle girth here is taken over the bones, which the survey does not hold: it is compared loosely and side with side only.")
 	}
 	for _, n := range f.Numbers {

@@ -17,21 +17,23 @@ type coord struct {
 	height   float64
 }
 
-// place finds the coordinate of a number under the shop's settings.
-func (s Settings) place(n *form.Number) coord {
+// placed is the coordinate of a number under the shop's scheme.
+func placed(s form.Scheme, n *form.Number) coord {
 	c := coord{core: -1, side: n.Side, clothing: n.Clothing, point: n.Point}
 	if n.Point == form.Leg {
 		c.height = float64(n.HeightMM)
 		return c
 	}
-	if f := s.feature(n.Point); f >= 0 && n.Clothing == form.Bare {
+	if f := feature(s, n.Point); f >= 0 && n.Clothing == form.Bare {
 		c.core = int(n.Side)*features + f
 	}
 	return c
 }
 
-// feature is the survey measure that a point is, or -1.
-func (s Settings) feature(p form.Point) int {
+// feature is the survey measure that a point is, or -1. The survey holds the
+// short heel and the least ankle girth; of the other kinds nothing is published
+// here, so they are only compared loosely and side with side.
+func feature(s form.Scheme, p form.Point) int {
 	switch p {
 	case form.Length:
 		return fLength
@@ -40,11 +42,11 @@ func (s Settings) feature(p form.Point) int {
 	case form.Ball:
 		return fBall
 	case form.Heel:
-		if !s.LongHeel {
+		if s.HeelGirth != form.LongHeel {
 			return fHeel
 		}
 	case form.Ankle:
-		if !s.AnkleOverBones {
+		if s.AnkleGirth != form.OverBones {
 			return fAnkle
 		}
 	case form.Calf:

@@ -79,7 +79,7 @@ func TestDevelopmentCases(t *testing.T) {
 			}
 			forms = append(forms, c.form)
 		}
-		ev := NewModel(Settings{}).NewAuditor(0.01).Audit(batchOf(forms), nil)
+		ev := NewModel(form.Scheme{}).NewAuditor(0.01).Audit(batchOf(forms), nil)
 		n, hit, wide := map[string]float64{}, map[string]float64{}, 0.0
 		for i, c := range cases {
 			n[c.fault]++
@@ -123,7 +123,7 @@ func simulated(r *rand.Rand, rows [][features]float64, n int, sex form.Sex, me M
 // sex made from the survey's rows: within 0.7-1.3 % at the 1 % setting.
 func TestFalseAlarms(t *testing.T) {
 	all := readPeople(t)
-	m := NewModel(Settings{})
+	m := NewModel(form.Scheme{})
 	for _, sex := range []form.Sex{form.Female, form.Male} {
 		for _, given := range []form.Sex{sex, form.SexUnknown} {
 			rows := all[sex].mm
@@ -171,7 +171,7 @@ func TestNamesTheNumber(t *testing.T) {
 		}},
 		{"ball 5 % short", 98, 1500, func(n *form.Number) { n.ValueMM *= 0.95 }},
 	}
-	m := NewModel(Settings{})
+	m := NewModel(form.Scheme{})
 	for _, k := range kinds {
 		forms := simulated(r, all[form.Male].mm, k.forms, form.Male, published(form.Home))
 		flagged, right := 0.0, 0.0
@@ -204,7 +204,7 @@ func BenchmarkAudit(b *testing.B) {
 			forms = append(forms, c.form)
 		}
 	}
-	a := NewModel(Settings{}).NewAuditor(0.01)
+	a := NewModel(form.Scheme{}).NewAuditor(0.01)
 	batch := batchOf(forms)
 	out := a.Audit(batch, nil)
 	b.ReportAllocs()

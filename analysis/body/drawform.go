@@ -25,6 +25,7 @@ func Draw(r *rand.Rand, d Drawing) (Form, error) {
 	if sex != form.Female && sex != form.Male {
 		sex = form.Female + form.Sex(r.IntN(2))
 	}
+	d.Unit = max(d.Unit, form.Millimetre)
 	w := newWorld(sex, published(d.Channel), d.Step)
 	dr, err := newDrawer(w)
 	if err != nil {

@@ -14,15 +14,6 @@ type Form struct {
 	Numbers []form.Number
 }
 
-// Settings say what a shop's heel and ankle girths are. The survey holds the
-// short heel (heel tip to the front bend of the ankle) and the least ankle
-// girth. Of the other kinds nothing is published here: such numbers are only
-// compared loosely and side with side, and the check says so.
-type Settings struct {
-	LongHeel       bool
-	AnkleOverBones bool
-}
-
 // An Answer is yes, no, or not judged.
 type Answer uint8
 

@@ -33,7 +33,7 @@ func (m *Model) tightened(lay *layout, n int, channel form.Channel, past []Earli
 		for k, p := range past {
 			var in intake
 			for i := range p.Form.Numbers {
-				in.add(m.settings, &p.Form.Numbers[i], i)
+				in.add(m.scheme, &p.Form.Numbers[i], i)
 			}
 			for i, code := range in.codes {
 				t := w.term(coordOf(code))

@@ -37,7 +37,7 @@ func wandered(r *rand.Rand, b [core]float64, years float64) [core]float64 {
 // about as few alarms, and a shift of 20 mm on all girths, which one form
 // alone shows in half the cases, is mostly seen.
 func TestHistoryTightens(t *testing.T) {
-	m := NewModel(Settings{})
+	m := NewModel(form.Scheme{})
 	me := published(form.Home)
 	r := rand.New(rand.NewPCG(4, 4))
 	w := newWorld(form.Male, me, 1)
@@ -73,7 +73,7 @@ func TestHistoryTightens(t *testing.T) {
 
 // TestHistoryNarrowsTheExpectation, and less so the longer ago.
 func TestHistoryNarrowsTheExpectation(t *testing.T) {
-	m := NewModel(Settings{})
+	m := NewModel(form.Scheme{})
 	f := drawn(t, 1, Drawing{Sex: form.Female, Heights: sevenUp, Step: 1}, 12)[0]
 	width := func(past []Earlier) (w float64) {
 		for _, x := range m.Check(f, past, 0).Readings {

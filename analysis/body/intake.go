@@ -40,7 +40,7 @@ func (in *intake) reset() {
 }
 
 // add sorts one number in.
-func (in *intake) add(s Settings, n *form.Number, from int) {
+func (in *intake) add(s form.Scheme, n *form.Number, from int) {
 	if !Possible(n.ValueMM) {
 		in.impossible++
 		in.left = append(in.left, leftOut{from, whyImpossible})
@@ -58,7 +58,7 @@ func (in *intake) add(s Settings, n *form.Number, from int) {
 		in.left = append(in.left, leftOut{from, whyMany})
 		return
 	}
-	code := s.place(n).code()
+	code := placed(s, n).code()
 	at := len(in.codes)
 	for at > 0 && in.codes[at-1] > code {
 		at--

@@ -67,7 +67,7 @@ func crooked(h, a, c float64) float64 {
 // hardly more alarms than the feet alone; a crooked leg does.
 func TestOddLegsDoNotCryWolf(t *testing.T) {
 	r := rand.New(rand.NewPCG(8, 9))
-	a := NewModel(Settings{}).NewAuditor(0.01)
+	a := NewModel(form.Scheme{}).NewAuditor(0.01)
 	legs := maps.Clone(oddLegs)
 	legs["crooked"] = crooked
 	for name, shape := range legs {
@@ -115,7 +115,7 @@ func shapeLegs(r *rand.Rand, f Form, shape func(h, ankle, calf float64) float64)
 
 // TestLegFalseAlarms: good forms with leg girths, bare and tucked.
 func TestLegFalseAlarms(t *testing.T) {
-	a := NewModel(Settings{}).NewAuditor(0.01)
+	a := NewModel(form.Scheme{}).NewAuditor(0.01)
 	for _, d := range []Drawing{{Heights: sevenUp, Step: 1}, {Heights: sevenUp, Tucked: true, Unit: form.Inch, Step: 3.175}} {
 		n := 0
 		forms := drawn(t, 8000, d, 5)
@@ -184,7 +184,7 @@ var legFaults = []legFault{
 // limits are what this wide profile finds, no claim about real forms.
 func TestLegFaults(t *testing.T) {
 	r := rand.New(rand.NewPCG(21, 22))
-	m := NewModel(Settings{})
+	m := NewModel(form.Scheme{})
 	for _, x := range legFaults {
 		forms := drawn(t, 150, Drawing{Heights: sevenUp, Tucked: x.id == "tucked-exchanged", Step: 1}, 31)
 		alarms, named := 0.0, 0.0
@@ -208,7 +208,7 @@ func TestLegFaults(t *testing.T) {
 // TestSwelling: 3 cm between the calves, or against last year, is a caution
 // whatever the rest says.
 func TestSwelling(t *testing.T) {
-	m := NewModel(Settings{})
+	m := NewModel(form.Scheme{})
 	f := drawn(t, 1, Drawing{Sex: form.Female, Heights: sevenUp, Step: 1}, 6)[0]
 	require.Empty(t, m.Check(f, nil, 0).Cautions)
 	now := f

@@ -11,10 +11,10 @@ import (
 // beyond it all are forgotten and built again as they come.
 const maxLayouts = 128
 
-// A Model is the published joint model under a shop's settings, with the
+// A Model is the published joint model under a shop's scheme, with the
 // shop's own calibration if there is one. It is safe for several goroutines.
 type Model struct {
-	settings  Settings
+	scheme    form.Scheme
 	measuring [form.ChannelCount]Measuring
 	name      string
 	basis     []string // channels with the shop's own values, in words
@@ -26,8 +26,8 @@ type Model struct {
 }
 
 // NewModel returns the model on published values alone.
-func NewModel(s Settings) *Model {
-	m := &Model{settings: s, name: "survey-2012/2", layouts: map[string]*layout{}, drawn: map[string][2]tail{}}
+func NewModel(s form.Scheme) *Model {
+	m := &Model{scheme: s, name: "survey-2012/2", layouts: map[string]*layout{}, drawn: map[string][2]tail{}}
 	for c := range form.ChannelCount {
 		m.measuring[c] = published(c)
 	}

@@ -30,7 +30,7 @@ const allSix = 1<<features - 1
 // length 8.5, breadth 3.7; both feet, ball 4.7, heel 5.5, ankle 4.6, calf 5.4,
 // length 3.6, breadth 2.4.
 func TestConditionalSDs(t *testing.T) {
-	m := NewModel(Settings{})
+	m := NewModel(form.Scheme{})
 	for _, x := range []struct {
 		sides []form.Side
 		want  [features]float64
@@ -60,7 +60,7 @@ func TestConditionalSDs(t *testing.T) {
 // reading step. Source: the survey benchmark, section 5.8 (simulation):
 // 1/8 in 0.03 %, 5 mm 0.4 %, 1/4 in 1.1 %, 1/2 in 12 %.
 func TestEqualChance(t *testing.T) {
-	lay, ok := NewModel(Settings{}).newLayout(layoutSpec{codes: codesOf(allSix, form.Left, form.Right), sex: form.Male})
+	lay, ok := NewModel(form.Scheme{}).newLayout(layoutSpec{codes: codesOf(allSix, form.Left, form.Right), sex: form.Male})
 	require.True(t, ok)
 	for _, x := range []struct{ step, want float64 }{{3.175, 0.0003}, {5, 0.004}, {6.35, 0.011}, {12.7, 0.12}} {
 		p := 1.0
@@ -74,7 +74,7 @@ func TestEqualChance(t *testing.T) {
 // TestCopiedKnowsTheStep: six equal pairs are proof at 1 mm and 1/8 in, and say
 // nothing at 1/2 in (section 5.8).
 func TestCopiedKnowsTheStep(t *testing.T) {
-	a := NewModel(Settings{}).NewAuditor(0.01)
+	a := NewModel(form.Scheme{}).NewAuditor(0.01)
 	for _, x := range []struct {
 		step float64
 		unit form.Unit
@@ -98,9 +98,9 @@ func TestMovedRow(t *testing.T) {
 	f := drawn(t, 1, Drawing{Sex: form.Male, Heights: sevenUp, Step: 1}, 9)[0]
 	var in intake
 	for i := range f.Numbers {
-		in.add(Settings{}, &f.Numbers[i], i)
+		in.add(form.Scheme{}, &f.Numbers[i], i)
 	}
-	m := NewModel(Settings{})
+	m := NewModel(form.Scheme{})
 	w := m.world(form.Male, form.Home, 0)
 	lay, ok := m.gaussLayout(layoutSpec{codes: in.codes, sex: form.Male})
 	require.True(t, ok)
@@ -156,10 +156,10 @@ func TestAuditIsDeterministic(t *testing.T) {
 			forms[i].Numbers = forms[i].Numbers[i%4:]
 		}
 	}
-	m := NewModel(Settings{})
+	m := NewModel(form.Scheme{})
 	whole := m.NewAuditor(0.01).Audit(batchOf(forms), nil)
 	var wg sync.WaitGroup
-	fresh := NewModel(Settings{})
+	fresh := NewModel(form.Scheme{})
 	for range 2 {
 		wg.Go(func() {
 			a := fresh.NewAuditor(0.01)
@@ -176,7 +176,7 @@ func TestAuditIsDeterministic(t *testing.T) {
 // TestStrangeInput never panics and never answers with NaN where it judged.
 func TestStrangeInput(t *testing.T) {
 	nan, inf := math.NaN(), math.Inf(1)
-	m := NewModel(Settings{LongHeel: true, AnkleOverBones: true})
+	m := NewModel(form.Scheme{HeelGirth: form.LongHeel, AnkleGirth: form.OverBones})
 	f := Form{Sex: 9, Channel: 7, Numbers: []form.Number{
 		{Place: form.Place{Side: 5, Point: form.Ball}, ValueMM: 250}, {Place: form.Place{Point: 99}, ValueMM: 250}, {Place: form.Place{Clothing: 4, Point: form.Heel}, ValueMM: 3},
 		{Place: form.Place{Point: form.Ball}, ValueMM: nan}, {Place: form.Place{Point: form.Ball}, ValueMM: -1}, {Place: form.Place{Point: form.Ball}, ValueMM: inf}, {Place: form.Place{Point: form.Ball}, ValueMM: 1e-9}, {Place: form.Place{Point: form.Ball}, ValueMM: 1999},
@@ -203,7 +203,7 @@ func TestStrangeInput(t *testing.T) {
 
 // TestSharesSumToOne: explanations and "nothing wrong" share out the whole.
 func TestSharesSumToOne(t *testing.T) {
-	m := NewModel(Settings{})
+	m := NewModel(form.Scheme{})
 	for _, f := range drawn(t, 40, Drawing{Heights: sevenUp, Tucked: true, Step: 1}, 14) {
 		f.Numbers[3].ValueMM += 25.4
 		c := m.Check(f, nil, 0)

@@ -33,7 +33,7 @@ type Range struct {
 // RangeOf is the range of a point; false for instep and leg heights, of which
 // nothing is published here.
 func RangeOf(p form.Point, sex form.Sex) (Range, bool) {
-	f := Settings{}.feature(p)
+	f := feature(form.Scheme{}, p)
 	if f < 0 {
 		return Range{}, false
 	}
@@ -48,7 +48,7 @@ func RangeOf(p form.Point, sex form.Sex) (Range, bool) {
 
 // RangeOfRatio is the range of a ratio of numbers of the same foot.
 func RangeOfRatio(q Ratio, sex form.Sex) (Range, bool) {
-	a, b := Settings{}.feature(q.Num), Settings{}.feature(q.Den)
+	a, b := feature(form.Scheme{}, q.Num), feature(form.Scheme{}, q.Den)
 	if a < 0 || b < 0 {
 		return Range{}, false
 	}
@@ -151,8 +151,8 @@ func formRanges(w *world, coords []coord) (out []rangeOf) {
 	}
 	for side := range 2 {
 		for _, q := range Ratios {
-			a := side*features + Settings{}.feature(q.Num)
-			b := side*features + Settings{}.feature(q.Den)
+			a := side*features + feature(form.Scheme{}, q.Num)
+			b := side*features + feature(form.Scheme{}, q.Den)
 			i, okA := at[a]
 			j, okB := at[b]
 			if !okA || !okB {

@@ -4,13 +4,14 @@ import (
 	"math"
 	"slices"
 
+	"lastroom/analysis/form"
 	"lastroom/analysis/stats"
 )
 
 // spreads compares the squared distances of whole forms with what the model,
 // already with the shop's offsets and reading errors, expects: once for the
 // core numbers, once for the leg girths given them.
-func (c *ChannelCalibration) spreads(s Settings, all []sided) {
+func (c *ChannelCalibration) spreads(s form.Scheme, all []sided) {
 	m := NewModel(s)
 	m.measuring[c.Channel] = c.used
 	var foot, leg []float64

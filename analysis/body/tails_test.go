@@ -61,7 +61,7 @@ func tailRow(t testing.TB, m *Model, k tailKey) string {
 // TestTailTable draws some rows of the shipped table again, with their seeds.
 // go test ./analysis/body -run TailTable -update draws them all (minutes).
 func TestTailTable(t *testing.T) {
-	m := NewModel(Settings{})
+	m := NewModel(form.Scheme{})
 	keys := tableKeys()
 	if *update {
 		var b strings.Builder
@@ -84,7 +84,7 @@ func TestTailTable(t *testing.T) {
 // TestNearTails: sets of numbers that no row holds, as when a number of one
 // foot is missing, keep near the chosen false-alarm share.
 func TestNearTails(t *testing.T) {
-	m := NewModel(Settings{})
+	m := NewModel(form.Scheme{})
 	for _, missing := range [][]uint32{{fHeel}, {features + fAnkle, fCalf}, {fLength, fBreadth, features + fCalf}, {fHeel, fAnkle, fCalf}, {fBall}, {fBall, features + fBall, fCalf}} {
 		for _, step := range []int{0, 2} {
 			s := layoutSpec{sex: form.Male, step: step}

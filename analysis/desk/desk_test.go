@@ -13,7 +13,7 @@ import (
 	"lastroom/analysis/form"
 )
 
-var model = body.NewModel(body.Settings{})
+var model = body.NewModel(form.Scheme{})
 
 // goodForm draws forms until one raises no alarm.
 func goodForm(t *testing.T) body.Form {

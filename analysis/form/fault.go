@@ -42,6 +42,19 @@ const (
 	FormsOfBoth         // forms that carry both sides
 )
 
+// An Asking is what a fault asks for at the desk, before leather is cut.
+type Asking uint8
+
+// What faults ask for. Common practice of the trade, no published source; which
+// of them hold a form in a shop is for its rules.
+const (
+	Nothing      Asking = iota // what is missing, or the check of the numbers, speaks for itself
+	Answer                     // a question that needs no tape
+	Tracing                    // the tracing made again
+	Girths                     // all girths taken again
+	OverTrousers               // the leg girths over the trousers
+)
+
 // A Fault is something wrong or missing on a form. Its ID is stable: it stands
 // in sheets, views, rules and reports.
 type Fault struct {
@@ -52,25 +65,34 @@ type Fault struct {
 	AtRisk AtRisk
 	// Zones are where its complaints should show; none means any zone.
 	Zones []Zone
+	Asks  Asking
+	Why   string // it asks for it, one sentence; "" where it asks for nothing
 }
 
 // Faults is the catalogue, in the order in which it is always listed. The
 // noted ones are common practice of the trade (no published source); the
 // others follow from the numbers.
 var Faults = []Fault{
-	{"tape-marks-missing", "tape marks missing", "any of the four tape marks is not on the tracing", Noted, EveryForm, []Zone{ZoneBall, ZoneInstep}},
-	{"outline-broken", "outline broken", "an outline has a gap", Noted, EveryForm, []Zone{ZoneToe, ZoneLength}},
-	{"outline-doubled", "outline doubled", "an outline has more than one line", Noted, EveryForm, []Zone{ZoneToe, ZoneBall, ZoneLength}},
-	{"tape-zero-missed", "tape not read from its start (noted)", "it was noted that the tape was not read from its start line", Noted, EveryForm, []Zone{ZoneBall, ZoneInstep, ZoneHeel, ZoneCalf}},
-	{"tape-zero-shown", "tape not read from its start (by the numbers)", "the numbers show a common shift", Evident, EveryForm, []Zone{ZoneBall, ZoneInstep, ZoneHeel, ZoneCalf}},
-	{"foot-girth-missing", "foot girth missing", "ball, instep or heel girth is missing on a side", Counted, EveryForm, []Zone{ZoneBall, ZoneInstep, ZoneHeel}},
-	{"leg-height-missing", "leg height missing", "the ankle, or a height the ordered shaft needs, is missing on a side, bare", Counted, EveryForm, []Zone{ZoneAnkle, ZoneCalf, ZoneTop}},
-	{"tucked-set-skipped", "tucked set skipped", "trousers will be worn inside and there is no tucked number on the form", Counted, WornTucked, []Zone{ZoneCalf, ZoneTop}},
-	{"self-measured", "self-measured", "the wearer taped their own feet", Noted, EveryForm, []Zone{ZoneInstep, ZoneCalf}},
-	{"sides-copied", "sides copied", "left and right agree to the digit on every number", Evident, FormsOfBoth, nil},
-	{"unit-mixed", "unit mixed", "a number only makes sense in another unit", Evident, EveryForm, nil},
-	{"value-implausible", "value implausible", "a number, or the set, lies outside what human feet and legs show", Evident, EveryForm, nil},
-	{"orthotic-undiscussed", "orthotic not talked over", "an orthotic is worn and there is no note of a talk about it", Noted, WithOrthotic, []Zone{ZoneInstep, ZoneHeel}},
+	{"tape-marks-missing", "tape marks missing", "any of the four tape marks is not on the tracing", Noted, EveryForm, []Zone{ZoneBall, ZoneInstep},
+		Answer, "the tape marks are not all on the tracing: ask where the tape lay"},
+	{"outline-broken", "outline broken", "an outline has a gap", Noted, EveryForm, []Zone{ZoneToe, ZoneLength},
+		Tracing, "the outline has a gap: the foot has to be traced again"},
+	{"outline-doubled", "outline doubled", "an outline has more than one line", Noted, EveryForm, []Zone{ZoneToe, ZoneBall, ZoneLength},
+		Tracing, "the outline has more than one line: the foot has to be traced again"},
+	{"tape-zero-missed", "tape not read from its start (noted)", "it was noted that the tape was not read from its start line", Noted, EveryForm, []Zone{ZoneBall, ZoneInstep, ZoneHeel, ZoneCalf},
+		Girths, "the tape was not read from its start: all girths have to be taken again"},
+	{"tape-zero-shown", "tape not read from its start (by the numbers)", "the numbers show a common shift", Evident, EveryForm, []Zone{ZoneBall, ZoneInstep, ZoneHeel, ZoneCalf}, Nothing, ""},
+	{"foot-girth-missing", "foot girth missing", "ball, instep or heel girth is missing on a side", Counted, EveryForm, []Zone{ZoneBall, ZoneInstep, ZoneHeel}, Nothing, ""},
+	{"leg-height-missing", "leg height missing", "the ankle, or a height the ordered shaft needs, is missing on a side, bare", Counted, EveryForm, []Zone{ZoneAnkle, ZoneCalf, ZoneTop}, Nothing, ""},
+	{"tucked-set-skipped", "tucked set skipped", "trousers will be worn inside and there is no tucked number on the form", Counted, WornTucked, []Zone{ZoneCalf, ZoneTop},
+		OverTrousers, "trousers will be worn inside and no number was taken over them: the leg has to be measured over the trousers too"},
+	{"self-measured", "self-measured", "the wearer taped their own feet", Noted, EveryForm, []Zone{ZoneInstep, ZoneCalf},
+		Answer, "the wearer measured alone: ask for a second person at the tape"},
+	{"sides-copied", "sides copied", "left and right agree to the digit on every number", Evident, FormsOfBoth, nil, Nothing, ""},
+	{"unit-mixed", "unit mixed", "a number only makes sense in another unit", Evident, EveryForm, nil, Nothing, ""},
+	{"value-implausible", "value implausible", "a number, or the set, lies outside what human feet and legs show", Evident, EveryForm, nil, Nothing, ""},
+	{"orthotic-undiscussed", "orthotic not talked over", "an orthotic is worn and there is no note of a talk about it", Noted, WithOrthotic, []Zone{ZoneInstep, ZoneHeel},
+		Answer, "an orthotic is worn and not talked over: ask before cutting"},
 }
 
 // FaultIndex finds a fault in the catalogue, or says it is not there.

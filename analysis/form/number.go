@@ -19,6 +19,18 @@ func (h Height) MarshalJSON() ([]byte, error) {
 	return strconv.AppendFloat(nil, float64(h), 'f', -1, 64), nil
 }
 
+// String is the height as a workshop says it: in inches where it is whole eighths
+// of one, else in centimetres. No height is "".
+func (h Height) String() string {
+	if h == 0 {
+		return ""
+	}
+	if eighths := float64(h) / Inch.MM() * 8; math.Abs(eighths-math.Round(eighths)) < 1e-6 {
+		return Inches(float64(h)) + " in"
+	}
+	return strconv.FormatFloat(float64(h)/10, 'f', -1, 64) + " cm"
+}
+
 // A Place is where a number is taken. Places can be compared with ==.
 type Place struct {
 	Side     Side     `json:"side"`
@@ -48,7 +60,7 @@ func (p Place) Name() string {
 	case Length, Breadth:
 		s += "foot " + p.Point.String()
 	case Leg:
-		s += fmt.Sprintf("leg girth at %.0f mm (%s in)", p.HeightMM, strconv.FormatFloat(math.Round(100*float64(p.HeightMM)/Inch.MM())/100, 'f', -1, 64))
+		s += fmt.Sprintf("leg girth at %.0f mm (%s in)", float64(p.HeightMM), trimmed(float64(p.HeightMM)/Inch.MM(), 2))
 	default:
 		s += p.Point.String() + " girth"
 	}

@@ -1,6 +1,10 @@
 package form
 
-import "math"
+import (
+	"math"
+	"slices"
+	"strconv"
+)
 
 // A Scheme says what a shop measures: at which heights leg girths are taken,
 // and which of the possible heel and ankle girths its numbers are.
@@ -35,6 +39,39 @@ const (
 // DefaultScheme is common practice of the trade (no published source): 7 inches
 // and every 2 inches up, the height good to half a millimetre.
 var DefaultScheme = Scheme{FirstMM: 7 * 25.4, StepMM: 2 * 25.4, ToleranceMM: 0.5, HeelGirth: ShortHeel, AnkleGirth: LeastAnkle}
+
+// The names under which a book keeps a shop's settings of its scheme.
+const (
+	SettingFirst      = "first_leg_height_mm"
+	SettingStep       = "leg_step_mm"
+	SettingTolerance  = "leg_tolerance_mm"
+	SettingHeelGirth  = "heel_girth"
+	SettingAnkleGirth = "ankle_girth"
+)
+
+// HeelGirths and AnkleGirths are the words of those settings.
+var (
+	HeelGirths  = []HeelGirth{ShortHeel, LongHeel}
+	AnkleGirths = []AnkleGirth{LeastAnkle, OverBones, NoAnkle}
+)
+
+// SchemeOf reads a shop's settings, by name; what is not there, or is no
+// height, is as in DefaultScheme.
+func SchemeOf(settings map[string]string) Scheme {
+	s := DefaultScheme
+	for name, into := range map[string]*float64{SettingFirst: &s.FirstMM, SettingStep: &s.StepMM, SettingTolerance: &s.ToleranceMM} {
+		if x, err := strconv.ParseFloat(settings[name], 64); err == nil && (x > 0 || x == 0 && name == SettingTolerance) {
+			*into = x
+		}
+	}
+	if i := slices.Index(HeelGirths, HeelGirth(settings[SettingHeelGirth])); i >= 0 {
+		s.HeelGirth = HeelGirths[i]
+	}
+	if i := slices.Index(AnkleGirths, AnkleGirth(settings[SettingAnkleGirth])); i >= 0 {
+		s.AnkleGirth = AnkleGirths[i]
+	}
+	return s
+}
 
 // MostHeights is how many leg heights a scheme may tell apart.
 const MostHeights = 60

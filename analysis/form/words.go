@@ -13,6 +13,7 @@ var (
 	// ComplaintSides are the sides an outcome can name.
 	ComplaintSides = []string{"left", "right", "both"}
 	CostItems      = []string{"remake", "adjustment", "callback", "day_of_delay"}
+	Sexes          = []string{"f", "m"}
 )
 
 // A Side is left or right.
@@ -61,24 +62,14 @@ const PointCount = Leg + 1
 // Points are all of them, in the order in which they are listed.
 var Points = []Point{Length, Breadth, Ball, Instep, Heel, Ankle, Calf, Leg}
 
+// FootGirths are the girths of the foot that every boot needs, the ankle apart.
+var FootGirths = []Point{Ball, Instep, Heel}
+
+// OverTrousers reports whether the point is taken over trousers too.
+func (p Point) OverTrousers() bool { return p == Calf || p == Leg }
+
 // Girth reports whether a tape takes the point, not the tracing.
 func (p Point) Girth() bool { return p > Breadth }
-
-// A Unit is the unit a number was written in.
-type Unit uint8
-
-// The units of the measurements sheet.
-const (
-	Millimetre Unit = iota
-	Centimetre
-	Inch
-)
-
-// Units are all of them.
-var Units = []Unit{Millimetre, Centimetre, Inch}
-
-// MM is the length of one unit in millimetres.
-func (u Unit) MM() float64 { return [...]float64{1, 10, 25.4}[min(u, Inch)] }
 
 // A Sex chooses the reference range; it may be unknown.
 type Sex uint8
@@ -110,7 +101,6 @@ var (
 	sideNames     = [...]string{"left", "right"}
 	clothingNames = [...]string{"bare", "tucked"}
 	pointNames    = [...]string{"length", "breadth", "ball", "instep", "heel", "ankle", "calf", "leg"}
-	unitNames     = [...]string{"mm", "cm", "in"}
 	channelNames  = [...]string{"home", "dealer", "shop"}
 	sexNames      = [...]string{"", "f", "m"}
 )
@@ -124,10 +114,18 @@ func Texts[T interface{ String() string }](list []T) []string {
 	return out
 }
 
+// String is the zone as sheets write it.
+func (z Zone) String() string { return string(z) }
+
+// String is the setting as shops write it.
+func (h HeelGirth) String() string { return string(h) }
+
+// String is the setting as shops write it.
+func (a AnkleGirth) String() string { return string(a) }
+
 func (s Side) String() string     { return name(sideNames[:], int(s)) }
 func (c Clothing) String() string { return name(clothingNames[:], int(c)) }
 func (p Point) String() string    { return name(pointNames[:], int(p)) }
-func (u Unit) String() string     { return name(unitNames[:], int(u)) }
 func (c Channel) String() string  { return name(channelNames[:], int(c)) }
 
 // String is "f", "m", or "" where the sex is not known.
@@ -138,13 +136,11 @@ func (s Sex) String() string { return name(sexNames[:], int(s)) }
 func (s Side) MarshalText() ([]byte, error)     { return []byte(s.String()), nil }
 func (c Clothing) MarshalText() ([]byte, error) { return []byte(c.String()), nil }
 func (p Point) MarshalText() ([]byte, error)    { return []byte(p.String()), nil }
-func (u Unit) MarshalText() ([]byte, error)     { return []byte(u.String()), nil }
 func (c Channel) MarshalText() ([]byte, error)  { return []byte(c.String()), nil }
 
 func (s *Side) UnmarshalText(b []byte) error     { return read(b, s, "side", ParseSide) }
 func (c *Clothing) UnmarshalText(b []byte) error { return read(b, c, "clothing", ParseClothing) }
 func (p *Point) UnmarshalText(b []byte) error    { return read(b, p, "point", ParsePoint) }
-func (u *Unit) UnmarshalText(b []byte) error     { return read(b, u, "unit", ParseUnit) }
 
 func read[T any](b []byte, into *T, what string, parse func(string) (T, bool)) (err error) {
 	x, ok := parse(string(b))
@@ -181,12 +177,6 @@ func ParseClothing(s string) (Clothing, bool) {
 func ParsePoint(s string) (Point, bool) {
 	i, ok := index(pointNames[:], s)
 	return Point(i), ok
-}
-
-// ParseUnit reads "mm", "cm" or "in".
-func ParseUnit(s string) (Unit, bool) {
-	i, ok := index(unitNames[:], s)
-	return Unit(i), ok
 }
 
 // ParseSex reads "f" or "m"; anything else is unknown.

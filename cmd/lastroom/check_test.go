@@ -174,7 +174,7 @@ func TestDeskAgreesWithTheBook(t *testing.T) {
 	r, err := openReader(t.Context(), filepath.Join(dir, "demo", "shop.duckdb"), 0)
 	require.NoError(t, err)
 	defer r.Close()
-	c := &checker{model: body.NewModel(body.Settings{}), falseAlarms: 0.01}
+	c := &checker{model: body.NewModel(form.Scheme{}), falseAlarms: 0.01}
 	list, err := c.forms(t.Context(), r, "")
 	require.NoError(t, err)
 	for _, f := range list {
@@ -191,7 +191,7 @@ func TestFileName(t *testing.T) {
 }
 
 func BenchmarkCheckOneForm(b *testing.B) {
-	c := &checker{model: body.NewModel(body.Settings{}), falseAlarms: 0.01}
+	c := &checker{model: body.NewModel(form.Scheme{}), falseAlarms: 0.01}
 	var numbers []form.Number
 	for i, p := range form.Points[:form.Leg] {
 		x := []float64{246, 95, 234, 243, 308, 216, 373}[i]

@@ -58,7 +58,7 @@ func newChecker(ctx context.Context, book *orderbook.Reader, list []rules.Rule, 
 // fit makes the model for the settings, with the shop's own values where its
 // mature orders give enough of them.
 func (c *checker) fit(ctx context.Context) error {
-	c.model = body.NewModel(bodySettings(c.settings))
+	c.model = body.NewModel(form.SchemeOf(c.settings))
 	if c.book == nil {
 		return nil
 	}
@@ -77,10 +77,6 @@ func (c *checker) fit(ctx context.Context) error {
 	c.calibration = c.model.Calibrate(forms)
 	c.model = c.model.Calibrated(c.calibration)
 	return nil
-}
-
-func bodySettings(s map[string]string) body.Settings {
-	return body.Settings{LongHeel: s["heel_girth"] == "long", AnkleOverBones: s["ankle_girth"] == "over-bones"}
 }
 
 // formOf is a form of a book as the model takes it.

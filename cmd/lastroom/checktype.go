@@ -9,10 +9,12 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"time"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 	"lastroom/ingest/lengths"
 	"lastroom/ingest/load"
 )
@@ -25,9 +27,9 @@ type typedForm struct {
 
 // A typedNumber is one row of the measurements sheet, as typed.
 type typedNumber struct {
-	Side, Clothing, Point string
-	Height, HeightUnit    string // leg only
-	Value, Unit           string
+	form.Place
+	Value string
+	Unit  form.Unit
 }
 
 // typedID names the form and the order that were typed in.
@@ -37,13 +39,13 @@ const typedID = "typed"
 // the same readers as any other. Cells are parted by semicolons: a decimal
 // comma is read.
 func (t typedForm) sheetsInto(dir string) error {
-	order, form := map[string]string{"order_id": typedID}, map[string]string{"form_id": typedID, "order_id": typedID, "form_no": "1"}
+	order, first := map[string]string{"order_id": typedID}, map[string]string{"form_id": typedID, "order_id": typedID, "form_no": "1"}
 	measures := [][]string{{"form_id", "side", "clothing", "point", "height", "height_unit", "value", "unit"}}
 	for _, n := range t.Numbers {
-		measures = append(measures, []string{typedID, n.Side, n.Clothing, n.Point, n.Height, n.HeightUnit, n.Value, n.Unit})
+		measures = append(measures, []string{typedID, n.Side.String(), n.Clothing.String(), n.Point.String(), heightCell(n.HeightMM), "mm", n.Value, n.Unit.String()})
 	}
 	for name, table := range map[string][][]string{
-		"orders": oneRow(order, t.Order), "forms": oneRow(form, t.Form), "measurements": measures,
+		"orders": oneRow(order, t.Order), "forms": oneRow(first, t.Form), "measurements": measures,
 	} {
 		err := writeWhole(filepath.Join(dir, name+".csv"), func(w io.Writer) error {
 			c := csv.NewWriter(w)
@@ -55,6 +57,13 @@ func (t typedForm) sheetsInto(dir string) error {
 		}
 	}
 	return nil
+}
+
+func heightCell(h form.Height) string {
+	if h == 0 {
+		return ""
+	}
+	return strconv.FormatFloat(float64(h), 'f', -1, 64)
 }
 
 // oneRow is a header and a row of the cells that are not empty.
@@ -101,36 +110,11 @@ func (a *app) typeIn(ctx context.Context, d *openDesk, o checking) error {
 		return usageError("check", "say which sheets hold the forms; without them the form is asked for, which takes a terminal")
 	}
 	q := &questions{in: bufio.NewScanner(a.stdin), out: a.stderr}
-	t, err := q.form(d.scheme())
+	t, err := q.form(form.SchemeOf(d.settings))
 	if err != nil {
 		return err
 	}
 	return d.readTyped(ctx, t, *o.asOf)
-}
-
-// A scheme is the shop's heights of the tape.
-type scheme struct {
-	first, step float64 // mm
-	ankle       bool
-}
-
-func (d *checker) scheme() scheme {
-	s := scheme{first: 177.8, step: 50.8, ankle: d.settings["ankle_girth"] != "none"}
-	for name, into := range map[string]*float64{"first_leg_height_mm": &s.first, "leg_step_mm": &s.step} {
-		var x float64
-		if _, err := fmt.Sscan(d.settings[name], &x); err == nil && x > 0 {
-			*into = x
-		}
-	}
-	return s
-}
-
-// heights are those that a shaft needs, in millimetres.
-func (s scheme) heights(shaft float64) (out []float64) {
-	for h := s.first; h <= shaft+0.05 && len(out) < 60; h += s.step {
-		out = append(out, h)
-	}
-	return out
 }
 
 // questions asks for a form at a terminal. An empty answer is "not there"; "<"
@@ -138,7 +122,7 @@ func (s scheme) heights(shaft float64) (out []float64) {
 type questions struct {
 	in   *bufio.Scanner
 	out  io.Writer
-	unit lengths.Unit
+	unit form.Unit
 }
 
 var (

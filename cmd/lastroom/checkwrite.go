@@ -19,14 +19,13 @@ import (
 // taken again.
 func (d *checker) letter(l *letter.Language, f checkedForm) (*letter.Letter, bool) {
 	ask, ok := letter.FromDecision(f.decision, f.Received, unitOf(f.Numbers))
-	ask.LongHeel = d.settings["heel_girth"] == "long"
-	ask.AnkleOverBones = d.settings["ankle_girth"] == "over-bones"
+	ask.Scheme = form.SchemeOf(d.settings)
 	return letter.Write(l, ask), ok
 }
 
 // unitOf is the unit that most numbers of a form were written in; inches where
 // there are none.
-func unitOf(numbers []form.Number) string {
+func unitOf(numbers []form.Number) form.Unit {
 	n := map[form.Unit]int{}
 	best := form.Inch
 	for _, x := range numbers {
@@ -34,7 +33,7 @@ func unitOf(numbers []form.Number) string {
 			best = x.Unit
 		}
 	}
-	return best.String()
+	return best
 }
 
 // writeLetters writes the letters of the held forms into a folder, as text and
@@ -123,7 +122,7 @@ func deskFacts(f checkedForm) [][2]string {
 	}
 	shaft := "not known, so no leg heights were asked for"
 	if f.ShaftMM > 0 {
-		shaft = letter.Length(f.ShaftMM, unitOf(f.Numbers)) + " above the floor"
+		shaft = unitOf(f.Numbers).Text(f.ShaftMM) + " above the floor"
 	}
 	facts = append(facts, [2]string{"shaft", shaft})
 	if len(f.decision.Unknown) > 0 {

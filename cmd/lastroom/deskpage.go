@@ -4,9 +4,8 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"math"
+	"maps"
 	"os"
-	"strconv"
 	"strings"
 	"sync"
 	"time"
@@ -99,17 +98,10 @@ const falseAlarms = 0.01
 // tallest is the height up to which the page has rows for leg girths.
 const tallest = 18 * 25.4
 
-// Heights are those of the shop's scheme, in inches where they are whole
-// eighths of an inch.
-func (d *formDesk) Heights(ctx context.Context) (out []service.Height, err error) {
+// Heights are those of the shop's scheme.
+func (d *formDesk) Heights(ctx context.Context) (out []form.Height, err error) {
 	err = d.with(ctx, func(c *checker) error {
-		for _, mm := range c.scheme().heights(tallest) {
-			h := service.Height{Text: lengths.Inches(mm), Unit: "in"}
-			if eighths := mm / 25.4 * 8; math.Abs(eighths-math.Round(eighths)) > 1e-6 {
-				h = service.Height{Text: strconv.FormatFloat(mm/10, 'f', -1, 64), Unit: "cm"}
-			}
-			out = append(out, h)
-		}
+		out = form.SchemeOf(c.settings).Heights(tallest)
 		return nil
 	})
 	return out, err
@@ -146,9 +138,8 @@ func (d *formDesk) Check(ctx context.Context, f service.DeskForm) (answer *servi
 func readable(f service.DeskForm) (service.DeskForm, map[string]string) {
 	wrong := map[string]string{}
 	var good []service.DeskNumber
-	unit, _ := lengths.ParseUnit(f.Unit)
 	for _, n := range f.Numbers {
-		if _, err := lengths.Parse(n.Value, unit, lengths.Options{DecimalComma: true}); err != nil {
+		if _, err := lengths.Parse(n.Value, f.Unit, lengths.Options{DecimalComma: true}); err != nil {
 			wrong[n.Field] = fmt.Sprintf("%q %v", n.Value, err)
 			continue
 		}
@@ -160,24 +151,14 @@ func readable(f service.DeskForm) (service.DeskForm, map[string]string) {
 
 // typedOf are the cells of the sheets that a form of the page fills.
 func typedOf(f service.DeskForm) typedForm {
-	known := func(s string) string {
-		if s == "unknown" {
-			return ""
-		}
-		return s
-	}
-	t := typedForm{Order: map[string]string{"closure": f.Closure, "sock": f.Sock, "channel": f.Channel, "sex": f.Sex,
-		"worn_tucked": known(f.Tucked), "orthotic": known(f.Orthotic)}, Form: map[string]string{"irregularities": f.Irregularities}}
+	t := typedForm{Order: maps.Clone(f.Order), Form: maps.Clone(f.Marks)}
 	if f.Shaft != "" {
-		t.Order["shaft_height_"+f.ShaftUnit] = f.Shaft
+		t.Order["shaft_height_"+f.ShaftUnit.String()] = f.Shaft
 	}
 	today := cohort.DayOf(time.Now()).String()
-	t.Order["received_on"], t.Form["received_on"] = today, today
-	for name, v := range f.Marks {
-		t.Form[name] = known(v)
-	}
+	t.Order["received_on"], t.Form["received_on"], t.Form["irregularities"] = today, today, f.Irregularities
 	for _, n := range f.Numbers {
-		t.Numbers = append(t.Numbers, typedNumber{n.Side, n.Clothing, n.Point, n.Height, n.HeightUnit, n.Value, f.Unit})
+		t.Numbers = append(t.Numbers, typedNumber{n.Place, n.Value, f.Unit})
 	}
 	return t
 }
@@ -189,7 +170,7 @@ func (c *checker) answer(f service.DeskForm, got checkedForm) *service.DeskAnswe
 	}
 	for _, n := range f.Numbers {
 		for _, x := range got.decision.Doubts {
-			if samePlace(n, x.Place) && a.Doubts[n.Field] == "" { // the first is the likeliest
+			if n.Place == x.Place && a.Doubts[n.Field] == "" { // the first is the likeliest
 				a.Doubts[n.Field] = doubtWords(x, f.Unit)
 			}
 		}
@@ -197,22 +178,11 @@ func (c *checker) answer(f service.DeskForm, got checkedForm) *service.DeskAnswe
 	return a
 }
 
-func samePlace(n service.DeskNumber, p form.Place) bool {
-	if n.Side != p.Side.String() || n.Clothing != p.Clothing.String() || n.Point != p.Point.String() {
-		return false
-	}
-	if p.HeightMM == 0 {
-		return n.Height == ""
-	}
-	mm, err := lengths.Parse(n.Height+" "+n.HeightUnit, lengths.NoUnit, lengths.Options{})
-	return err == nil && math.Abs(mm-float64(p.HeightMM)) < 0.5
-}
-
 // doubtWords say a doubt beside its number.
-func doubtWords(x desk.Doubt, unit string) string {
+func doubtWords(x desk.Doubt, unit form.Unit) string {
 	words := "look again: " + x.Words
 	if x.ExpectedMM != nil && x.LowMM != nil && x.HighMM != nil {
-		words = fmt.Sprintf("look again: by the others %s (%s to %s)", letter.Length(*x.ExpectedMM, unit), letter.Length(*x.LowMM, unit), letter.Length(*x.HighMM, unit))
+		words = fmt.Sprintf("look again: by the others %s (%s to %s)", unit.Text(*x.ExpectedMM), unit.Text(*x.LowMM), unit.Text(*x.HighMM))
 		if x.Words != "" {
 			words += "; " + x.Words
 		}

@@ -4,26 +4,27 @@ import (
 	"math"
 	"math/rand/v2"
 	"strconv"
+
+	"lastroom/analysis/form"
 )
 
 const inch = 25.4
 
 // A number is one measurement as it stands on the form.
 type number struct {
-	side, clothing, point string
-	height                float64 // inches; 0: not a leg girth
-	mm                    float64 // what the tape showed
-	text, unit            string
+	side       form.Side
+	clothing   form.Clothing
+	point      form.Point
+	height     float64 // inches; 0: not a leg girth
+	mm         float64 // what the tape showed
+	text, unit string
 }
 
-var sides = [2]string{"left", "right"}
-
-// legHeights are the heights at which the shop wants the leg, in inches: 7 and
-// every 2 up, none above the top of the boot.
+// legHeights are the heights at which the shop wants the leg, in inches.
 func legHeights(shaft float64) []float64 {
 	var hs []float64
-	for h := 7.0; h <= shaft; h += 2 {
-		hs = append(hs, h)
+	for _, h := range form.DefaultScheme.Heights(shaft * inch) {
+		hs = append(hs, math.Round(float64(h)/inch))
 	}
 	return hs
 }
@@ -48,15 +49,15 @@ func (w *workshop) numbers(r *rand.Rand, o *order, f faults, m measurer) []numbe
 		t.offset -= 14 + 18*r.Float64()
 	}
 	var ns []number
-	for s := range sides {
+	for _, s := range form.Sides {
 		ns = append(ns, t.foot(s)...)
 	}
-	for s := range sides {
-		ns = append(ns, t.leg(s, "bare", 0)...)
+	for _, s := range form.Sides {
+		ns = append(ns, t.leg(s, form.Bare, 0)...)
 	}
 	if o.tucked && !f[tuckedSkipped] {
-		for s := range sides {
-			ns = append(ns, t.leg(s, "tucked", t.cloth)...)
+		for _, s := range form.Sides {
+			ns = append(ns, t.leg(s, form.Tucked, t.cloth)...)
 		}
 	}
 	ns = t.drop(ns)
@@ -65,42 +66,42 @@ func (w *workshop) numbers(r *rand.Rand, o *order, f faults, m measurer) []numbe
 }
 
 // read is one reading: half of its error is the same on both feet.
-func (t *tape) read(side int, clothing, point string, height, mm, sd float64) number {
-	key := clothing + point + strconv.Itoa(int(height))
+func (t *tape) read(side form.Side, clothing form.Clothing, point form.Point, height, mm, sd float64) number {
+	key := clothing.String() + point.String() + strconv.Itoa(int(height))
 	half, ok := t.common[key]
 	if !ok {
 		half = t.r.NormFloat64()
 		t.common[key] = half
 	}
 	mm += sd * (half + t.r.NormFloat64()) / math.Sqrt2
-	return number{side: sides[side], clothing: clothing, point: point, height: height, mm: mm}
+	return number{side: side, clothing: clothing, point: point, height: height, mm: mm}
 }
 
-func (t *tape) foot(s int) []number {
+func (t *tape) foot(s form.Side) []number {
 	l := &t.o.person.legs[s]
 	sd := t.sd
 	if t.faults[selfMeasured] {
 		sd *= 1.6 // bent over one's own foot
 	}
 	return []number{
-		t.read(s, "bare", "length", 0, l.mm[footLength]+3, 0.6*t.sd), // the pencil adds to a tracing
-		t.read(s, "bare", "breadth", 0, l.mm[footBreadth]+3, 0.5*t.sd),
-		t.read(s, "bare", "ball", 0, l.mm[ballGirth]+t.offset, sd),
-		t.read(s, "bare", "instep", 0, l.instep+t.offset, sd),
-		t.read(s, "bare", "heel", 0, l.mm[heelGirth]+t.offset, 1.2*sd),
-		t.read(s, "bare", "ankle", 0, l.mm[ankleGirth]+t.offset, sd),
+		t.read(s, form.Bare, form.Length, 0, l.mm[footLength]+3, 0.6*t.sd), // the pencil adds to a tracing
+		t.read(s, form.Bare, form.Breadth, 0, l.mm[footBreadth]+3, 0.5*t.sd),
+		t.read(s, form.Bare, form.Ball, 0, l.mm[ballGirth]+t.offset, sd),
+		t.read(s, form.Bare, form.Instep, 0, l.instep+t.offset, sd),
+		t.read(s, form.Bare, form.Heel, 0, l.mm[heelGirth]+t.offset, 1.2*sd),
+		t.read(s, form.Bare, form.Ankle, 0, l.mm[ankleGirth]+t.offset, sd),
 	}
 }
 
-func (t *tape) leg(s int, clothing string, extra float64) []number {
+func (t *tape) leg(s form.Side, clothing form.Clothing, extra float64) []number {
 	l := &t.o.person.legs[s]
 	var ns []number
 	for _, h := range t.heights() {
 		at := h*inch + 2*t.r.NormFloat64() // the height mark is a little off
-		ns = append(ns, t.read(s, clothing, "leg", h, l.girthAt(at)+extra+t.offset, t.sd))
+		ns = append(ns, t.read(s, clothing, form.Leg, h, l.girthAt(at)+extra+t.offset, t.sd))
 	}
-	if clothing == "bare" && t.o.shaft >= 10 {
-		ns = append(ns, t.read(s, "bare", "calf", 0, l.mm[calfGirth]+t.offset, t.sd))
+	if clothing == form.Bare && t.o.shaft >= 10 {
+		ns = append(ns, t.read(s, form.Bare, form.Calf, 0, l.mm[calfGirth]+t.offset, t.sd))
 	}
 	return ns
 }
@@ -116,14 +117,14 @@ func (t *tape) heights() []float64 {
 
 // drop takes out what a form with a missing girth or height lacks.
 func (t *tape) drop(ns []number) []number {
-	gone := map[string]bool{}
+	gone := map[form.Point]bool{}
 	if t.faults[footGirth] {
-		gone[[]string{"ball", "instep", "heel"}[pick(t.r, []float64{1, 2, 2})]] = true
+		gone[form.FootGirths[pick(t.r, []float64{1, 2, 2})]] = true
 	}
 	from := math.Inf(1)
 	if t.faults[legHeight] {
 		if hs := legHeights(t.o.shaft); len(hs) == 0 {
-			gone["ankle"] = true
+			gone[form.Ankle] = true
 		} else {
 			from = hs[len(hs)-1-t.r.IntN(min(2, len(hs)))]
 		}
@@ -131,8 +132,8 @@ func (t *tape) drop(ns []number) []number {
 	oneSide := chance(t.r, 0.3)
 	kept := ns[:0]
 	for _, n := range ns {
-		missing := gone[n.point] || n.point == "leg" && n.clothing == "bare" && n.height >= from
-		if missing && (n.side == "left" || !oneSide) {
+		missing := gone[n.point] || n.point == form.Leg && n.clothing == form.Bare && n.height >= from
+		if missing && (n.side == form.Left || !oneSide) {
 			continue
 		}
 		kept = append(kept, n)
@@ -168,8 +169,9 @@ func (t *tape) spoil(ns []number) []number {
 // copySides writes every left number on the right as well.
 func copySides(ns []number) {
 	type place struct {
-		clothing, point string
-		height          float64
+		clothing form.Clothing
+		point    form.Point
+		height   float64
 	}
 	left := map[place]number{}
 	for i, n := range ns {

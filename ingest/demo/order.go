@@ -4,8 +4,10 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 )
 
 // A tri is yes, no or not known, as a sheet has it.
@@ -53,9 +55,9 @@ var (
 	shafts      = []float64{6, 8, 10, 11, 12, 14, 16, 17, 18}
 	shaftShare  = []float64{12, 18, 18, 9, 15, 11, 9, 4, 4}
 	shaftWinter = []float64{8, 14, 16, 9, 17, 14, 12, 5, 5} // October to February
-	socks       = []string{"thin", "medium", "thick", ""}
+	socks       = append(slices.Clone(form.Socks), "")
 	sockShare   = []float64{22, 45, 20, 13}
-	channels    = []string{"home", "dealer", "shop"}
+	channels    = form.Texts(form.Channels)
 	channelPart = []float64{52, 38, 10}
 )
 

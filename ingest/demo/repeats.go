@@ -5,6 +5,7 @@ import (
 	"strconv"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 )
 
 // trainings is the number of sessions in which measurers and an instructor
@@ -26,16 +27,16 @@ func (w *workshop) writeRepeats() {
 				}
 				bias := 0.6 * who.careless * who.sd
 				for trial := 1; trial <= 2; trial++ {
-					for side := range sides {
+					for _, side := range form.Sides {
 						l := &subject.legs[side]
 						for _, pt := range []struct {
-							point string
+							point form.Point
 							at    float64
 							mm    float64
-						}{{"ball", 0, l.mm[ballGirth]}, {"instep", 0, l.instep}, {"leg", 11 * inch, l.girthAt(11 * inch)}} {
+						}{{form.Ball, 0, l.mm[ballGirth]}, {form.Instep, 0, l.instep}, {form.Leg, 11 * inch, l.girthAt(11 * inch)}} {
 							mm := pt.mm + bias + who.sd*r.NormFloat64()
 							w.sheets.repeats.row(fmt.Sprintf("T%d", s+1), fmt.Sprintf("T%d-%d", s+1, p+1), who.id, strconv.Itoa(trial),
-								yesNo(m == 0).String(), sides[side], pt.point, height(pt.at), strconv.FormatFloat(mm, 'f', 0, 64), "mm", on.String())
+								yesNo(m == 0).String(), side.String(), pt.point.String(), height(pt.at), strconv.FormatFloat(mm, 'f', 0, 64), "mm", on.String())
 						}
 					}
 				}

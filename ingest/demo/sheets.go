@@ -156,7 +156,7 @@ func (w *workshop) writeForm(o *order, f *paperForm, last bool) {
 		if n.height > 0 {
 			height, unit = strconv.FormatFloat(n.height, 'f', -1, 64), "in"
 		}
-		w.sheets.measurements.row(f.id, n.side, n.clothing, n.point, height, unit, n.text, n.unit)
+		w.sheets.measurements.row(f.id, n.side.String(), n.clothing.String(), n.point.String(), height, unit, n.text, n.unit)
 	}
 }
 

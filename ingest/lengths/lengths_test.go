@@ -4,6 +4,8 @@ import (
 	"math"
 	"testing"
 
+	"lastroom/analysis/form"
+
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 )
@@ -14,31 +16,31 @@ func TestParse(t *testing.T) {
 	comma := Options{DecimalComma: true}
 	for _, c := range []struct {
 		text string
-		unit Unit
+		unit form.Unit
 		opt  Options
 		want float64
 	}{
-		{"14.625", In, Options{}, 371.475},
-		{"14 5/8", In, Options{}, 371.475},
-		{"14-5/8", In, Options{}, 371.475},
-		{`14 5/8"`, In, Options{}, 371.475},
-		{`14 5/8"`, NoUnit, Options{}, 371.475},
-		{`14  5/8 in.`, In, Options{}, 371.475},
-		{"14⅝", In, Options{}, 371.475},
-		{"14⅝″", NoUnit, Options{}, 371.475},
-		{"14–5⁄8", In, Options{}, 371.475},
-		{"5/8", In, Options{}, 15.875},
-		{"14,625", In, comma, 371.475},
-		{"14.625", In, comma, 371.475},
-		{"37,5", CM, comma, 375},
-		{"37.5cm", NoUnit, Options{}, 375},
-		{"371", MM, Options{}, 371},
-		{" 371 mm ", MM, Options{}, 371},
-		{".5", In, Options{}, 12.7},
-		{"9.", In, Options{}, 228.6},
-		{"0014", MM, Options{}, 14},
-		{"1/3", In, Options{}, 8.4667},
-		{"14 inches", NoUnit, Options{}, 355.6},
+		{"14.625", form.Inch, Options{}, 371.475},
+		{"14 5/8", form.Inch, Options{}, 371.475},
+		{"14-5/8", form.Inch, Options{}, 371.475},
+		{`14 5/8"`, form.Inch, Options{}, 371.475},
+		{`14 5/8"`, form.NoUnit, Options{}, 371.475},
+		{`14  5/8 in.`, form.Inch, Options{}, 371.475},
+		{"14⅝", form.Inch, Options{}, 371.475},
+		{"14⅝″", form.NoUnit, Options{}, 371.475},
+		{"14–5⁄8", form.Inch, Options{}, 371.475},
+		{"5/8", form.Inch, Options{}, 15.875},
+		{"14,625", form.Inch, comma, 371.475},
+		{"14.625", form.Inch, comma, 371.475},
+		{"37,5", form.Centimetre, comma, 375},
+		{"37.5cm", form.NoUnit, Options{}, 375},
+		{"371", form.Millimetre, Options{}, 371},
+		{" 371 mm ", form.Millimetre, Options{}, 371},
+		{".5", form.Inch, Options{}, 12.7},
+		{"9.", form.Inch, Options{}, 228.6},
+		{"0014", form.Millimetre, Options{}, 14},
+		{"1/3", form.Inch, Options{}, 8.4667},
+		{"14 inches", form.NoUnit, Options{}, 355.6},
 	} {
 		got, err := Parse(c.text, c.unit, c.opt)
 		require.NoError(t, err, c.text)
@@ -49,32 +51,32 @@ func TestParse(t *testing.T) {
 func TestParseRefuses(t *testing.T) {
 	for _, c := range []struct {
 		text string
-		unit Unit
+		unit form.Unit
 		opt  Options
 		want string
 	}{
-		{"", MM, Options{}, "is empty"},
-		{"12", NoUnit, Options{}, "has no unit"},
-		{"-12", MM, Options{}, "can't be negative"},
-		{"0", MM, Options{}, "more than 0"},
-		{"0/8", In, Options{}, "more than 0"},
-		{"12 mm", In, Options{}, "written in mm"},
-		{"14 5/8", CM, Options{}, "in inches only"},
-		{"14 8/8", In, Options{}, "one or more"},
-		{"14 5/0", In, Options{}, "over 0"},
-		{"14 5/", In, Options{}, "not a fraction"},
-		{"14 5/8/2", In, Options{}, "not a fraction"},
-		{"14.5 5/8", In, Options{}, "not a fraction"},
-		{"/", In, Options{}, "not a fraction"},
-		{"14,5", CM, Options{}, "decimal comma"},
-		{"1.234,5", CM, Options{DecimalComma: true}, "more than one decimal mark"},
-		{"1.2.3", CM, Options{}, "not a length"},
-		{"1e3", MM, Options{}, "not a length"},
-		{"NaN", MM, Options{}, "not a length"},
-		{"inf", MM, Options{}, "not a length"},
-		{"about 12", MM, Options{}, "not a length"},
-		{"99999999999999999999", MM, Options{}, "longer than"},
-		{"12 stone", MM, Options{}, "not a length"},
+		{"", form.Millimetre, Options{}, "is empty"},
+		{"12", form.NoUnit, Options{}, "has no unit"},
+		{"-12", form.Millimetre, Options{}, "can't be negative"},
+		{"0", form.Millimetre, Options{}, "more than 0"},
+		{"0/8", form.Inch, Options{}, "more than 0"},
+		{"12 mm", form.Inch, Options{}, "written in mm"},
+		{"14 5/8", form.Centimetre, Options{}, "in inches only"},
+		{"14 8/8", form.Inch, Options{}, "one or more"},
+		{"14 5/0", form.Inch, Options{}, "over 0"},
+		{"14 5/", form.Inch, Options{}, "not a fraction"},
+		{"14 5/8/2", form.Inch, Options{}, "not a fraction"},
+		{"14.5 5/8", form.Inch, Options{}, "not a fraction"},
+		{"/", form.Inch, Options{}, "not a fraction"},
+		{"14,5", form.Centimetre, Options{}, "decimal comma"},
+		{"1.234,5", form.Centimetre, Options{DecimalComma: true}, "more than one decimal mark"},
+		{"1.2.3", form.Centimetre, Options{}, "not a length"},
+		{"1e3", form.Millimetre, Options{}, "not a length"},
+		{"NaN", form.Millimetre, Options{}, "not a length"},
+		{"inf", form.Millimetre, Options{}, "not a length"},
+		{"about 12", form.Millimetre, Options{}, "not a length"},
+		{"99999999999999999999", form.Millimetre, Options{}, "longer than"},
+		{"12 stone", form.Millimetre, Options{}, "not a length"},
 	} {
 		_, err := Parse(c.text, c.unit, c.opt)
 		require.Error(t, err, c.text)
@@ -82,29 +84,18 @@ func TestParseRefuses(t *testing.T) {
 	}
 }
 
-func TestPrint(t *testing.T) {
-	assert.Equal(t, "14 5/8 in", Print(371.475, In))
-	assert.Equal(t, "5/8 in", Print(15.875, In))
-	assert.Equal(t, "7 in", Print(177.8, In))
-	assert.Equal(t, "9.84 in", Print(250, In))
-	assert.Equal(t, "37.15 cm", Print(371.475, CM))
-	assert.Equal(t, "371.5 mm", Print(371.475, MM))
-	assert.Empty(t, Print(math.NaN(), In))
-	assert.Empty(t, Print(1, NoUnit))
-}
-
 // What is printed in sixteenths is read back as the same length.
 func TestPrintReadsBack(t *testing.T) {
 	for n := 1; n <= 16*40; n++ {
 		want := Round(float64(n) * 25.4 / 16)
-		got, err := Parse(Print(want, In), NoUnit, Options{})
+		got, err := Parse(form.Inch.Text(want), form.NoUnit, Options{})
 		require.NoError(t, err)
 		assert.Equal(t, want, got)
 	}
 }
 
 func TestParseUnit(t *testing.T) {
-	for text, want := range map[string]Unit{"": NoUnit, " MM": MM, "Inches": In, "cm": CM} {
+	for text, want := range map[string]form.Unit{"": form.NoUnit, " MM": form.Millimetre, "Inches": form.Inch, "cm": form.Centimetre} {
 		u, ok := ParseUnit(text)
 		assert.True(t, ok, text)
 		assert.Equal(t, want, u, text)
@@ -115,10 +106,10 @@ func TestParseUnit(t *testing.T) {
 
 func FuzzParse(f *testing.F) {
 	for _, s := range []string{`14 5/8"`, "14-5/8", "37,5", "371 mm", "⅝", "", "1/0", "\xff½"} {
-		f.Add(s, uint8(In), true)
+		f.Add(s, uint8(form.Inch), true)
 	}
 	f.Fuzz(func(t *testing.T, s string, unit uint8, comma bool) {
-		u := Unit(unit % 4)
+		u := form.Unit(unit % 4)
 		x, err := Parse(s, u, Options{DecimalComma: comma})
 		if err != nil {
 			require.NotEmpty(t, err.Error())
@@ -126,7 +117,7 @@ func FuzzParse(f *testing.F) {
 		}
 		require.False(t, math.IsNaN(x) || math.IsInf(x, 0) || x <= 0 || x > longest)
 		require.Equal(t, x, Round(x))
-		again, err := Parse(Print(x, In), NoUnit, Options{})
+		again, err := Parse(form.Inch.Text(x), form.NoUnit, Options{})
 		if x > 0.2 && x < longest-1 {
 			require.NoError(t, err)
 			require.InDelta(t, x, again, 0.13) // half of a hundredth of an inch

@@ -8,6 +8,8 @@ import (
 	"strings"
 	"unicode"
 	"unicode/utf8"
+
+	"lastroom/analysis/form"
 )
 
 // longest is the longest length that is read, in millimetres: nothing that is
@@ -24,21 +26,21 @@ type Options struct {
 }
 
 // Parse reads a length and gives it in millimetres, rounded to 0.0001 mm. unit
-// is the unit of the column; NoUnit means that the text must carry its own.
+// is the unit of the column; form.NoUnit means that the text must carry its own.
 // The error is one plain sentence without the text itself, which the caller
 // shows beside it. The result is finite and above 0 when err is nil.
-func Parse(text string, unit Unit, opt Options) (float64, error) {
+func Parse(text string, unit form.Unit, opt Options) (float64, error) {
 	if len(text) > maxText {
 		return 0, fmt.Errorf("longer than %d characters, so it is no length", maxText)
 	}
 	number, own := cutUnit(text)
-	if own != NoUnit {
-		if unit != NoUnit && unit != own {
+	if own != form.NoUnit {
+		if unit != form.NoUnit && unit != own {
 			return 0, fmt.Errorf("written in %s, but its unit is given as %s", own, unit)
 		}
 		unit = own
 	}
-	if unit == NoUnit {
+	if unit == form.NoUnit {
 		return 0, errors.New("has no unit; give mm, cm or in")
 	}
 	x, err := parseNumber(number, unit, opt)
@@ -48,7 +50,7 @@ func Parse(text string, unit Unit, opt Options) (float64, error) {
 	return inMM(x, unit)
 }
 
-func inMM(x float64, unit Unit) (float64, error) {
+func inMM(x float64, unit form.Unit) (float64, error) {
 	x = Round(x * unit.MM())
 	if x > longest {
 		return 0, fmt.Errorf("longer than %d m", longest/1000)
@@ -63,24 +65,24 @@ func inMM(x float64, unit Unit) (float64, error) {
 func Round(x float64) float64 { return math.Round(x*1e4) / 1e4 }
 
 // cutUnit takes a trailing unit off the text.
-func cutUnit(text string) (number string, u Unit) {
+func cutUnit(text string) (number string, u form.Unit) {
 	text = strings.TrimSpace(text)
 	end := strings.LastIndexFunc(text, func(r rune) bool {
 		return unicode.IsDigit(r) || vulgar(r) != nil
 	})
 	if end < 0 {
-		return text, NoUnit
+		return text, form.NoUnit
 	}
 	_, size := utf8.DecodeRuneInString(text[end:])
 	end += size
 	u, ok := ParseUnit(text[end:])
-	if !ok || u == NoUnit {
-		return text, NoUnit
+	if !ok || u == form.NoUnit {
+		return text, form.NoUnit
 	}
 	return strings.TrimSpace(text[:end]), u
 }
 
-func parseNumber(s string, unit Unit, opt Options) (float64, error) {
+func parseNumber(s string, unit form.Unit, opt Options) (float64, error) {
 	switch {
 	case s == "":
 		return 0, errors.New("is empty")
@@ -90,7 +92,7 @@ func parseNumber(s string, unit Unit, opt Options) (float64, error) {
 	if !hasFraction(s) {
 		return parseDecimal(s, opt)
 	}
-	if unit != In {
+	if unit != form.Inch {
 		return 0, fmt.Errorf("a fraction is read in inches only, and its unit is %s", unit)
 	}
 	return parseFraction(s)

@@ -51,11 +51,11 @@ func judge(ctx context.Context, conn *sql.Conn, progress func(done, total int)) 
 			return err
 		}
 	}
-	settings, err := bodySettings(ctx, conn)
+	settings, err := orderbook.Settings(ctx, conn)
 	if err != nil {
 		return err
 	}
-	a := audit{model: body.NewModel(settings), progress: progress, work: make(chan *auditBatch, 2*runtime.GOMAXPROCS(0))}
+	a := audit{model: body.NewModel(form.SchemeOf(settings)), progress: progress, work: make(chan *auditBatch, 2*runtime.GOMAXPROCS(0))}
 	if a.heights, err = heights(ctx, conn); err != nil {
 		return err
 	}
@@ -91,12 +91,6 @@ func Audit(ctx context.Context, book string, opt orderbook.WriterOptions, progre
 		return err
 	}
 	return os.RemoveAll(w.Files.Cache())
-}
-
-func bodySettings(ctx context.Context, conn *sql.Conn) (s body.Settings, err error) {
-	err = conn.QueryRowContext(ctx, `SELECT count(*) FILTER (name = 'heel_girth' AND value = 'long') > 0,
-		count(*) FILTER (name = 'ankle_girth' AND value = 'over-bones') > 0 FROM settings`).Scan(&s.LongHeel, &s.AnkleOverBones)
-	return s, err
 }
 
 // A judgedForm is a form whose numbers are judged.
@@ -231,7 +225,7 @@ func (a *audit) batch(first int) *auditBatch {
 func (a *audit) unpack(p uint64) form.Number {
 	n := form.Number{
 		Place: form.Place{Side: form.Side(p & 1), Clothing: form.Clothing(p >> 1 & 1), Point: form.Point(p >> 2 & 7)},
-		Unit:  form.Unit(p >> 5 & 3), ValueMM: float64(p>>27&(1<<36-1)) / 1e4,
+		Unit:  form.Millimetre + form.Unit(p>>5&3), ValueMM: float64(p>>27&(1<<36-1)) / 1e4,
 	}
 	if h := int(p >> 7 & (1<<20 - 1)); h > 0 && h <= len(a.heights) {
 		n.HeightMM = form.Height(a.heights[h-1])

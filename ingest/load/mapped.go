@@ -5,8 +5,8 @@ import (
 	"fmt"
 	"strings"
 
+	"lastroom/analysis/form"
 	"lastroom/ingest/engine"
-	"lastroom/ingest/lengths"
 	"lastroom/ingest/sheets"
 )
 
@@ -113,9 +113,9 @@ func (p *part) mappedUnit(column string, n *sheets.Number) string {
 	switch {
 	case column == "height" && n != nil:
 		unit = p.mapping.HeightUnit(*n)
-	case column == "value" && n != nil && n.Unit != lengths.NoUnit:
+	case column == "value" && n != nil && n.Unit != form.NoUnit:
 		unit = n.Unit
-	case unit == lengths.NoUnit:
+	case unit == form.NoUnit:
 		unit = p.mapping.Unit
 	}
 	if p.table.DecimalComma() {

@@ -6,8 +6,8 @@ import (
 	"path/filepath"
 	"strings"
 
+	"lastroom/analysis/form"
 	"lastroom/ingest/engine"
-	"lastroom/ingest/lengths"
 	"lastroom/ingest/sheets"
 )
 
@@ -198,9 +198,9 @@ func (p *part) unit(i int) string {
 	}
 	var text string
 	switch {
-	case suffix == lengths.NoUnit && own == "NULL":
+	case suffix == form.NoUnit && own == "NULL":
 		text = "coalesce(" + any + ", '')"
-	case suffix == lengths.NoUnit:
+	case suffix == form.NoUnit:
 		text = "coalesce(" + own + ", " + any + ", '')"
 	case own == "NULL":
 		text = engine.Quote(suffix.String())

@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"lastroom/analysis/form"
 	"lastroom/ingest/engine"
 	"lastroom/ingest/lengths"
 	"lastroom/ingest/sheets"
@@ -26,7 +27,7 @@ type entry struct {
 	text, unit string
 	value      sheets.Value
 	why        string
-	length     lengths.Unit // the unit it was written in
+	length     form.Unit // the unit it was written in
 }
 
 // bookOf says which wordbook a column shares: the kinds whose reading depends
@@ -99,7 +100,7 @@ func (l *loader) readBook(ctx context.Context, b *wordbook, query string) error 
 }
 
 // parseUnits reads the unit text of the staging table.
-func parseUnits(text string) (lengths.Unit, error) {
+func parseUnits(text string) (form.Unit, error) {
 	suffix, own, both := strings.Cut(text, "|")
 	if !both {
 		own = suffix
@@ -108,7 +109,7 @@ func parseUnits(text string) (lengths.Unit, error) {
 	if !ok {
 		return u, fmt.Errorf("has the unit %q, which is none of mm, cm, in", own)
 	}
-	if h, _ := lengths.ParseUnit(suffix); both && u != lengths.NoUnit && h != u {
+	if h, _ := lengths.ParseUnit(suffix); both && u != form.NoUnit && h != u {
 		return u, fmt.Errorf("is in %s by its header, but its unit is given as %s", h, u)
 	} else if both {
 		u = h
@@ -156,7 +157,7 @@ func (e entry) row(id int32, b *wordbook) []driver.Value {
 	default:
 		row[6] = e.value.Number
 	}
-	if e.length != lengths.NoUnit {
+	if e.length != form.NoUnit {
 		row[8] = e.length.String()
 	}
 	return row

@@ -112,14 +112,30 @@ func notesOf(n map[string]int) []string {
 
 // Settings are the shop settings in force, by name.
 func (r *Reader) Settings(ctx context.Context) (map[string]string, error) {
+	conn, err := r.conn(ctx)
+	if err != nil {
+		return nil, err
+	}
+	defer conn.Close()
+	return Settings(ctx, conn)
+}
+
+// Settings are the shop settings in force, by name.
+func Settings(ctx context.Context, conn *sql.Conn) (map[string]string, error) {
+	rows, err := conn.QueryContext(ctx, "SELECT name, value FROM settings")
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
 	out := map[string]string{}
-	err := r.each(ctx, "SELECT name, value FROM settings", nil, func(rows *sql.Rows) error {
+	for rows.Next() {
 		var name, value string
-		err := rows.Scan(&name, &value)
+		if err := rows.Scan(&name, &value); err != nil {
+			return nil, err
+		}
 		out[name] = value
-		return err
-	})
-	return out, err
+	}
+	return out, rows.Err()
 }
 
 // Load is the number of the newest load, 0 for a book without one.

@@ -1,6 +1,6 @@
 package sheets
 
-import "lastroom/ingest/lengths"
+import "lastroom/analysis/form"
 
 // A Kind says what the text of a column means.
 type Kind uint8
@@ -48,18 +48,21 @@ func (s *Sheet) Column(name string) (Column, bool) {
 	return Column{}, false
 }
 
-// Words of the sheets.
+// The words of columns that several sheets have.
 var (
-	Sides     = []string{"left", "right"}
-	Clothing  = []string{"bare", "tucked"}
-	Points    = []string{"length", "breadth", "ball", "instep", "heel", "ankle", "calf", "leg"}
-	UnitWords = []string{lengths.MM.String(), lengths.CM.String(), lengths.In.String()}
-	zones     = []string{"toe", "ball", "instep", "heel", "ankle", "calf", "top", "length"}
+	sides    = form.Texts(form.Sides)
+	points   = form.Texts(form.Points)
+	units    = form.Texts(form.Units)
+	channels = form.Texts(form.Channels)
 )
 
-func marks(names ...string) (c []Column) {
-	for _, n := range names {
-		c = append(c, Column{Name: n, Kind: YesNo})
+// marks are the columns of what is noted on a form; the first of all, that the
+// wearer measured alone, stands further up.
+func marks() (c []Column) {
+	for _, m := range form.Marks {
+		if m.Column != "self_measured" {
+			c = append(c, Column{Name: m.Column, Kind: YesNo})
+		}
 	}
 	return c
 }
@@ -79,12 +82,12 @@ var Catalogue = []*Sheet{
 			{Name: "order_id", Kind: ID}, {Name: "customer_id", Kind: Text},
 			{Name: "received_on", Kind: Day}, {Name: "cut_on", Kind: Day}, {Name: "shipped_on", Kind: Day},
 			{Name: "shaft_height", Kind: Length},
-			{Name: "closure", Kind: Open, Words: []string{"pull-on", "lace-up"}},
+			{Name: "closure", Kind: Open, Words: form.Closures},
 			{Name: "worn_tucked", Kind: YesNo},
-			{Name: "sock", Kind: Word, Words: []string{"thin", "medium", "thick"}},
+			{Name: "sock", Kind: Word, Words: form.Socks},
 			{Name: "orthotic", Kind: YesNo},
-			{Name: "channel", Kind: Open, Words: []string{"home", "dealer", "shop"}},
-			{Name: "sex", Kind: Word, Words: []string{"f", "m"}},
+			{Name: "channel", Kind: Open, Words: channels},
+			{Name: "sex", Kind: Word, Words: form.Sexes},
 			{Name: "earlier_order_id", Kind: Text}, {Name: "remake_of_order_id", Kind: Text},
 		},
 	},
@@ -94,31 +97,29 @@ var Catalogue = []*Sheet{
 			{Name: "form_id", Kind: ID}, {Name: "order_id", Kind: ID}, {Name: "form_no", Kind: Whole},
 			{Name: "received_on", Kind: Day}, {Name: "cut_from", Kind: YesNo},
 			{Name: "measurer_id", Kind: Text}, {Name: "self_measured", Kind: YesNo},
-		}, marks("outline_closed_left", "outline_closed_right", "outline_single_left", "outline_single_right",
-			"ball_mark_left", "ball_mark_right", "instep_mark_left", "instep_mark_right",
-			"tape_zero_used", "orthotic_discussed"),
+		}, marks(),
 			[]Column{{Name: "irregularities", Kind: Text}}),
 	},
 	{
 		Name: "measurements", Key: []string{"form_id"}, Set: true, Needed: true, Refs: map[string]string{"form_id": "forms"},
 		Columns: []Column{
 			{Name: "form_id", Kind: ID},
-			{Name: "side", Kind: Word, Words: Sides, Must: true},
-			{Name: "clothing", Kind: Word, Words: Clothing},
-			{Name: "point", Kind: Word, Words: Points, Must: true},
+			{Name: "side", Kind: Word, Words: sides, Must: true},
+			{Name: "clothing", Kind: Word, Words: form.Texts(form.Clothings)},
+			{Name: "point", Kind: Word, Words: points, Must: true},
 			{Name: "height", Kind: Length}, {Name: "value", Kind: Length, Must: true},
-			{Name: "height_unit", Kind: Word, Words: UnitWords}, {Name: "unit", Kind: Word, Words: UnitWords},
+			{Name: "height_unit", Kind: Word, Words: units}, {Name: "unit", Kind: Word, Words: units},
 		},
 	},
 	{
 		Name: "outcomes", Key: []string{"order_id"}, Set: true, Needed: true, Refs: map[string]string{"order_id": "orders"},
 		Columns: []Column{
 			{Name: "order_id", Kind: ID}, {Name: "reported_on", Kind: Day},
-			{Name: "result", Kind: Word, Words: []string{"kept", "adjusted", "remade", "returned"}, Must: true},
-			{Name: "zone", Kind: Word, Words: zones},
-			{Name: "direction", Kind: Word, Words: []string{"tight", "loose", "short", "long"}},
-			{Name: "side", Kind: Word, Words: []string{"left", "right", "both"}},
-			{Name: "cause", Kind: Word, Words: []string{"measuring", "pattern", "making", "material", "preference", "unknown"}},
+			{Name: "result", Kind: Word, Words: form.Results, Must: true},
+			{Name: "zone", Kind: Word, Words: form.Texts(form.Zones)},
+			{Name: "direction", Kind: Word, Words: form.Directions},
+			{Name: "side", Kind: Word, Words: form.ComplaintSides},
+			{Name: "cause", Kind: Word, Words: form.Causes},
 			{Name: "cost", Kind: Money},
 		},
 	},
@@ -133,7 +134,7 @@ var Catalogue = []*Sheet{
 		Name: "measurers", Key: []string{"measurer_id"},
 		Columns: []Column{
 			{Name: "measurer_id", Kind: ID},
-			{Name: "kind", Kind: Open, Words: []string{"home", "dealer", "shop"}},
+			{Name: "kind", Kind: Open, Words: channels},
 			{Name: "trained_on", Kind: Day}, {Name: "region", Kind: Text},
 		},
 	},
@@ -142,17 +143,17 @@ var Catalogue = []*Sheet{
 		Columns: []Column{
 			{Name: "session_id", Kind: ID}, {Name: "subject_id", Kind: Text, Must: true}, {Name: "measurer_id", Kind: Text},
 			{Name: "trial", Kind: Whole}, {Name: "reference", Kind: YesNo},
-			{Name: "side", Kind: Word, Words: Sides, Must: true},
-			{Name: "point", Kind: Word, Words: Points, Must: true},
+			{Name: "side", Kind: Word, Words: sides, Must: true},
+			{Name: "point", Kind: Word, Words: points, Must: true},
 			{Name: "height", Kind: Length}, {Name: "value", Kind: Length, Must: true},
-			{Name: "height_unit", Kind: Word, Words: UnitWords}, {Name: "unit", Kind: Word, Words: UnitWords},
+			{Name: "height_unit", Kind: Word, Words: units}, {Name: "unit", Kind: Word, Words: units},
 			{Name: "measured_on", Kind: Day},
 		},
 	},
 	{
 		Name: "costs", Key: []string{"item"},
 		Columns: []Column{
-			{Name: "item", Kind: Word, Words: []string{"remake", "adjustment", "callback", "day_of_delay"}, Must: true},
+			{Name: "item", Kind: Word, Words: form.CostItems, Must: true},
 			{Name: "value", Kind: Money, Must: true},
 		},
 	},

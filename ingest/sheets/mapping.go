@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"lastroom/analysis/form"
 	"lastroom/ingest/lengths"
 )
 
@@ -36,7 +37,7 @@ type Mapping struct {
 	SHA256 string
 	Text   []byte // of the file
 	From   []string
-	Unit   lengths.Unit
+	Unit   form.Unit
 	Days   string // as 'DD.MM.YYYY'; empty: ISO 8601
 	Sheets []MappedSheet
 }
@@ -54,14 +55,14 @@ type From struct {
 	Header string
 	Always string
 	Words  map[string]string // the shop's word in lower case → the sheet's
-	Unit   lengths.Unit      // of a length, from the suffix of the sheet's column
+	Unit   form.Unit         // of a length, from the suffix of the sheet's column
 }
 
 // A Number is a column that holds one number of a form.
 type Number struct {
 	Header                        string
 	Side, Clothing, Point, Height string
-	Unit                          lengths.Unit
+	Unit                          form.Unit
 	at                            node
 }
 
@@ -101,9 +102,9 @@ func (m *Mapping) checkHeights(f *yamlFile) error {
 
 // HeightUnit is the unit of a number's height: NoUnit where its text names one,
 // else the mapping's.
-func (m *Mapping) HeightUnit(n Number) lengths.Unit {
-	if lengths.WrittenIn(n.Height, lengths.NoUnit) != lengths.NoUnit {
-		return lengths.NoUnit
+func (m *Mapping) HeightUnit(n Number) form.Unit {
+	if lengths.WrittenIn(n.Height, form.NoUnit) != form.NoUnit {
+		return form.NoUnit
 	}
 	return m.Unit
 }

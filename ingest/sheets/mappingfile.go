@@ -3,6 +3,7 @@ package sheets
 import (
 	"strings"
 
+	"lastroom/analysis/form"
 	"lastroom/ingest/lengths"
 )
 
@@ -18,11 +19,11 @@ func (f *yamlFile) number(n node) (Number, error) {
 		case "column":
 			out.Header, err = f.one(p.value)
 		case "side":
-			out.Side, err = f.word(p.value, Sides)
+			out.Side, err = f.word(p.value, sides)
 		case "clothing":
-			out.Clothing, err = f.word(p.value, Clothing)
+			out.Clothing, err = f.word(p.value, form.Texts(form.Clothings))
 		case "point":
-			out.Point, err = f.word(p.value, Points)
+			out.Point, err = f.word(p.value, points)
 		case "height":
 			out.Height, err = f.one(p.value)
 		case "unit":
@@ -132,9 +133,9 @@ func (f *yamlFile) word(n node, words []string) (string, error) {
 	return w, nil
 }
 
-func (f *yamlFile) unit(n node) (lengths.Unit, error) {
+func (f *yamlFile) unit(n node) (form.Unit, error) {
 	u, ok := lengths.ParseUnit(n.text)
-	if !n.isText || !ok || u == lengths.NoUnit {
+	if !n.isText || !ok || u == form.NoUnit {
 		return u, f.wrong(n, "%q is none of mm, cm, in", n.text)
 	}
 	return u, nil

@@ -4,13 +4,13 @@ import (
 	"fmt"
 	"strings"
 
-	"lastroom/ingest/lengths"
+	"lastroom/analysis/form"
 )
 
 // A Cell says which cell of a record holds a column.
 type Cell struct {
-	At   int          // position in the record, from 0; -1: the column is absent
-	Unit lengths.Unit // from the suffix of the header
+	At   int       // position in the record, from 0; -1: the column is absent
+	Unit form.Unit // from the suffix of the header
 }
 
 // A Layout says where a table holds the columns of a sheet.
@@ -76,30 +76,30 @@ func (s *Sheet) isKey(name string) bool {
 }
 
 // find is the column that a header names, with the unit of its suffix.
-func (s *Sheet) find(header string) (at int, unit lengths.Unit, ok bool) {
+func (s *Sheet) find(header string) (at int, unit form.Unit, ok bool) {
 	name := Fold(header)
 	for i, c := range s.Columns {
 		if c.Name == name {
-			return i, lengths.NoUnit, true
+			return i, form.NoUnit, true
 		}
 	}
 	base, unit := cutSuffix(name)
 	for i, c := range s.Columns {
-		if unit != lengths.NoUnit && c.Kind == Length && c.Name == base {
+		if unit != form.NoUnit && c.Kind == Length && c.Name == base {
 			return i, unit, true
 		}
 	}
-	return 0, lengths.NoUnit, false
+	return 0, form.NoUnit, false
 }
 
 // cutSuffix parts a folded header into its name and the unit of its suffix.
-func cutSuffix(name string) (string, lengths.Unit) {
-	for _, u := range []lengths.Unit{lengths.MM, lengths.CM, lengths.In} {
+func cutSuffix(name string) (string, form.Unit) {
+	for _, u := range []form.Unit{form.Millimetre, form.Centimetre, form.Inch} {
 		if base, ok := strings.CutSuffix(name, "_"+u.String()); ok {
 			return base, u
 		}
 	}
-	return name, lengths.NoUnit
+	return name, form.NoUnit
 }
 
 // Guess says which sheet a header belongs to: the one with the most columns

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"lastroom/analysis/form"
 	"lastroom/ingest/lengths"
 )
 
@@ -24,7 +25,7 @@ type Value struct {
 // Parse reads the text of a cell. unit is the unit of a Length; NoUnit means
 // that the text must carry its own. The error is one plain sentence without
 // the text itself.
-func (c Column) Parse(text string, unit lengths.Unit, opt lengths.Options) (Value, error) {
+func (c Column) Parse(text string, unit form.Unit, opt lengths.Options) (Value, error) {
 	text = strings.TrimSpace(text)
 	if text == "" {
 		return c.empty()
@@ -127,8 +128,8 @@ func (c Column) word(text string) (string, bool) {
 			return w, true
 		}
 	}
-	if c.Words != nil && len(c.Words) == len(UnitWords) && &c.Words[0] == &UnitWords[0] {
-		if u, ok := lengths.ParseUnit(text); ok && u != lengths.NoUnit {
+	if c.IsUnit() {
+		if u, ok := lengths.ParseUnit(text); ok && u != form.NoUnit {
 			return u.String(), true
 		}
 	}

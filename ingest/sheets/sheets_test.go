@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"lastroom/analysis/form"
 	"lastroom/ingest/lengths"
 )
 
@@ -40,8 +41,8 @@ func TestMatchForgivesSpelling(t *testing.T) {
 	orders, _ := SheetNamed("Orders")
 	l, err := Match(orders, []string{" Order-ID ", "SHAFT height (in)", "Shaft Height-CM", "received_on", "colour"})
 	require.NoError(t, err)
-	assert.Equal(t, Cell{0, lengths.NoUnit}, l.Cells[0])
-	assert.Equal(t, Cell{2, lengths.CM}, l.Cells[5])
+	assert.Equal(t, Cell{0, form.NoUnit}, l.Cells[0])
+	assert.Equal(t, Cell{2, form.Centimetre}, l.Cells[5])
 	assert.Equal(t, []string{"SHAFT height (in)", "colour"}, l.Unknown)
 }
 
@@ -73,11 +74,11 @@ func TestParseWords(t *testing.T) {
 	closure, _ := orders.Column("closure")
 	sock, _ := orders.Column("sock")
 	for text, want := range map[string]string{"Pull On": "pull-on", "LACE_UP": "lace-up", "zip": "zip"} {
-		v, err := closure.Parse(text, lengths.NoUnit, lengths.Options{})
+		v, err := closure.Parse(text, form.NoUnit, lengths.Options{})
 		require.NoError(t, err)
 		assert.Equal(t, want, v.Text)
 	}
-	_, err := sock.Parse("woolly", lengths.NoUnit, lengths.Options{})
+	_, err := sock.Parse("woolly", form.NoUnit, lengths.Options{})
 	assert.ErrorContains(t, err, "none of thin, medium, thick")
 }
 

@@ -4,14 +4,12 @@ import (
 	"strconv"
 	"strings"
 
+	"lastroom/analysis/form"
 	"lastroom/ingest/lengths"
 )
 
 // A Setting is a shop setting as the book keeps it.
 type Setting struct{ Name, Value string }
-
-// maxHeights is how many leg heights a scheme may tell apart.
-const maxHeights = 60
 
 // tallest is the height in millimetres that a scheme must be able to reach.
 const tallest = 1000
@@ -49,9 +47,9 @@ func (f *yamlFile) setting(p pair) (Setting, error) {
 		s.Name += "_mm"
 		s.Value, err = f.millimetres(p)
 	case "heel_girth":
-		s.Value, err = f.word(p.value, []string{"short", "long"})
+		s.Value, err = f.word(p.value, form.Texts(form.HeelGirths))
 	case "ankle_girth":
-		s.Value, err = f.word(p.value, []string{"least", "over-bones", "none"})
+		s.Value, err = f.word(p.value, form.Texts(form.AnkleGirths))
 	default:
 		err = f.wrong(p.at, "%q is no shop setting; there are first_leg_height, leg_step, leg_tolerance, heel_girth, ankle_girth", p.key)
 	}
@@ -63,15 +61,15 @@ func (f *yamlFile) millimetres(p pair) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	mm, err := lengths.Parse(text, lengths.NoUnit, lengths.Options{DecimalComma: true})
+	mm, err := lengths.Parse(text, form.NoUnit, lengths.Options{DecimalComma: true})
 	if number, _, _ := strings.Cut(Fold(text), "_"); number == "0" && p.key == "leg_tolerance" {
 		mm, err = 0, nil // no length is 0, but a tolerance may be
 	}
 	switch {
 	case err != nil:
 		return "", f.wrong(p.value, "%q %s", text, err)
-	case p.key == "leg_step" && mm*maxHeights < tallest:
-		return "", f.wrong(p.value, "a step of %s makes more than %d heights up to a metre", text, maxHeights)
+	case p.key == "leg_step" && mm*form.MostHeights < tallest:
+		return "", f.wrong(p.value, "a step of %s makes more than %d heights up to a metre", text, form.MostHeights)
 	case mm > tallest:
 		return "", f.wrong(p.value, "%s is no height of a leg girth", text)
 	}

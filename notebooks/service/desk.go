@@ -9,6 +9,8 @@ import (
 	"strings"
 
 	"lastroom/analysis/body"
+	"lastroom/analysis/desk"
+	"lastroom/analysis/form"
 )
 
 // choice is a question of the form with its answers.
@@ -44,43 +46,38 @@ type deskCell struct {
 	None                       bool // no such number
 }
 
-var deskPoints = []string{"length", "breadth", "ball", "instep", "heel", "ankle", "calf"}
+// notKnown is the answer that holds where nothing is said.
+const notKnown = "unknown"
 
-// deskColumns are the sets of numbers, in the order in which they are taken.
-var deskColumns = []struct{ side, clothing string }{{"left", "bare"}, {"right", "bare"}, {"left", "tucked"}, {"right", "tucked"}}
-
-var yesNo = []string{"unknown", "yes", "no"}
-
-func deskChoices(f url.Values) (boot, marks []choice) {
-	boot = []choice{
-		{Name: "shaft_unit", Label: "unit of the shaft", Answers: []string{"in", "cm", "mm"}},
-		{Name: "unit", Label: "unit of the numbers", Answers: []string{"in", "cm", "mm"}},
-		{Name: "closure", Label: "closure", Answers: []string{"pull-on", "lace-up"}},
-		{Name: "worn_tucked", Label: "trousers worn inside", Answers: yesNo},
-		{Name: "sock", Label: "sock", Answers: []string{"", "thin", "medium", "thick"}},
-		{Name: "orthotic", Label: "orthotic worn", Answers: yesNo},
-		{Name: "channel", Label: "who measured", Answers: []string{"home", "dealer", "shop"}},
-		{Name: "sex", Label: "range to judge by", Answers: []string{"", "f", "m"}},
+// deskChoices are the questions of the page with what was answered.
+func deskChoices(f url.Values) (units, boot, marks []choice) {
+	chosen := func(name, label string, answers ...string) choice {
+		c := choice{Name: name, Label: label, Answers: answers, Value: f.Get(name)}
+		if !slices.Contains(answers, c.Value) {
+			c.Value = answers[0]
+		}
+		return c
 	}
-	for _, m := range [][2]string{
-		{"outline_closed_left", "left outline closed"}, {"outline_closed_right", "right outline closed"},
-		{"outline_single_left", "left outline one line"}, {"outline_single_right", "right outline one line"},
-		{"ball_mark_left", "left ball mark"}, {"ball_mark_right", "right ball mark"},
-		{"instep_mark_left", "left instep mark"}, {"instep_mark_right", "right instep mark"},
-		{"tape_zero_used", "tape read from its start"}, {"self_measured", "wearer taped themselves"},
-		{"orthotic_discussed", "orthotic talked over"},
-	} {
-		marks = append(marks, choice{Name: m[0], Label: m[1], Answers: yesNo})
+	unitsInchFirst := []string{form.Inch.String(), form.Centimetre.String(), form.Millimetre.String()}
+	units = []choice{chosen("shaft_unit", "unit of the shaft", unitsInchFirst...), chosen("unit", "unit of the numbers", unitsInchFirst...)}
+	for _, q := range desk.Questions {
+		boot = append(boot, chosen(q.Column, q.Label, append([]string{notKnown}, q.Answers...)...))
 	}
-	for _, list := range [][]choice{boot, marks} {
-		for i := range list {
-			list[i].Value = f.Get(list[i].Name)
-			if !slices.Contains(list[i].Answers, list[i].Value) {
-				list[i].Value = list[i].Answers[0]
-			}
+	for _, m := range form.Marks {
+		marks = append(marks, chosen(m.Column, m.Label, append([]string{notKnown}, desk.YesNo...)...))
+	}
+	return units, boot, marks
+}
+
+// answered are the answers by column, "" where it is not known.
+func answered(list []choice) map[string]string {
+	out := map[string]string{}
+	for _, c := range list {
+		if out[c.Name] = c.Value; c.Value == notKnown {
+			out[c.Name] = ""
 		}
 	}
-	return boot, marks
+	return out
 }
 
 // deskForm reads the page's form.
@@ -91,46 +88,39 @@ func (s *Server) deskForm(r *http.Request) (deskPage, DeskForm, error) {
 		return deskPage{}, DeskForm{}, err
 	}
 	p := deskPage{Name: strings.TrimSpace(f.Get("form_id")), Shaft: f.Get("shaft"), Notes: f.Get("irregularities"), Text: f, Mind: body.GeneralCautions}
-	p.Boot, p.Marks = deskChoices(f)
-	of := func(name string) string {
-		for _, c := range append(p.Boot[:len(p.Boot):len(p.Boot)], p.Marks...) {
-			if c.Name == name {
-				return c.Value
-			}
-		}
-		return ""
+	units, boot, marks := deskChoices(f)
+	p.Boot, p.Marks, p.Unit = append(units, boot...), marks, units[1].Value
+	typed := DeskForm{Name: p.Name, Shaft: p.Shaft, Order: answered(boot), Marks: answered(marks), Irregularities: p.Notes}
+	typed.ShaftUnit, _ = form.ParseUnit(units[0].Value)
+	typed.Unit, _ = form.ParseUnit(units[1].Value)
+	if typed.Name == "" {
+		typed.Name = "as typed in"
 	}
-	form := DeskForm{Name: p.Name, Shaft: p.Shaft, ShaftUnit: of("shaft_unit"), Closure: of("closure"), Sock: of("sock"), Channel: of("channel"), Sex: of("sex"),
-		Tucked: of("worn_tucked"), Orthotic: of("orthotic"), Unit: of("unit"), Irregularities: p.Notes, Marks: map[string]string{}}
-	if form.Name == "" {
-		form.Name = "as typed in"
-	}
-	p.Unit = form.Unit
-	for _, m := range p.Marks {
-		form.Marks[m.Name] = m.Value
-	}
-	add := func(label, point string, h Height) {
+	add := func(label, suffix string, at form.Place) {
 		row := deskRow{Label: label}
-		for _, c := range deskColumns {
-			n := DeskNumber{Side: c.side, Clothing: c.clothing, Point: point, Height: h.Text, HeightUnit: h.Unit}
-			n.Field = strings.TrimSuffix(strings.ReplaceAll("n-"+c.side+"-"+c.clothing+"-"+point+"-"+h.Text, " ", "_"), "-")
-			n.Value = strings.TrimSpace(f.Get(n.Field))
-			cell := deskCell{Field: n.Field, Label: fmt.Sprintf("%s, %s, %s", label, c.side, c.clothing), Value: n.Value}
-			cell.None = c.clothing == "tucked" && point != "leg" && point != "calf"
-			row.Cells = append(row.Cells, cell)
-			if n.Value != "" && !cell.None {
-				form.Numbers = append(form.Numbers, n)
+		for _, at.Clothing = range form.Clothings {
+			for _, at.Side = range form.Sides {
+				field := strings.ReplaceAll(fmt.Sprintf("n-%s-%s-%s%s", at.Side, at.Clothing, at.Point, suffix), " ", "_")
+				cell := deskCell{Field: field, Label: fmt.Sprintf("%s, %s, %s", label, at.Side, at.Clothing), Value: strings.TrimSpace(f.Get(field)),
+					None: at.Clothing == form.Tucked && !at.Point.OverTrousers()}
+				row.Cells = append(row.Cells, cell)
+				if cell.Value != "" && !cell.None {
+					typed.Numbers = append(typed.Numbers, DeskNumber{Place: at, Field: field, Value: cell.Value})
+				}
 			}
 		}
 		p.Rows = append(p.Rows, row)
 	}
-	for _, point := range deskPoints {
-		add(point, point, Height{})
+	for _, point := range form.Points {
+		if point != form.Leg {
+			add(point.String(), "", form.Place{Point: point})
+			continue
+		}
+		for _, h := range heights {
+			add("leg at "+h.String(), "-"+strings.TrimSuffix(h.String(), " in"), form.Place{Point: point, HeightMM: h})
+		}
 	}
-	for _, h := range heights {
-		add("leg at "+h.Text+" "+h.Unit, "leg", h)
-	}
-	return p, form, nil
+	return p, typed, nil
 }
 
 // desk shows an empty form.
@@ -145,12 +135,12 @@ func (s *Server) desk(w http.ResponseWriter, r *http.Request) error {
 
 // deskCheck judges the form that was typed in. Nothing is kept.
 func (s *Server) deskCheck(w http.ResponseWriter, r *http.Request) error {
-	p, form, err := s.deskForm(r)
+	p, typed, err := s.deskForm(r)
 	if err != nil {
 		return err
 	}
 	status := http.StatusOK
-	if p.Answer, err = s.cfg.Desk.Check(r.Context(), form); err != nil {
+	if p.Answer, err = s.cfg.Desk.Check(r.Context(), typed); err != nil {
 		p.Problem, status = upper(err.Error())+".", http.StatusUnprocessableEntity
 	} else {
 		for i := range p.Rows {
@@ -168,7 +158,7 @@ func (s *Server) deskCheck(w http.ResponseWriter, r *http.Request) error {
 
 // deskDoubts answers the page's script while numbers are typed in.
 func (s *Server) deskDoubts(w http.ResponseWriter, r *http.Request) error {
-	_, form, err := s.deskForm(r)
+	_, typed, err := s.deskForm(r)
 	if err != nil {
 		return err
 	}
@@ -177,7 +167,7 @@ func (s *Server) deskDoubts(w http.ResponseWriter, r *http.Request) error {
 		Doubts  map[string]string `json:"doubts"`
 		Problem string            `json:"problem,omitempty"`
 	}{Doubts: map[string]string{}}
-	if got, err := s.cfg.Desk.Check(r.Context(), form); err != nil {
+	if got, err := s.cfg.Desk.Check(r.Context(), typed); err != nil {
 		answer.Problem = upper(err.Error()) + "."
 	} else {
 		answer.Verdict = got.Verdict
@@ -191,11 +181,11 @@ func (s *Server) deskDoubts(w http.ResponseWriter, r *http.Request) error {
 
 // deskLetter shows the letter that asks for the numbers again, for print.
 func (s *Server) deskLetter(w http.ResponseWriter, r *http.Request) error {
-	_, form, err := s.deskForm(r)
+	_, typed, err := s.deskForm(r)
 	if err != nil {
 		return err
 	}
-	got, err := s.cfg.Desk.Check(r.Context(), form)
+	got, err := s.cfg.Desk.Check(r.Context(), typed)
 	if err != nil {
 		return &problem{http.StatusUnprocessableEntity, upper(err.Error()) + ".", err}
 	}

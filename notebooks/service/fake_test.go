@@ -17,6 +17,7 @@ import (
 
 	"lastroom/analysis/body"
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 	"lastroom/analysis/frame"
 	"lastroom/analysis/measurers"
 	"lastroom/analysis/rules"
@@ -108,8 +109,8 @@ func (f *fakeShop) Demo(context.Context) error {
 	return nil
 }
 
-func (f *fakeShop) Heights(context.Context) ([]Height, error) {
-	return []Height{{"7", "in"}, {"9", "in"}}, nil
+func (f *fakeShop) Heights(context.Context) ([]form.Height, error) {
+	return []form.Height{177.8, 228.6}, nil
 }
 
 func (f *fakeShop) Check(_ context.Context, d DeskForm) (*DeskAnswer, error) {

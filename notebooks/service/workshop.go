@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 
+	"lastroom/analysis/form"
 	"lastroom/notebooks"
 	"lastroom/reports/page"
 )
@@ -41,7 +42,7 @@ type Workshop interface {
 type Desk interface {
 	// Heights are the heights above the floor at which the shop takes leg
 	// girths, lowest first.
-	Heights(ctx context.Context) ([]Height, error)
+	Heights(ctx context.Context) ([]form.Height, error)
 	// Check judges one form. Nothing of it is kept.
 	Check(ctx context.Context, f DeskForm) (*DeskAnswer, error)
 }
@@ -49,31 +50,23 @@ type Desk interface {
 // ErrUnknown is the error of an id the book does not know.
 var ErrUnknown = errors.New("the book does not know it")
 
-// A Height is a height of the tape above the floor as the shop writes it.
-type Height struct {
-	Text string // 7, or 7 1/2
-	Unit string // in, cm, mm
-}
-
 // A DeskForm is a form as typed in, word for word.
 type DeskForm struct {
-	Name             string // what the shop calls the form
-	Shaft, ShaftUnit string
-	Closure, Sock    string
-	Channel, Sex     string
-	Tucked, Orthotic string            // yes, no, unknown
-	Marks            map[string]string // columns of the forms sheet: yes, no, unknown
-	Irregularities   string
-	Unit             string
-	Numbers          []DeskNumber
+	Name           string // what the shop calls the form
+	Shaft          string
+	ShaftUnit      form.Unit
+	Order          map[string]string // answers to desk.Questions, by column; "" is not known
+	Marks          map[string]string // of form.Marks, by column: yes, no, "" is not known
+	Irregularities string
+	Unit           form.Unit
+	Numbers        []DeskNumber
 }
 
 // A DeskNumber is one number of the form, as typed in.
 type DeskNumber struct {
-	Field                 string // name of its input
-	Side, Clothing, Point string
-	Height, HeightUnit    string // leg only
-	Value                 string
+	form.Place
+	Field string // name of its input
+	Value string
 }
 
 // A DeskAnswer is what the desk says of a form.

@@ -43,7 +43,7 @@ func browser(t *testing.T) context.Context {
 
 // everything asks for all numbers of the tallest boots, over trousers too.
 func everything(heights int) Ask {
-	a := Ask{FormID: "F-1234567", Received: day, Unit: "in", Tracing: true}
+	a := Ask{FormID: "F-1234567", Received: day, Unit: form.Inch, Tracing: true}
 	for _, side := range form.Sides {
 		for _, p := range form.Points[:form.Leg] {
 			a.Places = append(a.Places, place(side, form.Bare, p))
@@ -75,7 +75,7 @@ func TestPrintsOnOnePage(t *testing.T) {
 	require.NoError(t, err)
 	cases := map[string]Ask{"one leg": oneLeg(), "tracing": {FormID: "F", Tracing: true}, "all, seven heights": everything(7)}
 	for n := range form.Points {
-		a := Ask{FormID: "F-99", Received: day, Unit: "cm"}
+		a := Ask{FormID: "F-99", Received: day, Unit: form.Centimetre}
 		for _, p := range form.Points[:n] {
 			a.Places = append(a.Places, place(form.Left, form.Bare, p), place(form.Right, form.Bare, p))
 		}

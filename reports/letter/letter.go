@@ -13,9 +13,7 @@
 package letter
 
 import (
-	"math"
 	"slices"
-	"strconv"
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/desk"
@@ -26,17 +24,16 @@ import (
 type Ask struct {
 	FormID   string
 	Received cohort.Day // NoDay or the zero Day: not written
-	Unit     string     // in, cm or mm, as the form was written
+	Unit     form.Unit  // as the form was written
 	Places   []form.Place
 	Tracing  bool // the feet have to be traced again
 
-	LongHeel       bool // the shop's heel girth goes over the instep
-	AnkleOverBones bool // the shop's ankle girth goes over the bones
+	Scheme form.Scheme // says how heel and ankle are taken
 }
 
 // FromDecision says what the letter to a form's customer asks for; false where
 // there is nothing to take again.
-func FromDecision(d desk.Decision, received cohort.Day, unit string) (Ask, bool) {
+func FromDecision(d desk.Decision, received cohort.Day, unit form.Unit) (Ask, bool) {
 	a := Ask{FormID: d.FormID, Received: received, Unit: unit, Places: d.TakeAgain, Tracing: d.TraceAgain}
 	return a, len(a.Places) > 0 || a.Tracing
 }
@@ -73,7 +70,7 @@ type Row struct {
 // Write writes the letter.
 func Write(l *Language, a Ask) *Letter {
 	out := &Letter{Lang: l.say("lang"), Direction: l.say("direction"), Title: l.say("title"), For: l.say("for"),
-		Take: l.say("take"), Head: [5]string{l.say("where"), l.say("left"), l.say("right"), l.say("left_tucked"), l.say("right_tucked")}, Unit: l.say("unit_" + a.unit()),
+		Take: l.say("take"), Head: [5]string{l.say("where"), l.say("left"), l.say("right"), l.say("left_tucked"), l.say("right_tucked")}, Unit: l.say("unit_" + a.unit().String()),
 		HowTitle: l.say("how"), CautionsTitle: l.say("cautions"), Measured: [2]string{l.say("measured_on"), l.say("measured_by")},
 		Back: l.say("back", "form", a.FormID), None: l.say("not_asked")}
 	intro := l.say("intro", "form", a.FormID, "day", a.Received.String())
@@ -95,11 +92,11 @@ func Write(l *Language, a Ask) *Letter {
 	return out
 }
 
-func (a Ask) unit() string {
-	if slices.Contains([]string{"in", "cm", "mm"}, a.Unit) {
-		return a.Unit
+func (a Ask) unit() form.Unit {
+	if a.Unit == form.NoUnit {
+		return form.Millimetre
 	}
-	return "mm"
+	return a.Unit
 }
 
 // rows puts the two sides of a place on one line: foot before leg, low before
@@ -126,7 +123,7 @@ func order(p, q form.Place) int {
 func rowOf(l *Language, a Ask, p form.Place) Row {
 	height := ""
 	if p.HeightMM > 0 {
-		height = Length(float64(p.HeightMM), a.unit())
+		height = a.unit().Text(float64(p.HeightMM))
 	}
 	r := Row{bare: l.say(p.Point.String(), "height", height), tucked: p.Clothing == form.Tucked}
 	switch {
@@ -166,52 +163,12 @@ func (out *Letter) how(l *Language, a Ask) {
 	for _, p := range form.Points {
 		key := "how_" + p.String()
 		switch {
-		case p == form.Heel && a.LongHeel:
+		case p == form.Heel && a.Scheme.HeelGirth == form.LongHeel:
 			key = "how_heel_long"
-		case p == form.Ankle && a.AnkleOverBones:
+		case p == form.Ankle && a.Scheme.AnkleGirth == form.OverBones:
 			key = "how_ankle_bones"
 		}
 		say(asked[p], key)
 	}
 	say(tucked, "how_tucked")
-}
-
-// Length writes millimetres in a unit for a person at the tape: inches with a
-// fraction down to sixteenths where they have one, else to a hundredth; "in",
-// "cm" or "mm" follows. NaN gives "".
-func Length(mm float64, unit string) string {
-	if math.IsNaN(mm) || math.IsInf(mm, 0) {
-		return ""
-	}
-	decimal := func(x float64, decimals int) string {
-		scale := math.Pow10(decimals)
-		return strconv.FormatFloat(math.Round(x*scale)/scale, 'f', -1, 64)
-	}
-	switch unit {
-	case "in":
-		n := math.Round(mm / 25.4 * 16)
-		if n < 0 || n > 1e6 || math.Abs(n*25.4/16-mm) > 0.05 {
-			return decimal(mm/25.4, 2) + " in"
-		}
-		return inches(int(n)) + " in"
-	case "cm":
-		return decimal(mm/10, 1) + " cm"
-	}
-	return decimal(mm, 0) + " mm"
-}
-
-// inches writes sixteenths as a whole number and a fraction in lowest terms.
-func inches(sixteenths int) string {
-	whole, n, d := sixteenths/16, sixteenths%16, 16
-	if n == 0 {
-		return strconv.Itoa(whole)
-	}
-	for n%2 == 0 {
-		n, d = n/2, d/2
-	}
-	f := strconv.Itoa(n) + "/" + strconv.Itoa(d)
-	if whole > 0 {
-		f = strconv.Itoa(whole) + " " + f
-	}
-	return f
 }

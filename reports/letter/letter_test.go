@@ -26,7 +26,7 @@ var day = func() cohort.Day { d, _ := cohort.ParseDay("2026-09-03"); return d }(
 
 // oneLeg asks for the ball of both feet and one leg girth.
 func oneLeg() Ask {
-	return Ask{FormID: "F7", Received: day, Unit: "in", Places: []form.Place{
+	return Ask{FormID: "F7", Received: day, Unit: form.Inch, Places: []form.Place{
 		place(form.Left, form.Bare, form.Leg, 279.4), place(form.Right, form.Bare, form.Ball), place(form.Left, form.Bare, form.Ball)}}
 }
 
@@ -79,38 +79,28 @@ func TestTracingAlone(t *testing.T) {
 }
 
 func TestShopSettingsChangeTheWords(t *testing.T) {
-	a := Ask{FormID: "F", Unit: "mm", Places: []form.Place{place(form.Left, form.Bare, form.Heel), place(form.Left, form.Bare, form.Ankle)}}
+	a := Ask{FormID: "F", Unit: form.Millimetre, Places: []form.Place{place(form.Left, form.Bare, form.Heel), place(form.Left, form.Bare, form.Ankle)}}
 	s := flat(t, Write(English(), a))
 	assert.Contains(t, s, "bend in front of the ankle")
 	assert.Contains(t, s, "just above the ankle bones")
 	assert.Contains(t, s, "whole millimetres")
-	a.LongHeel, a.AnkleOverBones = true, true
+	a.Scheme = form.Scheme{HeelGirth: form.LongHeel, AnkleGirth: form.OverBones}
 	s = flat(t, Write(English(), a))
 	assert.Contains(t, s, "top of the instep")
 	assert.Contains(t, s, "over both ankle bones")
 }
 
 func TestFromDecision(t *testing.T) {
-	_, ok := FromDecision(desk.Decision{FormID: "F"}, day, "in")
+	_, ok := FromDecision(desk.Decision{FormID: "F"}, day, form.Inch)
 	assert.False(t, ok, "nothing to take again: no letter")
-	a, ok := FromDecision(desk.Decision{FormID: "F", TakeAgain: []form.Place{place(form.Left, form.Bare, form.Ball)}}, day, "in")
+	a, ok := FromDecision(desk.Decision{FormID: "F", TakeAgain: []form.Place{place(form.Left, form.Bare, form.Ball)}}, day, form.Inch)
 	assert.True(t, ok)
 	assert.Len(t, a.Places, 1)
-	_, ok = FromDecision(desk.Decision{FormID: "F", TraceAgain: true}, day, "in")
+	_, ok = FromDecision(desk.Decision{FormID: "F", TraceAgain: true}, day, form.Inch)
 	assert.True(t, ok)
 }
 
 // Lengths by hand: 25.4 mm an inch exactly.
-func TestLength(t *testing.T) {
-	for _, c := range []struct {
-		mm   float64
-		unit string
-		want string
-	}{{177.8, "in", "7 in"}, {371.475, "in", "14 5/8 in"}, {190.5, "in", "7 1/2 in"}, {15.875, "in", "5/8 in"}, {180, "in", "7.09 in"},
-		{180, "cm", "18 cm"}, {182.5, "cm", "18.3 cm"}, {180, "mm", "180 mm"}} {
-		assert.Equal(t, c.want, Length(c.mm, c.unit))
-	}
-}
 
 // nodes finds the elements of a page by tag and class.
 func nodes(t *testing.T, page string, tag, class string) (out []*html.Node) {
@@ -154,7 +144,7 @@ func TestHTML(t *testing.T) {
 
 // What is taken bare and over trousers at one height stands on one line.
 func TestOverTrousersBesideBare(t *testing.T) {
-	a := Ask{FormID: "F", Unit: "in"}
+	a := Ask{FormID: "F", Unit: form.Inch}
 	for _, c := range []form.Clothing{form.Tucked, form.Bare} {
 		a.Places = append(a.Places, place(form.Left, c, form.Leg, 177.8), place(form.Right, c, form.Leg, 177.8))
 	}

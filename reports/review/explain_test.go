@@ -32,7 +32,7 @@ func explained(t *testing.T) Explained {
 			n.ValueMM += 38
 		}
 	}
-	m := body.NewModel(body.Settings{})
+	m := body.NewModel(form.Scheme{})
 	c := m.Check(f, nil, 0.01)
 	d := desk.Decide(desk.Facts{FormID: f.ID, Missing: []form.Place{{Point: form.Leg, HeightMM: 330.2}}}, c)
 	return Explained{Decision: d, Check: c, Form: f, Model: m, Facts: [][2]string{{"order", "O1"}},

@@ -67,11 +67,11 @@ func (w Workshop) Make() (*cohort.Cohort, Truth) {
 	n := w.Orders
 	asOf := cohort.Day(20000)
 	c := &cohort.Cohort{
-		AsOf: asOf, Closure: factor("pull-on", "lace-up"), Channel: factor("home", "dealer", "shop"),
-		Sock: factor("thin", "medium", "thick"), Sex: factor("f", "m"), Tucked: factor("no", "yes"), Orthotic: factor("no", "yes"),
+		AsOf: asOf, Closure: factor(form.Closures...), Channel: factor(form.Texts(form.Channels)...),
+		Sock: factor(form.Socks...), Sex: factor(form.Sexes...), Tucked: factor("no", "yes"), Orthotic: factor("no", "yes"),
 		Measurer: factor("m1", "m2", "m3", "m4", "m5"), Region: factor("east", "west"),
-		Cause: factor("measuring", "making", "unknown"), Zone: factor("toe", "ball", "instep", "heel", "ankle", "calf", "top", "length"),
-		Direction: factor("tight", "loose"), Side: factor("left", "right", "both"),
+		Cause: factor("measuring", "making", "unknown"), Zone: factor(form.Texts(form.Zones)...),
+		Direction: factor("tight", "loose"), Side: factor(form.ComplaintSides...),
 		Cut: make(cohort.FormFaults, faults), First: make(cohort.FormFaults, faults),
 	}
 	var t Truth
