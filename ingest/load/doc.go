@@ -12,5 +12,6 @@
 //  6. judge: numbers are held against human feet and legs → form_evidence
 //  7. tell: rejected rows are found again in their files → [Report]
 //
-// [Audit] takes step 6 alone, for every form of a book.
+// [Audit] takes step 6 alone, for every form of a book. [Scratch] reads one form that
+// was typed in, without files, into a book that is kept open for it.
 package load

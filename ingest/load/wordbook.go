@@ -78,25 +78,31 @@ func (l *loader) readBook(ctx context.Context, b *wordbook, query string) error 
 		return err
 	}
 	for _, t := range texts {
-		e := entry{text: t[0], unit: t[1]}
-		units := strings.TrimPrefix(t[1], ",")
-		opt := lengths.Options{DecimalComma: units != t[1]}
-		var err error
-		if b.column.Kind == sheets.Length {
-			e.length, err = parseUnits(units)
-		}
-		if err == nil {
-			e.value, err = b.column.Parse(t[0], e.length, opt)
-		}
-		if err == nil && b.column.Kind == sheets.Length {
-			e.length = lengths.WrittenIn(t[0], e.length)
-		}
-		if err != nil {
-			e.why = err.Error()
-		}
+		e := readText(b.column, t[0], t[1])
 		b.entries = append(b.entries, e)
 	}
 	return nil
+}
+
+// readText reads a text of a column with the text of its unit.
+func readText(c sheets.Column, text, unit string) entry {
+	e := entry{text: text, unit: unit}
+	units := strings.TrimPrefix(unit, ",")
+	opt := lengths.Options{DecimalComma: units != unit}
+	var err error
+	if c.Kind == sheets.Length {
+		e.length, err = parseUnits(units)
+	}
+	if err == nil {
+		e.value, err = c.Parse(text, e.length, opt)
+	}
+	if err == nil && c.Kind == sheets.Length {
+		e.length = lengths.WrittenIn(text, e.length)
+	}
+	if err != nil {
+		e.why = err.Error()
+	}
+	return e
 }
 
 // parseUnits reads the unit text of the staging table.

@@ -1,6 +1,7 @@
 package orderbook
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"strings"
@@ -144,17 +145,28 @@ func (r *Reader) HoldForms(ctx context.Context, list []rules.Rule) ([]map[string
 		return nil, err
 	}
 	out := make([]map[string]bool, len(list))
-	for i, rule := range list {
+	for i := range out {
 		out[i] = map[string]bool{}
-		err := r.each(ctx, "SELECT form_id FROM form WHERE ("+rule.When+"\n)", nil, func(rows *sql.Rows) error {
-			var id string
-			err := rows.Scan(&id)
-			out[i][id] = true
-			return err
-		})
-		if err != nil {
-			return nil, ruleError(rule, err)
-		}
 	}
-	return out, nil
+	words := make([]int64, heldCount(list))
+	var id string
+	into := []any{&id}
+	for i := range words {
+		into = append(into, &words[i])
+	}
+	err := r.each(ctx, "SELECT form_id"+heldWords(list)+" FROM form", nil, func(rows *sql.Rows) error {
+		if err := rows.Scan(into...); err != nil {
+			return err
+		}
+		for i := range list {
+			if form.State(words[i/rulesAWord]>>(2*(i%rulesAWord))&3) == form.With {
+				out[i][id] = true
+			}
+		}
+		return nil
+	})
+	if err != nil && ctx.Err() == nil {
+		err = cmp.Or(r.brokenRule(ctx, list), err)
+	}
+	return out, err
 }

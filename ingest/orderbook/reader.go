@@ -28,6 +28,10 @@ type Options struct {
 	AsOf cohort.Day
 	// Program is the name and version of the reading program.
 	Program string
+	// Keep is for a small book in memory that is asked the same again and again,
+	// one question at a time: questions are kept prepared on this connection, since
+	// to prepare them takes longer than to answer them.
+	Keep *sql.Conn
 }
 
 // A Reader answers questions about a book as it stood at the end of one day.
@@ -40,7 +44,11 @@ type Reader struct {
 	asOf  cohort.Day
 	hash  string
 
-	worksOut sync.Mutex // held while the tables of workedOut are in use
+	kept     *sql.Conn
+	prepared map[string]*sql.Stmt // on kept, by their text
+
+	goodConditions sync.Map   // of rules, by their text
+	worksOut       sync.Mutex // held while the tables of workedOut are in use
 }
 
 // readMemory bounds what the engine holds in reading a book (see limitMemory).
@@ -96,17 +104,19 @@ func openSnapshot(ctx context.Context, f Files, opt Options) (*Reader, error) {
 // NewReader reads a book that is open already, as one made by Memory. The
 // views are made in it; closing the reader leaves db open.
 func NewReader(ctx context.Context, db *sql.DB, opt Options) (*Reader, error) {
-	r := &Reader{db: db}
+	r := &Reader{db: db, kept: opt.Keep, prepared: map[string]*sql.Stmt{}}
 	return r, r.begin(ctx, opt)
 }
 
 // begin checks the schema, makes the views and settles the as-of day.
 func (r *Reader) begin(ctx context.Context, opt Options) error {
-	conn, err := r.db.Conn(ctx)
-	if err != nil {
-		return err
+	conn, err := r.kept, error(nil)
+	if conn == nil {
+		if conn, err = r.db.Conn(ctx); err != nil {
+			return err
+		}
+		defer conn.Close()
 	}
-	defer conn.Close()
 	if r.own {
 		r.start = []string{searchPath}
 	}
@@ -214,14 +224,24 @@ func (r *Reader) conn(ctx context.Context) (*sql.Conn, error) {
 
 // each runs a query and calls row once for each row of its answer.
 func (r *Reader) each(ctx context.Context, query string, args []any, row func(*sql.Rows) error) error {
-	conn, err := r.conn(ctx)
-	if err != nil {
-		return err
-	}
-	defer conn.Close()
-	rows, err := conn.QueryContext(ctx, query, args...)
-	if err != nil {
-		return err
+	var rows *sql.Rows
+	if r.kept != nil {
+		s, err := r.prepare(ctx, query)
+		if err != nil {
+			return err
+		}
+		if rows, err = s.QueryContext(ctx, args...); err != nil {
+			return err
+		}
+	} else {
+		conn, err := r.conn(ctx)
+		if err != nil {
+			return err
+		}
+		defer conn.Close()
+		if rows, err = conn.QueryContext(ctx, query, args...); err != nil {
+			return err
+		}
 	}
 	defer rows.Close()
 	for rows.Next() {
@@ -230,6 +250,17 @@ func (r *Reader) each(ctx context.Context, query string, args []any, row func(*s
 		}
 	}
 	return rows.Err()
+}
+
+func (r *Reader) prepare(ctx context.Context, query string) (*sql.Stmt, error) {
+	if s, ok := r.prepared[query]; ok {
+		return s, nil
+	}
+	s, err := r.kept.PrepareContext(ctx, query)
+	if err == nil {
+		r.prepared[query] = s
+	}
+	return s, err
 }
 
 // AsOf is the day at whose end the reader looks at the book; NoDay where the

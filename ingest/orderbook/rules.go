@@ -40,8 +40,16 @@ func (r *Reader) FormColumns(ctx context.Context) ([]string, error) {
 }
 
 // CheckRules checks the conditions of all rules without running them: each
-// must be one boolean expression over the columns of the view form.
+// must be one boolean expression over the columns of the view form. A condition
+// that was found good is not checked again.
 func (r *Reader) CheckRules(ctx context.Context, list []rules.Rule) error {
+	list = slices.DeleteFunc(slices.Clone(list), func(rule rules.Rule) bool {
+		_, good := r.goodConditions.Load(rule.When)
+		return good
+	})
+	if len(list) == 0 {
+		return nil
+	}
 	columns, err := r.FormColumns(ctx)
 	if err != nil {
 		return err
@@ -56,13 +64,15 @@ func (r *Reader) CheckRules(ctx context.Context, list []rules.Rule) error {
 			return ruleError(rule, err)
 		}
 	}
-	if checkBoolean(ctx, conn, list...) == nil {
-		return nil
+	if checkBoolean(ctx, conn, list...) != nil { // then which?
+		for _, rule := range list {
+			if err := checkBoolean(ctx, conn, rule); err != nil {
+				return ruleError(rule, err)
+			}
+		}
 	}
 	for _, rule := range list {
-		if err := checkBoolean(ctx, conn, rule); err != nil {
-			return ruleError(rule, err)
-		}
+		r.goodConditions.Store(rule.When, true)
 	}
 	return nil
 }
