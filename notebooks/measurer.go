@@ -39,7 +39,7 @@ func measurerAnalysis(ctx context.Context, in Input) (*Output, error) {
 	}
 	id := in.Keys["measurer"]
 	if id == "" {
-		out.Parts = []Shown{{"words", []page.Block{page.Prose{"No measurer was named; below are all of them."}}}, {"funnel", []page.Block{funnel(d)}}}
+		out.Parts = []Shown{{"words", []page.Block{page.Prose{"No measurer was named; below are all of them."}}}, {"funnel", []page.Block{funnel(d, "")}}}
 		return out, nil
 	}
 	i := slices.IndexFunc(d.Measurers, func(m measurers.Measurer) bool { return m.ID == id })
@@ -50,7 +50,7 @@ func measurerAnalysis(ctx context.Context, in Input) (*Output, error) {
 	out.Parts = []Shown{
 		{"words", []page.Block{page.Prose(append([]string{m.Words}, d.Warnings...))}},
 		{"remakes", []page.Block{measurerTable(m)}}, {"faults", []page.Block{measurerFaults(m)}},
-		{"repeats", []page.Block{measurerRepeats(m)}}, {"funnel", []page.Block{funnel(d)}},
+		{"repeats", []page.Block{measurerRepeats(m)}}, {"funnel", []page.Block{funnel(d, m.ID)}},
 	}
 	out.Values = []page.Value{
 		Exact("orders", page.Thousands(m.Orders), float64(m.Orders), m.Orders), Exact("remade", page.Thousands(m.Remade), float64(m.Remade), m.Remade),
@@ -113,13 +113,14 @@ func measurerRepeats(m measurers.Measurer) page.Table {
 }
 
 // funnel draws all measurers within the limits of the common share. Whether one
-// lies outside is judged by the limits of its own mix of orders.
-func funnel(d measurers.Document) page.Figure {
+// lies outside is judged by the limits of its own mix of orders. The one it is
+// about, if any, is marked.
+func funnel(d measurers.Document, about string) page.Figure {
 	f := figure.Funnel{ID: "funnel", Title: "Remake share and number of orders, by measurer", X: "mature orders", Y: "% of orders remade", Centre: d.Overall.Point,
 		Desc: "Each mark is a measurer. By chance alone 19 of 20 lie within the inner limits, 998 of 1,000 within the outer. A mark stands out only where it lies outside the limits of its own mix of orders. Nobody is ranked; fewer than 20 orders are not drawn."}
 	most := 0
 	for _, m := range d.Measurers {
-		f.Points = append(f.Points, figure.FunnelPoint{Label: m.ID, N: m.Orders, Events: m.Remade, Share: m.Rate.Point, Outside: m.Outside == "above 99.8" || m.Outside == "below 99.8"})
+		f.Points = append(f.Points, figure.FunnelPoint{Label: m.ID, N: m.Orders, Events: m.Remade, Share: m.Rate.Point, Outside: m.Outside == "above 99.8" || m.Outside == "below 99.8", About: m.ID == about})
 		most = max(most, m.Orders)
 	}
 	for n := measurers.LeastOrders; n <= most; n += max(1, most/60) {

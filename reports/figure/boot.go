@@ -1,6 +1,10 @@
 package figure
 
 import (
+	"fmt"
+
+	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
@@ -27,83 +31,104 @@ var bootParts = []struct {
 	{form.ZoneAnkle, []float64{66, 148, 128, 148, 130, 128, 134, 108, 66, 96, 67, 122}, [2]float64{98, 124}},
 	{form.ZoneHeel, []float64{66, 96, 96, 101, 100, 44, 60, 44, 58, 64}, [2]float64{80, 70}},
 	{form.ZoneInstep, []float64{96, 101, 134, 108, 146, 96, 166, 82, 160, 44, 100, 44}, [2]float64{130, 72}},
-	{form.ZoneBall, []float64{166, 82, 190, 75, 192, 44, 160, 44}, [2]float64{177, 60}},
-	{form.ZoneToe, []float64{190, 75, 212, 68, 226, 58, 230, 48, 226, 44, 192, 44}, [2]float64{208, 55}},
+	{form.ZoneBall, []float64{166, 82, 190, 75, 192, 44, 160, 44}, [2]float64{177, 58}},
+	{form.ZoneToe, []float64{190, 75, 212, 68, 226, 58, 230, 48, 226, 44, 192, 44}, [2]float64{204, 56}},
 }
 
-// boot draws the boot with its lower left corner at x, y: each zone tinted by
-// its share of the largest, with its name's number; length is a line under the
-// sole.
-func (s *sheet) boot(zr []zoneRow, most int, x, y, k float64) {
-	count := map[form.Zone]int{}
-	for _, r := range zr {
-		count[r.zone] = r.total
+// sole are the sole and the heel block under the boot.
+var sole = [][]float64{
+	{58, 44, 230, 44, 229, 38, 108, 38, 106, 38, 58, 38},
+	{58, 38, 100, 38, 98, 22, 60, 22},
+}
+
+// A ramp tells how dark a count is: four steps in equal parts of the largest,
+// apart in greyscale too; in dark mode more is lighter.
+type ramp struct{ most int }
+
+var rampTones = []tone{step1, step2, step3, step4}
+
+// step is 0 for none, else 1 to the number of steps.
+func (r ramp) step(n int) int {
+	if n <= 0 {
+		return 0
 	}
-	for _, p := range bootParts {
-		s.bootPart(p.xy, tint(count[p.zone], most), x, y, k)
+	return (n*r.steps() + r.most - 1) / r.most
+}
+
+func (r ramp) steps() int { return min(len(rampTones), r.most) }
+
+// tone is the tone of a step; few steps lie as far apart as they can.
+func (r ramp) tone(step int) tone {
+	if step == 0 {
+		return paper
 	}
-	s.sole(x, y, k)
-	for _, p := range bootParts {
+	return rampTones[len(rampTones)-1-(r.steps()-step)*len(rampTones)/r.steps()]
+}
+
+// keys say which counts each step stands for.
+func (r ramp) keys() []key {
+	edge := stroke(ink, 1, nil)
+	keys := []key{{"none", boxes{}.polygon(paper, edge)}}
+	from := 1
+	for step := 1; step <= r.steps(); step++ {
+		to := from
+		for to < r.most && r.step(to+1) == step {
+			to++
+		}
+		label := page.Thousands(from)
+		if to > from {
+			label = fmt.Sprintf("%s to %s", label, page.Thousands(to))
+		}
+		keys = append(keys, key{label, boxes{}.polygon(r.tone(step), edge)})
+		from = to + 1
+	}
+	return keys
+}
+
+// drawBoot draws a boot k times its size with its lower left corner at that of
+// the canvas, each zone with its count; length is a line under the sole. The
+// left boot is the right one mirrored.
+func drawBoot(c draw.Canvas, title string, count map[form.Zone]int, r ramp, mirrored bool, k vg.Length) {
+	p := newPlot()
+	p.HideAxes()
+	p.X.Padding, p.Y.Padding = 0, 0
+	p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = 0, bootWidth, 0, bootHeight
+	if mirrored {
+		p.X.Scale = plot.InvertedScale{Normalizer: plot.LinearScale{}}
+	}
+	words := &labels{}
+	for _, part := range bootParts {
+		n := count[part.zone]
+		shade := r.step(n)
+		p.Add(&plotter.Polygon{XYs: []plotter.XYs{pairs(part.xy)}, Color: r.tone(shade), LineStyle: stroke(ink, 1.3, nil)})
 		t := ink
-		if tint(count[p.zone], most) == accent {
+		if r.tone(shade) == step3 || r.tone(shade) == step4 {
 			t = paper
 		}
-		s.bold(x+p.at[0]*k, y+p.at[1]*k, page.Thousands(count[p.zone]), t, normal, draw.XCenter)
+		words.add(part.at[0], part.at[1], page.Thousands(n), bold(lettering(normal, t, alignCentre, alignMiddle)))
 	}
-	ly := y + 9*k
-	s.stroke(ink, 1.2, nil, x+60*k, ly, x+230*k, ly)
-	s.stroke(ink, 1.2, nil, x+60*k, ly-4, x+60*k, ly+4)
-	s.stroke(ink, 1.2, nil, x+230*k, ly-4, x+230*k, ly+4)
-	label := "length " + page.Thousands(count[form.ZoneLength])
-	half := textWidth(label, normal)/2 + 4
-	s.box(paper, x+145*k-half, ly-8, x+145*k+half, ly+8)
-	s.bold(x+145*k, ly, label, ink, normal, draw.XCenter)
+	for _, xy := range sole {
+		p.Add(&plotter.Polygon{XYs: []plotter.XYs{pairs(xy)}, Color: ink})
+	}
+	for _, xy := range [][]float64{{60, 9, 230, 9}, {60, 4, 60, 14}, {230, 4, 230, 14}} {
+		p.Add(&plotter.Line{XYs: pairs(xy), LineStyle: stroke(ink, 1.2, nil)})
+	}
+	length := &labels{onPaper: true}
+	length.add(145, 9, "length "+page.Thousands(count[form.ZoneLength]), bold(lettering(normal, ink, alignCentre, alignMiddle)))
+	p.Add(words, length)
+	c.Max = c.Min.Add(vg.Point{X: bootWidth * k, Y: bootHeight * k})
+	p.Draw(c)
+	x := c.Min.X + 180*k
+	if mirrored {
+		x = c.Min.X + (bootWidth-180)*k
+	}
+	c.FillText(bold(lettering(normal, ink, alignCentre, alignMiddle)), vg.Point{X: x, Y: c.Min.Y + 180*k}, title)
 }
 
-// tint is a step of the ramp from paper to accent, darker with more (in dark
-// mode lighter), apart in greyscale too.
-func tint(n, most int) tone {
-	switch {
-	case n == 0:
-		return paper
-	case 3*n <= most:
-		return wash
-	case 3*n <= 2*most:
-		return tan
+func pairs(xy []float64) plotter.XYs {
+	out := make(plotter.XYs, len(xy)/2)
+	for i := range out {
+		out[i] = plotter.XY{X: xy[2*i], Y: xy[2*i+1]}
 	}
-	return accent
-}
-
-func (s *sheet) bootPart(xy []float64, t tone, x, y, k float64) {
-	moved := make([]float64, len(xy))
-	for i := 0; i < len(xy); i += 2 {
-		moved[i], moved[i+1] = x+xy[i]*k, y+xy[i+1]*k
-	}
-	var p vg.Path
-	for i, q := range points(moved) {
-		if i == 0 {
-			p.Move(q)
-		} else {
-			p.Line(q)
-		}
-	}
-	p.Close()
-	s.SetColor(t)
-	s.Fill(p)
-	s.SetLineStyle(draw.LineStyle{Color: ink, Width: 1.3})
-	s.Stroke(p)
-}
-
-// sole draws the sole and the heel block under the boot.
-func (s *sheet) sole(x, y, k float64) {
-	for _, xy := range [][]float64{
-		{58, 44, 230, 44, 229, 38, 108, 38, 106, 38, 58, 38},
-		{58, 38, 100, 38, 98, 22, 60, 22},
-	} {
-		moved := make([]float64, len(xy))
-		for i := 0; i < len(xy); i += 2 {
-			moved[i], moved[i+1] = x+xy[i]*k, y+xy[i+1]*k
-		}
-		s.fill(ink, moved...)
-	}
+	return out
 }

@@ -2,7 +2,10 @@ package figure
 
 import (
 	"math"
+	"slices"
 
+	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
@@ -47,39 +50,41 @@ func CurvePanels(c Curves) page.Figure {
 		c.Desc += " Drawn are the newest " + page.Thousands(mostPanels) + " of " + page.Thousands(n) + "; the table has all."
 		c.Panels = c.Panels[n-mostPanels:]
 	}
-	keys := curveKeys(c)
-	const panelHeight = 118.0
+	hi := c.highest()
+	c.Reference = c.Reference.thin(hi)
 	return plan{
-		id: c.ID, title: c.Title, desc: c.Desc, data: data,
-		height: func(w float64) float64 {
-			rows := (len(c.Panels) + across(w, len(c.Panels)) - 1) / across(w, len(c.Panels))
-			return 44 + 18*float64(legendRows(keys, w)) + panelHeight*float64(rows)
-		},
-		draw: func(s *sheet) {
-			s.text(0, s.h-8, c.What, soft, small, draw.XLeft)
-			s.legend(keys, s.h-27)
-			top := s.h - 27 - 18*float64(legendRows(keys, s.w))
-			hi := c.highest()
-			n := across(s.w, len(c.Panels))
-			cell := (s.w - 26) / float64(n)
-			for i, p := range c.Panels {
-				left := 26 + cell*float64(i%n)
-				ceil := top - panelHeight*float64(i/n)
-				s.panel(c, p, hi, left, ceil-panelHeight, left+cell-12, ceil, i%n == 0)
+		id: c.ID, title: c.Title, desc: c.Desc, data: data, keys: c.keys(hi),
+		heading: c.What, foot: "across: days since shipping",
+		height: func(w vg.Length) vg.Length { rows, _ := c.grid(w); return 122 * vg.Length(rows) },
+		draw: func(dc draw.Canvas) {
+			rows, cols := c.grid(dc.Max.X - dc.Min.X)
+			plots := make([][]*plot.Plot, rows)
+			for i := range rows * cols {
+				if i < len(c.Panels) {
+					plots[i/cols] = append(plots[i/cols], c.plot(c.Panels[i], hi, i%cols == 0, dc.Max.X/vg.Length(cols)))
+				} else {
+					plots[i/cols] = append(plots[i/cols], nil)
+				}
 			}
-			s.text(s.w-12, 8, "days since shipping", soft, small, draw.XRight)
+			tiles := plot.Align(plots, draw.Tiles{Rows: rows, Cols: cols, PadX: 12, PadY: 8}, dc)
+			for i := range c.Panels {
+				plots[i/cols][i%cols].Draw(tiles[i/cols][i%cols])
+			}
 		},
 	}.figure()
 }
 
-func across(w float64, panels int) int {
-	n := 4
-	if w < 500 {
-		n = 2
+func (c Curves) grid(w vg.Length) (rows, cols int) {
+	cols = 4
+	if narrow(w) {
+		cols = 2
 	}
-	return max(1, min(n, panels))
+	cols = min(cols, len(c.Panels))
+	return (len(c.Panels) + cols - 1) / cols, cols
 }
 
+// highest is the top of the scale: all curves and, as far as they do not
+// flatten these, their intervals.
 func (c Curves) highest() float64 {
 	hi := 0.04
 	note := func(vs []float64) {
@@ -102,16 +107,23 @@ func (c Curves) highest() float64 {
 	return math.Min(hi*1.05, 1)
 }
 
-func curveKeys(c Curves) []key {
-	keys := []key{keyLine(c.Panels[0].Main.Label, ink, 1.8, nil), keyBand("its 95 % interval", wash)}
-	for _, p := range c.Panels {
-		if len(p.Beside.Day) > 0 {
-			keys = append(keys, keyLine(p.Beside.Label, accent, 1.6, dashed))
-			break
-		}
+var (
+	curveMain      = stroke(ink, 1.8, nil)
+	curveBeside    = stroke(accent, 1.6, dashed)
+	curveReference = stroke(mid, 1.4, dotted)
+	goesOn         = draw.GlyphStyle{Color: soft, Radius: 3.5, Shape: draw.PyramidGlyph{}}
+)
+
+func (c Curves) keys(hi float64) []key {
+	keys := []key{keyLine(c.Panels[0].Main.Label, curveMain), keyBand("its 95 % interval", wash)}
+	if i := slices.IndexFunc(c.Panels, func(p Panel) bool { return len(p.Beside.Day) > 0 }); i >= 0 {
+		keys = append(keys, keyLine(c.Panels[i].Beside.Label, curveBeside))
 	}
 	if len(c.Reference.Day) > 0 {
-		keys = append(keys, keyLine(c.Reference.Label, mid, 1.4, dotted))
+		keys = append(keys, keyLine(c.Reference.Label, curveReference))
+	}
+	if slices.ContainsFunc(c.Panels, func(p Panel) bool { return len(p.Main.thin(hi).over(hi)) > 0 }) {
+		keys = append(keys, key{"the interval goes on upwards", scatter(nil, goesOn)})
 	}
 	return keys
 }
@@ -135,93 +147,91 @@ func (c Curve) thin(hi float64) Curve {
 	return out
 }
 
-func (s *sheet) panel(c Curves, p Panel, hi, left, bottom, right, top float64, first bool) {
-	p.Main, p.Beside, c.Reference = p.Main.thin(hi), p.Beside.thin(hi), c.Reference.thin(hi)
-	base := bottom + 26
-	s.bold(left, top-9, fit(p.Label, normal, right-left-52), ink, normal, draw.XLeft)
-	s.text(right, top-9, "n "+page.Thousands(p.N), soft, small, draw.XRight)
-	s.area(left, base, right, top-20, [2]float64{0, c.Days}, [2]float64{0, hi}, func(x, y func(float64) float64) {
-		s.band(p.Main, hi, x, y)
-		ts := ticks(0, hi, 100, "")
-		for i, t := range ts {
-			if len(ts) > 4 && i%2 == 1 {
-				continue // a panel is low: every other place is enough
-			}
-			s.stroke(line, 0.8, nil, left, y(t.at), right, y(t.at))
-			if first {
-				s.text(left-5, y(t.at), t.label, soft, small, draw.XRight)
-			}
+func (c Curves) plot(panel Panel, hi float64, first bool, w vg.Length) *plot.Plot {
+	p := newPlot()
+	p.Title.Text = fit(panel.Label, normal, w-80) + ", n " + page.Thousands(panel.N)
+	p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = 0, c.Days, 0, hi
+	p.X.Tick.Marker = c.days(w)
+	p.Y.Tick.Marker = rounds{scale: 100, few: true}
+	main := panel.Main.thin(hi)
+	p.Add(main.band(hi))
+	for _, t := range p.Y.Tick.Marker.Ticks(0, hi) {
+		p.Add(across(p, t.Value, stroke(line, 0.8, nil)))
+	}
+	if !first {
+		p.Y.Tick.Marker = plot.ConstantTicks{}
+	}
+	for _, one := range []struct {
+		c   Curve
+		sty draw.LineStyle
+	}{{c.Reference, curveReference}, {main, curveMain}, {panel.Beside.thin(hi), curveBeside}} {
+		if xy := one.c.from(c.Days); len(xy) > 1 {
+			p.Add(&plotter.Line{XYs: xy, StepStyle: plotter.PostStep, LineStyle: one.sty})
 		}
-		for _, d := range []float64{0, 90, 180, 270, 365} {
-			if d > c.Days || (s.narrow() || len(c.Panels) > 3) && (d == 90 || d == 270) {
-				continue
-			}
-			s.stroke(mid, 0.8, nil, x(d), base, x(d), base-3)
-			align := draw.XAlignment(draw.XCenter)
-			if d == 0 {
-				align = draw.XLeft
-			} else if d == c.Days {
-				align = draw.XRight
-			}
-			s.text(x(d), base-11, trimmed(d), soft, small-0.5, align)
-		}
-		s.steps(c.Reference, mid, 1.4, dotted, c.Days, x, y)
-		s.steps(p.Main, ink, 1.8, nil, c.Days, x, y)
-		s.steps(p.Beside, accent, 1.6, dashed, c.Days, x, y)
-		if len(p.Main.Day) == 0 {
-			s.text(left+4, (base+top-20)/2, "too few to tell", soft, small, draw.XLeft)
-		}
-	})
+	}
+	p.X.Max, p.Y.Max = c.Days, hi
+	if over := main.over(hi); len(over) > 0 {
+		p.Add(scatter(over[:1], goesOn))
+	}
+	if len(main.Day) == 0 {
+		l := &labels{}
+		l.add(0, hi/2, " "+page.TooFew, lettering(small, soft, alignLeft, alignMiddle))
+		p.Add(l)
+	}
+	return p
 }
 
-// steps draws a curve as it is: level until the next step.
-func (s *sheet) steps(c Curve, t tone, width float64, dash []vg.Length, end float64, x, y func(float64) float64) {
-	xy := stairs(c.Day, c.Share, end)
-	if len(xy) < 4 {
-		return
+// days are the ends of quarters of a year, as far as there is room.
+func (c Curves) days(w vg.Length) plot.ConstantTicks {
+	var out plot.ConstantTicks
+	for _, d := range []float64{0, 90, 180, 270, 365} {
+		if d <= c.Days && (w > 200 || d != 90 && d != 270) {
+			out = append(out, plot.Tick{Value: d, Label: round(d, 0)})
+		}
 	}
-	for i := 0; i < len(xy); i += 2 {
-		xy[i], xy[i+1] = x(xy[i]), y(xy[i+1])
-	}
-	s.stroke(t, width, dash, xy...)
+	return out
 }
 
-// band fills what lies between the limits of a step function, as far as they
-// are given.
-func (s *sheet) band(c Curve, hi float64, x, y func(float64) float64) {
-	if len(c.Low) != len(c.Day) || len(c.High) != len(c.Day) {
-		return
-	}
-	var lower, upper []float64
-	for i := range c.Day {
-		if !finite(c.Low[i]) || !finite(c.High[i]) || i+1 == len(c.Day) {
-			continue
+// from are the steps up to a day, beginning with nothing on day 0.
+func (c Curve) from(end float64) plotter.XYs {
+	out := plotter.XYs{{}}
+	for _, q := range xys(c.Day, c.Share) {
+		if q.X <= end {
+			out = append(out, q)
 		}
-		from, to := x(c.Day[i]), x(c.Day[i+1])
-		lo, up := y(math.Min(c.Low[i], hi)), y(math.Min(c.High[i], hi))
-		lower = append(lower, from, lo, to, lo)
-		upper = append([]float64{to, up, from, up}, upper...)
 	}
-	if len(lower) > 0 {
-		s.fill(wash, append(lower, upper...)...)
-	}
+	return out
 }
 
-// stairs are the corners of a step function up to the end of its own days.
-func stairs(day, share []float64, end float64) []float64 {
-	var xy []float64
-	last := 0.0
-	for i := range day {
-		if i >= len(share) || !finite(share[i]) || !finite(day[i]) || day[i] > end {
-			continue
+// band is what lies between the limits of a step function, as far as they are
+// given.
+func (c Curve) band(hi float64) *plotter.Polygon {
+	var lower, upper plotter.XYs
+	if len(c.Low) == len(c.Day) && len(c.High) == len(c.Day) {
+		for i := range len(c.Day) - 1 {
+			if finite(c.Low[i]) && finite(c.High[i]) {
+				lo, up := math.Min(c.Low[i], hi), math.Min(c.High[i], hi)
+				lower = append(lower, plotter.XY{X: c.Day[i], Y: lo}, plotter.XY{X: c.Day[i+1], Y: lo})
+				upper = append(upper, plotter.XY{X: c.Day[i], Y: up}, plotter.XY{X: c.Day[i+1], Y: up})
+			}
 		}
-		if len(xy) == 0 && day[i] > 0 {
-			xy = append(xy, 0, 0)
-		}
-		xy = append(xy, day[i], last, day[i], share[i])
-		last = share[i]
 	}
-	return xy
+	slices.Reverse(upper)
+	if len(lower) == 0 {
+		return &plotter.Polygon{}
+	}
+	return &plotter.Polygon{XYs: []plotter.XYs{append(lower, upper...)}, Color: wash}
+}
+
+// over are the places where the interval goes on beyond the scale.
+func (c Curve) over(hi float64) plotter.XYs {
+	var out plotter.XYs
+	for i := range min(len(c.Day), len(c.High)) {
+		if finite(c.High[i]) && c.High[i] > hi {
+			out = append(out, plotter.XY{X: c.Day[i], Y: hi})
+		}
+	}
+	return out
 }
 
 func curveTable(c Curves) page.Table {

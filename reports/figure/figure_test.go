@@ -25,11 +25,11 @@ type drawn struct {
 	labelled    string
 	title, desc string
 	ids         []string
-	texts       []box
+	texts       []lettered
 	all         string
 }
 
-type box struct {
+type lettered struct {
 	s              string
 	x0, y0, x1, y1 float64
 }
@@ -76,8 +76,8 @@ func (d *drawn) take(stack []xml.StartElement, s string) {
 	case "desc":
 		d.desc += s
 	case "text":
-		x, y := number(e, "x"), number(e, "y")
-		d.texts = append(d.texts, box{s, x, y - 0.72*number(e, "font-size"), x + number(e, "textLength"), y + 0.2*number(e, "font-size")})
+		x, y := number(e, "x"), d.h+number(e, "y") // the drawing is flipped, and each text back
+		d.texts = append(d.texts, lettered{s, x, y - 0.72*number(e, "font-size"), x + number(e, "textLength"), y + 0.2*number(e, "font-size")})
 	}
 }
 

@@ -4,6 +4,11 @@ import (
 	"math"
 	"strings"
 
+	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/plotter"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+
 	"lastroom/analysis/stats"
 	"lastroom/reports/page"
 )
@@ -31,61 +36,86 @@ func ForestChart(f Forest) page.Figure {
 	if len(f.Rows) == 0 {
 		return nothing(f.ID, f.Title, "Nothing to compare yet.", data).figure()
 	}
+	crude := estimates{scale: f.Scale, glyph: glyph(ring, soft, 4), width: 1.2}
+	adjusted := estimates{scale: f.Scale, glyph: glyph(square, accent, 4), width: 2}
 	r := rows{id: f.ID, title: f.Title, desc: f.Desc, data: data, axis: f.Axis, zero: 0,
-		right: "remade of those with it · difference", keys: []key{keyMark("as counted", ring, soft)}}
-	var at, ends []float64
-	adjusted := false
-	for _, one := range f.Rows {
-		for _, e := range []stats.Estimate{one.Crude, one.Adjusted} {
-			at = append(at, e.Point*f.Scale)
-			ends = append(ends, e.Low*f.Scale, e.High*f.Scale)
+		right: "remade of those with it · difference", keys: []key{{"as counted", scatter(nil, crude.glyph)}}}
+	for i, one := range f.Rows {
+		both := one.Adjusted.Method != "" && one.Adjusted.Given()
+		best, shift := one.Crude, 0.0
+		if both {
+			best, shift = one.Adjusted, 6
+			adjusted.add(i, -shift, one.Adjusted)
 		}
-		adjusted = adjusted || one.Adjusted.Given() && one.Adjusted.Method != ""
+		crude.add(i, shift, one.Crude)
+		out := row{label: one.Label, right: page.Thousands(one.Events) + " of " + page.Thousands(one.N)}
+		if best.Given() {
+			out.right += " · " + strings.ReplaceAll(page.Scaled(best, f.Scale, 1).Text, "-", "−")
+		} else {
+			out.words = page.TooFew
+		}
+		r.rows = append(r.rows, out)
 	}
-	if adjusted {
-		r.keys = append(r.keys, keyMark("adjusted for the other faults and the order", square, accent))
+	if len(adjusted.of) > 0 {
+		r.keys = append(r.keys, key{"adjusted for the other faults and the order", scatter(nil, adjusted.glyph)})
 	}
-	r.lo, r.hi = span(at, ends, 2)
-	r.ticks = ticks(r.lo, r.hi, 1, "")
-	for _, one := range f.Rows {
-		r.rows = append(r.rows, one.row(f.Scale, r.lo, r.hi))
+	r.lo, r.hi = scaleOver(append(crude.points(), adjusted.points()...), append(crude.ends(), adjusted.ends()...), 2)
+	r.marks = func(at place) []plot.Plotter {
+		return append(adjusted.plotters(at, r.lo, r.hi), crude.plotters(at, r.lo, r.hi)...)
 	}
 	return r.figure()
 }
 
-func (one ForestRow) row(scale, lo, hi float64) row {
-	best := one.Crude
-	both := one.Adjusted.Method != "" && one.Adjusted.Given()
-	if both {
-		best = one.Adjusted
+// estimates are points with their intervals, at most one a row, all of one
+// look.
+type estimates struct {
+	scale float64
+	glyph draw.GlyphStyle
+	width vg.Length
+	of    []struct {
+		row   int
+		shift float64
+		stats.Estimate
 	}
-	out := row{label: one.Label, right: page.Thousands(one.Events) + " of " + page.Thousands(one.N)}
-	if !one.Crude.Given() && !both {
-		out.words = page.TooFew
-		return out
+}
+
+func (es *estimates) add(row int, shift float64, e stats.Estimate) {
+	if e.Given() {
+		es.of = append(es.of, struct {
+			row   int
+			shift float64
+			stats.Estimate
+		}{row, shift, e})
 	}
-	out.right += " · " + strings.ReplaceAll(page.Scaled(best, scale, 1).Text, "-", "−")
-	out.draw = func(s *sheet, x func(float64) float64, y float64) {
-		dy := 0.0
-		if both {
-			dy = 6
-			s.estimate(one.Adjusted, scale, square, accent, 2, lo, hi, x, y-dy)
-		}
-		s.estimate(one.Crude, scale, ring, soft, 1.2, lo, hi, x, y+dy)
+}
+
+func (es *estimates) points() (out []float64) {
+	for _, e := range es.of {
+		out = append(out, e.Point*es.scale)
 	}
 	return out
 }
 
-// estimate draws a point with its interval; a point beyond the scale is left
+func (es *estimates) ends() (out []float64) {
+	for _, e := range es.of {
+		out = append(out, e.Low*es.scale, e.High*es.scale)
+	}
+	return out
+}
+
+// plotters are the intervals and the points; a point beyond the scale is left
 // to its arrow.
-func (s *sheet) estimate(e stats.Estimate, scale float64, m mark, t tone, width, lo, hi float64, x func(float64) float64, y float64) {
-	if !e.Given() {
-		return
+func (es *estimates) plotters(at place, lo, hi float64) []plot.Plotter {
+	spans := whiskers{LineStyle: draw.LineStyle{Color: es.glyph.Color, Width: es.width}}
+	points := scatter(nil, es.glyph)
+	for _, e := range es.of {
+		y := at(e.row, e.shift)
+		spans.spans = append(spans.spans, span{e.Low * es.scale, e.High * es.scale, y})
+		if p := e.Point * es.scale; p >= lo && p <= hi {
+			points.XYs = append(points.XYs, plotter.XY{X: p, Y: y})
+		}
 	}
-	s.interval(t, width, x(e.Low*scale), x(e.High*scale), x(lo), x(hi), y)
-	if p := e.Point * scale; p >= lo && p <= hi {
-		s.mark(m, t, x(p), y, 4)
-	}
+	return []plot.Plotter{spans, points}
 }
 
 func forestTable(f Forest) page.Table {
@@ -134,33 +164,23 @@ func ScorecardChart(c Scorecard) page.Figure {
 	if len(c.Rows) == 0 {
 		return nothing(c.ID, c.Title, "No rule to score.", t).figure()
 	}
-	r := rows{id: c.ID, title: c.Title, desc: c.Desc, data: t, zero: math.NaN(), axis: "% of first forms, % of remakes",
-		right: "held · remakes caught", keys: []key{keyMark("share of first forms it holds (work)", ring, soft), keyMark("share of remakes among them (worth)", square, accent)}}
-	var at, ends []float64
-	for _, one := range c.Rows {
-		at = append(at, 100*one.HeldShare.Point, 100*one.Sensitivity.Point)
-		ends = append(ends, 100*one.Sensitivity.High)
+	held := estimates{scale: 100, glyph: glyph(ring, soft, 4)}
+	caught := estimates{scale: 100, glyph: glyph(square, accent, 4), width: 1.8}
+	r := rows{id: c.ID, title: c.Title, desc: c.Desc, data: t, zero: math.NaN(), axis: "% of first forms, % of remakes", right: "held · remakes caught",
+		keys: []key{{"share of first forms it holds (work)", scatter(nil, held.glyph)}, {"share of remakes among them (worth)", scatter(nil, caught.glyph)}}}
+	for i, one := range c.Rows {
+		out := row{label: one.Label, right: page.Thousands(one.Held) + " held · " + page.Thousands(one.Caught) + " caught"}
+		if !one.HeldShare.Given() && !one.Sensitivity.Given() {
+			out.words = page.TooFew
+		}
+		r.rows = append(r.rows, out)
+		caught.add(i, 0, one.Sensitivity)
+		held.add(i, 0, one.HeldShare)
 	}
-	_, hi := span(at, ends, 10)
+	_, hi := scaleOver(append(held.points(), caught.points()...), caught.ends(), 10)
 	r.lo, r.hi = 0, math.Min(hi, 100)
-	r.ticks = ticks(0, r.hi, 1, "")
-	for _, one := range c.Rows {
-		r.rows = append(r.rows, one.row(r.hi))
+	r.marks = func(at place) []plot.Plotter {
+		return append(caught.plotters(at, 0, r.hi), held.plotters(at, 0, r.hi)[1])
 	}
 	return r.figure()
-}
-
-func (one ScoreRow) row(hi float64) row {
-	out := row{label: one.Label, right: page.Thousands(one.Held) + " held · " + page.Thousands(one.Caught) + " caught"}
-	if !one.HeldShare.Given() && !one.Sensitivity.Given() {
-		out.words = page.TooFew
-		return out
-	}
-	out.draw = func(s *sheet, x func(float64) float64, y float64) {
-		s.estimate(one.Sensitivity, 100, square, accent, 1.8, 0, hi, x, y)
-		if one.HeldShare.Given() {
-			s.mark(ring, soft, x(100*one.HeldShare.Point), y, 4)
-		}
-	}
-	return out
 }

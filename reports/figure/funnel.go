@@ -4,6 +4,9 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/plotter"
+	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
 	"lastroom/reports/page"
@@ -32,10 +35,11 @@ type FunnelPoint struct {
 	Events  int
 	Share   float64
 	Outside bool // beyond the outer limits
+	About   bool // whom the figure is about
 }
 
-// FunnelChart draws a Funnel. Only points outside are named in the drawing;
-// the table names all.
+// FunnelChart draws a Funnel. Only points outside, and the one it is about, are
+// named in the drawing; the table names all.
 func FunnelChart(f Funnel) page.Figure {
 	t := page.Table{Columns: []page.Column{{Key: "name", Title: "Name"}, {Key: "orders", Title: "Orders", Numeric: true}, {Key: "events", Title: "Remade", Numeric: true},
 		{Key: "share", Title: "Share", Unit: "%", Numeric: true}, {Key: "outside", Title: "Outside the outer limits"}}}
@@ -45,97 +49,83 @@ func FunnelChart(f Funnel) page.Figure {
 	if len(f.Points) == 0 {
 		return nothing(f.ID, f.Title, "Nobody has enough orders to be shown here yet.", t).figure()
 	}
-	keys := []key{keyMark("one", disc, ink), keyMark("outside the outer limits", diamond, accent), keyLine("95 % limits", mid, 1.3, dashed), keyLine("99.8 % limits", ink, 1.3, nil)}
-	return plan{id: f.ID, title: f.Title, desc: f.Desc, data: t,
-		height: func(w float64) float64 { return 280 + 18*float64(legendRows(keys, w)) },
-		draw: func(s *sheet) {
-			s.text(0, s.h-8, f.Y, soft, small, draw.XLeft)
-			s.legend(keys, s.h-27)
-			f.onto(s, s.h-27-18*float64(legendRows(keys, s.w)))
-		},
+	return plan{id: f.ID, title: f.Title, desc: f.Desc, data: t, keys: f.keys(), heading: f.Y,
+		height: func(vg.Length) vg.Length { return 270 },
+		draw:   func(c draw.Canvas) { f.plot().Draw(c) },
 	}.figure()
 }
 
-func (f Funnel) onto(s *sheet, top float64) {
-	hi, most := 0.02, 1.0
-	for _, p := range f.Points {
-		most = math.Max(most, float64(p.N))
-		if finite(p.Share) {
-			hi = math.Max(hi, p.Share)
-		}
+var (
+	funnelInner   = stroke(mid, 1.3, dashed)
+	funnelOuter   = stroke(ink, 1.3, nil)
+	funnelOne     = glyph(disc, ink, 3.6)
+	funnelOutside = glyph(diamond, accent, 4.5)
+)
+
+func (f Funnel) keys() []key {
+	keys := []key{{"one", scatter(nil, funnelOne)}}
+	if slices.ContainsFunc(f.Points, func(p FunnelPoint) bool { return p.Outside }) {
+		keys = append(keys, key{"outside the outer limits", scatter(nil, funnelOutside)})
 	}
-	var n []float64
-	limits := [4][]float64{}
-	for _, l := range f.Limits {
-		n = append(n, l.N)
-		for k, v := range []float64{l.Low95, l.High95, l.Low998, l.High998} {
-			limits[k] = append(limits[k], math.Min(v, 1))
+	if i := slices.IndexFunc(f.Points, func(p FunnelPoint) bool { return p.About }); i >= 0 {
+		keys = append(keys, key{f.Points[i].Label, scatter(nil, glyph(ring, accent, 5))})
+	}
+	return append(keys, keyLine("95 % limits", funnelInner), keyLine("99.8 % limits", funnelOuter))
+}
+
+func (f Funnel) plot() *plot.Plot {
+	p := newPlot()
+	hi, most := 0.02, 1.0
+	for _, q := range f.Points {
+		most = math.Max(most, float64(q.N))
+		if finite(q.Share) {
+			hi = math.Max(hi, q.Share)
 		}
 	}
 	if finite(f.Centre) {
 		hi = math.Max(hi, 3*f.Centre)
 	}
-	hi, most = math.Min(hi*1.15, 1), most*1.04
-	s.area(34, 46, s.w-8, top, [2]float64{0, most}, [2]float64{0, hi}, func(x, y func(float64) float64) {
-		s.gridY(ticks(0, hi, 100, ""), 34, s.w-8, y)
-		s.gridX(ticks(0, most, 1, ""), 46, 42, x)
-		if finite(f.Centre) {
-			s.stroke(mid, 1.2, dotted, x(0), y(f.Centre), x(most), y(f.Centre))
-		}
-		for k := range limits {
-			cut := within(limits[k], n, hi, most)
-			if k < 2 {
-				s.runs(n, cut, mid, 1.3, dashed, x, y)
-			} else {
-				s.runs(n, cut, ink, 1.3, nil, x, y)
-			}
-		}
-		f.points(s, x, y)
-	})
-	s.text(s.w-8, 10, f.X, soft, small, draw.XRight)
+	most, hi = most*1.04, math.Min(hi*1.15, 1)
+	p.X.Label.Text = f.X
+	p.Y.Tick.Marker = rounds{scale: 100}
+	p.Add(&plotter.Grid{Horizontal: stroke(line, 0.8, nil)})
+	if finite(f.Centre) {
+		p.Add(lines([]float64{0, most}, []float64{f.Centre, f.Centre}, stroke(mid, 1.2, dotted))...)
+	}
+	var n, lo95, hi95, lo998, hi998 []float64
+	for _, l := range f.Limits {
+		n, lo95, hi95, lo998, hi998 = append(n, l.N), append(lo95, l.Low95), append(hi95, l.High95), append(lo998, l.Low998), append(hi998, l.High998)
+	}
+	p.Add(slices.Concat(lines(n, lo95, funnelInner), lines(n, hi95, funnelInner), lines(n, lo998, funnelOuter), lines(n, hi998, funnelOuter))...)
+	f.points(p)
+	// Limits reach further than is worth drawing.
+	p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = 0, most, 0, hi
+	return p
 }
 
-// within blanks what lies beyond the drawing.
-func within(v, n []float64, hi, most float64) []float64 {
-	out := slices.Clone(v)
-	for i := range out {
-		if out[i] > hi || n[i] > most {
-			out[i] = math.NaN()
-		}
-	}
-	return out
-}
-
-func (f Funnel) points(s *sheet, x, y func(float64) float64) {
-	var taken [][4]float64
-	for _, p := range f.Points {
-		if !finite(p.Share) {
+// points adds the marks, and the names of those that have one: first whom the
+// figure is about.
+func (f Funnel) points(p *plot.Plot) {
+	one, outside, about := scatter(nil, funnelOne), scatter(nil, funnelOutside), scatter(nil, glyph(ring, accent, 7.5))
+	var first, rest names
+	for _, q := range f.Points {
+		at := plotter.XY{X: float64(q.N), Y: q.Share}
+		if !finite(q.Share) {
 			continue
 		}
-		px, py := x(float64(p.N)), y(p.Share)
-		if !p.Outside {
-			s.mark(disc, ink, px, py, 3.6)
-			continue
+		if q.Outside {
+			outside.XYs = append(outside.XYs, at)
+		} else {
+			one.XYs = append(one.XYs, at)
 		}
-		s.mark(diamond, accent, px, py, 4.5)
-		taken = s.named(p.Label, px, py, taken)
-	}
-}
-
-// named writes a label beside a point where it covers no other label; where it
-// would, the table has to do.
-func (s *sheet) named(label string, x, y float64, taken [][4]float64) [][4]float64 {
-	label = fit(label, small, 120)
-	w := textWidth(label, small)
-	for _, left := range []float64{x + 9, x - 9 - w} {
-		b := [4]float64{left, y - 7, left + w, y + 7}
-		if left < 0 || b[2] > s.w || slices.ContainsFunc(taken, func(o [4]float64) bool {
-			return b[0] < o[2] && o[0] < b[2] && b[1] < o[3] && o[1] < b[3]
-		}) {
-			continue
+		label := fit(q.Label, small, 120)
+		if q.About {
+			about.XYs = append(about.XYs, at)
+			first.add(at, label, bold(lettering(small, ink, alignLeft, alignMiddle)))
+		} else if q.Outside {
+			rest.add(at, label, lettering(small, ink, alignLeft, alignMiddle))
 		}
-		s.text(left, y, label, ink, small, draw.XLeft)
-		return append(taken, b)
 	}
-	return taken
+	first.at, first.labels, first.styles = append(first.at, rest.at...), append(first.labels, rest.labels...), append(first.styles, rest.styles...)
+	p.Add(about, one, outside, first)
 }

@@ -4,6 +4,9 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/plotter"
+	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
 	"lastroom/analysis/form"
@@ -42,106 +45,95 @@ func LegChart(l Leg) page.Figure {
 	if len(l.Points) == 0 {
 		return nothing(l.ID, l.Title, "No leg girths on this form.", t).figure()
 	}
-	keys := l.keys()
-	return plan{id: l.ID, title: l.Title, desc: l.Desc, data: t,
-		height: func(w float64) float64 { return 300 + 18*float64(legendRows(keys, w)) },
-		draw: func(s *sheet) {
-			s.text(0, s.h-8, "height of the tape, "+l.Unit, soft, small, draw.XLeft)
-			s.legend(keys, s.h-27)
-			l.onto(s, s.h-27-18*float64(legendRows(keys, s.w)))
-		},
+	return plan{id: l.ID, title: l.Title, desc: l.Desc, data: t, keys: l.keys(),
+		heading: "height of the tape, " + l.Unit,
+		height:  func(vg.Length) vg.Length { return 290 },
+		draw:    func(c draw.Canvas) { l.plot().Draw(c) },
 	}.figure()
 }
 
+// legSides are how the sides are told apart.
+var legSides = []struct {
+	side form.Side
+	mark
+	tone
+}{{form.Left, disc, ink}, {form.Right, square, mid}}
+
 func (l Leg) keys() []key {
-	keys := []key{keyMark("left", disc, ink), keyMark("right", square, mid)}
-	for _, p := range l.Points {
-		if p.Clothing == form.Tucked {
-			keys = append(keys, keyLine("over trousers", ink, 1.4, dashed))
-			break
-		}
+	var keys []key
+	for _, s := range legSides {
+		keys = append(keys, keyMark(s.side.String(), s.mark, s.tone))
+	}
+	if slices.ContainsFunc(l.Points, func(p LegPoint) bool { return p.Clothing == form.Tucked }) {
+		keys = append(keys, keyLine("over trousers", stroke(ink, 1.4, dashed)))
 	}
 	if len(l.Band) > 0 {
 		keys = append(keys, keyBand("where the other numbers put it", wash))
 	}
-	for _, p := range l.Points {
-		if p.Doubt {
-			return append(keys, keyMark("in doubt", diamond, accent))
-		}
+	if slices.ContainsFunc(l.Points, func(p LegPoint) bool { return p.Doubt }) {
+		keys = append(keys, keyMark("in doubt", diamond, accent))
 	}
 	return keys
 }
 
-func (l Leg) onto(s *sheet, top float64) {
-	var gs, hs []float64
-	for _, p := range l.Points {
-		gs, hs = append(gs, p.GirthMM), append(hs, p.HeightMM)
-	}
+func (l Leg) plot() *plot.Plot {
+	p := newPlot()
+	var band, upper plotter.XYs
 	for _, b := range l.Band {
-		gs, hs = append(gs, b.Low, b.High), append(hs, b.HeightMM)
+		if finite(b.Low) && finite(b.High) && finite(b.HeightMM) {
+			band = append(band, plotter.XY{X: b.Low, Y: b.HeightMM})
+			upper = append(upper, plotter.XY{X: b.High, Y: b.HeightMM})
+		}
 	}
-	g0, g1 := extent(gs)
-	h0, h1 := extent(hs)
+	slices.Reverse(upper)
+	if band = append(band, upper...); len(band) > 2 {
+		p.Add(&plotter.Polygon{XYs: []plotter.XYs{band}, Color: wash})
+	}
+	p.X.Label.Text = "girth, mm, n " + page.Thousands(len(l.Points)) + " numbers"
+	p.Y.Tick.Marker = plot.ConstantTicks(l.heights())
+	p.Add(&plotter.Grid{Vertical: stroke(line, 0.8, nil), Horizontal: stroke(line, 0.8, nil)})
+	for _, s := range legSides {
+		for _, clothing := range form.Clothings {
+			var girth, doubt plotter.XYs
+			for _, q := range l.Points {
+				if q.Side != s.side || q.Clothing != clothing || !finite(q.GirthMM) || !finite(q.HeightMM) {
+					continue
+				}
+				girth = append(girth, plotter.XY{X: q.GirthMM, Y: q.HeightMM})
+				if q.Doubt {
+					doubt = append(doubt, plotter.XY{X: q.GirthMM, Y: q.HeightMM})
+				}
+			}
+			sty := stroke(s.tone, 1.6, nil)
+			if clothing == form.Tucked {
+				sty.Dashes = dashed
+			}
+			if len(girth) > 0 {
+				p.Add(&plotter.Line{XYs: girth, LineStyle: sty}, scatter(girth, glyph(s.mark, s.tone, 3.8)))
+			}
+			if len(doubt) > 0 {
+				p.Add(scatter(doubt, glyph(diamond, accent, 5)))
+			}
+		}
+	}
+	dx, dy := 0.04*(p.X.Max-p.X.Min), 0.06*(p.Y.Max-p.Y.Min)
+	if finite(dx) && finite(dy) {
+		p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = p.X.Min-dx, p.X.Max+dx, p.Y.Min-dy, p.Y.Max+dy
+	}
+	return p
+}
+
+// heights are the places of the tape, each once.
+func (l Leg) heights() []plot.Tick {
 	unit := l.UnitMM
 	if !(unit > 0) {
 		unit = 10
 	}
-	g0, g1, h0, h1 = g0-0.06*(g1-g0), g1+0.06*(g1-g0), h0-0.08*(h1-h0), h1+0.08*(h1-h0)
-	s.area(36, 46, s.w-10, top, [2]float64{g0, g1}, [2]float64{h0, h1}, func(x, y func(float64) float64) {
-		var lo, hi []float64
-		for _, b := range l.Band {
-			if finite(b.Low) && finite(b.High) && finite(b.HeightMM) {
-				lo = append(lo, x(b.Low), y(b.HeightMM))
-				hi = append([]float64{x(b.High), y(b.HeightMM)}, hi...)
-			}
-		}
-		if len(lo) >= 4 {
-			s.fill(wash, append(lo, hi...)...)
-		}
-		s.gridX(ticks(g0, g1, 1, ""), 46, top, x)
-		s.gridY(l.heights(unit), 36, s.w-10, y)
-		for _, clothing := range form.Clothings {
-			l.side(s, form.Left, clothing, disc, ink, x, y)
-			l.side(s, form.Right, clothing, square, mid, x, y)
-		}
-	})
-	s.text(s.w-10, 10, "girth, mm, n "+page.Thousands(len(l.Points))+" numbers", soft, small, draw.XRight)
-}
-
-// heights are the places of the tape, each once.
-func (l Leg) heights(unit float64) []tick {
-	var out []tick
+	var out []plot.Tick
 	for _, p := range l.Points {
-		label := trimmed(p.HeightMM / unit)
-		if finite(p.HeightMM) && !slices.ContainsFunc(out, func(t tick) bool { return math.Abs(t.at-p.HeightMM) < 8 }) {
-			out = append(out, tick{p.HeightMM, label})
+		if finite(p.HeightMM) && !slices.ContainsFunc(out, func(t plot.Tick) bool { return math.Abs(t.Value-p.HeightMM) < 8 }) {
+			out = append(out, plot.Tick{Value: p.HeightMM, Label: round(p.HeightMM/unit, 2)})
 		}
 	}
 	return out
-}
-
-func (l Leg) side(s *sheet, side form.Side, clothing form.Clothing, m mark, t tone, x, y func(float64) float64) {
-	var xy []float64
-	for _, p := range l.Points {
-		if p.Side == side && p.Clothing == clothing && finite(p.GirthMM) && finite(p.HeightMM) {
-			xy = append(xy, x(p.GirthMM), y(p.HeightMM))
-		}
-	}
-	var d dashes
-	if clothing == form.Tucked {
-		d = dashed
-	}
-	if len(xy) >= 4 {
-		s.stroke(t, 1.6, d, xy...)
-	}
-	for _, p := range l.Points {
-		if p.Side != side || p.Clothing != clothing || !finite(p.GirthMM) || !finite(p.HeightMM) {
-			continue
-		}
-		if p.Doubt {
-			s.mark(diamond, accent, x(p.GirthMM), y(p.HeightMM), 5)
-		} else {
-			s.mark(m, t, x(p.GirthMM), y(p.HeightMM), 3.8)
-		}
-	}
 }

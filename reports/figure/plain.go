@@ -4,6 +4,9 @@ import (
 	"math"
 	"strings"
 
+	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/vg/draw"
+
 	"lastroom/analysis/stats"
 	"lastroom/reports/page"
 )
@@ -30,33 +33,27 @@ func IntervalChart(v Intervals) page.Figure {
 		v.Scale = 1
 	}
 	t := page.Table{Columns: []page.Column{{Key: "label", Title: "Of"}, {Key: "n", Title: "n", Numeric: true}, {Key: "estimate", Title: v.Axis, Numeric: true}}}
-	var at, ends []float64
 	for _, r := range v.Rows {
 		t.Rows = append(t.Rows, []page.Cell{page.Text(r.Label), page.Count(r.E.N), page.Scaled(r.E, v.Scale, v.Decimals)})
-		at, ends = append(at, r.E.Point*v.Scale), append(ends, r.E.Low*v.Scale, r.E.High*v.Scale)
 	}
 	t.Notes = page.Refusals(t.Rows)
 	if len(v.Rows) == 0 {
 		return nothing(v.ID, v.Title, "Nothing to compare.", t).figure()
 	}
 	r := rows{id: v.ID, title: v.Title, desc: v.Desc, data: t, axis: v.Axis, zero: v.Zero, right: "n · estimate"}
-	if finite(v.Zero) {
-		at = append(at, v.Zero)
-	}
-	r.lo, r.hi = span(at, ends, 1e-9)
-	r.ticks = ticks(r.lo, r.hi, 1, "")
-	for _, one := range v.Rows {
+	es := estimates{scale: v.Scale, glyph: glyph(square, accent, 4), width: 1.8}
+	for i, one := range v.Rows {
 		out := row{label: one.Label, right: "n " + page.Thousands(one.E.N)}
 		if one.E.Given() {
 			out.right += " · " + strings.ReplaceAll(page.Scaled(one.E, v.Scale, v.Decimals).Text, "-", "−")
-			out.draw = func(s *sheet, x func(float64) float64, y float64) {
-				s.estimate(one.E, v.Scale, square, accent, 1.8, r.lo, r.hi, x, y)
-			}
+			es.add(i, 0, one.E)
 		} else {
 			out.words = page.TooFew
 		}
 		r.rows = append(r.rows, out)
 	}
+	r.lo, r.hi = scaleOver(append(es.points(), v.Zero), es.ends(), 1e-9)
+	r.marks = func(at place) []plot.Plotter { return es.plotters(at, r.lo, r.hi) }
 	return r.figure()
 }
 
@@ -79,7 +76,7 @@ func BarChart(v Bars) page.Figure {
 	t := page.Table{Columns: []page.Column{{Key: "label", Title: "Of"}, {Key: "value", Title: v.Axis, Numeric: true}}}
 	most := 0.0
 	for _, b := range v.Rows {
-		c := page.Cell{Text: trimmed(b.Value), Ref: b.Ref}
+		c := page.Cell{Text: round(b.Value, 2), Ref: b.Ref}
 		if finite(b.Value) {
 			c.Value = b.Value
 			most = math.Max(most, b.Value)
@@ -89,13 +86,16 @@ func BarChart(v Bars) page.Figure {
 	if most <= 0 {
 		return nothing(v.ID, v.Title, "Nothing to count.", t).figure()
 	}
-	r := rows{id: v.ID, title: v.Title, desc: v.Desc, data: t, axis: v.Axis, zero: 0, lo: 0, hi: most * 1.04, ticks: ticks(0, most, 1, "")}
+	r := rows{id: v.ID, title: v.Title, desc: v.Desc, data: t, axis: v.Axis, zero: 0, lo: 0, hi: most * 1.04}
+	r.marks = func(at place) []plot.Plotter {
+		var bars boxes
+		for i, b := range v.Rows {
+			bars = append(bars, box{0, math.Max(b.Value, 0), at(i, -7), at(i, 7)})
+		}
+		return []plot.Plotter{bars.polygon(accent, draw.LineStyle{})}
+	}
 	for _, b := range v.Rows {
-		r.rows = append(r.rows, row{label: b.Label, right: trimmed(b.Value), draw: func(s *sheet, x func(float64) float64, y float64) {
-			if b.Value > 0 {
-				s.box(accent, x(0), y-7, x(b.Value), y+7)
-			}
-		}})
+		r.rows = append(r.rows, row{label: b.Label, right: round(b.Value, 2)})
 	}
 	return r.figure()
 }

@@ -4,6 +4,10 @@ import (
 	"fmt"
 	"math"
 
+	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/plotter"
+	"gonum.org/v1/plot/vg/draw"
+
 	"lastroom/reports/page"
 )
 
@@ -35,46 +39,51 @@ func RangeChart(v Ranges) page.Figure {
 	if len(v.Rows) == 0 {
 		return nothing(v.ID, v.Title, "No numbers to lay over the published range yet.", t).figure()
 	}
-	r := rows{id: v.ID, title: v.Title, desc: v.Desc, data: t, lo: 0, hi: 1, zero: math.NaN(),
-		axis: "each row has a scale of its own", right: "n · the shop's middle, people's middle",
-		keys: []key{keyBand("people, 1st to 99th percentile", wash), keyLine("people's middle", mid, 1.6, dashed),
-			keyLine("the shop, 5th to 95th", ink, 2, nil), {"the shop's middle half", keyHalf}, keyMark("its middle", disc, accent)}}
+	r := rows{id: v.ID, title: v.Title, desc: v.Desc, data: t, lo: 0, hi: 1, zero: math.NaN(), unscaled: true,
+		axis: "each row has a scale of its own", right: "n · the shop's middle, people's middle", marks: v.marks,
+		keys: []key{keyBand("people, 1st to 99th percentile", wash), keyLine("people's middle", stroke(mid, 1.6, dashed)),
+			keyLine("the shop, 5th to 95th", stroke(ink, 2, nil)), {"the shop's middle half", boxes{}.polygon(awash, stroke(ink, 1, nil))}, keyMark("its middle", disc, accent)}}
 	for _, one := range v.Rows {
-		r.rows = append(r.rows, one.row())
+		out := row{label: one.Label, right: "n " + page.Thousands(one.N)}
+		switch {
+		case !one.drawable():
+			out.words = "no published range"
+		case !one.Shop.given():
+			out.words = page.TooFew
+		default:
+			out.right += fmt.Sprintf(" · %s, %s %s", short(one.Shop.P50), short(one.Published.P50), one.Unit)
+		}
+		r.rows = append(r.rows, out)
 	}
 	return r.figure()
 }
 
-func keyHalf(s *sheet, x, y float64) { s.halfBox(x, x+22, y) }
-
-func (s *sheet) halfBox(x0, x1, y float64) {
-	s.box(awash, x0, y-5, x1, y+5)
-	s.stroke(ink, 1, nil, x0, y-5, x1, y-5, x1, y+5, x0, y+5, x0, y-5)
+// drawable tells whether there is a published range to lay numbers over.
+func (one RangeRow) drawable() bool {
+	return one.Published.given() && finite(one.Published.P1) && finite(one.Published.P99)
 }
 
-func (one RangeRow) row() row {
-	out := row{label: one.Label, right: "n " + page.Thousands(one.N)}
-	if !one.Published.given() || !finite(one.Published.P1) || !finite(one.Published.P99) {
-		out.words = "no published range"
-		return out
-	}
-	at := one.scale()
-	out.right += fmt.Sprintf(" · %s, %s %s", short(one.Shop.P50), short(one.Published.P50), one.Unit)
-	out.draw = func(s *sheet, x func(float64) float64, y float64) {
-		pos := func(v float64) float64 { return x(math.Min(math.Max(at(v), 0), 1)) }
-		s.box(wash, pos(one.Published.P1), y-10, pos(one.Published.P99), y+10)
-		s.stroke(mid, 1.6, dashed, pos(one.Published.P50), y-10, pos(one.Published.P50), y+10)
+func (v Ranges) marks(at place) []plot.Plotter {
+	var people, halves boxes
+	var out []plot.Plotter
+	shop, middles := whiskers{LineStyle: stroke(ink, 2, nil)}, scatter(nil, glyph(disc, accent, 3.6))
+	for i, one := range v.Rows {
+		if !one.drawable() {
+			continue
+		}
+		x := one.scale()
+		people = append(people, box{x(one.Published.P1), x(one.Published.P99), at(i, -10), at(i, 10)})
+		middle := x(one.Published.P50)
+		out = append(out, lines([]float64{middle, middle}, []float64{at(i, -10), at(i, 10)}, stroke(mid, 1.6, dashed))...)
 		if !one.Shop.given() {
-			s.onPaper(x(0)+4, y, page.TooFew, soft, small)
-			return
+			continue
 		}
-		s.stroke(ink, 2, nil, pos(one.Shop.P5), y, pos(one.Shop.P95), y)
-		if finite(one.Shop.P25) && finite(one.Shop.P75) {
-			s.halfBox(pos(one.Shop.P25), pos(one.Shop.P75), y)
-		}
-		s.mark(disc, accent, pos(one.Shop.P50), y, 3.6)
+		shop.spans = append(shop.spans, span{x(one.Shop.P5), x(one.Shop.P95), at(i, 0)})
+		halves = append(halves, box{x(one.Shop.P25), x(one.Shop.P75), at(i, -5), at(i, 5)})
+		middles.XYs = append(middles.XYs, plotter.XY{X: x(one.Shop.P50), Y: at(i, 0)})
 	}
-	return out
+	out = append([]plot.Plotter{people.polygon(wash, draw.LineStyle{})}, out...)
+	return append(out, shop, halves.polygon(awash, stroke(ink, 1, nil)), middles)
 }
 
 // scale maps the row's unit to 0..1: what both distributions span, with room.

@@ -2,157 +2,138 @@ package figure
 
 import (
 	"math"
+	"strings"
 
+	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/plotter"
+	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
 	"lastroom/reports/page"
 )
 
-// rows is a figure of labelled rows over one scale: a label on the left, marks
-// in the middle, a few words on the right. On a phone the label and the words
-// stand above their row.
+// rows is a figure of labelled rows over one scale: the label on the left, the
+// marks in the middle, a few words on the right. On a phone the label and the
+// words stand above their row.
 type rows struct {
 	id, title, desc string
 	data            page.Table
 	keys            []key
 	lo, hi          float64
-	ticks           []tick
+	unscaled        bool    // each row has a scale of its own: no ticks
 	zero            float64 // a line across all rows; NaN: none
 	axis            string  // what the scale shows
 	right           string  // what the words on the right say
 	rows            []row
+	// marks are the plotters of all rows; a place tells where a row lies on
+	// the vertical scale, px above its middle.
+	marks func(at place) []plot.Plotter
 }
 
 type row struct {
 	label string
 	right string
 	words string // stands in place of marks
-	draw  func(s *sheet, x func(float64) float64, y float64)
 }
 
+type place func(row int, px float64) float64
+
 const (
-	labelRoom = 186.0
-	rightRoom = 176.0
-	rowHeight = 34.0
-	tallRow   = 62.0
+	rowHeight = 34
+	tallRow   = 62 // label and words above the marks
+	rowLabel  = vg.Length(172)
 )
 
 func (r rows) figure() page.Figure {
 	return plan{
-		id: r.id, title: r.title, desc: r.desc, data: r.data,
-		height: func(w float64) float64 {
-			h := rowHeight
-			if w < 500 {
+		id: r.id, title: r.title, desc: r.desc, data: r.data, keys: r.keys,
+		height: func(w vg.Length) vg.Length {
+			h := vg.Length(rowHeight)
+			if narrow(w) {
 				h = tallRow
 			}
-			foot := 62.0
-			if len(r.ticks) == 0 {
-				foot = 44
-			}
-			return foot + r.legendRoom(w) + h*float64(len(r.rows))
+			return 44 + h*vg.Length(len(r.rows))
 		},
-		draw: r.onto,
+		draw: func(c draw.Canvas) { r.plot(c.Max.X - c.Min.X).Draw(c) },
 	}.figure()
 }
 
-func (r rows) legendRoom(w float64) float64 {
-	if len(r.keys) == 0 {
-		return 0
+func (r rows) plot(w vg.Length) *plot.Plot {
+	p := newPlot()
+	n := float64(len(r.rows))
+	p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = r.lo, r.hi, -0.5, n-0.5
+	p.Y.Scale = plot.InvertedScale{Normalizer: plot.LinearScale{}}
+	p.X.Label.Text = fit(r.axis, small, w)
+	p.Y.Tick.Label = lettering(normal, ink, alignRight, draw.YCenter)
+	if r.unscaled {
+		p.X.Tick.Marker = plot.ConstantTicks{}
 	}
-	return 18 * float64(legendRows(r.keys, w))
-}
-
-func (r rows) onto(s *sheet) {
-	if len(r.keys) > 0 {
-		s.legend(r.keys, s.h-9)
+	at := place(func(row int, px float64) float64 { return float64(row) - px/rowHeight })
+	if narrow(w) {
+		at = func(row int, px float64) float64 { return float64(row) + (16-px)/tallRow }
 	}
-	top := s.h - r.legendRoom(s.w) - 22
-	left, right, h := labelRoom, s.w-rightRoom, rowHeight
-	if s.narrow() {
-		left, right, h = 8, s.w-8, tallRow
-	} else if r.right != "" {
-		s.text(s.w, top+12, fit(r.right, small, s.w-left), soft, small, draw.XRight)
+	p.Add(&plotter.Grid{Vertical: stroke(line, 0.8, nil)})
+	if finite(r.zero) {
+		p.Add(&plotter.Line{XYs: plotter.XYs{{X: r.zero, Y: p.Y.Min}, {X: r.zero, Y: p.Y.Max}}, LineStyle: stroke(mid, 1.3, nil)})
 	}
-	bottom := top - h*float64(len(r.rows))
-	s.area(left, bottom, right, top, [2]float64{r.lo, r.hi}, [2]float64{0, float64(max(1, len(r.rows)))},
-		func(x, y func(float64) float64) {
-			s.gridX(r.ticks, bottom, top, x)
-			if finite(r.zero) {
-				s.stroke(mid, 1.3, nil, x(r.zero), bottom, x(r.zero), top)
-			}
-			for i, one := range r.rows {
-				s.oneRow(one, top-h*float64(i), h, left, right, x)
-			}
-		})
-	foot := bottom - 28
-	if len(r.ticks) == 0 {
-		foot = bottom - 10
+	var marks []plot.Plotter
+	if r.marks != nil {
+		marks = r.marks(at)
 	}
-	s.text((left+right)/2, foot, fit(r.axis, small, s.w), soft, small, draw.XCenter)
-}
-
-func (s *sheet) oneRow(one row, top, h, left, right float64, x func(float64) float64) {
-	y := top - h/2
-	if s.narrow() {
-		s.onPaper(0, top-11, fit(one.label, normal, s.w), ink, normal)
-		s.onPaper(0, top-26, fit(one.right, small, s.w), soft, small)
-		y = top - 46
+	if narrow(w) {
+		p.Y.Tick.Marker = plot.ConstantTicks{}
+		p.Add(r.above(w))
 	} else {
-		s.twoLines(0, y, left-14, one.label)
-		s.text(s.w, y, fit(one.right, small, rightRoom-8), ink, small, draw.XRight)
+		p.Y.Tick.Marker = plot.ConstantTicks(r.labels())
+		p.Add(r.beside(w))
 	}
-	if one.words != "" {
-		s.onPaper(left+4, y, fit(one.words, small, right-left-8), soft, small)
-		return
+	p.Add(marks...)
+	words := &labels{onPaper: true}
+	for i, one := range r.rows {
+		words.add(r.lo, at(i, 0), fit(one.words, small, w/2), lettering(small, soft, alignLeft, alignMiddle))
 	}
-	if one.draw != nil {
-		one.draw(s, x, y)
-	}
+	words.Offset.X = 4
+	p.Add(words)
+	return p
 }
 
-// onPaper writes text over a strip of paper, so that lines under it do not
-// cross it.
-func (s *sheet) onPaper(x, y float64, str string, t tone, size float64) {
-	if str == "" {
-		return
+// labels are the names of the rows as ticks of the vertical axis.
+func (r rows) labels() []plot.Tick {
+	var out []plot.Tick
+	for i, one := range r.rows {
+		out = append(out, plot.Tick{Value: float64(i), Label: strings.Join(broken(one.label, normal, rowLabel, 2), "\n")})
 	}
-	s.box(paper, x-2, y-7, x+textWidth(str, size)+3, y+7)
-	s.text(x, y, str, t, size, draw.XLeft)
+	return out
 }
 
-func (s *sheet) twoLines(x, y, room float64, str string) {
-	ls := broken(str, normal, room, 2)
-	for i, l := range ls {
-		s.text(x, y+7*float64(len(ls)-1)-14*float64(i), l, ink, normal, draw.XLeft)
+// beside are the words on the right, set flush right in a column as wide as
+// the widest, their head above them.
+func (r rows) beside(w vg.Length) plot.Plotter {
+	sty := lettering(small, ink, alignRight, alignMiddle)
+	out := &labels{}
+	for i, one := range r.rows {
+		s := fit(one.right, small, w/3)
+		out.Offset.X = max(out.Offset.X, sty.Width(s)+12)
+		out.add(r.hi, float64(i), s, sty)
 	}
+	head := lettering(small, soft, alignRight, alignBottom)
+	out.add(r.hi, -0.5, fit(r.right, small, w-rowLabel-30), head)
+	return out
 }
 
-// interval draws a line from lo to hi within the ends of the scale, with an
-// arrow where it goes on beyond one.
-func (s *sheet) interval(t tone, width float64, lo, hi, from, to, y float64) {
-	if !finite(lo) || !finite(hi) {
-		return
+// above are labels and words of the rows on a phone.
+func (r rows) above(w vg.Length) plot.Plotter {
+	out := &labels{onPaper: true}
+	for i, one := range r.rows {
+		out.add(r.lo, float64(i)-22.0/tallRow, fit(one.label, normal, w-16), lettering(normal, ink, alignLeft, alignMiddle))
+		out.add(r.lo, float64(i)-7.5/tallRow, fit(one.right, small, w-16), lettering(small, soft, alignLeft, alignMiddle))
 	}
-	a, b := math.Max(lo, from), math.Min(hi, to)
-	if a > b {
-		return
-	}
-	s.stroke(t, width, nil, a, y, b, y)
-	if lo < from {
-		s.fill(t, from-4, y, from+3, y+4, from+3, y-4)
-	} else {
-		s.stroke(t, width, nil, a, y-4, a, y+4)
-	}
-	if hi > to {
-		s.fill(t, to+4, y, to-3, y+4, to-3, y-4)
-	} else {
-		s.stroke(t, width, nil, b, y-4, b, y+4)
-	}
+	return out
 }
 
-// span is a scale that holds the points and, as far as they do not stretch it
-// beyond three times that, the intervals.
-func span(points, ends []float64, least float64) (lo, hi float64) {
+// scaleOver is a scale that holds the points and, as far as they do not stretch
+// it beyond three times that, the intervals.
+func scaleOver(points, ends []float64, least float64) (lo, hi float64) {
 	lo, hi = 0, least
 	for _, v := range points {
 		if finite(v) {

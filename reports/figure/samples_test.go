@@ -100,7 +100,7 @@ func sampleZones() Zones {
 	z := Zones{ID: "zones", Title: "Where remade boots did not fit", Desc: "Complaints.", N: 71, NotNamed: 9}
 	for i, zone := range form.Zones {
 		for j, d := range []string{"tight", "loose", ""} {
-			z.Counts = append(z.Counts, ZoneCount{Zone: zone, Direction: d, Count: max(0, (i*5+j*3)%9-2*j)})
+			z.Counts = append(z.Counts, ZoneCount{Zone: zone, Direction: d, Side: []string{"left", "right", "both", ""}[(i+j)%4], Count: max(0, (i*5+j*3)%9-2*j)})
 		}
 	}
 	return z
@@ -140,7 +140,7 @@ func sampleFunnel(n int) Funnel {
 		f.Limits = append(f.Limits, FunnelLimit{k, math.Max(0, 0.08-1.96*d), 0.08 + 1.96*d, math.Max(0, 0.08-3.09*d), 0.08 + 3.09*d})
 	}
 	for i := range n {
-		f.Points = append(f.Points, FunnelPoint{"measurer " + strconv.Itoa(i), 20 + i*7, i, 0.03 + 0.013*float64(i*5%12), i%9 == 0})
+		f.Points = append(f.Points, FunnelPoint{"measurer " + strconv.Itoa(i), 20 + i*7, i, 0.03 + 0.013*float64(i*5%12), i%9 == 0, i == 4})
 	}
 	return f
 }

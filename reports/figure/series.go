@@ -2,7 +2,11 @@ package figure
 
 import (
 	"math"
+	"slices"
 
+	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/plotter"
+	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
 	"lastroom/reports/page"
@@ -29,114 +33,89 @@ func SeriesChart(v Series) page.Figure {
 	if len(v.Value) == 0 || len(v.At) != len(v.Value) {
 		return nothing(v.ID, v.Title, "Nothing observed yet: nothing to draw.", t).figure()
 	}
-	keys := v.keys()
 	return plan{
-		id: v.ID, title: v.Title, desc: v.Desc, data: t,
-		height: func(w float64) float64 { return 234 + 18*float64(legendRows(keys, w)) },
-		draw: func(s *sheet) {
-			s.text(0, s.h-8, fit(v.Y, small, s.w), soft, small, draw.XLeft)
-			s.legend(keys, s.h-27)
-			v.onto(s, s.h-27-18*float64(legendRows(keys, s.w)))
-		},
+		id: v.ID, title: v.Title, desc: v.Desc, data: t, keys: v.keys(),
+		heading: v.Y, foot: v.X + ", n " + page.Thousands(v.N) + " " + v.Of,
+		height: func(vg.Length) vg.Length { return 180 },
+		draw:   func(c draw.Canvas) { v.plot(c.Max.X - c.Min.X).Draw(c) },
 	}.figure()
 }
 
+var (
+	seriesValue  = stroke(ink, 1.6, nil)
+	seriesLimit  = stroke(accent, 1.4, dashed)
+	seriesCentre = stroke(mid, 1.3, dotted)
+	seriesSignal = glyph(diamond, accent, 4.5)
+)
+
 func (v Series) keys() []key {
-	keys := []key{keyLine("as observed", ink, 1.6, nil)}
+	keys := []key{keyLine("as observed", seriesValue)}
 	if len(v.Low) > 0 || len(v.High) > 0 {
-		keys = append(keys, keyLine("limit", accent, 1.4, dashed))
+		keys = append(keys, keyLine("limit", seriesLimit))
 	}
 	if finite(v.Centre) {
-		keys = append(keys, keyLine("expected", mid, 1.3, dotted))
+		keys = append(keys, keyLine("expected", seriesCentre))
 	}
-	if anyOf(v.Signal) {
-		keys = append(keys, keyMark("signal", diamond, accent))
+	if slices.Contains(v.Signal, true) {
+		keys = append(keys, key{"signal", scatter(nil, seriesSignal)})
 	}
 	return keys
 }
 
-func (v Series) onto(s *sheet, top float64) {
-	lo, hi := math.Inf(1), math.Inf(-1)
-	for _, vs := range [][]float64{v.Value, v.Low, v.High, {v.Centre}} {
-		for _, f := range vs {
-			if finite(f) {
-				lo, hi = math.Min(lo, f), math.Max(hi, f)
-			}
-		}
-	}
-	if lo > hi {
-		lo, hi = 0, 1
-	}
+func (v Series) plot(w vg.Length) *plot.Plot {
+	p := newPlot()
+	p.X.Min, p.X.Max = extent(v.At)
+	lo, hi := extent(slices.Concat(v.Value, v.Low, v.High, []float64{v.Centre}))
 	if lo >= 0 && lo < 0.5*hi {
 		lo = 0
 	}
-	pad := 0.06 * (hi - lo)
-	if pad == 0 {
-		pad = 1
+	p.Y.Min, p.Y.Max = lo, hi+0.03*(hi-lo)
+	ticks := v.ticks(w, p.X.Max-p.X.Min)
+	p.X.Tick.Marker = plot.ConstantTicks(ticks)
+	if len(ticks) > 0 { // room for the half of the first that stands left of the axis
+		p.Y.Padding = max(p.Y.Padding, textWidth(ticks[0].Label, small)/2-10)
 	}
-	hi += pad
-	if lo != 0 {
-		lo -= pad
+	p.Add(&plotter.Grid{Horizontal: stroke(line, 0.8, nil)})
+	if finite(v.Centre) {
+		p.Add(across(p, v.Centre, seriesCentre))
 	}
-	from, to := extent(v.At)
-	left := 14 + widest(ticks(lo, hi, 1, ""))
-	s.area(left, 50, s.w-10, top, [2]float64{from, to}, [2]float64{lo, hi}, func(x, y func(float64) float64) {
-		s.gridY(ticks(lo, hi, 1, ""), left, s.w-10, y)
-		if finite(v.Centre) {
-			s.stroke(mid, 1.3, dotted, x(from), y(v.Centre), x(to), y(v.Centre))
+	p.Add(lines(v.At, v.Low, seriesLimit)...)
+	p.Add(lines(v.At, v.High, seriesLimit)...)
+	p.Add(lines(v.At, v.Value, seriesValue)...)
+	quiet, signal := slices.Clone(v.Value), slices.Clone(v.Value)
+	for i := range v.Value {
+		if i < len(v.Signal) && v.Signal[i] {
+			quiet[i] = math.NaN()
+		} else {
+			signal[i] = math.NaN()
 		}
-		s.runs(v.At, v.Low, accent, 1.4, dashed, x, y)
-		s.runs(v.At, v.High, accent, 1.4, dashed, x, y)
-		s.runs(v.At, v.Value, ink, 1.6, nil, x, y)
-		for i, f := range v.Value {
-			signal := i < len(v.Signal) && v.Signal[i]
-			if finite(f) && signal {
-				s.mark(diamond, accent, x(v.At[i]), y(f), 4.5)
-			} else if finite(f) && len(v.Value) <= 60 {
-				s.mark(disc, ink, x(v.At[i]), y(f), 3)
-			}
-		}
-		s.ends(v, x)
-	})
-	s.text(0, 6, fit(v.X+", n "+page.Thousands(v.N)+" "+v.Of, small, s.w), soft, small, draw.XLeft)
+	}
+	if len(v.Value) <= 60 {
+		p.Add(scatter(xys(v.At, quiet), glyph(disc, ink, 3)))
+	}
+	p.Add(scatter(xys(v.At, signal), seriesSignal))
+	return p
 }
 
-// ends labels as many points along the bottom as there is room for.
-func (s *sheet) ends(v Series, x func(float64) float64) {
-	last := math.Inf(-1)
+// ticks labels as many points as there is room for.
+func (v Series) ticks(w vg.Length, length float64) []plot.Tick {
+	var out []plot.Tick
+	free := math.Inf(-1)
 	for i, l := range v.Label {
-		if i >= len(v.At) || l == "" {
+		if i >= len(v.At) || l == "" || !finite(v.At[i]) {
 			continue
 		}
-		half := textWidth(l, small) / 2
-		at := math.Min(math.Max(x(v.At[i]), half), s.w-half)
-		if at-half < last+14 {
-			continue
+		half := float64((textWidth(l, small)/2+8)/(w-60)) * length
+		if v.At[i]-half >= free {
+			out = append(out, plot.Tick{Value: v.At[i], Label: l})
+			free = v.At[i] + half
 		}
-		s.centred(at, 36, l, soft)
-		last = at + half
 	}
+	return out
 }
 
-// runs draws a line through the finite points, broken where one is not.
-func (s *sheet) runs(at, v []float64, t tone, width float64, dash dashes, x, y func(float64) float64) {
-	var xy []float64
-	flush := func() {
-		if len(xy) >= 4 {
-			s.stroke(t, width, dash, xy...)
-		}
-		xy = nil
-	}
-	for i := range v {
-		if i >= len(at) || !finite(v[i]) || !finite(at[i]) {
-			flush()
-			continue
-		}
-		xy = append(xy, x(at[i]), y(v[i]))
-	}
-	flush()
-}
-
+// extent is what the finite values span, or 0 to 1, with room around a single
+// value.
 func extent(at []float64) (from, to float64) {
 	from, to = math.Inf(1), math.Inf(-1)
 	for _, v := range at {
@@ -151,23 +130,6 @@ func extent(at []float64) (from, to float64) {
 		return from - 0.5, to + 0.5
 	}
 	return from, to
-}
-
-func widest(ts []tick) float64 {
-	w := 10.0
-	for _, t := range ts {
-		w = math.Max(w, textWidth(t.label, small))
-	}
-	return w
-}
-
-func anyOf(bs []bool) bool {
-	for _, b := range bs {
-		if b {
-			return true
-		}
-	}
-	return false
 }
 
 func seriesTable(v Series) page.Table {
@@ -187,7 +149,7 @@ func seriesTable(v Series) page.Table {
 			label = v.Label[i]
 		}
 		if label == "" && i < len(v.At) {
-			label = trimmed(v.At[i])
+			label = round(v.At[i], 2)
 		}
 		t.Rows = append(t.Rows, []page.Cell{page.Text(label), at(v.Value, i), at(v.Low, i), at(v.High, i), yesNo(i < len(v.Signal) && v.Signal[i])})
 	}

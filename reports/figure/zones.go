@@ -1,9 +1,12 @@
 package figure
 
 import (
-	"math"
 	"slices"
+	"strings"
 
+	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/plotter"
+	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
 	"lastroom/analysis/form"
@@ -19,10 +22,12 @@ type Zones struct {
 }
 
 // A ZoneCount is one cell: complaints of a zone in a direction ("" is not
-// said). Zones of the shop's own (not in the catalogue) are listed too.
+// said) on a side. Zones of the shop's own (not in the catalogue) are listed
+// too.
 type ZoneCount struct {
 	Zone      form.Zone
 	Direction string
+	Side      string // "left", "right", "both" or "", not said
 	Count     int
 	Orders    []string
 }
@@ -33,38 +38,114 @@ type zoneRow struct {
 	total               int
 }
 
-// ZoneChart draws a boot with its zones tinted by their complaints and, beside
-// it, bars: tight or short to the left, loose or long to the right.
+// ZoneChart draws a boot with its zones shaded by their complaints, or a pair
+// where complaints name a side, and beside it bars: tight or short to the left,
+// loose or long to the right.
 func ZoneChart(z Zones) page.Figure {
 	data := zoneTable(z)
 	zr := zoneRows(z)
-	most := 0
+	most, left, right, unsided := 0, map[form.Zone]int{}, map[form.Zone]int{}, 0
+	for _, c := range z.Counts {
+		if c.Side != "right" {
+			left[c.Zone] += c.Count
+		}
+		if c.Side != "left" {
+			right[c.Zone] += c.Count
+		}
+		if c.Side == "" {
+			unsided += c.Count
+		}
+	}
+	all := map[form.Zone]int{}
+	total := 0
 	for _, r := range zr {
+		all[r.zone] = r.total
+		total += r.total
 		most = max(most, r.total)
 	}
 	if most == 0 {
 		return nothing(z.ID, z.Title, "No remake names a zone yet: nothing to draw.", data).figure()
 	}
-	p := plan{id: z.ID, title: z.Title, desc: z.Desc, data: data,
-		height: func(w float64) float64 {
-			bars := 30*float64(len(zr)) + 62
-			if w < 500 {
-				return bars + bootHeight*0.8 + 12
+	pair := unsided < total
+	if pair {
+		most = 0
+		for _, n := range []map[form.Zone]int{left, right} {
+			for zone := range n {
+				if zone != "" {
+					most = max(most, n[zone])
+				}
 			}
-			return math.Max(bars, bootHeight+16)
-		},
-		draw: func(s *sheet) {
-			if s.narrow() {
-				s.boot(zr, most, (s.w-bootWidth*0.8)/2, s.h-bootHeight*0.8-4, 0.8)
-				s.zoneBars(z, zr, most, 0, s.h-bootHeight*0.8-16)
-				return
-			}
-			s.boot(zr, most, 0, (s.h-bootHeight)/2, 1)
-			s.zoneBars(z, zr, most, bootWidth+30, s.h)
-		},
+		}
 	}
-	return p.figure()
+	shades := ramp{most}
+	bars := 28*vg.Length(len(zr)) + 26
+	size := func(w vg.Length) (k, boots vg.Length) {
+		switch {
+		case pair && narrow(w):
+			k = 0.72
+		case pair:
+			k = 0.68
+		case narrow(w):
+			k = 0.8
+		default:
+			k = 0.95
+		}
+		if pair {
+			return k, 2*bootWidth*k + 6
+		}
+		return k, bootWidth * k
+	}
+	return plan{id: z.ID, title: z.Title, desc: z.Desc, data: data, keys: append(shades.keys(), z.barKeys()...), foot: z.foot(pair, unsided),
+		height: func(w vg.Length) vg.Length {
+			k, _ := size(w)
+			if narrow(w) {
+				return bootHeight*k + 12 + bars
+			}
+			return max(bars, bootHeight*k+10)
+		},
+		draw: func(c draw.Canvas) {
+			w := c.Max.X - c.Min.X
+			k, boots := size(w)
+			at, beside := c, draw.Crop(c, boots+20, 0, 0, 0)
+			at.Min.Y += (c.Max.Y - c.Min.Y - bootHeight*k) / 2
+			if narrow(w) {
+				at.Min.X += (w - boots) / 2
+				at.Min.Y = c.Max.Y - bootHeight*k
+				beside = draw.Crop(c, 0, 0, 0, -bootHeight*k-12)
+			}
+			if pair {
+				drawBoot(at, "left", left, shades, true, k)
+				at.Min.X += bootWidth*k + 6
+				drawBoot(at, "right", right, shades, false, k)
+			} else {
+				drawBoot(at, "", all, shades, false, k)
+			}
+			zoneBars(zr).Draw(beside)
+		},
+	}.figure()
 }
+
+func (z Zones) barKeys() []key {
+	keys := []key{{"tight or short", zoneClose(nil)}, {"loose or long", zoneWide(nil)}}
+	if slices.ContainsFunc(z.Counts, func(c ZoneCount) bool { return c.Count > 0 && !tooClose(c.Direction) && !tooWide(c.Direction) }) {
+		keys = append(keys, key{"direction not said", zoneUnsaid(nil)})
+	}
+	return keys
+}
+
+func (z Zones) foot(pair bool, unsided int) string {
+	s := "n " + page.Thousands(z.N) + " with a zone"
+	if z.NotNamed > 0 {
+		s += ", " + page.Thousands(z.NotNamed) + " without"
+	}
+	if pair && unsided > 0 {
+		s += "; " + page.Thousands(unsided) + " name no side"
+	}
+	return s
+}
+
+func tooClose(direction string) bool { return direction == "tight" || direction == "short" }
+func tooWide(direction string) bool  { return direction == "loose" || direction == "long" }
 
 // zoneRows sums the counts by zone, toe to top, the shop's own zones last.
 func zoneRows(z Zones) []zoneRow {
@@ -82,10 +163,10 @@ func zoneRows(z Zones) []zoneRow {
 			i = len(out) - 1
 		}
 		out[i].total += c.Count
-		switch c.Direction {
-		case "tight", "short":
+		switch {
+		case tooClose(c.Direction):
 			out[i].close += c.Count
-		case "loose", "long":
+		case tooWide(c.Direction):
 			out[i].wide += c.Count
 		default:
 			out[i].unsaid += c.Count
@@ -94,61 +175,51 @@ func zoneRows(z Zones) []zoneRow {
 	return out
 }
 
-// zoneBars draws the bars between left and the sheet's right end.
-func (s *sheet) zoneBars(z Zones, zr []zoneRow, most int, left, top float64) {
-	const label = 62.0
-	width := s.w - left - label - 58
-	side := func(f func(zoneRow) int) (n int) {
-		for _, r := range zr {
-			n = max(n, f(r))
-		}
-		return n
-	}
-	closest := side(func(r zoneRow) int { return r.close })
-	widest := side(func(r zoneRow) int { return r.wide + r.unsaid })
-	unit := width / float64(max(1, closest+widest))
-	mid0 := left + label + unit*float64(closest)
-	s.text(mid0-8, top-12, "tight or short", soft, small, draw.XRight)
-	s.text(mid0+8, top-12, fit("loose or long", small, s.w-mid0-8), soft, small, draw.XLeft)
-	y := top - 38
-	for _, r := range zr {
-		s.text(left, y, fit(string(r.zone), normal, label-8), ink, normal, draw.XLeft)
-		a, b := mid0-unit*float64(r.close), mid0+unit*float64(r.wide)
-		s.box(accent, a, y-8, mid0, y+8)
-		s.frame(ink, mid0, y-8, b, y+8)
-		if r.unsaid > 0 {
-			s.box(line, b, y-8, b+unit*float64(r.unsaid), y+8)
-		}
-		s.text(s.w, y, page.Thousands(r.total), ink, normal, draw.XRight)
-		y -= 30
-	}
-	s.stroke(ink, 1.2, nil, mid0, top-24, mid0, y+16)
-	s.text(left, y+2, fit(zoneNote(z, zr), small, s.w-left), soft, small, draw.XLeft)
+// The bars go left for what is too close (negative values), right for the rest.
+func zoneClose(v plotter.Values) *plotter.BarChart { return zoneBar(v, accent, draw.LineStyle{}) }
+func zoneWide(v plotter.Values) *plotter.BarChart  { return zoneBar(v, awash, stroke(ink, 1.2, nil)) }
+func zoneUnsaid(v plotter.Values) *plotter.BarChart {
+	return zoneBar(v, line, draw.LineStyle{})
 }
 
-func zoneNote(z Zones, zr []zoneRow) string {
-	s := "n " + page.Thousands(z.N) + " with a zone"
-	if z.NotNamed > 0 {
-		s += ", " + page.Thousands(z.NotNamed) + " without"
-	}
-	if slices.ContainsFunc(zr, func(r zoneRow) bool { return r.unsaid > 0 }) {
-		s += "; grey: direction not said"
-	}
-	return s
+func zoneBar(v plotter.Values, t tone, edge draw.LineStyle) *plotter.BarChart {
+	return &plotter.BarChart{Values: v, Width: 15, Color: t, LineStyle: edge, Horizontal: true}
 }
 
-// frame is an empty bar: the other direction, told apart without colour.
-func (s *sheet) frame(t tone, x0, y0, x1, y1 float64) {
-	if x1-x0 < 0.5 {
-		return
+func zoneBars(zr []zoneRow) *plot.Plot {
+	p := newPlot()
+	p.Y.Min, p.Y.Max = -0.5, float64(len(zr))-0.5
+	p.Y.Scale = plot.InvertedScale{Normalizer: plot.LinearScale{}}
+	p.Y.Tick.Label = lettering(normal, ink, alignRight, draw.YCenter)
+	var zones plot.ConstantTicks
+	var close, wide, unsaid plotter.Values
+	total := &labels{}
+	for i, r := range zr {
+		zones = append(zones, plot.Tick{Value: float64(i), Label: fit(string(r.zone), normal, 70)})
+		close, wide, unsaid = append(close, -float64(r.close)), append(wide, float64(r.wide)), append(unsaid, float64(r.unsaid))
 	}
-	s.box(awash, x0, y0, x1, y1)
-	s.stroke(t, 1.2, nil, x0, y0, x1, y0, x1, y1, x0, y1, x0, y0)
+	right := zoneUnsaid(unsaid)
+	right.StackOn(zoneWide(wide))
+	p.Add(zoneClose(close), zoneWide(wide), right)
+	for i, r := range zr {
+		total.add(p.X.Max, float64(i), page.Thousands(r.total), lettering(normal, ink, alignRight, alignMiddle))
+	}
+	total.Offset.X = 34
+	p.Y.Tick.Marker = zones
+	p.X.Tick.Marker = plot.TickerFunc(func(lo, hi float64) []plot.Tick {
+		ts := rounds{scale: 1}.Ticks(lo, hi)
+		for i := range ts {
+			ts[i].Label = strings.TrimPrefix(ts[i].Label, "−")
+		}
+		return ts
+	})
+	p.Add(&plotter.Line{XYs: plotter.XYs{{Y: p.Y.Min}, {Y: p.Y.Max}}, LineStyle: stroke(ink, 1.2, nil)}, total)
+	return p
 }
 
 func zoneTable(z Zones) page.Table {
 	t := page.Table{Columns: []page.Column{
-		{Key: "zone", Title: "Zone"}, {Key: "direction", Title: "Direction"}, {Key: "complaints", Title: "Complaints", Numeric: true},
+		{Key: "zone", Title: "Zone"}, {Key: "direction", Title: "Direction"}, {Key: "side", Title: "Side"}, {Key: "complaints", Title: "Complaints", Numeric: true},
 	}}
 	for _, c := range z.Counts {
 		if c.Zone == "" || c.Count == 0 {
@@ -158,7 +229,11 @@ func zoneTable(z Zones) page.Table {
 		if c.Direction == "" {
 			d.Text = "not said"
 		}
-		t.Rows = append(t.Rows, []page.Cell{page.Text(string(c.Zone)), d, page.CountOf(c.Count, page.Ref{Kind: "orders", IDs: c.Orders})})
+		side := page.Text(c.Side)
+		if c.Side == "" {
+			side.Text = "not said"
+		}
+		t.Rows = append(t.Rows, []page.Cell{page.Text(string(c.Zone)), d, side, page.CountOf(c.Count, page.Ref{Kind: "orders", IDs: c.Orders})})
 	}
 	if z.NotNamed > 0 {
 		t.Notes = append(t.Notes, page.Thousands(z.NotNamed)+" remakes name no zone.")

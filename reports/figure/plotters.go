@@ -1,0 +1,273 @@
+package figure
+
+import (
+	"math"
+	"slices"
+
+	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/plotter"
+	"gonum.org/v1/plot/text"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+)
+
+// mark is the shape of a point, a draw.GlyphDrawer. Shape always goes with a
+// tone, so that neither colour nor grey has to carry a meaning alone. Hollow
+// shapes are filled with paper, so that lines under them do not show.
+type mark struct {
+	corners int // 0: round; 4: standing on a side, -4: on a corner
+	hollow  bool
+}
+
+var (
+	disc    = mark{}
+	ring    = mark{hollow: true}
+	square  = mark{corners: 4}
+	diamond = mark{corners: -4}
+)
+
+// DrawGlyph draws the shape around a point.
+func (m mark) DrawGlyph(c *draw.Canvas, sty draw.GlyphStyle, pt vg.Point) {
+	r := sty.Radius
+	var p vg.Path
+	corners := []vg.Point{{X: -r, Y: -r}, {X: r, Y: -r}, {X: r, Y: r}, {X: -r, Y: r}}
+	if m.corners < 0 {
+		r *= 1.35
+		corners = []vg.Point{{Y: -r}, {X: r}, {Y: r}, {X: -r}}
+	}
+	if m.corners == 0 {
+		p.Move(vg.Point{X: pt.X + r, Y: pt.Y})
+		p.Arc(pt, r, 0, 2*math.Pi)
+	} else {
+		p.Move(pt.Add(corners[0]))
+		for _, q := range corners[1:] {
+			p.Line(pt.Add(q))
+		}
+	}
+	p.Close()
+	if !m.hollow {
+		c.SetColor(sty.Color)
+		c.Fill(p)
+		return
+	}
+	c.SetColor(paper)
+	c.Fill(p)
+	c.SetLineStyle(draw.LineStyle{Color: sty.Color, Width: 1.6})
+	c.Stroke(p)
+}
+
+func glyph(m mark, t tone, radius vg.Length) draw.GlyphStyle {
+	return draw.GlyphStyle{Color: t, Radius: radius, Shape: m}
+}
+
+// xys pairs two columns; a pair that is not finite is left out.
+func xys(x, y []float64) plotter.XYs {
+	var out plotter.XYs
+	for i := range min(len(x), len(y)) {
+		if finite(x[i]) && finite(y[i]) {
+			out = append(out, plotter.XY{X: x[i], Y: y[i]})
+		}
+	}
+	return out
+}
+
+// lines join neighbouring finite points, broken where one is not finite.
+func lines(x, y []float64, sty draw.LineStyle) []plot.Plotter {
+	var out []plot.Plotter
+	from := 0
+	for i := 0; i <= len(x); i++ {
+		if i < len(x) && i < len(y) && finite(x[i]) && finite(y[i]) {
+			continue
+		}
+		if i-from > 1 {
+			out = append(out, &plotter.Line{XYs: xys(x[from:i], y[from:i]), LineStyle: sty})
+		}
+		from = i + 1
+		if i >= len(y) {
+			break
+		}
+	}
+	return out
+}
+
+// across is a line over the whole width at y.
+func across(p *plot.Plot, y float64, sty draw.LineStyle) plot.Plotter {
+	return &plotter.Line{XYs: plotter.XYs{{X: p.X.Min, Y: y}, {X: p.X.Max, Y: y}}, LineStyle: sty}
+}
+
+func scatter(pts plotter.XYs, sty draw.GlyphStyle) *plotter.Scatter {
+	return &plotter.Scatter{XYs: pts, GlyphStyle: sty}
+}
+
+// A box is a rectangle by its four sides.
+type box struct{ x0, x1, y0, y1 float64 }
+
+// boxes are filled rectangles of one look.
+type boxes []box
+
+func (b boxes) polygon(t tone, edge draw.LineStyle) *plotter.Polygon {
+	out := &plotter.Polygon{Color: t, LineStyle: edge}
+	for _, r := range b {
+		if finite(r.x0) && finite(r.x1) && finite(r.y0) && finite(r.y1) {
+			out.XYs = append(out.XYs, plotter.XYs{{X: r.x0, Y: r.y0}, {X: r.x1, Y: r.y0}, {X: r.x1, Y: r.y1}, {X: r.x0, Y: r.y1}})
+		}
+	}
+	return out
+}
+
+// A span is a range of values in a row at y.
+type span struct{ lo, hi, y float64 }
+
+// whiskers are intervals with end strokes. Where one goes on beyond the scale
+// it ends in an arrow.
+type whiskers struct {
+	spans []span
+	draw.LineStyle
+}
+
+// Plot makes whiskers a plot.Plotter.
+func (w whiskers) Plot(c draw.Canvas, p *plot.Plot) {
+	x, y := p.Transforms(&c)
+	end := w.LineStyle
+	end.Dashes = nil
+	for _, s := range w.spans {
+		lo, hi := math.Max(s.lo, p.X.Min), math.Min(s.hi, p.X.Max)
+		if !(lo <= hi) || !finite(s.y) {
+			continue
+		}
+		at := y(s.y)
+		c.StrokeLine2(w.LineStyle, x(lo), at, x(hi), at)
+		if s.lo < p.X.Min {
+			c.FillPolygon(w.Color, []vg.Point{{X: x(lo) - 4, Y: at}, {X: x(lo) + 3, Y: at + 4}, {X: x(lo) + 3, Y: at - 4}})
+		} else {
+			c.StrokeLine2(end, x(lo), at-4, x(lo), at+4)
+		}
+		if s.hi > p.X.Max {
+			c.FillPolygon(w.Color, []vg.Point{{X: x(hi) + 4, Y: at}, {X: x(hi) - 3, Y: at + 4}, {X: x(hi) - 3, Y: at - 4}})
+		} else {
+			c.StrokeLine2(end, x(hi), at-4, x(hi), at+4)
+		}
+	}
+}
+
+// labels are words at places, on a strip of paper where lines would cross them.
+type labels struct {
+	plotter.Labels
+	onPaper bool
+}
+
+func (l *labels) add(x, y float64, s string, sty text.Style) {
+	if s != "" {
+		l.XYs, l.Labels.Labels, l.TextStyle = append(l.XYs, plotter.XY{X: x, Y: y}), append(l.Labels.Labels, s), append(l.TextStyle, sty)
+	}
+}
+
+// Plot makes labels a plot.Plotter.
+func (l *labels) Plot(c draw.Canvas, p *plot.Plot) {
+	x, y := p.Transforms(&c)
+	for i, s := range l.Labels.Labels {
+		if l.onPaper {
+			r := l.TextStyle[i].Rectangle(s).Add(vg.Point{X: x(l.XYs[i].X), Y: y(l.XYs[i].Y)}).Add(l.Offset)
+			r.Min.X, r.Max.X = r.Min.X-2, r.Max.X+2
+			c.SetColor(paper)
+			c.Fill(r.Path())
+		}
+	}
+	l.Labels.Plot(c, p)
+}
+
+// names are labels beside points; one that would cover another or stick out is
+// left to the table. Names that come first have the right of way.
+type names struct {
+	at     plotter.XYs
+	labels []string
+	styles []text.Style
+}
+
+func (n *names) add(at plotter.XY, label string, sty text.Style) {
+	n.at, n.labels, n.styles = append(n.at, at), append(n.labels, label), append(n.styles, sty)
+}
+
+// Plot makes names a plot.Plotter.
+func (n names) Plot(c draw.Canvas, p *plot.Plot) {
+	x, y := p.Transforms(&c)
+	var taken []vg.Rectangle
+	for i, s := range n.labels {
+		w := n.styles[i].Width(s)
+		for _, dx := range []vg.Length{9, -9 - w} {
+			pt := vg.Point{X: x(n.at[i].X) + dx, Y: y(n.at[i].Y)}
+			r := vg.Rectangle{Min: pt.Add(vg.Point{Y: -7}), Max: pt.Add(vg.Point{X: w, Y: 7})}
+			if r.Min.X < c.Min.X || r.Max.X > c.Max.X || slices.ContainsFunc(taken, func(o vg.Rectangle) bool {
+				return r.Min.X < o.Max.X && o.Min.X < r.Max.X && r.Min.Y < o.Max.Y && o.Min.Y < r.Max.Y
+			}) {
+				continue
+			}
+			c.FillText(n.styles[i], pt, s)
+			taken = append(taken, r)
+			break
+		}
+	}
+}
+
+// A key is one entry of a legend.
+type key struct {
+	label string
+	thumb plot.Thumbnailer
+}
+
+func keyMark(label string, m mark, t tone) key {
+	return key{label, scatter(nil, glyph(m, t, 4))}
+}
+
+func keyLine(label string, sty draw.LineStyle) key {
+	return key{label, &plotter.Line{LineStyle: sty}}
+}
+
+func keyBand(label string, t tone) key {
+	return key{label, &plotter.Polygon{Color: t}}
+}
+
+// inset keeps the thumbnail of a key off its label.
+type inset struct{ plot.Thumbnailer }
+
+// Thumbnail makes inset a plot.Thumbnailer.
+func (i inset) Thumbnail(c *draw.Canvas) {
+	at := draw.Crop(*c, 0, -3, 0, 0)
+	i.Thumbnailer.Thumbnail(&at)
+}
+
+const legendRow = vg.Length(18)
+
+// flow places keys side by side in rows of the width w.
+func flow(keys []key, w vg.Length, place func(k key, x, y vg.Length)) (rows int) {
+	x := vg.Length(0)
+	for _, k := range keys {
+		need := 28 + textWidth(k.label, small)
+		if rows == 0 || x > 0 && x+need > w {
+			rows, x = rows+1, 0
+		}
+		if place != nil {
+			place(k, x, legendRow*vg.Length(rows-1))
+		}
+		x += need + 18
+	}
+	return rows
+}
+
+func legendHeight(keys []key, w vg.Length) vg.Length {
+	return legendRow * vg.Length(flow(keys, w, nil))
+}
+
+// drawLegend draws each key as a legend of one entry, so that they can stand
+// side by side.
+func drawLegend(c draw.Canvas, keys []key) {
+	w := c.Max.X - c.Min.X
+	flow(keys, w, func(k key, x, y vg.Length) {
+		l := plot.NewLegend()
+		l.TextStyle = lettering(small, soft, alignLeft, alignBottom)
+		l.Top, l.Left, l.ThumbnailWidth = true, true, 25
+		l.YPosition = draw.PosCenter
+		l.Add(fit(k.label, small, w-28), inset{k.thumb})
+		l.Draw(draw.Crop(c, x, 0, 0, -y))
+	})
+}

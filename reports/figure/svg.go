@@ -1,0 +1,164 @@
+package figure
+
+import (
+	"bytes"
+	"fmt"
+	"html"
+	"regexp"
+	"strconv"
+	"strings"
+
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+	"gonum.org/v1/plot/vg/vgsvg"
+
+	"lastroom/reports/page"
+)
+
+// Widths of the two drawings of each figure: for a page and for a phone.
+const (
+	wideWidth   = 720
+	narrowWidth = 350
+)
+
+func narrow(w vg.Length) bool { return w < 500 }
+
+// A plan is a figure before it is drawn: what it says, and how to draw it at
+// any width. From top to bottom stand the heading, the legend, what draw draws
+// within height, and the foot.
+type plan struct {
+	id, title, desc string
+	data            page.Table
+	heading         string // what the vertical scale shows
+	keys            []key
+	foot            string
+	height          func(w vg.Length) vg.Length
+	draw            func(c draw.Canvas)
+}
+
+// figure draws the plan at both widths.
+func (p plan) figure() page.Figure {
+	if p.data.ID == "" {
+		p.data.ID = p.id + "-data"
+	}
+	if p.data.Caption == "" {
+		p.data.Caption = p.title
+	}
+	return page.Figure{
+		ID: p.id, Title: p.title, Desc: p.desc, Data: p.data,
+		SVG: p.svg(wideWidth, "wide"), Narrow: p.svg(narrowWidth, "narrow"),
+	}
+}
+
+func (p plan) svg(w vg.Length, suffix string) []byte {
+	const textLine, gap = vg.Length(20), vg.Length(6)
+	top := legendHeight(p.keys, w)
+	if p.heading != "" {
+		top += textLine
+	}
+	bottom := vg.Length(0)
+	if p.foot != "" {
+		bottom = textLine
+	}
+	h := top + gap + p.height(w) + bottom
+	svg := vgsvg.New(w, h)
+	c := draw.New(svg)
+	y := h
+	if p.heading != "" {
+		c.FillText(lettering(small, soft, alignLeft, alignTop), vg.Point{Y: y - 2}, fit(p.heading, small, w))
+		y -= textLine
+	}
+	drawLegend(draw.Crop(c, 0, 0, 0, y-h), p.keys)
+	p.draw(draw.Crop(c, 0, 0, bottom, -top-gap))
+	if p.foot != "" {
+		c.FillText(lettering(small, soft, alignLeft, alignBottom), vg.Point{Y: 4}, fit(p.foot, small, w))
+	}
+	var raw bytes.Buffer
+	_, _ = svg.WriteTo(&raw) // a buffer takes all
+	return p.accessible(raw.Bytes(), w, h, suffix)
+}
+
+// nothing is the plan of a figure that has nothing to draw, and says why.
+func nothing(id, title, why string, data page.Table) plan {
+	lines := func(w vg.Length) []string { return broken(why, normal, w-28, 6) }
+	return plan{
+		id: id, title: title, desc: why, data: data,
+		height: func(w vg.Length) vg.Length { return 30 + 16*vg.Length(len(lines(w))) },
+		draw: func(c draw.Canvas) {
+			c.SetColor(wash)
+			c.Fill(c.Rectangle.Path())
+			c.FillText(lettering(normal, soft, alignLeft, alignMiddle), vg.Point{X: c.Min.X + 14, Y: c.Center().Y}, strings.Join(lines(c.Max.X-c.Min.X), "\n"))
+		},
+	}
+}
+
+var (
+	styledText = regexp.MustCompile(`\s+style="([^"]*)">([^<]*)</text>`)
+	styledPath = regexp.MustCompile(`\s+style="([^"]*)"`)
+)
+
+// accessible makes of the SVG that vgsvg writes one that a page can hold: no
+// prologue and no fixed size; role, title and description; instead of inline
+// styles, which a strict content policy forbids, each colour as a class, which
+// a style sheet can answer so that dark mode works, and as a plain attribute,
+// so that the figure stands alone. Text carries its length, so that another
+// font of the reader's does not cut or overlap it.
+func (p plan) accessible(raw []byte, w, h vg.Length, suffix string) []byte {
+	_, body, _ := bytes.Cut(raw, []byte("<svg"))
+	_, body, _ = bytes.Cut(body, []byte(">"))
+	body = styledText.ReplaceAllFunc(body, func(m []byte) []byte {
+		parts := styledText.FindSubmatch(m)
+		sty := declarations(string(parts[1]))
+		size, _ := strconv.ParseFloat(strings.TrimSuffix(sty["font-size"], "px"), 64)
+		f := lettering(vg.Length(size), ink, alignLeft, alignTop)
+		weight := ""
+		if sty["font-weight"] == "bold" {
+			f, weight = bold(f), ` font-weight="600"`
+		}
+		length := f.Width(html.UnescapeString(string(parts[2]))).Points()
+		return fmt.Appendf(nil, ` font-size="%g" textLength="%.5g" lengthAdjust="spacingAndGlyphs"%s%s>%s</text>`,
+			size, max(length, 0.1), weight, paint("fill", sty["fill"]), parts[2])
+	})
+	body = styledPath.ReplaceAllFunc(body, func(m []byte) []byte {
+		sty := declarations(string(styledPath.FindSubmatch(m)[1]))
+		out := paint("fill", sty["fill"]) + paint("stroke", sty["stroke"])
+		for _, k := range []string{"stroke-width", "stroke-dasharray"} {
+			if v := sty[k]; v != "" {
+				out += fmt.Sprintf(` %s="%s"`, k, v)
+			}
+		}
+		return []byte(out)
+	})
+	id := html.EscapeString(p.id + "-" + suffix)
+	return fmt.Appendf(nil, `<svg xmlns="http://www.w3.org/2000/svg" class="fig" role="img" preserveAspectRatio="xMinYMin" viewBox="0 0 %g %g" font-family="Liberation Sans, Arial, Helvetica, sans-serif" aria-labelledby="%s-title %s-desc">
+<title id="%s-title">%s</title>
+<desc id="%s-desc">%s</desc>
+%s`, w.Points(), h.Points(), id, id, id, html.EscapeString(p.title), id, html.EscapeString(p.desc), bytes.TrimSpace(body))
+}
+
+func declarations(style string) map[string]string {
+	out := map[string]string{}
+	for _, d := range strings.Split(style, ";") {
+		if k, v, ok := strings.Cut(d, ":"); ok {
+			out[k] = v
+		}
+	}
+	return out
+}
+
+// paint writes a fill or stroke as class and attribute.
+func paint(what, colour string) string {
+	if colour == "" || colour == "none" {
+		if what == "fill" && colour == "none" {
+			return ` fill="none"`
+		}
+		return ""
+	}
+	colour = strings.ToLower(colour)
+	for _, t := range tones {
+		if t.plain == colour {
+			return fmt.Sprintf(` class="%c-%s" %s="%s"`, what[0], t.name, what, colour)
+		}
+	}
+	return fmt.Sprintf(` %s="%s"`, what, colour)
+}
