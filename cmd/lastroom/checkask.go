@@ -34,7 +34,7 @@ func (q *questions) orderQuestions(t *typedForm) []question {
 	list := []question{
 		{label: "  unit of the form (in, cm, mm; alone: in)", check: oneOf(form.Texts(form.Units)...), into: func(s string) {
 			q.unit = form.Inch
-			if u, ok := lengths.ParseUnit(s); ok && s != "" {
+			if u, ok := form.ParseUnit(s); ok && s != "" {
 				q.unit = u
 			}
 		}},

@@ -2,34 +2,58 @@ package load
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"path/filepath"
 	"strings"
 
 	"lastroom/ingest/engine"
+	"lastroom/ingest/layout"
 	"lastroom/ingest/orderbook"
 	"lastroom/ingest/sheets"
 )
 
 // intake finds the files, copies and hashes them and matches their headers.
 func (l *loader) intake(ctx context.Context) error {
+	var mayMap func(path string) bool
 	if l.opt.Map != "" {
 		var err error
-		if l.mapping, err = sheets.ReadMapping(l.opt.Map); err != nil {
+		if l.mapping, err = layout.Read(l.opt.Map); err != nil {
 			return err
 		}
+		mayMap = l.mapping.MayTake
 	}
-	found, ignored, err := sheets.Find(l.opt.Paths)
+	found, ignored, err := sheets.Find(l.opt.Paths, mayMap)
 	if err != nil {
 		return err
 	}
 	l.report.Ignored = append(l.report.Ignored, ignored...)
+	var mapped []layout.File
 	for i, s := range found {
 		l.opt.progress("reading "+filepath.Base(s.Path), 0.15*float64(i)/float64(len(found)))
 		kept := filepath.Join(l.dir, fmt.Sprintf("in-%d%s", i, strings.ToLower(filepath.Ext(s.Path))))
-		if err := l.intakeFile(ctx, s, kept); err != nil {
+		t, err := sheets.Intake(ctx, s.Path, kept)
+		if t != nil {
+			t.Name = s.Label
+		}
+		if err == nil && mayMap != nil && mayMap(s.Path) {
+			mapped = append(mapped, layout.File{Table: t, Path: s.Path})
+			continue
+		}
+		if err == nil {
+			err = l.addFile(ctx, s, t)
+		}
+		if bad := (*sheets.FileError)(nil); errors.As(err, &bad) && !s.Given && s.Sheet == nil { // it only lies in the folder
+			l.report.Ignored = append(l.report.Ignored, s.Label)
+			l.report.Notes = append(l.report.Notes, err.Error()+" (it was left alone)")
+			continue
+		}
+		if err != nil {
 			return err
 		}
+	}
+	if err := l.addMapped(ctx, mapped); err != nil {
+		return err
 	}
 	if err := l.checkNeeded(); err != nil {
 		return err
@@ -40,16 +64,52 @@ func (l *loader) intake(ctx context.Context) error {
 	return nil
 }
 
-func (l *loader) intakeFile(ctx context.Context, s sheets.Source, kept string) error {
-	t, err := sheets.Intake(ctx, s.Path, kept)
+// addMapped takes up what the mapping finds in files, as order sheets. A file
+// of which it describes nothing after all is read like any other.
+func (l *loader) addMapped(ctx context.Context, files []layout.File) error {
+	if l.mapping == nil {
+		return nil
+	}
+	found, err := l.mapping.Convert(ctx, files, l.dir)
 	if err != nil {
 		return err
 	}
-	l.syncKept(kept)
+	l.report.Notes = append(l.report.Notes, found.Notes...)
+	l.report.KeptOut = append(l.report.KeptOut, found.Rejects...)
+	for _, f := range files {
+		if found.Taken[f.Path] {
+			l.syncKept(f.Table.Kept)
+			continue
+		}
+		if err := l.addFile(ctx, sheets.Source{Path: f.Path, Label: f.Table.Name}, f.Table); err != nil {
+			return err
+		}
+	}
+	for _, p := range found.Parts {
+		match, err := sheets.Match(p.Sheet, p.Table.Header)
+		if err != nil {
+			return &sheets.FileError{File: p.Table.Name, Reason: err.Error()}
+		}
+		match.Unknown = p.Unused
+		l.addPart(&part{table: p.Table, sheet: p.Sheet, layout: match, path: p.Path, mapped: true})
+	}
+	return nil
+}
+
+// addFile takes up a file that has the columns of the order sheets.
+func (l *loader) addFile(ctx context.Context, s sheets.Source, t *sheets.Table) (err error) {
+	l.syncKept(t.Kept)
+	if t.Encoding != "" {
+		l.report.Notes = append(l.report.Notes, t.Name+" is "+t.Encoding+" text")
+	}
 	tables := []*sheets.Table{t}
 	switch t.Format {
-	case sheets.XLSX:
-		tables, err = sheets.Workbook(ctx, t, l.dir, l.wants(s), l.isDay)
+	case sheets.CSV:
+		err = t.ReadHeader()
+	case sheets.XLSX, sheets.ODS:
+		var notes []string
+		tables, notes, err = sheets.Workbook(ctx, t, l.dir, wants(s))
+		l.report.Notes = append(l.report.Notes, notes...)
 	case sheets.Parquet:
 		err = l.parquetHeader(ctx, t)
 	}
@@ -68,26 +128,18 @@ func (l *loader) intakeFile(ctx context.Context, s sheets.Source, kept string) e
 	return nil
 }
 
-// wants says which tabs of a workbook are read: those named like a sheet, all
-// where a mapping may describe them, and the only one of a file that is itself
-// named like a sheet.
-func (l *loader) wants(s sheets.Source) func(tab string) bool {
+// wants says which tabs of a workbook are read: those named like a sheet, and
+// the only one of a file that is itself named like a sheet.
+func wants(s sheets.Source) func(tab string) bool {
 	return func(tab string) bool {
 		_, ok := sheets.SheetNamed(tab)
-		return ok || l.mapping != nil || s.Sheet != nil
+		return ok || s.Sheet != nil
 	}
 }
 
-func (l *loader) isDay(header string) bool {
-	return sheets.IsDay(header) || l.mapping != nil && l.mapping.IsDay(header)
-}
-
-// addTable says what a table holds: sheets by the mapping, the sheet its name
-// or its header says, or rows of several sheets that were kept out before.
+// addTable says what a table holds: the sheet its name or its header says, or
+// rows of several sheets that were kept out before.
 func (l *loader) addTable(s sheets.Source, t *sheets.Table) error {
-	if l.mapping != nil && l.mapping.Takes(t) {
-		return l.addMapped(s, t)
-	}
 	sheet := s.Sheet
 	if t.Tab != "" {
 		named, ok := sheets.SheetNamed(t.Tab)
@@ -132,20 +184,36 @@ func (l *loader) addSeveral(s sheets.Source, t *sheets.Table, names []string, er
 	return err
 }
 
-// addPart takes a part up, or notes that the book has it already.
+// addPart takes a part up, or notes that the book has it already: as it was
+// read last, with nothing of its sheet taken from another file since.
 func (l *loader) addPart(p *part) {
 	name := p.table.Name
+	if p.mapped && p.table.Tab != "" {
+		name += ", tab " + p.table.Tab
+	}
 	p.count = &SheetCount{Sheet: p.sheet.Name, File: name, Unknown: p.layout.Unknown}
 	p.broken, p.why = map[int64]bool{}, map[int64]string{}
 	for _, line := range l.ledger {
+		var here *orderbook.LedgerFile
+		other := false
 		for _, f := range line.Files {
-			if f.SHA256 == p.table.SHA256 && f.Sheet == p.sheet.Name && f.MapSHA256 == p.mapHash() && f.KeptOut == 0 {
-				p.alreadyIn(f)
+			switch {
+			case f.Sheet != p.sheet.Name:
+			case f.SHA256 == p.table.SHA256 && f.File == name && f.MapSHA256 == l.mapHash(p) && f.KeptOut == 0:
+				here = &f
+			default:
+				other = other || f.Taken > 0
 			}
 		}
+		if here != nil || other {
+			p.before = here
+		}
+	}
+	if f := p.before; f != nil {
+		p.count.Read, p.count.Unchanged, p.count.AlreadyIn = f.Read, f.Read, true
 	}
 	for _, q := range l.parts {
-		if q.table != p.table && q.table.SHA256 == p.table.SHA256 && q.sheet == p.sheet && q.table.Tab == p.table.Tab {
+		if q.table != p.table && q.table.SHA256 == p.table.SHA256 && q.sheet == p.sheet && q.table.Tab == p.table.Tab && !p.mapped {
 			l.report.Notes = append(l.report.Notes, fmt.Sprintf("%s holds the same bytes as %s and is read once", name, q.table.Name))
 			return
 		}
@@ -153,17 +221,12 @@ func (l *loader) addPart(p *part) {
 	l.parts = append(l.parts, p)
 }
 
-func (p *part) alreadyIn(f orderbook.LedgerFile) {
-	p.before = &f
-	p.count.Read, p.count.Unchanged, p.count.AlreadyIn = f.Read, f.Read, true
-}
-
 // mapHash is the hash of the mapping a part is read through, if any.
-func (p *part) mapHash() string {
-	if p.mapping == nil {
+func (l *loader) mapHash(p *part) string {
+	if !p.mapped {
 		return ""
 	}
-	return p.mapping.SHA256
+	return l.mapping.SHA256
 }
 
 // checkNeeded sees that the book has every sheet it can't be without.
@@ -199,6 +262,7 @@ func (l *loader) parquetHeader(ctx context.Context, t *sheets.Table) error {
 	}
 	for _, n := range names {
 		t.Header = append(t.Header, n[0])
+		t.Floats = append(t.Floats, n[1] == "DOUBLE" || n[1] == "FLOAT")
 	}
 	if len(t.Header) > sheets.MaxColumns {
 		return &sheets.FileError{File: t.Name, Reason: fmt.Sprintf("has %d columns; a sheet has at most %d", len(t.Header), sheets.MaxColumns)}

@@ -11,6 +11,7 @@ import (
 
 	"lastroom/ingest/durable"
 	"lastroom/ingest/engine"
+	"lastroom/ingest/layout"
 	"lastroom/ingest/orderbook"
 	"lastroom/ingest/sheets"
 )
@@ -34,12 +35,11 @@ type loader struct {
 	report *Report
 
 	parts   []*part
-	mapping *sheets.Mapping
-	raw     map[*sheets.Table]string // the tables of wide sheets' cells
-	synced  map[string]chan error    // copies of files that are being made durable
-	all     bool                     // every form is to be judged again
-	dropped []string                 // sheets of which every row was taken, or was there
-	most    int64                    // rows of a sheet that the engine has memory for
+	mapping *layout.Mapping
+	synced  map[string]chan error // copies of files that are being made durable
+	all     bool                  // every form is to be judged again
+	dropped []string              // sheets of which every row was taken, or was there
+	most    int64                 // rows of a sheet that the engine has memory for
 }
 
 // A part is one sheet of one file.
@@ -56,13 +56,11 @@ type part struct {
 	broken map[int64]bool // where records start that could not be split
 	why    map[int64]string
 
-	mapping *sheets.Mapping     // of a wide table
-	mapped  *sheets.MappedSheet // what it holds of this sheet
-	each    int64               // its records: the rows of each number in turn
+	mapped bool // it was made out of a shop's own layout
 }
 
 func newLoader(conn *sql.Conn, dir string, opt Options) *loader {
-	return &loader{conn: conn, dir: dir, opt: opt, raw: map[*sheets.Table]string{}, synced: map[string]chan error{}, report: &Report{
+	return &loader{conn: conn, dir: dir, opt: opt, synced: map[string]chan error{}, report: &Report{
 		Sheets: []SheetCount{}, KeptOut: []sheets.Reject{}, Ignored: []string{},
 	}}
 }
@@ -168,7 +166,7 @@ func (l *loader) account() []orderbook.LedgerFile {
 		c := p.count
 		files = append(files, orderbook.LedgerFile{Sheet: c.Sheet, File: c.File, SHA256: p.table.SHA256, Bytes: p.table.Bytes,
 			Read: c.Read, Taken: c.Taken, Unchanged: c.Unchanged, Superseded: c.Superseded, KeptOut: c.KeptOut,
-			MapSHA256: p.mapHash()})
+			MapSHA256: l.mapHash(p)})
 	}
 	return files
 }

@@ -171,7 +171,9 @@ F2,right,bare,ankle,,,23,cm
 func mendAndLoad(t *testing.T, book, path string, words map[string]string) {
 	text, err := os.ReadFile(path)
 	require.NoError(t, err)
-	rows, err := csv.NewReader(strings.NewReader(string(text))).ReadAll()
+	reader := csv.NewReader(strings.NewReader(string(text)))
+	reader.Comma = ';' // one of the sheets was written so, with decimal commas
+	rows, err := reader.ReadAll()
 	require.NoError(t, err)
 	assert.Equal(t, "sheet", rows[0][0])
 	mended := rows[:1]
@@ -188,7 +190,9 @@ func mendAndLoad(t *testing.T, book, path string, words map[string]string) {
 	}
 	f, err := os.Create(path)
 	require.NoError(t, err)
-	require.NoError(t, csv.NewWriter(f).WriteAll(mended))
+	w := csv.NewWriter(f)
+	w.Comma = ';'
+	require.NoError(t, w.WriteAll(mended))
 	require.NoError(t, f.Close())
 	r, err := Sheets(context.Background(), book, options(path))
 	require.NoError(t, err)
@@ -389,7 +393,7 @@ outcomes:
 
 	text, err := os.ReadFile(opt.Rejects)
 	require.NoError(t, err)
-	require.NoError(t, os.WriteFile(opt.Rejects, []byte(strings.Replace(string(text), ",x,", ",9 1/4,", 1)), 0o644))
+	require.NoError(t, os.WriteFile(opt.Rejects, []byte(strings.Replace(string(text), ";x;", ";9 1/4;", 1)), 0o644))
 	opt.Paths, opt.Rejects = []string{opt.Rejects}, ""
 	r, err = Sheets(context.Background(), book, opt)
 	require.NoError(t, err)

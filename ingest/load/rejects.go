@@ -7,85 +7,83 @@ import (
 	"os"
 	"slices"
 	"strconv"
+	"strings"
 
+	"lastroom/analysis/form"
+	"lastroom/ingest/lengths"
 	"lastroom/ingest/sheets"
 )
 
 // rejects gathers the rows that were kept out, as a table that can be mended
-// and loaded again: the header of the sheet, then the line and the reason. Rows
-// of several sheets share one table with a column that names the sheet.
+// and loaded again by itself, whatever layout they came from: the columns of
+// the order sheets, then the place the row came from and the reason. Rows of
+// several sheets share one table with a column that names the sheet.
 type rejects struct {
 	path   string
-	header []string
-	at     map[string]int
-	sheets []string
+	sheets []*sheets.Sheet
 	rows   []rejectRow
-	wide   map[string]int // where the row of a line of a wide table stands
+	comma  bool // a comma in a number may be a decimal sign
 }
 
 type rejectRow struct {
-	sheet  string
-	cells  map[int]string
+	sheet  *sheets.Sheet
+	cells  map[string]string // by the sheet's columns
 	line   int64
+	at     string // file, tab and cell
 	reason string
-}
-
-func newRejects(path string) *rejects {
-	return &rejects{path: path, at: map[string]int{}, wide: map[string]int{}}
 }
 
 // add takes a row up. A good row that must be loaded again with its set has no
 // reason.
-func (r *rejects) add(p *part, rec sheets.Record, reason string) {
+func (r *rejects) add(p *part, rec sheets.Record, reason, cell string) {
 	if r.path == "" {
 		return
 	}
-	sheet := p.sheet.Name
-	if p.mapped != nil { // the wide row stands once, whatever sheets it fills
-		sheet = p.table.Name
-		key := fmt.Sprint(rec.Line, " ", sheet)
-		if i, ok := r.wide[key]; ok {
-			r.rows[i].reason += "; " + reason
-			return
-		}
-		r.wide[key] = len(r.rows)
+	if !slices.Contains(r.sheets, p.sheet) {
+		r.sheets = append(r.sheets, p.sheet)
 	}
-	if !slices.Contains(r.sheets, sheet) {
-		r.sheets = append(r.sheets, sheet)
-	}
-	row := rejectRow{sheet: sheet, cells: map[int]string{}, line: rec.Line, reason: reason}
+	r.comma = r.comma || p.table.DecimalComma()
 	cells := rec.Cells
 	if rec.No < 0 { // it could not be split: as many cells as a plain split gives
-		cells, _ = sheets.SplitRecord([]byte(rec.Text), p.table.Sep)
-	}
-	for i, h := range p.table.Header {
-		at := r.column(h)
-		if at >= 0 && i < len(cells) {
-			row.cells[at] = cells[i]
+		if cells, _ = sheets.SplitRecord([]byte(rec.Text), p.table.Sep); cells == nil {
+			cells = []string{rec.Text}
 		}
 	}
-	if len(cells) == 0 {
-		row.cells[r.column(p.table.Header[0])] = rec.Text
+	row := rejectRow{sheet: p.sheet, cells: map[string]string{}, line: rec.Line, reason: reason, at: p.table.Name}
+	if p.table.Tab != "" {
+		row.at += ", tab " + p.table.Tab
+	}
+	if cell != "" {
+		row.at += ", " + cell
+	}
+	for i, c := range p.sheet.Columns {
+		if at := p.layout.Cells[i].At; at >= 0 && at < len(cells) {
+			row.cells[c.Name] = cells[at]
+		}
+	}
+	for i, c := range p.sheet.Columns { // the unit that the header names goes with the number
+		unit := p.layout.Cells[i].Unit
+		if text := row.cells[c.Name]; c.Kind != sheets.Length || unit == form.NoUnit || strings.TrimSpace(text) == "" {
+			continue
+		}
+		beside := c.Name + "_unit"
+		if c.Name == "value" {
+			beside = "unit"
+		}
+		_, there := p.sheet.Column(beside)
+		switch {
+		case !there && lengths.WrittenIn(row.cells[c.Name], form.NoUnit) == form.NoUnit:
+			row.cells[c.Name] += " " + unit.String()
+		case there && row.cells[beside] == "":
+			row.cells[beside] = unit.String()
+		}
 	}
 	r.rows = append(r.rows, row)
 }
 
-// column is the place of a header in the table; -1 for those that a file of
-// rejects adds itself.
-func (r *rejects) column(header string) int {
-	if sheets.IsMending(header) {
-		return -1
-	}
-	at, ok := r.at[sheets.Fold(header)]
-	if !ok {
-		at = len(r.header)
-		r.at[sheets.Fold(header)] = at
-		r.header = append(r.header, header)
-	}
-	return at
-}
-
 // write writes the file, if there is anything to write, and gives its name.
+// What a spreadsheet program would run as a formula gets an apostrophe, which
+// is taken off again when the file is loaded.
 func (r *rejects) write() (string, error) {
 	if len(r.rows) == 0 {
 		return "", nil
@@ -95,20 +93,24 @@ func (r *rejects) write() (string, error) {
 		return "", fmt.Errorf("can't write the rows kept out: %w", err)
 	}
 	w := csv.NewWriter(f)
-	header := append(slices.Clone(r.header), sheets.MendLine, sheets.MendReason)
-	if len(r.sheets) > 1 {
-		header = append([]string{sheets.SheetColumn}, header...)
+	if r.comma {
+		w.Comma = ';'
 	}
-	err = w.Write(header)
+	header := r.columns()
+	names := append(slices.Clone(header), sheets.MendLine, sheets.MendAt, sheets.MendReason)
+	if len(r.sheets) > 1 {
+		names = append([]string{sheets.SheetColumn}, names...)
+	}
+	err = w.Write(names)
 	for _, row := range r.rows {
-		cells := make([]string, len(r.header), len(header))
-		for at, c := range row.cells {
-			cells[at] = c
-		}
-		cells = append(cells, strconv.FormatInt(row.line, 10), row.reason)
+		var cells []string
 		if len(r.sheets) > 1 {
-			cells = append([]string{row.sheet}, cells...)
+			cells = append(cells, row.sheet.Name)
 		}
+		for _, name := range header {
+			cells = append(cells, sheets.Harmless(row.cells[name]))
+		}
+		cells = append(cells, strconv.FormatInt(row.line, 10), sheets.Harmless(row.at), sheets.Harmless(row.reason))
 		err = errors.Join(err, w.Write(cells))
 	}
 	w.Flush()
@@ -116,4 +118,21 @@ func (r *rejects) write() (string, error) {
 		return "", fmt.Errorf("can't write the rows kept out: %w", err)
 	}
 	return r.path, nil
+}
+
+// columns are those that any row has, in the order of the sheets, keys always.
+func (r *rejects) columns() (names []string) {
+	for _, s := range r.sheets {
+		for _, c := range s.Columns {
+			there := c.Kind == sheets.ID || s.IsKey(c.Name)
+			for _, row := range r.rows {
+				_, ok := row.cells[c.Name]
+				there = there || row.sheet == s && ok
+			}
+			if there && !slices.Contains(names, c.Name) {
+				names = append(names, c.Name)
+			}
+		}
+	}
+	return names
 }

@@ -45,9 +45,6 @@ func (l *loader) makeStage(ctx context.Context, s *sheets.Sheet) error {
 // stagePart reads the rows of a part in bulk into its staging table.
 func (l *loader) stagePart(ctx context.Context, p *part, lo int64) (err error) {
 	p.lo = lo
-	if p.mapped != nil {
-		return l.stageMapped(ctx, p)
-	}
 	// A table that rows were deleted from does not number anew: before a file
 	// is read again the table is made again with the parts before it.
 	name := "stage_" + p.sheet.Name
@@ -161,8 +158,13 @@ func (p *part) cell(at int) string {
 	switch {
 	case at < 0:
 		return "NULL"
+	case p.table.Format == sheets.Parquet && p.table.Floats[at]: // 17.0 is the key 17
+		return "regexp_replace(" + engine.QuoteName(p.table.Header[at]) + "::VARCHAR, '\\.0$', '')"
 	case p.table.Format == sheets.Parquet:
 		return engine.QuoteName(p.table.Header[at]) + "::VARCHAR"
+	}
+	if p.table.Mending() {
+		return fmt.Sprintf("regexp_replace(c%d, %s, '\\1')", at, engine.Quote("^'("+sheets.Executed+")"))
 	}
 	return fmt.Sprintf("c%d", at)
 }
@@ -178,8 +180,8 @@ func (p *part) text(i int) string {
 		// Most cells have no blank to trim; looking is cheaper than trimming.
 		return fmt.Sprintf("CASE WHEN %s < '!' OR suffix(%s, ' ') OR suffix(%s, '\u00a0') THEN nullif(trim(%s, %s), '') ELSE %s END",
 			cell, cell, cell, cell, blanks, cell)
-	case c.Kind == sheets.Money && p.table.DecimalComma():
-		return "replace(" + cell + ", ',', '.')"
+	case c.Kind == sheets.Money && p.table.Format == sheets.Parquet: // a number, so its point is a decimal sign
+		return "CASE WHEN contains(" + cell + ", '.') THEN " + cell + " || '000' ELSE " + cell + " END"
 	case c.Kind == sheets.Day && p.table.Format == sheets.Parquet:
 		return "replace(" + cell + ", ' 00:00:00', '')"
 	}

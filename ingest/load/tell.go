@@ -10,19 +10,12 @@ import (
 	"lastroom/ingest/sheets"
 )
 
-// A keptRow is a row that was kept out: which number of its record it is, and
-// its problems.
-type keptRow struct {
-	number int
-	why    string
-}
-
 // tell finds the rows that were kept out again in their files, reports them
 // and writes them to the file of rejects. A load without any costs nothing
 // here: files are read a second time only for the rows in question.
 func (l *loader) tell(ctx context.Context) error {
 	l.opt.progress("looking up the rows kept out", 0.86)
-	out := newRejects(l.opt.Rejects)
+	out := &rejects{path: l.opt.Rejects}
 	for _, p := range l.fresh("") {
 		if p.count.KeptOut == 0 {
 			continue
@@ -53,19 +46,20 @@ func (l *loader) tellPart(ctx context.Context, p *part, out *rejects) error {
 	return l.findRecords(ctx, p, want, func(r sheets.Record) bool {
 		if r.No < 0 {
 			if why := p.why[r.At]; why != "" {
-				l.report.KeptOut = append(l.report.KeptOut, sheets.Reject{File: p.count.File, Line: r.Line, Text: r.Text, Reason: why})
-				out.add(p, r, why)
+				l.report.KeptOut = append(l.report.KeptOut, sheets.Reject{File: p.table.Name, Tab: p.table.Tab, Line: r.Line, Text: r.Text, Reason: why})
+				out.add(p, r, why, "")
 			}
 			return true
 		}
 		var whys []string
+		cell := ""
 		for _, row := range rows[r.No] {
 			reject := p.reject(r, row)
 			l.report.KeptOut = append(l.report.KeptOut, reject)
-			whys = append(whys, reason(reject))
+			whys, cell = append(whys, reason(reject)), reject.Cell
 		}
 		if whys != nil || mates[r.No] {
-			out.add(p, r, strings.Join(whys, "; "))
+			out.add(p, r, strings.Join(whys, "; "), cell)
 		}
 		return true
 	})
@@ -79,24 +73,15 @@ func reason(r sheets.Reject) string {
 }
 
 // keptRows are the rows of a part that were kept out, by their record.
-func (l *loader) keptRows(ctx context.Context, p *part) (map[int64][]keptRow, error) {
+func (l *loader) keptRows(ctx context.Context, p *part) (map[int64][]string, error) {
 	rows, err := engine.Texts(ctx, l.conn, fmt.Sprintf("SELECT ord - %d, why FROM kept_%s WHERE ord BETWEEN %d AND %d ORDER BY ord",
 		p.lo, p.sheet.Name, p.lo, p.hi-1))
-	kept := map[int64][]keptRow{}
+	kept := map[int64][]string{}
 	for _, r := range rows {
-		no, number := p.record(atoi(r[0]))
-		kept[no] = append(kept[no], keptRow{number, r[1]})
+		no := atoi(r[0])
+		kept[no] = append(kept[no], r[1])
 	}
 	return kept, err
-}
-
-// record is the record of a row of the staging table and, in a wide table,
-// which of its numbers the row is.
-func (p *part) record(row int64) (no int64, number int) {
-	if p.each == 0 {
-		return row, 0
-	}
-	return row % p.each, int(row / p.each)
 }
 
 // setMates are the good rows that share a set with one kept out. The file of
@@ -104,7 +89,7 @@ func (p *part) record(row int64) (no int64, number int) {
 // loaded again.
 func (l *loader) setMates(ctx context.Context, p *part) (map[int64]bool, error) {
 	mates := map[int64]bool{}
-	if !p.sheet.Set || l.opt.Rejects == "" || p.mapped != nil { // a wide row holds its whole set
+	if !p.sheet.Set || l.opt.Rejects == "" {
 		return mates, nil
 	}
 	rows, err := engine.Texts(ctx, l.conn, l.fill(p.sheet, fmt.Sprintf(`SELECT ord - %d FROM ok_{s} WHERE ord BETWEEN %d AND %d AND {key} IN (
@@ -116,14 +101,19 @@ func (l *loader) setMates(ctx context.Context, p *part) (map[int64]bool, error) 
 }
 
 // reject is the report of a row: the cell in question, all that is wrong.
-func (p *part) reject(r sheets.Record, row keptRow) sheets.Reject {
-	problems := strings.Split(row.why, nextProblem)
+func (p *part) reject(r sheets.Record, why string) sheets.Reject {
+	problems := strings.Split(why, nextProblem)
 	column, reason, _ := strings.Cut(problems[0], thenReason)
-	out := sheets.Reject{File: p.count.File, Line: r.Line, Column: column, Reason: reason}
-	if at := p.cellOf(column, row.number); at >= 0 {
+	out := sheets.Reject{File: p.table.Name, Tab: p.table.Tab, Line: r.Line, Column: column, Reason: reason}
+	if at := p.cellOf(column); at >= 0 {
 		out.Column = strings.TrimSpace(p.table.Header[at])
 		if at < len(r.Cells) {
 			out.Text = r.Cells[at]
+		}
+	}
+	if p.table.Place != nil && r.No >= 0 {
+		if cell, header := p.table.Place(r.No, column); header != "" {
+			out.Cell, out.Column = cell, header
 		}
 	}
 	for _, more := range problems[1:] {
@@ -134,14 +124,7 @@ func (p *part) reject(r sheets.Record, row keptRow) sheets.Reject {
 }
 
 // cellOf is where a record holds a column of the sheet; -1: nowhere.
-func (p *part) cellOf(column string, number int) int {
-	if p.mapped != nil {
-		header := p.mapped.Columns[column].Header
-		if column == "value" && number < len(p.mapped.Numbers) {
-			header = p.mapped.Numbers[number].Header
-		}
-		return sheets.HeaderAt(p.table.Header, header)
-	}
+func (p *part) cellOf(column string) int {
 	for i, c := range p.sheet.Columns {
 		if c.Name == column {
 			return p.layout.Cells[i].At

@@ -10,20 +10,20 @@ const MaxColumns = 1000
 
 var utf8Mark = []byte("\xef\xbb\xbf")
 
-// readHeader reads the first record and finds the separator: the one that
-// yields the most cells that some sheet knows.
-func (t *Table) readHeader(path string) error {
+// ReadHeader reads the first record of a text as its header, and finds the
+// separator: the one that yields the most cells that some sheet knows.
+func (t *Table) ReadHeader() error {
 	head := bytes.TrimPrefix(t.text.head, utf8Mark)
 	if len(head) > maxHeader {
 		head = head[:maxHeader]
 	}
 	end := recordEnd(head)
 	if end == len(head) && len(head) >= maxHeader-len(utf8Mark) {
-		return fileError(path, 1, "the header line is longer than 1 MiB, so it is no order sheet")
+		return fileError(t.Name, 1, "the header line is longer than 1 MiB, so it is no order sheet")
 	}
-	record := bytes.TrimRight(head[:end], "\r\n")
+	record := trimEnd(head[:end])
 	if len(bytes.TrimSpace(record)) == 0 {
-		return fileError(path, 1, "the first line is empty; it must hold the column names")
+		return fileError(t.Name, 1, "the first line is empty; it must hold the column names")
 	}
 	best := -1
 	for _, sep := range []byte{',', ';', '\t'} {
@@ -36,14 +36,41 @@ func (t *Table) readHeader(path string) error {
 		}
 	}
 	if best < 0 {
-		return fileError(path, 1, "a quote in the header line is never closed")
+		return fileError(t.Name, 1, "a quote in the header line is never closed")
 	}
 	if len(t.Header) > MaxColumns {
-		return fileError(path, 1, "has %d columns; a sheet has at most %d", len(t.Header), MaxColumns)
+		return fileError(t.Name, 1, "has %d columns; a sheet has at most %d", len(t.Header), MaxColumns)
 	}
 	t.text.head = nil
 	return nil
 }
+
+// findSeparator sees which separator the records at the start of a text agree
+// on: the most common number of cells over one, seen the most often.
+func (t *Table) findSeparator() {
+	head := bytes.TrimPrefix(t.text.head, utf8Mark)
+	best := 0
+	for _, sep := range []byte{',', ';', '\t', '|'} {
+		rest, seen := head, map[int]int{}
+		for n := 0; len(rest) > 0 && n < 200; n++ {
+			end := recordEnd(rest)
+			if cells, ok := SplitRecord(trimEnd(rest[:end]), sep); ok && len(cells) > 1 {
+				seen[len(cells)]++
+			}
+			rest = rest[end:]
+		}
+		for cells, times := range seen {
+			if score := times * min(cells, 50); score > best {
+				best, t.Sep = score, sep
+			}
+		}
+	}
+	if best == 0 {
+		t.Sep = ','
+	}
+}
+
+func trimEnd(record []byte) []byte { return bytes.TrimRight(record, "\r\n") }
 
 // recordEnd is where the first record ends, its line end included.
 func recordEnd(text []byte) int {

@@ -17,7 +17,9 @@ import (
 
 // Intake copies a file to kept, so that what is read is what was hashed
 // whatever happens to the file meanwhile, and looks at every byte on the way.
-// Text must be UTF-8 without NUL.
+// A text in UTF-16 or Windows-1252 is written as UTF-8 beside kept and read
+// from there; which it was, Encoding says. The header is not read: see
+// ReadHeader.
 func Intake(ctx context.Context, path, kept string) (*Table, error) {
 	src, err := openRegular(path)
 	if err != nil {
@@ -34,9 +36,60 @@ func Intake(ctx context.Context, path, kept string) (*Table, error) {
 		return nil, err
 	}
 	if t.Format == CSV {
-		err = t.readHeader(path)
+		if err := t.readText(ctx, path); err != nil {
+			return nil, err
+		}
 	}
-	return t, err
+	return t, nil
+}
+
+// readText ends the look at a text that was copied; one that is no UTF-8 is
+// written as such first.
+func (t *Table) readText(ctx context.Context, path string) (err error) {
+	if t.foreign {
+		if t.Encoding, err = encodingOf(t.Kept); err != nil {
+			return err
+		}
+		t.text = textFacts{}
+		if t.Encoding != "" {
+			t.Read = t.Kept + ".utf8"
+			if err := decode(t.Kept, t.Read, t.Encoding); err != nil {
+				return err
+			}
+		}
+		if err := t.lookAgain(ctx, path); err != nil {
+			return err
+		}
+	}
+	if err := t.text.end(path); err != nil {
+		return err
+	}
+	t.findSeparator()
+	return nil
+}
+
+func (t *Table) lookAgain(ctx context.Context, path string) error {
+	f, err := os.Open(t.Read)
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	buf := make([]byte, 1<<20)
+	for ctx.Err() == nil {
+		n, err := f.Read(buf)
+		if n > 0 {
+			if err := t.text.look(path, buf[:n]); err != nil {
+				return err
+			}
+		}
+		if errors.Is(err, io.EOF) {
+			return nil
+		}
+		if err != nil {
+			return err
+		}
+	}
+	return ctx.Err()
 }
 
 func openRegular(path string) (*os.File, error) {
@@ -59,10 +112,12 @@ func openRegular(path string) (*os.File, error) {
 
 func formatOf(path string) Format {
 	switch strings.ToLower(filepath.Ext(path)) {
-	case ".xlsx", ".xlsm":
+	case ".xlsx", ".xlsm", ".xlsb", ".xls":
 		return XLSX
 	case ".parquet":
 		return Parquet
+	case ".ods":
+		return ODS
 	}
 	return CSV
 }
@@ -90,17 +145,16 @@ func (t *Table) copy(ctx context.Context, path string, dst io.Writer, src io.Rea
 		}
 	}
 	t.SHA256 = hex.EncodeToString(sum.Sum(nil))
-	if t.Format == CSV {
-		return t.text.end(path)
-	}
 	return nil
 }
 
 // take looks at a block and writes it.
 func (t *Table) take(path string, dst io.Writer, block []byte) error {
 	t.Bytes += int64(len(block))
-	if t.Format == CSV {
-		if err := t.text.look(path, block); err != nil {
+	if t.Format == CSV && !t.foreign {
+		err := t.text.look(path, block)
+		t.foreign = errors.Is(err, errForeign)
+		if err != nil && !t.foreign {
 			return err
 		}
 	}
@@ -120,6 +174,9 @@ type textFacts struct {
 	returned bool   // the last byte was a carriage return
 	quotes   bool
 }
+
+// errForeign is wrapped by the error of a text that is no UTF-8.
+var errForeign = errors.New("")
 
 // maxHeader is the longest header line that is read.
 const maxHeader = 1 << 20
@@ -151,9 +208,10 @@ func (f *textFacts) lineAt(before []byte) int64 {
 
 // checkMark refuses texts that begin as another kind of file.
 func checkMark(path string, block []byte) error {
+	if bytes.HasPrefix(block, []byte("\xff\xfe")) || bytes.HasPrefix(block, []byte("\xfe\xff")) {
+		return errForeign
+	}
 	for mark, what := range map[string]string{
-		"\xff\xfe":         "is UTF-16 text; save it as CSV UTF-8",
-		"\xfe\xff":         "is UTF-16 text; save it as CSV UTF-8",
 		"PK\x03\x04":       "is a zip or XLSX file by its content; name it .xlsx if it is a workbook",
 		"\xd0\xcf\x11\xe0": "is an old or password-protected office file; save it as CSV UTF-8 or as .xlsx without a password",
 		"PAR1":             "is a Parquet file by its content; name it .parquet",
@@ -180,7 +238,7 @@ func (f *textFacts) checkUTF8(path string, block []byte) error {
 		f.rest = append([]byte{}, tail...)
 		return nil
 	}
-	return fileError(path, f.lineAt(text[:i]), "is not UTF-8 text; save it as CSV UTF-8")
+	return fmt.Errorf("%w%w", fileError(path, f.lineAt(text[:i]), "is neither UTF-8 nor any other text that is known here; save it as CSV UTF-8"), errForeign)
 }
 
 func firstInvalid(text []byte) int {

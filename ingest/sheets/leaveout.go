@@ -16,7 +16,7 @@ import (
 // that may be written over. Rows that can't be split into cells are dropped
 // where any part of them is.
 //
-// It reads text and workbooks; Parquet is the database's business.
+// It reads text, which is written as UTF-8, and XLSX workbooks; Parquet is the database's business.
 func LeaveOut(ctx context.Context, path, to, scratch string, drop func(column, cell string) bool) (dropped int64, known bool, err error) {
 	if formatOf(path) == XLSX {
 		return leaveOutWorkbook(path, to, drop)
@@ -26,6 +26,10 @@ func LeaveOut(ctx context.Context, path, to, scratch string, drop func(column, c
 		return 0, false, err
 	}
 	defer os.Remove(scratch)
+	defer os.Remove(t.Read)
+	if t.Format != CSV || t.ReadHeader() != nil { // laid out its own way
+		return 0, false, nil
+	}
 	columns := whoseColumns(t.Header)
 	if len(columns) == 0 {
 		s, ok := Guess(t.Header) // costs and measurers name no one
@@ -35,7 +39,7 @@ func LeaveOut(ctx context.Context, path, to, scratch string, drop func(column, c
 	if err != nil || len(cuts) == 0 {
 		return 0, true, err
 	}
-	return int64(len(cuts)), true, copyWithout(to, scratch, cuts)
+	return int64(len(cuts)), true, copyWithout(to, t.Read, cuts)
 }
 
 // whoseColumns are the places of the columns that say whose a row is, with
@@ -55,14 +59,18 @@ func whoseColumns(header []string) map[int]string {
 type cut struct{ from, to int64 }
 
 func (t *Table) cuts(columns map[int]string, drop func(column, cell string) bool) (cuts []cut, err error) {
-	open := false
+	info, err := os.Stat(t.Read)
+	if err != nil {
+		return nil, err
+	}
+	open, size := false, info.Size()
 	err = t.Records(nil, nil, func(r Record) bool {
 		if open {
 			cuts[len(cuts)-1].to = r.At
 		}
 		open = dropRecord(t, r, columns, drop)
 		if open {
-			cuts = append(cuts, cut{r.At, t.Bytes})
+			cuts = append(cuts, cut{r.At, size})
 		}
 		return true
 	})
@@ -115,4 +123,31 @@ func copyWithout(to, from string, cuts []cut) (err error) {
 	}
 	_, err = io.Copy(dst, src)
 	return err
+}
+
+// Mentions reports whether any cell of a file that is kept is one of the texts
+// that has answers true for, whatever its layout.
+func Mentions(ctx context.Context, path, scratch string, has func(text string) bool) (found bool, err error) {
+	t, err := Intake(ctx, path, scratch)
+	if err != nil {
+		return false, err
+	}
+	defer os.Remove(scratch)
+	defer os.Remove(t.Read)
+	grids, err := t.Grids()
+	if err != nil {
+		return false, err
+	}
+	for _, g := range grids {
+		err := g.Rows(ctx, func(r Row) bool {
+			for _, c := range r.Cells {
+				found = found || has(strings.TrimSpace(c.Text))
+			}
+			return !found
+		})
+		if err != nil || found {
+			return found, err
+		}
+	}
+	return false, nil
 }

@@ -2,6 +2,8 @@ package sheets
 
 import (
 	"fmt"
+	"regexp"
+	"slices"
 	"strings"
 
 	"lastroom/analysis/form"
@@ -24,13 +26,35 @@ type Layout struct {
 // over when it is loaded again.
 const (
 	MendLine   = "kept_out_line"
+	MendAt     = "kept_out_at"
 	MendReason = "kept_out_reason"
 )
 
 // IsMending reports whether a header is one of a file of kept-out rows.
 func IsMending(header string) bool {
 	name := Fold(header)
-	return name == SheetColumn || name == MendLine || name == MendReason
+	return name == SheetColumn || name == MendLine || name == MendAt || name == MendReason
+}
+
+// Executed is a regular expression of what a text must not begin with in a
+// file that a spreadsheet program may open: it would be run as a formula.
+const Executed = "'*[=+@\\t\\r-]"
+
+var executed = regexp.MustCompile("^" + Executed)
+
+// Harmless puts an apostrophe before a text that a spreadsheet program would
+// run as a formula. A plain number stays. Rows of such a file lose it again
+// when they are loaded (see Mending).
+func Harmless(text string) string {
+	if executed.MatchString(text) && !(len(text) > 1 && strings.Trim(text[1:], "0123456789.") == "" && text[0] == '-') {
+		return "'" + text
+	}
+	return text
+}
+
+// Mending reports whether a table is a file of kept-out rows.
+func (t *Table) Mending() bool {
+	return t.Format == CSV && slices.ContainsFunc(t.Header, func(h string) bool { return Fold(h) == MendReason })
 }
 
 // Match finds the columns of a sheet in a header. An id column that is absent,
@@ -42,7 +66,7 @@ func Match(s *Sheet, header []string) (Layout, error) {
 		l.Cells[i].At = -1
 	}
 	for at, h := range header {
-		i, unit, ok := s.find(h)
+		i, unit, ok := s.Find(h)
 		switch {
 		case !ok && IsMending(h) || strings.TrimSpace(h) == "":
 		case !ok:
@@ -59,14 +83,15 @@ func Match(s *Sheet, header []string) (Layout, error) {
 // complete checks that the id columns are there.
 func (l Layout) complete() error {
 	for i, c := range l.Sheet.Columns {
-		if l.Cells[i].At < 0 && (c.Kind == ID || l.Sheet.isKey(c.Name)) {
+		if l.Cells[i].At < 0 && (c.Kind == ID || l.Sheet.IsKey(c.Name)) {
 			return fmt.Errorf("has no column %s, which the sheet %s needs", c.Name, l.Sheet.Name)
 		}
 	}
 	return nil
 }
 
-func (s *Sheet) isKey(name string) bool {
+// IsKey reports whether a column is part of the key of the sheet.
+func (s *Sheet) IsKey(name string) bool {
 	for _, k := range s.Key {
 		if k == name {
 			return true
@@ -75,8 +100,8 @@ func (s *Sheet) isKey(name string) bool {
 	return false
 }
 
-// find is the column that a header names, with the unit of its suffix.
-func (s *Sheet) find(header string) (at int, unit form.Unit, ok bool) {
+// Find is the column that a header names, with the unit of its suffix.
+func (s *Sheet) Find(header string) (at int, unit form.Unit, ok bool) {
 	name := Fold(header)
 	for i, c := range s.Columns {
 		if c.Name == name {

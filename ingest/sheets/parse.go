@@ -40,7 +40,7 @@ func (c Column) Parse(text string, unit form.Unit, opt lengths.Options) (Value, 
 	case Whole:
 		v.Number, err = parseWhole(text)
 	case Money:
-		v.Number, err = parseMoney(text, opt)
+		v.Number, err = parseMoney(text)
 	case Length:
 		v.Number, err = lengths.Parse(text, unit, opt)
 	case Word, Open:
@@ -92,22 +92,53 @@ func parseWhole(text string) (float64, error) {
 	return float64(n), nil
 }
 
-// parseMoney reads a plain number of at least 0.
-func parseMoney(text string, opt lengths.Options) (float64, error) {
-	if strings.Contains(text, ",") {
-		if !opt.DecimalComma || strings.Contains(text, ".") || strings.Count(text, ",") > 1 {
-			return 0, errors.New("is not a plain number; write it as 1234.50")
-		}
-		text = strings.Replace(text, ",", ".", 1)
+var errMoney = errors.New("is not a plain number; write it as 1234.50, without a currency sign")
+
+// parseMoney reads a plain number of at least 0. Where it has both a point and
+// a comma the last is the decimal sign and the other parts thousands; a single
+// one with three digits behind it may be either, and is refused.
+func parseMoney(text string) (float64, error) {
+	if strings.Trim(text, "0123456789.,") != "" {
+		return 0, errMoney
 	}
-	if strings.Trim(text, "0123456789.") != "" {
-		return 0, errors.New("is not a plain number; write it as 1234.50, without a currency sign")
+	last := strings.LastIndexAny(text, ".,")
+	if last >= 0 {
+		sign := text[last : last+1]
+		whole, cents := text[:last], text[last+1:]
+		other := strings.Trim(",.", sign)
+		switch {
+		case strings.Contains(whole, sign): // the same sign again parts thousands: 1.250.000
+			if strings.Contains(text, other) || !groups(text, sign) {
+				return 0, errMoney
+			}
+			text = strings.ReplaceAll(text, sign, "")
+		case strings.Contains(whole, other):
+			if !groups(whole, other) {
+				return 0, errMoney
+			}
+			text = strings.ReplaceAll(whole, other, "") + "." + cents
+		case len(cents) == 3 && len(whole) <= 3 && whole != "" && whole[0] != '0':
+			return 0, fmt.Errorf("may be %s or %s.%s; write it without a sign for thousands, and with two digits behind the decimal point", whole+cents, whole, cents)
+		default:
+			text = whole + "." + cents
+		}
 	}
 	x, err := strconv.ParseFloat(text, 64)
 	if err != nil || math.IsInf(x, 0) || x > 1e12 {
-		return 0, errors.New("is not a plain number; write it as 1234.50")
+		return 0, errMoney
 	}
 	return x, nil
+}
+
+// groups reports whether a sign parts a number into thousands.
+func groups(text, sign string) bool {
+	parts := strings.Split(text, sign)
+	for i, p := range parts {
+		if i > 0 && len(p) != 3 || len(p) == 0 || len(p) > 3 {
+			return false
+		}
+	}
+	return true
 }
 
 // parseWord finds the column's word, whatever its case, blanks, '-' and '_'.

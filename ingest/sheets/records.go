@@ -60,12 +60,19 @@ type recordReader struct {
 }
 
 func (r *recordReader) skipHead() error {
+	if err := r.skipMark(); err != nil {
+		return err
+	}
+	_, err := r.raw(false)
+	return err
+}
+
+func (r *recordReader) skipMark() error {
 	if mark, err := r.r.Peek(len(utf8Mark)); err == nil && bytes.Equal(mark, utf8Mark) {
 		r.r.Discard(len(utf8Mark))
 		r.at += int64(len(utf8Mark))
 	}
-	_, err := r.raw(false)
-	return err
+	return nil
 }
 
 // next is the next record; io.EOF after the last.
@@ -162,8 +169,9 @@ func openQuote(text []byte, sep byte) bool {
 func (t *Table) Mixed() bool { return t.text.returns && t.text.bare }
 
 // UnifyLineEnds writes the text with line feeds alone to path and reads it
-// from there on.
+// from there on. It is no longer mixed then, so it is not written over itself.
 func (t *Table) UnifyLineEnds(path string) error {
+	defer func() { t.text.returns = false }()
 	return t.rewrite(path, func(w *bufio.Writer, r *bufio.Reader) error {
 		for {
 			line, err := r.ReadBytes('\n')

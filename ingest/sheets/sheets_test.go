@@ -18,7 +18,11 @@ func intake(t testing.TB, name, text string) (*Table, error) {
 	dir := t.TempDir()
 	path := filepath.Join(dir, name)
 	require.NoError(t, os.WriteFile(path, []byte(text), 0o644))
-	return Intake(context.Background(), path, filepath.Join(dir, "kept"))
+	table, err := Intake(context.Background(), path, filepath.Join(dir, "kept"))
+	if err != nil {
+		return nil, err
+	}
+	return table, table.ReadHeader()
 }
 
 func TestSeparators(t *testing.T) {
@@ -82,30 +86,6 @@ func TestParseWords(t *testing.T) {
 	assert.ErrorContains(t, err, "none of thin, medium, thick")
 }
 
-func TestMappingErrorsNameTheirPlace(t *testing.T) {
-	for text, want := range map[string]string{
-		"orders:\n  order_id: Order\n  shoe: X\n":                                                         `line 3: column 3: "shoe" is no column of the sheet orders`,
-		"odrers:\n  order_id: Order\n":                                                                    `line 1: column 1: "odrers" is neither`,
-		"orders:\n  channel: Who\n":                                                                       "the sheet orders needs its column order_id",
-		"measurements:\n  form_id: F\n  numbers:\n    - {column: L, side: up}\n":                          `"up" is none of left, right`,
-		"measurements:\n  form_id: F\n  numbers:\n    - {column: L, side: left, point: leg}\n":            "a leg girth needs its height",
-		"measurements:\n  form_id: F\n  numbers:\n    - {column: L, side: left, point: leg, height: 7}\n": "has no unit",
-		"days: MM.YY\norders:\n  order_id: O\n":                                                           "no way to write days",
-		"orders: [a, b]\n":                                                                                "needs a table of its columns",
-		"orders:\n  order_id: {column: O, always: x}\n":                                                   "needs either column or always",
-		"from: x\n":    "describes no sheet",
-		"!0 000":       "",
-		"a: &x [*x]\n": "",
-	} {
-		path := filepath.Join(t.TempDir(), "map.yaml")
-		require.NoError(t, os.WriteFile(path, []byte(text), 0o644))
-		_, err := ReadMapping(path)
-		require.Error(t, err, text)
-		assert.Contains(t, err.Error(), want, text)
-		assert.Contains(t, err.Error(), "map.yaml")
-	}
-}
-
 func FuzzHeader(f *testing.F) {
 	f.Add("order_id,customer_id\nO1,C1\n")
 	f.Add("\xef\xbb\xbfform_id;\"value\n_in\"\r\n\"a\"\"b\";1\r\n")
@@ -145,25 +125,5 @@ func FuzzParseDay(f *testing.F) {
 		if d, err := ParseDay(s); err == nil {
 			require.Equal(t, s, d.Format("2006-01-02"))
 		}
-	})
-}
-
-func FuzzMapping(f *testing.F) {
-	f.Add("from: book\nunit: in\norders:\n  order_id: Order\n  channel: {column: Who, words: {us: shop}}\n")
-	f.Add("measurements:\n  form_id: F\n  numbers:\n    - {column: L, side: left, point: leg, height: 7 in}\n")
-	f.Add("!0 000")
-	f.Add("a: &a [*a, *a]")
-	path := filepath.Join(f.TempDir(), "map.yaml")
-	f.Fuzz(func(t *testing.T, text string) {
-		require.NoError(t, os.WriteFile(path, []byte(text), 0o644))
-		m, err := ReadMapping(path)
-		if err != nil {
-			require.NotEmpty(t, err.Error())
-			return
-		}
-		require.NotEmpty(t, m.Sheets)
-		m.Headers()
-		_, err = ReadSettings(path)
-		require.Error(t, err, "a mapping is no file of settings")
 	})
 }

@@ -6,6 +6,7 @@ import (
 
 	"lastroom/analysis/form"
 	"lastroom/ingest/lengths"
+	"lastroom/ingest/yaml"
 )
 
 // A Setting is a shop setting as the book keeps it.
@@ -24,13 +25,13 @@ const tallest = 1000
 //
 // A name that is left out keeps the value it has in the book.
 func ReadSettings(path string) ([]Setting, error) {
-	f, err := readYAML(path)
+	f, err := yaml.Read(path)
 	if err != nil {
 		return nil, err
 	}
 	var out []Setting
-	for _, p := range f.root.table {
-		s, err := f.setting(p)
+	for _, p := range f.Root.Table {
+		s, err := setting(f, p)
 		if err != nil {
 			return nil, err
 		}
@@ -39,39 +40,48 @@ func ReadSettings(path string) ([]Setting, error) {
 	return out, nil
 }
 
-func (f *yamlFile) setting(p pair) (Setting, error) {
-	s := Setting{Name: p.key}
+func setting(f *yaml.File, p yaml.Pair) (Setting, error) {
+	s := Setting{Name: p.Key}
 	var err error
-	switch p.key {
+	switch p.Key {
 	case "first_leg_height", "leg_step", "leg_tolerance":
 		s.Name += "_mm"
-		s.Value, err = f.millimetres(p)
+		s.Value, err = millimetres(f, p)
 	case "heel_girth":
-		s.Value, err = f.word(p.value, form.Texts(form.HeelGirths))
+		s.Value, err = oneOf(f, p.Value, form.Texts(form.HeelGirths))
 	case "ankle_girth":
-		s.Value, err = f.word(p.value, form.Texts(form.AnkleGirths))
+		s.Value, err = oneOf(f, p.Value, form.Texts(form.AnkleGirths))
 	default:
-		err = f.wrong(p.at, "%q is no shop setting; there are first_leg_height, leg_step, leg_tolerance, heel_girth, ankle_girth", p.key)
+		err = f.Wrong(p.At, "%q is no shop setting; there are first_leg_height, leg_step, leg_tolerance, heel_girth, ankle_girth", p.Key)
 	}
 	return s, err
 }
 
-func (f *yamlFile) millimetres(p pair) (string, error) {
-	text, err := f.one(p.value)
+func millimetres(f *yaml.File, p yaml.Pair) (string, error) {
+	text, err := f.One(p.Value)
 	if err != nil {
 		return "", err
 	}
 	mm, err := lengths.Parse(text, form.NoUnit, lengths.Options{DecimalComma: true})
-	if number, _, _ := strings.Cut(Fold(text), "_"); number == "0" && p.key == "leg_tolerance" {
+	if number, _, _ := strings.Cut(Fold(text), "_"); number == "0" && p.Key == "leg_tolerance" {
 		mm, err = 0, nil // no length is 0, but a tolerance may be
 	}
 	switch {
 	case err != nil:
-		return "", f.wrong(p.value, "%q %s", text, err)
-	case p.key == "leg_step" && mm*form.MostHeights < tallest:
-		return "", f.wrong(p.value, "a step of %s makes more than %d heights up to a metre", text, form.MostHeights)
+		return "", f.Wrong(p.Value, "%q %s", text, err)
+	case p.Key == "leg_step" && mm*form.MostHeights < tallest:
+		return "", f.Wrong(p.Value, "a step of %s makes more than %d heights up to a metre", text, form.MostHeights)
 	case mm > tallest:
-		return "", f.wrong(p.value, "%s is no height of a leg girth", text)
+		return "", f.Wrong(p.Value, "%s is no height of a leg girth", text)
 	}
 	return strconv.FormatFloat(mm, 'f', -1, 64), nil
+}
+
+func oneOf(f *yaml.File, n yaml.Node, words []string) (string, error) {
+	c := Column{Kind: Word, Words: words}
+	w, ok := c.word(n.Text)
+	if !n.IsText || !ok {
+		return "", f.Wrong(n, "%q is none of %s", n.Text, strings.Join(words, ", "))
+	}
+	return w, nil
 }

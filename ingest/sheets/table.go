@@ -13,6 +13,7 @@ const (
 	CSV Format = iota
 	XLSX
 	Parquet
+	ODS
 )
 
 // A Table is one table of a file, ready to be read in bulk.
@@ -27,13 +28,26 @@ type Table struct {
 	Sep    byte     // of CSV: ',' ';' or tab
 	SHA256 string   // of the file as it came
 	Bytes  int64
+	// Floats says which columns of a Parquet file hold numbers with a point.
+	Floats []bool
 	// RowNo gives for each record the row of the workbook it came from; nil
 	// where records are found by reading the file.
 	RowNo []int32
-	text  textFacts
+	// Place is where the cell of a record's column stands in a shop's own
+	// layout: its name, as C7 (of workbooks), and its header. nil: as the
+	// header says.
+	Place func(record int64, column string) (cell, header string)
+	// Encoding is what a text's letters were written in, UTF-8 aside.
+	Encoding string
+	foreign  bool // the text is no UTF-8
+	text     textFacts
 	// blanked are lines that were blanked to read past them, by where they start.
 	blanked map[int64]string
 }
+
+// MadeHere says that the text that rows are read from was written by this
+// program, with line feeds.
+func (t *Table) MadeHere() { t.text.lines = 1 }
 
 // DecimalComma reports whether a comma in a number can be a decimal mark.
 func (t *Table) DecimalComma() bool { return t.Format == CSV && t.Sep != ',' }
@@ -61,7 +75,9 @@ func fileError(path string, line int64, format string, args ...any) error {
 // as written.
 type Reject struct {
 	File   string `json:"file"`
+	Tab    string `json:"tab,omitempty"`
 	Line   int64  `json:"line"`
+	Cell   string `json:"cell,omitempty"` // of a workbook, as C7
 	Column string `json:"column"`
 	Text   string `json:"text"`
 	Reason string `json:"reason"`

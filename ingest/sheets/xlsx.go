@@ -1,170 +1,456 @@
 package sheets
 
 import (
-	"bufio"
 	"context"
-	"encoding/csv"
+	"encoding/xml"
 	"errors"
-	"fmt"
-	"os"
-	"path/filepath"
+	"io"
+	"path"
 	"strconv"
 	"strings"
-
-	"github.com/xuri/excelize/v2"
+	"time"
 )
 
-// Limits of a workbook. More than these is told to be saved as CSV, which has
-// none.
-const (
-	maxUnzipped = 64 << 20
-	maxEntries  = 2000
-	maxCells    = 10_000_000
-)
+// A workbook is an XLSX file, open: ECMA-376 part 1, SpreadsheetML. Its tabs
+// are read as they stand in the file, row by row; what a formula gave when the
+// file was saved is its value, and links to other files are never followed.
+type workbook struct {
+	*container
+	texts    []string // the table of texts that cells share
+	formats  []format // by the cells' style number
+	from1904 bool
+	tabs     []xlsxTab
+}
 
-// Workbook reads the tabs of a workbook that want answers true for and writes
-// each to a CSV text in the folder dir, which is then read like any other
-// sheet. A day is kept as a day, a number as its shortest decimal. isDay says
-// which headers hold days. Formulas are refused: what they would give is not in
-// the record.
-func Workbook(ctx context.Context, t *Table, dir string, want func(tab string) bool, isDay func(header string) bool) ([]*Table, error) {
-	if err := checkZip(t, want); err != nil {
+// A format is what a number format says of a number.
+type format struct {
+	day  bool
+	unit string // written behind the number, as " cm"
+}
+
+type xlsxTab struct {
+	name, part string
+	hidden     bool
+}
+
+// xlsxGrids lists the tabs of a workbook. The file is opened again for each
+// reading of a tab.
+func (t *Table) xlsxGrids() ([]*Grid, error) {
+	w, err := t.openXLSX(false)
+	if err != nil {
 		return nil, err
 	}
-	f, err := excelize.OpenFile(t.Kept, excelize.Options{RawCellValue: true, UnzipSizeLimit: maxUnzipped, UnzipXMLSizeLimit: maxUnzipped, TmpDir: dir})
-	if err != nil {
-		return nil, bookError(t, err)
-	}
-	defer f.Close()
-	props, err := f.GetWorkbookProps()
-	if err != nil {
-		return nil, bookError(t, err)
-	}
-	from1904 := props.Date1904 != nil && *props.Date1904
-	var tables []*Table
-	tabs := f.GetSheetList()
-	for i, tab := range tabs {
-		if !want(tab) {
-			continue
+	defer w.zip.Close()
+	var grids []*Grid
+	for _, tab := range w.tabs {
+		g := &Grid{File: t.Name, Tab: tab.name, Hidden: tab.hidden}
+		g.open = func(ctx context.Context, do func(Row) bool) error {
+			w, err := t.openXLSX(true)
+			if err != nil {
+				return err
+			}
+			return errors.Join(w.rows(ctx, tab, do), w.zip.Close())
 		}
-		r := tabReader{isDay: isDay, from1904: from1904, t: &Table{Name: t.Name, Tab: tab, Tabs: len(tabs), Format: XLSX, Kept: t.Kept, Sep: ',',
-			SHA256: t.SHA256, Bytes: t.Bytes, Read: filepath.Join(dir, fmt.Sprintf("%s.%d.csv", filepath.Base(t.Kept), i))}}
-		if err := r.read(ctx, f, tab); err != nil {
-			return nil, err
-		}
-		if r.t.Header != nil {
-			tables = append(tables, r.t)
-		}
+		grids = append(grids, g)
 	}
-	return tables, nil
+	return grids, nil
 }
 
-func bookError(t *Table, err error) error {
-	return &FileError{File: t.Name, Reason: "can't be read as a workbook (" + err.Error() + "); save it again as .xlsx without a password, or as CSV UTF-8"}
-}
-
-// A tabReader copies one tab to a CSV text.
-type tabReader struct {
-	t        *Table
-	isDay    func(string) bool
-	from1904 bool
-	days     []bool
-	cells    int
-}
-
-func (r *tabReader) read(ctx context.Context, f *excelize.File, tab string) (err error) {
-	rows, err := f.Rows(tab)
+// openXLSX reads what stands outside the tabs: their names and, if asked for,
+// the shared texts and the number formats.
+func (t *Table) openXLSX(whole bool) (*workbook, error) {
+	c, err := t.openContainer()
 	if err != nil {
-		return bookError(r.t, err)
+		return nil, err
 	}
-	dst, err := os.Create(r.t.Read)
+	w := &workbook{container: c}
+	err = w.readTabs()
+	if whole {
+		if err == nil {
+			err = w.readFormats()
+		}
+		if err == nil {
+			err = w.readTexts()
+		}
+	}
+	if err != nil {
+		return nil, errors.Join(err, c.zip.Close())
+	}
+	return w, nil
+}
+
+// each calls do with every token of a part.
+func (c *container) each(part string, do func(xml.Token) error) error {
+	d, f, err := c.tokens(part)
 	if err != nil {
 		return err
 	}
-	buf := bufio.NewWriterSize(dst, 1<<18)
-	w := csv.NewWriter(buf)
-	for no := int32(1); rows.Next(); no++ {
-		if err = errors.Join(r.row(rows, w, no), ctx.Err()); err != nil {
-			break
+	defer f.Close()
+	for {
+		tok, err := d.RawToken()
+		if errors.Is(err, io.EOF) {
+			return nil
+		}
+		if err == nil {
+			err = do(tok)
+		}
+		if errors.Is(err, errStop) {
+			return nil
+		}
+		if err != nil {
+			return c.damaged(part, err)
 		}
 	}
-	if rowsErr := errors.Join(rows.Error(), rows.Close()); rowsErr != nil && err == nil {
-		err = bookError(r.t, rowsErr)
-	}
-	w.Flush()
-	r.t.text.lines = 1 // the text has line feeds
-	return errors.Join(err, w.Error(), buf.Flush(), dst.Close())
 }
 
-// row copies one row; the first that holds anything is the header.
-func (r *tabReader) row(rows *excelize.Rows, w *csv.Writer, no int32) error {
-	cells, err := rows.Columns()
-	if err != nil {
-		return bookError(r.t, err)
-	}
-	for len(cells) > 0 && strings.TrimSpace(cells[len(cells)-1]) == "" {
-		cells = cells[:len(cells)-1]
-	}
-	if len(cells) == 0 {
-		return nil
-	}
-	if r.cells += len(cells); r.cells > maxCells {
-		return r.tooMuch("more than %d cells", maxCells)
-	}
-	if r.t.Header == nil {
-		if len(cells) > MaxColumns {
-			return r.tooMuch("%d columns", len(cells))
-		}
-		r.t.Header = cells
-		for _, h := range cells {
-			r.days = append(r.days, r.isDay(h))
-		}
-		return w.Write(cells)
-	}
-	if len(cells) > len(r.t.Header) {
-		return &FileError{File: r.t.Name, Line: int64(no), Reason: fmt.Sprintf("tab %s has more cells in this row than the header's %d", r.t.Tab, len(r.t.Header))}
-	}
-	r.t.RowNo = append(r.t.RowNo, no)
-	record := make([]string, len(r.t.Header))
-	for i, c := range cells {
-		record[i] = r.cell(i, c)
-	}
-	return w.Write(record)
-}
+var errStop = errors.New("enough was read")
 
-func (r *tabReader) tooMuch(format string, args ...any) error {
-	return &FileError{File: r.t.Name, Reason: "tab " + r.t.Tab + " has " + fmt.Sprintf(format, args...) + "; save it as CSV UTF-8"}
-}
-
-// cell is the text of a cell: a day number becomes the day, and a number
-// written with all its binary digits the decimal it was typed as.
-func (r *tabReader) cell(i int, raw string) string {
-	raw = strings.ReplaceAll(raw, "\x00", "")
-	if raw == "" || raw[0] < '0' || raw[0] > '9' {
-		return raw
-	}
-	x, err := strconv.ParseFloat(raw, 64)
-	if err != nil {
-		return raw
-	}
-	if r.days[i] && x >= 1 && x < 2_958_466 && x == float64(int64(x)) {
-		if day, err := excelize.ExcelDateToTime(x, r.from1904); err == nil {
-			return day.Format("2006-01-02")
-		}
-	}
-	if len(raw) > 15 && strings.ContainsRune(raw, '.') {
-		return strconv.FormatFloat(x, 'f', -1, 64)
-	}
-	return raw
-}
-
-// IsDay reports whether a header is a column of days of some sheet.
-func IsDay(header string) bool {
-	name := Fold(header)
-	for _, s := range Catalogue {
-		if c, ok := s.Column(name); ok && c.Kind == Day {
+// has reports whether the container holds a part.
+func (c *container) has(part string) bool {
+	for _, f := range c.zip.File {
+		if f.Name == part {
 			return true
 		}
 	}
 	return false
+}
+
+func (w *workbook) readTabs() error {
+	target := map[string]string{}
+	err := w.each("xl/_rels/workbook.xml.rels", func(tok xml.Token) error {
+		if e, ok := tok.(xml.StartElement); ok && e.Name.Local == "Relationship" && attr(e, "TargetMode") != "External" {
+			to := attr(e, "Target")
+			if strings.HasPrefix(to, "/") {
+				target[attr(e, "Id")] = to[1:]
+			} else {
+				target[attr(e, "Id")] = path.Join("xl", to)
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	err = w.each("xl/workbook.xml", func(tok xml.Token) error {
+		e, ok := tok.(xml.StartElement)
+		switch {
+		case ok && e.Name.Local == "workbookPr":
+			w.from1904 = attr(e, "date1904") == "1" || attr(e, "date1904") == "true"
+		case ok && e.Name.Local == "sheet":
+			part := target[attr(e, "id")]
+			if part != "" && strings.Contains(part, "sheet") && w.has(part) {
+				w.tabs = append(w.tabs, xlsxTab{attr(e, "name"), part, strings.Contains(strings.ToLower(attr(e, "state")), "hidden")})
+			}
+		}
+		return nil
+	})
+	if err == nil && len(w.tabs) == 0 {
+		err = w.t.wrong("is damaged: it lists no tab")
+	}
+	return err
+}
+
+// builtinDays are the number formats that are days without being written out
+// (ECMA-376 part 1, 18.8.30).
+func builtinDay(id int) bool {
+	return id >= 14 && id <= 22 || id >= 27 && id <= 36 || id >= 45 && id <= 47 || id >= 50 && id <= 58
+}
+
+func (w *workbook) readFormats() error {
+	if !w.has("xl/styles.xml") {
+		return nil
+	}
+	written := map[int]format{}
+	inCells := false
+	return w.each("xl/styles.xml", func(tok xml.Token) error {
+		switch e := tok.(type) {
+		case xml.StartElement:
+			switch e.Name.Local {
+			case "numFmt":
+				id, _ := strconv.Atoi(attr(e, "numFmtId"))
+				written[id] = readFormat(attr(e, "formatCode"))
+			case "cellXfs":
+				inCells = true
+			case "xf":
+				if !inCells {
+					break
+				}
+				id, _ := strconv.Atoi(attr(e, "numFmtId"))
+				f, ok := written[id]
+				if !ok {
+					f.day = builtinDay(id)
+				}
+				if w.formats = append(w.formats, f); len(w.formats) > 1<<16 {
+					return errors.New("it holds more than 65,536 cell formats")
+				}
+			}
+		case xml.EndElement:
+			if e.Name.Local == "cellXfs" {
+				inCells = false
+			}
+		}
+		return nil
+	})
+}
+
+// readFormat reads a number format: its first section, for positive numbers.
+// Letters of days and hours outside quotes make it a day; quoted or escaped
+// text behind the number is its unit, as in 0.0" cm".
+func readFormat(code string) (f format) {
+	var literal, shape strings.Builder
+	for i := 0; i < len(code); i++ {
+		switch c := code[i]; {
+		case c == '"':
+			end := strings.IndexByte(code[i+1:], '"')
+			if end < 0 {
+				end = len(code) - i - 1
+			}
+			literal.WriteString(code[i+1 : i+1+end])
+			i += end + 1
+		case c == '\\' && i+1 < len(code):
+			i++
+			literal.WriteByte(code[i])
+		case c == '[':
+			if end := strings.IndexByte(code[i:], ']'); end > 0 {
+				i += end
+			}
+		case c == '_' && i+1 < len(code): // a blank as wide as the next sign
+			i++
+		case c == ';':
+			i = len(code)
+		default:
+			shape.WriteByte(c)
+		}
+	}
+	if s := strings.ToLower(shape.String()); strings.ContainsAny(s, "ymdh") && s != "general" {
+		f.day = true
+		return f
+	}
+	f.unit = strings.TrimRight(literal.String(), " ")
+	return f
+}
+
+func (w *workbook) readTexts() error {
+	const part = "xl/sharedStrings.xml"
+	if !w.has(part) {
+		return nil
+	}
+	var text strings.Builder
+	in, phonetic, size := false, 0, 0
+	return w.each(part, func(tok xml.Token) error {
+		switch e := tok.(type) {
+		case xml.StartElement:
+			switch e.Name.Local {
+			case "si":
+				text.Reset()
+			case "t":
+				in = true
+			case "rPh":
+				phonetic++
+			}
+		case xml.CharData:
+			if in && phonetic == 0 && text.Len() <= maxCellText {
+				text.Write(e)
+			}
+		case xml.EndElement:
+			switch e.Name.Local {
+			case "t":
+				in = false
+			case "rPh":
+				phonetic--
+			case "si":
+				if size += text.Len(); size > maxSharedTexts || len(w.texts) >= maxSharedCount {
+					return w.t.wrong("has more than %d MiB or %d different texts in its cells; save each tab as CSV UTF-8, which has no such limit", maxSharedTexts>>20, maxSharedCount)
+				}
+				w.texts = append(w.texts, text.String())
+			}
+		}
+		return nil
+	})
+}
+
+// rows reads the rows of a tab.
+func (w *workbook) rows(ctx context.Context, tab xlsxTab, do func(Row) bool) error {
+	r := tabRows{w: w, tab: tab, do: do, left: w.limit}
+	n := 0
+	err := w.each(tab.part, func(tok xml.Token) error {
+		if n++; n%65536 == 0 && ctx.Err() != nil {
+			return ctx.Err()
+		}
+		switch e := tok.(type) {
+		case xml.StartElement:
+			return r.start(e)
+		case xml.CharData:
+			if r.in && r.text.Len() <= maxCellText {
+				r.text.Write(e)
+			}
+		case xml.EndElement:
+			return r.end(e.Name.Local)
+		}
+		return nil
+	})
+	if ctx.Err() != nil {
+		return ctx.Err()
+	}
+	return err
+}
+
+// tabRows gathers the cells of a tab's rows.
+type tabRows struct {
+	w    *workbook
+	tab  xlsxTab
+	do   func(Row) bool
+	row  Row
+	some bool
+	left int64 // bytes of text that may still be read
+
+	at      int // the cell's column, from 0
+	kind    string
+	style   int
+	formula bool
+	in      bool
+	text    strings.Builder
+}
+
+func (r *tabRows) start(e xml.StartElement) error {
+	switch e.Name.Local {
+	case "row":
+		no := r.row.No + 1
+		if n, err := strconv.Atoi(attr(e, "r")); err == nil && n > 0 && n < 1<<30 {
+			no = int32(n)
+		}
+		hidden := attr(e, "hidden")
+		r.row = Row{No: no, Hidden: hidden == "1" || hidden == "true", Cells: r.row.Cells[:0]}
+		r.some, r.at = false, -1
+	case "c":
+		r.at++
+		if at := columnOf(attr(e, "r")); at >= 0 {
+			r.at = at
+		}
+		r.kind, r.formula = attr(e, "t"), false
+		r.style, _ = strconv.Atoi(attr(e, "s"))
+		r.text.Reset()
+	case "f":
+		r.formula = true
+	case "v", "t":
+		r.in = true
+	}
+	return nil
+}
+
+func (r *tabRows) end(name string) error {
+	switch name {
+	case "v", "t":
+		r.in = false
+	case "c":
+		return r.cell()
+	case "row":
+		if r.some && !r.do(r.row) {
+			return errStop
+		}
+	case "sheetData":
+		return errStop
+	}
+	return nil
+}
+
+// cell takes a cell up. An empty one takes no room.
+func (r *tabRows) cell() error {
+	c := GridCell{Text: r.text.String(), Formula: r.formula}
+	switch r.kind {
+	case "s":
+		n, err := strconv.Atoi(strings.TrimSpace(c.Text))
+		if err != nil || n < 0 || n >= len(r.w.texts) {
+			return errors.New("a cell names a text that is not there")
+		}
+		c.Text = r.w.texts[n]
+	case "b":
+		c.Text = map[string]string{"1": "true", "0": "false"}[c.Text]
+	case "d":
+		c.Text, c.Kind = c.Text[:min(len(c.Text), len(time.DateOnly))], DayCell
+	case "", "n":
+		r.number(&c)
+	}
+	if strings.TrimSpace(c.Text) == "" {
+		return nil
+	}
+	if len(c.Text) > maxCellText {
+		return r.w.t.wrong("tab %s has a text of more than %d letters in row %d", r.tab.name, maxCellText, r.row.No)
+	}
+	if r.at >= MaxColumns {
+		return r.w.t.wrong("tab %s has something in column %s of row %d; a sheet has at most %d columns", r.tab.name, ColumnName(r.at), r.row.No, MaxColumns)
+	}
+	if r.left -= int64(len(c.Text)); r.left < 0 {
+		return r.w.tooMuch()
+	}
+	for len(r.row.Cells) <= r.at {
+		r.row.Cells = append(r.row.Cells, GridCell{})
+	}
+	c.Text = strings.ReplaceAll(c.Text, "\x00", "")
+	r.row.Cells[r.at], r.some = c, true
+	return nil
+}
+
+// number reads a number as its format shows it.
+func (r *tabRows) number(c *GridCell) {
+	x, err := strconv.ParseFloat(c.Text, 64)
+	if err != nil {
+		return
+	}
+	c.Kind = Number
+	var f format
+	if r.style > 0 && r.style < len(r.w.formats) {
+		f = r.w.formats[r.style]
+	} else if r.style == 0 && len(r.w.formats) > 0 {
+		f = r.w.formats[0]
+	}
+	if day, ok := DayOf(x, r.w.from1904); f.day && ok {
+		c.Text, c.Kind = day, DayCell
+		return
+	}
+	c.Text = shortest(x) + f.unit
+}
+
+// shortest is a number as people typed it: with the 15 digits that a
+// spreadsheet program shows at most.
+func shortest(x float64) string {
+	if y, err := strconv.ParseFloat(strconv.FormatFloat(x, 'g', 15, 64), 64); err == nil {
+		x = y
+	}
+	return strconv.FormatFloat(x, 'f', -1, 64)
+}
+
+// Days of a workbook are numbers: days since the end of 1899, or the start of
+// 1904 (ECMA-376 part 1, 18.17.4.1). Only those of these years are taken.
+const firstYear, lastYear = 1900, 2199
+
+// DayOf is the day that a number is, without its time.
+func DayOf(x float64, from1904 bool) (string, bool) {
+	if !(x >= 61 && x < 150_000) { // before March 1900 programs disagree
+		return "", false
+	}
+	start := time.Date(1899, 12, 30, 0, 0, 0, 0, time.UTC)
+	if from1904 {
+		start = time.Date(1904, 1, 1, 0, 0, 0, 0, time.UTC)
+	}
+	day := start.AddDate(0, 0, int(x))
+	return day.Format(time.DateOnly), day.Year() >= firstYear && day.Year() <= lastYear
+}
+
+// columnOf is the place of a cell by its name, C7 → 2; -1 for none.
+func columnOf(ref string) int {
+	at := 0
+	for i := 0; i < len(ref) && ref[i] >= 'A' && ref[i] <= 'Z' && i < 4; i++ {
+		at = at*26 + int(ref[i]-'A') + 1
+	}
+	return at - 1
+}
+
+// ColumnName is the letters of a column, from 0: 2 → C.
+func ColumnName(at int) string {
+	name := ""
+	for at++; at > 0; at = (at - 1) / 26 {
+		name = string(rune('A'+(at-1)%26)) + name
+	}
+	return name
 }

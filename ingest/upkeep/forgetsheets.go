@@ -71,18 +71,15 @@ func leaveOut(ctx context.Context, path, dir string, ids personIDs) (leftover, e
 	if err != nil || known {
 		return leftover{to, n, known}, err
 	}
-	text, err := os.ReadFile(path)
-	if err != nil {
-		return leftover{}, err
-	}
-	for _, set := range ids {
-		for id := range set {
-			if strings.EqualFold(filepath.Ext(path), ".xlsx") || hasWord(text, []byte(id)) {
-				return leftover{}, nil
+	named, err := sheets.Mentions(ctx, path, filepath.Join(dir, "left-out.copy"), func(text string) bool {
+		for _, set := range ids {
+			if _, ok := set[text]; ok {
+				return true
 			}
 		}
-	}
-	return leftover{Known: true}, nil
+		return false
+	})
+	return leftover{Known: !named}, err
 }
 
 // keep moves a new sheet among the kept ones, under its hash.

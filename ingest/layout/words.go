@@ -1,0 +1,185 @@
+package layout
+
+import (
+	"regexp"
+	"slices"
+	"sort"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+)
+
+// The words in this file are how workshops write what the order sheets have a
+// word for, in English, German, Spanish and Italian. They are judgement: common
+// words of the trade and of plain speech, no source. A mapping adds its own.
+
+// sideWords are how a foot is named in a header or a cell.
+var sideWords = dictionary(map[string]string{
+	"left":  "l, left, lt, lft, left foot, li, li., links, linker, linker fuß, izq, izq., izquierdo, izquierda, sx, sinistro, sinistra",
+	"right": "r, right, rt, rgt, right foot, re, re., rechts, rechter, rechter fuß, der, der., derecho, derecha, dx, destro, destra",
+})
+
+// pointWords are how the places of the tape are named.
+var pointWords = dictionary(map[string]string{
+	"length":  "length, foot length, länge, fußlänge, fusslänge, largo, longitud, lunghezza",
+	"breadth": "breadth, width, foot width, breite, fußbreite, ancho, larghezza",
+	"ball":    "ball, ball girth, joint, joints, joint girth, ballen, ballenumfang, ballenmaß, bola, juanete, metatarso, pianta",
+	"instep":  "instep, instep girth, spann, rist, spannumfang, empeine, collo, collo del piede",
+	"heel":    "heel, heel girth, short heel, long heel, ferse, fersenmaß, fersenumfang, talón, talon, tallone, calcagno",
+	"ankle":   "ankle, ankle girth, knöchel, knoechel, fessel, knöchelumfang, tobillo, caviglia",
+	"calf":    "calf, calf girth, largest calf, wade, wadenumfang, pantorrilla, gemelo, polpaccio",
+})
+
+// yesNoWords are how a tick box is filled in.
+var yesNoWords = dictionary(map[string]string{
+	"yes": "yes, y, x, ja, j, sí, si, s, true, ✓, ✔, √, ☑, 1",
+	"no":  "no, n, nein, false, ✗, ☐, 0",
+})
+
+// blankWords stand in a cell where there is nothing to say.
+var blankWords = map[string]bool{"?": true, "??": true, "-": true, "–": true, "—": true, "n/a": true, "na": true, "k.a.": true, "--": true, "s/d": true, "n/d": true}
+
+// months by the first three letters of their names, where these are of that
+// month alone.
+var months = func() map[string]int {
+	m := map[string]int{}
+	for i, names := range []string{"jan jän ene gen", "feb", "mar mär mrz", "apr abr", "may mai mag", "jun giu", "jul lug", "aug ago", "sep set", "oct okt ott", "nov", "dec dez dic"} {
+		for _, n := range strings.Fields(names) {
+			m[n] = i + 1
+		}
+	}
+	return m
+}()
+
+// fitPhrases are what people say of a boot that does not fit. A phrase counts
+// where its words stand in a text one after another; the longer one goes first.
+var fitPhrases = phrases(map[string]string{
+	"toe":       "toe, toes, toe box, zehe, zehen, zehenbox, dedos, dedo, puntera, dita, punta",
+	"ball":      "ball, joint, joints, ballen, juanete, metatarso, pianta",
+	"instep":    "instep, spann, rist, empeine, collo del piede",
+	"heel":      "heel, heels, ferse, fersen, talón, talon, tallone",
+	"ankle":     "ankle, ankles, knöchel, fessel, tobillo, caviglia",
+	"calf":      "calf, calves, wade, waden, pantorrilla, polpaccio",
+	"top":       "top, at the top, top of the shaft, schaftrand, oben, oberer rand, boca, arriba, bordo, in alto",
+	"length":    "length, länge, longitud, lunghezza",
+	"tight":     "tight, too tight, snug, pinches, pinching, narrow, too small, eng, zu eng, drückt, spannt, apretado, aprieta, estrecho, stretto, stretta, stringe",
+	"loose":     "loose, too loose, slips, baggy, wide, too big, weit, zu weit, locker, rutscht, flojo, suelto, ancho",
+	"short":     "short, too short, kurz, zu kurz, corto, corta",
+	"long":      "long, too long, lang, zu lang, demasiado largo, lungo, lunga, troppo lungo",
+	"left":      "l, left, left foot, links, li, linker, linke, izquierdo, izquierda, izq, sinistro, sinistra, sx",
+	"right":     "r, right, right foot, rechts, re, rechter, rechte, derecho, derecha, dcho, destro, destra, dx",
+	"both":      "both, both feet, l+r, l + r, l/r, r+l, l and r, beide, beidseitig, ambos, entrambi, tutti e due",
+	"measuring": "measured wrong, measuring error, falsch gemessen, vermessen, mal medido, misurato male",
+})
+
+// fitColumn is the column of outcomes that each word of fitPhrases belongs to.
+var fitColumn = map[string]string{
+	"toe": "zone", "ball": "zone", "instep": "zone", "heel": "zone", "ankle": "zone", "calf": "zone", "top": "zone", "length": "zone",
+	"tight": "direction", "loose": "direction", "short": "direction", "long": "direction",
+	"left": "side", "right": "side", "both": "side",
+	"measuring": "cause", "pattern": "cause", "making": "cause", "material": "cause", "preference": "cause", "unknown": "cause",
+}
+
+func dictionary(words map[string]string) map[string]string {
+	m := map[string]string{}
+	for to, list := range words {
+		for _, w := range strings.Split(list, ", ") {
+			m[w] = to
+		}
+	}
+	return m
+}
+
+// plain is a text as words are compared: lower case, blanks single, none at
+// the ends.
+func plain(text string) string { return strings.Join(strings.Fields(strings.ToLower(text)), " ") }
+
+// A phrase is a text to be looked for, and what it means.
+type phrase struct{ says, means string }
+
+// phrases lists phrases, longest first.
+func phrases(words map[string]string) (out []phrase) {
+	for says, means := range dictionary(words) {
+		out = append(out, phrase{says, means})
+	}
+	sortPhrases(out)
+	return out
+}
+
+func sortPhrases(out []phrase) {
+	sort.Slice(out, func(i, j int) bool {
+		if len(out[i].says) != len(out[j].says) {
+			return len(out[i].says) > len(out[j].says)
+		}
+		return out[i].says < out[j].says
+	})
+}
+
+// cut takes a phrase out of a plain text, where it stands with no letter or
+// digit before or after it.
+func cut(text, phrase string) (rest string, ok bool) {
+	for from := 0; ; {
+		at := strings.Index(text[from:], phrase)
+		if at < 0 {
+			return text, false
+		}
+		at += from
+		end := at + len(phrase)
+		before, _ := utf8.DecodeLastRuneInString(text[:at])
+		after, _ := utf8.DecodeRuneInString(text[end:])
+		if !inWord(before) && !inWord(after) {
+			return text[:at] + " · " + text[end:], true
+		}
+		from = end
+	}
+}
+
+func inWord(r rune) bool { return unicode.IsLetter(r) || unicode.IsDigit(r) }
+
+// readFit reads what a text says of a boot: by column of outcomes, the word.
+// Own phrases go before the usual ones. Where two words of one column stand in
+// a text, left and right are both, too tight goes before what else is said, and
+// otherwise nothing is taken: it can't be told which is meant. some is whether
+// anything was found.
+func readFit(text string, own []phrase) (found map[string]string, some bool) {
+	text = plain(text)
+	all := map[string][]string{}
+	take := func(list []phrase, usual bool) {
+		for _, p := range list {
+			column := fitColumn[p.means]
+			if usual && column == "cause" && all[column] != nil {
+				continue
+			}
+			for rest, ok := cut(text, p.says); ok; rest, ok = cut(text, p.says) {
+				text, some = rest, true
+				if !slices.Contains(all[column], p.means) {
+					all[column] = append(all[column], p.means)
+				}
+			}
+		}
+	}
+	take(own, false)
+	take(fitPhrases, true)
+	found = map[string]string{}
+	for column, words := range all {
+		switch {
+		case len(words) == 1:
+			found[column] = words[0]
+		case column == "side":
+			found[column] = "both"
+		}
+	}
+	// A boot that is too short or too long is so in length.
+	if d := found["direction"]; found["zone"] == "" && (d == "short" || d == "long") {
+		found["zone"] = "length"
+	}
+	return found, some
+}
+
+var clockTime = regexp.MustCompile(`[ T]\d{1,2}:\d{2}(:\d{2}(\.\d+)?)?( ?[AaPp]\.?[Mm]\.?)?Z?$`)
+
+// clothingWords tell the second set, taken over the trouser leg.
+var clothingWords = dictionary(map[string]string{
+	"tucked": "tucked, over trousers, over trouser, over jeans, over the jeans, jeans, over pants, with trousers, trousers, über hose, ueber hose, über der hose, mit hose, sobre pantalón, con pantalón, sopra i pantaloni, con pantaloni",
+	"bare":   "bare, bare leg, skin, nackt, ohne hose, sin pantalón, senza pantaloni",
+})

@@ -1,0 +1,30 @@
+package load
+
+import (
+	"context"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// A text in which most lines end as on Windows and some do not loses no row.
+func TestMixedLineEnds(t *testing.T) {
+	lines := strings.Split(small["measurements.csv"], "\n")
+	for at := range len(lines) - 1 {
+		text := ""
+		for i, line := range lines[:len(lines)-1] {
+			end := "\r\n"
+			if i == at {
+				end = "\n"
+			}
+			text += line + end
+		}
+		book := newBook(t)
+		r, err := Sheets(context.Background(), book, options(writeSheets(t, map[string]string{"measurements.csv": text})))
+		require.NoError(t, err)
+		assert.Empty(t, r.KeptOut)
+		assert.Equal(t, []string{"6"}, ask(t, book, "SELECT count(*)::VARCHAR FROM measurements"), "bare line feed after line %d", at+1)
+	}
+}
