@@ -29,9 +29,11 @@ var floors = map[string][]string{
 // tests aside; a package not named, none.
 var below = map[string][]string{
 	"ingest/orderbook": {"engine", "durable"},
-	"ingest/sheets":    {"lengths"},
+	"ingest/yaml":      {},
+	"ingest/sheets":    {"lengths", "yaml"},
+	"ingest/layout":    {"lengths", "sheets", "yaml"},
 	"ingest/demo":      {"lengths", "sheets"},
-	"ingest/load":      {"orderbook", "engine", "durable", "lengths", "sheets"},
+	"ingest/load":      {"orderbook", "engine", "durable", "lengths", "sheets", "layout"},
 	"ingest/sandbox":   {"orderbook", "engine"},
 	"ingest/upkeep":    {"orderbook", "engine", "durable", "sheets"},
 }
