@@ -7,7 +7,7 @@ import (
 	"sync/atomic"
 	"time"
 
-	"lastroom/analysis/body"
+	"lastroom/analysis/body/human"
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/frame"
 	"lastroom/analysis/measurers"
@@ -66,11 +66,11 @@ func (s *fakeSource) HoldFirstForms(context.Context) ([]rules.Applied, error) {
 func (s *fakeSource) CallBacks(context.Context, *cohort.Cohort) ([]rules.Call, error) {
 	return nil, nil
 }
-func (s *fakeSource) Rules() []rules.Rule                                    { return nil }
-func (s *fakeSource) Spreads(context.Context) ([]body.Spread, error)         { return nil, nil }
-func (s *fakeSource) RangeMonths(context.Context) ([]body.RangeMonth, error) { return nil, nil }
-func (s *fakeSource) Costs(context.Context) (rules.Costs, error)             { return rules.Costs{}, nil }
-func (s *fakeSource) Repeats(context.Context) ([]measurers.Repeat, error)    { return nil, nil }
+func (s *fakeSource) Rules() []rules.Rule                                     { return nil }
+func (s *fakeSource) Spreads(context.Context) ([]human.Spread, error)         { return nil, nil }
+func (s *fakeSource) RangeMonths(context.Context) ([]human.RangeMonth, error) { return nil, nil }
+func (s *fakeSource) Costs(context.Context) (rules.Costs, error)              { return rules.Costs{}, nil }
+func (s *fakeSource) Repeats(context.Context) ([]measurers.Repeat, error)     { return nil, nil }
 
 func (s *fakeSource) Changes(context.Context, Facts) (Changes, error) {
 	return Changes{Loads: 1, LateOutcomes: Affected{2, []string{"o-1", "o-2"}}}, nil

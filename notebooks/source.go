@@ -4,7 +4,7 @@ import (
 	"context"
 	"time"
 
-	"lastroom/analysis/body"
+	"lastroom/analysis/body/human"
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/frame"
 	"lastroom/analysis/measurers"
@@ -35,8 +35,8 @@ type Source interface {
 	Rules() []rules.Rule
 	Costs(ctx context.Context) (rules.Costs, error)
 	Repeats(ctx context.Context) ([]measurers.Repeat, error)
-	Spreads(ctx context.Context) ([]body.Spread, error)
-	RangeMonths(ctx context.Context) ([]body.RangeMonth, error)
+	Spreads(ctx context.Context) ([]human.Spread, error)
+	RangeMonths(ctx context.Context) ([]human.RangeMonth, error)
 	// Changes counts what loads after a given one brought.
 	Changes(ctx context.Context, since Facts) (Changes, error)
 	Close() error

@@ -3,6 +3,7 @@ package body
 import (
 	"math"
 
+	"lastroom/analysis/body/human"
 	"lastroom/analysis/form"
 )
 
@@ -55,7 +56,7 @@ func (a *Auditor) layoutOf(sex form.Sex, channel form.Channel) *layout {
 	if len(in.codes) == 0 {
 		return nil
 	}
-	s := layoutSpec{codes: in.codes, sex: known(sex), channel: min(channel, form.Shop), step: readingStep(in.mm, in.units)}
+	s := layoutSpec{codes: in.codes, sex: human.Known(sex), channel: min(channel, form.Shop), step: readingStep(in.mm, in.units)}
 	in.key = s.key(in.key)
 	if lay, ok := a.layouts[string(in.key)]; ok {
 		return lay
@@ -105,7 +106,7 @@ func (a *Auditor) score(lay *layout, ex [2]int) float64 {
 // beyondScore is that of the numbers beyond the core. It is conservative: the
 // mean likelihood ratio has expectation 1 among good forms, so at most a share
 // 1/x of them reach x (Markov's inequality), whatever the heights.
-func (a *Auditor) beyondScore(lay *layout, gs []*gauss, ex [2]int) float64 {
+func (a *Auditor) beyondScore(lay *layout, gs []*human.Gauss, ex [2]int) float64 {
 	if lay.beyond == 0 {
 		return 0
 	}
@@ -118,7 +119,7 @@ func (a *Auditor) beyondScore(lay *layout, gs []*gauss, ex [2]int) float64 {
 const honestEqual = 0.005
 
 // answers says which faults the numbers show.
-func (a *Auditor) answers(lay *layout, gs []*gauss, hyps *hypotheses, ex [2]int, ev *Evidence) {
+func (a *Auditor) answers(lay *layout, gs []*human.Gauss, hyps *hypotheses, ex [2]int, ev *Evidence) {
 	equal, lr := lay.equalSides(a.sc.y, len(lay.coords))
 	switch {
 	case len(lay.pairs) > 0 && !equal:
@@ -149,7 +150,7 @@ func answer(yes bool) Answer {
 }
 
 // familyShares is how the explanations other than "nothing wrong" share out.
-func (lay *layout) familyShares(s *scratch, gs []*gauss, hyps *hypotheses, ex [2]int, copiedLR float64) (shares [families]float64) {
+func (lay *layout) familyShares(s *scratch, gs []*human.Gauss, hyps *hypotheses, ex [2]int, copiedLR float64) (shares [families]float64) {
 	lay.judge(s, gs, hyps, ex, copiedLR)
 	total := meanRatio(hyps.weight, s.lr)
 	for k := range hyps.list {
@@ -157,3 +158,46 @@ func (lay *layout) familyShares(s *scratch, gs []*gauss, hyps *hypotheses, ex [2
 	}
 	return shares
 }
+
+// A Batch is many forms in columns: End[i] is the index just past the last
+// number of form i, so the numbers of a form lie together. Height is read for
+// Leg only. Sex and Channel have one entry a form, the others one a number.
+type Batch struct {
+	End     []int
+	Sex     []form.Sex
+	Channel []form.Channel
+
+	Side     []form.Side
+	Clothing []form.Clothing
+	Point    []form.Point
+	Height   []float64
+	MM       []float64
+	Unit     []form.Unit
+}
+
+// Reset empties the batch and keeps its memory.
+func (b *Batch) Reset() {
+	b.End, b.Sex, b.Channel = b.End[:0], b.Sex[:0], b.Channel[:0]
+	b.Side, b.Clothing, b.Point = b.Side[:0], b.Clothing[:0], b.Point[:0]
+	b.Height, b.MM, b.Unit = b.Height[:0], b.MM[:0], b.Unit[:0]
+}
+
+// Add appends a number to the form that is being filled.
+func (b *Batch) Add(n form.Number) {
+	b.Side = append(b.Side, n.Side)
+	b.Clothing = append(b.Clothing, n.Clothing)
+	b.Point = append(b.Point, n.Point)
+	b.Height = append(b.Height, float64(n.HeightMM))
+	b.MM = append(b.MM, n.ValueMM)
+	b.Unit = append(b.Unit, n.Unit)
+}
+
+// EndForm closes the form that is being filled.
+func (b *Batch) EndForm(sex form.Sex, channel form.Channel) {
+	b.End = append(b.End, len(b.MM))
+	b.Sex = append(b.Sex, sex)
+	b.Channel = append(b.Channel, channel)
+}
+
+// Len is the number of closed forms.
+func (b *Batch) Len() int { return len(b.End) }

@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"lastroom/analysis/body/human"
 	"lastroom/analysis/form"
 )
 
@@ -18,7 +19,7 @@ type BandPoint struct {
 // numbers of a form (not with its leg girths: those are to be held against
 // it). The profile is a judgement; see leg.go. Empty where nothing of the foot
 // can be judged; heights outside 60 to 560 mm are left out.
-func (m *Model) LegBand(f Form, heights []float64) (out []BandPoint) {
+func (m *Model) LegBand(f form.Form, heights []float64) (out []BandPoint) {
 	var in intake
 	heights = slices.DeleteFunc(slices.Clone(heights), func(h float64) bool { return !(h >= minHeight && h <= maxHeight) })
 	for i := range f.Numbers {
@@ -29,10 +30,10 @@ func (m *Model) LegBand(f Form, heights []float64) (out []BandPoint) {
 	if len(in.codes) == 0 {
 		return nil
 	}
-	var gs []*gauss
-	for _, sex := range sexesOf(known(f.Sex)) {
-		w := newWorld(sex, m.measuring[min(f.Channel, form.Shop)], steps[readingStep(in.mm, in.units)])
-		if g := w.legGiven(&in, heights); g != nil {
+	var gs []*human.Gauss
+	for _, sex := range human.SexesOf(human.Known(f.Sex)) {
+		w := human.NewWorld(sex, m.measuring[min(f.Channel, form.Shop)], steps[readingStep(in.mm, in.units)])
+		if g := legGiven(w, &in, heights); g != nil {
 			gs = append(gs, g)
 		}
 	}
@@ -42,8 +43,8 @@ func (m *Model) LegBand(f Form, heights []float64) (out []BandPoint) {
 		}
 		var mean, square float64
 		for _, g := range gs {
-			mean += g.mean[i] / float64(len(gs))
-			square += (g.sd[i]*g.sd[i] + g.mean[i]*g.mean[i]) / float64(len(gs))
+			mean += g.Mean[i] / float64(len(gs))
+			square += (g.SD[i]*g.SD[i] + g.Mean[i]*g.Mean[i]) / float64(len(gs))
 		}
 		sd := math.Sqrt(math.Max(0, square-mean*mean))
 		out = append(out, BandPoint{h, math.Exp(mean), math.Exp(mean - twoSided95*sd), math.Exp(mean + twoSided95*sd)})
@@ -51,15 +52,15 @@ func (m *Model) LegBand(f Form, heights []float64) (out []BandPoint) {
 	return out
 }
 
-func (w *world) legGiven(in *intake, heights []float64) *gauss {
-	var terms []term
+func legGiven(w *human.World, in *intake, heights []float64) *human.Gauss {
+	var terms []human.Term
 	for _, h := range heights {
-		terms = append(terms, w.term(coord{core: -1, side: form.Right, point: form.Leg, height: h}))
+		terms = append(terms, w.Term(human.Coord{Core: -1, Side: form.Right, Point: form.Leg, Height: h}))
 	}
 	var l []float64
 	for i, code := range in.codes {
-		terms = append(terms, w.term(coordOf(code)))
+		terms = append(terms, w.Term(human.CoordOf(code)))
 		l = append(l, math.Log(in.mm[i]))
 	}
-	return given(w, terms, l)
+	return human.Given(w, terms, l)
 }

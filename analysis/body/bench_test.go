@@ -4,15 +4,16 @@ import (
 	"math/rand/v2"
 	"testing"
 
-	"lastroom/analysis/form"
-
 	"github.com/stretchr/testify/require"
+
+	"lastroom/analysis/body/human"
+	"lastroom/analysis/form"
 )
 
-func drawn(t testing.TB, n int, d Drawing, seed uint64) (out []Form) {
+func drawn(t testing.TB, n int, d human.Drawing, seed uint64) (out []form.Form) {
 	r := rand.New(rand.NewPCG(seed, 5))
 	for range n {
-		f, err := Draw(r, d)
+		f, err := human.Draw(r, d)
 		require.NoError(t, err)
 		out = append(out, f)
 	}
@@ -28,7 +29,7 @@ func BenchmarkAuditLegs(b *testing.B) {
 		sex  form.Sex
 	}{{"known", form.Male}, {"unknown", form.SexUnknown}} {
 		b.Run(bench.name, func(b *testing.B) {
-			forms := drawn(b, 500, Drawing{Sex: form.Male, Heights: sevenUp, Unit: form.Inch, Step: 3.175}, 1)
+			forms := drawn(b, 500, human.Drawing{Sex: form.Male, Heights: sevenUp, Unit: form.Inch, Step: 3.175}, 1)
 			for i := range forms {
 				forms[i].Sex = bench.sex
 			}
@@ -47,7 +48,7 @@ func BenchmarkAuditLegs(b *testing.B) {
 // BenchmarkCheck checks one form in full, explanation and history included.
 func BenchmarkCheck(b *testing.B) {
 	m := NewModel(form.Scheme{})
-	f := drawn(b, 1, Drawing{Sex: form.Female, Heights: sevenUp, Unit: form.Inch, Step: 3.175}, 2)[0]
+	f := drawn(b, 1, human.Drawing{Sex: form.Female, Heights: sevenUp, Unit: form.Inch, Step: 3.175}, 2)[0]
 	past := []Earlier{{Form: f, Years: 1}, {Form: f, Years: 3}}
 	m.Check(f, past, 0.01)
 	for b.Loop() {
@@ -57,7 +58,7 @@ func BenchmarkCheck(b *testing.B) {
 
 // BenchmarkNewLayout builds what forms with one set of 22 numbers share.
 func BenchmarkNewLayout(b *testing.B) {
-	f := drawn(b, 1, Drawing{Sex: form.Female, Heights: sevenUp, Unit: form.Inch, Step: 3.175}, 2)[0]
+	f := drawn(b, 1, human.Drawing{Sex: form.Female, Heights: sevenUp, Unit: form.Inch, Step: 3.175}, 2)[0]
 	var in intake
 	for i := range f.Numbers {
 		in.add(form.Scheme{}, &f.Numbers[i], i)

@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 
+	"lastroom/analysis/body/human"
 	"lastroom/analysis/form"
 	"lastroom/analysis/stats"
 )
@@ -37,7 +38,7 @@ type ChannelCalibration struct {
 	Leg    float64 `json:"leg"`
 	Note   string  `json:"note"`
 
-	used Measuring
+	used human.Measuring
 }
 
 // A MeasureCalibration compares published, own and used values of one measure, mm.
@@ -59,10 +60,10 @@ type MeasureCalibration struct {
 // Calibrate estimates a shop's own offsets and spreads from forms of mature
 // orders without a remake, call-back or complaint, shrunk towards the
 // published values: offsets by a normal prior, spreads by priorForms forms.
-func (m *Model) Calibrate(forms []Form) *Calibration {
+func (m *Model) Calibrate(forms []form.Form) *Calibration {
 	c := new(Calibration)
 	for ch := range form.ChannelCount {
-		var own []Form
+		var own []form.Form
 		for _, f := range forms {
 			if min(f.Channel, form.Shop) == ch {
 				own = append(own, f)
@@ -90,12 +91,12 @@ func (m *Model) Calibrated(c *Calibration) *Model {
 
 // A sided is one form's core numbers: logs by core index, NaN where missing.
 type sided struct {
-	l    [core]float64
+	l    [human.CoreCount]float64
 	step float64
-	form *Form
+	form *form.Form
 }
 
-func sidedOf(s form.Scheme, f *Form) (out sided) {
+func sidedOf(s form.Scheme, f *form.Form) (out sided) {
 	var in intake
 	for i := range f.Numbers {
 		in.add(s, &f.Numbers[i], i)
@@ -104,7 +105,7 @@ func sidedOf(s form.Scheme, f *Form) (out sided) {
 		out.l[i] = math.NaN()
 	}
 	for i, code := range in.codes {
-		if code < core {
+		if code < human.CoreCount {
 			out.l[code] = math.Log(in.mm[i])
 		}
 	}
@@ -113,14 +114,14 @@ func sidedOf(s form.Scheme, f *Form) (out sided) {
 	return out
 }
 
-func calibrateChannel(s form.Scheme, ch form.Channel, forms []Form) ChannelCalibration {
-	c := ChannelCalibration{Channel: ch, Spread: 1, Leg: 1, used: published(ch)}
+func calibrateChannel(s form.Scheme, ch form.Channel, forms []form.Form) ChannelCalibration {
+	c := ChannelCalibration{Channel: ch, Spread: 1, Leg: 1, used: human.Published(ch)}
 	var all []sided
 	for i := range forms {
 		x := sidedOf(s, &forms[i])
 		all = append(all, x)
-		for f := range features {
-			if !math.IsNaN(x.l[f] + x.l[features+f]) {
+		for f := range human.FeatureCount {
+			if !math.IsNaN(x.l[f] + x.l[human.FeatureCount+f]) {
 				c.Forms++
 				break
 			}
@@ -141,19 +142,19 @@ func calibrateChannel(s form.Scheme, ch form.Channel, forms []Form) ChannelCalib
 // offsets are medians of the written number (mean of the sides) over the
 // survey's median, on forms whose sex is known.
 func (c *ChannelCalibration) offsets(all []sided) {
-	worlds := [3]*world{form.Female: newWorld(form.Female, c.used, 1), form.Male: newWorld(form.Male, c.used, 1)}
-	for f := range features {
+	worlds := [3]*human.World{form.Female: human.NewWorld(form.Female, c.used, 1), form.Male: human.NewWorld(form.Male, c.used, 1)}
+	for f := range human.FeatureCount {
 		var d []float64
 		for _, x := range all {
-			w := worlds[known(x.form.Sex)]
-			both := (x.l[f] + x.l[features+f]) / 2
+			w := worlds[human.Known(x.form.Sex)]
+			both := (x.l[f] + x.l[human.FeatureCount+f]) / 2
 			if w != nil && !math.IsNaN(both) {
-				d = append(d, (both-w.core.mean[features+f])*w.core.written[features+f])
+				d = append(d, (both-w.Core.Mean[human.FeatureCount+f])*w.Core.Written[human.FeatureCount+f])
 			}
 		}
-		p := c.used.offset(f)
+		p := c.used.Offset(f)
 		own, used := ownOffset(d, p)
-		c.Measures = append(c.Measures, MeasureCalibration{Point: featurePoint[f], OffsetPublished: p, OffsetOwn: own, OffsetUsed: p + used})
+		c.Measures = append(c.Measures, MeasureCalibration{Point: human.FeaturePoint[f], OffsetPublished: p, OffsetOwn: own, OffsetUsed: p + used})
 		c.used.Extra[f] = used
 	}
 }
@@ -201,10 +202,10 @@ func middle(d []float64) (mid, sd float64) {
 // than odd feet and its common part widens the form as well; a narrower one
 // first to the reading, then to the feet.
 func (c *ChannelCalibration) sides(all []sided) {
-	base := published(c.Channel)
-	var want, own, forms [features]float64
+	base := human.Published(c.Channel)
+	var want, own, forms [human.FeatureCount]float64
 	ratio, told := 0.0, 0.0
-	for f := range features {
+	for f := range human.FeatureCount {
 		m := &c.Measures[f]
 		want[f] = base.Side[f]*base.Side[f] + 2*(1-base.Common)*base.Reading[f]*base.Reading[f]
 		own[f], forms[f] = sideVariance(all, f)
@@ -214,23 +215,23 @@ func (c *ChannelCalibration) sides(all []sided) {
 			told += forms[f]
 		}
 	}
-	pooled := (priorForms*features + ratio) / (priorForms*features + told)
-	for f := range features {
+	pooled := (priorForms*human.FeatureCount + ratio) / (priorForms*human.FeatureCount + told)
+	for f := range human.FeatureCount {
 		m := &c.Measures[f]
 		v := pooled * want[f]
 		if forms[f] > 0 {
 			v = (priorForms*v + forms[f]*own[f]) / (priorForms + forms[f])
 		}
-		c.used.fit(f, &base, v)
+		fitSides(&c.used, f, &base, v)
 		m.SideUsed, m.ReadingUsed = math.Sqrt(v), c.used.Reading[f]
 	}
 	k := math.Sqrt(math.Max(0.25, pooled))
 	c.used.LegReading, c.used.HeightMark = base.LegReading*k, base.HeightMark*k
 }
 
-// fit sets reading error and side difference of a measure so that left minus
+// fitSides sets reading error and side difference of a measure so that left minus
 // right has variance v.
-func (m *Measuring) fit(f int, base *Measuring, v float64) {
+func fitSides(m *human.Measuring, f int, base *human.Measuring, v float64) {
 	apart := 2 * (1 - base.Common)
 	least := base.Reading[f] * base.Reading[f] / 4
 	r := math.Max(least, (v-base.Side[f]*base.Side[f])/apart)
@@ -244,7 +245,7 @@ func sideVariance(all []sided, f int) (v, n float64) {
 	var d []float64
 	rounding := 0.0
 	for _, x := range all {
-		l, r := math.Exp(x.l[f]), math.Exp(x.l[features+f])
+		l, r := math.Exp(x.l[f]), math.Exp(x.l[human.FeatureCount+f])
 		if math.IsNaN(l - r) {
 			continue
 		}

@@ -5,13 +5,14 @@ import (
 	"math/rand/v2"
 	"testing"
 
-	"lastroom/analysis/form"
-
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"lastroom/analysis/body/human"
+	"lastroom/analysis/form"
 )
 
-func alarmShare(m *Model, forms []Form) float64 {
+func alarmShare(m *Model, forms []form.Form) float64 {
 	n := 0.0
 	for _, e := range m.NewAuditor(0.01).Audit(batchOf(forms), nil) {
 		if e.Score >= 2 {
@@ -27,8 +28,8 @@ func alarmShare(m *Model, forms []Form) float64 {
 func TestCalibrationAgainstWideNoise(t *testing.T) {
 	rows := readPeople(t)[form.Male].mm
 	for _, k := range []float64{0.7, 1, 1.5, 2} {
-		me := published(form.Home)
-		me.scale(k)
+		me := human.Published(form.Home)
+		me.Scale(k)
 		r := rand.New(rand.NewPCG(1, 9))
 		r.Shuffle(len(rows), func(i, j int) { rows[i], rows[j] = rows[j], rows[i] })
 		own := simulated(r, rows, 400, form.Male, me)
@@ -48,7 +49,7 @@ func TestCalibrationAgainstWideNoise(t *testing.T) {
 // TestCalibrationOffsets: thick socks add 8 mm to every girth.
 func TestCalibrationOffsets(t *testing.T) {
 	rows := readPeople(t)[form.Female].mm
-	me := published(form.Home)
+	me := human.Published(form.Home)
 	me.GirthOffset += 8
 	c := NewModel(form.Scheme{}).Calibrate(simulated(rand.New(rand.NewPCG(1, 2)), rows, 500, form.Female, me))
 	for _, x := range c.Channels[form.Home].Measures {
@@ -70,12 +71,12 @@ func TestCalibrationOffsets(t *testing.T) {
 // TestTooFewForms leaves the published values in place.
 func TestTooFewForms(t *testing.T) {
 	m := NewModel(form.Scheme{})
-	forms := drawn(t, 20, Drawing{Sex: form.Male, Step: 1}, 3)
+	forms := drawn(t, 20, human.Drawing{Sex: form.Male, Step: 1}, 3)
 	c := m.Calibrate(forms)
 	assert.Equal(t, m.measuring, m.Calibrated(c).measuring)
 	assert.Equal(t, m.Name(), m.Calibrated(c).Name())
 	assert.Equal(t, "published values", m.Calibrated(c).Basis())
-	own := m.Calibrated(m.Calibrate(drawn(t, 40, Drawing{Sex: form.Male, Step: 1}, 3)))
+	own := m.Calibrated(m.Calibrate(drawn(t, 40, human.Drawing{Sex: form.Male, Step: 1}, 3)))
 	assert.Contains(t, own.Basis(), "home (40 forms)")
 	assert.NotEqual(t, m.Name(), own.Name())
 	assert.False(t, m.Calibrate(nil).Channels[form.Home].Enough)

@@ -3,6 +3,7 @@ package body
 import (
 	"math"
 
+	"lastroom/analysis/body/human"
 	"lastroom/analysis/form"
 )
 
@@ -65,7 +66,7 @@ const (
 
 // Check judges one form in full at the given false-alarm share (0:
 // DefaultFalseAlarms), with earlier forms of the same customer if there are any.
-func (m *Model) Check(f Form, past []Earlier, falseAlarms float64) *Check {
+func (m *Model) Check(f form.Form, past []Earlier, falseAlarms float64) *Check {
 	a := m.NewAuditor(falseAlarms)
 	for i := range f.Numbers {
 		a.in.add(m.scheme, &f.Numbers[i], i)
@@ -91,11 +92,11 @@ func (m *Model) Check(f Form, past []Earlier, falseAlarms float64) *Check {
 	return c
 }
 
-func readingsOf(s form.Scheme, f Form) (out []Reading) {
+func readingsOf(s form.Scheme, f form.Form) (out []Reading) {
 	nan := math.NaN()
 	for _, n := range f.Numbers {
 		r := Reading{Number: n, Expected: nan, Low: nan, High: nan, Tail: nan, Percentile: nan}
-		if g, ok := RangeOf(n.Point, f.Sex); ok && feature(s, n.Point) >= 0 && n.Clothing == form.Bare && n.ValueMM > 0 {
+		if g, ok := human.RangeOf(n.Point, f.Sex); ok && human.Feature(s, n.Point) >= 0 && n.Clothing == form.Bare && n.ValueMM > 0 {
 			r.Percentile = g.PercentileWritten(n.ValueMM)
 		}
 		out = append(out, r)
@@ -104,7 +105,7 @@ func readingsOf(s form.Scheme, f Form) (out []Reading) {
 }
 
 // explain fills in the expectations and the explanations.
-func (c *Check) explain(a *Auditor, lay *layout, gs []*gauss, hyps *hypotheses, ex [2]int) {
+func (c *Check) explain(a *Auditor, lay *layout, gs []*human.Gauss, hyps *hypotheses, ex [2]int) {
 	s := &a.sc
 	_, copiedLR := lay.equalSides(s.y, len(lay.coords))
 	sexes := lay.judge(s, gs, hyps, ex, copiedLR)
@@ -117,14 +118,14 @@ func (c *Check) explain(a *Auditor, lay *layout, gs []*gauss, hyps *hypotheses, 
 }
 
 // expect fills in what each number should be given the others.
-func (c *Check) expect(a *Auditor, lay *layout, gs []*gauss, sexes [2]float64) {
+func (c *Check) expect(a *Auditor, lay *layout, gs []*human.Gauss, sexes [2]float64) {
 	s := &a.sc
 	type part struct{ mean, sd float64 }
 	parts := make([][2]part, len(lay.coords))
 	for k, g := range gs {
-		g.weigh(s.l, s.v)
+		g.Weigh(s.l, s.v)
 		for i := range parts {
-			parts[i][k].mean, parts[i][k].sd = g.given(i, s.l, s.v)
+			parts[i][k].mean, parts[i][k].sd = g.Given(i, s.l, s.v)
 		}
 	}
 	for i, from := range a.in.from {
@@ -144,7 +145,7 @@ func (c *Check) expect(a *Auditor, lay *layout, gs []*gauss, sexes [2]float64) {
 }
 
 // notes says what the checks could not judge.
-func (c *Check) notes(s form.Scheme, f Form, in *intake) {
+func (c *Check) notes(s form.Scheme, f form.Form, in *intake) {
 	for _, l := range in.left {
 		c.Notes = append(c.Notes, f.Numbers[l.from].Name()+": "+l.why)
 	}

@@ -3,6 +3,7 @@ package body
 import (
 	"math"
 
+	"lastroom/analysis/body/human"
 	"lastroom/analysis/form"
 )
 
@@ -44,7 +45,7 @@ var unitFactors = []struct{ by, share float64 }{
 
 // A compiler builds the hypotheses that a layout's numbers allow.
 type compiler struct {
-	coords []coord
+	coords []human.Coord
 	out    [2][]weighted // on core numbers alone, on others too
 }
 
@@ -55,7 +56,7 @@ type weighted struct {
 
 // compile lists every hypothesis for the coordinates, with weights that sum
 // to 1; the further ones come after them with the weights they have.
-func compile(coords []coord, further ...weighted) hypotheses {
+func compile(coords []human.Coord, further ...weighted) hypotheses {
 	c := &compiler{coords: coords}
 	c.singles()
 	c.tape()
@@ -94,7 +95,7 @@ func (c *compiler) add(f family, a action, set []int, size, weight float64) {
 	}
 	part := 0
 	for _, i := range set {
-		if c.coords[i].core < 0 {
+		if c.coords[i].Core < 0 {
 			part = 1
 		}
 	}
@@ -102,7 +103,7 @@ func (c *compiler) add(f family, a action, set []int, size, weight float64) {
 }
 
 // where lists the coordinates that f accepts.
-func (c *compiler) where(f func(coord) bool) (set []int) {
+func (c *compiler) where(f func(human.Coord) bool) (set []int) {
 	for i, k := range c.coords {
 		if f(k) {
 			set = append(set, i)
@@ -113,7 +114,7 @@ func (c *compiler) where(f func(coord) bool) (set []int) {
 
 func (c *compiler) find(s form.Side, p form.Point) int {
 	for i, k := range c.coords {
-		if k.side == s && k.point == p && k.clothing == form.Bare {
+		if k.Side == s && k.Point == p && k.Clothing == form.Bare {
 			return i
 		}
 	}
@@ -123,7 +124,7 @@ func (c *compiler) find(s form.Side, p form.Point) int {
 // pairs counts the places that stand on both sides.
 func (c *compiler) pairs() (n int) {
 	for _, k := range c.coords {
-		if k.side == form.Left && mirror(c.coords, k) >= 0 {
+		if k.Side == form.Left && mirror(c.coords, k) >= 0 {
 			n++
 		}
 	}
@@ -131,19 +132,17 @@ func (c *compiler) pairs() (n int) {
 }
 
 // mirror finds the other side of a coordinate, or -1.
-func mirror(coords []coord, k coord) int {
+func mirror(coords []human.Coord, k human.Coord) int {
 	for i, o := range coords {
-		if o.side != k.side && o.point == k.point && o.clothing == k.clothing && o.height == k.height {
+		if o.Side != k.Side && o.Point == k.Point && o.Clothing == k.Clothing && o.Height == k.Height {
 			return i
 		}
 	}
 	return -1
 }
 
-func isGirth(k coord) bool { return k.point > form.Breadth }
-
 func (c *compiler) singles() {
-	girths := c.where(isGirth)
+	girths := c.where(human.Coord.Girth)
 	n := float64(len(girths))
 	for _, i := range girths {
 		set := []int{i}
@@ -156,7 +155,7 @@ func (c *compiler) singles() {
 	}
 	for i, k := range c.coords {
 		f := misread
-		if k.point == form.Leg {
+		if k.Point == form.Leg {
 			f = kink
 		}
 		c.add(f, unlike, []int{i}, 0, partMisread/float64(len(c.coords)))
@@ -164,7 +163,7 @@ func (c *compiler) singles() {
 }
 
 func (c *compiler) tape() {
-	all := c.where(isGirth)
+	all := c.where(human.Coord.Girth)
 	if len(all) < 2 {
 		return
 	}
@@ -174,7 +173,7 @@ func (c *compiler) tape() {
 	c.add(socks, shift, all, 6, partSock)
 	c.add(socks, shift, all, -4, partSock)
 	for s := form.Left; s <= form.Right; s++ {
-		side := c.where(func(k coord) bool { return isGirth(k) && k.side == s })
+		side := c.where(func(k human.Coord) bool { return k.Girth() && k.Side == s })
 		if len(side) < 2 || len(side) == len(all) {
 			continue
 		}
@@ -188,7 +187,7 @@ func (c *compiler) tape() {
 
 func (c *compiler) units() {
 	n := float64(len(c.coords))
-	all := c.where(func(coord) bool { return true })
+	all := c.where(func(human.Coord) bool { return true })
 	for _, u := range unitFactors {
 		d := math.Log(u.by)
 		for _, i := range all {
@@ -205,7 +204,7 @@ func (c *compiler) units() {
 func (c *compiler) unitOfPoint(d, share float64, all int) {
 	for p := form.Length; p < form.PointCount; p++ {
 		for _, wear := range []form.Clothing{form.Bare, form.Tucked} {
-			set := c.where(func(k coord) bool { return k.point == p && k.clothing == wear })
+			set := c.where(func(k human.Coord) bool { return k.Point == p && k.Clothing == wear })
 			if len(set) < 2 || len(set) == all {
 				continue
 			}
@@ -229,7 +228,7 @@ func (c *compiler) tightAndPencil() {
 	if l >= 0 && r >= 0 {
 		c.add(tooTight, scale, []int{l, r}, d, partTight)
 	}
-	if traced := c.where(func(k coord) bool { return !isGirth(k) }); len(traced) > 0 {
+	if traced := c.where(func(k human.Coord) bool { return !k.Girth() }); len(traced) > 0 {
 		c.add(pencil, shift, traced, 6, partPencil)
 		c.add(pencil, shift, traced, -4, partPencil)
 	}
@@ -269,8 +268,8 @@ func (c *compiler) neighbours() {
 	var sets [][]int
 	for i := range c.coords {
 		j := i + 1
-		if j < len(c.coords) && c.coords[i].point == form.Leg && c.coords[j].point == form.Leg &&
-			c.coords[i].side == c.coords[j].side && c.coords[i].clothing == c.coords[j].clothing {
+		if j < len(c.coords) && c.coords[i].Point == form.Leg && c.coords[j].Point == form.Leg &&
+			c.coords[i].Side == c.coords[j].Side && c.coords[i].Clothing == c.coords[j].Clothing {
 			sets = append(sets, []int{i, j})
 		}
 	}
@@ -283,11 +282,11 @@ func (c *compiler) neighbours() {
 func (c *compiler) tucked() {
 	var set []int
 	for i, k := range c.coords {
-		if k.clothing != form.Tucked {
+		if k.Clothing != form.Tucked {
 			continue
 		}
 		for j, o := range c.coords {
-			if o.clothing == form.Bare && o.side == k.side && o.point == k.point && o.height == k.height {
+			if o.Clothing == form.Bare && o.Side == k.Side && o.Point == k.Point && o.Height == k.Height {
 				set = append(set, i, j)
 			}
 		}

@@ -6,16 +6,17 @@ import (
 	"strconv"
 	"testing"
 
-	"lastroom/analysis/form"
-
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"lastroom/analysis/body/human"
+	"lastroom/analysis/form"
 )
 
 // A devCase is a form of ../shared/ansur2/sheets-dev with its known fault. The
 // labels are read by tests only.
 type devCase struct {
-	form        Form
+	form        form.Form
 	fault       string
 	side, field string
 }
@@ -32,7 +33,7 @@ func readDev(t testing.TB) []devCase {
 	var out []devCase
 	for _, l := range labels[1:] {
 		at[l[0]] = len(out)
-		out = append(out, devCase{form: Form{ID: l[0], Sex: sex["O"+l[0]]}, fault: l[1], side: l[2], field: l[3]})
+		out = append(out, devCase{form: form.Form{ID: l[0], Sex: sex["O"+l[0]]}, fault: l[1], side: l[2], field: l[3]})
 	}
 	for _, r := range rows[1:] {
 		side, _ := form.ParseSide(r[1])
@@ -45,7 +46,7 @@ func readDev(t testing.TB) []devCase {
 	return out
 }
 
-func batchOf(forms []Form) *Batch {
+func batchOf(forms []form.Form) *Batch {
 	b := new(Batch)
 	for _, f := range forms {
 		for _, n := range f.Numbers {
@@ -72,7 +73,7 @@ var goals = map[string]float64{
 func TestDevelopmentCases(t *testing.T) {
 	cases := readDev(t)
 	for _, known := range []bool{true, false} {
-		var forms []Form
+		var forms []form.Form
 		for _, c := range cases {
 			if !known {
 				c.form.Sex = form.SexUnknown
@@ -107,12 +108,12 @@ func TestDevelopmentCases(t *testing.T) {
 
 // simulated makes good forms from the survey's rows with the benchmark's
 // measurement model.
-func simulated(r *rand.Rand, rows [][features]float64, n int, sex form.Sex, me Measuring) (out []Form) {
+func simulated(r *rand.Rand, rows [][human.FeatureCount]float64, n int, sex form.Sex, me human.Measuring) (out []form.Form) {
 	for k := range n {
-		y := me.measure(r, me.sides(r, rows[k%len(rows)]), 1)
-		f := Form{Sex: sex}
+		y := me.Measure(r, me.Sides(r, rows[k%len(rows)]), 1)
+		f := form.Form{Sex: sex}
 		for i, mm := range y {
-			f.Numbers = append(f.Numbers, form.Number{Place: form.Place{Side: form.Side(i / features), Point: featurePoint[i%features]}, ValueMM: mm})
+			f.Numbers = append(f.Numbers, form.Number{Place: form.Place{Side: form.Side(i / human.FeatureCount), Point: human.FeaturePoint[i%human.FeatureCount]}, ValueMM: mm})
 		}
 		out = append(out, f)
 	}
@@ -128,7 +129,7 @@ func TestFalseAlarms(t *testing.T) {
 		for _, given := range []form.Sex{sex, form.SexUnknown} {
 			rows := all[sex].mm
 			n := len(rows) * (21_000/len(rows) + 1)
-			forms := simulated(rand.New(rand.NewPCG(7, uint64(sex))), rows, n, given, published(form.Home))
+			forms := simulated(rand.New(rand.NewPCG(7, uint64(sex))), rows, n, given, human.Published(form.Home))
 			alarms, rare, wide := 0, 0, 0
 			for _, e := range m.NewAuditor(0.01).Audit(batchOf(forms), nil) {
 				if e.Score >= 2 {
@@ -173,14 +174,14 @@ func TestNamesTheNumber(t *testing.T) {
 	}
 	m := NewModel(form.Scheme{})
 	for _, k := range kinds {
-		forms := simulated(r, all[form.Male].mm, k.forms, form.Male, published(form.Home))
+		forms := simulated(r, all[form.Male].mm, k.forms, form.Male, human.Published(form.Home))
 		flagged, right := 0.0, 0.0
 		for i := range forms {
-			at := fBall + r.IntN(features-fBall)
+			at := human.AtBall + r.IntN(human.FeatureCount-human.AtBall)
 			if k.name == "ball 5 % short" {
-				at = fBall
+				at = human.AtBall
 			}
-			n := &forms[i].Numbers[at+features*r.IntN(2)]
+			n := &forms[i].Numbers[at+human.FeatureCount*r.IntN(2)]
 			k.spoil(n)
 			n.ValueMM = math.Round(n.ValueMM)
 			c := m.Check(forms[i], nil, 0.01)
@@ -198,7 +199,7 @@ func TestNamesTheNumber(t *testing.T) {
 }
 
 func BenchmarkAudit(b *testing.B) {
-	var forms []Form
+	var forms []form.Form
 	for _, c := range readDev(b) {
 		if c.fault == "none" {
 			forms = append(forms, c.form)

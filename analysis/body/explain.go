@@ -111,9 +111,9 @@ func (e *explainer) atItsHeight(h *hypothesis, set []int, i int) float64 {
 	if len(set) == 1 {
 		return e.check.Readings[e.in.from[i]].Expected
 	}
-	want := e.lay.coords[i].height - h.size
+	want := e.lay.coords[i].Height - h.size
 	for _, j := range set {
-		if c := e.lay.coords[j]; c.side == e.lay.coords[i].side && math.Abs(c.height-want) < 1 {
+		if c := e.lay.coords[j]; c.Side == e.lay.coords[i].Side && math.Abs(c.Height-want) < 1 {
 			return e.sc.y[j]
 		}
 	}
@@ -193,11 +193,11 @@ func (e *explainer) groupName(set []int) string {
 	var kinds [3]bool // tracing, foot girths, leg girths
 	for _, i := range set {
 		c := e.lay.coords[i]
-		sides[c.side] = true
+		sides[c.Side] = true
 		switch {
-		case c.point <= form.Breadth:
+		case c.Point <= form.Breadth:
 			kinds[0] = true
-		case c.point == form.Leg || c.point == form.Calf:
+		case c.Point == form.Leg || c.Point == form.Calf:
 			kinds[2] = true
 		default:
 			kinds[1] = true
@@ -217,4 +217,44 @@ func (e *explainer) groupName(set []int) string {
 		return what + " of the left side"
 	}
 	return what + " of the right side"
+}
+
+// A Doubt is one explanation of one number.
+type Doubt struct {
+	Index       int     // into Check.Readings
+	Explanation int     // into Check.Explanations
+	Posterior   float64 // share of that explanation
+	Suggested   float64 // what the number would have been, mm; NaN: not to be told
+	Gain        float64 // shares of all explanations that touch this number, each spread evenly over its numbers: what taking it again would settle
+}
+
+// Doubts lists the doubts of a check: the number whose re-measuring would gain
+// most first, under each number its explanations by share. Explanations under
+// least (a posterior share) are left out.
+func (c *Check) Doubts(least float64) (out []Doubt) {
+	gain := make([]float64, len(c.Readings))
+	for _, e := range c.Explanations {
+		for _, ch := range e.Changes {
+			gain[ch.Index] += e.Share / float64(len(e.Changes))
+		}
+	}
+	for k, e := range c.Explanations {
+		if e.Share < least {
+			continue
+		}
+		for _, ch := range e.Changes {
+			out = append(out, Doubt{ch.Index, k, e.Share, ch.MM, gain[ch.Index]})
+		}
+	}
+	sort.SliceStable(out, func(i, j int) bool {
+		a, b := out[i], out[j]
+		if a.Gain != b.Gain {
+			return a.Gain > b.Gain
+		}
+		if a.Index != b.Index {
+			return a.Index < b.Index
+		}
+		return a.Posterior > b.Posterior
+	})
+	return out
 }

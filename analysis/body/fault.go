@@ -3,6 +3,8 @@ package body
 import (
 	"math"
 	"slices"
+
+	"lastroom/analysis/body/human"
 )
 
 // A family is one kind of explanation; its names are stable.
@@ -105,7 +107,7 @@ const (
 //	unlike: the number is off by a lognormal error of SD unlikeSD and no
 //	        preferred size; its ln likelihood ratio is v²·quad - more
 //	shift:  tri is the triangle of the set
-func (h hypotheses) withQuads(gs []*gauss) hypotheses {
+func (h hypotheses) withQuads(gs []*human.Gauss) hypotheses {
 	h.list = slices.Clone(h.list)
 	for left := h.list; len(left) > 0; {
 		run := left[:runLength(left)]
@@ -131,36 +133,36 @@ func runLength(list []hypothesis) (n int) {
 	return n
 }
 
-func (h *hypothesis) withQuad(g *gauss, model int) {
+func (h *hypothesis) withQuad(g *human.Gauss, model int) {
 	switch h.action {
 	case scale:
 		sum := 0.0
 		for a, i := range h.set {
 			for _, j := range h.set[:a] {
-				sum += g.prec[i*g.n+j]
+				sum += g.Prec[i*g.N+j]
 			}
-			sum += g.prec[i*g.n+i] / 2
+			sum += g.Prec[i*g.N+i] / 2
 		}
 		h.quad[model] = h.size * h.size * sum
 	case unlike:
 		i := h.set[0]
-		p := g.prec[i*g.n+i]
+		p := g.Prec[i*g.N+i]
 		k := unlikeSD * unlikeSD * p
 		h.quad[model] = k / (1 + k) / p / 2
 		h.more[model] = math.Log1p(k) / 2
 	case shift:
-		h.tri[model] = g.triangle(h.set)
+		h.tri[model] = triangle(g, h.set)
 	}
 }
 
 // triangle is the lower triangle of the precisions of a set, row by row, the
 // diagonal halved.
-func (g *gauss) triangle(set []int) (out []float64) {
+func triangle(g *human.Gauss, set []int) (out []float64) {
 	for a, i := range set {
 		for _, j := range set[:a] {
-			out = append(out, g.prec[i*g.n+j])
+			out = append(out, g.Prec[i*g.N+j])
 		}
-		out = append(out, g.prec[i*g.n+i]/2)
+		out = append(out, g.Prec[i*g.N+i]/2)
 	}
 	return out
 }

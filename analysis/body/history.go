@@ -4,14 +4,13 @@ import (
 	"math"
 	"sort"
 
+	"lastroom/analysis/body/human"
 	"lastroom/analysis/form"
-
-	"gonum.org/v1/gonum/mat"
 )
 
 // An Earlier is an earlier form of the same customer.
 type Earlier struct {
-	Form  Form
+	Form  form.Form
 	Years float64 // before the form that is judged; negative is taken as 0
 }
 
@@ -21,13 +20,13 @@ const maxEarlier = 2
 // tightened is the joint model of the first n coordinates of a layout given
 // the earlier forms: the same body and the same sides, wandering with time,
 // measured anew. Nil where there is nothing earlier to go by.
-func (m *Model) tightened(lay *layout, n int, channel form.Channel, past []Earlier) (gs []*gauss) {
+func (m *Model) tightened(lay *layout, n int, channel form.Channel, past []Earlier) (gs []*human.Gauss) {
 	past = newest(past)
 	for _, sex := range lay.sexes {
-		w := newWorld(sex, m.measuring[channel], lay.step)
-		var terms []term
+		w := human.NewWorld(sex, m.measuring[channel], lay.step)
+		var terms []human.Term
 		for _, c := range lay.coords[:n] {
-			terms = append(terms, w.term(c))
+			terms = append(terms, w.Term(c))
 		}
 		var l []float64
 		for k, p := range past {
@@ -36,8 +35,8 @@ func (m *Model) tightened(lay *layout, n int, channel form.Channel, past []Earli
 				in.add(m.scheme, &p.Form.Numbers[i], i)
 			}
 			for i, code := range in.codes {
-				t := w.term(coordOf(code))
-				t.form, t.years = k+1, math.Max(0, p.Years)
+				t := w.Term(human.CoordOf(code))
+				t.Form, t.Years = k+1, math.Max(0, p.Years)
 				terms = append(terms, t)
 				l = append(l, math.Log(in.mm[i]))
 			}
@@ -45,7 +44,7 @@ func (m *Model) tightened(lay *layout, n int, channel form.Channel, past []Earli
 		if len(l) == 0 {
 			return nil
 		}
-		g := given(w, terms, l)
+		g := human.Given(w, terms, l)
 		if g == nil {
 			return nil
 		}
@@ -57,7 +56,7 @@ func (m *Model) tightened(lay *layout, n int, channel form.Channel, past []Earli
 // historyScore is the alarm score given the earlier forms. The tail of the
 // core score among good forms is taken to be the one without history; a test
 // holds that to good repeated forms.
-func (a *Auditor) historyScore(lay *layout, full []*gauss, hyps *hypotheses, channel form.Channel, past []Earlier, ex [2]int) float64 {
+func (a *Auditor) historyScore(lay *layout, full []*human.Gauss, hyps *hypotheses, channel form.Channel, past []Earlier, ex [2]int) float64 {
 	score := max(a.beyondScore(lay, lay.full, ex), 0)
 	if lay.beyond > 0 {
 		_, lr := lay.equalSides(a.sc.y, len(lay.coords))
@@ -80,46 +79,4 @@ func newest(past []Earlier) []Earlier {
 	past = append([]Earlier(nil), past...)
 	sort.SliceStable(past, func(i, j int) bool { return past[i].Years < past[j].Years })
 	return past[:min(len(past), maxEarlier)]
-}
-
-// given is the joint model of the first terms given that the last ones have
-// logarithms l: its precision is that block of the whole precision matrix.
-func given(w *world, terms []term, l []float64) *gauss {
-	all, err := newGauss(w, terms)
-	if err != nil {
-		return nil
-	}
-	n := all.n - len(l)
-	g := &gauss{n: n, typic: all.typic[:n], sd: make([]float64, n)}
-	block := mat.NewSymDense(n, nil)
-	push := mat.NewVecDense(n, nil) // -P_ce (l - mean_e)
-	for i := range n {
-		for j := range n {
-			p := all.prec[i*all.n+j]
-			g.prec = append(g.prec, p)
-			if j >= i {
-				block.SetSym(i, j, p)
-			}
-		}
-		s := 0.0
-		for k, x := range l {
-			s -= all.prec[i*all.n+n+k] * (x - all.mean[n+k])
-		}
-		push.SetVec(i, s)
-	}
-	var ch mat.Cholesky
-	if !ch.Factorize(block) {
-		return nil
-	}
-	var move mat.VecDense
-	cov := mat.NewSymDense(n, nil)
-	if ch.SolveVecTo(&move, push) != nil || ch.InverseTo(cov) != nil {
-		return nil
-	}
-	for i := range n {
-		g.mean = append(g.mean, all.mean[i]+move.AtVec(i))
-		g.sd[i] = math.Sqrt(cov.At(i, i))
-	}
-	g.logC = -float64(n)/2*math.Log(2*math.Pi) + ch.LogDet()/2
-	return g
 }

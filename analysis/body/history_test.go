@@ -5,29 +5,30 @@ import (
 	"math/rand/v2"
 	"testing"
 
-	"lastroom/analysis/form"
-
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"lastroom/analysis/body/human"
+	"lastroom/analysis/form"
 )
 
-func formOf(y [core]float64, sex form.Sex) Form {
-	f := Form{Sex: sex}
+func formOf(y [human.CoreCount]float64, sex form.Sex) form.Form {
+	f := form.Form{Sex: sex}
 	for i, mm := range y {
-		f.Numbers = append(f.Numbers, form.Number{Place: form.Place{Side: form.Side(i / features), Point: featurePoint[i%features]}, ValueMM: mm})
+		f.Numbers = append(f.Numbers, form.Number{Place: form.Place{Side: form.Side(i / human.FeatureCount), Point: human.FeaturePoint[i%human.FeatureCount]}, ValueMM: mm})
 	}
 	return f
 }
 
 // wandered is a body some years later, by the drifts of the model.
-func wandered(r *rand.Rand, b [core]float64, years float64) [core]float64 {
+func wandered(r *rand.Rand, b [human.CoreCount]float64, years float64) [human.CoreCount]float64 {
 	all := [2]float64{r.NormFloat64(), r.NormFloat64()}
 	both := r.NormFloat64()
-	for f := range features {
+	for f := range human.FeatureCount {
 		own := r.NormFloat64()
 		for s := range 2 {
 			z := math.Sqrt(0.45)*(both+own) + math.Sqrt(0.05)*(all[s]+r.NormFloat64())
-			b[s*features+f] += drifts[f] * math.Sqrt(years) * z
+			b[s*human.FeatureCount+f] += human.Drifts[f] * math.Sqrt(years) * z
 		}
 	}
 	return b
@@ -38,23 +39,23 @@ func wandered(r *rand.Rand, b [core]float64, years float64) [core]float64 {
 // alone shows in half the cases, is mostly seen.
 func TestHistoryTightens(t *testing.T) {
 	m := NewModel(form.Scheme{})
-	me := published(form.Home)
+	me := human.Published(form.Home)
 	r := rand.New(rand.NewPCG(4, 4))
-	w := newWorld(form.Male, me, 1)
-	d, err := newDrawer(w)
+	w := human.NewWorld(form.Male, me, 1)
+	d, err := human.NewDrawer(w)
 	require.NoError(t, err)
 	const n = 1500
 	alarms, shown, alone := 0, 0, 0
 	for range n {
-		b := me.sides(r, d.person(r))
-		past := []Earlier{{Form: formOf(me.measure(r, b, 1), form.Male), Years: 2}}
+		b := me.Sides(r, d.Person(r))
+		past := []Earlier{{Form: formOf(me.Measure(r, b, 1), form.Male), Years: 2}}
 		b = wandered(r, b, 2)
-		y := me.measure(r, b, 1)
+		y := me.Measure(r, b, 1)
 		if m.Check(formOf(y, form.Male), past, 0.01).Alarm {
 			alarms++
 		}
 		for i := range y {
-			if girth(i % features) {
+			if human.IsGirth(i % human.FeatureCount) {
 				y[i] += 20
 			}
 		}
@@ -74,7 +75,7 @@ func TestHistoryTightens(t *testing.T) {
 // TestHistoryNarrowsTheExpectation, and less so the longer ago.
 func TestHistoryNarrowsTheExpectation(t *testing.T) {
 	m := NewModel(form.Scheme{})
-	f := drawn(t, 1, Drawing{Sex: form.Female, Heights: sevenUp, Step: 1}, 12)[0]
+	f := drawn(t, 1, human.Drawing{Sex: form.Female, Heights: sevenUp, Step: 1}, 12)[0]
 	width := func(past []Earlier) (w float64) {
 		for _, x := range m.Check(f, past, 0).Readings {
 			if x.Point == form.Calf || x.Point == form.Leg {

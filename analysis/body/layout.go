@@ -5,20 +5,21 @@ import (
 	"slices"
 	"sort"
 
+	"lastroom/analysis/body/human"
 	"lastroom/analysis/form"
 )
 
 // A layout is everything that forms with the same set of numbers, sex, channel
 // and reading step have in common.
 type layout struct {
-	coords []coord
+	coords []human.Coord
 	girths []bool // which of them a tape took
 	nCore  int    // the first nCore coordinates are core numbers
 	sexes  []form.Sex
 	step   float64
-	terms  [][]term // one list a sex, while the layout is built
+	terms  [][]human.Term // one list a sex, while the layout is built
 
-	core, full         []*gauss // one a sex; the same when all numbers are core
+	core, full         []*human.Gauss // one a sex; the same when all numbers are core
 	coreHyps, fullHyps hypotheses
 	ranges             [][]rangeOf // one list a sex
 	families           uint64      // bit set of the families among the full hypotheses
@@ -28,25 +29,6 @@ type layout struct {
 	tail               tail // of the core score among good forms
 	spread             tail // of the range statistic
 }
-
-// Codes order the numbers of a form: core numbers first, then by point,
-// clothing, side and height.
-func (c coord) code() uint32 {
-	if c.core >= 0 {
-		return uint32(c.core)
-	}
-	return 1<<28 | uint32(c.point)<<24 | uint32(c.clothing)<<23 | uint32(c.side)<<22 | uint32(math.Round(c.height*10))
-}
-
-func coordOf(code uint32) coord {
-	if code < core {
-		return coord{core: int(code), side: form.Side(code / features), point: featurePoint[code%features]}
-	}
-	return coord{core: -1, point: form.Point(code >> 24 & 15), clothing: form.Clothing(code >> 23 & 1), side: form.Side(code >> 22 & 1),
-		height: float64(code&(1<<22-1)) / 10}
-}
-
-var featurePoint = [features]form.Point{form.Length, form.Breadth, form.Ball, form.Heel, form.Ankle, form.Calf}
 
 // layoutKey is the codes in order, with what else sets a layout apart.
 type layoutSpec struct {
@@ -67,11 +49,11 @@ func (s layoutSpec) key(buf []byte) []byte {
 // gaussLayout builds the joint models of a specification, no hypotheses yet;
 // false where the numbers can't be judged together.
 func (m *Model) gaussLayout(s layoutSpec) (*layout, bool) {
-	lay := &layout{step: steps[s.step], sexes: sexesOf(s.sex)}
+	lay := &layout{step: steps[s.step], sexes: human.SexesOf(s.sex)}
 	for _, c := range s.codes {
-		lay.coords = append(lay.coords, coordOf(c))
-		lay.girths = append(lay.girths, isGirth(coordOf(c)))
-		if c < core {
+		lay.coords = append(lay.coords, human.CoordOf(c))
+		lay.girths = append(lay.girths, human.CoordOf(c).Girth())
+		if c < human.CoreCount {
 			lay.nCore++
 		}
 	}
@@ -103,15 +85,15 @@ func (m *Model) newLayout(s layoutSpec) (*layout, bool) {
 	return lay, true
 }
 
-func (lay *layout) addSex(w *world) bool {
-	terms := w.terms(lay.coords)
-	full, err := newGauss(w, terms)
+func (lay *layout) addSex(w *human.World) bool {
+	terms := w.Terms(lay.coords)
+	full, err := human.NewGauss(w, terms)
 	if err != nil {
 		return false
 	}
 	only := full
 	if lay.nCore > 0 && lay.nCore < len(terms) {
-		if only, err = newGauss(w, terms[:lay.nCore]); err != nil {
+		if only, err = human.NewGauss(w, terms[:lay.nCore]); err != nil {
 			return false
 		}
 	}
@@ -123,19 +105,19 @@ func (lay *layout) addSex(w *world) bool {
 
 // pair finds what stands on both sides, with the SD, mm, of left minus right
 // before rounding.
-func (lay *layout) pair(w *world) {
+func (lay *layout) pair(w *human.World) {
 	unrounded := *w
-	unrounded.step = 0
-	unrounded.core = coreMoments(w.fig, &w.m, 0)
+	unrounded.Step = 0
+	unrounded.Core = human.CoreMoments(w.Figures, &w.Measuring, 0)
 	for i, c := range lay.coords {
 		j := mirror(lay.coords, c)
-		if c.side != form.Left || j < 0 {
+		if c.Side != form.Left || j < 0 {
 			continue
 		}
-		a, b := unrounded.term(c), unrounded.term(lay.coords[j])
-		v := w.m.Inflate * (unrounded.cov(&a, &a) + unrounded.cov(&b, &b) - 2*unrounded.cov(&a, &b))
+		a, b := unrounded.Term(c), unrounded.Term(lay.coords[j])
+		v := w.Measuring.Inflate * (unrounded.Cov(&a, &a) + unrounded.Cov(&b, &b) - 2*unrounded.Cov(&a, &b))
 		lay.pairs = append(lay.pairs, [2]int{i, j})
-		lay.pairSD = append(lay.pairSD, math.Sqrt(v)*a.mm)
+		lay.pairSD = append(lay.pairSD, math.Sqrt(v)*a.MM)
 	}
 }
 
@@ -150,8 +132,8 @@ const (
 func (m *Model) heightHyps(s layoutSpec, lay *layout) (out []weighted) {
 	var rows [2][]int
 	for i, c := range lay.coords {
-		if c.point == form.Leg && c.clothing == form.Bare {
-			rows[c.side] = append(rows[c.side], i)
+		if c.Point == form.Leg && c.Clothing == form.Bare {
+			rows[c.Side] = append(rows[c.Side], i)
 		}
 	}
 	step := heightStep(lay.coords, rows)
@@ -182,19 +164,19 @@ func (m *Model) elsewhere(s layoutSpec, lay *layout, out []weighted, set []int, 
 	h := hypothesis{family: heightLine, action: elsewhere, set: set, size: up}
 	coords := slices.Clone(lay.coords)
 	for _, i := range set {
-		coords[i].height += up
-		if coords[i].height < minHeight {
+		coords[i].Height += up
+		if coords[i].Height < minHeight {
 			return out
 		}
 	}
 	for k, sex := range lay.sexes {
 		w := m.world(sex, s.channel, s.step)
 		if len(set) == 1 {
-			t := w.term(coords[set[0]])
-			h.alt = append(h.alt, lay.full[k].moved(w, lay.terms[k], set[0], &t))
+			t := w.Term(coords[set[0]])
+			h.alt = append(h.alt, moved(lay.full[k], w, lay.terms[k], set[0], &t))
 			continue
 		}
-		g, err := newGauss(w, w.terms(coords))
+		g, err := human.NewGauss(w, w.Terms(coords))
 		if err != nil {
 			return out
 		}
@@ -204,11 +186,11 @@ func (m *Model) elsewhere(s layoutSpec, lay *layout, out []weighted, set []int, 
 }
 
 // heightStep is the middle distance between neighbouring leg heights, or 0.
-func heightStep(coords []coord, rows [2][]int) float64 {
+func heightStep(coords []human.Coord, rows [2][]int) float64 {
 	var d []float64
 	for _, side := range rows {
 		for k := 1; k < len(side); k++ {
-			d = append(d, coords[side[k]].height-coords[side[k-1]].height)
+			d = append(d, coords[side[k]].Height-coords[side[k-1]].Height)
 		}
 	}
 	if len(d) == 0 {

@@ -6,10 +6,11 @@ import (
 	"math/rand/v2"
 	"testing"
 
-	"lastroom/analysis/form"
-
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"lastroom/analysis/body/human"
+	"lastroom/analysis/form"
 )
 
 // TestProfileOfTheMeanLeg: the derived S-curve of the fact sheet (doc.go, leg
@@ -25,7 +26,7 @@ func TestProfileOfTheMeanLeg(t *testing.T) {
 	} {
 		for i, want := range x.want {
 			h := (7 + 2*float64(i)) * mmPerInch
-			assert.InEpsilon(t, want, profile(h, x.ankle, x.calf, x.ankleH, x.peakH), 0.03, "sex %d at %.0f mm", x.sex, h)
+			assert.InEpsilon(t, want, human.Profile(h, x.ankle, x.calf, x.ankleH, x.peakH), 0.03, "sex %d at %.0f mm", x.sex, h)
 		}
 	}
 }
@@ -33,18 +34,20 @@ func TestProfileOfTheMeanLeg(t *testing.T) {
 // oddLegs are smooth legs of odd but human shape, as functions of height given
 // ankle and calf girth. Invented for this test.
 var oddLegs = map[string]func(h, ankle, calf float64) float64{
-	"low calf":       func(h, a, c float64) float64 { return profile(h, a, c, 110, 270) },
-	"high calf":      func(h, a, c float64) float64 { return profile(h, a, c, 110, 400) },
-	"straight":       func(h, a, c float64) float64 { return a + (c-a)*math.Min(1, (h-100)/240) },
-	"late":           func(h, a, c float64) float64 { return a + (c-a)*math.Pow(math.Min(1, (h-100)/240), 1.6) },
-	"early":          func(h, a, c float64) float64 { return a + (c-a)*math.Pow(math.Min(1, (h-100)/240), 0.65) },
-	"no fall":        func(h, a, c float64) float64 { return math.Max(profile(h, a, c, 110, 330), c*btof(h > 330)) },
-	"steep fall":     func(h, a, c float64) float64 { return profile(h, a, c, 110, 330) * (1 - 0.0009*math.Max(0, h-330)) },
-	"thick ankle":    func(h, a, c float64) float64 { return profile(h, a*1.12, c, 110, 330) },
-	"slender":        func(h, a, c float64) float64 { return profile(h, a*0.98, c*0.86, 110, 330) },
-	"stout":          func(h, a, c float64) float64 { return profile(h, a*1.03, c*1.15, 110, 330) },
-	"nearly a tube":  func(h, a, c float64) float64 { return profile(h, a*1.1, c*0.92, 110, 340) },
-	"one way larger": func(h, a, c float64) float64 { return profile(h, a, c*1.04, 110, 345) },
+	"low calf":  func(h, a, c float64) float64 { return human.Profile(h, a, c, 110, 270) },
+	"high calf": func(h, a, c float64) float64 { return human.Profile(h, a, c, 110, 400) },
+	"straight":  func(h, a, c float64) float64 { return a + (c-a)*math.Min(1, (h-100)/240) },
+	"late":      func(h, a, c float64) float64 { return a + (c-a)*math.Pow(math.Min(1, (h-100)/240), 1.6) },
+	"early":     func(h, a, c float64) float64 { return a + (c-a)*math.Pow(math.Min(1, (h-100)/240), 0.65) },
+	"no fall":   func(h, a, c float64) float64 { return math.Max(human.Profile(h, a, c, 110, 330), c*btof(h > 330)) },
+	"steep fall": func(h, a, c float64) float64 {
+		return human.Profile(h, a, c, 110, 330) * (1 - 0.0009*math.Max(0, h-330))
+	},
+	"thick ankle":    func(h, a, c float64) float64 { return human.Profile(h, a*1.12, c, 110, 330) },
+	"slender":        func(h, a, c float64) float64 { return human.Profile(h, a*0.98, c*0.86, 110, 330) },
+	"stout":          func(h, a, c float64) float64 { return human.Profile(h, a*1.03, c*1.15, 110, 330) },
+	"nearly a tube":  func(h, a, c float64) float64 { return human.Profile(h, a*1.1, c*0.92, 110, 340) },
+	"one way larger": func(h, a, c float64) float64 { return human.Profile(h, a, c*1.04, 110, 345) },
 }
 
 func btof(b bool) float64 {
@@ -56,7 +59,7 @@ func btof(b bool) float64 {
 
 // crooked is no smooth leg: every other row is off by an inch and a half.
 func crooked(h, a, c float64) float64 {
-	g := profile(h, a, c, 110, 330)
+	g := human.Profile(h, a, c, 110, 330)
 	if int(h/mmPerInch)%4 == 1 {
 		return g - 38
 	}
@@ -71,7 +74,7 @@ func TestOddLegsDoNotCryWolf(t *testing.T) {
 	legs := maps.Clone(oddLegs)
 	legs["crooked"] = crooked
 	for name, shape := range legs {
-		forms := drawn(t, 1000, Drawing{Heights: sevenUp, Step: 1, Calf: true}, 77)
+		forms := drawn(t, 1000, human.Drawing{Heights: sevenUp, Step: 1, Calf: true}, 77)
 		for i := range forms {
 			forms[i].Numbers = shapeLegs(r, forms[i], shape)
 		}
@@ -92,7 +95,7 @@ func TestOddLegsDoNotCryWolf(t *testing.T) {
 
 // shapeLegs gives a drawn form legs of the shape, read with honest errors; the
 // largest calf girth is taken off the form, since the shape sets it.
-func shapeLegs(r *rand.Rand, f Form, shape func(h, ankle, calf float64) float64) (out []form.Number) {
+func shapeLegs(r *rand.Rand, f form.Form, shape func(h, ankle, calf float64) float64) (out []form.Number) {
 	var ankle, calf [2]float64
 	for _, n := range f.Numbers {
 		switch n.Point {
@@ -116,7 +119,7 @@ func shapeLegs(r *rand.Rand, f Form, shape func(h, ankle, calf float64) float64)
 // TestLegFalseAlarms: good forms with leg girths, bare and tucked.
 func TestLegFalseAlarms(t *testing.T) {
 	a := NewModel(form.Scheme{}).NewAuditor(0.01)
-	for _, d := range []Drawing{{Heights: sevenUp, Step: 1}, {Heights: sevenUp, Tucked: true, Unit: form.Inch, Step: 3.175}} {
+	for _, d := range []human.Drawing{{Heights: sevenUp, Step: 1}, {Heights: sevenUp, Tucked: true, Unit: form.Inch, Step: 3.175}} {
 		n := 0
 		forms := drawn(t, 8000, d, 5)
 		for _, e := range a.Audit(batchOf(forms), nil) {
@@ -130,7 +133,7 @@ func TestLegFalseAlarms(t *testing.T) {
 }
 
 // legsOf lists the leg girths of a side.
-func legsOf(f *Form, s form.Side, c form.Clothing) (out []*form.Number) {
+func legsOf(f *form.Form, s form.Side, c form.Clothing) (out []*form.Number) {
 	for i := range f.Numbers {
 		if n := &f.Numbers[i]; n.Point == form.Leg && n.Side == s && n.Clothing == c {
 			out = append(out, n)
@@ -144,26 +147,26 @@ func legsOf(f *Form, s form.Side, c form.Clothing) (out []*form.Number) {
 type legFault struct {
 	name, id       string
 	atLeast, named float64
-	spoil          func(r *rand.Rand, f *Form)
+	spoil          func(r *rand.Rand, f *form.Form)
 }
 
 var legFaults = []legFault{
-	{"two inches on one row", "", 0.85, 0, func(r *rand.Rand, f *Form) { legsOf(f, form.Left, form.Bare)[r.IntN(5)].ValueMM += 50.8 }},
-	{"one side a step too high", "height-line", 0.85, 0.7, func(_ *rand.Rand, f *Form) {
+	{"two inches on one row", "", 0.85, 0, func(r *rand.Rand, f *form.Form) { legsOf(f, form.Left, form.Bare)[r.IntN(5)].ValueMM += 50.8 }},
+	{"one side a step too high", "height-line", 0.85, 0.7, func(_ *rand.Rand, f *form.Form) {
 		l := legsOf(f, form.Left, form.Bare)
 		for i := range 4 {
 			l[i].ValueMM = l[i+1].ValueMM
 		}
 		l[4].ValueMM *= 0.97
 	}},
-	{"all girths of a side an inch large", "tape-start", 0.99, 0.95, func(_ *rand.Rand, f *Form) {
+	{"all girths of a side an inch large", "tape-start", 0.99, 0.95, func(_ *rand.Rand, f *form.Form) {
 		for i := range f.Numbers {
 			if n := &f.Numbers[i]; n.Point > form.Breadth && n.Side == form.Left {
 				n.ValueMM += 25.4
 			}
 		}
 	}},
-	{"tucked and bare exchanged", "tucked-exchanged", 0.5, 0.9, func(_ *rand.Rand, f *Form) {
+	{"tucked and bare exchanged", "tucked-exchanged", 0.5, 0.9, func(_ *rand.Rand, f *form.Form) {
 		for s := form.Left; s <= form.Right; s++ {
 			a, b := legsOf(f, s, form.Bare), legsOf(f, s, form.Tucked)
 			for i := range a {
@@ -171,7 +174,7 @@ var legFaults = []legFault{
 			}
 		}
 	}},
-	{"rows in inches, as centimetres", "unit", 1, 1, func(_ *rand.Rand, f *Form) {
+	{"rows in inches, as centimetres", "unit", 1, 1, func(_ *rand.Rand, f *form.Form) {
 		for s := form.Left; s <= form.Right; s++ {
 			for _, n := range legsOf(f, s, form.Bare) {
 				n.ValueMM = math.Round(n.ValueMM / 2.54)
@@ -186,7 +189,7 @@ func TestLegFaults(t *testing.T) {
 	r := rand.New(rand.NewPCG(21, 22))
 	m := NewModel(form.Scheme{})
 	for _, x := range legFaults {
-		forms := drawn(t, 150, Drawing{Heights: sevenUp, Tucked: x.id == "tucked-exchanged", Step: 1}, 31)
+		forms := drawn(t, 150, human.Drawing{Heights: sevenUp, Tucked: x.id == "tucked-exchanged", Step: 1}, 31)
 		alarms, named := 0.0, 0.0
 		for i := range forms {
 			x.spoil(r, &forms[i])
@@ -209,7 +212,7 @@ func TestLegFaults(t *testing.T) {
 // whatever the rest says.
 func TestSwelling(t *testing.T) {
 	m := NewModel(form.Scheme{})
-	f := drawn(t, 1, Drawing{Sex: form.Female, Heights: sevenUp, Step: 1}, 6)[0]
+	f := drawn(t, 1, human.Drawing{Sex: form.Female, Heights: sevenUp, Step: 1}, 6)[0]
 	require.Empty(t, m.Check(f, nil, 0).Cautions)
 	now := f
 	now.Numbers = append([]form.Number(nil), f.Numbers...)

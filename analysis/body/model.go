@@ -4,6 +4,7 @@ import (
 	"strings"
 	"sync"
 
+	"lastroom/analysis/body/human"
 	"lastroom/analysis/form"
 )
 
@@ -15,21 +16,21 @@ const maxLayouts = 128
 // shop's own calibration if there is one. It is safe for several goroutines.
 type Model struct {
 	scheme    form.Scheme
-	measuring [form.ChannelCount]Measuring
+	measuring [form.ChannelCount]human.Measuring
 	name      string
 	basis     []string // channels with the shop's own values, in words
 
 	mu      sync.RWMutex
 	layouts map[string]*layout // nil where numbers can't be judged together
 	drawn   map[string][2]tail // tails of core numbers that had to be simulated
-	worlds  [3][form.ChannelCount][len(steps)]*world
+	worlds  [3][form.ChannelCount][len(steps)]*human.World
 }
 
 // NewModel returns the model on published values alone.
 func NewModel(s form.Scheme) *Model {
 	m := &Model{scheme: s, name: "survey-2012/2", layouts: map[string]*layout{}, drawn: map[string][2]tail{}}
 	for c := range form.ChannelCount {
-		m.measuring[c] = published(c)
+		m.measuring[c] = human.Published(c)
 	}
 	return m
 }
@@ -74,12 +75,12 @@ func (m *Model) layout(s layoutSpec, key []byte) *layout {
 }
 
 // world finds or makes the joint model of one sex, channel and step.
-func (m *Model) world(sex form.Sex, channel form.Channel, step int) *world {
+func (m *Model) world(sex form.Sex, channel form.Channel, step int) *human.World {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	w := &m.worlds[sex][channel][step]
 	if *w == nil {
-		*w = newWorld(sex, m.measuring[channel], steps[step])
+		*w = human.NewWorld(sex, m.measuring[channel], steps[step])
 	}
 	return *w
 }

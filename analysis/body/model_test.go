@@ -5,24 +5,25 @@ import (
 	"sync"
 	"testing"
 
-	"lastroom/analysis/form"
-
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"lastroom/analysis/body/human"
+	"lastroom/analysis/form"
 )
 
 func codesOf(mask int, sides ...form.Side) (out []uint32) {
 	for _, s := range sides {
-		for f := range features {
+		for f := range human.FeatureCount {
 			if mask&(1<<f) != 0 {
-				out = append(out, uint32(int(s)*features+f))
+				out = append(out, uint32(int(s)*human.FeatureCount+f))
 			}
 		}
 	}
 	return out
 }
 
-const allSix = 1<<features - 1
+const allSix = 1<<human.FeatureCount - 1
 
 // TestConditionalSDs: spread of one number given the others, mm. Source: the
 // survey benchmark, section 5.5 (an independent computation on the same people
@@ -33,25 +34,25 @@ func TestConditionalSDs(t *testing.T) {
 	m := NewModel(form.Scheme{})
 	for _, x := range []struct {
 		sides []form.Side
-		want  [features]float64
+		want  [human.FeatureCount]float64
 		tol   float64
 	}{
-		{[]form.Side{form.Right}, [features]float64{8.5, 3.7, 8, 9, 9.5, 18.5}, 0.7},
-		{[]form.Side{form.Left, form.Right}, [features]float64{3.6, 2.4, 4.7, 5.5, 4.6, 5.4}, 0.25},
+		{[]form.Side{form.Right}, [human.FeatureCount]float64{8.5, 3.7, 8, 9, 9.5, 18.5}, 0.7},
+		{[]form.Side{form.Left, form.Right}, [human.FeatureCount]float64{3.6, 2.4, 4.7, 5.5, 4.6, 5.4}, 0.25},
 	} {
-		var got [features]float64
+		var got [human.FeatureCount]float64
 		for _, sex := range []form.Sex{form.Female, form.Male} {
 			lay, ok := m.gaussLayout(layoutSpec{codes: codesOf(allSix, x.sides...), sex: sex})
 			require.True(t, ok)
 			g := lay.core[0]
 			n := len(lay.coords)
-			for f := range features {
-				i := n - features + f
-				got[f] += g.typic[i] / math.Sqrt(g.prec[i*n+i]) / 2
+			for f := range human.FeatureCount {
+				i := n - human.FeatureCount + f
+				got[f] += g.Typic[i] / math.Sqrt(g.Prec[i*n+i]) / 2
 			}
 		}
-		for f := range features {
-			assert.InDelta(t, x.want[f], got[f], x.tol, "%v, sides %d", featurePoint[f], len(x.sides))
+		for f := range human.FeatureCount {
+			assert.InDelta(t, x.want[f], got[f], x.tol, "%v, sides %d", human.FeaturePoint[f], len(x.sides))
 		}
 	}
 }
@@ -80,22 +81,22 @@ func TestCopiedKnowsTheStep(t *testing.T) {
 		unit form.Unit
 		want Answer
 	}{{1, form.Millimetre, Yes}, {3.175, form.Inch, Yes}, {6.35, form.Inch, Unjudged}, {12.7, form.Inch, Unjudged}} {
-		f := Form{Sex: form.Male}
+		f := form.Form{Sex: form.Male}
 		for i, mm := range []float64{271 + 3, 102 + 3, 252 + 3, 343 + 3, 229 + 3, 391 + 3} {
 			for s := form.Left; s <= form.Right; s++ {
-				f.Numbers = append(f.Numbers, form.Number{Place: form.Place{Side: s, Point: featurePoint[i]}, ValueMM: rounded(mm, x.step), Unit: x.unit})
+				f.Numbers = append(f.Numbers, form.Number{Place: form.Place{Side: s, Point: human.FeaturePoint[i]}, ValueMM: human.Rounded(mm, x.step), Unit: x.unit})
 			}
 		}
-		assert.Equal(t, x.want, a.Audit(batchOf([]Form{f}), nil)[0].SidesCopied, "step %.2f", x.step)
+		assert.Equal(t, x.want, a.Audit(batchOf([]form.Form{f}), nil)[0].SidesCopied, "step %.2f", x.step)
 		f.Numbers[0].ValueMM += x.step
-		assert.Equal(t, No, a.Audit(batchOf([]Form{f}), nil)[0].SidesCopied, "step %.2f", x.step)
+		assert.Equal(t, No, a.Audit(batchOf([]form.Form{f}), nil)[0].SidesCopied, "step %.2f", x.step)
 	}
 }
 
 // TestMovedRow: one row under another height without a new inversion, against
 // the inversion.
 func TestMovedRow(t *testing.T) {
-	f := drawn(t, 1, Drawing{Sex: form.Male, Heights: sevenUp, Step: 1}, 9)[0]
+	f := drawn(t, 1, human.Drawing{Sex: form.Male, Heights: sevenUp, Step: 1}, 9)[0]
 	var in intake
 	for i := range f.Numbers {
 		in.add(form.Scheme{}, &f.Numbers[i], i)
@@ -106,48 +107,48 @@ func TestMovedRow(t *testing.T) {
 	require.True(t, ok)
 	g := lay.full[0]
 	var s scratch
-	s.grow(g.n, 0)
+	s.grow(g.N, 0)
 	for i, mm := range in.mm {
 		s.l[i] = math.Log(mm)
 	}
-	logP := g.weigh(s.l, s.v)
-	i := g.n - 3
-	moved := append([]coord(nil), lay.coords...)
-	moved[i].height += 25
-	other, err := newGauss(w, w.terms(moved))
+	logP := g.Weigh(s.l, s.v)
+	i := g.N - 3
+	shifted := append([]human.Coord(nil), lay.coords...)
+	shifted[i].Height += 25
+	other, err := human.NewGauss(w, w.Terms(shifted))
 	require.NoError(t, err)
-	tm := w.term(moved[i])
-	got := g.moved(w, lay.terms[0], i, &tm).ratio(g, &s, logP)
-	assert.InDelta(t, other.logDensity(s.l, s.r)-logP, got, 1e-6)
+	tm := w.Term(shifted[i])
+	got := moved(g, w, lay.terms[0], i, &tm).ratio(g, &s, logP)
+	assert.InDelta(t, other.LogDensity(s.l, s.r)-logP, got, 1e-6)
 }
 
 // TestHistoryIsConditioning: the joint model given earlier numbers, against
 // the difference of the joint and the earlier log densities.
 func TestHistoryIsConditioning(t *testing.T) {
-	w := newWorld(form.Female, published(form.Home), 1)
-	var terms, earlier []term
+	w := human.NewWorld(form.Female, human.Published(form.Home), 1)
+	var terms, earlier []human.Term
 	for _, code := range codesOf(allSix, form.Left, form.Right) {
-		terms = append(terms, w.term(coordOf(code)))
-		e := w.term(coordOf(code))
-		e.form, e.years = 1, 3
+		terms = append(terms, w.Term(human.CoordOf(code)))
+		e := w.Term(human.CoordOf(code))
+		e.Form, e.Years = 1, 3
 		earlier = append(earlier, e)
 	}
-	l, r := make([]float64, 2*core), make([]float64, 2*core)
+	l, r := make([]float64, 2*human.CoreCount), make([]float64, 2*human.CoreCount)
 	for i := range l {
-		l[i] = terms[i%core].mean + 0.01*math.Sin(float64(3*i))
+		l[i] = terms[i%human.CoreCount].Mean + 0.01*math.Sin(float64(3*i))
 	}
-	all, err := newGauss(w, append(append([]term(nil), terms...), earlier...))
+	all, err := human.NewGauss(w, append(append([]human.Term(nil), terms...), earlier...))
 	require.NoError(t, err)
-	past, err := newGauss(w, earlier)
+	past, err := human.NewGauss(w, earlier)
 	require.NoError(t, err)
-	g := given(w, append(append([]term(nil), terms...), earlier...), l[core:])
+	g := human.Given(w, append(append([]human.Term(nil), terms...), earlier...), l[human.CoreCount:])
 	require.NotNil(t, g)
-	assert.InDelta(t, all.logDensity(l, r)-past.logDensity(l[core:], r), g.logDensity(l[:core], r), 1e-6)
+	assert.InDelta(t, all.LogDensity(l, r)-past.LogDensity(l[human.CoreCount:], r), g.LogDensity(l[:human.CoreCount], r), 1e-6)
 }
 
 // TestAuditIsDeterministic: in pieces, in one go and on two goroutines.
 func TestAuditIsDeterministic(t *testing.T) {
-	forms := drawn(t, 300, Drawing{Heights: sevenUp[:3], Unit: form.Inch, Step: 3.175}, 4)
+	forms := drawn(t, 300, human.Drawing{Heights: sevenUp[:3], Unit: form.Inch, Step: 3.175}, 4)
 	for i := range forms {
 		if i%3 == 0 {
 			forms[i].Sex = form.SexUnknown
@@ -177,7 +178,7 @@ func TestAuditIsDeterministic(t *testing.T) {
 func TestStrangeInput(t *testing.T) {
 	nan, inf := math.NaN(), math.Inf(1)
 	m := NewModel(form.Scheme{HeelGirth: form.LongHeel, AnkleGirth: form.OverBones})
-	f := Form{Sex: 9, Channel: 7, Numbers: []form.Number{
+	f := form.Form{Sex: 9, Channel: 7, Numbers: []form.Number{
 		{Place: form.Place{Side: 5, Point: form.Ball}, ValueMM: 250}, {Place: form.Place{Point: 99}, ValueMM: 250}, {Place: form.Place{Clothing: 4, Point: form.Heel}, ValueMM: 3},
 		{Place: form.Place{Point: form.Ball}, ValueMM: nan}, {Place: form.Place{Point: form.Ball}, ValueMM: -1}, {Place: form.Place{Point: form.Ball}, ValueMM: inf}, {Place: form.Place{Point: form.Ball}, ValueMM: 1e-9}, {Place: form.Place{Point: form.Ball}, ValueMM: 1999},
 		{Place: form.Place{Point: form.Leg, HeightMM: form.Height(nan)}, ValueMM: 300}, {Place: form.Place{Point: form.Leg, HeightMM: 1e9}, ValueMM: 300}, {Place: form.Place{Point: form.Leg, HeightMM: 300}, ValueMM: 1},
@@ -193,9 +194,9 @@ func TestStrangeInput(t *testing.T) {
 			assert.False(t, math.IsNaN(r.Expected+r.Low+r.High+r.Tail), r.Name())
 		}
 	}
-	assert.Empty(t, m.LegBand(Form{}, sevenUp))
+	assert.Empty(t, m.LegBand(form.Form{}, sevenUp))
 	assert.Len(t, m.LegBand(f, append([]float64{nan, -3, 1e6}, sevenUp...)), len(sevenUp))
-	empty := m.Check(Form{}, nil, 0)
+	empty := m.Check(form.Form{}, nil, 0)
 	assert.True(t, math.IsNaN(empty.Score))
 	assert.Equal(t, nil, empty.ValueImplausible.Value())
 	assert.False(t, empty.Judged || empty.Alarm)
@@ -204,7 +205,7 @@ func TestStrangeInput(t *testing.T) {
 // TestSharesSumToOne: explanations and "nothing wrong" share out the whole.
 func TestSharesSumToOne(t *testing.T) {
 	m := NewModel(form.Scheme{})
-	for _, f := range drawn(t, 40, Drawing{Heights: sevenUp, Tucked: true, Step: 1}, 14) {
+	for _, f := range drawn(t, 40, human.Drawing{Heights: sevenUp, Tucked: true, Step: 1}, 14) {
 		f.Numbers[3].ValueMM += 25.4
 		c := m.Check(f, nil, 0)
 		sum := c.NothingOff

@@ -4,12 +4,14 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/floats"
+
+	"lastroom/analysis/body/human"
 )
 
 // ratios fills lr with the ln likelihood ratio of each hypothesis from the
 // first on under g. v is prec·(l - mean); copiedLR is that of copying (its own
 // way, by reading step) and model says which of the alternatives apply.
-func (s *scratch) ratios(hyps *hypotheses, first int, g *gauss, model int, exchangeable [2]int, copiedLR, logP float64, lr []float64) {
+func (s *scratch) ratios(hyps *hypotheses, first int, g *human.Gauss, model int, exchangeable [2]int, copiedLR, logP float64, lr []float64) {
 	for k := first; k < len(hyps.list); k++ {
 		h := &hyps.list[k]
 		switch h.action {
@@ -27,7 +29,7 @@ func (s *scratch) ratios(hyps *hypotheses, first int, g *gauss, model int, excha
 			}
 			lr[k] = -h.size*sum - h.quad[model]
 		case swap:
-			lr[k] = g.swapped(h.set, s.l, s.v)
+			lr[k] = swapped(g, h.set, s.l, s.v)
 		case lastDigits, firstDigits:
 			lr[k] = s.digitRatio(g, h, exchangeable)
 		case unlike:
@@ -41,7 +43,7 @@ func (s *scratch) ratios(hyps *hypotheses, first int, g *gauss, model int, excha
 	}
 }
 
-func (s *scratch) digitRatio(g *gauss, h *hypothesis, exchangeable [2]int) float64 {
+func (s *scratch) digitRatio(g *human.Gauss, h *hypothesis, exchangeable [2]int) float64 {
 	which := int(h.action - lastDigits)
 	i := h.set[0]
 	y := s.as[i].digit[which]
@@ -49,7 +51,7 @@ func (s *scratch) digitRatio(g *gauss, h *hypothesis, exchangeable [2]int) float
 		return never
 	}
 	d := math.Log(y) - s.l[i]
-	return -d*s.v[i] - d*d*g.prec[i*g.n+i]/2 - d - math.Log(float64(exchangeable[which]))
+	return -d*s.v[i] - d*d*g.Prec[i*g.N+i]/2 - d - math.Log(float64(exchangeable[which]))
 }
 
 // shiftedOne is the ln likelihood ratio of one number whose logarithm moves by
@@ -120,11 +122,11 @@ func (s *scratch) shiftedAbreast(set []int, p []float64, sizes [abreast]int) (lr
 	return lr
 }
 
-func (g *gauss) swapped(set []int, l, v []float64) float64 {
+func swapped(g *human.Gauss, set []int, l, v []float64) float64 {
 	q := 0.0
 	for a, i := range set {
 		di := l[set[a^1]] - l[i]
-		row := g.prec[i*g.n : i*g.n+g.n]
+		row := g.Prec[i*g.N : i*g.N+g.N]
 		q += di * (v[i] + di*row[i]/2)
 		for b, j := range set[:a] {
 			q += di * (l[set[b^1]] - l[j]) * row[j]
@@ -137,7 +139,7 @@ func (g *gauss) swapped(set []int, l, v []float64) float64 {
 // a whole side or form (g), or of one row, whose logarithm then has mean
 // mean + by·l and variance v given the others.
 type alt struct {
-	g    *gauss
+	g    *human.Gauss
 	at   int
 	mean float64
 	by   []float64
@@ -145,11 +147,40 @@ type alt struct {
 	logV float64 // ln of v over the variance at the height written
 }
 
-func (a *alt) ratio(g *gauss, s *scratch, logP float64) float64 {
+func (a *alt) ratio(g *human.Gauss, s *scratch, logP float64) float64 {
 	if a.g != nil {
-		return a.g.logDensity(s.l, s.r) - logP
+		return a.g.LogDensity(s.l, s.r) - logP
 	}
 	r := s.l[a.at] - a.mean - floats.Dot(a.by, s.l[:len(a.by)])
 	v := s.v[a.at]
-	return (v*v/g.prec[a.at*g.n+a.at] - r*r/a.v - a.logV) / 2
+	return (v*v/g.Prec[a.at*g.N+a.at] - r*r/a.v - a.logV) / 2
+}
+
+// moved is number i under another term t: its mean and variance given the
+// others, from the precision of the whole without a new inversion.
+func moved(g *human.Gauss, w *human.World, terms []human.Term, i int, t *human.Term) *alt {
+	n := g.N
+	c := make([]float64, n)
+	pc := 0.0 // row i of the precision times c
+	for j := range terms {
+		if j != i {
+			c[j] = w.Measuring.Inflate * w.Cov(t, &terms[j])
+			pc += g.Prec[i*n+j] * c[j]
+		}
+	}
+	a := &alt{at: i, mean: t.Mean, by: make([]float64, n), v: w.Measuring.Inflate * w.Cov(t, t)}
+	for j := range n {
+		if j == i {
+			continue
+		}
+		s := -g.Prec[j*n+i] * pc / g.Prec[i*n+i]
+		for k, x := range c {
+			s += g.Prec[j*n+k] * x
+		}
+		a.by[j] = s
+		a.mean -= s * g.Mean[j]
+		a.v -= s * c[j]
+	}
+	a.logV = math.Log(a.v * g.Prec[i*n+i])
+	return a
 }

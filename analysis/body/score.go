@@ -1,19 +1,23 @@
 package body
 
-import "math"
+import (
+	"math"
+
+	"lastroom/analysis/body/human"
+)
 
 // judge scores the numbers in s.y (in the layout's order) on the first n
 // coordinates. It leaves the ln likelihood ratio of each hypothesis, the sexes
 // mixed, in s.lr and returns the share of each sex under "nothing wrong".
-func (lay *layout) judge(s *scratch, gs []*gauss, hyps *hypotheses, ex [2]int, copiedLR float64) (sexes [2]float64) {
+func (lay *layout) judge(s *scratch, gs []*human.Gauss, hyps *hypotheses, ex [2]int, copiedLR float64) (sexes [2]float64) {
 	if len(gs) == 1 {
-		logP := gs[0].weigh(s.l, s.v)
+		logP := gs[0].Weigh(s.l, s.v)
 		s.ratios(hyps, 0, gs[0], 0, ex, copiedLR, logP, s.lr)
 		return [2]float64{1, 0}
 	}
-	p0 := gs[0].weigh(s.l, s.v)
+	p0 := gs[0].Weigh(s.l, s.v)
 	s.ratios(hyps, 0, gs[0], 0, ex, copiedLR, p0, s.lr)
-	p1 := gs[1].weigh(s.l, s.v)
+	p1 := gs[1].Weigh(s.l, s.v)
 	s.ratios(hyps, 0, gs[1], 1, ex, copiedLR, p1, s.lr2)
 	w0 := 1 / (1 + math.Exp(p1-p0)) // the sexes are equally likely beforehand: judgement
 	w1 := 1 / (1 + math.Exp(p0-p1))
@@ -80,17 +84,17 @@ func (lay *layout) equalSides(y []float64, n int) (all bool, lr float64) {
 
 // coreScore is the alarm score of the core numbers before it is put on the
 // scale of good forms: ln of the mean likelihood ratio, the sexes mixed.
-func (lay *layout) coreScore(s *scratch, gs []*gauss, hyps *hypotheses, ex [2]int) float64 {
+func (lay *layout) coreScore(s *scratch, gs []*human.Gauss, hyps *hypotheses, ex [2]int) float64 {
 	_, lr := lay.equalSides(s.y, lay.nCore)
 	return lay.mixedRatio(s, gs, hyps, 0, ex, lr)
 }
 
 // mixedRatio is meanRatio of the hypotheses from the first on, the sexes
 // mixed, without keeping each hypothesis apart.
-func (lay *layout) mixedRatio(s *scratch, gs []*gauss, hyps *hypotheses, first int, ex [2]int, copiedLR float64) float64 {
+func (lay *layout) mixedRatio(s *scratch, gs []*human.Gauss, hyps *hypotheses, first int, ex [2]int, copiedLR float64) float64 {
 	var p, r [2]float64
 	for k, g := range gs {
-		p[k] = g.weigh(s.l, s.v)
+		p[k] = g.Weigh(s.l, s.v)
 		s.ratios(hyps, first, g, k, ex, copiedLR, p[k], s.lr)
 		r[k] = meanRatio(hyps.weight[first:], s.lr[first:])
 	}

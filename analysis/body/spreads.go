@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"lastroom/analysis/body/human"
 	"lastroom/analysis/form"
 	"lastroom/analysis/stats"
 )
@@ -21,7 +22,7 @@ func (c *ChannelCalibration) spreads(s form.Scheme, all []sided) {
 		for i := range x.form.Numbers {
 			in.add(s, &x.form.Numbers[i], i)
 		}
-		spec := layoutSpec{codes: in.codes, sex: known(x.form.Sex), channel: c.Channel, step: readingStep(in.mm, in.units)}
+		spec := layoutSpec{codes: in.codes, sex: human.Known(x.form.Sex), channel: c.Channel, step: readingStep(in.mm, in.units)}
 		key := string(spec.key(nil))
 		lay, ok := layouts[key]
 		if !ok && len(in.codes) > 0 {
@@ -52,14 +53,14 @@ func (lay *layout) distances(mm []float64) (core, beyond float64) {
 	}
 	best := math.Inf(-1)
 	for k, g := range lay.full {
-		p := g.weigh(l, v)
+		p := g.Weigh(l, v)
 		if p <= best {
 			continue
 		}
 		best = p
 		c := lay.core[k]
-		core = 2 * (c.logC - c.weigh(l[:c.n], v[:c.n]))
-		beyond = 2*(g.logC-p) - core
+		core = 2 * (c.LogC - c.Weigh(l[:c.N], v[:c.N]))
+		beyond = 2*(g.LogC-p) - core
 	}
 	return core, beyond
 }

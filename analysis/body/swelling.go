@@ -19,7 +19,7 @@ const calfFrom = 250.0
 
 // swelling lists cautions where a calf is far larger than the other, or than
 // on a form of the last year and a half.
-func swelling(f Form, past []Earlier) (out []string) {
+func swelling(f form.Form, past []Earlier) (out []string) {
 	now := calves(f)
 	if d, where := widest(now[form.Left], now[form.Right]); math.Abs(d) >= swellingMM {
 		side := form.Left
@@ -43,7 +43,7 @@ func swelling(f Form, past []Earlier) (out []string) {
 
 // calves are the bare calf girths of each side by height; the largest calf
 // girth stands at 0.
-func calves(f Form) (out [2]map[float64]float64) {
+func calves(f form.Form) (out [2]map[float64]float64) {
 	out[form.Left], out[form.Right] = map[float64]float64{}, map[float64]float64{}
 	for _, n := range f.Numbers {
 		if n.Clothing == form.Bare && n.Side <= form.Right && (n.Point == form.Calf || n.Point == form.Leg && n.HeightMM >= calfFrom) {

@@ -7,9 +7,10 @@ import (
 	"strings"
 	"testing"
 
-	"lastroom/analysis/form"
-
 	"github.com/stretchr/testify/require"
+
+	"lastroom/analysis/body/human"
+	"lastroom/analysis/form"
 )
 
 // tableKeys are the rows of tables/tails.csv: the sets of measures that forms
@@ -19,8 +20,8 @@ func tableKeys() (keys []tailKey) {
 		for _, sex := range []form.Sex{form.Female, form.Male, form.SexUnknown} {
 			for _, step := range []int{0, 1, 3} {
 				for _, sides := range []int{2, 1} {
-					for mask := 1; mask < 1<<features; mask++ {
-						tracing := mask&(1<<fLength) != 0 || mask&(1<<fBreadth) == 0 // breadth only with length
+					for mask := 1; mask < 1<<human.FeatureCount; mask++ {
+						tracing := mask&(1<<human.AtLength) != 0 || mask&(1<<human.AtBreadth) == 0 // breadth only with length
 						if tracing {
 							keys = append(keys, tailKey{c, sex, step, sides, mask})
 						}
@@ -34,8 +35,8 @@ func tableKeys() (keys []tailKey) {
 
 func (k tailKey) spec() layoutSpec {
 	s := layoutSpec{sex: k.sex, channel: k.channel, step: k.step}
-	for i := range core {
-		if k.mask&(1<<(i%features)) != 0 && (k.sides == 2 || i >= features) {
+	for i := range human.CoreCount {
+		if k.mask&(1<<(i%human.FeatureCount)) != 0 && (k.sides == 2 || i >= human.FeatureCount) {
 			s.codes = append(s.codes, uint32(i))
 		}
 	}
@@ -44,7 +45,7 @@ func (k tailKey) spec() layoutSpec {
 
 func tailRow(t testing.TB, m *Model, k tailKey) string {
 	draws := 20_000
-	if k.mask == 1<<features-1 && k.step == 0 {
+	if k.mask == 1<<human.FeatureCount-1 && k.step == 0 {
 		draws = 100_000
 	}
 	lay, ok := m.newLayout(k.spec())
@@ -85,10 +86,10 @@ func TestTailTable(t *testing.T) {
 // foot is missing, keep near the chosen false-alarm share.
 func TestNearTails(t *testing.T) {
 	m := NewModel(form.Scheme{})
-	for _, missing := range [][]uint32{{fHeel}, {features + fAnkle, fCalf}, {fLength, fBreadth, features + fCalf}, {fHeel, fAnkle, fCalf}, {fBall}, {fBall, features + fBall, fCalf}} {
+	for _, missing := range [][]uint32{{human.AtHeel}, {human.FeatureCount + human.AtAnkle, human.AtCalf}, {human.AtLength, human.AtBreadth, human.FeatureCount + human.AtCalf}, {human.AtHeel, human.AtAnkle, human.AtCalf}, {human.AtBall}, {human.AtBall, human.FeatureCount + human.AtBall, human.AtCalf}} {
 		for _, step := range []int{0, 2} {
 			s := layoutSpec{sex: form.Male, step: step}
-			for i := range uint32(core) {
+			for i := range uint32(human.CoreCount) {
 				if !slices.Contains(missing, i) {
 					s.codes = append(s.codes, i)
 				}

@@ -5,10 +5,14 @@ import (
 	"hash/fnv"
 	"math"
 	"math/rand/v2"
+	"sort"
 	"strconv"
 	"strings"
 	"sync"
 
+	"gonum.org/v1/gonum/stat"
+
+	"lastroom/analysis/body/human"
 	"lastroom/analysis/form"
 )
 
@@ -90,7 +94,7 @@ type tailKey struct {
 func tailKeyOf(s layoutSpec) (k tailKey, either int) {
 	var mask [2]int
 	for _, c := range s.codes {
-		mask[c/features] |= 1 << (c % features)
+		mask[c/human.FeatureCount] |= 1 << (c % human.FeatureCount)
 	}
 	k = tailKey{channel: s.channel, sex: s.sex, step: s.step, sides: 2, mask: mask[form.Left] & mask[form.Right]}
 	either = mask[form.Left] | mask[form.Right]
@@ -130,9 +134,9 @@ var shippedTails = sync.OnceValue(func() map[tailKey][2]tail {
 // scores them; a form of unknown sex is a man's or a woman's in turn.
 func (m *Model) simulateTails(s layoutSpec, lay *layout, draws int) (score, spread tail) {
 	r := rand.New(rand.NewPCG(seedOf(s), 20120719))
-	var ds []*drawer
+	var ds []*human.Drawer
 	for _, sex := range lay.sexes {
-		d, err := newDrawer(m.world(sex, s.channel, s.step))
+		d, err := human.NewDrawer(m.world(sex, s.channel, s.step))
 		if err != nil {
 			return score, spread
 		}
@@ -149,9 +153,9 @@ func (m *Model) simulateTails(s layoutSpec, lay *layout, draws int) (score, spre
 	scores, spreads := make([]float64, draws), make([]float64, draws)
 	for k := range draws {
 		d := ds[k%len(ds)]
-		y := d.w.m.measure(r, d.w.m.sides(r, d.person(r)), lay.step)
+		y := d.World.Measuring.Measure(r, d.World.Measuring.Sides(r, d.Person(r)), lay.step)
 		for i, c := range lay.coords[:lay.nCore] {
-			sc.y[i] = d.w.widened(y[c.core], c.core)
+			sc.y[i] = widened(d.World, y[c.Core], c.Core)
 		}
 		ex := sc.prepare(lay.girths, units)
 		scores[k] = lay.coreScore(&sc, lay.core, &lay.coreHyps, ex)
@@ -161,16 +165,45 @@ func (m *Model) simulateTails(s layoutSpec, lay *layout, draws int) (score, spre
 }
 
 // widened moves a number away from the middle by the shop's own spread factor.
-func (w *world) widened(y float64, i int) float64 {
-	if w.m.Inflate == 1 {
+func widened(w *human.World, y float64, i int) float64 {
+	if w.Measuring.Inflate == 1 {
 		return y
 	}
-	mean := w.core.mean[i]
-	return rounded(math.Exp(mean+math.Sqrt(w.m.Inflate)*(math.Log(y)-mean)), w.step)
+	mean := w.Core.Mean[i]
+	return math.Round(math.Exp(mean+math.Sqrt(w.Measuring.Inflate)*(math.Log(y)-mean))/w.Step) * w.Step
 }
 
 func seedOf(s layoutSpec) uint64 {
 	h := fnv.New64a()
 	h.Write(s.key(nil))
 	return h.Sum64()
+}
+
+// tailShares are the shares of good forms at which a score's distribution is kept.
+var tailShares = [...]float64{0.5, 0.2, 0.05, 0.01, 0.002}
+
+// A tail is the upper tail of a score among good forms: at[i] is the score that
+// a share tailShares[i] of them reaches.
+type tail struct{ at [len(tailShares)]float64 }
+
+// tailOf takes the quantiles (type 7) of simulated scores.
+func tailOf(scores []float64) (t tail) {
+	sort.Float64s(scores)
+	for i, share := range tailShares {
+		t.at[i] = stat.Quantile(1-share, stat.LinInterp, scores, nil)
+	}
+	return t
+}
+
+// odd is minus the base-10 logarithm of the share of good forms that reach
+// score s, by straight lines through the kept points, extended at both ends.
+func (t *tail) odd(s float64) float64 {
+	last := len(tailShares) - 1
+	k := 1
+	for k < last && s > t.at[k] {
+		k++
+	}
+	lo, hi := -math.Log10(tailShares[k-1]), -math.Log10(tailShares[k])
+	width := math.Max(t.at[k]-t.at[k-1], 1e-9)
+	return math.Max(0, lo+(hi-lo)*(s-t.at[k-1])/width)
 }

@@ -10,16 +10,17 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"lastroom/analysis/body"
+	"lastroom/analysis/body/human"
 	"lastroom/analysis/form"
 )
 
 var model = body.NewModel(form.Scheme{})
 
 // goodForm draws forms until one raises no alarm.
-func goodForm(t *testing.T) body.Form {
+func goodForm(t *testing.T) form.Form {
 	r := rand.New(rand.NewPCG(1, 2))
 	for {
-		f, err := body.Draw(r, body.Drawing{Sex: form.Male, Heights: []float64{177.8, 228.6, 279.4, 330.2}, Step: 1})
+		f, err := human.Draw(r, human.Drawing{Sex: form.Male, Heights: []float64{177.8, 228.6, 279.4, 330.2}, Step: 1})
 		require.NoError(t, err)
 		f.ID = "A1"
 		if c := model.Check(f, nil, 0.01); !c.Alarm && c.NothingOff > 0.9 {
@@ -112,7 +113,7 @@ func TestImpossibleNumber(t *testing.T) {
 // TestJSON keeps the field names that other programs rely on, and null for
 // what can't be given.
 func TestJSON(t *testing.T) {
-	b, err := json.Marshal(Document{Forms: []Decision{Decide(Facts{FormID: "E"}, model.Check(body.Form{ID: "E"}, nil, 0))}})
+	b, err := json.Marshal(Document{Forms: []Decision{Decide(Facts{FormID: "E"}, model.Check(form.Form{ID: "E"}, nil, 0))}})
 	require.NoError(t, err)
 	var doc struct{ Forms []map[string]any }
 	require.NoError(t, json.Unmarshal(b, &doc))

@@ -80,3 +80,11 @@ type Number struct {
 	// the tape was read.
 	Unit Unit `json:"unit"`
 }
+
+// A Form is the numbers of one measuring form and what is needed to judge them.
+type Form struct {
+	ID      string
+	Sex     Sex
+	Channel Channel
+	Numbers []Number
+}

@@ -70,7 +70,7 @@ func (c *checker) fit(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	forms := make([]body.Form, len(good))
+	forms := make([]form.Form, len(good))
 	for i, f := range good {
 		forms[i] = formOf(f)
 	}
@@ -80,8 +80,8 @@ func (c *checker) fit(ctx context.Context) error {
 }
 
 // formOf is a form of a book as the model takes it.
-func formOf(f orderbook.DeskForm) body.Form {
-	return body.Form{ID: f.ID, Sex: form.ParseSex(f.Sex), Channel: form.ParseChannel(f.Channel), Numbers: f.Numbers}
+func formOf(f orderbook.DeskForm) form.Form {
+	return form.Form{ID: f.ID, Sex: form.ParseSex(f.Sex), Channel: form.ParseChannel(f.Channel), Numbers: f.Numbers}
 }
 
 // forms checks the forms of a reader: all, or those that the condition where

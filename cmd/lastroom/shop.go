@@ -7,7 +7,7 @@ import (
 	"os"
 	"sync"
 
-	"lastroom/analysis/body"
+	"lastroom/analysis/body/human"
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
 	"lastroom/analysis/frame"
@@ -196,8 +196,8 @@ func (s *shopSource) read(ctx context.Context) error {
 
 // readNumbers is what is kept of the shop's measurements as a whole.
 type readNumbers struct {
-	Spreads []body.Spread
-	Months  []body.RangeMonth
+	Spreads []human.Spread
+	Months  []human.RangeMonth
 }
 
 // numbers looks over the measurements, or finds what was seen before in the same
@@ -214,13 +214,13 @@ func (s *shopSource) numbers(ctx context.Context) (readNumbers, error) {
 }
 
 // Spreads gives the distribution of the shop's own foot numbers.
-func (s *shopSource) Spreads(ctx context.Context) ([]body.Spread, error) {
+func (s *shopSource) Spreads(ctx context.Context) ([]human.Spread, error) {
 	n, err := s.numbers(ctx)
 	return n.Spreads, err
 }
 
 // RangeMonths counts the forms outside the published ranges by month.
-func (s *shopSource) RangeMonths(ctx context.Context) ([]body.RangeMonth, error) {
+func (s *shopSource) RangeMonths(ctx context.Context) ([]human.RangeMonth, error) {
 	n, err := s.numbers(ctx)
 	return n.Months, err
 }

@@ -7,7 +7,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
-	"lastroom/analysis/body"
+	"lastroom/analysis/body/human"
 	"lastroom/analysis/form"
 	"lastroom/analysis/measurers"
 	"lastroom/analysis/rules"
@@ -78,12 +78,12 @@ func TestNumbersAndCounts(t *testing.T) {
 	require.Equal(t, 2, s[0].N)
 	require.InDelta(t, 250.04, s[0].P1, 1e-9)
 	require.InDelta(t, 252, s[0].P50, 1e-9)
-	require.Equal(t, body.Spread{Name: "ball/length", N: 1, P1: s[1].P1, P5: s[1].P1, P25: s[1].P1, P50: s[1].P1, P75: s[1].P1, P95: s[1].P1, P99: s[1].P1}, s[1])
+	require.Equal(t, human.Spread{Name: "ball/length", N: 1, P1: s[1].P1, P5: s[1].P1, P25: s[1].P1, P50: s[1].P1, P75: s[1].P1, P95: s[1].P1, P99: s[1].P1}, s[1])
 	require.InDelta(t, 254.0/270, s[1].P50, 1e-12)
 
 	m, err := r.RangeMonths(ctx)
 	require.NoError(t, err)
-	require.Equal(t, []body.RangeMonth{{Month: day(t, "2026-01-01").Month(), Judged: 2, Out: 1, Forms: []string{"A1"}}}, m)
+	require.Equal(t, []human.RangeMonth{{Month: day(t, "2026-01-01").Month(), Judged: 2, Out: 1, Forms: []string{"A1"}}}, m)
 }
 
 func TestCallBacksRepeatsCosts(t *testing.T) {

@@ -7,7 +7,7 @@ import (
 	"strconv"
 	"strings"
 
-	"lastroom/analysis/body"
+	"lastroom/analysis/body/human"
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
 )
@@ -18,9 +18,9 @@ var spreadsSQL string
 // Spreads gives the distribution of the shop's own foot numbers and of their
 // main ratios, by sex, over the newest forms that were cut from. The counting
 // is done in SQL; no number of a form is handed over.
-func (r *Reader) Spreads(ctx context.Context) (out []body.Spread, err error) {
+func (r *Reader) Spreads(ctx context.Context) (out []human.Spread, err error) {
 	at := 0
-	query := strings.ReplaceAll(spreadsSQL, "{forms}", strconv.Itoa(body.SpreadForms))
+	query := strings.ReplaceAll(spreadsSQL, "{forms}", strconv.Itoa(human.SpreadForms))
 	err = r.each(ctx, query, nil, func(rows *sql.Rows) error {
 		var name, sex string
 		var n int
@@ -29,7 +29,7 @@ func (r *Reader) Spreads(ctx context.Context) (out []body.Spread, err error) {
 			return err
 		}
 		if at == 0 {
-			out = append(out, body.Spread{Name: name, Sex: form.ParseSex(sex), N: n})
+			out = append(out, human.Spread{Name: name, Sex: form.ParseSex(sex), N: n})
 		}
 		s := &out[len(out)-1]
 		*[]*float64{&s.P1, &s.P5, &s.P25, &s.P50, &s.P75, &s.P95, &s.P99}[at] = q
@@ -42,7 +42,7 @@ func (r *Reader) Spreads(ctx context.Context) (out []body.Spread, err error) {
 // RangeMonths counts, by the month in which they came, the forms whose numbers
 // were judged against the published ranges and those outside the limits. A
 // form without a day is left out.
-func (r *Reader) RangeMonths(ctx context.Context) (out []body.RangeMonth, err error) {
+func (r *Reader) RangeMonths(ctx context.Context) (out []human.RangeMonth, err error) {
 	const q = `SELECT date_trunc('month', f.received_on)::DATE AS month, f.form_id, e.out_of_range
 		FROM forms f JOIN known_order o USING (order_id) JOIN form_evidence e USING (form_id)
 		WHERE f.received_on <= CAST(getvariable('as_of') AS DATE) AND e.out_of_range IS NOT NULL`
@@ -50,7 +50,7 @@ func (r *Reader) RangeMonths(ctx context.Context) (out []body.RangeMonth, err er
 		coalesce(array_to_string(list_sort(list(form_id) FILTER (out_of_range)), chr(31)), '')
 		FROM (` + q + `) GROUP BY month ORDER BY month`
 	err = r.each(ctx, counts, nil, func(rows *sql.Rows) error {
-		var m body.RangeMonth
+		var m human.RangeMonth
 		var first sql.NullTime
 		var forms string
 		if err := rows.Scan(&first, &m.Judged, &m.Out, &forms); err != nil {

@@ -15,7 +15,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
-	"lastroom/analysis/body"
+	"lastroom/analysis/body/human"
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
 	"lastroom/analysis/frame"
@@ -158,11 +158,11 @@ func (s *fakeSource) HoldFirstForms(context.Context) ([]rules.Applied, error) {
 func (s *fakeSource) CallBacks(context.Context, *cohort.Cohort) ([]rules.Call, error) {
 	return nil, nil
 }
-func (s *fakeSource) Rules() []rules.Rule                                    { return nil }
-func (s *fakeSource) Spreads(context.Context) ([]body.Spread, error)         { return nil, nil }
-func (s *fakeSource) RangeMonths(context.Context) ([]body.RangeMonth, error) { return nil, nil }
-func (s *fakeSource) Costs(context.Context) (rules.Costs, error)             { return rules.Costs{}, nil }
-func (s *fakeSource) Repeats(context.Context) ([]measurers.Repeat, error)    { return nil, nil }
+func (s *fakeSource) Rules() []rules.Rule                                     { return nil }
+func (s *fakeSource) Spreads(context.Context) ([]human.Spread, error)         { return nil, nil }
+func (s *fakeSource) RangeMonths(context.Context) ([]human.RangeMonth, error) { return nil, nil }
+func (s *fakeSource) Costs(context.Context) (rules.Costs, error)              { return rules.Costs{}, nil }
+func (s *fakeSource) Repeats(context.Context) ([]measurers.Repeat, error)     { return nil, nil }
 func (s *fakeSource) Changes(context.Context, notebooks.Facts) (notebooks.Changes, error) {
 	return notebooks.Changes{}, nil
 }

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"lastroom/analysis/body"
+	"lastroom/analysis/body/human"
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/desk"
 	"lastroom/analysis/form"
@@ -17,7 +18,7 @@ import (
 type Explained struct {
 	Decision    desk.Decision
 	Check       *body.Check
-	Form        body.Form
+	Form        form.Form
 	Facts       [][2]string // of form and order, for people
 	Past        []PastForm  // forms of earlier orders, newest first
 	Settings    [][2]string // the shop's settings in force
@@ -28,7 +29,7 @@ type Explained struct {
 // A PastForm is the form that an earlier order of the same customer was cut
 // from.
 type PastForm struct {
-	Form     body.Form
+	Form     form.Form
 	Order    string
 	Received cohort.Day
 }
@@ -131,7 +132,7 @@ func FormFigure(x Explained) page.Figure {
 		}
 		n := figure.FormNumber{Label: r.Name(), Written: asWritten(r.Number), MM: r.ValueMM,
 			Expected: r.Expected, Low: r.Low, High: r.High, P1: math.NaN(), P99: math.NaN(), Doubt: x.doubted(r.Number)}
-		if g, ok := body.RangeOf(r.Point, x.Form.Sex); ok && r.Clothing == form.Bare {
+		if g, ok := human.RangeOf(r.Point, x.Form.Sex); ok && r.Clothing == form.Bare {
 			n.P1, n.P99 = g.QuantileWritten(0.01), g.QuantileWritten(0.99)
 		}
 		v.Rows = append(v.Rows, n)
@@ -201,7 +202,7 @@ func history(x Explained) []page.Block {
 	return []page.Block{page.Prose{"Earlier forms tighten what is expected, with room for time."}, t}
 }
 
-func sameNumber(f body.Form, n form.Number) page.Cell {
+func sameNumber(f form.Form, n form.Number) page.Cell {
 	for _, m := range f.Numbers {
 		if m.Side == n.Side && m.Clothing == n.Clothing && m.Point == n.Point && (n.Point != form.Leg || math.Abs(float64(m.HeightMM-n.HeightMM)) < 1) {
 			return page.Number(m.ValueMM, 1)

@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"lastroom/analysis/body"
+	"lastroom/analysis/body/human"
 	"lastroom/analysis/desk"
 	"lastroom/analysis/form"
 	"lastroom/reports/page"
@@ -20,8 +21,8 @@ import (
 func explained(t *testing.T) Explained {
 	t.Helper()
 	r := rand.New(rand.NewPCG(5, 6))
-	draw := func() body.Form {
-		f, err := body.Draw(r, body.Drawing{Sex: form.Male, Heights: []float64{177.8, 228.6, 279.4}, Calf: true, Step: 1})
+	draw := func() form.Form {
+		f, err := human.Draw(r, human.Drawing{Sex: form.Male, Heights: []float64{177.8, 228.6, 279.4}, Calf: true, Step: 1})
 		require.NoError(t, err)
 		return f
 	}

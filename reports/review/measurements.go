@@ -4,7 +4,7 @@ import (
 	"fmt"
 	"math"
 
-	"lastroom/analysis/body"
+	"lastroom/analysis/body/human"
 	"lastroom/analysis/form"
 	"lastroom/analysis/stats"
 	"lastroom/reports/figure"
@@ -13,7 +13,7 @@ import (
 
 // Measurements lay the shop's numbers over the published range of people, and
 // count the forms out of range month by month.
-func Measurements(spreads []body.Spread, months []body.RangeMonth) []page.Block {
+func Measurements(spreads []human.Spread, months []human.RangeMonth) []page.Block {
 	if len(spreads) == 0 && len(months) == 0 {
 		return nil
 	}
@@ -30,11 +30,11 @@ const leastSpread = 20
 // RangeFigures draw the shop's numbers over the published ones, and the main
 // ratios over theirs. What socks or pencil commonly add is taken off first.
 // Wearers of unknown sex are shown only where no others are.
-func RangeFigures(spreads []body.Spread) []page.Block {
+func RangeFigures(spreads []human.Spread) []page.Block {
 	numbers := figure.Ranges{
 		ID: "ranges-figure", Title: "The shop's measurements over the published range", Source: survey,
 		Desc: "Band: 1st to 99th percentile of people of that sex, bare foot and leg. What socks or pencil commonly add is taken off the shop's numbers, " +
-			"which are those of both sides of the newest " + page.Thousands(body.SpreadForms) + " forms cut from, at most.",
+			"which are those of both sides of the newest " + page.Thousands(human.SpreadForms) + " forms cut from, at most.",
 	}
 	ratios := figure.Ranges{
 		ID: "ratios-figure", Title: "The main ratios over the published range", Source: survey,
@@ -67,14 +67,14 @@ func rangeNames() []string {
 	for _, p := range []form.Point{form.Length, form.Breadth, form.Ball, form.Heel, form.Ankle, form.Calf} {
 		names = append(names, p.String())
 	}
-	for _, q := range body.Ratios {
+	for _, q := range human.Ratios {
 		names = append(names, q.String())
 	}
 	return names
 }
 
-func bySex(spreads []body.Spread, name string) []body.Spread {
-	var known, unknown []body.Spread
+func bySex(spreads []human.Spread, name string) []human.Spread {
+	var known, unknown []human.Spread
 	for _, sex := range []form.Sex{form.Male, form.Female, form.SexUnknown} {
 		for _, s := range spreads {
 			if s.Name == name && s.Sex == sex && sex == form.SexUnknown {
@@ -90,7 +90,7 @@ func bySex(spreads []body.Spread, name string) []body.Spread {
 	return known
 }
 
-func rangeRow(s body.Spread) (figure.RangeRow, bool) {
+func rangeRow(s human.Spread) (figure.RangeRow, bool) {
 	r, ok := published(s)
 	if !ok {
 		return figure.RangeRow{}, false
@@ -108,20 +108,20 @@ func rangeRow(s body.Spread) (figure.RangeRow, bool) {
 	return row, true
 }
 
-func quantiles(r body.Range) figure.Quantiles {
+func quantiles(r human.Range) figure.Quantiles {
 	return figure.Quantiles{P1: r.Quantile(0.01), P5: r.Quantile(0.05), P25: r.Quantile(0.25), P50: r.Quantile(0.5), P75: r.Quantile(0.75), P95: r.Quantile(0.95), P99: r.Quantile(0.99)}
 }
 
-func published(s body.Spread) (body.Range, bool) {
+func published(s human.Spread) (human.Range, bool) {
 	if p, ok := form.ParsePoint(s.Name); ok {
-		return body.RangeOf(p, s.Sex)
+		return human.RangeOf(p, s.Sex)
 	}
-	for _, q := range body.Ratios {
+	for _, q := range human.Ratios {
 		if q.String() == s.Name {
-			return body.RangeOfRatio(q, s.Sex)
+			return human.RangeOfRatio(q, s.Sex)
 		}
 	}
-	return body.Range{}, false
+	return human.Range{}, false
 }
 
 func sexWord(s form.Sex) string {
@@ -134,7 +134,7 @@ func sexWord(s form.Sex) string {
 	return "both sexes"
 }
 
-func rangeMonths(months []body.RangeMonth) page.Table {
+func rangeMonths(months []human.RangeMonth) page.Table {
 	t := page.Table{ID: "out-of-range", Caption: "Forms out of the published range, by month of the form", Columns: []page.Column{
 		{Key: "month", Title: "Month"}, {Key: "judged", Title: "Forms judged", Numeric: true}, {Key: "out", Title: "Out of range", Numeric: true},
 		{Key: "share", Title: "Share", Unit: "%", Numeric: true},

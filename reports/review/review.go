@@ -14,7 +14,7 @@
 package review
 
 import (
-	"lastroom/analysis/body"
+	"lastroom/analysis/body/human"
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/remakes"
 	"lastroom/analysis/rules"
@@ -30,8 +30,8 @@ type Input struct {
 	Trend  remakes.Trend
 	// Spreads and RangeMonths lay the shop's numbers over the published
 	// ranges; both may be empty.
-	Spreads     []body.Spread
-	RangeMonths []body.RangeMonth
+	Spreads     []human.Spread
+	RangeMonths []human.RangeMonth
 }
 
 // A Review is a monthly review, computed once.
@@ -46,8 +46,8 @@ type Review struct {
 	Complaints remakes.ComplaintTable
 	LookAt     []remakes.LookAt
 	Excluded   []cohort.Exclusion
-	Spreads    []body.Spread
-	Ranges     []body.RangeMonth
+	Spreads    []human.Spread
+	Ranges     []human.RangeMonth
 }
 
 // Make computes a review. The maturity is that of the fault table, so that all

@@ -12,7 +12,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"lastroom/analysis/body"
+	"lastroom/analysis/body/human"
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/desk"
 	"lastroom/analysis/form"
@@ -288,7 +288,7 @@ func TestMeasurementsNeedEnoughNumbers(t *testing.T) {
 	e := share(1, 9)
 	assert.False(t, e.Given())
 	assert.Contains(t, e.Warnings[0], "no share under 10")
-	_, ok := published(body.Spread{Name: "instep", Sex: form.Male})
+	_, ok := published(human.Spread{Name: "instep", Sex: form.Male})
 	assert.False(t, ok, "nothing is published for the instep")
 }
 

@@ -10,7 +10,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
-	"lastroom/analysis/body"
+	"lastroom/analysis/body/human"
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
 	"lastroom/analysis/remakes"
@@ -115,11 +115,11 @@ func scorecard(n int) rules.Document {
 	return d
 }
 
-func spreads() []body.Spread {
-	var out []body.Spread
+func spreads() []human.Spread {
+	var out []human.Spread
 	for _, sex := range []form.Sex{form.Male, form.Female} {
 		for _, name := range []string{"length", "breadth", "ball", "heel", "ankle", "calf", "ball/length", "heel/ball"} {
-			s := body.Spread{Name: name, Sex: sex, N: 1200}
+			s := human.Spread{Name: name, Sex: sex, N: 1200}
 			r, _ := published(s)
 			q := func(p float64) float64 { return r.Quantile(p)*1.01 + r.Offset }
 			s.P1, s.P5, s.P25, s.P50, s.P75, s.P95, s.P99 = q(0.01), q(0.05), q(0.25), q(0.5), q(0.75), q(0.95), q(0.99)
@@ -136,9 +136,9 @@ func made(t testing.TB, n int) *Review {
 	o := remakes.Options{Replicates: 40, Seed: 1}
 	month, err := cohort.ParseMonth("2026-09")
 	require.NoError(t, err)
-	var months []body.RangeMonth
+	var months []human.RangeMonth
 	for m := month - 11; m <= month; m++ {
-		months = append(months, body.RangeMonth{Month: m, Judged: n / 36, Out: int(m) % 3})
+		months = append(months, human.RangeMonth{Month: m, Judged: n / 36, Out: int(m) % 3})
 	}
 	return Make(Input{
 		Cohort: c, Month: month, Faults: remakes.Faults(c, o), Rules: scorecard(99), Trend: remakes.Watch(c, o),

@@ -2,17 +2,7 @@ package body
 
 import (
 	"math"
-
-	"lastroom/analysis/form"
 )
-
-// A Form is the numbers of one measuring form and what is needed to judge them.
-type Form struct {
-	ID      string
-	Sex     form.Sex
-	Channel form.Channel
-	Numbers []form.Number
-}
 
 // An Answer is yes, no, or not judged.
 type Answer uint8

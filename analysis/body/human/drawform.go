@@ -1,4 +1,4 @@
-package body
+package human
 
 import (
 	"math"
@@ -20,40 +20,40 @@ type Drawing struct {
 
 // Draw invents a good form: a person from the published figures, honestly
 // measured with the channel's errors. For simulations and demonstrations only.
-func Draw(r *rand.Rand, d Drawing) (Form, error) {
+func Draw(r *rand.Rand, d Drawing) (form.Form, error) {
 	sex := d.Sex
 	if sex != form.Female && sex != form.Male {
 		sex = form.Female + form.Sex(r.IntN(2))
 	}
 	d.Unit = max(d.Unit, form.Millimetre)
-	w := newWorld(sex, published(d.Channel), d.Step)
-	dr, err := newDrawer(w)
+	w := NewWorld(sex, Published(d.Channel), d.Step)
+	dr, err := NewDrawer(w)
 	if err != nil {
-		return Form{}, err
+		return form.Form{}, err
 	}
-	b := w.m.sides(r, dr.person(r))
-	tape := w.m.GirthOffset + w.m.GirthSD*r.NormFloat64()
-	y := w.m.write(r, b, tape, d.Step)
-	f := Form{Sex: sex, Channel: d.Channel}
+	b := w.Measuring.Sides(r, dr.Person(r))
+	tape := w.Measuring.GirthOffset + w.Measuring.GirthSD*r.NormFloat64()
+	y := w.Measuring.write(r, b, tape, d.Step)
+	f := form.Form{Sex: sex, Channel: d.Channel}
 	for side := form.Left; side <= form.Right; side++ {
-		for i := range features {
-			if i != fCalf || d.Calf {
-				f.Numbers = append(f.Numbers, form.Number{Place: form.Place{Side: side, Point: featurePoint[i]}, ValueMM: y[int(side)*features+i], Unit: d.Unit})
+		for i := range FeatureCount {
+			if i != AtCalf || d.Calf {
+				f.Numbers = append(f.Numbers, form.Number{Place: form.Place{Side: side, Point: FeaturePoint[i]}, ValueMM: y[int(side)*FeatureCount+i], Unit: d.Unit})
 			}
 		}
 	}
 	instep := looseOf[form.Instep]
 	k := math.Exp(instep.shift + instep.sd*r.NormFloat64())
-	read := w.m.pair(r, w.m.Reading[fBall])
+	read := w.Measuring.pair(r, w.Measuring.Reading[AtBall])
 	for side := form.Left; side <= form.Right; side++ {
-		x := b[int(side)*features+fBall]*k + tape + instep.side*r.NormFloat64() + read()
-		f.Numbers = append(f.Numbers, form.Number{Place: form.Place{Side: side, Point: form.Instep}, ValueMM: rounded(x, d.Step), Unit: d.Unit})
+		x := b[int(side)*FeatureCount+AtBall]*k + tape + instep.side*r.NormFloat64() + read()
+		f.Numbers = append(f.Numbers, form.Number{Place: form.Place{Side: side, Point: form.Instep}, ValueMM: Rounded(x, d.Step), Unit: d.Unit})
 	}
 	f.Numbers = append(f.Numbers, w.drawLegs(r, b, tape, d)...)
 	return f, nil
 }
 
-func rounded(x, step float64) float64 { return math.Round(x/step) * step }
+func Rounded(x, step float64) float64 { return math.Round(x/step) * step }
 
 // pair draws reading errors of SD sd for two sides, with their common part.
 func (m *Measuring) pair(r *rand.Rand, sd float64) func() float64 {
@@ -68,21 +68,21 @@ type drawnLeg struct {
 }
 
 // drawLegs draws the leg girths of both sides of one person.
-func (w *world) drawLegs(r *rand.Rand, b [core]float64, tape float64, d Drawing) (out []form.Number) {
-	leg := drawnLeg{ankleH: w.fig.boneMean + ankleAboveBone, shape: wave(r)}
+func (w *World) drawLegs(r *rand.Rand, b [CoreCount]float64, tape float64, d Drawing) (out []form.Number) {
+	leg := drawnLeg{ankleH: w.Figures.boneMean + ankleAboveBone, shape: wave(r)}
 	leg.peakH = peakMean[w.sex] + math.Hypot(peakSD[w.sex], peakExtraSD)*w.peakOf(r, b)
 	own := [2]func(float64) float64{wave(r), wave(r)}
 	layer := layerMean + layerSetSD*r.NormFloat64()
 	for _, h := range d.Heights {
-		bare, tucked := w.m.pair(r, w.m.LegReading), w.m.pair(r, w.m.LegReading)
+		bare, tucked := w.Measuring.pair(r, w.Measuring.LegReading), w.Measuring.pair(r, w.Measuring.LegReading)
 		for side := form.Left; side <= form.Right; side++ {
 			leg.own = own[side]
 			n := form.Number{Place: form.Place{Side: side, Point: form.Leg, HeightMM: form.Height(h)}, Unit: d.Unit}
-			n.ValueMM = rounded(w.legAt(r, &leg, side, b, h)+tape+bare(), d.Step)
+			n.ValueMM = Rounded(w.legAt(r, &leg, side, b, h)+tape+bare(), d.Step)
 			out = append(out, n)
 			if d.Tucked {
 				n.Clothing = form.Tucked
-				n.ValueMM = rounded(w.legAt(r, &leg, side, b, h)+tape+layer+layerRowSD*r.NormFloat64()+tucked(), d.Step)
+				n.ValueMM = Rounded(w.legAt(r, &leg, side, b, h)+tape+layer+layerRowSD*r.NormFloat64()+tucked(), d.Step)
 				out = append(out, n)
 			}
 		}
@@ -91,20 +91,20 @@ func (w *world) drawLegs(r *rand.Rand, b [core]float64, tape float64, d Drawing)
 }
 
 // legAt is the true girth where the tape lay for a height.
-func (w *world) legAt(r *rand.Rand, leg *drawnLeg, side form.Side, b [core]float64, h float64) float64 {
-	at := h + w.m.HeightMark*r.NormFloat64()
-	foot := int(side) * features
-	sd := shapeAt(w.sex, w.fig, w.core.body[fAnkle], w.core.body[fCalf], h).sd
-	g := profile(at, b[foot+fAnkle], b[foot+fCalf], leg.ankleH, leg.peakH)
+func (w *World) legAt(r *rand.Rand, leg *drawnLeg, side form.Side, b [CoreCount]float64, h float64) float64 {
+	at := h + w.Measuring.HeightMark*r.NormFloat64()
+	foot := int(side) * FeatureCount
+	sd := shapeAt(w.sex, w.Figures, w.Core.body[AtAnkle], w.Core.body[AtCalf], h).sd
+	g := Profile(at, b[foot+AtAnkle], b[foot+AtCalf], leg.ankleH, leg.peakH)
 	return g * math.Exp(sd*leg.shape(at)+sideShapeSD*leg.own(at))
 }
 
 // peakOf draws the standardised height of the calf peak of a person: it goes
 // with the foot's length as the knee's height does.
-func (w *world) peakOf(r *rand.Rand, b [core]float64) float64 {
-	sd := math.Sqrt(w.fig.cov[fLength][fLength])
-	c := w.peak[fLength] / sd
-	z := (math.Log(b[features+fLength]) - w.fig.mean[fLength]) / sd
+func (w *World) peakOf(r *rand.Rand, b [CoreCount]float64) float64 {
+	sd := math.Sqrt(w.Figures.cov[AtLength][AtLength])
+	c := w.peak[AtLength] / sd
+	z := (math.Log(b[FeatureCount+AtLength]) - w.Figures.mean[AtLength]) / sd
 	return c*z + math.Sqrt(1-c*c)*r.NormFloat64()
 }
 

@@ -1,11 +1,11 @@
-package body
+package human
 
 import (
 	"math"
 
-	"lastroom/analysis/form"
-
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"lastroom/analysis/form"
 )
 
 // The leg's girth by height above the floor. There is no published table row
@@ -19,8 +19,8 @@ import (
 //     men, 107 in women; heights assumed there), the calf peak at 338 (men) and
 //     314 mm (women), middle nine tenths ±30 and ±28 mm, and 10 mm more for
 //     individual spread.
-//   - Below the knee the girth is about 0.935 of the peak (0.90-0.97, from
-//     memory there), 80 mm above it.
+//   - Below the knee the girth is about 0.935 of the peak (0.90-0.97, a
+//     judgement), 80 mm above it.
 const (
 	ankleAboveBone = 44.0
 	kneeGirth      = 0.935
@@ -39,9 +39,9 @@ var (
 	peakSD   = [3]float64{form.Female: 28 / 1.645, form.Male: 30 / 1.645} // from the skeleton alone
 )
 
-// profile is the girth at height h of a leg with the given ankle and calf
+// Profile is the girth at height h of a leg with the given ankle and calf
 // girths at the given heights, in mm.
-func profile(h, ankle, calf, ankleH, peakH float64) float64 {
+func Profile(h, ankle, calf, ankleH, peakH float64) float64 {
 	if h <= ankleH {
 		return ankle
 	}
@@ -86,12 +86,12 @@ func shapeAt(sex form.Sex, f *figures, ankle, calf, h float64) legShape {
 	n := float64(len(peakNodes))
 	for k, z := range peakNodes {
 		peak := peakMean[sex] + sd*z
-		g := profile(h, ankle, calf, ankleH, peak)
+		g := Profile(h, ankle, calf, ankleH, peak)
 		s.node[k] = math.Log(g)
 		s.mean += s.node[k] / n
-		s.ankle += (math.Log(profile(h, ankle*(1+e), calf, ankleH, peak)) - s.node[k]) / e / n
-		s.calf += (math.Log(profile(h, ankle, calf*(1+e), ankleH, peak)) - s.node[k]) / e / n
-		s.rise += (profile(h+1, ankle, calf, ankleH, peak) - g) / n
+		s.ankle += (math.Log(Profile(h, ankle*(1+e), calf, ankleH, peak)) - s.node[k]) / e / n
+		s.calf += (math.Log(Profile(h, ankle, calf*(1+e), ankleH, peak)) - s.node[k]) / e / n
+		s.rise += (Profile(h+1, ankle, calf, ankleH, peak) - g) / n
 	}
 	for k, z := range peakNodes {
 		s.node[k] -= s.mean
@@ -104,7 +104,7 @@ func shapeAt(sex form.Sex, f *figures, ankle, calf, h float64) legShape {
 
 // peakLoad is the covariance of the standardised peak height with the logs of
 // the survey measures: through the height of the knee.
-func peakLoad(sex form.Sex, f *figures) (b [features]float64) {
+func peakLoad(sex form.Sex, f *figures) (b [FeatureCount]float64) {
 	share := peakSD[sex] / math.Hypot(peakSD[sex], peakExtraSD)
 	for i := range b {
 		b[i] = f.knee[i] * share * math.Sqrt(f.cov[i][i])

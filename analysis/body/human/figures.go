@@ -1,4 +1,4 @@
-package body
+package human
 
 import (
 	_ "embed"
@@ -13,10 +13,10 @@ import (
 // figures are the survey's figures for one sex, of the logarithms of mm.
 type figures struct {
 	n        int
-	mean     [features]float64
-	cov      [features][features]float64
-	knee     [features]float64 // correlation of each measure with the height of the knee joint line
-	kneeMean float64           // mm
+	mean     [FeatureCount]float64
+	cov      [FeatureCount][FeatureCount]float64
+	knee     [FeatureCount]float64 // correlation of each measure with the height of the knee joint line
+	kneeMean float64               // mm
 	kneeSD   float64
 	boneMean float64 // height of the outer ankle bone, mm
 }

@@ -1,4 +1,4 @@
-package body
+package human
 
 import (
 	"lastroom/analysis/cohort"

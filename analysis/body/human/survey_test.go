@@ -1,4 +1,4 @@
-package body
+package human
 
 import (
 	"encoding/csv"
@@ -11,17 +11,17 @@ import (
 	"strings"
 	"testing"
 
-	"lastroom/analysis/form"
-
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/stat"
+
+	"lastroom/analysis/form"
 )
 
 var update = flag.Bool("update", false, "rewrite tables/ from the survey rows in ../shared and by simulation")
 
 // shared is the folder of the survey rows, which are not part of the project.
 func shared(t testing.TB, file string) [][]string {
-	path := filepath.Join("..", "..", "..", "shared", "ansur2", file)
+	path := filepath.Join("..", "..", "..", "..", "shared", "ansur2", file)
 	f, err := os.Open(path)
 	if err != nil {
 		t.Skip("the survey rows (../shared/ansur2) are not here; this test needs them")
@@ -32,12 +32,12 @@ func shared(t testing.TB, file string) [][]string {
 	return rows
 }
 
-var surveyColumns = [features]string{"footlength", "footbreadthhorizontal", "balloffootcircumference",
+var surveyColumns = [FeatureCount]string{"footlength", "footbreadthhorizontal", "balloffootcircumference",
 	"heelanklecircumference", "anklecircumference", "calfcircumference"}
 
 // people are the development rows: measures, and knee and ankle bone heights.
 type people struct {
-	mm         [][features]float64
+	mm         [][FeatureCount]float64
 	knee, bone []float64
 }
 
@@ -55,7 +55,7 @@ func readPeople(t testing.TB) [3]people {
 	var out [3]people
 	for _, row := range rows[1:] {
 		p := &out[form.ParseSex(strings.ToLower(row[col["sex"]]))]
-		var mm [features]float64
+		var mm [FeatureCount]float64
 		for i, c := range surveyColumns {
 			mm[i] = num(row, c)
 		}
@@ -67,7 +67,7 @@ func readPeople(t testing.TB) [3]people {
 }
 
 // TestSurveyTable fits the figures from the rows again and compares them with
-// the table in the package. go test ./analysis/body -run SurveyTable -update
+// the table in the package. go test ./analysis/body/human -run SurveyTable -update
 // writes the table.
 func TestSurveyTable(t *testing.T) {
 	got := fitSurvey(readPeople(t))
@@ -82,7 +82,7 @@ func fitSurvey(all [3]people) string {
 	fmt.Fprintln(&b, "# Figures of the ANSUR II survey (Gordon et al. 2014, NATICK/TR-15/007; public individual-level release,")
 	fmt.Fprintln(&b, "# development two thirds: people-dev.csv), natural logarithms of mm. Features: 0 length 1 breadth 2 ball 3 heel")
 	fmt.Fprintln(&b, "# (short) 4 ankle (least) 5 calf. knee: correlation with the height of the knee joint line.")
-	fmt.Fprintln(&b, "# Made by: go test ./analysis/body -run SurveyTable -update")
+	fmt.Fprintln(&b, "# Made by: go test ./analysis/body/human -run SurveyTable -update")
 	fmt.Fprintln(&b, "sex,kind,i,j,value")
 	for _, s := range []struct {
 		sex  form.Sex
@@ -93,7 +93,7 @@ func fitSurvey(all [3]people) string {
 			fmt.Fprintf(&b, "%s,%s,%d,%d,%s\n", s.name, kind, i, j, strconv.FormatFloat(v, 'g', 9, 64))
 		}
 		line("n", 0, 0, float64(len(p.mm)))
-		var x [features][]float64
+		var x [FeatureCount][]float64
 		for i := range x {
 			for _, mm := range p.mm {
 				x[i] = append(x[i], math.Log(mm[i]))
@@ -102,7 +102,7 @@ func fitSurvey(all [3]people) string {
 			line("knee", i, 0, stat.Correlation(x[i], p.knee, nil))
 		}
 		for i := range x {
-			for j := i; j < features; j++ {
+			for j := i; j < FeatureCount; j++ {
 				line("cov", i, j, stat.Covariance(x[i], x[j], nil))
 			}
 		}

@@ -1,14 +1,14 @@
-package body
+package human
 
 import (
 	"math"
 	"strconv"
 	"testing"
 
-	"lastroom/analysis/form"
-
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"lastroom/analysis/form"
 )
 
 // TestPercentilesOfTheSurvey: published percentiles (reference.csv of the
@@ -23,16 +23,16 @@ func TestPercentilesOfTheSurvey(t *testing.T) {
 			if row[1] != name {
 				continue
 			}
-			r, ok := RangeOf(featurePoint[f], form.ParseSex(map[string]string{"F": "f", "M": "m"}[row[0]]))
+			r, ok := RangeOf(FeaturePoint[f], form.ParseSex(map[string]string{"F": "f", "M": "m"}[row[0]]))
 			require.True(t, ok)
 			for i, p := range []float64{0.01, 0.05, 0.25, 0.5, 0.75, 0.95, 0.99} {
 				want, err := strconv.ParseFloat(row[7+i], 64)
 				require.NoError(t, err)
 				tol := 1.5
 				switch {
-				case f == fCalf && (p < 0.05 || p > 0.95):
+				case f == AtCalf && (p < 0.05 || p > 0.95):
 					tol = 7
-				case f >= fHeel:
+				case f >= AtHeel:
 					tol = 3
 				}
 				assert.InDelta(t, want, r.Quantile(p), tol, "%s %s %.2f", row[0], name, p)
@@ -40,7 +40,7 @@ func TestPercentilesOfTheSurvey(t *testing.T) {
 			}
 		}
 	}
-	assert.Equal(t, 2*features*7, seen)
+	assert.Equal(t, 2*FeatureCount*7, seen)
 }
 
 // TestRatiosOfTheSurvey: mean, 1st and 99th percentile of the main ratios over

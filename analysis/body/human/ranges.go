@@ -1,11 +1,11 @@
-package body
+package human
 
 import (
 	"math"
 
-	"lastroom/analysis/form"
-
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"lastroom/analysis/form"
 )
 
 // A Ratio is one of the main ratios between numbers of one foot.
@@ -33,13 +33,13 @@ type Range struct {
 // RangeOf is the range of a point; false for instep and leg heights, of which
 // nothing is published here.
 func RangeOf(p form.Point, sex form.Sex) (Range, bool) {
-	f := feature(form.Scheme{}, p)
+	f := Feature(form.Scheme{}, p)
 	if f < 0 {
 		return Range{}, false
 	}
-	m := published(form.Home)
-	r := Range{Name: p.String(), Offset: m.offset(f)}
-	for _, s := range sexesOf(sex) {
+	m := Published(form.Home)
+	r := Range{Name: p.String(), Offset: m.Offset(f)}
+	for _, s := range SexesOf(sex) {
 		fig := &survey()[s]
 		r.add(fig.n, fig.mean[f], fig.cov[f][f])
 	}
@@ -48,27 +48,27 @@ func RangeOf(p form.Point, sex form.Sex) (Range, bool) {
 
 // RangeOfRatio is the range of a ratio of numbers of the same foot.
 func RangeOfRatio(q Ratio, sex form.Sex) (Range, bool) {
-	a, b := feature(form.Scheme{}, q.Num), feature(form.Scheme{}, q.Den)
+	a, b := Feature(form.Scheme{}, q.Num), Feature(form.Scheme{}, q.Den)
 	if a < 0 || b < 0 {
 		return Range{}, false
 	}
 	r := Range{Name: q.String()}
-	for _, s := range sexesOf(sex) {
+	for _, s := range SexesOf(sex) {
 		f := &survey()[s]
 		r.add(f.n, f.mean[a]-f.mean[b], f.cov[a][a]+f.cov[b][b]-2*f.cov[a][b])
 	}
 	return r, true
 }
 
-func sexesOf(s form.Sex) []form.Sex {
-	if known(s) == form.SexUnknown {
+func SexesOf(s form.Sex) []form.Sex {
+	if Known(s) == form.SexUnknown {
 		return []form.Sex{form.Female, form.Male}
 	}
 	return []form.Sex{s}
 }
 
-// known is the sex, or unknown for anything else.
-func known(s form.Sex) form.Sex {
+// Known is the sex, or unknown for anything else.
+func Known(s form.Sex) form.Sex {
 	if s == form.Female || s == form.Male {
 		return s
 	}
@@ -132,55 +132,4 @@ func (r Range) Quantile(p float64) float64 {
 		}
 	}
 	return (lo + hi) / 2
-}
-
-// A rangeOf is one number (den < 0) or ratio of a form with the mean and SD of
-// its logarithm as written.
-type rangeOf struct {
-	num, den int
-	mean, sd float64
-}
-
-// formRanges lists the numbers and the main ratios of each foot for the core
-// coordinates of a form.
-func formRanges(w *world, coords []coord) (out []rangeOf) {
-	at := map[int]int{}
-	for i, c := range coords {
-		at[c.core] = i
-		out = append(out, rangeOf{i, -1, w.core.mean[c.core], math.Sqrt(w.m.Inflate * w.core.cov[c.core][c.core])})
-	}
-	for side := range 2 {
-		for _, q := range Ratios {
-			a := side*features + feature(form.Scheme{}, q.Num)
-			b := side*features + feature(form.Scheme{}, q.Den)
-			i, okA := at[a]
-			j, okB := at[b]
-			if !okA || !okB {
-				continue
-			}
-			v := w.core.cov[a][a] + w.core.cov[b][b] - 2*w.core.cov[a][b]
-			out = append(out, rangeOf{i, j, w.core.mean[a] - w.core.mean[b], math.Sqrt(w.m.Inflate * v)})
-		}
-	}
-	return out
-}
-
-// rangeScore is the largest distance of any number or ratio from the middle of
-// its range, in SDs of the form model; with the sex unknown, each by the sex
-// that it fits better. Its limit is set for the whole form.
-func (lay *layout) rangeScore(l []float64) float64 {
-	worst := 0.0
-	for k := range lay.ranges[0] {
-		best := math.Inf(1)
-		for _, list := range lay.ranges {
-			r := &list[k]
-			x := l[r.num] - r.mean
-			if r.den >= 0 {
-				x -= l[r.den]
-			}
-			best = math.Min(best, math.Abs(x)/r.sd)
-		}
-		worst = math.Max(worst, best)
-	}
-	return worst
 }
