@@ -102,8 +102,8 @@ type findings struct {
 	progress           func(done, total int)
 }
 
-func (f findings) options(ctx context.Context) remakes.Options {
-	return remakes.Options{MatureDays: f.mature, Replicates: f.replicates, Seed: seed, Context: ctx, Progress: f.progress}
+func (f findings) options() remakes.Options {
+	return remakes.Options{MatureDays: f.mature, Replicates: f.replicates, Seed: seed, Progress: f.progress}
 }
 
 func start(in Input) (f findings, err error) {
@@ -112,13 +112,13 @@ func start(in Input) (f findings, err error) {
 	return f, err
 }
 
-func (f findings) faults(ctx context.Context) (remakes.FaultsDocument, error) {
-	return kept(f.in, "faults", []any{f.mature, f.replicates}, func() (remakes.FaultsDocument, error) {
+func (f findings) faults(ctx context.Context) (remakes.FaultTable, error) {
+	return kept(f.in, "faults", []any{f.mature, f.replicates}, func() (remakes.FaultTable, error) {
 		c, err := f.in.Source.Cohort(ctx)
 		if err != nil {
-			return remakes.FaultsDocument{}, err
+			return remakes.FaultTable{}, err
 		}
-		d := remakes.Faults(c, f.options(ctx))
+		d := remakes.Faults(ctx, c, f.options())
 		return d, ctx.Err()
 	})
 }
@@ -129,31 +129,31 @@ func (f findings) trend(ctx context.Context) (remakes.Trend, error) {
 		if err != nil {
 			return remakes.Trend{}, err
 		}
-		d := remakes.Watch(c, f.options(ctx))
+		d := remakes.Watch(c, f.options())
 		return d, ctx.Err()
 	})
 }
 
-func (f findings) rules(ctx context.Context) (rules.Document, error) {
-	return kept(f.in, "rules", []any{f.mature, f.replicates}, func() (rules.Document, error) {
+func (f findings) rules(ctx context.Context) (rules.Scorecard, error) {
+	return kept(f.in, "rules", []any{f.mature, f.replicates}, func() (rules.Scorecard, error) {
 		src := f.in.Source
 		costs, err := src.Costs(ctx)
 		if err != nil {
-			return rules.Document{}, err
+			return rules.Scorecard{}, err
 		}
 		applied, err := src.HoldFirstForms(ctx)
 		if err != nil {
-			return rules.Document{}, err
+			return rules.Scorecard{}, err
 		}
 		c, err := src.Cohort(ctx)
 		if err != nil {
-			return rules.Document{}, err
+			return rules.Scorecard{}, err
 		}
 		calls, err := src.CallBacks(ctx, c)
 		if err != nil {
-			return rules.Document{}, err
+			return rules.Scorecard{}, err
 		}
-		d := rules.Score(c, applied, calls, rules.Options{MatureDays: f.mature, Costs: costs, Replicates: f.replicates, Seed: seed, Context: ctx, Progress: f.progress})
+		d := rules.Score(ctx, c, applied, calls, rules.Options{MatureDays: f.mature, Costs: costs, Replicates: f.replicates, Seed: seed, Progress: f.progress})
 		return d, ctx.Err()
 	})
 }
@@ -161,7 +161,7 @@ func (f findings) rules(ctx context.Context) (rules.Document, error) {
 // abreast does several things at once. A panic in one is the caller's.
 func abreast(things ...func() error) error {
 	errs, panics := make([]error, len(things)), make([]any, len(things))
-	stats.Abreast(len(things), len(things), func(k int) {
+	stats.Parallel(len(things), len(things), func(k int) {
 		defer func() { panics[k] = recover() }()
 		errs[k] = things[k]()
 	})
@@ -233,7 +233,7 @@ func reviewAnalysis(ctx context.Context, in Input) (*Output, error) {
 
 // ruleValues are the numbers of the scorecard, and the conditions of the rules
 // for telling later which were changed.
-func ruleValues(d rules.Document) []page.Value {
+func ruleValues(d rules.Scorecard) []page.Value {
 	out := review.RuleValues(d)
 	for _, s := range d.Rules {
 		out = append(out, Words("rule."+s.ID+ruleSuffix, s.When))

@@ -233,7 +233,7 @@ func (c *composer) news() {
 		return
 	}
 	f := page.Finding{ID: c.id("claims"), Headline: count(len(lost), "sentence") + " of this notebook " + isAre(len(lost)) + " not supported by these data",
-		Detail: lost, Do: "Read the flagged sentences again, and mend the notebook or the decision that rests on them."}
+		Detail: lost, Action: "Read the flagged sentences again, and mend the notebook or the decision that rests on them."}
 	s := &c.doc.Sections[0]
 	s.Blocks = append([]page.Block{f}, s.Blocks...)
 }

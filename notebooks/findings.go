@@ -35,12 +35,12 @@ func (r *Runner) Findings(ctx context.Context, o FindingOptions) (*Findings, err
 func (f *Findings) Close() error { return f.f.in.Source.Close() }
 
 // Faults says which faults go with remakes.
-func (f *Findings) Faults(ctx context.Context) (remakes.FaultsDocument, error) {
+func (f *Findings) Faults(ctx context.Context) (remakes.FaultTable, error) {
 	return f.f.faults(ctx)
 }
 
 // Rules is the scorecard of the source's rules.
-func (f *Findings) Rules(ctx context.Context) (rules.Document, error) { return f.f.rules(ctx) }
+func (f *Findings) Rules(ctx context.Context) (rules.Scorecard, error) { return f.f.rules(ctx) }
 
 // Trend is the monitored series.
 func (f *Findings) Trend(ctx context.Context) (remakes.Trend, error) { return f.f.trend(ctx) }

@@ -35,14 +35,14 @@ type Measurer struct {
 	Remade int    `json:"remade"`
 	// Expected remakes by the mix of the orders (shaft height, closure,
 	// channel, wearer), faults left out: those are what a measurer answers for.
-	Expected remakes.Number `json:"expected"`
+	Expected stats.Value `json:"expected"`
 	// Headline is the shrunken remake share (beta-binomial, empirical Bayes).
 	Headline stats.Estimate `json:"shrunken_rate"`
 	Rate     stats.Estimate `json:"rate"`
 	// Ratio is observed over expected remakes.
 	Ratio  stats.Estimate `json:"observed_over_expected"`
-	PValue remakes.Number `json:"p_value"`
-	QValue remakes.Number `json:"q_value"`
+	PValue stats.Value    `json:"p_value"`
+	QValue stats.Value    `json:"q_value"`
 	// Funnel limits of the remake share at this number of orders, by the mix:
 	// 2.5 and 97.5 %, 0.1 and 99.9 %.
 	Funnel Funnel `json:"funnel"`
@@ -56,10 +56,10 @@ type Measurer struct {
 
 // A Funnel holds exact limits as shares.
 type Funnel struct {
-	Low998  remakes.Number `json:"low_99_8"`
-	Low95   remakes.Number `json:"low_95"`
-	High95  remakes.Number `json:"high_95"`
-	High998 remakes.Number `json:"high_99_8"`
+	Low998  stats.Value `json:"low_99_8"`
+	Low95   stats.Value `json:"low_95"`
+	High95  stats.Value `json:"high_95"`
+	High998 stats.Value `json:"high_99_8"`
 }
 
 // A FaultRate is how often a measurer's forms have a fault.
@@ -71,7 +71,7 @@ type FaultRate struct {
 	Rate     stats.Estimate `json:"rate"`
 	Funnel   Funnel         `json:"funnel"`
 	Outside  string         `json:"outside"`
-	QValue   remakes.Number `json:"q_value"`
+	QValue   stats.Value    `json:"q_value"`
 }
 
 // A Repeat is one number of a training session: the same leg measured again.
@@ -87,7 +87,7 @@ type Repeat struct {
 // A TEM is a measurer's technical error of measurement on one point.
 type TEM struct {
 	Point    string         `json:"point"`
-	HeightMM remakes.Number `json:"height_mm"`
+	HeightMM stats.Value    `json:"height_mm"`
 	Subjects int            `json:"subjects"`
 	TEM      stats.Estimate `json:"tem_mm"`
 	// Bias is the mean difference from the instructor's value.

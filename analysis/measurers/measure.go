@@ -110,7 +110,7 @@ func gather(c *cohort.Cohort, m remakes.Maturity, e remakes.Expectation) gathere
 
 func (t *tally) row(d Document, s shrink) Measurer {
 	r := Measurer{
-		ID: t.id, Region: t.region, Orders: t.n, Remade: t.x, Expected: remakes.Number(t.expected),
+		ID: t.id, Region: t.region, Orders: t.n, Remade: t.x, Expected: stats.Value(t.expected),
 		Headline: s.rate(t.x, t.n), Rate: remakes.Rate(t.x, t.n), Ratio: observedOverExpected(t.x, t.n, t.expected),
 		Faults: []FaultRate{}, RemadeOrders: t.remade,
 	}
@@ -141,12 +141,12 @@ func observedOverExpected(x, n int, expected float64) stats.Estimate {
 }
 
 func funnel(target float64, n int) Funnel {
-	at := func(q float64) remakes.Number { return remakes.Number(stats.FunnelLimit(target, n, q)) }
+	at := func(q float64) stats.Value { return stats.Value(stats.FunnelLimit(target, n, q)) }
 	return Funnel{at(0.001), at(0.025), at(0.975), at(0.999)}
 }
 
 func outside(f Funnel, x, n int) string {
-	rate := remakes.Number(float64(x) / float64(n))
+	rate := stats.Value(float64(x) / float64(n))
 	switch {
 	case rate > f.High998:
 		return "above 99.8"
@@ -162,13 +162,13 @@ func outside(f Funnel, x, n int) string {
 
 // tail is the two-sided mid-p of the binomial: twice the smaller tail, half of
 // the observed count's chance in each.
-func tail(x, n int, p float64) remakes.Number {
+func tail(x, n int, p float64) stats.Value {
 	if !(p > 0 && p < 1) {
-		return remakes.Number(math.NaN())
+		return stats.Value(math.NaN())
 	}
 	half := stats.BinomialProb(x, n, p) / 2
 	low := stats.BinomialCDF(x-1, n, p) + half
-	return remakes.Number(math.Min(1, 2*math.Min(low, 1-low)))
+	return stats.Value(math.Min(1, 2*math.Min(low, 1-low)))
 }
 
 func qValues(ms []Measurer) {
@@ -177,7 +177,7 @@ func qValues(ms []Measurer) {
 		p[k] = float64(ms[k].PValue)
 	}
 	for k, q := range stats.BenjaminiHochberg(p) {
-		ms[k].QValue = remakes.Number(q)
+		ms[k].QValue = stats.Value(q)
 	}
 }
 
@@ -241,7 +241,7 @@ func (g gathered) fault(f int, x, n []int, d *Document) {
 		at, p = append(at, &r.Faults[len(r.Faults)-1]), append(p, float64(tail(x[k], n[k], target)))
 	}
 	for k, q := range stats.BenjaminiHochberg(p) {
-		at[k].QValue = remakes.Number(q)
+		at[k].QValue = stats.Value(q)
 	}
 }
 

@@ -6,7 +6,6 @@ import (
 	"math"
 	"slices"
 
-	"lastroom/analysis/remakes"
 	"lastroom/analysis/stats"
 )
 
@@ -62,9 +61,9 @@ func errors(repeats []Repeat) map[string][]TEM {
 }
 
 func errorAt(s spot, legs, reference map[leg][]float64) TEM {
-	t := TEM{Point: s.point, HeightMM: remakes.Number(s.height)}
+	t := TEM{Point: s.point, HeightMM: stats.Value(s.height)}
 	if s.height < 0 {
-		t.HeightMM = remakes.Number(math.NaN())
+		t.HeightMM = stats.Value(math.NaN())
 	}
 	var sets [][]float64
 	var bias []float64

@@ -1,6 +1,7 @@
 package remakes
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -9,326 +10,82 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
+	"lastroom/analysis/regression"
 	"lastroom/analysis/stats"
 )
 
-const (
-	adjustedMethod = "standardised risk, joint model of faults and descriptors"
-	bootstrapped   = adjustedMethod + ", bootstrap by customer"
-	// Remakes for each term of the model: under fewest the model is not made,
-	// under few it is penalised (Firth).
-	fewestPerTerm, fewPerTerm = 2, 5
-	// manyRemakes is where answers move along straight lines with the orders'
-	// weights, and the jackknife gives what a bootstrap would (TestJackknifeAgreesWithBootstrap).
-	manyRemakes = 4000
-)
+const adjustedMethod = "standardised risk, joint model of faults and descriptors"
+
+// manyRemakes is where answers move along straight lines with the orders'
+// weights, and the jackknife gives what a bootstrap would (TestJackknifeAgreesWithBootstrap).
+const manyRemakes = 4000
 
 // A riskModel is a fit with the questions put to it. into says which finding
 // each question belongs to; len(form.Faults) stands for "any fault".
 type riskModel struct {
-	fit  *fit
-	qs   []question
+	regression.Model
 	into []int
 }
 
-// adjust fills in the adjusted part of the document.
-func adjust(c *cohort.Cohort, m Maturity, o Options, doc *FaultsDocument) {
-	doc.Model = ModelNote{Method: adjustedMethod, Replicates: o.Replicates, Seed: o.Seed, Terms: []string{}, Warnings: []string{}}
+// adjust fills in the adjusted part of the table.
+func adjust(ctx context.Context, c *cohort.Cohort, m Maturity, o Options, table *FaultTable) {
+	table.Model = ModelNote{Method: adjustedMethod, Replicates: o.Replicates, Seed: o.Seed, Terms: []string{}, Warnings: []string{}}
 	if o.Replicates <= 0 {
-		doc.refuseModel(notAsked)
+		table.refuseModel(notAsked)
 		return
 	}
-	d := newDesign(c, m, designOptions{faults: true, time: true})
-	rs := newResampler(d)
-	weight, share := rs.whole()
-	base, why := makeFit(d, d.all, nil, weight, share, nil)
-	doc.Model.describe(d, base)
-	if why != "" {
-		doc.refuseModel(why)
+	d, notes := newDesign(c, m, modelOptions{faults: true, time: true})
+	w := d.Whole()
+	base, err := d.Fit(regression.Columns{Exposures: true}, w, nil)
+	table.Model.describe(d, base, w, notes)
+	if err != nil {
+		table.refuseModel(refusal(err))
 		return
 	}
-	models := questions(d, base, m, doc, o.Workers)
-	points, all := ask(models, weight, share)
+	asked := questions(d, base, w, m, table, o.Workers)
+	models := make([]regression.Model, len(asked))
+	for i, a := range asked {
+		models[i] = a.Model
+	}
+	points, all := answers(models)
 	if points == nil {
 		return
 	}
-	lean := leansOf(models, points, o.Workers)
-	if events(weight) >= manyRemakes {
-		doc.jackknifed(models, points, lean, all)
-	} else if !doc.bootstrapped(d, models, points, lean.of, all, o.plan()) {
-		doc.refuseModel("the run was stopped before the bootstrap was through")
-		return
-	}
-	if len(models[0].qs) == 0 {
-		doc.AttributableToAll = stats.Missing(doc.MatureOrders, adjustedMethod, "too few to tell: no noted or counted fault is common enough for the model")
-	}
-	doc.qValues()
-	for f := range doc.Faults {
-		if w := unlikeDelays(c, c.Cut[f]); w != "" && doc.Faults[f].AdjustedRD.Given() {
-			doc.Faults[f].AdjustedRD = doc.Faults[f].AdjustedRD.Warn(w)
-		}
-	}
-}
-
-// bootstrapped gives all answers their intervals by resampling customers; false
-// when it was stopped.
-func (doc *FaultsDocument) bootstrapped(d *design, models []riskModel, points []effect, lean []lean, all float64, p plan) bool {
-	width := 3*len(points) + 1
-	reps := run(p, width, func() *refitter { return newRefitter(d, models, nil) },
-		func(r *refitter, rng *rand.Rand, out []float64) error { return r.replicate(rng, out) })
-	if reps == nil {
-		return false
-	}
-	doc.each(models, func(k int, f *FaultFinding) { f.adjusted(points[k], reps.Values[3*k:3*k+3], lean[k]) })
-	doc.AttributableToAll = interval(all, reps.Values[width-1], doc.MatureOrders, int(events(models[0].fit.weight)))
-	return true
-}
-
-// jackknifed gives all answers their intervals by formula.
-func (doc *FaultsDocument) jackknifed(models []riskModel, points []effect, lean leanings, all float64) {
-	doc.Model.Replicates = 0
-	doc.Model.Method += ", " + jackknifeMethod
-	doc.each(models, func(k int, f *FaultFinding) { f.jackknifed(points[k], lean.of[k]) })
-	doc.AttributableToAll = lean.all.interval(all, doc.MatureOrders, int(events(models[0].fit.weight)))
-}
-
-// each calls do with the number of each question and the finding it is about.
-func (doc *FaultsDocument) each(models []riskModel, do func(k int, f *FaultFinding)) {
-	k := 0
-	for _, mo := range models {
-		for _, f := range mo.into {
-			do(k, doc.finding(f))
-			k++
-		}
-	}
-}
-
-func (doc *FaultsDocument) finding(f int) *FaultFinding {
-	if f == len(doc.Faults) {
-		return &doc.AnyFault
-	}
-	return &doc.Faults[f]
-}
-
-func (doc *FaultsDocument) refuseModel(why string) {
-	for f := range doc.Faults {
-		doc.Faults[f].withoutModel(why)
-	}
-	doc.AnyFault.withoutModel(why)
-	doc.AttributableToAll = stats.Missing(doc.MatureOrders, adjustedMethod, why)
-	if why != notAsked {
-		doc.Model.Warnings = append(doc.Model.Warnings, why)
-	}
-}
-
-func (n *ModelNote) describe(d *design, f *fit) {
-	n.Orders, n.Patterns, n.Terms = len(d.slot), d.patterns(), d.terms
-	n.Warnings = append(n.Warnings, d.notes...)
-	n.Horizon = d.horizon()
-	if n.Horizon < Horizon {
-		n.Warnings = append(n.Warnings, fmt.Sprintf("no order has been followed for %d days yet: risks are those of the first %d days", Horizon, n.Horizon))
-	}
-	if f != nil {
-		n.Remakes = int(math.Round(events(f.weight)))
-		if f.firth {
-			n.Method += ", Firth penalised likelihood"
-			n.Warnings = append(n.Warnings, "few remakes for the number of terms, or a fault with no or only remakes: the model is penalised (Firth)")
-		}
-	}
-}
-
-// horizon is the last edge that any order was followed to.
-func (d *design) horizon() int {
-	last := uint8(0)
-	for _, a := range d.age {
-		last = max(last, a)
-	}
-	return d.edges[last]
-}
-
-func events(weight []float64) float64 {
-	x := 0.0
-	for s := 1; s < len(weight); s += 2 {
-		x += weight[s]
-	}
-	return x
-}
-
-// makeFit fits the risk model by maximum likelihood, or, where remakes are few
-// or the data separate, by Firth's penalised likelihood. It refuses in words
-// where there are too few remakes for any model. start, if given, is a fit of
-// fewer columns to start from.
-func makeFit(d *design, ends []int32, extra []uint8, weight, share []float64, start *fit) (*fit, string) {
-	f := newFit(d, ends, extra)
-	f.weight, f.share = weight, share
-	x, n := events(weight), 0.0
-	for _, w := range weight {
-		n += w
-	}
-	if x == 0 || x == n {
-		return f, fmt.Sprintf("too few to tell: %.0f of %.0f orders were remade", x, n)
-	}
-	f.beta[0] = math.Log(x / (n - x))
-	if start != nil && !start.firth {
-		copy(f.beta, start.beta)
-	}
-	f.solve(50, 50, 1e-9)
-	terms := 0
-	for _, a := range f.alias {
-		if !a {
-			terms++
-		}
-	}
-	if need := float64(fewestPerTerm*terms) - x; need > 0 {
-		return f, fmt.Sprintf("too few to tell: a model with %d terms needs about %.0f more remakes", terms, need)
-	}
-	if x < float64(fewPerTerm*terms) || !f.converged || f.separated() {
-		f.firth = true
-		clear(f.beta)
-		f.beta[0] = math.Log(x / (n - x))
-		f.solve(200, 200, 1e-8)
-		if !f.converged {
-			return f, "the model did not settle; more remakes are needed"
-		}
-		f.hat = f.leverages()
-		f.recentre()
-	}
-	return f, ""
-}
-
-// separated reports an effect of a fault so large that only one with no, or
-// only, remakes has it. A mended or unknown level without a remake may drift
-// off alone: nobody asks for its effect, and the others do not follow it.
-func (f *fit) separated() bool {
-	for _, j := range f.d.withCol {
-		if j >= 0 && math.Abs(f.beta[j]) > 8 {
-			return true
-		}
-	}
-	return f.extra != nil && math.Abs(f.beta[f.p-2]) > 8
-}
-
-// questions are the models and what is asked of them: all noted and counted
-// faults in one, "any fault" alone, and each fault read off the numbers added
-// alone to the first.
-func questions(d *design, base *fit, m Maturity, doc *FaultsDocument, workers int) []riskModel {
-	mature := d.matureEdge(m)
-	joint := riskModel{fit: base}
-	var alone []oneMore
-	for f, fault := range form.Faults {
-		why := tooFewForModel(d.exposure[f], base.weight)
-		switch {
-		case why != "":
-			doc.Faults[f].withoutModel(why)
-		case fault.Kind == form.Evident:
-			alone = append(alone, oneMore{f, d.all, d.exposure[f]})
-		default:
-			joint.qs, joint.into = append(joint.qs, d.faultQuestion(f, mature)), append(joint.into, f)
-		}
-	}
-	any := anyExposure(d)
-	if why := tooFewForModel(any, base.weight); why != "" {
-		doc.AnyFault.withoutModel(why)
+	uncertainty, ofAll := uncertainties(models, o.Workers)
+	remakes := int(w.Events())
+	if remakes >= manyRemakes {
+		table.Model.Replicates = 0
+		table.Model.Method += ", " + regression.JackknifeMethod
+		table.each(asked, func(k int, f *FaultFinding) { f.byFormula(points[k], uncertainty[k]) })
+		table.AttributableToAll = adjustedBy(ofAll.Interval(all, table.MatureOrders, remakes))
 	} else {
-		alone = append(alone, oneMore{len(form.Faults), d.ends, any})
-	}
-	fits, whys := make([]*fit, len(alone)), make([]string, len(alone))
-	stats.Abreast(workers, len(alone), func(k int) { fits[k], whys[k] = addOne(d, alone[k].ends, alone[k].exposure, base) })
-	models := []riskModel{joint}
-	for k, x := range alone {
-		if whys[k] != "" {
-			doc.finding(x.into).withoutModel(whys[k])
-			continue
+		width := 3*len(points) + 1
+		reps := regression.Run(ctx, o.bootstrap(), width,
+			func() *regression.Refitter { return regression.NewRefitter(d, models, nil) },
+			func(r *regression.Refitter, rng *rand.Rand, out []float64) { r.Replicate(rng, out) })
+		if reps == nil {
+			table.refuseModel("the run was stopped before the bootstrap was through")
+			return
 		}
-		p := fits[k].p
-		models = append(models, riskModel{fits[k], []question{{x.exposure, p - 2, -1, p - 1, mature}}, []int{x.into}})
+		table.each(asked, func(k int, f *FaultFinding) { f.byReplicates(points[k], reps[3*k:3*k+3], uncertainty[k]) })
+		table.AttributableToAll = adjustedBy(regression.Percentile(all, reps[width-1], table.MatureOrders, remakes))
 	}
-	return models
-}
-
-// oneMore is one exposure to be added to the descriptors, or to all columns.
-type oneMore struct {
-	into     int
-	ends     []int32
-	exposure []uint8
-}
-
-// addOne fits the model with one further exposure.
-func addOne(d *design, ends []int32, exposure []uint8, base *fit) (*fit, string) {
-	var start *fit
-	if &ends[0] == &base.ends[0] {
-		start = base
+	if len(models[0].Questions) == 0 {
+		table.AttributableToAll = stats.Missing(table.MatureOrders, adjustedMethod, "too few to tell: no noted or counted fault is common enough for the model")
 	}
-	return makeFit(d, ends, extraOf(exposure), base.weight, base.share, start)
-}
-
-// extraOf are the two further columns of one exposure: with it, not known.
-func extraOf(exposure []uint8) []uint8 {
-	extra := make([]uint8, len(exposure))
-	for i, e := range exposure {
-		switch e {
-		case withFault:
-			extra[i] = 1
-		case notKnown:
-			extra[i] = 2
+	table.qValues()
+	for f := range table.Faults {
+		if w := unlikeDelays(c, c.Cut[f]); w != "" && table.Faults[f].AdjustedRD.Given() {
+			table.Faults[f].AdjustedRD = table.Faults[f].AdjustedRD.Warn(w)
 		}
 	}
-	return extra
 }
 
-func anyExposure(d *design) []uint8 {
-	any := make([]uint8, d.patterns())
-	for f, fault := range form.Faults {
-		if fault.Kind == form.Evident {
-			continue
-		}
-		for i, e := range d.exposure[f] {
-			switch {
-			case e == withFault:
-				any[i] = withFault
-			case e == notKnown && any[i] != withFault:
-				any[i] = notKnown
-			}
-		}
-	}
-	return any
-}
-
-// matureEdge is the index of the edge at which orders are mature.
-func (d *design) matureEdge(m Maturity) int {
-	for k, e := range d.edges {
-		if e >= m.Days {
-			return k
-		}
-	}
-	return len(d.edges) - 1
-}
-
-// tooFewForModel is the rule on orders and events, on the orders of the model.
-func tooFewForModel(exposure []uint8, weight []float64) string {
-	return tooFewForRatio(arms(exposure, weight))
-}
-
-// arms counts the orders with and without the exposure.
-func arms(exposure []uint8, weight []float64) stats.Table {
-	var t stats.Table
-	for i, e := range exposure {
-		n0, n1 := int(weight[2*i]), int(weight[2*i+1])
-		switch e {
-		case withFault:
-			t.A, t.B = t.A+n1, t.B+n0
-		case clean, mended:
-			t.C, t.D = t.C+n1, t.D+n0
-		}
-	}
-	return t
-}
-
-// ask answers all questions on the orders as they are.
-func ask(models []riskModel, weight, share []float64) (points []effect, all float64) {
-	for k, mo := range models {
-		mo.fit.weight, mo.fit.share = weight, share
-		es, sum := standardise(mo.fit, mo.qs)
+// answers are those of all models on the orders as they are, and the remakes
+// that go with all exposures of the first.
+func answers(models []regression.Model) (points []regression.Effect, all float64) {
+	for k, m := range models {
+		es, sum := m.Standardise()
 		if k == 0 {
 			all = sum
 		}
@@ -337,40 +94,175 @@ func ask(models []riskModel, weight, share []float64) (points []effect, all floa
 	return points, all
 }
 
-// adjusted sets a finding's adjusted fields; values are those of difference,
-// ratio and remakes in each replicate.
-func (f *FaultFinding) adjusted(e effect, values [][]float64, l lean) {
-	n := f.With + f.Without
-	f.AdjustedRD = leaning(e.difference(), values[0], l.difference.acceleration, n, l.remakes)
-	f.AdjustedRR = leaning(e.ratio(), values[1], l.ratio.acceleration, n, l.remakes)
-	f.Attributable = interval(e.remakes, values[2], n, l.remakes)
-	f.tested(e, spread(values[0]))
+// uncertainties are those of all answers, in their order, and of the remakes
+// that go with all exposures of the first model.
+func uncertainties(models []regression.Model, workers int) (of []regression.Uncertainty, all regression.Jackknife) {
+	by := make([][]regression.Uncertainty, len(models))
+	stats.Parallel(workers, len(models), func(i int) {
+		l := regression.NewLinearization(models[i])
+		es, _ := models[i].Standardise()
+		for k, e := range es {
+			by[i] = append(by[i], l.Uncertainty(k, e))
+		}
+		if i == 0 && len(es) > 0 {
+			all = l.UncertaintyOfAll()
+		}
+	})
+	for _, u := range by {
+		of = append(of, u...)
+	}
+	return of, all
 }
 
-// jackknifed does the same by formula.
-func (f *FaultFinding) jackknifed(e effect, l lean) {
+// each calls do with the number of each question and the finding it is about.
+func (table *FaultTable) each(models []riskModel, do func(k int, f *FaultFinding)) {
+	k := 0
+	for _, mo := range models {
+		for _, f := range mo.into {
+			do(k, table.finding(f))
+			k++
+		}
+	}
+}
+
+func (table *FaultTable) finding(f int) *FaultFinding {
+	if f == len(table.Faults) {
+		return &table.AnyFault
+	}
+	return &table.Faults[f]
+}
+
+func (table *FaultTable) refuseModel(why string) {
+	for f := range table.Faults {
+		table.Faults[f].withoutModel(why)
+	}
+	table.AnyFault.withoutModel(why)
+	table.AttributableToAll = stats.Missing(table.MatureOrders, adjustedMethod, why)
+	if why != notAsked {
+		table.Model.Warnings = append(table.Model.Warnings, why)
+	}
+}
+
+func (n *ModelNote) describe(d *regression.Design, f *regression.Fit, w regression.Weights, notes []string) {
+	n.Orders, n.Patterns, n.Terms = len(d.Subject), d.Patterns(), d.Names
+	n.Warnings = append(n.Warnings, notes...)
+	n.Horizon = d.Horizon()
+	if n.Horizon < Horizon {
+		n.Warnings = append(n.Warnings, fmt.Sprintf("no order has been followed for %d days yet: risks are those of the first %d days", Horizon, n.Horizon))
+	}
+	n.Remakes = int(math.Round(w.Events()))
+	if f.Firth {
+		n.Method += ", Firth penalised likelihood"
+		n.Warnings = append(n.Warnings, "few remakes for the number of terms, or a fault with no or only remakes: the model is penalised (Firth)")
+	}
+}
+
+// questions are the models and what is asked of them: all noted and counted
+// faults in one, "any fault" alone, and each fault read off the numbers added
+// alone to the first.
+func questions(d *regression.Design, base *regression.Fit, w regression.Weights, m Maturity, table *FaultTable, workers int) []riskModel {
+	joint := riskModel{Model: regression.Model{Fit: base}}
+	type addition struct {
+		into    int
+		columns regression.Columns
+	}
+	var alone []addition
+	for f, fault := range form.Faults {
+		levels := d.Levels(f)
+		why := tooFewForModel(levels, w)
+		switch {
+		case why != "":
+			table.Faults[f].withoutModel(why)
+		case fault.Kind == form.Evident:
+			alone = append(alone, addition{f, regression.Columns{Exposures: true, Added: levels}})
+		default:
+			joint.Questions, joint.into = append(joint.Questions, d.Question(f, m.Days)), append(joint.into, f)
+		}
+	}
+	levels := anyLevels(d)
+	if why := tooFewForModel(levels, w); why != "" {
+		table.AnyFault.withoutModel(why)
+	} else {
+		alone = append(alone, addition{len(form.Faults), regression.Columns{Added: levels}})
+	}
+	fits, errs := make([]*regression.Fit, len(alone)), make([]error, len(alone))
+	stats.Parallel(workers, len(alone), func(k int) {
+		var start *regression.Fit
+		if alone[k].columns.Exposures {
+			start = base
+		}
+		fits[k], errs[k] = d.Fit(alone[k].columns, w, start)
+	})
+	models := []riskModel{joint}
+	for k, x := range alone {
+		if errs[k] != nil {
+			table.finding(x.into).withoutModel(refusal(errs[k]))
+			continue
+		}
+		models = append(models, riskModel{regression.Model{Fit: fits[k], Questions: []regression.Question{fits[k].AddedQuestion(m.Days)}}, []int{x.into}})
+	}
+	return models
+}
+
+// anyLevels are the levels of "at least one noted or counted fault".
+func anyLevels(d *regression.Design) []regression.Level {
+	levels := make([]regression.Level, d.Patterns())
+	for f, fault := range form.Faults {
+		if fault.Kind == form.Evident {
+			continue
+		}
+		for i, l := range d.Levels(f) {
+			switch {
+			case l == regression.With:
+				levels[i] = regression.With
+			case l == regression.Unknown && levels[i] != regression.With:
+				levels[i] = regression.Unknown
+			}
+		}
+	}
+	return levels
+}
+
+// byReplicates sets a finding's adjusted fields; values are those of
+// difference, ratio and remakes in each replicate.
+func (f *FaultFinding) byReplicates(e regression.Effect, values [][]float64, u regression.Uncertainty) {
 	n := f.With + f.Without
-	f.AdjustedRD = l.difference.interval(e.difference(), n, l.remakes)
-	f.AdjustedRR = exponential(l.ratio.interval(math.Log(e.ratio()), n, l.remakes))
-	f.Attributable = l.sum.interval(e.remakes, n, l.remakes)
-	f.tested(e, l.difference.se)
+	f.AdjustedRD = adjustedBy(regression.BCa(e.Difference(), values[0], u.Difference.Acceleration, n, u.Fewest))
+	f.AdjustedRR = adjustedBy(regression.BCa(e.Ratio(), values[1], u.LogRatio.Acceleration, n, u.Fewest))
+	f.Attributable = adjustedBy(regression.Percentile(e.Events, values[2], n, u.Fewest))
+	f.tested(e, regression.Spread(values[0]))
+}
+
+// byFormula does the same by the jackknife.
+func (f *FaultFinding) byFormula(e regression.Effect, u regression.Uncertainty) {
+	n := f.With + f.Without
+	f.AdjustedRD = adjustedBy(u.Difference.Interval(e.Difference(), n, u.Fewest))
+	f.AdjustedRR = adjustedBy(u.LogRatio.Interval(math.Log(e.Ratio()), n, u.Fewest)).Map(math.Exp)
+	f.Attributable = adjustedBy(u.Events.Interval(e.Events, n, u.Fewest))
+	f.tested(e, u.Difference.SE)
+}
+
+// adjustedBy puts the name of the model before that of the interval.
+func adjustedBy(e stats.Estimate) stats.Estimate {
+	e.Method = adjustedMethod + ", " + e.Method
+	return e
 }
 
 // tested sets what follows from the adjusted difference, its standard error
 // and the ratio.
-func (f *FaultFinding) tested(e effect, se float64) {
+func (f *FaultFinding) tested(e regression.Effect, se float64) {
 	f.EValue = stats.EValue(f.AdjustedRR)
-	f.AdjustedP, f.AdjustedQ = Number(math.NaN()), Number(math.NaN())
+	f.AdjustedP, f.AdjustedQ = stats.Value(math.NaN()), stats.Value(math.NaN())
 	if se > 0 {
-		f.AdjustedP = Number(2 * distuv.UnitNormal.CDF(-math.Abs(e.difference())/se))
+		f.AdjustedP = stats.Value(2 * distuv.UnitNormal.CDF(-math.Abs(e.Difference())/se))
 	}
 }
 
 // qValues sets the adjusted q values and says which faults are findings.
-func (doc *FaultsDocument) qValues() {
-	doc.across(func(f *FaultFinding) *Number { return &f.AdjustedP }, func(f *FaultFinding) *Number { return &f.AdjustedQ })
-	for f := range doc.Faults {
-		x := &doc.Faults[f]
+func (table *FaultTable) qValues() {
+	table.across(func(f *FaultFinding) *stats.Value { return &f.AdjustedP }, func(f *FaultFinding) *stats.Value { return &f.AdjustedQ })
+	for f := range table.Faults {
+		x := &table.Faults[f]
 		x.Finding = x.AdjustedQ <= FindingLevel && x.AdjustedRD.Low > 0
 	}
 }

@@ -1,6 +1,7 @@
 package remakes
 
 import (
+	"context"
 	"testing"
 
 	"lastroom/analysis/internal/invented"
@@ -10,7 +11,7 @@ import (
 func BenchmarkSmallShop(b *testing.B) {
 	c, _ := invented.Workshop{Orders: 1500, Intercept: -3.3, Seed: 1}.Make()
 	for range b.N {
-		Faults(c, Options{Replicates: 500, Seed: 1})
+		Faults(context.Background(), c, Options{Replicates: 500, Seed: 1})
 	}
 }
 
@@ -22,12 +23,12 @@ func BenchmarkMillion(b *testing.B) {
 		name string
 		run  func()
 	}{
-		{"faults", func() { Faults(c, Options{}) }},
+		{"faults", func() { Faults(context.Background(), c, Options{}) }},
 		{"months", func() { months(c, 0) }},
 		{"curves", func() { ShippingCurves(c, m) }},
 		{"watch", func() { Watch(c, Options{}) }},
-		{"adjusted20", func() { Faults(c, Options{Replicates: 20, Seed: 1}) }},
-		{"adjusted120", func() { Faults(c, Options{Replicates: 120, Seed: 1}) }},
+		{"adjusted20", func() { Faults(context.Background(), c, Options{Replicates: 20, Seed: 1}) }},
+		{"adjusted120", func() { Faults(context.Background(), c, Options{Replicates: 120, Seed: 1}) }},
 	} {
 		b.Run(part.name, func(b *testing.B) {
 			b.ReportAllocs()
@@ -45,13 +46,13 @@ func BenchmarkFaults(b *testing.B) {
 	b.Run("crude/100000", func(b *testing.B) {
 		b.ReportAllocs()
 		for range b.N {
-			Faults(c, Options{})
+			Faults(context.Background(), c, Options{})
 		}
 	})
 	b.Run("adjusted500/100000", func(b *testing.B) {
 		b.ReportAllocs()
 		for range b.N {
-			d := Faults(c, Options{Replicates: 500, Seed: 1})
+			d := Faults(context.Background(), c, Options{Replicates: 500, Seed: 1})
 			b.ReportMetric(float64(d.Model.Patterns), "patterns")
 		}
 	})

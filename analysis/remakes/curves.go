@@ -87,7 +87,7 @@ func curveOf(km stats.Curve, aj stats.Incidence) Curve {
 		e := km.ShareBy(t)
 		p := CurvePoint{
 			Day: int(t), AtRisk: int(math.Round(km.AtRisk[k])), Remade: int(math.Round(km.Events[k])),
-			Share: Number(e.Point), Low: Number(e.Low), High: Number(e.High),
+			Share: stats.Value(e.Point), Low: stats.Value(e.Low), High: stats.Value(e.High),
 		}
 		p.Competing, p.Returned = shareAt(aj, 0, t), shareAt(aj, 1, t)
 		v.Points = append(v.Points, p)
@@ -97,7 +97,7 @@ func curveOf(km stats.Curve, aj stats.Incidence) Curve {
 }
 
 // shareAt is the cumulative incidence of the cause with index k just after t.
-func shareAt(aj stats.Incidence, k int, t float64) Number {
+func shareAt(aj stats.Incidence, k int, t float64) stats.Value {
 	i, found := slices.BinarySearch(aj.Time, t)
 	if !found {
 		i--
@@ -105,7 +105,7 @@ func shareAt(aj stats.Incidence, k int, t float64) Number {
 	if i < 0 {
 		return 0
 	}
-	return Number(aj.Share[k][i])
+	return stats.Value(aj.Share[k][i])
 }
 
 func shareBy(km stats.Curve, day, n int) stats.Estimate {

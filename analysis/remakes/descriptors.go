@@ -7,19 +7,20 @@ import (
 	"slices"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/regression"
 )
 
-// A descriptor is a part of the order that is not a fault: its code for each
-// order, and for each code the values of its columns.
-type descriptor struct {
-	terms  []string
-	size   int
-	code   func(i int) int
-	values [][]float64
-}
+// What is too rare, or too many, to be a column of its own (judgement).
+const (
+	leastLevel = 20 // orders of a level of a descriptor
+	maxHeights = 64 // distinct shaft heights; more are rounded to 10 mm
+	maxLevels  = 15 // levels of a descriptor
+)
 
-func descriptors(c *cohort.Cohort, o designOptions, notes *[]string) []descriptor {
-	ds := []descriptor{height(c)}
+// The descriptors are the parts of the order that are not faults: the kind of
+// boot, the wearer, where it was measured and, if asked for, time.
+func descriptors(c *cohort.Cohort, o modelOptions, notes *[]string) []regression.Term {
+	ds := []regression.Term{height(c)}
 	for _, f := range []struct {
 		name   string
 		factor cohort.Factor
@@ -35,10 +36,10 @@ func descriptors(c *cohort.Cohort, o designOptions, notes *[]string) []descripto
 // factorTerms gives each level but the commonest a column. Levels under
 // leastLevel orders are one "other"; if that is still too few it joins the
 // commonest.
-func factorTerms(name string, f cohort.Factor, notes *[]string) descriptor {
+func factorTerms(name string, f cohort.Factor, notes *[]string) regression.Term {
 	n, order := commonest(f)
 	group := make([]int, len(n))
-	d := descriptor{values: [][]float64{nil}, size: 1}
+	d := regression.Term{Values: [][]float64{nil}}
 	rest := 0
 	for r, k := range order {
 		switch {
@@ -48,9 +49,8 @@ func factorTerms(name string, f cohort.Factor, notes *[]string) descriptor {
 			if level == "" {
 				level = "unknown"
 			}
-			d.terms = append(d.terms, name+" "+level)
-			group[k] = d.size
-			d.size++
+			d.Names = append(d.Names, name+" "+level)
+			group[k] = len(d.Names)
 		default:
 			rest += n[k]
 			group[k] = -1
@@ -58,9 +58,8 @@ func factorTerms(name string, f cohort.Factor, notes *[]string) descriptor {
 	}
 	other := 0
 	if rest >= leastLevel {
-		d.terms = append(d.terms, name+" other")
-		other = d.size
-		d.size++
+		d.Names = append(d.Names, name+" other")
+		other = len(d.Names)
 	}
 	if rest > 0 {
 		*notes = append(*notes, fmt.Sprintf("%s: levels with fewer than %d orders were taken together (%d orders)", name, leastLevel, rest))
@@ -70,12 +69,12 @@ func factorTerms(name string, f cohort.Factor, notes *[]string) descriptor {
 			group[k] = other
 		}
 	}
-	for g := 1; g < d.size; g++ {
-		v := make([]float64, len(d.terms))
-		v[g-1] = 1
-		d.values = append(d.values, v)
+	for g := range d.Names {
+		v := make([]float64, len(d.Names))
+		v[g] = 1
+		d.Values = append(d.Values, v)
 	}
-	d.code = func(i int) int { return group[f.Code[i]] }
+	d.Code = func(i int) int { return group[f.Code[i]] }
 	return d
 }
 
@@ -94,7 +93,7 @@ func commonest(f cohort.Factor) (n, order []int) {
 }
 
 // height is the shaft height, linear and squared, centred and scaled.
-func height(c *cohort.Cohort) descriptor {
+func height(c *cohort.Cohort) regression.Term {
 	mm, code := heightCodes(c.ShaftMM)
 	sum, sum2, n, blank := 0.0, 0.0, 0.0, 0
 	for _, k := range code {
@@ -106,27 +105,27 @@ func height(c *cohort.Cohort) descriptor {
 	}
 	mean := sum / math.Max(n, 1)
 	sd := math.Sqrt(math.Max(0, sum2/math.Max(n, 1)-mean*mean))
-	d := descriptor{size: len(mm) + 1}
+	var d regression.Term
 	if len(mm) > 1 && sd > 0 {
-		d.terms = append(d.terms, "shaft height")
+		d.Names = append(d.Names, "shaft height")
 	}
 	if len(mm) > 2 && sd > 0 {
-		d.terms = append(d.terms, "shaft height squared")
+		d.Names = append(d.Names, "shaft height squared")
 	}
-	shape := len(d.terms)
+	shape := len(d.Names)
 	if blank >= leastLevel {
-		d.terms = append(d.terms, "shaft height unknown")
+		d.Names = append(d.Names, "shaft height unknown")
 	}
 	for _, h := range mm {
 		z := (h - mean) / math.Max(sd, 1e-9)
-		d.values = append(d.values, append([]float64{z, z * z}[:shape:shape], make([]float64, len(d.terms)-shape)...))
+		d.Values = append(d.Values, append([]float64{z, z * z}[:shape:shape], make([]float64, len(d.Names)-shape)...))
 	}
-	unknown := make([]float64, len(d.terms))
+	unknown := make([]float64, len(d.Names))
 	if blank >= leastLevel {
 		unknown[shape] = 1
 	}
-	d.values = append(d.values, unknown)
-	d.code = func(i int) int {
+	d.Values = append(d.Values, unknown)
+	d.Code = func(i int) int {
 		if code[i] < 0 {
 			return len(mm)
 		}
@@ -175,25 +174,26 @@ func heightCodes(shaft []float64) (mm []float64, code []int32) {
 
 // timeTerms are a straight trend over shipping quarters (or months) and, with
 // two years or more, the season as one wave a year.
-func timeTerms(c *cohort.Cohort, months bool) descriptor {
+func timeTerms(c *cohort.Cohort, months bool) regression.Term {
 	unit := func(i int) int { return int(c.Shipped[i].Month()) / 3 }
 	perYear := 4
 	if months {
 		unit, perYear = func(i int) int { return int(c.Shipped[i].Month()) }, 12
 	}
 	first, last := unit(0), unit(c.Len()-1)
-	d := descriptor{size: last - first + 1, code: func(i int) int { return unit(i) - first }}
-	if d.size > 1 {
-		d.terms = append(d.terms, "trend")
+	units := last - first + 1
+	d := regression.Term{Code: func(i int) int { return unit(i) - first }}
+	if units > 1 {
+		d.Names = append(d.Names, "trend")
 	}
-	if d.size >= 2*perYear {
-		d.terms = append(d.terms, "season (sine)", "season (cosine)")
+	if units >= 2*perYear {
+		d.Names = append(d.Names, "season (sine)", "season (cosine)")
 	}
-	for k := range d.size {
+	for k := range units {
 		years := float64(k) / float64(perYear)
 		angle := 2 * math.Pi * (float64((first+k)%perYear) + 0.5) / float64(perYear)
-		v := []float64{years - float64(d.size-1)/2/float64(perYear), math.Sin(angle), math.Cos(angle)}
-		d.values = append(d.values, v[:len(d.terms)])
+		v := []float64{years - float64(units-1)/2/float64(perYear), math.Sin(angle), math.Cos(angle)}
+		d.Values = append(d.Values, v[:len(d.Names)])
 	}
 	return d
 }

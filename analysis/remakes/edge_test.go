@@ -1,6 +1,7 @@
 package remakes
 
 import (
+	"context"
 	"encoding/json"
 	"math"
 	"math/rand/v2"
@@ -38,8 +39,8 @@ func everything(t *testing.T, c *cohort.Cohort) {
 	t.Helper()
 	m := MatureAfter(c, 0)
 	for _, v := range []any{
-		Faults(c, Options{Replicates: 50, Seed: 1}), months(c, 0), ShippingCurves(c, m),
-		Watch(c, Options{}), Complaints(c, m), ToLookAt(c, m), Faults(c, Options{}),
+		Faults(context.Background(), c, Options{Replicates: 50, Seed: 1}), months(c, 0), ShippingCurves(c, m),
+		Watch(c, Options{}), Complaints(c, m), ToLookAt(c, m), Faults(context.Background(), c, Options{}),
 	} {
 		s := asJSON(t, v)
 		assert.NotContains(t, s, "NaN")
@@ -65,13 +66,13 @@ func TestSmallWorkshopsAlwaysAnswer(t *testing.T) {
 func TestEmptyCohort(t *testing.T) {
 	c, _ := invented.Workshop{Orders: 0}.Make()
 	everything(t, c)
-	assert.Equal(t, 0, Faults(c, Options{Replicates: 10}).MatureOrders)
+	assert.Equal(t, 0, Faults(context.Background(), c, Options{Replicates: 10}).MatureOrders)
 }
 
 func TestYoungBook(t *testing.T) {
 	c, _ := invented.Workshop{Orders: 400, Intercept: -2, Days: 100, Seed: 2}.Make()
 	everything(t, c)
-	d := Faults(c, Options{Replicates: 50})
+	d := Faults(context.Background(), c, Options{Replicates: 50})
 	assert.Equal(t, 0, d.MatureOrders)
 	assert.False(t, d.RemakeShare.Given())
 }
@@ -151,7 +152,7 @@ func TestSeparation(t *testing.T) {
 		}
 	}
 	everything(t, c)
-	d := Faults(c, Options{Replicates: 50})
+	d := Faults(context.Background(), c, Options{Replicates: 50})
 	assert.False(t, d.Faults[0].AdjustedRD.Given(), "no remake with it: too few to tell")
 	only := d.Faults[1].AdjustedRD
 	if only.Given() {

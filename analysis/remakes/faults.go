@@ -1,6 +1,7 @@
 package remakes
 
 import (
+	"context"
 	"fmt"
 	"math"
 
@@ -11,10 +12,12 @@ import (
 
 // Faults makes the fault table on mature orders, by the form cut from. With
 // o.Replicates above 0 it also fits the risk model and gives adjusted effects.
-func Faults(c *cohort.Cohort, o Options) FaultsDocument {
+// The context stops the bootstrap early: what it has not computed is then
+// missing, and says so.
+func Faults(ctx context.Context, c *cohort.Cohort, o Options) FaultTable {
 	m := MatureAfter(c, o.MatureDays)
 	rows := matureRows(c, m)
-	d := FaultsDocument{
+	d := FaultTable{
 		AsOf: c.AsOf, Maturity: m, MatureOrders: len(rows),
 		Answered: m.Answered, Excluded: c.Excluded, Limits: limits(),
 		AttributableToAll: stats.Missing(len(rows), adjustedMethod, notAsked),
@@ -36,9 +39,9 @@ func Faults(c *cohort.Cohort, o Options) FaultsDocument {
 		d.Faults = append(d.Faults, crude(c, rows, strata, form.Faults[f], c.Cut[f], c.First[f]))
 	}
 	d.AnyFault = crude(c, rows, strata, anyFault, anyOf(c.Cut, c.Len()), anyOf(c.First, c.Len()))
-	d.across(func(f *FaultFinding) *Number { return &f.PValue }, func(f *FaultFinding) *Number { return &f.QValue })
-	d.across(func(f *FaultFinding) *Number { return &f.ZoneCheck.PValue }, func(f *FaultFinding) *Number { return &f.ZoneCheck.QValue })
-	adjust(c, m, o, &d)
+	d.across(func(f *FaultFinding) *stats.Value { return &f.PValue }, func(f *FaultFinding) *stats.Value { return &f.QValue })
+	d.across(func(f *FaultFinding) *stats.Value { return &f.ZoneCheck.PValue }, func(f *FaultFinding) *stats.Value { return &f.ZoneCheck.QValue })
+	adjust(ctx, c, m, o, &d)
 	for f := range d.Faults {
 		d.Faults[f].say()
 	}
@@ -48,13 +51,13 @@ func Faults(c *cohort.Cohort, o Options) FaultsDocument {
 
 // across sets the q values of a family of p values, one a fault. "Any fault" is
 // no member: it would be counted twice.
-func (d *FaultsDocument) across(p, q func(*FaultFinding) *Number) {
+func (d *FaultTable) across(p, q func(*FaultFinding) *stats.Value) {
 	values := make([]float64, len(d.Faults))
 	for f := range d.Faults {
 		values[f] = float64(*p(&d.Faults[f]))
 	}
 	for f, v := range stats.BenjaminiHochberg(values) {
-		*q(&d.Faults[f]) = Number(v)
+		*q(&d.Faults[f]) = stats.Value(v)
 	}
 }
 
@@ -125,7 +128,7 @@ func crude(c *cohort.Cohort, rows []int, strata []int32, fault form.Fault, cut, 
 	f.RateWith, f.RateWithout = Rate(t.all.A, t.all.N1()), Rate(t.all.C, t.all.N0())
 	f.RiskRatio, f.RiskDifference = Ratio(t.all), Difference(t.all)
 	f.StratifiedOR, f.PValue = stratified(t)
-	f.QValue = Number(math.NaN())
+	f.QValue = stats.Value(math.NaN())
 	f.MeasuringOnly = Narrow{t.narrow.A, t.narrow.C, Ratio(t.narrow), Difference(t.narrow)}
 	f.UnknownAmongRemade = Rate(t.unknownRemade, t.all.A+t.all.C+t.unknownRemade)
 	f.UnknownAmongKept = Rate(t.unknown-t.unknownRemade, t.all.B+t.all.D+t.unknown-t.unknownRemade)
@@ -148,7 +151,7 @@ func (f *FaultFinding) withoutModel(why string) {
 	f.AdjustedRR = stats.Missing(n, adjustedMethod, why)
 	f.Attributable = stats.Missing(n, adjustedMethod, why)
 	f.EValue = stats.Missing(n, "E-value", why)
-	f.AdjustedP, f.AdjustedQ = Number(math.NaN()), Number(math.NaN())
+	f.AdjustedP, f.AdjustedQ = stats.Value(math.NaN()), stats.Value(math.NaN())
 }
 
 // tally is what one fault's table is made from.
@@ -209,11 +212,11 @@ func otherCause(f cohort.Factor) []bool {
 
 // stratified is the Mantel-Haenszel odds ratio and the p value of the
 // Cochran-Mantel-Haenszel test (uncorrected) in the same strata.
-func stratified(t tally) (stats.Estimate, Number) {
+func stratified(t tally) (stats.Estimate, stats.Value) {
 	const method = "Mantel-Haenszel odds ratio by shaft height and channel (Robins-Breslow-Greenland)"
-	p := Number(math.NaN())
+	p := stats.Value(math.NaN())
 	if tooFewForDifference(t.all) == "" {
-		p = Number(stats.CochranMantelHaenszel(t.strata, false).P)
+		p = stats.Value(stats.CochranMantelHaenszel(t.strata, false).P)
 	}
 	if why := tooFewForRatio(t.all); why != "" {
 		return stats.Missing(t.all.N(), method, why), p

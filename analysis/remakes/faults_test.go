@@ -1,6 +1,7 @@
 package remakes
 
 import (
+	"context"
 	"math"
 	"testing"
 
@@ -51,7 +52,7 @@ func TestFaultTableByHand(t *testing.T) {
 	for i := 60; i < 100; i++ {
 		c.ShaftMM[i] = 400
 	}
-	d := Faults(c, Options{})
+	d := Faults(context.Background(), c, Options{})
 	f := d.Faults[0]
 	assert.Equal(t, 105, d.MatureOrders)
 	assert.Equal(t, []int{105, 20, 80, 5, 8, 8, 0}, []int{f.AtRisk, f.With, f.Without, f.Unknown, f.RemadeWith, f.RemadeWithout, f.RemadeUnknown})
@@ -81,7 +82,7 @@ func TestRefusals(t *testing.T) {
 		remake(c, i, 30)
 		remake(c, 30+i, 30)
 	}
-	d := Faults(c, Options{Replicates: 50})
+	d := Faults(context.Background(), c, Options{Replicates: 50})
 	nine, four := d.Faults[0], d.Faults[1]
 	assert.False(t, nine.RateWith.Given(), "no rate under 10 orders")
 	assert.Contains(t, nine.RateWith.Warnings[0], "1 more order needed")
@@ -103,7 +104,7 @@ func TestCausesThatMeasuringCantAnswerFor(t *testing.T) {
 		remake(c, 50+i, 30)
 		c.Cause.Code[50+i] = 2 // making
 	}
-	f := Faults(c, Options{}).Faults[0]
+	f := Faults(context.Background(), c, Options{}).Faults[0]
 	assert.Equal(t, 10, f.RemadeWithout, "all remakes are the event")
 	assert.Equal(t, 0, f.MeasuringOnly.RemadeWithout)
 	assert.Equal(t, 10, f.MeasuringOnly.RemadeWith)
@@ -119,10 +120,10 @@ func TestLookedForOnlyBehindRemakes(t *testing.T) {
 			c.Cut[0][i] = form.Unknown
 		}
 	}
-	f := Faults(c, Options{}).Faults[0]
+	f := Faults(context.Background(), c, Options{}).Faults[0]
 	require.NotEmpty(t, f.Warnings)
 	assert.Contains(t, f.Warnings[0], "looked for only behind remakes")
-	assert.Contains(t, f.Words.Sure, "Caution")
+	assert.Contains(t, f.Words.Certainty, "Caution")
 }
 
 // The warning says which way, and is silent where the difference is small
@@ -147,7 +148,7 @@ func TestMendedCountsAsWithoutButStandsApart(t *testing.T) {
 			c.First[0][i], c.Cut[0][i] = form.With, form.Without
 		}
 	}
-	f := Faults(c, Options{}).Faults[0]
+	f := Faults(context.Background(), c, Options{}).Faults[0]
 	assert.Equal(t, 60, f.Without)
 	require.Len(t, f.Levels, 3)
 	for k, want := range []string{"clean", "mended", "cut with fault"} {
@@ -162,7 +163,7 @@ func TestTuckedHasItsOwnOrdersAtRisk(t *testing.T) {
 	for i := 20; i < 50; i++ {
 		c.Cut[f][i] = form.NotAtRisk
 	}
-	x := Faults(c, Options{}).Faults[f]
+	x := Faults(context.Background(), c, Options{}).Faults[f]
 	assert.Equal(t, 20, x.AtRisk)
 	assert.Equal(t, 0, x.Unknown)
 }
@@ -173,7 +174,7 @@ func TestAnyFault(t *testing.T) {
 	c.Cut[0][1] = form.Unknown                         // unknown
 	evident, _ := form.FaultIndex("sides-copied")
 	c.Cut[evident][2] = form.With // read off the numbers: does not count
-	x := Faults(c, Options{}).AnyFault
+	x := Faults(context.Background(), c, Options{}).AnyFault
 	assert.Equal(t, []int{1, 38, 1}, []int{x.With, x.Without, x.Unknown})
 }
 
@@ -211,7 +212,7 @@ func TestZoneCheck(t *testing.T) {
 			c.Zone.Code[i] = zone([]string{"ball", "heel"}[k%2])
 			k++
 		}
-		return Faults(c, Options{}).Faults[f].ZoneCheck
+		return Faults(context.Background(), c, Options{}).Faults[f].ZoneCheck
 	}
 	z := complain(50, 10)
 	assert.Equal(t, "fits", z.Verdict)
@@ -224,7 +225,7 @@ func TestZoneCheck(t *testing.T) {
 	z = complain(3, 2)
 	assert.Equal(t, "unclear", z.Verdict)
 	any, _ := form.FaultIndex("sides-copied")
-	assert.Equal(t, "none", Faults(c, Options{}).Faults[any].ZoneCheck.Verdict)
+	assert.Equal(t, "none", Faults(context.Background(), c, Options{}).Faults[any].ZoneCheck.Verdict)
 }
 
 // No forbidden word in any finding, whatever the data say.
@@ -233,9 +234,9 @@ func TestWords(t *testing.T) {
 	for seed := range uint64(4) {
 		c, _ := invented.Workshop{Orders: 2500, Intercept: -2.6, Seed: seed}.Make()
 		for _, o := range []Options{{}, {Replicates: 60, Seed: 1}} {
-			d := Faults(c, o)
+			d := Faults(context.Background(), c, o)
 			for _, f := range append(d.Faults, d.AnyFault) {
-				for _, s := range []string{f.Words.Headline, f.Words.Sure, f.Words.Change, f.Words.Do} {
+				for _, s := range []string{f.Words.Headline, f.Words.Certainty, f.Words.Change, f.Words.Action} {
 					assert.NotEmpty(t, s, f.Fault)
 					assert.NotRegexp(t, `(?i)significan|caused? by|\bcauses\b|\bsaved\b|due to|NaN`, s)
 				}
@@ -275,5 +276,5 @@ func TestStrataAreNeverBanded(t *testing.T) {
 		num += float64(x.A*x.D) / float64(x.N())
 		den += float64(x.B*x.C) / float64(x.N())
 	}
-	assert.InDelta(t, num/den, Faults(c, Options{}).Faults[0].StratifiedOR.Point, 1e-9)
+	assert.InDelta(t, num/den, Faults(context.Background(), c, Options{}).Faults[0].StratifiedOR.Point, 1e-9)
 }

@@ -1,10 +1,9 @@
 package remakes
 
 import (
-	"context"
-
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
+	"lastroom/analysis/regression"
 	"lastroom/analysis/stats"
 )
 
@@ -17,21 +16,22 @@ type Options struct {
 	// adjusted part out (it is then missing, and says so). Where remakes are
 	// many a formula takes the bootstrap's place, and none are drawn.
 	Replicates int
-	// Context stops the bootstrap early; nil never does. What it has not
-	// computed is then missing, and says so.
-	Context context.Context
 	// Seed of the bootstrap.
 	Seed uint64
-	// Workers that share the replicates; 0 means 2. The numbers do not depend
-	// on it.
+	// Workers that share the replicates; 0 means one a processor. The numbers do
+	// not depend on it.
 	Workers int
 	// Progress, if set, is told of replicates done; it may be called from
 	// several goroutines.
 	Progress func(done, total int)
 }
 
-// A FaultsDocument is the whole answer to "which faults go with remakes?".
-type FaultsDocument struct {
+func (o Options) bootstrap() regression.Bootstrap {
+	return regression.Bootstrap{Replicates: o.Replicates, Seed: o.Seed, Workers: o.Workers, Progress: o.Progress}
+}
+
+// A FaultTable is the whole answer to "which faults go with remakes?".
+type FaultTable struct {
 	AsOf         cohort.Day     `json:"as_of"`
 	Maturity     Maturity       `json:"maturity"`
 	MatureOrders int            `json:"mature_orders"`
@@ -76,8 +76,8 @@ type FaultFinding struct {
 	StratifiedOR   stats.Estimate `json:"stratified_odds_ratio"`
 	// PValue is the two-sided mid-p of Fisher's exact test; QValue its
 	// Benjamini-Hochberg value across the faults. NaN where not given.
-	PValue Number `json:"p_value"`
-	QValue Number `json:"q_value"`
+	PValue stats.Value `json:"p_value"`
+	QValue stats.Value `json:"q_value"`
 
 	// The same without remakes whose cause is making, material, pattern or
 	// preference: of the remakes that measuring can answer for.
@@ -94,8 +94,8 @@ type FaultFinding struct {
 	AdjustedRR   stats.Estimate `json:"adjusted_risk_ratio"`
 	Attributable stats.Estimate `json:"attributable_remakes"`
 	// AdjustedP and AdjustedQ belong to the adjusted difference.
-	AdjustedP Number `json:"adjusted_p_value"`
-	AdjustedQ Number `json:"adjusted_q_value"`
+	AdjustedP stats.Value `json:"adjusted_p_value"`
+	AdjustedQ stats.Value `json:"adjusted_q_value"`
 	// EValue is how strongly an unmeasured cause would have to go with both
 	// the fault and remakes, as a risk ratio, to explain the adjusted ratio
 	// away; its Low is that of the interval's near end.
@@ -144,8 +144,8 @@ type ZoneCheck struct {
 	Ratio stats.Estimate `json:"ratio"`
 	// PValue is Fisher's mid-p of that table, QValue its Benjamini-Hochberg
 	// value across the faults.
-	PValue Number `json:"p_value"`
-	QValue Number `json:"q_value"`
+	PValue stats.Value `json:"p_value"`
+	QValue stats.Value `json:"q_value"`
 	// Verdict is "fits", CarelessForm, "unclear" or "none".
 	Verdict string `json:"verdict"`
 	Words   string `json:"words"`
@@ -161,10 +161,10 @@ type ZoneComparison struct {
 
 // Words are a finding in plain language.
 type Words struct {
-	Headline string `json:"headline"`
-	Sure     string `json:"sure"`
-	Change   string `json:"change"` // what would change the mind
-	Do       string `json:"do"`
+	Headline  string `json:"headline"`
+	Certainty string `json:"certainty"`
+	Change    string `json:"change"` // what would change the mind
+	Action    string `json:"action"`
 }
 
 // A ModelNote says what stands behind the adjusted figures.

@@ -123,7 +123,7 @@ func (w *watcher) usual() string {
 // laney is the p' chart, used where the months vary clearly more than binomial
 // chance allows.
 func laney(monthly Monthly) Laney {
-	l := Laney{SigmaZ: Number(math.NaN()), Limits: []MonthLimits{}}
+	l := Laney{SigmaZ: stats.Value(math.NaN()), Limits: []MonthLimits{}}
 	var x, n []int
 	var months []Month
 	for _, mo := range monthly.Months {
@@ -136,7 +136,7 @@ func laney(monthly Monthly) Laney {
 		return l
 	}
 	chart := stats.LaneyP(x, n)
-	l.SigmaZ = Number(chart.SigmaZ)
+	l.SigmaZ = stats.Value(chart.SigmaZ)
 	// The mean moving range of k points has a relative standard error near
 	// 0.83/sqrt(k); two of them above 1 count as clearly above.
 	clearly := 1 + 2*0.83/math.Sqrt(float64(len(months)))
@@ -148,7 +148,7 @@ func laney(monthly Monthly) Laney {
 	l.Words = fmt.Sprintf("The months vary %.1f times as much as chance allows: Laney's p' limits are wider, and are the ones to read. They can hide real trouble; look at the sums too.", chart.SigmaZ)
 	for k, mo := range months {
 		lim, rate := chart.Limits[k], float64(x[k])/float64(n[k])
-		l.Limits = append(l.Limits, MonthLimits{mo.Month, Number(lim.Low), Number(lim.High), rate < lim.Low || rate > lim.High})
+		l.Limits = append(l.Limits, MonthLimits{mo.Month, stats.Value(lim.Low), stats.Value(lim.High), rate < lim.Low || rate > lim.High})
 	}
 	return l
 }
@@ -159,17 +159,17 @@ func laney(monthly Monthly) Laney {
 // baseline leaves possible: a short baseline has wider limits.
 func (w *watcher) riskAdjusted(ratio, rate float64) Chart {
 	ch := Chart{Name: "risk_adjusted_cusum", Title: "CUSUM by the orders' mix, for twice the odds of a remake", Unit: "orders",
-		Centre: Number(w.b.Share.Point), LowLimit: Number(math.NaN()), Steps: []Step{}, Signals: []Signal{}, Warnings: []string{}}
+		Centre: stats.Value(w.b.Share.Point), LowLimit: stats.Value(math.NaN()), Steps: []Step{}, Signals: []Signal{}, Warnings: []string{}}
 	direction := "worse"
 	if ratio < 1 {
 		ch.Name, ch.Title, direction = "risk_adjusted_cusum_better", "CUSUM by the orders' mix, for half the odds of a remake", "better"
 	}
 	risk, weights := grouped(w.risk)
 	limit := stats.RiskAdjustedLimit(risk, weights, ratio, w.b.Remade, w.b.Orders, w.perYear, rate)
-	length := func(truth float64) Number {
-		return Number(stats.RiskAdjustedRunLength(risk, weights, ratio, truth, limit))
+	length := func(truth float64) stats.Value {
+		return stats.Value(stats.RiskAdjustedRunLength(risk, weights, ratio, truth, limit))
 	}
-	ch.Limit, ch.RunLength, ch.ShiftRunLength = Number(limit), length(1), length(ratio)
+	ch.Limit, ch.RunLength, ch.ShiftRunLength = stats.Value(limit), length(1), length(ratio)
 	low, high := stats.LevelQuantile((1-level)/2, w.b.Remade, w.b.Orders), stats.LevelQuantile((1+level)/2, w.b.Remade, w.b.Orders)
 	ch.RunLengthLow, ch.RunLengthHigh = length(low), length(high)
 	if ratio > 1 { // the higher the true share, the sooner it signals
@@ -185,7 +185,7 @@ func (w *watcher) riskAdjusted(ratio, rate float64) Chart {
 	for k, i := range w.rows {
 		peak = math.Max(peak, sum[k])
 		if k+1 == len(w.rows) || w.c.Shipped[w.rows[k+1]].Month() != w.c.Shipped[i].Month() {
-			ch.Steps = append(ch.Steps, Step{w.c.Shipped[i].Month(), w.c.Shipped[i], Number(sum[k]), Number(peak), Number(math.NaN()), ch.Limit})
+			ch.Steps = append(ch.Steps, Step{w.c.Shipped[i].Month(), w.c.Shipped[i], stats.Value(sum[k]), stats.Value(peak), stats.Value(math.NaN()), ch.Limit})
 			peak = 0
 		}
 	}
@@ -225,8 +225,8 @@ func grouped(risk []float64) (mean, weight []float64) {
 func (w *watcher) gaps() Chart {
 	p := w.b.Share.Point
 	high := stats.GeometricQuantile(1-gapTail, p)
-	ch := Chart{Name: "g", Title: "Orders between remakes", Unit: "remakes", Centre: Number((1 - p) / p),
-		Limit: Number(high), LowLimit: Number(math.NaN()), RunLength: Number(math.NaN()), RunLengthLow: Number(math.NaN()), RunLengthHigh: Number(math.NaN()), ShiftRunLength: Number(math.NaN()),
+	ch := Chart{Name: "g", Title: "Orders between remakes", Unit: "remakes", Centre: stats.Value((1 - p) / p),
+		Limit: stats.Value(high), LowLimit: stats.Value(math.NaN()), RunLength: stats.Value(math.NaN()), RunLengthLow: stats.Value(math.NaN()), RunLengthHigh: stats.Value(math.NaN()), ShiftRunLength: stats.Value(math.NaN()),
 		Tuned: fmt.Sprintf("To read; it gives no signal. Gaps are whole numbers: one of more than %d orders has a chance of %.5f, the largest that is no more than %.5f. There is no lower limit: after any remake the next may follow at once. Usual is %s", high, math.Pow(1-p, float64(high+1)), gapTail, w.usual()),
 		Steps: []Step{}, Signals: []Signal{}, Warnings: []string{}}
 	gap := -1 // orders since the last remake; before the first one unknown
@@ -238,7 +238,7 @@ func (w *watcher) gaps() Chart {
 			}
 			continue
 		case gap >= 0:
-			ch.Steps = append(ch.Steps, Step{w.c.Shipped[i].Month(), w.c.Shipped[i], Number(gap), Number(gap), Number(math.NaN()), Number(high)})
+			ch.Steps = append(ch.Steps, Step{w.c.Shipped[i].Month(), w.c.Shipped[i], stats.Value(gap), stats.Value(gap), stats.Value(math.NaN()), stats.Value(high)})
 		}
 		gap = 0
 	}

@@ -103,7 +103,7 @@ func monthSpans(c *cohort.Cohort) []span {
 func month(c *cohort.Cohort, m Maturity, e Expectation, s span) Month {
 	row := Month{
 		Month: s.month, Shipped: s.to - s.from, YoungestAge: Age(c, s.to-1),
-		Low: Number(math.NaN()), High: Number(math.NaN()),
+		Low: stats.Value(math.NaN()), High: stats.Value(math.NaN()),
 	}
 	// A month that is still running has not shipped its youngest order yet.
 	row.Mature = row.YoungestAge >= m.Days && s.month.Last() <= c.AsOf
@@ -134,7 +134,7 @@ func (t *Monthly) limit() {
 		if hi < lo {
 			continue // the mix lets expect nothing, or nothing else
 		}
-		mo.Low, mo.High = Number(float64(lo)/float64(mo.Shipped)), Number(float64(hi)/float64(mo.Shipped))
+		mo.Low, mo.High = stats.Value(float64(lo)/float64(mo.Shipped)), stats.Value(float64(hi)/float64(mo.Shipped))
 		mo.lowest, mo.highest = lo, hi
 		switch {
 		case mo.Remade > hi:

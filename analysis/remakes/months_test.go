@@ -182,7 +182,7 @@ func TestShippingCurves(t *testing.T) {
 	orders, remade := 0, 0
 	for _, q := range s.Quarters {
 		orders, remade = orders+q.Orders, remade+q.Remade
-		last := Number(0)
+		last := stats.Value(0)
 		for _, p := range q.Points {
 			assert.GreaterOrEqual(t, p.Share, last)
 			// Few returns: the two differ little.

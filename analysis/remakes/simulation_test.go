@@ -1,6 +1,7 @@
 package remakes
 
 import (
+	"context"
 	"flag"
 	"fmt"
 	"math"
@@ -39,7 +40,7 @@ func TestAdjustedEffectsOnKnownTruth(t *testing.T) {
 		wg.Go(func() {
 			for k := range next {
 				c, _ := invented.Workshop{Orders: 3000, Intercept: intercept, Seed: uint64(*firstOne + k)}.Make()
-				scores[k] = grade(Faults(c, Options{Replicates: *resamples, Seed: uint64(k), Workers: 1}), population)
+				scores[k] = grade(Faults(context.Background(), c, Options{Replicates: *resamples, Seed: uint64(k), Workers: 1}), population)
 			}
 		})
 	}
@@ -85,7 +86,7 @@ type score struct {
 	falseShare          float64
 }
 
-func grade(d FaultsDocument, population invented.Truth) score {
+func grade(d FaultTable, population invented.Truth) score {
 	var s score
 	found, wrong := 0, 0
 	for f, x := range d.Faults {
@@ -181,11 +182,11 @@ func one(b bool) float64 {
 // The same cohort gives the same bytes, however many workers share the work.
 func TestAdjustedEffectsAreReproducible(t *testing.T) {
 	c, _ := invented.Workshop{Orders: 1500, Intercept: -2.8, Seed: 7}.Make()
-	one := Faults(c, Options{Replicates: 60, Seed: 3, Workers: 1})
-	three := Faults(c, Options{Replicates: 60, Seed: 3, Workers: 3})
+	one := Faults(context.Background(), c, Options{Replicates: 60, Seed: 3, Workers: 1})
+	three := Faults(context.Background(), c, Options{Replicates: 60, Seed: 3, Workers: 3})
 	require.True(t, one.Faults[0].AdjustedRD.Bounded())
 	assert.Equal(t, asJSON(t, one), asJSON(t, three))
-	other := Faults(c, Options{Replicates: 60, Seed: 4, Workers: 1})
+	other := Faults(context.Background(), c, Options{Replicates: 60, Seed: 4, Workers: 1})
 	assert.NotEqual(t, one.Faults[0].AdjustedRD.Low, other.Faults[0].AdjustedRD.Low, "another seed")
 	assert.Equal(t, one.Faults[0].AdjustedRD.Point, other.Faults[0].AdjustedRD.Point, "the point does not depend on the seed")
 }

@@ -1,9 +1,11 @@
 package remakes
 
 import (
+	"context"
 	"math/rand/v2"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/regression"
 	"lastroom/analysis/stats"
 )
 
@@ -24,39 +26,47 @@ type Change struct {
 // since says which orders belong to the time after, keep which are looked at
 // at all. promised is a figure on the same orders to hold the change
 // against; it gets how often order i counts in a resample.
-func ChangeAt(c *cohort.Cohort, m Maturity, keep, since func(i int) bool, promised func(times func(i int) float64) float64, o Options) Change {
-	d := newDesign(c, m, designOptions{time: true, months: true, extra: since, keep: func(i int) bool { return m.Is(c, i) && keep(i) }})
+func ChangeAt(ctx context.Context, c *cohort.Cohort, m Maturity, keep, since func(i int) bool, promised func(times func(i int) float64) float64, o Options) Change {
+	d, _ := newDesign(c, m, modelOptions{time: true, months: true, keep: func(i int) bool { return m.Is(c, i) && keep(i) }, exposure: func(i int) regression.Level {
+		if since(i) {
+			return regression.With
+		}
+		return regression.Clean
+	}})
 	none := func(why string) Change {
-		e := stats.Missing(len(d.slot), stepMethod, why)
+		e := stats.Missing(len(d.Subject), stepMethod, why)
 		return Change{e, e, e}
 	}
 	if o.Replicates <= 0 {
 		return none(notAsked)
 	}
-	after := afterwards(d)
-	rs := newResampler(d)
-	weight, share := rs.whole()
-	if why := tooFewAround(d, weight); why != "" {
+	w := d.Whole()
+	after := d.Levels(0)
+	if why := tooFewAround(w.Arms(after)); why != "" {
 		return none(why)
 	}
-	f, why := makeFit(d, d.ends, d.extra, weight, share, nil)
-	if why != "" {
-		return none(why)
+	f, err := d.Fit(regression.Columns{Added: after}, w, nil)
+	if err != nil {
+		return none(refusal(err))
 	}
-	mo := []riskModel{{f, []question{{after, f.p - 2, -1, -1, 0}}, []int{0}}}
-	points, _ := ask(mo, weight, share)
-	change := points[0].difference()
+	question := f.AddedQuestion(0)
+	question.Levels = onlyExposed(after)
+	models := []regression.Model{{Fit: f, Questions: []regression.Question{question}}}
+	points, _ := answers(models)
+	change := points[0].Difference()
 	figure := promised(func(int) float64 { return 1 })
-	var ts []*tangent
-	if events(weight) >= manyRemakes {
-		ts = tangents(mo)
+	var steps []*regression.Linearization
+	if w.Events() >= manyRemakes {
+		steps = regression.Linearize(models)
 	}
-	reps := run(o.plan(), 3, func() *refitter { return newRefitter(d, mo, ts) }, changeAgain(rowCustomers(c, d), promised))
+	reps := regression.Run(ctx, o.bootstrap(), 3,
+		func() *regression.Refitter { return regression.NewRefitter(d, models, steps) },
+		changeAgain(rowCustomers(c, d), promised))
 	if reps == nil {
 		return none("the run was stopped before the bootstrap was through")
 	}
 	give := func(point float64, k int) stats.Estimate {
-		e := stats.Percentile(point, reps.Values[k], level, len(d.slot))
+		e := stats.Percentile(point, reps[k], level, len(d.Subject))
 		e.Method = stepMethod
 		return e
 	}
@@ -65,45 +75,33 @@ func ChangeAt(c *cohort.Cohort, m Maturity, keep, since func(i int) bool, promis
 
 // changeAgain is one resample of the change, the promised figure and the share
 // kept; row has the customer of each order, below 0 where it is not in the fit.
-func changeAgain(row []int32, promised func(times func(i int) float64) float64) func(r *refitter, rng *rand.Rand, out []float64) error {
-	return func(r *refitter, rng *rand.Rand, out []float64) error {
-		r.models[0].fit.weight, r.models[0].fit.share = r.rs.draw(rng)
-		es, _ := r.again(0)
-		out[0] = es[0].difference()
+func changeAgain(row []int32, promised func(times func(i int) float64) float64) func(r *regression.Refitter, rng *rand.Rand, out []float64) {
+	return func(r *regression.Refitter, rng *rand.Rand, out []float64) {
+		es, _ := r.Answer(0, r.Draw(rng))
+		out[0] = es[0].Difference()
 		out[1] = promised(func(i int) float64 {
 			if row[i] < 0 {
 				return 0
 			}
-			return r.rs.multiple[row[i]]
+			return r.Times(row[i])
 		})
 		out[2] = -out[0] / out[1]
-		return nil
 	}
 }
 
-// afterwards are the exposure codes of the question about the time after: only
-// those orders are asked about.
-func afterwards(d *design) []uint8 {
-	e := make([]uint8, d.patterns())
-	for i, x := range d.extra {
-		e[i] = noRisk
-		if x == 1 {
-			e[i] = withFault
+// onlyExposed asks about the orders of the time after alone.
+func onlyExposed(levels []regression.Level) []regression.Level {
+	only := make([]regression.Level, len(levels))
+	for i, l := range levels {
+		only[i] = regression.NotAtRisk
+		if l == regression.With {
+			only[i] = l
 		}
 	}
-	return e
+	return only
 }
 
-func tooFewAround(d *design, weight []float64) string {
-	var t stats.Table
-	for i, x := range d.extra {
-		n0, n1 := int(weight[2*i]), int(weight[2*i+1])
-		if x == 1 {
-			t.A, t.B = t.A+n1, t.B+n0
-		} else {
-			t.C, t.D = t.C+n1, t.D+n0
-		}
-	}
+func tooFewAround(t stats.Table) string {
 	switch {
 	case t.N1() < LeastOrders:
 		return "too few to tell: fewer than 10 mature orders since the start"
@@ -116,13 +114,13 @@ func tooFewAround(d *design, weight []float64) string {
 }
 
 // rowCustomers is each cohort row's customer in the design, -1 for none.
-func rowCustomers(c *cohort.Cohort, d *design) []int32 {
+func rowCustomers(c *cohort.Cohort, d *regression.Design) []int32 {
 	row := make([]int32, c.Len())
 	for i := range row {
 		row[i] = -1
 	}
-	for k, i := range d.order {
-		row[i] = d.customer[k]
+	for k, i := range d.Subject {
+		row[i] = d.Cluster[k]
 	}
 	return row
 }

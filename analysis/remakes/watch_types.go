@@ -21,9 +21,9 @@ type Month struct {
 	Baseline bool `json:"baseline"`
 	// Low and High are the limits as shares: those of the baseline's share for
 	// the month's own mix and number of orders, the baseline's error included.
-	Low    Number `json:"low"`
-	High   Number `json:"high"`
-	Signal string `json:"signal"` // "", "above", "below"
+	Low    stats.Value `json:"low"`
+	High   stats.Value `json:"high"`
+	Signal string      `json:"signal"` // "", "above", "below"
 	// Equal is the month held against what is usual: a young one against
 	// earlier months at the age of its youngest order, a mature one against
 	// its limits.
@@ -96,14 +96,14 @@ type Curve struct {
 // cumulative incidence with a return for refund as the competing end,
 // Returned that of the return.
 type CurvePoint struct {
-	Day       int    `json:"day"`
-	AtRisk    int    `json:"at_risk"`
-	Remade    int    `json:"remade"`
-	Share     Number `json:"share"`
-	Low       Number `json:"low"`
-	High      Number `json:"high"`
-	Competing Number `json:"competing_share"`
-	Returned  Number `json:"returned_share"`
+	Day       int         `json:"day"`
+	AtRisk    int         `json:"at_risk"`
+	Remade    int         `json:"remade"`
+	Share     stats.Value `json:"share"`
+	Low       stats.Value `json:"low"`
+	High      stats.Value `json:"high"`
+	Competing stats.Value `json:"competing_share"`
+	Returned  stats.Value `json:"returned_share"`
 }
 
 // A Curves document holds all quarters and, last in reading, all orders.
@@ -147,7 +147,7 @@ type Trend struct {
 
 // A Laney is the p' chart's view of the months.
 type Laney struct {
-	SigmaZ Number        `json:"sigma_z"`
+	SigmaZ stats.Value   `json:"sigma_z"`
 	Used   bool          `json:"used"`
 	Words  string        `json:"words"`
 	Limits []MonthLimits `json:"limits"`
@@ -156,32 +156,32 @@ type Laney struct {
 // MonthLimits are a month's limits on a chart of shares.
 type MonthLimits struct {
 	Month cohort.Month `json:"month"`
-	Low   Number       `json:"low"`
-	High  Number       `json:"high"`
+	Low   stats.Value  `json:"low"`
+	High  stats.Value  `json:"high"`
 	Out   bool         `json:"out"`
 }
 
 // A Chart is one monitored statistic, step by step.
 type Chart struct {
-	Name     string `json:"name"`
-	Title    string `json:"title"`
-	Centre   Number `json:"centre"`
-	Limit    Number `json:"limit"`
-	LowLimit Number `json:"low_limit"`
+	Name     string      `json:"name"`
+	Title    string      `json:"title"`
+	Centre   stats.Value `json:"centre"`
+	Limit    stats.Value `json:"limit"`
+	LowLimit stats.Value `json:"low_limit"`
 	// RunLength is the mean number of orders (or remakes, as Unit says) to a
 	// false alarm while nothing has changed, if the baseline's share is the true
 	// one; RunLengthLow and RunLengthHigh are its 95 % range over the shares
 	// that the baseline leaves possible. ShiftRunLength is to an alarm after
 	// the shift the chart is tuned for.
-	RunLength      Number   `json:"in_control_run_length"`
-	RunLengthLow   Number   `json:"in_control_run_length_low"`
-	RunLengthHigh  Number   `json:"in_control_run_length_high"`
-	ShiftRunLength Number   `json:"shifted_run_length"`
-	Unit           string   `json:"unit"`
-	Tuned          string   `json:"tuned"` // in words
-	Steps          []Step   `json:"steps"`
-	Signals        []Signal `json:"signals"`
-	Warnings       []string `json:"warnings"`
+	RunLength      stats.Value `json:"in_control_run_length"`
+	RunLengthLow   stats.Value `json:"in_control_run_length_low"`
+	RunLengthHigh  stats.Value `json:"in_control_run_length_high"`
+	ShiftRunLength stats.Value `json:"shifted_run_length"`
+	Unit           string      `json:"unit"`
+	Tuned          string      `json:"tuned"` // in words
+	Steps          []Step      `json:"steps"`
+	Signals        []Signal    `json:"signals"`
+	Warnings       []string    `json:"warnings"`
 }
 
 // A Step is a chart's value after a month (CUSUM charts: at the end of the
@@ -189,10 +189,10 @@ type Chart struct {
 type Step struct {
 	Month cohort.Month `json:"month"`
 	Day   cohort.Day   `json:"day"`
-	Value Number       `json:"value"`
-	Peak  Number       `json:"peak"` // highest within the month
-	Low   Number       `json:"low"`
-	High  Number       `json:"high"`
+	Value stats.Value  `json:"value"`
+	Peak  stats.Value  `json:"peak"` // highest within the month
+	Low   stats.Value  `json:"low"`
+	High  stats.Value  `json:"high"`
 }
 
 // A Signal is one departure from what is usual.

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"strings"
+
+	"lastroom/analysis/stats"
 )
 
 // say puts the finding in words, by rule: what may be said depends on what was
@@ -17,16 +19,16 @@ func (f *FaultFinding) say() {
 		f.sayCrude(w)
 	default:
 		w.Headline = f.name() + ": too few orders to tell."
-		w.Sure = strings.Join(f.RiskDifference.Warnings, "; ")
+		w.Certainty = strings.Join(f.RiskDifference.Warnings, "; ")
 		w.Change = "More orders with it, noted on every form, would tell."
-		w.Do = "Keep noting it."
+		w.Action = "Keep noting it."
 	}
 	if f.ZoneCheck.Verdict == CarelessForm {
 		w.Headline += " It likely stands for a careless form, not for the cause."
-		w.Do = "Look at how such forms come about; mending this alone is not likely to help."
+		w.Action = "Look at how such forms come about; mending this alone is not likely to help."
 	}
 	for _, x := range f.Warnings {
-		w.Sure += " Caution: " + x + "."
+		w.Certainty += " Caution: " + x + "."
 	}
 }
 
@@ -36,47 +38,47 @@ func (f *FaultFinding) name() string {
 
 func (f *FaultFinding) sayAdjusted(w *Words) {
 	e := f.AdjustedRD
-	w.Sure = fmt.Sprintf("95 %% interval %s to %s per 100, on %d orders, %d of them cut with it, other faults and the kind of boot taken into account%s.",
+	w.Certainty = fmt.Sprintf("95 %% interval %s to %s per 100, on %d orders, %d of them cut with it, other faults and the kind of boot taken into account%s.",
 		per100(e.Low), per100(e.High), f.With+f.Without, f.With, q(f.AdjustedQ))
 	switch {
 	case f.Finding:
 		w.Headline = fmt.Sprintf("%s: probably costs about %s remakes per 100 such orders.", f.name(), per100(e.Point))
-		w.Do = "Hold forms that have it and ask again before cutting."
+		w.Action = "Hold forms that have it and ask again before cutting."
 		w.Change = f.unmeasured()
 	case e.Low > 0 && f.Fault == anyFault.ID:
 		w.Headline = fmt.Sprintf("%s goes with about %s more remakes per 100 such orders.", f.name(), per100(e.Point))
-		w.Do = "See the single faults below for where to start."
+		w.Action = "See the single faults below for where to start."
 		w.Change = f.unmeasured()
 	case e.Low > 0:
 		w.Headline = fmt.Sprintf("%s goes with about %s more remakes per 100 such orders, but so many faults were looked at that this one may be chance.", f.name(), per100(e.Point))
-		w.Do = "Watch it; judge it again with next half-year's orders."
+		w.Action = "Watch it; judge it again with next half-year's orders."
 		w.Change = narrower(f.With)
 	case e.High < 0:
 		w.Headline = fmt.Sprintf("%s goes with about %s fewer remakes per 100 such orders.", f.name(), per100(-e.Point))
-		w.Do = "Don't act on it; ask what is different about these orders."
+		w.Action = "Don't act on it; ask what is different about these orders."
 		w.Change = f.unmeasured()
 	default:
 		w.Headline = fmt.Sprintf("%s: no clear link with remakes once the kind of boot and other faults are taken into account.", f.name())
-		w.Do = "Nothing to change yet; keep noting it."
+		w.Action = "Nothing to change yet; keep noting it."
 		w.Change = narrower(f.With)
 	}
 }
 
 func (f *FaultFinding) sayCrude(w *Words) {
 	e := f.RiskDifference
-	w.Sure = fmt.Sprintf("Difference %s per 100, 95 %% interval %s to %s, on %d orders, %d of them cut with it, nothing else taken into account%s.",
+	w.Certainty = fmt.Sprintf("Difference %s per 100, 95 %% interval %s to %s, on %d orders, %d of them cut with it, nothing else taken into account%s.",
 		per100(e.Point), per100(e.Low), per100(e.High), f.With+f.Without, f.With, q(f.QValue))
 	w.Change = "Taking the kind of boot and the other faults into account may change it: tall boots miss more and are harder to fit."
 	switch {
 	case e.Low > 0:
 		w.Headline = fmt.Sprintf("%s goes with a remake share of %s against %s without it.", f.name(), percent(f.RateWith.Point), percent(f.RateWithout.Point))
-		w.Do = "Watch it; hold such forms where a call-back is cheap."
+		w.Action = "Watch it; hold such forms where a call-back is cheap."
 	case e.High < 0:
 		w.Headline = fmt.Sprintf("%s goes with a lower remake share, %s against %s without it.", f.name(), percent(f.RateWith.Point), percent(f.RateWithout.Point))
-		w.Do = "Don't act on it; ask what is different about these orders."
+		w.Action = "Don't act on it; ask what is different about these orders."
 	default:
 		w.Headline = fmt.Sprintf("%s: no clear link with remakes.", f.name())
-		w.Do = "Nothing to change yet; keep noting it."
+		w.Action = "Nothing to change yet; keep noting it."
 	}
 }
 
@@ -93,7 +95,7 @@ func narrower(with int) string {
 	return fmt.Sprintf("About %d more orders cut with it would halve the interval.", 3*with)
 }
 
-func q(v Number) string {
+func q(v stats.Value) string {
 	if !v.Given() {
 		return ""
 	}

@@ -13,7 +13,7 @@ import (
 // those in the other zones. A fault can only do harm where its number is used;
 // one that goes with complaints everywhere stands for something else.
 func zoneCheck(c *cohort.Cohort, rows []int, fault form.Fault, cut []form.State) ZoneCheck {
-	z := ZoneCheck{Zones: fault.Zones, PValue: Number(math.NaN()), QValue: Number(math.NaN())}
+	z := ZoneCheck{Zones: fault.Zones, PValue: stats.Value(math.NaN()), QValue: stats.Value(math.NaN())}
 	if z.Zones == nil {
 		z.Zones = []form.Zone{}
 	}
@@ -39,7 +39,7 @@ func zoneCheck(c *cohort.Cohort, rows []int, fault form.Fault, cut []form.State)
 	cases := stats.Table{A: in.A, B: out.A, C: in.C, D: out.C}
 	z.Ratio = zoneRatio(cases, method)
 	if z.Ratio.Given() {
-		z.PValue = Number(stats.FisherExact(cases).MidP)
+		z.PValue = stats.Value(stats.FisherExact(cases).MidP)
 	}
 	z.Verdict, z.Words = zoneVerdict(z)
 	return z

@@ -1,6 +1,7 @@
 package rules
 
 import (
+	"context"
 	"testing"
 
 	"lastroom/analysis/cohort"
@@ -15,17 +16,17 @@ func BenchmarkScore(b *testing.B) {
 	plain, started := byFault(c, cohort.NoDay), byFault(c, c.AsOf-580)
 	b.Run("plain/100000", func(b *testing.B) {
 		for range b.N {
-			Score(c, plain, calls, Options{})
+			Score(context.Background(), c, plain, calls, Options{})
 		}
 	})
 	b.Run("corrected200/100000", func(b *testing.B) {
 		for range b.N {
-			Score(c, plain, calls, Options{Replicates: 200})
+			Score(context.Background(), c, plain, calls, Options{Replicates: 200})
 		}
 	})
 	b.Run("one_started200/100000", func(b *testing.B) {
 		for range b.N {
-			Score(c, started[:1], calls, Options{Replicates: 200})
+			Score(context.Background(), c, started[:1], calls, Options{Replicates: 200})
 		}
 	})
 }

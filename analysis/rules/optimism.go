@@ -24,7 +24,7 @@ const enoughForMean = 200
 // rule has on the orders as they are. The mean excess at a rank is taken off
 // the rule that holds this rank; nothing is ever added.
 // After Harrell FE, Lee KL, Mark DB (1996) Stat Med 15:361-387.
-func (s *scorer) correct(applied []Applied, d *Document, o Options) {
+func (s *scorer) correct(ctx context.Context, applied []Applied, d *Scorecard, o Options) {
 	if o.Replicates <= 0 || len(s.rows) == 0 {
 		return
 	}
@@ -39,10 +39,6 @@ func (s *scorer) correct(applied []Applied, d *Document, o Options) {
 	}
 	p := s.patterns(applied, judged)
 	apparent := p.values(p.count(nil), d.Success)
-	ctx := o.Context
-	if ctx == nil {
-		ctx = context.Background()
-	}
 	r := stats.Resample{Times: min(o.Replicates, enoughForMean), Width: len(judged), Seed: o.Seed, Workers: o.Workers}
 	reps, err := stats.Replicate(ctx, r, func() *[2][]float64 { return &[2][]float64{make([]float64, p.customers), make([]float64, len(p.keys))} },
 		func(w *[2][]float64, rng *rand.Rand, out []float64) error {

@@ -10,7 +10,7 @@
 //  1. [Parse] reads a rules file, [Default] is the embedded one.
 //  2. The order book evaluates each rule on the first form of each order: an
 //     [Applied] rule.
-//  3. [Score] makes the scorecard, a [Document].
+//  3. [Score] makes the scorecard, a [Scorecard].
 package rules
 
 import (

@@ -1,6 +1,7 @@
 package rules
 
 import (
+	"context"
 	"fmt"
 	"math"
 
@@ -20,11 +21,12 @@ const (
 	leastCalls = 20
 )
 
-// Score makes the scorecard on the first forms of mature orders.
-func Score(c *cohort.Cohort, applied []Applied, calls []Call, o Options) Document {
+// Score makes the scorecard on the first forms of mature orders. The context
+// stops its bootstraps early: what they have not computed is then missing.
+func Score(ctx context.Context, c *cohort.Cohort, applied []Applied, calls []Call, o Options) Scorecard {
 	m := remakes.MatureAfter(c, o.MatureDays)
 	s := newScorer(c, m, calls)
-	d := Document{
+	d := Scorecard{
 		AsOf: c.AsOf, Maturity: m, Costs: o.Costs, Months: s.months,
 		Ledger: s.ledger(calls), Rules: []Scored{}, Warnings: []string{},
 	}
@@ -42,10 +44,10 @@ func Score(c *cohort.Cohort, applied []Applied, calls []Call, o Options) Documen
 		d.Rules = append(d.Rules, s.score(a, d))
 	}
 	s.adjust(applied, &d, o.Workers)
-	s.correct(applied, &d, o)
+	s.correct(ctx, applied, &d, o)
 	for k, a := range applied {
 		if a.From.Known() {
-			s.since(a, calls, &d, k, o)
+			s.since(ctx, a, calls, &d, k, o)
 		}
 		d.Rules[k].Words = d.Rules[k].say(d)
 	}
@@ -147,7 +149,7 @@ func count(t *stats.Table, held, event bool) {
 	}
 }
 
-func (s *scorer) score(a Applied, d Document) Scored {
+func (s *scorer) score(a Applied, d Scorecard) Scored {
 	r := Scored{Rule: a.Rule}
 	if len(a.Held) != s.c.Len() {
 		a.Held = make([]form.State, s.c.Len())
@@ -183,10 +185,10 @@ func (s *scorer) score(a Applied, d Document) Scored {
 
 // adjust compares held and let-through forms with the kind of boot taken into
 // account.
-func (s *scorer) adjust(applied []Applied, d *Document, workers int) {
+func (s *scorer) adjust(applied []Applied, d *Scorecard, workers int) {
 	k := remakes.NewComparer(s.c, s.m, func(i int) bool { return s.cutFirst[i] })
 	p := make([]float64, len(applied))
-	stats.Abreast(workers, len(applied), func(j int) {
+	stats.Parallel(workers, len(applied), func(j int) {
 		held := applied[j].Held
 		if len(held) != s.c.Len() {
 			held = make([]form.State, s.c.Len())
@@ -197,7 +199,7 @@ func (s *scorer) adjust(applied []Applied, d *Document, workers int) {
 		p[j] = float64(got.P)
 	})
 	for j, q := range stats.BenjaminiHochberg(p) {
-		d.Rules[j].QValue = remakes.Number(q)
+		d.Rules[j].QValue = stats.Value(q)
 	}
 }
 

@@ -1,6 +1,7 @@
 package rules
 
 import (
+	"context"
 	"encoding/json"
 	"math"
 	"testing"
@@ -73,7 +74,7 @@ func hand() (*cohort.Cohort, []Applied) {
 func TestScorecardByHand(t *testing.T) {
 	c, as := hand()
 	remake, call := 500.0, 20.0
-	d := Score(c, as, nil, Options{Success: 0.5, Costs: Costs{Remake: &remake, Callback: &call}})
+	d := Score(context.Background(), c, as, nil, Options{Success: 0.5, Costs: Costs{Remake: &remake, Callback: &call}})
 	require.Equal(t, 40, d.FirstForms)
 	r := d.Rules[0]
 	assert.Equal(t, 10, r.Held)
@@ -96,7 +97,7 @@ func TestScorecardByHand(t *testing.T) {
 
 func TestCostsAreOptional(t *testing.T) {
 	c, as := hand()
-	d := Score(c, as, nil, Options{})
+	d := Score(context.Background(), c, as, nil, Options{})
 	assert.False(t, d.Rules[0].Net.Given())
 	assert.Contains(t, d.Rules[0].Net.Warnings[0], "no costs given")
 	assert.InDelta(t, usualSuccess, d.Success, 1e-12)
@@ -114,7 +115,7 @@ func TestWhatCantBeJudgedGoesThrough(t *testing.T) {
 	for i := 37; i < 40; i++ {
 		as[0].Held[i] = form.NotAtRisk
 	}
-	d := Score(c, as, nil, Options{Success: 0.5})
+	d := Score(context.Background(), c, as, nil, Options{Success: 0.5})
 	r := d.Rules[0]
 	assert.Equal(t, 37, d.FirstForms)
 	assert.Equal(t, 6, d.Remade)
@@ -133,7 +134,7 @@ func TestCalledBackOrdersStandApart(t *testing.T) {
 	for i := 6; i < 10; i++ {
 		c.CalledBack[i], c.CutNo[i] = true, 2
 	}
-	r := Score(c, as, nil, Options{Success: 0.5}).Rules[0]
+	r := Score(context.Background(), c, as, nil, Options{Success: 0.5}).Rules[0]
 	assert.Equal(t, 10, r.Held, "they were held all the same")
 	assert.False(t, r.RateHeld.Given(), "six orders are too few for a rate")
 	assert.Contains(t, r.TooFew, "too few to tell")
@@ -144,7 +145,7 @@ func TestScorecardAlwaysAnswers(t *testing.T) {
 	for _, n := range []int{0, 1, 15, 80, 400} {
 		for _, intercept := range []float64{-9, -3, 9} {
 			c, _ := invented.Workshop{Orders: n, Intercept: intercept, Seed: uint64(n)}.Make()
-			d := Score(c, byFault(c, c.AsOf-540), callsOf(c), Options{Replicates: 50, Seed: 1})
+			d := Score(context.Background(), c, byFault(c, c.AsOf-540), callsOf(c), Options{Replicates: 50, Seed: 1})
 			_, err := json.Marshal(d)
 			require.NoError(t, err)
 			for _, r := range d.Rules {
@@ -158,7 +159,7 @@ func TestScorecardAlwaysAnswers(t *testing.T) {
 // the true size and most of the promise is kept.
 func TestSinceTheStart(t *testing.T) {
 	c, _ := invented.Workshop{Orders: 150_000, Intercept: -2.5, Seed: 6, Only: "tape-marks-missing"}.Make()
-	d := Score(c, byFault(c, c.AsOf-540-40)[:1], callsOf(c), Options{Replicates: 100, Seed: 1})
+	d := Score(context.Background(), c, byFault(c, c.AsOf-540-40)[:1], callsOf(c), Options{Replicates: 100, Seed: 1})
 	r := d.Rules[0]
 	require.Equal(t, "tape-marks-missing", r.ID)
 	require.NotNil(t, r.Since)
@@ -193,7 +194,7 @@ func TestOptimismOfThePickedRule(t *testing.T) {
 			}
 			as = append(as, Applied{Rule{ID: string(rune('a' + k)), From: cohort.NoDay, Until: cohort.NoDay}, held})
 		}
-		d := Score(c, as, nil, Options{Replicates: 60, Seed: seed, Success: 1})
+		d := Score(context.Background(), c, as, nil, Options{Replicates: 60, Seed: seed, Success: 1})
 		best := 0
 		for k := range d.Rules {
 			if d.Rules[k].Avoidable.Point > d.Rules[best].Avoidable.Point {

@@ -1,8 +1,6 @@
 package rules
 
 import (
-	"context"
-
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
 	"lastroom/analysis/remakes"
@@ -45,14 +43,13 @@ type Options struct {
 	// Replicates of the bootstrap (by customer) behind the corrected figures
 	// and the kept promise; 0 leaves them out.
 	Replicates int
-	Context    context.Context // stops the bootstrap; nil never does
 	Seed       uint64
 	Workers    int
 	Progress   func(done, total int)
 }
 
-// A Document is the scorecard of all rules.
-type Document struct {
+// A Scorecard is the scorecard of all rules.
+type Scorecard struct {
 	AsOf        cohort.Day       `json:"as_of"`
 	Maturity    remakes.Maturity `json:"maturity"`
 	FirstForms  int              `json:"first_forms"` // of mature orders
@@ -91,8 +88,8 @@ type Scored struct {
 	// as far as they go; QValue is across the rules.
 	AdjustedRD stats.Estimate `json:"adjusted_risk_difference"`
 	AdjustedRR stats.Estimate `json:"adjusted_risk_ratio"`
-	PValue     remakes.Number `json:"p_value"`
-	QValue     remakes.Number `json:"q_value"`
+	PValue     stats.Value    `json:"p_value"`
+	QValue     stats.Value    `json:"q_value"`
 	// Fraction is the share of the remakes that goes with the rule (population
 	// attributable fraction, crude). Rules overlap; fractions do not add up.
 	Fraction stats.Estimate `json:"population_fraction"`
@@ -101,7 +98,7 @@ type Scored struct {
 	// NumberNeeded is call-backs per remake avoided; none where the
 	// difference's interval holds 0.
 	NumberNeeded stats.Estimate `json:"number_needed"`
-	// Avoidable remakes per 100 first forms under Document.Success: held
+	// Avoidable remakes per 100 first forms under Scorecard.Success: held
 	// share x success x (rate held - rate not held).
 	Avoidable stats.Estimate `json:"avoidable_per_100"`
 	// Corrected is Avoidable less the optimism of having been picked by its

@@ -1,6 +1,7 @@
 package rules
 
 import (
+	"context"
 	"fmt"
 	"math"
 
@@ -31,7 +32,7 @@ var traps = []string{
 }
 
 // since fills in what happened after a rule's start.
-func (s *scorer) since(a Applied, calls []Call, d *Document, k int, o Options) {
+func (s *scorer) since(ctx context.Context, a Applied, calls []Call, d *Scorecard, k int, o Options) {
 	r := &d.Rules[k]
 	x := &Since{From: a.From, Traps: traps}
 	r.Since = x
@@ -60,7 +61,7 @@ func (s *scorer) since(a Applied, calls []Call, d *Document, k int, o Options) {
 	if len(months[0]) < leastMonthsBefore || len(months[1]) < leastMonthsAfter {
 		why = fmt.Sprintf("too few to tell: %d mature months before and %d since the start, %d and %d needed", len(months[0]), len(months[1]), leastMonthsBefore, leastMonthsAfter)
 	}
-	s.judge(a, x, r, why, success, keep, after, o)
+	s.judge(ctx, a, x, r, why, success, keep, after, o)
 	x.Words = x.say(r.KeptPromise)
 }
 
@@ -89,7 +90,7 @@ func (s *scorer) fate(a Applied, i int, event bool, x *Since) {
 
 // calls counts the call-backs on forms the rule holds, since its start, and is
 // the success share to reckon with.
-func (s *scorer) calls(a Applied, calls []Call, x *Since, d *Document) float64 {
+func (s *scorer) calls(a Applied, calls []Call, x *Since, d *Scorecard) float64 {
 	answered, resolved := 0, 0
 	for _, call := range calls {
 		if call.Row < 0 || call.Row >= s.c.Len() || len(a.Held) != s.c.Len() || a.Held[call.Row] != form.With || s.began(call.Row) < a.From {
@@ -111,7 +112,7 @@ func (s *scorer) calls(a Applied, calls []Call, x *Since, d *Document) float64 {
 }
 
 // judge fits the change and holds it against the promise.
-func (s *scorer) judge(a Applied, x *Since, r *Scored, why string, success float64, keep, after func(i int) bool, o Options) {
+func (s *scorer) judge(ctx context.Context, a Applied, x *Since, r *Scored, why string, success float64, keep, after func(i int) bool, o Options) {
 	if why != "" {
 		x.Step = stats.Missing(x.After.Orders, "segmented regression", why)
 		x.Promised, r.KeptPromise = x.Step, stats.Missing(x.After.Orders, promiseMethod, why)
@@ -120,7 +121,7 @@ func (s *scorer) judge(a Applied, x *Since, r *Scored, why string, success float
 	promised := func(times func(i int) float64) float64 {
 		return s.promised(a, success, func(i int) bool { return keep(i) && !after(i) }, times)
 	}
-	c := remakes.ChangeAt(s.c, s.m, keep, after, promised, remakes.Options{Replicates: o.Replicates, Seed: o.Seed, Workers: o.Workers, Progress: o.Progress, Context: o.Context})
+	c := remakes.ChangeAt(ctx, s.c, s.m, keep, after, promised, remakes.Options{Replicates: o.Replicates, Seed: o.Seed, Workers: o.Workers, Progress: o.Progress})
 	x.Step, x.Promised, r.KeptPromise = hundred(c.Risk), hundred(c.Promised), c.Kept
 	r.KeptPromise.Method = promiseMethod
 	switch {

@@ -3,7 +3,7 @@ package rules
 import "fmt"
 
 // say puts a line of the scorecard in words, by rule.
-func (r Scored) say(d Document) string {
+func (r Scored) say(d Scorecard) string {
 	if r.TooFew != "" {
 		return r.TooFew + "."
 	}

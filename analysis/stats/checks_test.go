@@ -8,7 +8,6 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
-	"gonum.org/v1/gonum/mat"
 )
 
 // Tolerances by how a figure is backed. A figure printed in a paper holds to
@@ -84,34 +83,6 @@ func indicator(words []string, word string) []float64 {
 		}
 	}
 	return out
-}
-
-// withIntercept is the model matrix of 1 and the columns.
-func withIntercept(columns ...[]float64) *mat.Dense {
-	m := mat.NewDense(len(columns[0]), len(columns)+1, nil)
-	for i := range columns[0] {
-		m.Set(i, 0, 1)
-		for j, c := range columns {
-			m.Set(i, j+1, c[i])
-		}
-	}
-	return m
-}
-
-func fitterFor(t testing.TB, x mat.Matrix) *Fitter {
-	t.Helper()
-	d, err := NewDesign(x)
-	require.NoError(t, err)
-	return NewFitter(d)
-}
-
-// single are counts of one trial a row.
-func single(events []float64) Counts {
-	one := make([]float64, len(events))
-	for i := range one {
-		one[i] = 1
-	}
-	return Counts{events, one}
 }
 
 func checkEstimate(t *testing.T, e Estimate, point, low, high, tol float64) {

@@ -101,30 +101,3 @@ func (c Incidence) At(cause int, t float64) Estimate {
 	e.Low, e.High = logLog(e.Point, c.SE[cause-1][i], c.Level)
 	return e
 }
-
-// RestrictedMean is the mean time spent without any event, and after each
-// cause, within the first limit of time: the areas under EventFree and Share.
-// They add up to limit. NaN where nobody was followed.
-func (c Incidence) RestrictedMean(limit float64) (eventFree float64, after []float64) {
-	after = make([]float64, len(c.Share))
-	if len(c.Time) == 0 || !(limit > 0) {
-		for k := range after {
-			after[k] = math.NaN()
-		}
-		return math.NaN(), after
-	}
-	eventFree = math.Min(limit, c.Time[0])
-	for i, t := range c.Time {
-		end := limit
-		if i+1 < len(c.Time) {
-			end = math.Min(limit, c.Time[i+1])
-		}
-		if width := end - t; width > 0 {
-			eventFree += width * c.EventFree[i]
-			for k := range after {
-				after[k] += width * c.Share[k][i]
-			}
-		}
-	}
-	return eventFree, after
-}

@@ -40,6 +40,12 @@ func (e Estimate) Warn(why ...string) Estimate {
 	return e
 }
 
+// Map applies a rising function to point and interval.
+func (e Estimate) Map(f func(float64) float64) Estimate {
+	e.Point, e.Low, e.High = f(e.Point), f(e.Low), f(e.High)
+	return e
+}
+
 func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
 
 type estimateJSON struct {

@@ -8,28 +8,26 @@ import (
 )
 
 // Newcombe RG (1998) Stat Med 17:857-872, Table I, and a case of our own
-// (10/200); digits of R 4.2.2 (prop.test, binom.test; mid-p by uniroot).
+// (10/200); digits of R 4.2.2 (prop.test).
 func TestProportionNewcombe(t *testing.T) {
 	for _, w := range []struct {
-		x, n                    int
-		wilson, pearson, middle [2]float64
+		x, n   int
+		wilson [2]float64
 	}{
-		{81, 263, [2]float64{0.25528852, 0.366209577}, [2]float64{0.252736746, 0.367621923}, [2]float64{0.254402105, 0.365773474}},
-		{15, 148, [2]float64{0.0623863995, 0.160487242}, [2]float64{0.0578440101, 0.16165049}, [2]float64{0.0600636027, 0.158121733}},
-		{0, 20, [2]float64{0, 0.161125158}, [2]float64{0, 0.168433471}, [2]float64{0, 0.139108341}},
-		{1, 29, [2]float64{0.00611321429, 0.171755219}, [2]float64{0.000872646884, 0.177644295}, [2]float64{0.00172477011, 0.158537384}},
-		{10, 200, [2]float64{0.0273826456, 0.0895781481}, [2]float64{0.0242341655, 0.0900275377}, [2]float64{0.0256735662, 0.0873057734}},
+		{81, 263, [2]float64{0.25528852, 0.366209577}},
+		{15, 148, [2]float64{0.0623863995, 0.160487242}},
+		{0, 20, [2]float64{0, 0.161125158}},
+		{1, 29, [2]float64{0.00611321429, 0.171755219}},
+		{10, 200, [2]float64{0.0273826456, 0.0895781481}},
 	} {
 		p := float64(w.x) / float64(w.n)
 		checkEstimate(t, Wilson(w.x, w.n, 0.95), p, w.wilson[0], w.wilson[1], nine)
-		checkEstimate(t, ClopperPearson(w.x, w.n, 0.95), p, w.pearson[0], w.pearson[1], nine)
-		checkEstimate(t, MidP(w.x, w.n, 0.95), p, w.middle[0], w.middle[1], nine)
 	}
 }
 
 // At 0 and at n the limit is the number itself, not 1e-17 beside it.
 func TestProportionEdges(t *testing.T) {
-	for _, f := range []func(x, n int, level float64) Estimate{Wilson, ClopperPearson, MidP} {
+	for _, f := range []func(x, n int, level float64) Estimate{Wilson} {
 		for n := 1; n < 400; n++ {
 			assert.Zero(t, f(0, n, 0.95).Low)
 			assert.Equal(t, 1.0, f(n, n, 0.95).High)
@@ -50,7 +48,7 @@ func TestProportionEdges(t *testing.T) {
 // Properties: limits hold the point, rise with x, mirror x -> n-x, widen with
 // the level.
 func TestProportionProperties(t *testing.T) {
-	for _, f := range []func(x, n int, level float64) Estimate{Wilson, ClopperPearson, MidP} {
+	for _, f := range []func(x, n int, level float64) Estimate{Wilson} {
 		for n := 1; n <= 60; n += 7 {
 			last := Estimate{Low: -1, High: -1}
 			for x := 0; x <= n; x++ {
@@ -64,27 +62,6 @@ func TestProportionProperties(t *testing.T) {
 			}
 		}
 	}
-}
-
-// Large books: each exact limit has its tail probability.
-func TestClopperPearsonLarge(t *testing.T) {
-	for _, n := range []int{3000, 1_000_000} {
-		for _, x := range []int{1, 50, n / 12, n - 3} {
-			e := ClopperPearson(x, n, 0.95)
-			assert.InDelta(t, 0.025, BinomialCDF(x, n, e.High), 1e-7, "%d of %d", x, n)
-			assert.InDelta(t, 0.975, BinomialCDF(x-1, n, e.Low), 1e-7, "%d of %d", x, n)
-			m := MidP(x, n, 0.95)
-			assert.True(t, e.Low < m.Low && m.Low < m.Point && m.Point < m.High && m.High < e.High)
-		}
-	}
-}
-
-// R's help page of poisson.test: 11 in 800 against 21 in 3011.
-func TestPoissonRateRatio(t *testing.T) {
-	checkEstimate(t, PoissonRateRatio(11, 800, 21, 3011, 0.95), 1.9714881, 0.858426403, 4.277265944, 5e-8)
-	assert.Zero(t, PoissonRateRatio(0, 10, 5, 10, 0.95).Low)
-	assert.False(t, PoissonRateRatio(5, 10, 0, 10, 0.95).Given())
-	assert.False(t, PoissonRateRatio(5, 0, 1, 10, 0.95).Given())
 }
 
 func TestBinomial(t *testing.T) {

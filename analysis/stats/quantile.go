@@ -3,8 +3,6 @@ package stats
 import (
 	"math"
 	"slices"
-
-	"gonum.org/v1/gonum/stat"
 )
 
 // Quantile7 is the quantile p of a sorted sample by linear interpolation of
@@ -26,16 +24,6 @@ func Quantile7(sorted []float64, p float64) float64 {
 		return sorted[i]
 	}
 	return sorted[i] + frac*(sorted[i+1]-sorted[i])
-}
-
-// QuantileInverse is the smallest value of a sorted sample whose empirical
-// distribution reaches p (type 1). NaN as for [Quantile7].
-func QuantileInverse(sorted []float64, p float64) float64 {
-	n := len(sorted)
-	if n == 0 || !(p >= 0 && p <= 1) || math.IsNaN(sorted[0]) || math.IsNaN(sorted[n-1]) {
-		return math.NaN()
-	}
-	return stat.Quantile(p, stat.Empirical, sorted, nil)
 }
 
 // sortedFinite is a sorted copy without NaN and infinities.

@@ -108,19 +108,6 @@ func ResampleClusters(rng *rand.Rand, weights []float64) {
 	}
 }
 
-// PoissonWeights puts an independent Poisson(1) count into each entry: the
-// bootstrap without a fixed total, alike for large numbers of clusters.
-func PoissonWeights(rng *rand.Rand, weights []float64) {
-	for i := range weights {
-		u, p, k := rng.Float64(), 1/math.E, 0.0
-		for c := p; u > c && k < 20; c += p {
-			k++
-			p /= k
-		}
-		weights[i] = k
-	}
-}
-
 // SumByPattern adds up the weight of each row's cluster by the row's pattern:
 // dst[pattern[i]] += weights[cluster[i]] * value[i], value nil meaning 1. dst is
 // cleared first.
@@ -137,8 +124,8 @@ func SumByPattern(dst []float64, pattern, cluster []int32, weights, value []floa
 	}
 }
 
-// Abreast does n pieces of work on several goroutines; 0 means one a processor.
-func Abreast(workers, n int, do func(i int)) {
+// Parallel does n pieces of work on several goroutines; 0 means one a processor.
+func Parallel(workers, n int, do func(i int)) {
 	if workers < 1 {
 		workers = runtime.GOMAXPROCS(0)
 	}

@@ -93,7 +93,7 @@ func BetaBinomialML(x, n []int) (BetaBinomial, error) {
 	}
 	r, err := optimize.Minimize(problem, start, &optimize.Settings{GradientThreshold: 1e-9}, &optimize.BFGS{})
 	if r == nil || !finite(r.F) {
-		return b, errors.Join(ErrNotConverged, err)
+		return b, errors.Join(errors.New("the fit did not converge"), err)
 	}
 	// A line search that can't improve the last digits is no failure.
 	if s := math.Exp(r.X[1]); -r.F > b.LogLik+1e-9 && s < 1e6*float64(largest(n)) {

@@ -77,55 +77,6 @@ func badPooled(r, s, level float64) string {
 	return ""
 }
 
-// MantelHaenszelRiskRatio is the risk ratio common to the strata,
-// sum(a n0/N) / sum(c n1/N), with the Greenland-Robins variance of its
-// logarithm. Strata as for [MantelHaenszelOddsRatio].
-//
-// Greenland S, Robins JM (1985) Biometrics 41:55-68.
-func MantelHaenszelRiskRatio(strata []Table, level float64) Estimate {
-	const method = "Mantel-Haenszel risk ratio, Greenland-Robins interval"
-	var r, s, v float64
-	for _, t := range informative(strata) {
-		a, b, c, d := t.floats()
-		n1, n0 := a+b, c+d
-		n := n1 + n0
-		r += a * n0 / n
-		s += c * n1 / n
-		v += ((a+c)*n1*n0 - a*c*n) / (n * n)
-	}
-	if why := badPooled(r, s, level); why != "" {
-		return Missing(totalN(strata), method, why)
-	}
-	return logInterval(r/s, math.Sqrt(v/(r*s)), level, totalN(strata), method)
-}
-
-// MantelHaenszelRiskDifference is the risk difference common to the strata,
-// the stratum differences weighted by n1 n0/N, with the Greenland-Robins
-// variance. Only strata with an empty group are passed over; if nothing is
-// left, it is Missing, as it is where no stratum varies.
-//
-// Greenland S, Robins JM (1985) Biometrics 41:55-68.
-func MantelHaenszelRiskDifference(strata []Table, level float64) Estimate {
-	const method = "Mantel-Haenszel risk difference, Greenland-Robins interval"
-	var diff, weight, v float64
-	for _, t := range strata {
-		if t.bad(level) != "" {
-			continue
-		}
-		a, b, c, d := t.floats()
-		n1, n0 := a+b, c+d
-		n := n1 + n0
-		diff += (a*n0 - c*n1) / n
-		weight += n1 * n0 / n
-		v += (a*b*n0*n0*n0 + c*d*n1*n1*n1) / (n1 * n0 * n * n)
-	}
-	if weight == 0 || v == 0 {
-		return Missing(totalN(strata), method, "too few observations within the strata to compare the groups")
-	}
-	p, half := diff/weight, Z(level)*math.Sqrt(v)/weight
-	return Estimate{Point: p, Low: p - half, High: p + half, Level: level, N: totalN(strata), Method: method}
-}
-
 // CochranMantelHaenszel tests that the odds ratio is 1 in every stratum:
 // (sum a - sum E(a))^2 / sum Var(a), hypergeometric within strata, one degree
 // of freedom. With corrected, half a unit is taken off the difference (not
@@ -148,19 +99,6 @@ func CochranMantelHaenszel(strata []Table, corrected bool) Test {
 		return chi2Test(math.NaN(), 0)
 	}
 	return chi2Test(diff*diff/v, 1)
-}
-
-// BreslowDay tests that the strata share one odds ratio: the sum of
-// (a - A)^2/V over the informative strata, where A is the count that the
-// Mantel-Haenszel odds ratio would give in that stratum; degrees of freedom
-// one less than the strata. Fewer than two informative strata, or no
-// Mantel-Haenszel odds ratio: NaN.
-//
-// Breslow NE, Day NE (1980) Statistical Methods in Cancer Research I, IARC 32,
-// ch. 4.
-func BreslowDay(strata []Table) Test {
-	x, _, df := breslowDay(strata)
-	return chi2Test(x, df)
 }
 
 // Tarone is the Breslow-Day test less (sum a - sum A)^2/sum V, which makes it

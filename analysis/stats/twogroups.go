@@ -111,18 +111,6 @@ func logInterval(point, se, level float64, n int, method string) Estimate {
 	return Estimate{Point: point, Low: point / f, High: point * f, Level: level, N: n, Method: method}
 }
 
-// AttributableFraction is the attributable fraction among the exposed,
-// 1 - 1/RR, with limits from the Katz limits of RR. It is negative where the
-// exposed fare better. Edges as for [KatzRiskRatio].
-func AttributableFraction(t Table, level float64) Estimate {
-	e := KatzRiskRatio(t, level)
-	e.Method = "attributable fraction, Katz log interval"
-	if e.Given() {
-		e.Point, e.Low, e.High = 1-1/e.Point, 1-1/e.Low, 1-1/e.High
-	}
-	return e
-}
-
 // PopulationAttributableFraction is the share of all events that goes with
 // the exposure in a cohort, 1 - p0/p, with the interval on log(1-PAF), whose
 // variance is (b + PAF(a+d)) / (N c).
@@ -210,17 +198,4 @@ func eValue(rr float64) float64 {
 		rr = 1 / rr
 	}
 	return rr + math.Sqrt(rr*(rr-1))
-}
-
-// NetBenefit is the net benefit of acting on flagged orders, in events found
-// per order: TP/n - FP/n * t/(1-t), where t is the risk at which acting just
-// pays (cost of acting / cost of the event). It is NaN unless n > 0, the
-// counts fit into n and 0 <= t < 1.
-//
-// Vickers AJ, Elkin EB (2006) Med Decis Making 26:565-574.
-func NetBenefit(truePositive, falsePositive, n int, t float64) float64 {
-	if n <= 0 || truePositive < 0 || falsePositive < 0 || truePositive+falsePositive > n || !(t >= 0 && t < 1) {
-		return math.NaN()
-	}
-	return (float64(truePositive) - float64(falsePositive)*t/(1-t)) / float64(n)
 }

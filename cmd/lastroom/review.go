@@ -94,7 +94,7 @@ func writeReview(dir string, d *page.Document) error {
 	}
 	names := slices.Sorted(maps.Keys(files))
 	errs := make([]error, len(names))
-	stats.Abreast(0, len(names), func(i int) { errs[i] = writeWhole(filepath.Join(dir, names[i]), files[names[i]]) })
+	stats.Parallel(0, len(names), func(i int) { errs[i] = writeWhole(filepath.Join(dir, names[i]), files[names[i]]) })
 	return cmp.Or(errs...)
 }
 

@@ -44,13 +44,13 @@ type Markup struct {
 
 // A Finding is a statement a person may act on: what, how sure, what to do.
 type Finding struct {
-	ID       string
-	Headline string
-	Detail   []string
-	Sure     string // how sure, in words with interval and n
-	Do       string // what to do
-	Warnings []string
-	Orders   Ref // the orders it rests on
+	ID        string
+	Headline  string
+	Detail    []string
+	Certainty string // how sure, in words with interval and n
+	Action    string // what to do
+	Warnings  []string
+	Orders    Ref // the orders it rests on
 }
 
 // A Table is aligned columns. Total is the number of rows there are; where it

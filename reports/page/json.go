@@ -83,7 +83,7 @@ func blockJSON(b Block) any {
 		return map[string]any{"kind": "prose", "paragraphs": list(b.Text)}
 	case Finding:
 		return map[string]any{"kind": "finding", "id": b.ID, "headline": b.Headline, "detail": list(b.Detail),
-			"sure": b.Sure, "do": b.Do, "warnings": list(b.Warnings), "orders": list(b.Orders.IDs)}
+			"certainty": b.Certainty, "action": b.Action, "warnings": list(b.Warnings), "orders": list(b.Orders.IDs)}
 	case Table:
 		return tableOf("table", b)
 	case Figure:

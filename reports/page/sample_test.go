@@ -33,7 +33,7 @@ func sample() *Document {
 			{ID: "one", Title: "First", Sheet: 1, Blocks: []Block{Prose{"Plain <b>text</b>."}, Markup{HTML: []byte("<p><em>rich</em></p>"), Text: []string{"rich"}}, t,
 				Figure{ID: "fig", Title: "A figure", Desc: "What it shows.", SVG: []byte(`<svg class="fig" viewBox="0 0 10 10"></svg>`), Narrow: []byte(`<svg class="fig" viewBox="0 0 5 10"></svg>`), Data: behind}}},
 			{ID: "two", Title: "Second", Sheet: 2, Blocks: []Block{
-				Finding{ID: "f1", Headline: "Marks matter", Detail: []string{"More."}, Sure: "95 % interval 1 to 2, n 3", Do: "Ask.", Warnings: []string{"Mind."}, Orders: Ref{Kind: "orders", IDs: []string{"1", "2", "3", "4", "5", "6", "7", "8"}}},
+				Finding{ID: "f1", Headline: "Marks matter", Detail: []string{"More."}, Certainty: "95 % interval 1 to 2, n 3", Action: "Ask.", Warnings: []string{"Mind."}, Orders: Ref{Kind: "orders", IDs: []string{"1", "2", "3", "4", "5", "6", "7", "8"}}},
 				Finding{ID: "f2", Headline: "Another"}}},
 		},
 		Cautions:   []string{"A statistic is no diagnosis."},

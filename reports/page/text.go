@@ -151,7 +151,7 @@ func (p *texter) finding(f Finding) {
 	for _, s := range f.Detail {
 		p.para("  ", s)
 	}
-	for _, kv := range [][2]string{{"How sure: ", f.Sure}, {"What to do: ", f.Do}, {"Orders: ", f.Orders.String()}} {
+	for _, kv := range [][2]string{{"How sure: ", f.Certainty}, {"What to do: ", f.Action}, {"Orders: ", f.Orders.String()}} {
 		if kv[1] != "" {
 			p.para("  ", kv[0]+kv[1])
 		}

@@ -6,12 +6,13 @@ import (
 	"strings"
 
 	"lastroom/analysis/remakes"
+	"lastroom/analysis/stats"
 	"lastroom/reports/figure"
 	"lastroom/reports/page"
 )
 
 // FaultTable is every fault with its counts, shares and differences.
-func FaultTable(d remakes.FaultsDocument) []page.Block {
+func FaultTable(d remakes.FaultTable) []page.Block {
 	t := page.Table{ID: "fault-table-data", Caption: faultCaption(d), Columns: []page.Column{
 		{Key: "fault", Title: "Fault"},
 		{Key: "at_risk", Title: "At risk", Numeric: true}, {Key: "with_fault", Title: "With", Numeric: true}, {Key: "unknown", Title: "Not known", Numeric: true},
@@ -32,7 +33,7 @@ func FaultTable(d remakes.FaultsDocument) []page.Block {
 }
 
 // faultRows are the faults and, last, any fault at all.
-func faultRows(d remakes.FaultsDocument) []remakes.FaultFinding {
+func faultRows(d remakes.FaultTable) []remakes.FaultFinding {
 	rows := d.Faults[:len(d.Faults):len(d.Faults)]
 	if d.AnyFault.AtRisk > 0 {
 		any := d.AnyFault
@@ -47,7 +48,7 @@ func faultRows(d remakes.FaultsDocument) []remakes.FaultFinding {
 	return rows
 }
 
-func faultCaption(d remakes.FaultsDocument) string {
+func faultCaption(d remakes.FaultTable) string {
 	return fmt.Sprintf("Faults of the form cut from, on %s mature orders (%s remade)", page.Thousands(d.MatureOrders), page.Thousands(d.Remade))
 }
 
@@ -59,14 +60,14 @@ func adjusted(f remakes.FaultFinding, c page.Cell) page.Cell {
 	return c
 }
 
-func q(f remakes.FaultFinding) remakes.Number {
+func q(f remakes.FaultFinding) stats.Value {
 	if f.AdjustedQ.Given() && f.AdjustedRD.Given() {
 		return f.AdjustedQ
 	}
 	return f.QValue
 }
 
-func qCell(n remakes.Number) page.Cell {
+func qCell(n stats.Value) page.Cell {
 	c := page.Number(float64(n), 3)
 	if n.Given() && n < 0.0005 {
 		c.Text = "<0.001"
@@ -86,7 +87,7 @@ func zoneWord(f remakes.FaultFinding) string {
 	return ""
 }
 
-func faultNotes(d remakes.FaultsDocument, t page.Table) []string {
+func faultNotes(d remakes.FaultTable, t page.Table) []string {
 	notes := []string{
 		"A form mended by a call-back counts as without. Not known is neither with nor without.",
 		"q: the false discovery share if this fault and all with a smaller q were called findings; of the adjusted difference where there is one. A fault read off the numbers never enters the adjustment of the others.",
@@ -110,7 +111,7 @@ func faultNotes(d remakes.FaultsDocument, t page.Table) []string {
 }
 
 // FaultForest draws the differences.
-func FaultForest(d remakes.FaultsDocument) []page.Block {
+func FaultForest(d remakes.FaultTable) []page.Block {
 	f := figure.Forest{ID: "fault-forest-figure", Title: "Remakes with each fault, over those without", Scale: 100,
 		Axis: "more remakes per 100 orders with the fault than without", Desc: faultCaption(d) + ". " + modelWords(d)}
 	for _, one := range faultRows(d) {
@@ -120,14 +121,14 @@ func FaultForest(d remakes.FaultsDocument) []page.Block {
 	return []page.Block{figure.ForestChart(f), ratios}
 }
 
-func modelWords(d remakes.FaultsDocument) string {
+func modelWords(d remakes.FaultTable) string {
 	if d.Model.Method == "" {
 		return "Differences as counted; no adjusted ones were made."
 	}
 	return "Rings are as counted, squares adjusted: " + d.Model.Method + "."
 }
 
-func ratioTable(d remakes.FaultsDocument) page.Table {
+func ratioTable(d remakes.FaultTable) page.Table {
 	t := page.Table{ID: "fault-ratios", Caption: "The same as ratios, and how many remakes go with each fault", Columns: []page.Column{
 		{Key: "fault", Title: "Fault"}, {Key: "remade_with", Title: "Remade with", Numeric: true}, {Key: "remade_without", Title: "Remade without", Numeric: true},
 		{Key: "risk_ratio", Title: "Risk ratio", Numeric: true}, {Key: "stratified_odds_ratio", Title: "Odds ratio, like boots", Numeric: true},
@@ -155,11 +156,11 @@ func ratioTable(d remakes.FaultsDocument) page.Table {
 }
 
 // inWords is what is said of the faults that are no findings.
-func inWords(d remakes.FaultsDocument) []page.Block {
+func inWords(d remakes.FaultTable) []page.Block {
 	var p page.Prose
 	for _, f := range d.Faults {
 		if _, found := FaultAsFinding(f); !found && f.Words.Headline != "" {
-			p = append(p, strings.TrimSpace(f.Words.Headline+" "+f.Words.Do))
+			p = append(p, strings.TrimSpace(f.Words.Headline+" "+f.Words.Action))
 		}
 	}
 	if len(p) == 0 {
@@ -169,7 +170,7 @@ func inWords(d remakes.FaultsDocument) []page.Block {
 }
 
 // Levels is the table of the three levels of exposure.
-func Levels(d remakes.FaultsDocument) []page.Block {
+func Levels(d remakes.FaultTable) []page.Block {
 	t := page.Table{ID: "levels-data", Caption: "Remakes at three levels of exposure", Columns: []page.Column{
 		{Key: "fault", Title: "Fault"}, {Key: "level", Title: "Level"}, {Key: "orders", Title: "Orders", Numeric: true}, {Key: "remade", Title: "Remade", Numeric: true},
 		{Key: "rate", Title: "Share", Unit: "%", Numeric: true}, {Key: "risk_difference", Title: "Against clean", Unit: "per 100", Numeric: true},
@@ -191,7 +192,7 @@ func Levels(d remakes.FaultsDocument) []page.Block {
 }
 
 // Limits says what the data can't tell.
-func Limits(d remakes.FaultsDocument) []page.Block {
+func Limits(d remakes.FaultTable) []page.Block {
 	if len(d.Limits) == 0 {
 		return nil
 	}

@@ -90,20 +90,20 @@ func FaultAsFinding(f remakes.FaultFinding) (page.Finding, bool) {
 		return page.Finding{}, false
 	}
 	out := page.Finding{
-		ID: "finding-" + f.Fault, Headline: f.Words.Headline, Sure: f.Words.Sure, Do: f.Words.Do,
+		ID: "finding-" + f.Fault, Headline: f.Words.Headline, Certainty: f.Words.Certainty, Action: f.Words.Action,
 		Warnings: f.Warnings, Orders: page.Ref{Kind: "orders", IDs: f.Orders},
 	}
 	if out.Headline == "" {
 		out.Headline = capital(f.Title) + " goes with remakes"
 	}
-	if out.Sure == "" {
-		out.Sure = sure(f)
+	if out.Certainty == "" {
+		out.Certainty = sure(f)
 	}
-	if out.Do == "" {
-		out.Do = "Hold forms with this fault until they are mended, and see whether the scorecard bears it out."
+	if out.Action == "" {
+		out.Action = "Hold forms with this fault until they are mended, and see whether the scorecard bears it out."
 	}
 	if f.Words.Change != "" {
-		out.Sure += " What would change the mind: " + lower(f.Words.Change)
+		out.Certainty += " What would change the mind: " + lower(f.Words.Change)
 	}
 	return out, true
 }
@@ -134,8 +134,8 @@ func monthFinding(r *Review) (page.Finding, bool) {
 		if s := r.Trend.Signals[n-1]; s.Direction == "worse" && !s.Until.Known() {
 			f := page.Finding{
 				ID: "finding-trend", Headline: fmt.Sprintf("More remakes than usual since about %s", monthName(s.From.Month())),
-				Sure: r.Trend.Statement + " " + r.Trend.Words[1],
-				Do:   "Ask what changed about then: who measures, the form, the leather, the lasts. Read the remade orders since.",
+				Certainty: r.Trend.Statement + " " + r.Trend.Words[1],
+				Action:    "Ask what changed about then: who measures, the form, the leather, the lasts. Read the remade orders since.",
 			}
 			for _, m := range r.Monthly.Months {
 				if m.Month >= s.From.Month() && m.Month <= r.Month {
@@ -150,9 +150,9 @@ func monthFinding(r *Review) (page.Finding, bool) {
 	}
 	return page.Finding{
 		ID: "finding-month", Headline: "More remakes than usual among the boots of " + monthName(r.Month),
-		Sure:   fmt.Sprintf("%s. While nothing changes, this or any other chart signals in %.0f of 100 years.", mo.Equal.Sentence, 100*r.Trend.FalseAlarms),
-		Do:     "Read the month's remade orders one by one before changing anything: one month supports watching, not judging.",
-		Orders: page.Ref{Kind: "orders", IDs: mo.Orders},
+		Certainty: fmt.Sprintf("%s. While nothing changes, this or any other chart signals in %.0f of 100 years.", mo.Equal.Sentence, 100*r.Trend.FalseAlarms),
+		Action:    "Read the month's remade orders one by one before changing anything: one month supports watching, not judging.",
+		Orders:    page.Ref{Kind: "orders", IDs: mo.Orders},
 	}, true
 }
 
@@ -164,15 +164,15 @@ func promiseFinding(s rules.Scored) (page.Finding, bool) {
 		return page.Finding{}, false
 	}
 	f := page.Finding{
-		ID:       "finding-rule-" + s.ID,
-		Headline: fmt.Sprintf("%s, in force since %s: about %s %% of what it promised came true", title(s), s.Since.From, page.Fixed(100*k.Point, 0)),
-		Sure:     page.InWords(k, 100, 0, " % of the promise") + ".",
-		Do:       "Keep the rule, and look again when more orders are mature.",
-		Orders:   page.Ref{Kind: "orders", IDs: s.Orders},
+		ID:        "finding-rule-" + s.ID,
+		Headline:  fmt.Sprintf("%s, in force since %s: about %s %% of what it promised came true", title(s), s.Since.From, page.Fixed(100*k.Point, 0)),
+		Certainty: page.InWords(k, 100, 0, " % of the promise") + ".",
+		Action:    "Keep the rule, and look again when more orders are mature.",
+		Orders:    page.Ref{Kind: "orders", IDs: s.Orders},
 	}
 	if k.Low <= 0 {
 		f.Headline = fmt.Sprintf("%s, in force since %s: it has not brought what it promised", title(s), s.Since.From)
-		f.Do = "Look at what became of the forms it held: were they mended, or cut all the same?"
+		f.Action = "Look at what became of the forms it held: were they mended, or cut all the same?"
 	}
 	if s.Since.Words != "" {
 		f.Detail = append(f.Detail, s.Since.Words)
@@ -198,12 +198,12 @@ func promiseWorth(s rules.Scored, forms int) float64 {
 }
 
 // nothingFound is an answer too: it says how far the data reach.
-func nothingFound(d remakes.FaultsDocument) page.Finding {
+func nothingFound(d remakes.FaultTable) page.Finding {
 	return page.Finding{
 		ID:       "finding-none",
 		Headline: "No fault goes with remakes clearly enough to act on",
-		Sure: fmt.Sprintf("%s mature orders, %s remade. A fault on a tenth of the forms that doubles the risk is seen in about one of five looks at 300 orders, in three of five at 1,200.",
+		Certainty: fmt.Sprintf("%s mature orders, %s remade. A fault on a tenth of the forms that doubles the risk is seen in about one of five looks at 300 orders, in three of five at 1,200.",
 			page.Thousands(d.MatureOrders), page.Thousands(d.Remade)),
-		Do: "Keep noting faults on every form, not only behind remakes, and ask customers how the boots fit: both bring the day of an answer nearer.",
+		Action: "Keep noting faults on every form, not only behind remakes, and ask customers how the boots fit: both bring the day of an answer nearer.",
 	}
 }

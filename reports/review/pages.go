@@ -5,12 +5,13 @@ import (
 
 	"lastroom/analysis/remakes"
 	"lastroom/analysis/rules"
+	"lastroom/analysis/stats"
 	"lastroom/reports/page"
 )
 
 // FaultsPage is the fault table as a document of its own. Its first table is
 // the fault table.
-func FaultsPage(d remakes.FaultsDocument) *page.Document {
+func FaultsPage(d remakes.FaultTable) *page.Document {
 	var found []page.Block
 	for _, f := range d.Faults {
 		if one, ok := FaultAsFinding(f); ok {
@@ -39,7 +40,7 @@ func FaultsPage(d remakes.FaultsDocument) *page.Document {
 
 // RulesPage is the scorecard as a document of its own. Its first table has
 // every rule.
-func RulesPage(d rules.Document) *page.Document {
+func RulesPage(d rules.Scorecard) *page.Document {
 	t := scoreTable("scorecard-table", d, d.Rules)
 	t.Notes = append(append(t.Notes, scoreNotes(d)...), page.Refusals(t.Rows)...)
 	doc := &page.Document{
@@ -100,7 +101,7 @@ func monthTable(m remakes.Monthly) page.Table {
 	return t
 }
 
-func percent(n remakes.Number) page.Cell {
+func percent(n stats.Value) page.Cell {
 	c := page.Number(100*float64(n), 1)
 	if c.Value != nil {
 		c.Value = float64(n)

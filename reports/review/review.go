@@ -25,8 +25,8 @@ import (
 type Input struct {
 	Cohort *cohort.Cohort
 	Month  cohort.Month // the shipping month under review
-	Faults remakes.FaultsDocument
-	Rules  rules.Document
+	Faults remakes.FaultTable
+	Rules  rules.Scorecard
 	Trend  remakes.Trend
 	// Spreads and RangeMonths lay the shop's numbers over the published
 	// ranges; both may be empty.
@@ -40,8 +40,8 @@ type Review struct {
 	AsOf       cohort.Day
 	Monthly    remakes.Monthly
 	Curves     remakes.Curves
-	Faults     remakes.FaultsDocument
-	Rules      rules.Document
+	Faults     remakes.FaultTable
+	Rules      rules.Scorecard
 	Trend      remakes.Trend
 	Complaints remakes.ComplaintTable
 	LookAt     []remakes.LookAt

@@ -2,6 +2,7 @@ package review
 
 import (
 	"bytes"
+	"context"
 	"encoding/csv"
 	"encoding/json"
 	"fmt"
@@ -113,9 +114,9 @@ func estimate(p, lo, hi float64) stats.Estimate {
 // a large guess comes after a smaller sure thing, and a tiny p counts nothing.
 func TestFindingsAreChosenByWorthAndCertainty(t *testing.T) {
 	fault := func(id string, e stats.Estimate, p float64) remakes.FaultFinding {
-		return remakes.FaultFinding{Fault: id, Title: id, With: 100, AdjustedRD: estimate(0.1, 0.02, 0.2), Finding: true, Attributable: e, PValue: remakes.Number(p)}
+		return remakes.FaultFinding{Fault: id, Title: id, With: 100, AdjustedRD: estimate(0.1, 0.02, 0.2), Finding: true, Attributable: e, PValue: stats.Value(p)}
 	}
-	r := &Review{Faults: remakes.FaultsDocument{Faults: []remakes.FaultFinding{
+	r := &Review{Faults: remakes.FaultTable{Faults: []remakes.FaultFinding{
 		fault("guess", estimate(20, -2, 50), 0.04), fault("sure", estimate(12, 9, 15), 0.03), fault("small", estimate(1, 0.5, 1.5), 1e-12), fault("middle", estimate(8, 4, 12), 0.01),
 		{Fault: "no-finding", AdjustedRD: estimate(0.3, 0.2, 0.4), Attributable: estimate(40, 30, 50)},
 	}}}
@@ -131,7 +132,7 @@ func TestAMonthOutsideItsLimitsComesFirst(t *testing.T) {
 	f := r.Findings()[0].(page.Finding)
 	assert.Equal(t, "finding-month", f.ID)
 	assert.Equal(t, []string{"O-1"}, f.Orders.IDs)
-	assert.Contains(t, f.Sure, "any other chart signals in")
+	assert.Contains(t, f.Certainty, "any other chart signals in")
 }
 
 // Without adjustment a fault is a finding only when its interval lies above
@@ -140,11 +141,11 @@ func TestCrudeFindingsSaySo(t *testing.T) {
 	f := remakes.FaultFinding{Fault: "x", Title: "x", RiskDifference: estimate(0.1, 0.04, 0.17), QValue: 0.03, AdjustedRD: stats.Missing(10, "m", "too few")}
 	got, ok := FaultAsFinding(f)
 	require.True(t, ok)
-	assert.Contains(t, got.Sure, "not adjusted")
+	assert.Contains(t, got.Certainty, "not adjusted")
 	for name, change := range map[string]func(*remakes.FaultFinding){
 		"interval holds nothing": func(f *remakes.FaultFinding) { f.RiskDifference = estimate(0.1, -0.01, 0.2) },
 		"q too large":            func(f *remakes.FaultFinding) { f.QValue = 0.11 },
-		"q not given":            func(f *remakes.FaultFinding) { f.QValue = remakes.Number(math.NaN()) },
+		"q not given":            func(f *remakes.FaultFinding) { f.QValue = stats.Value(math.NaN()) },
 		"difference not given":   func(f *remakes.FaultFinding) { f.RiskDifference = stats.Missing(3, "m") },
 		"adjustment takes it away": func(f *remakes.FaultFinding) {
 			f.AdjustedRD = estimate(0.01, -0.05, 0.07)
@@ -158,10 +159,10 @@ func TestCrudeFindingsSaySo(t *testing.T) {
 }
 
 func TestNoFindingIsAnAnswer(t *testing.T) {
-	f := (&Review{Faults: remakes.FaultsDocument{MatureOrders: 300, Remade: 25}}).Findings()
+	f := (&Review{Faults: remakes.FaultTable{MatureOrders: 300, Remade: 25}}).Findings()
 	require.Len(t, f, 1)
 	assert.Contains(t, f[0].(page.Finding).Headline, "No fault")
-	assert.NotEmpty(t, f[0].(page.Finding).Do)
+	assert.NotEmpty(t, f[0].(page.Finding).Action)
 }
 
 func TestSentence(t *testing.T) {
@@ -204,7 +205,7 @@ func TestScorecardPutsTheUsefulRulesFirst(t *testing.T) {
 }
 
 func TestFaultTableShowsEveryFaultOnce(t *testing.T) {
-	d := remakes.Faults(invented(800, 3), remakes.Options{})
+	d := remakes.Faults(context.Background(), invented(800, 3), remakes.Options{})
 	rows := FaultTable(d)[0].(page.Table).Rows
 	seen := map[any]int{}
 	for _, r := range rows {
@@ -219,7 +220,7 @@ func TestFaultTableShowsEveryFaultOnce(t *testing.T) {
 func TestPagesOfSingleFindings(t *testing.T) {
 	c := invented(800, 3)
 	t.Run("faults", func(t *testing.T) {
-		s := formats(t, FaultsPage(remakes.Faults(c, remakes.Options{})))
+		s := formats(t, FaultsPage(remakes.Faults(context.Background(), c, remakes.Options{})))
 		assert.Contains(t, s["text"], "mature orders as of 2026-10-31")
 		assert.NotContains(t, s["json"], "NaN")
 	})
@@ -230,7 +231,7 @@ func TestPagesOfSingleFindings(t *testing.T) {
 		formats(t, d)
 	})
 	t.Run("empty", func(t *testing.T) {
-		for _, d := range []*page.Document{FaultsPage(remakes.FaultsDocument{}), RulesPage(rules.Document{}), TrendPage(remakes.Trend{}), LoadPage(Loaded{}), CheckPage(desk.Document{}), FactsPage("t", "", nil)} {
+		for _, d := range []*page.Document{FaultsPage(remakes.FaultTable{}), RulesPage(rules.Scorecard{}), TrendPage(remakes.Trend{}), LoadPage(Loaded{}), CheckPage(desk.Document{}), FactsPage("t", "", nil)} {
 			for name, s := range formats(t, d) {
 				assert.NotContains(t, s, "NaN", name)
 			}

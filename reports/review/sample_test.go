@@ -1,6 +1,7 @@
 package review
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -84,12 +85,12 @@ func invented(n int, seed uint64) *cohort.Cohort {
 }
 
 // scorecard is a document of rules with figures made up for these tests.
-func scorecard(n int) rules.Document {
+func scorecard(n int) rules.Scorecard {
 	e := func(p, lo, hi float64) stats.Estimate {
 		return stats.Estimate{Point: p, Low: lo, High: hi, Level: 0.95, N: 1180, Method: "test"}
 	}
 	asOf, _ := cohort.ParseDay("2026-10-31")
-	d := rules.Document{AsOf: asOf, FirstForms: 1180, Remade: 96, Months: 29, Success: 0.7, SuccessFrom: "assumed: too few call-backs with an answer"}
+	d := rules.Scorecard{AsOf: asOf, FirstForms: 1180, Remade: 96, Months: 29, Success: 0.7, SuccessFrom: "assumed: too few call-backs with an answer"}
 	for i, r := range rules.Default() {
 		if i == n {
 			break
@@ -141,7 +142,7 @@ func made(t testing.TB, n int) *Review {
 		months = append(months, human.RangeMonth{Month: m, Judged: n / 36, Out: int(m) % 3})
 	}
 	return Make(Input{
-		Cohort: c, Month: month, Faults: remakes.Faults(c, o), Rules: scorecard(99), Trend: remakes.Watch(c, o),
+		Cohort: c, Month: month, Faults: remakes.Faults(context.Background(), c, o), Rules: scorecard(99), Trend: remakes.Watch(c, o),
 		Spreads: spreads(), RangeMonths: months,
 	})
 }

@@ -16,7 +16,7 @@ const rulesShort = 8
 
 // ScorecardShort is the scorecard for sheet one: the rules that could do most,
 // each with how sure.
-func ScorecardShort(d rules.Document) []page.Block {
+func ScorecardShort(d rules.Scorecard) []page.Block {
 	t := scoreTable("scorecard-table", d, byWorth(d.Rules))
 	t.Total = len(t.Rows)
 	if len(t.Rows) > rulesShort {
@@ -30,7 +30,7 @@ func ScorecardShort(d rules.Document) []page.Block {
 }
 
 // ScorecardFull is all rules, drawn and as a table, with the call-backs.
-func ScorecardFull(d rules.Document) []page.Block {
+func ScorecardFull(d rules.Scorecard) []page.Block {
 	t := wideScoreTable(d)
 	t.Notes = append(t.Notes, page.Refusals(t.Rows)...)
 	out := []page.Block{ScorecardFigure(d), t, Ledger(d)}
@@ -41,7 +41,7 @@ func ScorecardFull(d rules.Document) []page.Block {
 }
 
 // ScorecardFigure draws work against worth.
-func ScorecardFigure(d rules.Document) page.Block {
+func ScorecardFigure(d rules.Scorecard) page.Block {
 	c := figure.Scorecard{ID: "scorecard-figure", Title: "What each rule would hold, and catch",
 		Desc: fmt.Sprintf("First forms of %s mature orders, %s of them remade. The further the square lies to the right of the ring, the better a rule earns its work.",
 			page.Thousands(d.FirstForms), page.Thousands(d.Remade))}
@@ -81,7 +81,7 @@ func title(s rules.Scored) string {
 	return s.ID
 }
 
-func scoreTable(id string, d rules.Document, rs []rules.Scored) page.Table {
+func scoreTable(id string, d rules.Scorecard, rs []rules.Scored) page.Table {
 	t := page.Table{ID: id, Caption: scoreCaption(d), Columns: []page.Column{
 		{Key: "rule", Title: "Rule"},
 		{Key: "held", Title: "Forms held", Numeric: true}, {Key: "unknown", Title: "Not judged", Numeric: true},
@@ -110,18 +110,18 @@ func best(s rules.Scored) stats.Estimate {
 	return s.Avoidable
 }
 
-func scoreCaption(d rules.Document) string {
+func scoreCaption(d rules.Scorecard) string {
 	return fmt.Sprintf("Intake rules on the first forms of %s mature orders (%s remade) over %s months",
 		page.Thousands(d.FirstForms), page.Thousands(d.Remade), page.Thousands(d.Months))
 }
 
-func scoreNotes(d rules.Document) []string {
+func scoreNotes(d rules.Scorecard) []string {
 	n := []string{fmt.Sprintf("Avoidable: remakes per 100 first forms if call-backs mend %s %% of the forms held (%s). Remade if held or not: orders cut from their first form. A form that a rule can't judge goes through.", page.Fixed(100*d.Success, 0), d.SuccessFrom)}
 	return append(n, d.Warnings...)
 }
 
 // wideScoreTable has every column that the findings have; CSV readers take it.
-func wideScoreTable(d rules.Document) page.Table {
+func wideScoreTable(d rules.Scorecard) page.Table {
 	t := page.Table{ID: "scorecard-full-table", Caption: scoreCaption(d) + ": work, worth and money", Columns: []page.Column{
 		{Key: "rule", Title: "Rule"}, {Key: "held_a_month", Title: "Held a month", Numeric: true},
 		{Key: "remakes_caught", Title: "Remakes caught", Numeric: true},
@@ -150,7 +150,7 @@ func caughtOf(s rules.Scored) page.Cell {
 }
 
 // Ledger is what became of the call-backs.
-func Ledger(d rules.Document) page.Table {
+func Ledger(d rules.Scorecard) page.Table {
 	l := d.Ledger
 	t := page.Table{ID: "call-backs", Caption: "Call-backs on mature orders", Columns: []page.Column{
 		{Key: "group", Title: "Orders"}, {Key: "orders", Title: "n", Numeric: true}, {Key: "remade", Title: "Remade", Numeric: true}, {Key: "rate", Title: "Share", Unit: "%", Numeric: true},
@@ -166,7 +166,7 @@ func Ledger(d rules.Document) page.Table {
 	return t
 }
 
-func sinceTable(d rules.Document) page.Table {
+func sinceTable(d rules.Scorecard) page.Table {
 	t := page.Table{ID: "since", Caption: "Rules in force: did they work?", Columns: []page.Column{
 		{Key: "rule", Title: "Rule"}, {Key: "from", Title: "Since"},
 		{Key: "before", Title: "Remade before", Unit: "%", Numeric: true}, {Key: "after", Title: "Remade since", Unit: "%", Numeric: true},

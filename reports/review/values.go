@@ -32,7 +32,7 @@ func MonthValues(m remakes.Monthly, month cohort.Month) []page.Value {
 
 // FaultValues are the numbers of the fault table by dotted name, as
 // tape-marks-missing.risk_ratio; and those of all mature orders.
-func FaultValues(d remakes.FaultsDocument) []page.Value {
+func FaultValues(d remakes.FaultTable) []page.Value {
 	vs := []page.Value{
 		counted("mature.orders", d.MatureOrders), counted("mature.remade", d.Remade), counted("mature.days", d.Maturity.Days),
 		said("mature.share", d.RemakeShare, 100, 1, " %"), said("mature.answered", d.Answered, 100, 0, " %"),
@@ -53,7 +53,7 @@ func FaultValues(d remakes.FaultsDocument) []page.Value {
 
 // RuleValues are the numbers of the scorecard by dotted name, as
 // rule.tape-marks-missing.sensitivity.
-func RuleValues(d rules.Document) []page.Value {
+func RuleValues(d rules.Scorecard) []page.Value {
 	vs := []page.Value{counted("rules.first_forms", d.FirstForms), counted("rules.remade", d.Remade), counted("rules.months", d.Months)}
 	for _, s := range d.Rules {
 		n := "rule." + s.ID + "."

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"lastroom/analysis/remakes"
+	"lastroom/analysis/stats"
 	"lastroom/reports/figure"
 	"lastroom/reports/page"
 )
@@ -65,7 +66,7 @@ func ChartFigure(c remakes.Chart) page.Block {
 	return figure.SeriesChart(v)
 }
 
-func first(own, whole remakes.Number) float64 {
+func first(own, whole stats.Value) float64 {
 	if own.Given() {
 		return float64(own)
 	}
@@ -107,7 +108,7 @@ func tuned(c remakes.Chart) string {
 }
 
 // rough is a run length to two digits; beyond a million orders it says so.
-func rough(n remakes.Number) string {
+func rough(n stats.Value) string {
 	v := float64(n)
 	if v > 1e6 {
 		return "over a million"

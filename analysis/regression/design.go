@@ -1,0 +1,265 @@
+package regression
+
+import "slices"
+
+// What is too rare to be a column of its own.
+const (
+	leastWith    = 5  // subjects with an exposure
+	leastMended  = 10 // subjects in whom an exposure was mended
+	leastUnknown = 20 // subjects in whom an exposure is unknown
+)
+
+// A Level is what is known of an exposure in a subject.
+type Level uint8
+
+// The levels of an exposure.
+const (
+	Clean Level = iota
+	With
+	Mended // it had the exposure, and was rid of it before it was at risk
+	Unknown
+	NotAtRisk
+)
+
+// Subjects are the rows that a model is made from.
+type Subjects struct {
+	N       int
+	Age     func(i int) int                   // days for which it has been followed
+	Event   func(i int) (day int, there bool) // day after entry on which the event was reported
+	Cluster []int32                           // dense codes; subjects of one are not independent
+	Keep    func(i int) bool                  // which go in; nil for all
+	// Edges are the ages, ascending, at which follow-up is cut. A subject
+	// younger than the first is left out.
+	Edges []int
+}
+
+// A Term is a covariate with a few distinct values: a code for each subject,
+// and for each code the values of its columns.
+type Term struct {
+	Names  []string // one a column
+	Values [][]float64
+	Code   func(i int) int // index into Values
+}
+
+// An Exposure is what effects are asked of. It gets a column of its own, one
+// where it was mended and one where it is unknown, each where it is common
+// enough; with Apart none, so that it can be added alone ([Columns]).
+type Exposure struct {
+	Name  string
+	Level func(i int) Level
+	Apart bool
+}
+
+// A Design is covariate patterns. Rows are sparse (column, value) lists: first
+// the terms, up to base; then the exposures, up to all.
+type Design struct {
+	Names   []string // of the columns, the intercept first
+	Edges   []int    // ages in days at which follow-up is cut
+	Subject []int32  // which subjects are in
+	Cluster []int32  // per subject that is in: its cluster, renumbered from 0
+
+	Clusters int
+
+	from, base, all []int32 // per pattern, into col and val
+	col             []uint16
+	val             []float64
+	age             []uint8 // per pattern: index into Edges of the age it was followed to
+
+	level                        [][]Level // [exposure][pattern]
+	withCol, mendedCol, blankCol []int     // per exposure; -1: none
+
+	slot   []int32 // per subject that is in: 2*pattern, +1 with an event
+	delays []delay // per event
+}
+
+// A delay is an event's: the index of the edge by which it was reported, and of
+// the edge its subject was followed to.
+type delay struct {
+	cluster            int32
+	reported, followed uint8
+}
+
+// Patterns is the number of covariate patterns.
+func (d *Design) Patterns() int { return len(d.from) }
+
+// Pattern is the pattern of the k-th subject that is in.
+func (d *Design) Pattern(k int) int { return int(d.slot[k] / 2) }
+
+// Levels are the levels of exposure e, one a pattern.
+func (d *Design) Levels(e int) []Level { return d.level[e] }
+
+// Horizon is the last edge that any subject was followed to; 0 without any.
+func (d *Design) Horizon() int {
+	last := 0
+	for _, a := range d.age {
+		last = max(last, d.Edges[a])
+	}
+	return last
+}
+
+// NewDesign builds the patterns in one pass over the subjects.
+func NewDesign(s Subjects, terms []Term, exposures []Exposure) *Design {
+	d := &Design{Edges: s.Edges, Names: []string{"intercept"}, level: make([][]Level, len(exposures))}
+	for _, t := range terms {
+		d.Names = append(d.Names, t.Names...)
+	}
+	common := d.exposureColumns(s, exposures)
+	seen := make(map[patternKey]int32, 1024)
+	clusters := renumber(s.Cluster)
+	d.slot, d.Subject, d.Cluster = make([]int32, 0, s.N), make([]int32, 0, s.N), make([]int32, 0, s.N)
+	levels := make([]Level, len(exposures))
+	for i := range s.N {
+		age := d.followed(s.Age(i))
+		if age < 0 || s.Keep != nil && !s.Keep(i) {
+			continue
+		}
+		for e := range exposures {
+			if common[e] {
+				levels[e] = exposures[e].Level(i)
+			}
+		}
+		k := key(i, uint8(age), terms, levels)
+		p, ok := seen[k]
+		if !ok {
+			p = int32(len(d.from))
+			seen[k] = p
+			d.addPattern(i, terms, levels, uint8(age))
+		}
+		c := clusters[s.Cluster[i]]
+		if c < 0 {
+			c = int32(d.Clusters)
+			clusters[s.Cluster[i]] = c
+			d.Clusters++
+		}
+		slot := 2 * p
+		// What is reported after the edge a subject is followed to does not
+		// count yet.
+		if day, there := s.Event(i); there && day <= d.Edges[age] {
+			slot++
+			reported, _ := slices.BinarySearch(d.Edges, max(0, day))
+			d.delays = append(d.delays, delay{c, uint8(reported), uint8(age)})
+		}
+		d.slot, d.Subject, d.Cluster = append(d.slot, slot), append(d.Subject, int32(i)), append(d.Cluster, c)
+	}
+	return d
+}
+
+// exposureColumns gives each exposure its columns, and says which are common
+// enough to be looked at at all.
+func (d *Design) exposureColumns(s Subjects, exposures []Exposure) (common []bool) {
+	none := slices.Repeat([]int{-1}, len(exposures))
+	d.withCol, d.mendedCol, d.blankCol = none, slices.Clone(none), slices.Clone(none)
+	column := func(name string) int {
+		d.Names = append(d.Names, name)
+		return len(d.Names) - 1
+	}
+	common = make([]bool, len(exposures))
+	for e, x := range exposures {
+		var n [NotAtRisk + 1]int
+		for i := range s.N {
+			n[x.Level(i)]++
+		}
+		common[e] = n[With] >= leastWith && n[Clean]+n[Mended] > 0
+		if x.Apart || !common[e] {
+			continue
+		}
+		d.withCol[e] = column(x.Name)
+		if n[Mended] >= leastMended {
+			d.mendedCol[e] = column(x.Name + " mended")
+		}
+		if n[Unknown] >= leastUnknown {
+			d.blankCol[e] = column(x.Name + " unknown")
+		}
+	}
+	return common
+}
+
+// renumber makes room for a new number for each of the dense codes; -1: none
+// yet.
+func renumber(codes []int32) []int32 {
+	n := int32(0)
+	for _, k := range codes {
+		n = max(n, k+1)
+	}
+	return slices.Repeat([]int32{-1}, int(n))
+}
+
+// followed is the index of the last edge within the age, -1 if none.
+func (d *Design) followed(age int) int {
+	k := -1
+	for k+1 < len(d.Edges) && d.Edges[k+1] <= age {
+		k++
+	}
+	return k
+}
+
+// patternKey is what the model sees of a subject, packed: three bits an
+// exposure, so 21 of them at most.
+type patternKey struct{ about, exposed uint64 }
+
+func key(i int, age uint8, terms []Term, levels []Level) patternKey {
+	k := patternKey{about: uint64(age)}
+	for _, t := range terms {
+		k.about = k.about*uint64(len(t.Values)) + uint64(t.Code(i))
+	}
+	for _, l := range levels {
+		k.exposed = k.exposed<<3 | uint64(l)
+	}
+	return k
+}
+
+func (d *Design) addPattern(i int, terms []Term, levels []Level, age uint8) {
+	put := func(col int, v float64) {
+		if col >= 0 && v != 0 {
+			d.col, d.val = append(d.col, uint16(col)), append(d.val, v)
+		}
+	}
+	d.from = append(d.from, int32(len(d.col)))
+	put(0, 1)
+	at := 1
+	for _, t := range terms {
+		for k, v := range t.Values[t.Code(i)] {
+			put(at+k, v)
+		}
+		at += len(t.Names)
+	}
+	d.base = append(d.base, int32(len(d.col)))
+	for e, l := range levels {
+		d.level[e] = append(d.level[e], l)
+		switch l {
+		case With:
+			put(d.withCol[e], 1)
+		case Mended:
+			put(d.mendedCol[e], 1)
+		case Unknown:
+			put(d.blankCol[e], 1)
+		}
+	}
+	d.all = append(d.all, int32(len(d.col)))
+	d.age = append(d.age, age)
+}
+
+// Split parts the patterns by one more exposure, one level a subject (by its
+// own number, not by its place among those that are in). The design it gives
+// shares columns, clusters and delays with d; its levels are returned beside it.
+func (d *Design) Split(level func(subject int) Level) (*Design, []Level) {
+	s := *d
+	s.from, s.base, s.all, s.age, s.slot, s.level = nil, nil, nil, nil, make([]int32, len(d.slot)), make([][]Level, len(d.level))
+	var levels []Level
+	const kinds = int32(NotAtRisk) + 1
+	at := make([]int32, int(kinds)*d.Patterns()) // 1 + the new number of pattern and level
+	for k, slot := range d.slot {
+		p, l := slot/2, level(int(d.Subject[k]))
+		key := kinds*p + int32(l)
+		if at[key] == 0 {
+			s.from, s.base, s.all, s.age = append(s.from, d.from[p]), append(s.base, d.base[p]), append(s.all, d.all[p]), append(s.age, d.age[p])
+			for e := range d.level {
+				s.level[e] = append(s.level[e], d.level[e][p])
+			}
+			levels = append(levels, l)
+			at[key] = int32(len(s.from))
+		}
+		s.slot[k] = 2*(at[key]-1) + slot%2
+	}
+	return &s, levels
+}

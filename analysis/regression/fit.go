@@ -1,0 +1,326 @@
+package regression
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"lastroom/analysis/stats"
+)
+
+// Events for each column of a model: under fewest it is not made, under few it
+// is penalised (Firth). Both are judgement; the simulation of 2,000 workshops
+// (DEVELOPERS.md) shows what coverage they give.
+const fewestPerColumn, fewPerColumn = 2, 5
+
+// A Fit is the model on weighted patterns. The chance that the event of a
+// subject is reported by the edge it was followed to is
+//
+//	F(edge) * logistic(x b),
+//
+// b the effects on the chance of an event by the last edge, F the share of
+// events reported by an age. That is a discrete-time hazard model whose hazards
+// h_k(x) = r(x) f_k / (1 - r(x) F_{k-1}) share one reporting delay: a subject
+// followed to the end (F = 1) counts as in plain logistic regression, a younger
+// one counts for as much as is known of it, and none is thrown away. F comes
+// from the delays of the reported events alone (reportShare), so it does not
+// depend on b.
+//
+// Weighting complete subjects by the inverse of their chance of being complete
+// is not an alternative where entry and exposure change together with the
+// calendar: that chance is 0 for all who entered lately, and the weights would
+// assume that exposures are as common as ever.
+type Fit struct {
+	Coef  []float64
+	Firth bool // penalised by Jeffreys' prior, intercept refitted
+
+	d       *Design
+	columns Columns
+	ends    []int32 // d.base or d.all
+	p       int     // columns, those of the added exposure included
+	ridge   float64
+	hat     []float64 // leverages to use in Firth's term; nil: the fit's own
+	weights Weights
+
+	risk  []float64 // per pattern, as of the last pass
+	score []float64
+	info  []float64 // p x p, lower triangle
+	chol  []float64
+	alias []bool
+
+	converged bool
+}
+
+// Columns say which columns of a design a model has.
+type Columns struct {
+	Exposures bool    // those of the exposures too, not the terms' alone
+	Added     []Level // one more exposure with two columns at the end: with it, unknown; nil for none
+}
+
+// A TooFewError says that events are too few for a model.
+type TooFewError struct {
+	Events, Subjects float64
+	Columns          int     // of the model; 0 where the outcome does not vary
+	Needed           float64 // further events that the columns need
+}
+
+func (e *TooFewError) Error() string {
+	if e.Columns == 0 {
+		return fmt.Sprintf("the outcome does not vary: %.0f events in %.0f subjects", e.Events, e.Subjects)
+	}
+	return fmt.Sprintf("a model with %d columns needs about %.0f more events", e.Columns, e.Needed)
+}
+
+// ErrUnsettled is returned where even the penalised likelihood's maximum was
+// not found.
+var ErrUnsettled = errors.New("the model did not settle")
+
+// tinyRidge keeps the information of columns that hardly vary invertible.
+const tinyRidge = 1e-9
+
+// farOff is where an estimate that runs away is held: odds of one in three
+// million are none.
+const farOff = 15
+
+func (d *Design) newFit(c Columns, w Weights) *Fit {
+	f := &Fit{d: d, columns: c, ends: d.base, p: len(d.Names), ridge: tinyRidge, weights: w}
+	if c.Exposures {
+		f.ends = d.all
+	}
+	if c.Added != nil {
+		f.p += 2
+	}
+	p := f.p
+	f.Coef, f.score, f.risk = make([]float64, p), make([]float64, p), make([]float64, d.Patterns())
+	f.info, f.chol, f.alias = make([]float64, p*p), make([]float64, p*p), make([]bool, p)
+	return f
+}
+
+// Fit fits the model by maximum likelihood, or, where events are few or the
+// data separate, by Firth's penalised likelihood. It refuses with a
+// [TooFewError] or [ErrUnsettled]; the fit is then as far as it got. start, if
+// given, is a fit of the same design with fewer columns to start from.
+//
+// Firth D (1993) Biometrika 80:27-38; Heinze G, Schemper M (2002) Stat Med
+// 21:2409-2419.
+func (d *Design) Fit(c Columns, w Weights, start *Fit) (*Fit, error) {
+	f := d.newFit(c, w)
+	x, n := w.Events(), w.Total()
+	if x == 0 || x == n {
+		return f, &TooFewError{Events: x, Subjects: n}
+	}
+	f.Coef[0] = math.Log(x / (n - x))
+	if start != nil && !start.Firth {
+		copy(f.Coef, start.Coef)
+	}
+	f.solve(50, 50, 1e-9)
+	columns := 0
+	for _, a := range f.alias {
+		if !a {
+			columns++
+		}
+	}
+	if need := float64(fewestPerColumn*columns) - x; need > 0 {
+		return f, &TooFewError{x, n, columns, need}
+	}
+	if x < float64(fewPerColumn*columns) || !f.converged || f.separated() {
+		f.Firth = true
+		clear(f.Coef)
+		f.Coef[0] = math.Log(x / (n - x))
+		f.solve(200, 200, 1e-8)
+		if !f.converged {
+			return f, ErrUnsettled
+		}
+		f.hat = f.leverages()
+		f.recentre()
+	}
+	return f, nil
+}
+
+// fork is a fit that shares the design and starts from f's estimates.
+func (f *Fit) fork() *Fit {
+	g := f.d.newFit(f.columns, f.weights)
+	g.Firth, g.ridge, g.hat = f.Firth, f.ridge, f.hat
+	copy(g.Coef, f.Coef)
+	copy(g.chol, f.chol)
+	copy(g.alias, f.alias)
+	return g
+}
+
+// separated reports an effect of an exposure so large that only subjects with
+// no, or only, events have it. A mended or unknown level without an event may
+// drift off alone: nobody asks for its effect, and the others do not follow it.
+func (f *Fit) separated() bool {
+	for _, j := range f.d.withCol {
+		if j >= 0 && math.Abs(f.Coef[j]) > 8 {
+			return true
+		}
+	}
+	return f.columns.Added != nil && math.Abs(f.Coef[f.p-2]) > 8
+}
+
+// Risk is the fitted risk of a pattern by the last edge.
+func (f *Fit) Risk(pattern int) float64 { return stats.Logistic(f.linear(pattern)) }
+
+// linear is x b of pattern i.
+func (f *Fit) linear(i int) float64 { return f.along(i, f.Coef) }
+
+// along is pattern i times a vector, one number a column.
+func (f *Fit) along(i int, b []float64) float64 {
+	eta := 0.0
+	cols, vals := f.row(i)
+	for k, c := range cols {
+		eta += b[c] * vals[k]
+	}
+	if a := f.added(i); a >= 0 {
+		eta += b[a]
+	}
+	return eta
+}
+
+// row is pattern i's entries in the design.
+func (f *Fit) row(i int) ([]uint16, []float64) {
+	from, end := f.d.from[i], f.ends[i]
+	return f.d.col[from:end], f.d.val[from:end]
+}
+
+// added is the column of the added exposure in which pattern i has a 1, or -1.
+func (f *Fit) added(i int) int {
+	if f.columns.Added == nil {
+		return -1
+	}
+	switch f.columns.Added[i] {
+	case With:
+		return f.p - 2
+	case Unknown:
+		return f.p - 1
+	}
+	return -1
+}
+
+// dense is pattern i written out into x, only at the returned columns; cols is
+// room for them.
+func (f *Fit) dense(i int, x []float64, cols []int) []int {
+	cols = cols[:0]
+	at, vals := f.row(i)
+	for k, c := range at {
+		x[c] = vals[k]
+		cols = append(cols, int(c))
+	}
+	if a := f.added(i); a >= 0 {
+		x[a] = 1
+		cols = append(cols, a)
+	}
+	return cols
+}
+
+// scoreContribution is what one subject with, and one without an event give to
+// the score, and what either gives to the expected information, at risk r and
+// share F.
+func scoreContribution(r, F float64) (with, without, info float64) {
+	if F == 1 {
+		return 1 - r, -r, r * (1 - r)
+	}
+	g := F * r * (1 - r) / (1 - F*r)
+	return 1 - r, -g, g * (1 - r)
+}
+
+// pass computes score and, if asked, information at the estimates.
+func (f *Fit) pass(information bool) {
+	clear(f.score)
+	if information {
+		clear(f.info)
+	}
+	for i := range f.risk {
+		n0, n1 := f.weights.Slot[2*i], f.weights.Slot[2*i+1]
+		if n0+n1 == 0 {
+			continue
+		}
+		r := stats.Logistic(f.linear(i))
+		f.risk[i] = r
+		a, b, w := scoreContribution(r, f.share(i))
+		f.addScore(i, n1*a+n0*b)
+		if information {
+			f.addInformation(i, w*(n0+n1))
+		}
+	}
+}
+
+// share is the share of events reported by the edge pattern i was followed to.
+func (f *Fit) share(i int) float64 { return f.weights.Share[f.d.age[i]] }
+
+// addScore adds s x of pattern i to the score.
+func (f *Fit) addScore(i int, s float64) {
+	cols, vals := f.row(i)
+	for k, c := range cols {
+		f.score[c] += s * vals[k]
+	}
+	if a := f.added(i); a >= 0 {
+		f.score[a] += s
+	}
+}
+
+// addInformation adds w x x' of pattern i to the information; columns ascend in
+// a row.
+func (f *Fit) addInformation(i int, w float64) {
+	cols, vals := f.row(i)
+	for k, c := range cols {
+		row := f.info[int(c)*f.p:]
+		wv := w * vals[k]
+		for l := 0; l <= k; l++ {
+			row[cols[l]] += wv * vals[l]
+		}
+	}
+	if a := f.added(i); a >= 0 {
+		row := f.info[a*f.p:]
+		for l, c := range cols {
+			row[c] += w * vals[l]
+		}
+		row[a] += w
+	}
+}
+
+// smallStep is a step after which the information has hardly changed: the next
+// one taken with the former reaches nearly as far, for half the work.
+const smallStep = 0.02
+
+// solve runs Fisher scoring from the estimates until no step is larger than
+// tol, at most rounds times. refresh says in how many of the first rounds the
+// information is computed anew. Firth's term rests on the information, so for
+// it that is never left out.
+func (f *Fit) solve(rounds, refresh int, tol float64) {
+	f.converged = false
+	moved := math.Inf(1)
+	for r := range rounds {
+		anew := r < refresh && (f.Firth || moved > smallStep)
+		f.pass(anew)
+		if anew {
+			f.factor()
+		}
+		if f.Firth {
+			f.jeffreys()
+		}
+		for j := range f.score {
+			f.score[j] -= f.ridge * f.Coef[j]
+		}
+		step := cholSolve(f.chol, f.alias, f.score, f.p)
+		largest := 0.0
+		for _, s := range step {
+			largest = math.Max(largest, math.Abs(s))
+		}
+		scale := 1.0
+		if largest > 2 {
+			scale = 2 / largest
+		}
+		moved = 0
+		for j := range step {
+			b := math.Max(-farOff, math.Min(farOff, f.Coef[j]+scale*step[j]))
+			moved = math.Max(moved, math.Abs(b-f.Coef[j]))
+			f.Coef[j] = b
+		}
+		if moved < tol {
+			f.converged = true
+			return
+		}
+	}
+}

@@ -1,0 +1,135 @@
+package regression
+
+import (
+	"math"
+
+	"lastroom/analysis/stats"
+)
+
+// A Jackknife is the standard error and the acceleration of an answer by the
+// infinitesimal jackknife: from the influence of each cluster, which is the
+// derivative of the answer by the cluster's weight. Where the clusters are the
+// units of sampling it is the sandwich variance.
+//
+// Efron B, Tibshirani RJ (1993) An Introduction to the Bootstrap, ch. 21-22;
+// Stefanski LA, Boos DD (2002) Am Stat 56:29-38, doi 10.1198/000313002753631330.
+type Jackknife struct{ SE, Acceleration float64 }
+
+// Uncertainty is what the intervals of one effect need: the jackknives of its
+// difference, of the logarithm of its ratio and of its events, and the events
+// in the smaller arm, which carry the information.
+type Uncertainty struct {
+	Difference, LogRatio, Events Jackknife
+	Fewest                       int
+}
+
+// Uncertainty is that of the answer e to the model's question k.
+func (t *Linearization) Uncertainty(k int, e Effect) Uncertainty {
+	q := t.questions[k]
+	l, w := t.respond(q), t.fit.weights
+	x := w.Arms(q.Levels)
+	return Uncertainty{
+		t.jackknife(l.combined(w, e, 1, 1)),
+		t.jackknife(l.combined(w, e, 1/e.On, 1/e.Off)),
+		t.jackknife(l.sum()),
+		min(x.A, x.C),
+	}
+}
+
+// UncertaintyOfAll is the jackknife of the events that go with all exposures
+// asked about together.
+func (t *Linearization) UncertaintyOfAll() Jackknife { return t.jackknife(t.together().sum()) }
+
+// A gradient is how an answer moves: with one more subject of each pattern, the
+// estimates as they are, and with the estimates.
+type gradient struct{ own, by []float64 }
+
+// combined is the gradient of a*On - b*Off, both means over the subjects at
+// risk.
+func (l response) combined(w Weights, e Effect, a, b float64) gradient {
+	g := gradient{make([]float64, len(l.counts)), make([]float64, len(l.dOn))}
+	total := 0.0
+	for i, c := range l.counts {
+		total += float64(c) * w.of(i)
+	}
+	for i, c := range l.counts {
+		g.own[i] = float64(c) / total * (a*(float64(l.on[i])-e.On) - b*(float64(l.off[i])-e.Off))
+	}
+	for j := range g.by {
+		g.by[j] = a*l.dOn[j] - b*l.dOff[j]
+	}
+	return g
+}
+
+// sum is the gradient of the events.
+func (l response) sum() gradient {
+	g := gradient{own: make([]float64, len(l.events)), by: l.dEvents}
+	for i, r := range l.events {
+		g.own[i] = float64(r)
+	}
+	return g
+}
+
+// jackknife adds up the clusters' influences on what g is the gradient of.
+func (t *Linearization) jackknife(g gradient) Jackknife { return JackknifeOf(t.influence(g)) }
+
+// JackknifeOf the influences: the standard error is the root of the sum of
+// squares, the acceleration sum d^3/(6 (sum d^2)^(3/2)) (Efron B (1987) J Am
+// Stat Assoc 82:171-185), d the influences less their mean. Both are 0 where
+// they do not vary.
+func JackknifeOf(influence []float64) Jackknife {
+	mean := 0.0
+	for _, v := range influence {
+		mean += v / float64(len(influence))
+	}
+	var two, three float64
+	for _, v := range influence {
+		v -= mean
+		two += v * v
+		three += v * v * v
+	}
+	if two == 0 {
+		return Jackknife{}
+	}
+	return Jackknife{math.Sqrt(two), three / (6 * math.Pow(two, 1.5))}
+}
+
+// influence is each cluster's: through its subjects' own part, through their
+// part in the estimates, and through what its late events say of the share of
+// events reported by an age.
+func (t *Linearization) influence(g gradient) []float64 {
+	f, d := t.fit, t.fit.d
+	to := cholSolve(f.chol, f.alias, g.by, f.p)
+	slots, late := t.slots, make([]float64, len(f.weights.Share))
+	for i, r := range t.risk {
+		F := f.share(i)
+		a, b, _ := scoreContribution(r, F)
+		push := f.along(i, to)
+		slots[2*i], slots[2*i+1] = g.own[i]+b*push, g.own[i]+a*push
+		late[d.age[i]] -= f.weights.Slot[2*i] * r * (1 - r) / ((1 - F*r) * (1 - F*r)) * push
+	}
+	u := make([]float64, d.Clusters)
+	for k, slot := range d.slot {
+		u[d.Cluster[k]] += slots[slot]
+	}
+	n := len(f.weights.Share)
+	ofDelay := d.throughShare(f.weights.Share, late)
+	for _, x := range d.delays {
+		u[x.cluster] += ofDelay[int(x.reported)*n+int(x.followed)]
+	}
+	return u
+}
+
+// Interval is point with limits that the acceleration leans as in BCa, at the
+// level of few events (expandedLevel). n is what the caller counts.
+func (j Jackknife) Interval(point float64, n, events int) stats.Estimate {
+	z := stats.Z(expandedLevel(events))
+	e := stats.Estimate{Point: point, Low: point - j.SE*z, High: point + j.SE*z, Level: stats.DefaultLevel, N: n, Method: JackknifeMethod}
+	if a := j.Acceleration; math.Abs(a)*z < 1 {
+		e.Low, e.High = point-j.SE*z/(1+a*z), point+j.SE*z/(1-a*z)
+	}
+	return e
+}
+
+// JackknifeMethod names where such an interval comes from.
+const JackknifeMethod = "infinitesimal jackknife by customer"
