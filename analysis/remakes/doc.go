@@ -8,7 +8,7 @@
 //  2. [ShippingCurves] draws the cumulative remake share by shipping quarter.
 //  3. [Faults] makes the fault table: crude, stratified, adjusted, with levels
 //     of exposure, zone checks and words. The adjusted part comes from a risk
-//     model that uses incomplete follow-up too (type fit says how and why).
+//     model that uses incomplete follow-up too (regression.Fit says how and why).
 //  4. [Complaints] counts zones and directions; [ToLookAt] names orders.
 //  5. [Watch] gives the months, young ones compared at equal age only, and
 //     watches them and single orders for a change: one statement over all

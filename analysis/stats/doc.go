@@ -1,6 +1,6 @@
 // Package stats holds textbook methods under their textbook names: intervals
-// for proportions and two-group measures, stratified tables, regression,
-// survival, control charts, shrinkage, agreement, resampling.
+// for proportions and two-group measures, stratified tables, survival, control
+// charts, shrinkage, agreement, resampling.
 //
 // Each function states its formula, its source and what it does at the edges.
 // Where gonum has the piece (distributions, matrices) it is used.
