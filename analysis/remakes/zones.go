@@ -92,20 +92,22 @@ type ComplaintTable struct {
 	NotNamed int `json:"not_named"`
 }
 
-// A Complaint is one zone and direction.
+// A Complaint is one zone and direction on one side.
 type Complaint struct {
 	Zone      form.Zone      `json:"zone"`
 	Direction string         `json:"direction"` // "" where none is named
+	Side      string         `json:"side"`      // left, right, both; "" where none is named
 	Remade    int            `json:"remade"`
 	Share     stats.Estimate `json:"share"` // of remakes with a zone
 	Orders    []string       `json:"-"`
 }
 
-// Complaints counts zones and directions, zones toe to top, then any others
-// as written, directions in the order tight, loose, short, long, none.
+// Complaints counts zones, directions and sides, zones toe to top, then any
+// others as written, directions in the order tight, loose, short, long, none,
+// sides left, right, both, none.
 func Complaints(c *cohort.Cohort, m Maturity) ComplaintTable {
 	t := ComplaintTable{AsOf: c.AsOf, Zones: []Complaint{}}
-	type key struct{ zone, direction string }
+	type key struct{ zone, direction, side string }
 	found := map[key][]string{}
 	for i := c.Len() - 1; i >= 0; i-- {
 		if !m.Is(c, i) || !Event(c, i) {
@@ -115,17 +117,17 @@ func Complaints(c *cohort.Cohort, m Maturity) ComplaintTable {
 		if z := c.Zone.At(i); z == "" {
 			t.NotNamed++
 		} else {
-			k := key{z, c.Direction.At(i)}
+			k := key{z, c.Direction.At(i), c.Side.At(i)}
 			found[k] = append(found[k], c.OrderID[i])
 		}
 	}
 	for _, z := range zonesIn(c.Zone) {
 		for _, d := range directionsIn(c.Direction) {
-			ids := found[key{z, d}]
-			if len(ids) == 0 {
-				continue
+			for _, side := range sidesIn(c.Side) {
+				if ids := found[key{z, d, side}]; len(ids) > 0 {
+					t.Zones = append(t.Zones, Complaint{form.Zone(z), d, side, len(ids), Rate(len(ids), t.Remade-t.NotNamed), ids})
+				}
 			}
-			t.Zones = append(t.Zones, Complaint{form.Zone(z), d, len(ids), Rate(len(ids), t.Remade-t.NotNamed), ids})
 		}
 	}
 	return t
@@ -141,6 +143,10 @@ func zonesIn(f cohort.Factor) []string {
 
 func directionsIn(f cohort.Factor) []string {
 	return append(withOthers([]string{"tight", "loose", "short", "long"}, f), "")
+}
+
+func sidesIn(f cohort.Factor) []string {
+	return append(withOthers([]string{form.Left.String(), form.Right.String(), "both"}, f), "")
 }
 
 // withOthers is the list and the factor's further levels, sorted.

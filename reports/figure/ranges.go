@@ -101,13 +101,14 @@ func (one RangeRow) scale() func(float64) float64 {
 	return func(v float64) float64 { return (v - lo + pad) / (hi - lo + 2*pad) }
 }
 
-// short writes a middle with as many decimals as a person wants.
+// short writes a middle with as many decimals as show what is drawn: a ratio
+// differs in the third.
 func short(x float64) string {
 	if !finite(x) {
 		return "–"
 	}
 	if math.Abs(x) < 10 {
-		return page.Fixed(x, 2)
+		return page.Fixed(x, 3)
 	}
 	return page.Fixed(x, 0)
 }

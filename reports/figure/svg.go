@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"fmt"
 	"html"
-	"regexp"
 	"strconv"
 	"strings"
 
@@ -92,11 +91,6 @@ func nothing(id, title, why string, data page.Table) plan {
 	}
 }
 
-var (
-	styledText = regexp.MustCompile(`\s+style="([^"]*)">([^<]*)</text>`)
-	styledPath = regexp.MustCompile(`\s+style="([^"]*)"`)
-)
-
 // accessible makes of the SVG that vgsvg writes one that a page can hold: no
 // prologue and no fixed size; role, title and description; instead of inline
 // styles, which a strict content policy forbids, each colour as a class, which
@@ -104,36 +98,46 @@ var (
 // so that the figure stands alone. Text carries its length, so that another
 // font of the reader's does not cut or overlap it.
 func (p plan) accessible(raw []byte, w, h vg.Length, suffix string) []byte {
-	_, body, _ := bytes.Cut(raw, []byte("<svg"))
-	_, body, _ = bytes.Cut(body, []byte(">"))
-	body = styledText.ReplaceAllFunc(body, func(m []byte) []byte {
-		parts := styledText.FindSubmatch(m)
-		sty := declarations(string(parts[1]))
-		size, _ := strconv.ParseFloat(strings.TrimSuffix(sty["font-size"], "px"), 64)
-		f := lettering(vg.Length(size), ink, alignLeft, alignTop)
-		weight := ""
-		if sty["font-weight"] == "bold" {
-			f, weight = bold(f), ` font-weight="600"`
+	_, body, _ := strings.Cut(string(raw), "<svg")
+	_, body, _ = strings.Cut(body, ">")
+	var b strings.Builder
+	for {
+		before, rest, found := strings.Cut(body, `style="`)
+		b.WriteString(strings.TrimSpace(before))
+		if !found {
+			break
 		}
-		length := f.Width(html.UnescapeString(string(parts[2]))).Points()
-		return fmt.Appendf(nil, ` font-size="%g" textLength="%.5g" lengthAdjust="spacingAndGlyphs"%s%s>%s</text>`,
-			size, max(length, 0.1), weight, paint("fill", sty["fill"]), parts[2])
-	})
-	body = styledPath.ReplaceAllFunc(body, func(m []byte) []byte {
-		sty := declarations(string(styledPath.FindSubmatch(m)[1]))
-		out := paint("fill", sty["fill"]) + paint("stroke", sty["stroke"])
-		for _, k := range []string{"stroke-width", "stroke-dasharray"} {
-			if v := sty[k]; v != "" {
-				out += fmt.Sprintf(` %s="%s"`, k, v)
+		style, rest, _ := strings.Cut(rest, `"`)
+		d := declarations(style)
+		if size := strings.TrimSuffix(d["font-size"], "px"); size != "" {
+			words, _, _ := strings.Cut(strings.TrimPrefix(rest, ">"), "<")
+			fmt.Fprintf(&b, ` font-size="%s" textLength="%.5g" lengthAdjust="spacingAndGlyphs"`, size, lengthOf(html.UnescapeString(words), size, d["font-weight"]))
+			if d["font-weight"] == "bold" {
+				b.WriteString(` font-weight="600"`)
 			}
 		}
-		return []byte(out)
-	})
+		b.WriteString(paint("fill", d["fill"]) + paint("stroke", d["stroke"]))
+		for _, k := range []string{"stroke-width", "stroke-dasharray"} {
+			if v := d[k]; v != "" {
+				fmt.Fprintf(&b, ` %s="%s"`, k, v)
+			}
+		}
+		body = rest
+	}
 	id := html.EscapeString(p.id + "-" + suffix)
 	return fmt.Appendf(nil, `<svg xmlns="http://www.w3.org/2000/svg" class="fig" role="img" preserveAspectRatio="xMinYMin" viewBox="0 0 %g %g" font-family="Liberation Sans, Arial, Helvetica, sans-serif" aria-labelledby="%s-title %s-desc">
 <title id="%s-title">%s</title>
 <desc id="%s-desc">%s</desc>
-%s`, w.Points(), h.Points(), id, id, id, html.EscapeString(p.title), id, html.EscapeString(p.desc), bytes.TrimSpace(body))
+%s`, w.Points(), h.Points(), id, id, id, html.EscapeString(p.title), id, html.EscapeString(p.desc), b.String())
+}
+
+func lengthOf(words, size, weight string) float64 {
+	points, _ := strconv.ParseFloat(size, 64)
+	sty := lettering(vg.Length(points), ink, alignLeft, alignTop)
+	if weight == "bold" {
+		sty = bold(sty)
+	}
+	return max(sty.Width(words).Points(), 0.1)
 }
 
 func declarations(style string) map[string]string {

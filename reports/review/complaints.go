@@ -12,11 +12,11 @@ import (
 func Complaints(c remakes.ComplaintTable) []page.Block {
 	z := figure.Zones{
 		ID: "complaints-figure", Title: "Zones and directions of the complaints behind remakes",
-		Desc: fmt.Sprintf("%s remakes of mature orders. The darker a zone of the boot, the more complaints.", page.Thousands(c.Remade)),
+		Desc: fmt.Sprintf("%s remakes of mature orders. The darker a zone of the boot, the more complaints; one of both sides counts on both boots.", page.Thousands(c.Remade)),
 		N:    c.Remade - c.NotNamed, NotNamed: c.NotNamed,
 	}
 	for _, one := range c.Zones {
-		z.Counts = append(z.Counts, figure.ZoneCount{Zone: one.Zone, Direction: one.Direction, Count: one.Remade, Orders: one.Orders})
+		z.Counts = append(z.Counts, figure.ZoneCount{Zone: one.Zone, Direction: one.Direction, Side: one.Side, Count: one.Remade, Orders: one.Orders})
 	}
 	return []page.Block{figure.ZoneChart(z)}
 }
