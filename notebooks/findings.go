@@ -4,6 +4,7 @@ import (
 	"context"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/measurers"
 	"lastroom/analysis/remakes"
 	"lastroom/analysis/rules"
 )
@@ -44,3 +45,8 @@ func (f *Findings) Rules(ctx context.Context) (rules.Scorecard, error) { return 
 
 // Trend is the monitored series.
 func (f *Findings) Trend(ctx context.Context) (remakes.Trend, error) { return f.f.trend(ctx) }
+
+// Measurers compares those who measure.
+func (f *Findings) Measurers(ctx context.Context) (measurers.Comparison, error) {
+	return f.f.measurers(ctx)
+}

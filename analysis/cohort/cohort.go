@@ -33,7 +33,7 @@ type Cohort struct {
 	ShaftMM  []float64 // NaN where the sheet has none
 
 	Closure, Channel, Sock, Sex, Tucked, Orthotic Factor
-	Measurer, Region                              Factor // of the form cut from
+	Measurer, MeasurerKind, Region                Factor // of the form cut from
 
 	// Cut are the faults of the form the boots were cut from; First those of
 	// the order's first form. Where an order has no form that was cut from,

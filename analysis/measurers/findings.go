@@ -1,7 +1,18 @@
 // Package measurers says who measures well, with the care that small numbers
-// need: exact funnel limits, shrunken rates, no ranking, nothing under 20
-// orders. The measurer is that of the form the boots were cut from. A fault
-// rate goes up when a measurer notes faults honestly; that is said beside it.
+// need: shares drawn towards everybody's, no ranking, nothing under 20 orders, no
+// "as expected" where a doubling would not have shown. The measurer is that of the
+// form the boots were cut from.
+//
+//  1. [Measure] counts each measurer's mature orders and what their kinds of boot,
+//     channel and wearer let expect ([remakes.ExpectedByMix]).
+//  2. Who is alone in a channel is not compared: what is the channel's doing and
+//     what is the measurer's can't be told apart.
+//  3. The others are one [stats.Hierarchy]: their effects beyond the mix are draws
+//     from one distribution of unknown mean and spread. Share, ratio and verdict
+//     come from its posterior.
+//  4. Fault rates come from such a hierarchy too; they go up when a measurer notes
+//     faults honestly, which is said beside them. Repeats of training sessions give
+//     technical errors.
 package measurers
 
 import (
@@ -14,8 +25,8 @@ import (
 // shown.
 const LeastOrders = 20
 
-// A Document is one row a measurer, in the order of their ids.
-type Document struct {
+// A Comparison is one row a measurer, in the order of their ids.
+type Comparison struct {
 	AsOf         cohort.Day       `json:"as_of"`
 	Maturity     remakes.Maturity `json:"maturity"`
 	MatureOrders int              `json:"mature_orders"`
@@ -29,30 +40,43 @@ type Document struct {
 
 // A Measurer is one row.
 type Measurer struct {
-	ID     string `json:"measurer_id"`
+	ID     string `json:"measurer"`
+	Kind   string `json:"kind"` // home, dealer, shop; "" where the sheets don't say
 	Region string `json:"region"`
 	Orders int    `json:"orders"` // mature
 	Remade int    `json:"remade"`
-	// Expected remakes by the mix of the orders (shaft height, closure,
-	// channel, wearer), faults left out: those are what a measurer answers for.
-	Expected stats.Value `json:"expected"`
-	// Headline is the shrunken remake share (beta-binomial, empirical Bayes).
-	Headline stats.Estimate `json:"shrunken_rate"`
-	Rate     stats.Estimate `json:"rate"`
-	// Ratio is observed over expected remakes.
-	Ratio  stats.Estimate `json:"observed_over_expected"`
-	PValue stats.Value    `json:"p_value"`
-	QValue stats.Value    `json:"q_value"`
-	// Funnel limits of the remake share at this number of orders, by the mix:
-	// 2.5 and 97.5 %, 0.1 and 99.9 %.
-	Funnel Funnel `json:"funnel"`
-	// Outside is "", "above 95", "above 99.8", "below 95", "below 99.8".
-	Outside      string      `json:"outside"`
+	// Expected are the remakes that the other measurers together would have
+	// with these orders (shaft height, closure, channel, wearer), faults left out: those
+	// are what a measurer answers for.
+	Expected stats.Estimate `json:"expected"`
+	// Share is the remake share drawn towards what is expected.
+	Share stats.Estimate `json:"share"`
+	// Rate is the share as counted.
+	Rate stats.Estimate `json:"rate"`
+	// Ratio is Share over that of the others with these orders.
+	Ratio   stats.Estimate `json:"ratio"`
+	Verdict Verdict        `json:"verdict"`
+	// Power is the chance that twice the expected share would have given the
+	// verdict "more".
+	Power        stats.Value `json:"power_at_twice"`
 	Faults       []FaultRate `json:"faults"`
 	TEM          []TEM       `json:"technical_error"`
 	Words        string      `json:"words"`
 	RemadeOrders []string    `json:"-"`
 }
+
+// A Verdict is what may be said of a measurer.
+type Verdict string
+
+// The verdicts. More and Fewer are there where the interval of the ratio leaves
+// out 1, AsExpected only where a doubling would have shown with LeastPower.
+const (
+	AsExpected    Verdict = "as expected"
+	More          Verdict = "more"
+	Fewer         Verdict = "fewer"
+	TooFewToTell  Verdict = "too few to tell"
+	NotComparable Verdict = "not comparable"
+)
 
 // A Funnel holds exact limits as shares.
 type Funnel struct {
@@ -64,14 +88,14 @@ type Funnel struct {
 
 // A FaultRate is how often a measurer's forms have a fault.
 type FaultRate struct {
-	Fault    string         `json:"fault"`
-	AtRisk   int            `json:"at_risk"` // known
-	With     int            `json:"with_fault"`
-	Headline stats.Estimate `json:"shrunken_rate"`
-	Rate     stats.Estimate `json:"rate"`
-	Funnel   Funnel         `json:"funnel"`
-	Outside  string         `json:"outside"`
-	QValue   stats.Value    `json:"q_value"`
+	Fault   string         `json:"fault"`
+	AtRisk  int            `json:"at_risk"` // known
+	With    int            `json:"with_fault"`
+	Share   stats.Estimate `json:"share"` // drawn towards all measurers'
+	Rate    stats.Estimate `json:"rate"`
+	Funnel  Funnel         `json:"funnel"`
+	Outside string         `json:"outside"`
+	QValue  stats.Value    `json:"q_value"`
 }
 
 // A Repeat is one number of a training session: the same leg measured again.
@@ -94,7 +118,7 @@ type TEM struct {
 	Bias stats.Estimate `json:"bias_mm"`
 }
 
-// Options are the choices behind a document.
+// Options are the choices behind a comparison.
 type Options struct {
 	MatureDays int
 	Repeats    []Repeat

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"sort"
+	"strings"
 
 	"gonum.org/v1/gonum/stat/distuv"
 
@@ -13,62 +15,82 @@ import (
 	"lastroom/analysis/stats"
 )
 
-const level = stats.DefaultLevel
+const (
+	level = stats.DefaultLevel
+	// spreadScale is the scale of the half-normal prior of the spread of
+	// measurers on the logit scale: half of them differ by less than 0.34 from
+	// one another's mean (judgement; see stats.Hierarchy).
+	spreadScale = 0.5
+	// LeastPower is the power at twice the expected share that "as expected"
+	// takes.
+	LeastPower = 0.8
+	// mostOfAChannel is the share of a channel's orders from which on a
+	// measurer counts as alone in it (judgement).
+	mostOfAChannel = 0.75
+)
 
-// Measure makes the table of measurers on mature orders.
-func Measure(c *cohort.Cohort, o Options) Document {
+// Measure makes the comparison of measurers on mature orders.
+func Measure(c *cohort.Cohort, o Options) Comparison {
 	m := remakes.MatureAfter(c, o.MatureDays)
 	expected := remakes.ExpectedByMix(c, m)
 	g := gather(c, m, expected)
-	d := Document{AsOf: c.AsOf, Maturity: m, Measurers: []Measurer{}, Warnings: []string{
+	d := Comparison{AsOf: c.AsOf, Maturity: m, Measurers: []Measurer{}, Warnings: []string{
 		"A measurer who notes faults honestly shows more of them; a fault rate is no mark.",
-		"Rates are shrunken towards all measurers' (the headline), limits are exact, nobody is ranked.",
+		"Shares are drawn towards what is expected, the more the fewer orders; nobody is ranked.",
 	}}
 	if expected.Why != "" {
 		d.Warnings = append(d.Warnings, "not adjusted for the orders' mix: "+expected.Why)
 	}
-	var x, n []int
 	for _, k := range g.kept {
-		x, n = append(x, k.x), append(n, k.n)
 		d.MatureOrders, d.Remade = d.MatureOrders+k.n, d.Remade+k.x
 		if k.n < LeastOrders {
 			d.TooFew++
 		}
 	}
 	d.Overall = remakes.Rate(d.Remade, d.MatureOrders)
-	shrink := newShrink(x, n)
-	tem := errors(o.Repeats)
+	h := g.hierarchy()
+	tem := technicalErrors(o.Repeats)
 	for _, k := range g.kept {
-		if k.n >= LeastOrders {
-			d.Measurers = append(d.Measurers, k.row(d, shrink))
+		if k.n < LeastOrders {
+			continue
 		}
-	}
-	g.faults(c, &d)
-	qValues(d.Measurers)
-	for k := range d.Measurers {
-		r := &d.Measurers[k]
-		r.TEM = tem[r.ID]
+		r := Measurer{
+			ID: k.id, Kind: k.kind, Region: k.region, Orders: k.n, Remade: k.x,
+			Rate: remakes.Rate(k.x, k.n), Power: stats.Value(math.NaN()),
+			Faults: []FaultRate{}, TEM: tem[k.id], RemadeOrders: k.remade,
+		}
 		if r.TEM == nil {
 			r.TEM = []TEM{}
 		}
-		r.Words = r.say(d)
+		slices.Reverse(r.RemadeOrders)
+		k.compare(h, g.others(k), &r)
+		d.Measurers = append(d.Measurers, r)
+	}
+	g.faults(c, &d)
+	for k := range d.Measurers {
+		d.Measurers[k].say(g)
 	}
 	return d
 }
 
 // A tally is one measurer's orders.
 type tally struct {
-	id, region string
-	rows       []int
-	n, x       int
-	expected   float64
-	remade     []string
+	id, kind, region string
+	rows             []int
+	n, x             int
+	expected         float64
+	remade           []string
+	alone            []string // channels that most of the orders are from, and most of whose orders are theirs
+	elsewhereN       int      // orders of other measurers in other channels
+	elsewhereX       int
+	group            int // in the hierarchy; -1: not compared
 }
 
 type gathered struct{ kept []*tally }
 
 func gather(c *cohort.Cohort, m remakes.Maturity, e remakes.Expectation) gathered {
 	by := make([]*tally, len(c.Measurer.Levels))
+	inChannel := make([]int, len(c.Channel.Levels))
 	for i := range c.Shipped {
 		k := c.Measurer.Code[i]
 		if k == 0 || !m.Is(c, i) {
@@ -76,68 +98,174 @@ func gather(c *cohort.Cohort, m remakes.Maturity, e remakes.Expectation) gathere
 		}
 		t := by[k]
 		if t == nil {
-			t = &tally{id: c.Measurer.Levels[k]}
+			t = &tally{id: c.Measurer.Levels[k], group: -1}
 			by[k] = t
 		}
-		t.region = c.Region.At(i)
+		t.kind, t.region = c.MeasurerKind.At(i), c.Region.At(i)
 		t.rows = append(t.rows, i)
 		t.n++
 		t.expected += e.ByNow[i]
+		inChannel[c.Channel.Code[i]]++
 		if remakes.Event(c, i) {
 			t.x++
 			t.remade = append(t.remade, c.OrderID[i])
 		}
 	}
 	by = slices.DeleteFunc(by, func(t *tally) bool { return t == nil })
-	slices.SortFunc(by, func(a, b *tally) int {
-		if a.id < b.id {
-			return -1
-		}
-		return 1
-	})
-	// Expected remakes add up to the observed ones, so that 1 means "as all".
-	var x, sum float64
+	slices.SortFunc(by, func(a, b *tally) int { return strings.Compare(a.id, b.id) })
 	for _, t := range by {
-		x, sum = x+float64(t.x), sum+t.expected
+		t.findAlone(c, inChannel)
 	}
 	for _, t := range by {
-		if sum > 0 {
-			t.expected *= x / sum
+		for _, other := range by {
+			if len(t.alone) > 0 && other != t {
+				t.elsewhere(c, other)
+			}
 		}
 	}
 	return gathered{by}
 }
 
-func (t *tally) row(d Document, s shrink) Measurer {
-	r := Measurer{
-		ID: t.id, Region: t.region, Orders: t.n, Remade: t.x, Expected: stats.Value(t.expected),
-		Headline: s.rate(t.x, t.n), Rate: remakes.Rate(t.x, t.n), Ratio: observedOverExpected(t.x, t.n, t.expected),
-		Faults: []FaultRate{}, RemadeOrders: t.remade,
+// findAlone looks whether most of the measurer's orders come from channels in
+// which nearly nobody else measures.
+func (t *tally) findAlone(c *cohort.Cohort, inChannel []int) {
+	own := make([]int, len(inChannel))
+	for _, i := range t.rows {
+		own[c.Channel.Code[i]]++
 	}
-	target := t.expected / float64(t.n)
-	r.Funnel = funnel(target, t.n)
-	r.Outside = outside(r.Funnel, t.x, t.n)
-	r.PValue = tail(t.x, t.n, target)
-	slices.Reverse(r.RemadeOrders)
-	return r
+	sum := 0
+	var names []string
+	for k, n := range own {
+		if n > 0 && (inChannel[k]-n < LeastOrders || float64(n) > mostOfAChannel*float64(inChannel[k])) {
+			sum += n
+			names = append(names, c.Channel.Levels[k])
+		}
+	}
+	if 2*sum > t.n {
+		t.alone = names
+	}
 }
 
-// observedOverExpected is O/E with Garwood's exact Poisson limits; the
-// expectation is taken as known.
-func observedOverExpected(x, n int, expected float64) stats.Estimate {
-	const method = "observed over expected by mix, exact Poisson interval"
-	if !(expected > 0) {
-		return stats.Missing(n, method, "no remake is expected of these orders")
+// elsewhere adds another measurer's orders from other channels.
+func (t *tally) elsewhere(c *cohort.Cohort, other *tally) {
+	for _, i := range other.rows {
+		if slices.Contains(t.alone, c.Channel.At(i)) {
+			continue
+		}
+		t.elsewhereN++
+		if remakes.Event(c, i) {
+			t.elsewhereX++
+		}
 	}
-	lo, hi := 0.0, distuv.ChiSquared{K: 2*float64(x) + 2}.Quantile((1+level)/2)/2
-	if x > 0 {
-		lo = distuv.ChiSquared{K: 2 * float64(x)}.Quantile((1-level)/2) / 2
+}
+
+// hierarchy sums up all measurers that can be compared; nil where there are not
+// two of them.
+func (g gathered) hierarchy() *stats.Hierarchy {
+	var groups []stats.Group
+	for _, t := range g.kept {
+		if p := t.expected / float64(t.n); len(t.alone) == 0 && p > 0 && p < 1 {
+			t.group = len(groups)
+			groups = append(groups, stats.BinomialGroup(t.x, t.n, p))
+		}
 	}
-	e := stats.Estimate{Point: float64(x) / expected, Low: lo / expected, High: hi / expected, Level: level, N: n, Method: method}
-	if expected < remakes.LeastEvents {
-		e = e.Warn(fmt.Sprintf("only %.1f remakes expected: read the interval, not the ratio", expected))
+	h, err := stats.NewHierarchy(groups, spreadScale)
+	if err != nil {
+		for _, t := range g.kept {
+			t.group = -1
+		}
+		return nil
 	}
-	return e
+	return h
+}
+
+// others is the level of all measurers but t that are compared.
+func (g gathered) others(t *tally) distuv.Normal {
+	x, n, expected := 0, 0, 0.0
+	for _, o := range g.kept {
+		if o != t && o.group >= 0 {
+			x, n, expected = x+o.x, n+o.n, expected+o.expected
+		}
+	}
+	if n == 0 {
+		return distuv.Normal{Sigma: 1}
+	}
+	all := stats.BinomialGroup(x, n, expected/float64(n))
+	return distuv.Normal{Mu: all.Top, Sigma: all.Width}
+}
+
+// compare fills in what the hierarchy says of a measurer.
+//
+// The measurer is held against the level of all others together, beyond what
+// their mixes let expect: a normal distribution on the logit scale, for their
+// shares as they are (not for the measurers that the hierarchy thinks them drawn
+// from, of whom a few tell little).
+func (t *tally) compare(h *stats.Hierarchy, others distuv.Normal, r *Measurer) {
+	const method = "hierarchical model on a grid (posterior median), adjusted for the orders' mix"
+	if t.group < 0 {
+		why := "not comparable: alone in the channel " + strings.Join(t.alone, ", ")
+		if len(t.alone) == 0 {
+			why = "not comparable: there is nobody to compare with"
+		}
+		e := stats.Missing(t.n, method, why)
+		r.Expected, r.Share, r.Ratio, r.Verdict = e, r.Rate, e, NotComparable
+		return
+	}
+	chance := t.expected / float64(t.n)
+	share := func(effect float64) float64 { return stats.Logistic(stats.Logit(chance) + effect) }
+	prior := h.Without(t.group)
+	post := prior.Given(stats.BinomialGroup(t.x, t.n, chance).LogLik)
+	figure := func(f func(level, effect float64) float64) stats.Estimate {
+		return post.Against(others, f, level, t.n, method)
+	}
+	r.Share = figure(func(_, effect float64) float64 { return share(effect) })
+	r.Expected = figure(func(level, _ float64) float64 { return float64(t.n) * share(level) })
+	r.Ratio = figure(func(level, effect float64) float64 { return share(effect) / share(level) })
+	const tail = (1 - level) / 2
+	// The fewest remakes that would have been "more".
+	least := sort.Search(t.n+1, func(x int) bool {
+		return prior.Given(stats.BinomialGroup(x, t.n, chance).LogLik).Above(others) >= 1-tail
+	})
+	twice := math.Min(0.99, 2*r.Expected.Point/float64(t.n))
+	r.Power = stats.Value(1 - stats.BinomialCDF(least-1, t.n, twice))
+	switch above := post.Above(others); {
+	case above >= 1-tail:
+		r.Verdict = More
+	case above <= tail:
+		r.Verdict = Fewer
+	case float64(r.Power) >= LeastPower:
+		r.Verdict = AsExpected
+	default:
+		r.Verdict = TooFewToTell
+	}
+}
+
+// shareHierarchy is the hierarchy of shares x/n with nothing taken into account,
+// groups of no size left out; groups has the place of each, -1 for none.
+func shareHierarchy(x, n []int) (h *stats.Hierarchy, groups []int) {
+	var list []stats.Group
+	for k := range x {
+		groups = append(groups, -1)
+		if n[k] > 0 {
+			groups[k] = len(list)
+			list = append(list, stats.BinomialGroup(x[k], n[k], 0.5))
+		}
+	}
+	h, err := stats.NewHierarchy(list, spreadScale)
+	if err != nil {
+		return nil, groups
+	}
+	return h, groups
+}
+
+// shrunkenShare is the share of group k, drawn towards all.
+func shrunkenShare(h *stats.Hierarchy, groups []int, x, n, k int) stats.Estimate {
+	const method = "hierarchical model on a grid (posterior median)"
+	if h == nil || groups[k] < 0 {
+		return stats.Missing(n, method, "there is nobody to compare with")
+	}
+	post := h.Without(groups[k]).Given(stats.BinomialGroup(x, n, 0.5).LogLik)
+	return post.Against(distuv.UnitNormal, func(_, effect float64) float64 { return stats.Logistic(effect) }, level, n, method)
 }
 
 func funnel(target float64, n int) Funnel {
@@ -171,36 +299,8 @@ func tail(x, n int, p float64) stats.Value {
 	return stats.Value(math.Min(1, 2*math.Min(low, 1-low)))
 }
 
-func qValues(ms []Measurer) {
-	p := make([]float64, len(ms))
-	for k := range ms {
-		p[k] = float64(ms[k].PValue)
-	}
-	for k, q := range stats.BenjaminiHochberg(p) {
-		ms[k].QValue = stats.Value(q)
-	}
-}
-
-// A shrink is the spread of true rates among measurers.
-type shrink struct {
-	fit stats.BetaBinomial
-	err error
-}
-
-func newShrink(x, n []int) shrink {
-	f, err := stats.BetaBinomialML(x, n)
-	return shrink{f, err}
-}
-
-func (s shrink) rate(x, n int) stats.Estimate {
-	if s.err != nil {
-		return stats.Missing(n, "empirical Bayes, beta-binomial", "no spread among measurers can be read: "+s.err.Error())
-	}
-	return s.fit.Rate(x, n, level)
-}
-
 // faults adds the fault rates of every measurer that has a row.
-func (g gathered) faults(c *cohort.Cohort, d *Document) {
+func (g gathered) faults(c *cohort.Cohort, d *Comparison) {
 	for f := range form.Faults {
 		var x, n []int
 		for _, t := range g.kept {
@@ -220,8 +320,8 @@ func (g gathered) faults(c *cohort.Cohort, d *Document) {
 	}
 }
 
-func (g gathered) fault(f int, x, n []int, d *Document) {
-	s := newShrink(x, n)
+func (g gathered) fault(f int, x, n []int, d *Comparison) {
+	h, groups := shareHierarchy(x, n)
 	target := stats.PCenter(x, n)
 	row, p := 0, []float64{}
 	var at []*FaultRate
@@ -234,7 +334,7 @@ func (g gathered) fault(f int, x, n []int, d *Document) {
 		if n[k] < LeastOrders {
 			continue
 		}
-		fr := FaultRate{Fault: form.Faults[f].ID, AtRisk: n[k], With: x[k], Headline: s.rate(x[k], n[k]), Rate: remakes.Rate(x[k], n[k])}
+		fr := FaultRate{Fault: form.Faults[f].ID, AtRisk: n[k], With: x[k], Share: shrunkenShare(h, groups, x[k], n[k], k), Rate: remakes.Rate(x[k], n[k])}
 		fr.Funnel = funnel(target, n[k])
 		fr.Outside = outside(fr.Funnel, x[k], n[k])
 		r.Faults = append(r.Faults, fr)
@@ -246,18 +346,27 @@ func (g gathered) fault(f int, x, n []int, d *Document) {
 }
 
 // say puts a row in plain words.
-func (r Measurer) say(d Document) string {
-	head := fmt.Sprintf("%d of %d orders remade, %.1f expected of such orders", r.Remade, r.Orders, float64(r.Expected))
-	switch r.Outside {
-	case "above 99.8":
-		return head + ": more than chance explains (under 1 in 1,000); look at the forms together."
-	case "above 95":
-		if r.QValue <= remakes.FindingLevel {
-			return head + ": more than expected; worth a look at the forms."
+func (r *Measurer) say(g gathered) {
+	head := fmt.Sprintf("%d of %d orders remade", r.Remade, r.Orders)
+	if r.Verdict == NotComparable {
+		k := slices.IndexFunc(g.kept, func(t *tally) bool { return t.id == r.ID })
+		t := g.kept[k]
+		r.Words = head + "; there is nobody to compare with."
+		if len(t.alone) > 0 {
+			r.Words = fmt.Sprintf("%s. Measures nearly alone in the channel %s: what is the channel's doing and what is the measurer's can't be told apart. In the other channels %d of %d orders were remade.", head, strings.Join(t.alone, ", "), t.elsewhereX, t.elsewhereN)
 		}
-		return head + ": somewhat more than expected, as one in forty would show by chance."
-	case "below 99.8", "below 95":
-		return head + ": fewer than expected; ask what is done there."
+		return
 	}
-	return head + ": as expected within chance."
+	head += fmt.Sprintf(", about %.1f expected of such orders", r.Expected.Point)
+	ratio := fmt.Sprintf("%.1f times as many as the others would (95 %% interval %.1f to %.1f)", r.Ratio.Point, r.Ratio.Low, r.Ratio.High)
+	switch r.Verdict {
+	case More:
+		r.Words = fmt.Sprintf("%s: more than expected, %s. Look at the forms together.", head, ratio)
+	case Fewer:
+		r.Words = fmt.Sprintf("%s: fewer than expected, %s. Ask what is done there.", head, ratio)
+	case AsExpected:
+		r.Words = fmt.Sprintf("%s: as expected, %s. Twice the share would have shown in %.0f of 100 cases.", head, ratio, 100*float64(r.Power))
+	default:
+		r.Words = fmt.Sprintf("%s: too few to tell, %s. Twice the share would have shown in only %.0f of 100 cases.", head, ratio, 100*float64(r.Power))
+	}
 }

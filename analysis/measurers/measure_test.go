@@ -50,18 +50,48 @@ func TestMeasurersByHand(t *testing.T) {
 	p := 50.0 / 419
 	a := d.Measurers[0]
 	assert.Equal(t, "a", a.ID)
-	assert.InDelta(t, 100*p, float64(a.Expected), 1e-6, "all boots alike: the pooled share")
-	assert.InDelta(t, 20/(100*p), a.Ratio.Point, 1e-6)
-	assert.InDelta(t, stats.FunnelLimit(p, 100, 0.975), float64(a.Funnel.High95), 1e-9)
-	assert.Equal(t, "above 95", a.Outside)
-	// Shrunken: between the raw and the pooled share.
-	assert.Greater(t, a.Headline.Point, p)
-	assert.Less(t, a.Headline.Point, 0.2)
+	assert.InDelta(t, 100*p, a.Expected.Point, 3, "all boots alike: near the pooled share")
+	// Drawn towards all: between the raw and the pooled share.
+	assert.Greater(t, a.Share.Point, p)
+	assert.Less(t, a.Share.Point, 0.2)
+	assert.Equal(t, More, a.Verdict)
+	assert.Greater(t, a.Ratio.Low, 1.0)
 	b := d.Measurers[1]
-	assert.Greater(t, b.Headline.Point, 0.05)
-	assert.Less(t, b.Headline.Point, p)
+	assert.Greater(t, b.Share.Point, 0.05)
+	assert.Less(t, b.Share.Point, p)
 	assert.True(t, a.Ratio.Bounded())
-	assert.Contains(t, a.Words, "of 100 orders remade")
+	assert.Contains(t, a.Words, "20 of 100 orders remade")
+}
+
+// Who measures alone in a channel is not compared with himself; nor with others
+// of other channels. The others are, and share theirs.
+func TestAloneInAChannel(t *testing.T) {
+	c := book([]int{200, 150, 150, 25}, []int{34, 12, 12, 2})
+	for i := range 200 {
+		c.Channel.Code[i] = 3
+	}
+	d := Measure(c, Options{})
+	require.Len(t, d.Measurers, 4)
+	a := d.Measurers[0]
+	assert.Equal(t, NotComparable, a.Verdict)
+	assert.False(t, a.Ratio.Given() || a.Expected.Given())
+	assert.Equal(t, a.Rate, a.Share)
+	assert.Contains(t, a.Words, "34 of 200 orders remade")
+	assert.Contains(t, a.Words, "In the other channels 26 of 325")
+	assert.NotEqual(t, NotComparable, d.Measurers[1].Verdict)
+	// One measurer in all: nobody to compare with.
+	one := Measure(book([]int{100}, []int{9}), Options{}).Measurers[0]
+	assert.Equal(t, NotComparable, one.Verdict)
+}
+
+// Thirty orders can't show a doubling of 8 %; a thousand can.
+func TestAsExpectedNeedsPower(t *testing.T) {
+	d := Measure(book([]int{30, 1000, 400, 400}, []int{2, 80, 32, 32}), Options{})
+	assert.Equal(t, TooFewToTell, d.Measurers[0].Verdict)
+	assert.Less(t, float64(d.Measurers[0].Power), 0.3)
+	assert.Equal(t, AsExpected, d.Measurers[1].Verdict)
+	assert.Greater(t, float64(d.Measurers[1].Power), 0.99)
+	assert.Contains(t, d.Measurers[0].Words, "too few to tell")
 }
 
 // A measurer of tall boots must not be blamed for them.
@@ -81,8 +111,8 @@ func TestExpectedByMix(t *testing.T) {
 	a, b := d.Measurers[0], d.Measurers[1]
 	assert.Greater(t, b.Rate.Point, 1.5*a.Rate.Point, "the raw shares are far apart")
 	assert.InDelta(t, 1, b.Ratio.Point, 0.2)
-	assert.Empty(t, a.Outside)
-	assert.Empty(t, b.Outside)
+	assert.Contains(t, []Verdict{AsExpected, TooFewToTell}, a.Verdict)
+	assert.Contains(t, []Verdict{AsExpected, TooFewToTell}, b.Verdict)
 }
 
 func TestFaultRates(t *testing.T) {
@@ -97,7 +127,7 @@ func TestFaultRates(t *testing.T) {
 	assert.Equal(t, "tape-marks-missing", r.Fault)
 	assert.Equal(t, 40, r.With)
 	assert.Equal(t, "above 99.8", r.Outside)
-	assert.Less(t, r.Headline.Point, 0.4)
+	assert.Less(t, r.Share.Point, 0.4)
 	assert.LessOrEqual(t, float64(r.QValue), 0.001)
 }
 

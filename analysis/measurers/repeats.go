@@ -32,9 +32,9 @@ func (r readings) add(x Repeat) {
 	r[s][l] = append(r[s][l], x.ValueMM)
 }
 
-// errors are the technical errors of measurement by measurer, from repeats: for
+// technicalErrors are the technical errors of measurement by measurer, from repeats: for
 // each point (and height) the legs that the measurer took at least twice.
-func errors(repeats []Repeat) map[string][]TEM {
+func technicalErrors(repeats []Repeat) map[string][]TEM {
 	by, reference := map[string]readings{}, readings{}
 	for _, r := range repeats {
 		switch {

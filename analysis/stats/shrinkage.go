@@ -3,193 +3,281 @@ package stats
 import (
 	"errors"
 	"math"
+	"slices"
 
-	"gonum.org/v1/gonum/mathext"
-	"gonum.org/v1/gonum/optimize"
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// A BetaBinomial says how rates spread among groups: each group's rate is a
-// draw from a beta distribution with this Mean, and Rho = 1/(a+b+1) is the
-// correlation of two orders of one group. Rho 0 means no more spread than
-// chance makes.
-type BetaBinomial struct {
-	Mean, Rho float64
-	LogLik    float64 // of the counts, with binomial coefficients; NaN by moments
-	Events, N int     // in all groups
+// A Group is one of several alike ones (a measurer): the log-likelihood of its
+// effect, and about where that has its top and how wide it is.
+type Group struct {
+	LogLik     func(effect float64) float64
+	Top, Width float64
 }
 
-// AB are the beta parameters a = Mean s, b = (1-Mean) s, s = 1/Rho - 1: +Inf
-// where Rho is 0.
-func (b BetaBinomial) AB() (alpha, beta float64) {
-	s := 1/b.Rho - 1
-	return b.Mean * s, (1 - b.Mean) * s
-}
-
-// BetaBinomialMoments matches mean and variance (divisor k-1) of the k raw
-// rates x/n, groups of no size left out. It suits groups of like size. Rates
-// that do not vary give Rho 0. Fewer than two groups, or counts that make no
-// sense, are an error.
-func BetaBinomialMoments(x, n []int) (BetaBinomial, error) {
-	b, rates, err := rawRates(x, n)
-	if err != nil {
-		return b, err
-	}
-	mean, sd := stat.MeanStdDev(rates, nil)
-	b.Mean, b.LogLik = mean, math.NaN()
-	if sd > 0 && mean > 0 && mean < 1 {
-		s := math.Max(0, mean*(1-mean)/(sd*sd)-1)
-		b.Rho = 1 / (s + 1)
-	}
-	return b, nil
-}
-
-func rawRates(x, n []int) (b BetaBinomial, rates []float64, err error) {
-	if len(x) != len(n) {
-		return b, nil, errors.New("events and trials have different lengths")
-	}
-	for i := range x {
-		if x[i] < 0 || x[i] > n[i] {
-			return b, nil, errors.New("a group has more events than trials, or a negative count")
-		}
-		if n[i] > 0 {
-			rates = append(rates, float64(x[i])/float64(n[i]))
-			b.Events, b.N = b.Events+x[i], b.N+n[i]
-		}
-	}
-	if len(rates) < 2 {
-		return b, nil, errors.New("fewer than two groups")
-	}
-	return b, rates, nil
-}
-
-// BetaBinomialML fits by maximum likelihood over the logit of the mean and the
-// log of a+b. Where the likelihood still rises at a+b of a million times the
-// largest group, or no group has an event, or all have nothing else, Rho is 0
-// and Mean the pooled rate. Errors as for [BetaBinomialMoments].
-//
-// Griffiths DA (1973) Biometrics 29:637-648.
-func BetaBinomialML(x, n []int) (BetaBinomial, error) {
-	b, _, err := rawRates(x, n)
-	if err != nil {
-		return b, err
-	}
-	b.Mean = float64(b.Events) / float64(b.N)
-	b.LogLik = binomialLogLik(x, n, b.Mean)
-	if b.Events == 0 || b.Events == b.N {
-		return b, nil
-	}
-	start := []float64{Logit(b.Mean), math.Log(20)}
-	if m, err := BetaBinomialMoments(x, n); err == nil && m.Rho > 0 && m.Rho < 1 {
-		start[1] = math.Log(1/m.Rho - 1)
-	}
-	problem := optimize.Problem{
-		Func: func(v []float64) float64 { return -betaBinomialLogLik(x, n, v, nil) },
-		Grad: func(g, v []float64) {
-			betaBinomialLogLik(x, n, v, g)
-			g[0], g[1] = -g[0], -g[1]
+// BinomialGroup is a group with x events in n whose effect is added to the logit
+// of a known chance: the group's share is Logistic(Logit(chance)+effect). n must
+// be positive, 0 <= x <= n and the chance strictly between 0 and 1.
+func BinomialGroup(x, n int, chance float64) Group {
+	a, b, at := float64(x), float64(n-x), Logit(chance)
+	return Group{
+		LogLik: func(effect float64) float64 {
+			eta := at + effect
+			// log p = -log(1+exp(-eta)), log(1-p) = log p - eta
+			logp := -math.Log1p(math.Exp(-eta))
+			if eta < -30 {
+				logp = eta
+			}
+			return (a+b)*logp - b*eta
 		},
+		Top: math.Log((a+0.5)/(b+0.5)) - at, Width: math.Sqrt(1/(a+0.5) + 1/(b+0.5)),
 	}
-	r, err := optimize.Minimize(problem, start, &optimize.Settings{GradientThreshold: 1e-9}, &optimize.BFGS{})
-	if r == nil || !finite(r.F) {
-		return b, errors.Join(errors.New("the fit did not converge"), err)
-	}
-	// A line search that can't improve the last digits is no failure.
-	if s := math.Exp(r.X[1]); -r.F > b.LogLik+1e-9 && s < 1e6*float64(largest(n)) {
-		b.Mean, b.Rho, b.LogLik = Logistic(r.X[0]), 1/(s+1), -r.F
-	}
-	return b, nil
 }
 
-func largest(n []int) (m int) {
-	for _, v := range n {
-		m = max(m, v)
-	}
-	return m
-}
-
-func binomialLogLik(x, n []int, p float64) (l float64) {
-	for i := range x {
-		l += lchoose(n[i], x[i])
-		if x[i] > 0 {
-			l += float64(x[i]) * math.Log(p)
-		}
-		if x[i] < n[i] {
-			l += float64(n[i]-x[i]) * math.Log1p(-p)
-		}
-	}
-	return l
-}
-
-// betaBinomialLogLik is the log-likelihood at v = (logit mean, log(a+b)), its
-// gradient into g unless nil.
-func betaBinomialLogLik(x, n []int, v, g []float64) (l float64) {
-	mean, s := Logistic(v[0]), math.Exp(v[1])
-	a, b := mean*s, (1-mean)*s
-	var da, db float64
-	for i := range x {
-		fx, fn := float64(x[i]), float64(n[i])
-		l += lchoose(n[i], x[i]) + mathext.Lbeta(a+fx, b+fn-fx) - mathext.Lbeta(a, b)
-		if g != nil {
-			both := mathext.Digamma(s) - mathext.Digamma(s+fn)
-			da += mathext.Digamma(a+fx) - mathext.Digamma(a) + both
-			db += mathext.Digamma(b+fn-fx) - mathext.Digamma(b) + both
-		}
-	}
-	if g != nil {
-		g[0] = (da - db) * s * mean * (1 - mean)
-		g[1] = da*a + db*b
-	}
-	return l
-}
-
-// Rate is the empirical-Bayes rate of a group with x events in n, its
-// posterior mean (a+x)/(a+b+n), with the beta posterior's interval. The
-// interval takes the spread among groups as known, so it is a little narrow
-// with few groups. Where Rho is 0 every group has the pooled rate, with the
-// Wilson interval of the pool, and a warning says so.
+// A Hierarchy is the posterior of groups whose effects are draws from one normal
+// distribution of unknown mean and spread: effect ~ N(mean, spread^2), the prior
+// of the mean flat, that of the spread half-normal. It is summed over a grid, so
+// that the uncertainty of mean and spread is carried and a spread of nothing is
+// one of several possibilities, not a certainty.
 //
-// Efron B, Morris C (1975) J Am Stat Assoc 70:311-319; Gelman A et al. (2013)
-// Bayesian Data Analysis, 3rd ed., sec. 5.1.
-func (b BetaBinomial) Rate(x, n int, level float64) Estimate {
-	const method = "empirical Bayes, beta-binomial"
-	if x == 0 && n == 0 {
-		return Missing(0, method, "no observations")
-	}
-	if why := badCount(x, n, level); why != "" {
-		return Missing(max(n, 0), method, why)
-	}
-	if b.Rho <= 0 {
-		e := Wilson(b.Events, b.N, level)
-		e.N, e.Method = n, method
-		return e.Warn("the groups spread no more than chance: each has the pooled rate")
-	}
-	alpha, beta := b.AB()
-	post := distuv.Beta{Alpha: alpha + float64(x), Beta: beta + float64(n-x)}
-	tail := (1 - level) / 2
-	return Estimate{Point: post.Mean(), Low: post.Quantile(tail), High: post.Quantile(1 - tail), Level: level, N: n, Method: method}
+// Gelman A et al. (2013) Bayesian Data Analysis, 3rd ed., sec. 5.4; a half-normal
+// prior of scale 0.5 for the spread of log odds is one that Röver C et al. (2021)
+// Res Synth Methods 12:448-474 discuss.
+type Hierarchy struct {
+	effects []float64   // the grid, equally spaced
+	means   []int       // grid points that the mean is taken at
+	spreads []float64   // ascending, the first 0
+	kernel  [][]float64 // [spread][offset + reach]: mass of a normal in the cell so far from its mean
+	like    [][]float64 // [group][effect], its greatest 1
+	weight  []float64   // posterior of [mean][spread]
+	each    [][]float64 // [group][mean][spread]: the group's own likelihood there
 }
 
-// JamesStein shrinks k normal means with one known variance toward their own
-// mean by the factor c = 1 - (k-3) variance / sum (x - mean)^2, not below 0
-// (Efron-Morris, positive part). Fewer than four values, a variance below 0 or
-// values that are not finite give nil and NaN.
-//
-// Efron B, Morris C (1975) J Am Stat Assoc 70:311-319.
-func JamesStein(x []float64, variance float64) (shrunk []float64, factor float64) {
-	if len(x) < 4 || !(variance >= 0) || len(sortedFinite(x)) < len(x) {
-		return nil, math.NaN()
+// Sizes of the grid.
+const (
+	gridEffects = 1200 // at most
+	gridMeans   = 30   // on either side of the middle
+	gridSpreads = 36
+)
+
+// NewHierarchy sums up the groups under a half-normal prior of that scale for
+// the spread. Fewer than two groups, or a likelihood that is nowhere finite, are
+// an error.
+func NewHierarchy(groups []Group, scale float64) (*Hierarchy, error) {
+	if len(groups) < 2 || !(scale > 0) {
+		return nil, errors.New("fewer than two groups")
 	}
-	mean, square := stat.Mean(x, nil), 0.0
-	for _, v := range x {
-		square += (v - mean) * (v - mean)
+	h := &Hierarchy{}
+	h.lay(groups, scale)
+	for _, g := range groups {
+		l := make([]float64, len(h.effects))
+		for k, e := range h.effects {
+			l[k] = g.LogLik(e)
+		}
+		top := floats.Max(l)
+		if math.IsNaN(top) || math.IsInf(top, 0) {
+			return nil, errors.New("a group's likelihood is not finite")
+		}
+		for k := range l {
+			l[k] = math.Exp(l[k] - top)
+		}
+		h.like = append(h.like, l)
 	}
-	if square > 0 {
-		factor = math.Max(0, 1-float64(len(x)-3)*variance/square)
+	logw := make([]float64, len(h.means)*len(h.spreads))
+	for k := range logw {
+		s := k % len(h.spreads)
+		z := h.spreads[s] / scale
+		logw[k] = math.Log(cell(h.spreads, s)) - z*z/2
 	}
-	for _, v := range x {
-		shrunk = append(shrunk, mean+factor*(v-mean))
+	for _, l := range h.like {
+		each := make([]float64, len(logw))
+		for k := range each {
+			h.around(k, func(e int, mass float64) { each[k] += mass * l[e] })
+			logw[k] += math.Log(each[k])
+		}
+		h.each = append(h.each, each)
 	}
-	return shrunk, factor
+	top := floats.Max(logw)
+	if math.IsNaN(top) || math.IsInf(top, 0) {
+		return nil, errors.New("the groups have nothing in common")
+	}
+	h.weight = make([]float64, len(logw))
+	for k := range logw {
+		h.weight[k] = math.Exp(logw[k] - top)
+	}
+	floats.Scale(1/floats.Sum(h.weight), h.weight)
+	return h, nil
+}
+
+// lay lays out the grid: effects as far as any group reaches, in steps that the
+// narrowest likelihood needs, and that of all groups together.
+func (h *Hierarchy) lay(groups []Group, scale float64) {
+	lo, hi, narrow, info := math.Inf(1), math.Inf(-1), math.Inf(1), 0.0
+	tops := make([]float64, len(groups))
+	for k, g := range groups {
+		lo, hi = math.Min(lo, g.Top-5*g.Width), math.Max(hi, g.Top+5*g.Width)
+		narrow, info, tops[k] = math.Min(narrow, g.Width), info+1/(g.Width*g.Width), g.Top
+	}
+	middle, sd := stat.MeanStdDev(tops, nil)
+	n := min(gridEffects, int((hi-lo)/math.Min(narrow/2, 0.7/math.Sqrt(info)))+1)
+	step := (hi - lo) / float64(n-1)
+	for k := range n {
+		h.effects = append(h.effects, lo+step*float64(k))
+	}
+	half := 5 * math.Sqrt(1/info+(sd*sd+scale*scale/4)/float64(len(groups)))
+	half = math.Min(half, math.Max(hi-middle, middle-lo))
+	stride := max(1, int(math.Ceil(half/step/gridMeans)))
+	at := int(math.Round((middle - lo) / step))
+	for k := -gridMeans; k <= gridMeans; k++ {
+		if m := at + k*stride; m >= 0 && m < n {
+			h.means = append(h.means, m)
+		}
+	}
+	widest := math.Min(4*scale, 6*sd+step)
+	for s := range gridSpreads {
+		z := float64(s) / (gridSpreads - 1)
+		h.spreads = append(h.spreads, widest*z*z) // closer together near 0
+		h.kernel = append(h.kernel, normalCells(h.spreads[s]/step))
+	}
+}
+
+// normalCells is the mass of N(0, sd^2) in the unit cells around 0, 1, 2, … up to
+// 5 sd: what lies at an offset and at its negative are alike.
+func normalCells(sd float64) []float64 {
+	if sd == 0 {
+		return []float64{1}
+	}
+	cells := make([]float64, int(5*sd)+2)
+	last := 0.0
+	for k := range cells {
+		upper := distuv.UnitNormal.CDF((float64(k) + 0.5) / sd)
+		if k == 0 {
+			cells[k] = 2*upper - 1
+		} else {
+			cells[k] = upper - last
+		}
+		last = upper
+	}
+	return cells
+}
+
+// cell is the width of the grid around the k-th of the ascending x.
+func cell(x []float64, k int) float64 {
+	return (x[min(k+1, len(x)-1)] - x[max(k-1, 0)]) / 2
+}
+
+// around calls f on the effects near mean and spread number k, with their mass.
+func (h *Hierarchy) around(k int, f func(effect int, mass float64)) {
+	m, kernel := h.means[k/len(h.spreads)], h.kernel[k%len(h.spreads)]
+	for e := max(0, m-len(kernel)+1); e < min(len(h.effects), m+len(kernel)); e++ {
+		f(e, kernel[max(m-e, e-m)])
+	}
+}
+
+// An Effect is the distribution of one group's effect: weights on grid points,
+// their sum 1.
+type Effect struct{ At, Weight []float64 }
+
+// Without is what the other groups let expect of group i's effect: its prior.
+func (h *Hierarchy) Without(i int) Effect {
+	x := Effect{h.effects, make([]float64, len(h.effects))}
+	others := make([]float64, len(h.weight))
+	for k, w := range h.weight {
+		if w /= h.each[i][k]; w > 0 && !math.IsInf(w, 0) {
+			others[k] = w
+		}
+	}
+	top := floats.Max(others)
+	for k, w := range others {
+		if w > 1e-8*top {
+			h.around(k, func(e int, mass float64) { x.Weight[e] += w * mass })
+		}
+	}
+	floats.Scale(1/floats.Sum(x.Weight), x.Weight)
+	return x
+}
+
+// Given is x after data with this log-likelihood of the effect.
+func (x Effect) Given(loglik func(effect float64) float64) Effect {
+	out := Effect{x.At, make([]float64, len(x.At))}
+	for e, at := range x.At {
+		out.Weight[e] = loglik(at)
+	}
+	top := floats.Max(out.Weight)
+	for e, l := range out.Weight {
+		out.Weight[e] = x.Weight[e] * math.Exp(l-top)
+	}
+	floats.Scale(1/floats.Sum(out.Weight), out.Weight)
+	return out
+}
+
+// Above is the chance that the effect is greater than a level that is normal and
+// independent of it.
+func (x Effect) Above(level distuv.Normal) (p float64) {
+	for e, at := range x.At {
+		p += x.Weight[e] * level.CDF(at)
+	}
+	return p
+}
+
+// Against is a figure that depends on the effect and on a normal level
+// independent of it, the level taken at 41 quantiles: its median and the limits
+// that leave (1-confidence)/2 on each side. A figure of only one of the two is
+// right too.
+func (x Effect) Against(level distuv.Normal, f func(level, effect float64) float64, confidence float64, n int, method string) Estimate {
+	const quantiles = 41
+	type point struct{ value, weight float64 }
+	var points []point
+	for q := range quantiles {
+		l := level.Quantile((float64(q) + 0.5) / quantiles)
+		for e, w := range x.Weight {
+			if w > 1e-9 {
+				points = append(points, point{f(l, x.At[e]), w})
+			}
+		}
+	}
+	slices.SortFunc(points, func(a, b point) int {
+		switch {
+		case a.value < b.value:
+			return -1
+		case a.value > b.value:
+			return 1
+		}
+		return 0
+	})
+	if len(points) == 0 {
+		return Missing(n, method, "no figure")
+	}
+	total, last := 0.0, 0
+	for k, p := range points { // equal values are one point
+		total += p.weight
+		if k > 0 && p.value-points[last].value <= 1e-12*math.Abs(p.value) {
+			points[last].weight += p.weight
+			continue
+		}
+		if k > 0 {
+			last++
+		}
+		points[last] = p
+	}
+	points = points[:last+1]
+	quantile := func(q float64) float64 { // straight between the middles of the points' weights
+		below, at := 0.0, points[0].value
+		last := 0.0
+		for _, p := range points {
+			middle := (below + p.weight/2) / total
+			if middle >= q {
+				if middle == last {
+					return p.value
+				}
+				return at + (p.value-at)*(q-last)/(middle-last)
+			}
+			below, at, last = below+p.weight, p.value, middle
+		}
+		return at
+	}
+	tail := (1 - confidence) / 2
+	return Estimate{Point: quantile(0.5), Low: quantile(tail), High: quantile(1 - tail), Level: confidence, N: n, Method: method}
 }

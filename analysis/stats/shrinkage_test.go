@@ -6,100 +6,119 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// Tarone RE (1982) Biometrics 38:215-220, rat tumours, as in Gelman et al.,
-// Bayesian Data Analysis, 3rd ed., sec. 5.1; digits of R's VGAM and a general
-// optimiser.
-func TestBetaBinomialRats(t *testing.T) {
-	s := example(t, "rat_tumors.csv")
-	x, n := s.ints(t, "tumors"), s.ints(t, "rats")
-	m, err := BetaBinomialMoments(x[:70], n[:70])
-	require.NoError(t, err)
-	a, b := m.AB()
-	assert.InDelta(t, 0.136006539, m.Mean, 5e-10)
-	assert.InDelta(t, 1.35614939, a, 1e-7)
-	assert.InDelta(t, 8.61505789, b, 1e-7)
-	assert.InDelta(t, 0.223440953, m.Rate(4, 14, 0.95).Point, nine)
+var fixed = distuv.Normal{Mu: 0, Sigma: 1} // where a figure does not depend on it
 
-	ml, err := BetaBinomialML(x, n)
+// Rubin DB (1981) J Educ Stat 6:377-401, coaching in eight schools, as in Gelman
+// et al., Bayesian Data Analysis, sec. 5.5: effects and standard errors. The
+// expected figures are the closed form given the spread (eq. 5.17 to 5.21 there),
+// integrated over a uniform prior here, by another way than the grid's: 2 parts in
+// 100 of the spread of the effects.
+func TestHierarchyEightSchools(t *testing.T) {
+	y := []float64{28, 8, -3, 7, -1, 1, 18, 12}
+	se := []float64{15, 10, 16, 11, 9, 11, 10, 18}
+	var groups []Group
+	for k := range y {
+		groups = append(groups, Group{func(e float64) float64 { z := (e - y[k]) / se[k]; return -z * z / 2 }, y[k], se[k]})
+	}
+	h, err := NewHierarchy(groups, 1e4) // as good as uniform
 	require.NoError(t, err)
-	a, b = ml.AB()
-	assert.InDelta(t, 0.142291862, ml.Mean, 1e-6)
-	assert.InDelta(t, 0.0572855102, ml.Rho, 1e-6)
-	assert.InDelta(t, 2.34161482, a, 1e-5)
-	assert.InDelta(t, 14.1148065, b, 1e-4)
-	assert.InDelta(t, -156.56893, ml.LogLik, 5e-6)
-	for group, want := range map[int]float64{1: 0.0642305179, 33: 0.112160345, 68: 0.277659438, 71: 0.208219303} {
-		e := ml.Rate(x[group-1], n[group-1], 0.95)
-		assert.InDelta(t, want, e.Point, 1e-6)
+
+	const taus, top = 3000, 62.0 // the grid ends there, at six standard deviations
+	var total float64
+	mean, square := make([]float64, len(y)), make([]float64, len(y))
+	for s := range taus {
+		tau := (float64(s) + 0.5) * top / taus
+		precision, weighted, logp := 0.0, 0.0, 0.0
+		for k := range y {
+			v := se[k]*se[k] + tau*tau
+			precision, weighted = precision+1/v, weighted+y[k]/v
+		}
+		mu := weighted / precision
+		for k := range y {
+			v := se[k]*se[k] + tau*tau
+			logp -= math.Log(v)/2 + (y[k]-mu)*(y[k]-mu)/v/2
+		}
+		w := math.Exp(logp) / math.Sqrt(precision)
+		total += w
+		for k := range y {
+			own, all := 1/(se[k]*se[k]), 1/(tau*tau)
+			m, v := (own*y[k]+all*mu)/(own+all), 1/(own+all)+math.Pow(all/(own+all), 2)/precision
+			mean[k], square[k] = mean[k]+w*m, square[k]+w*(v+m*m)
+		}
+	}
+	for k := range y {
+		want := mean[k] / total
+		sd := math.Sqrt(square[k]/total - want*want)
+		j := h.Without(k).Given(groups[k].LogLik)
+		got, got2 := 0.0, 0.0
+		for i, w := range j.Weight {
+			e := j.At[i]
+			got, got2 = got+w*e, got2+w*e*e
+		}
+		assert.InDelta(t, want, got, 0.02*sd, "school %d", k)
+		assert.InEpsilon(t, sd, math.Sqrt(got2-got*got), 0.03, "school %d", k)
+		e := j.Against(fixed, func(_, effect float64) float64 { return effect }, 0.95, 1, "m")
 		assert.True(t, e.Low < e.Point && e.Point < e.High)
 	}
 }
 
-// Groups that spread less than chance are not told apart; groups shrink toward
-// the mean, the smaller the more.
-func TestBetaBinomialEdges(t *testing.T) {
-	x, n := []int{5, 5, 5, 5, 5}, []int{50, 50, 50, 50, 50}
-	flat, err := BetaBinomialML(x, n)
+// Tarone RE (1982) Biometrics 38:215-220, rat tumours, as in Gelman et al.,
+// Bayesian Data Analysis, sec. 5.1. The empirical-Bayes rates of R's VGAM for
+// groups 1, 33, 68 and 71 take a beta distribution of the rates, this a normal
+// one of their logits, and gives medians: within 0.025.
+func TestHierarchyRats(t *testing.T) {
+	s := example(t, "rat_tumors.csv")
+	x, n := s.ints(t, "tumors"), s.ints(t, "rats")
+	var groups []Group
+	for k := range x {
+		groups = append(groups, BinomialGroup(x[k], n[k], 0.5))
+	}
+	h, err := NewHierarchy(groups, 1)
 	require.NoError(t, err)
-	assert.Zero(t, flat.Rho)
-	e := flat.Rate(3, 4, 0.95)
-	assert.Equal(t, 0.1, e.Point)
-	assert.NotEmpty(t, e.Warnings)
-	none, err := BetaBinomialML([]int{0, 0, 0}, []int{5, 9, 2})
-	require.NoError(t, err)
-	assert.Zero(t, none.Rate(0, 5, 0.95).Point)
-	all, err := BetaBinomialML([]int{0, 9}, []int{9, 9}) // as far apart as can be
-	require.NoError(t, err)
-	assert.True(t, all.Rho > 0.9 && finite(all.LogLik))
-
-	spread, err := BetaBinomialML([]int{1, 9, 2, 14, 4, 0}, []int{40, 40, 40, 40, 40, 30})
-	require.NoError(t, err)
-	small, large := spread.Rate(1, 2, 0.95), spread.Rate(20, 40, 0.95)
-	assert.True(t, spread.Mean < small.Point && small.Point < large.Point && large.Point < 0.5)
-	for _, bad := range [][2][]int{{{1}, {2}}, {{3, 1}, {2, 2}}, {{1, 1}, {2}}, {{-1, 1}, {2, 2}}, {{0, 0}, {0, 0}}} {
-		_, err := BetaBinomialML(bad[0], bad[1])
-		assert.Error(t, err)
-		_, err = BetaBinomialMoments(bad[0], bad[1])
-		assert.Error(t, err)
+	for group, want := range map[int]float64{1: 0.0642305179, 33: 0.112160345, 68: 0.277659438, 71: 0.208219303} {
+		j := h.Without(group - 1).Given(groups[group-1].LogLik)
+		e := j.Against(fixed, func(_, effect float64) float64 { return Logistic(effect) }, 0.95, n[group-1], "m")
+		assert.InDelta(t, want, e.Point, 0.025, "group %d", group)
+		assert.True(t, e.Low < e.Point && e.Point < e.High)
 	}
 }
 
-// Efron B, Morris C (1975) J Am Stat Assoc 70:311-319 and (1977) Sci Am
-// 236(5):119-127: 18 batters after 45 times at bat; digits of R.
-func TestJamesSteinBaseball(t *testing.T) {
-	s := example(t, "baseball.csv")
-	hits, rest := s.nums(t, "hits45"), s.nums(t, "rest")
-	p, mean := make([]float64, len(hits)), 0.0
-	for i, h := range hits {
-		p[i] = h / 45
-		mean += p[i] / 18
+// Groups that are alike are not told apart, but their intervals stay as wide as
+// an unknown spread makes them; a group shrinks the more the smaller it is.
+func TestHierarchyEdges(t *testing.T) {
+	var groups []Group
+	for range 8 {
+		groups = append(groups, BinomialGroup(5, 50, 0.1))
 	}
-	assert.InDelta(t, 0.265432099, mean, 5e-10)
-	got, c := JamesStein(p, mean*(1-mean)/45)
-	assert.InDelta(t, 0.211653417, c, 5e-10)
-	assert.InDelta(t, 0.293913855, got[0], 5e-10)
-	assert.InDelta(t, 0.242176353, got[17], 5e-10)
-	var shrunk, raw float64
-	for i := range p {
-		shrunk += (got[i] - rest[i]) * (got[i] - rest[i])
-		raw += (p[i] - rest[i]) * (p[i] - rest[i])
-	}
-	assert.InDelta(t, 0.0213747485, shrunk, 5e-11)
-	assert.InDelta(t, 0.0754879506, raw, 5e-11)
-	for i, v := range hits {
-		p[i] = math.Sqrt(45) * math.Asin(2*v/45-1)
-	}
-	_, c = JamesStein(p, 1)
-	assert.InDelta(t, 0.208974232, c, 5e-10)
+	h, err := NewHierarchy(groups, 0.5)
+	require.NoError(t, err)
+	share := func(_, effect float64) float64 { return Logistic(Logit(0.1) + effect) }
+	e := h.Without(0).Given(groups[0].LogLik).Against(fixed, share, 0.95, 50, "m")
+	assert.InDelta(t, 0.1, e.Point, 0.01)
+	assert.Greater(t, e.High-e.Low, 2*1.96*math.Sqrt(0.09/400), "wider than one share for all would be")
+	assert.InDelta(t, 0.5, h.Without(0).Given(groups[0].LogLik).Above(distuv.Normal{Mu: 0, Sigma: 0.01}), 0.1)
 
-	same, c := JamesStein([]float64{2, 2, 2, 2}, 1)
-	assert.Equal(t, []float64{2, 2, 2, 2}, same)
-	assert.Zero(t, c)
-	none, c := JamesStein([]float64{1, 2, 3}, 1)
-	assert.Nil(t, none)
-	assert.True(t, math.IsNaN(c))
+	groups[0], groups[1] = BinomialGroup(20, 50, 0.1), BinomialGroup(2, 5, 0.1)
+	h, err = NewHierarchy(groups, 0.5)
+	require.NoError(t, err)
+	large, small := h.Without(0).Given(groups[0].LogLik).Against(fixed, share, 0.95, 50, "m"), h.Without(1).Given(groups[1].LogLik).Against(fixed, share, 0.95, 5, "m")
+	assert.True(t, 0.1 < small.Point && small.Point < large.Point && large.Point < 0.4)
+	// A figure of the level alone has the level's own limits.
+	l := h.Without(0).Against(distuv.Normal{Mu: 2, Sigma: 1}, func(level, _ float64) float64 { return level }, 0.9, 1, "m")
+	assert.InDelta(t, 2, l.Point, 1e-9)
+	assert.InDelta(t, 2-1.645, l.Low, 0.03)
+	assert.Greater(t, h.Without(0).Given(groups[0].LogLik).Above(distuv.Normal{Mu: 0, Sigma: 1e-6}), 0.99)
+
+	for _, g := range []Group{BinomialGroup(0, 30, 0.08), BinomialGroup(30, 30, 0.08), BinomialGroup(900, 10_000, 0.08)} {
+		h, err := NewHierarchy([]Group{g, BinomialGroup(3, 40, 0.08)}, 0.5)
+		require.NoError(t, err)
+		assert.True(t, h.Without(0).Given(g.LogLik).Against(fixed, share, 0.95, 30, "m").Bounded())
+	}
+	_, err = NewHierarchy(groups[:1], 0.5)
+	assert.Error(t, err)
 }
 
 // Bland JM, Altman DG (1996) BMJ 313:744, 20 children measured four times:

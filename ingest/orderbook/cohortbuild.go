@@ -131,7 +131,7 @@ func (b *cohortBuilder) cohort() *cohort.Cohort {
 			all.Go(func() { *f = factor(of, k) })
 		}
 	}
-	factors(form, &c.Measurer, &c.Region)
+	factors(form, &c.Measurer, &c.MeasurerKind, &c.Region)
 	factors(order, &c.Closure, &c.Channel, &c.Sock, &c.Sex)
 	factors(remake, &c.Cause, &c.Zone, &c.Direction, &c.Side)
 	all.Wait()

@@ -69,7 +69,7 @@ func (w Workshop) Make() (*cohort.Cohort, Truth) {
 	c := &cohort.Cohort{
 		AsOf: asOf, Closure: factor(form.Closures...), Channel: factor(form.Texts(form.Channels)...),
 		Sock: factor(form.Socks...), Sex: factor(form.Sexes...), Tucked: factor("no", "yes"), Orthotic: factor("no", "yes"),
-		Measurer: factor("m1", "m2", "m3", "m4", "m5"), Region: factor("east", "west"),
+		Measurer: factor("m1", "m2", "m3", "m4", "m5"), MeasurerKind: factor("home", "dealer", "shop"), Region: factor("east", "west"),
 		Cause: factor("measuring", "making", "unknown"), Zone: factor(form.Texts(form.Zones)...),
 		Direction: factor("tight", "loose"), Side: factor(form.ComplaintSides...),
 		Cut: make(cohort.FormFaults, faults), First: make(cohort.FormFaults, faults),
@@ -297,6 +297,7 @@ func (o *order) putWords(c *cohort.Cohort, rng *rand.Rand) {
 	put(&c.Tucked, yes(o.tucked))
 	put(&c.Orthotic, yes(o.orthotic))
 	put(&c.Measurer, int32(rng.IntN(6)))
+	put(&c.MeasurerKind, o.channel)
 	put(&c.Region, int32(1+rng.IntN(2)))
 	zone, cause := int32(0), int32(0)
 	if o.remade.Known() {

@@ -24,7 +24,7 @@
 -- here.
 WITH f AS MATERIALIZED (
     SELECT
-        form.order_id, form_no, fault_states, measurer_id, measurer_region,
+        form.order_id, form_no, fault_states, measurer_id, measurer_kind, measurer_region,
         l.form_id IS NULL AS is_first,
         cut_from AND k.order_id IS NULL AS is_cut{held}
     FROM (SELECT *{rules} FROM form) form
@@ -38,6 +38,7 @@ WITH f AS MATERIALIZED (
         CASE WHEN a.is_cut THEN a.fault_states ELSE c.fault_states END       AS cut_states,
         CASE WHEN a.is_cut THEN 1 WHEN c.order_id IS NOT NULL THEN greatest(2, coalesce(c.form_no, 2)) END AS cut_no,
         CASE WHEN a.is_cut THEN a.measurer_id ELSE c.measurer_id END         AS measurer_id,
+        CASE WHEN a.is_cut THEN a.measurer_kind ELSE c.measurer_kind END     AS kind,
         CASE WHEN a.is_cut THEN a.measurer_region ELSE c.measurer_region END AS region{held of a}
     FROM (SELECT * FROM f WHERE is_first) a
     LEFT JOIN (SELECT * FROM f WHERE is_cut AND NOT is_first) c USING (order_id)
@@ -58,7 +59,7 @@ SELECT
     coalesce(u.shaft_height_mm, 'NaN'::DOUBLE) AS shaft,
     coalesce(u.cost, 'NaN'::DOUBLE) AS cost,
     concat(u.closure, chr(31), u.channel, chr(31), u.sock, chr(31), u.sex) AS order_words,
-    concat(p.measurer_id, chr(31), p.region) AS form_words,
+    concat(p.measurer_id, chr(31), p.kind, chr(31), p.region) AS form_words,
     CASE WHEN u.remade_on IS NULL THEN ''
         ELSE concat(u.cause, chr(31), u.zone, chr(31), u.direction, chr(31), u.side) END AS remake_words{held of p}
 FROM ({follow_up}) u

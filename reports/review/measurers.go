@@ -1,0 +1,75 @@
+package review
+
+import (
+	"fmt"
+
+	"lastroom/analysis/measurers"
+	"lastroom/analysis/stats"
+	"lastroom/reports/figure"
+	"lastroom/reports/page"
+)
+
+// MeasurersPage is the comparison of measurers as a document of its own. Its
+// first table has one row a measurer, by id.
+func MeasurersPage(d measurers.Comparison) *page.Document {
+	p := &page.Document{Title: "Measurers", Lead: measurersLead(d), Cautions: Cautions[1:]}
+	var words page.Prose
+	for _, m := range d.Measurers {
+		words = append(words, m.ID+": "+m.Words)
+	}
+	p.Sections = keep(
+		page.Section{ID: "measurers", Title: "All measurers", Blocks: []page.Block{MeasurersTable(d)}},
+		page.Section{ID: "words", Title: "In words", Blocks: []page.Block{words}},
+		page.Section{ID: "funnel", Title: "Shares and numbers of orders", Blocks: []page.Block{Funnel(d, "")}},
+		page.Section{ID: "warnings", Title: "To bear in mind", Blocks: []page.Block{page.Prose(d.Warnings)}},
+	)
+	return p
+}
+
+func measurersLead(d measurers.Comparison) string {
+	n := map[measurers.Verdict]int{}
+	for _, m := range d.Measurers {
+		n[m.Verdict]++
+	}
+	s := fmt.Sprintf("Of %d measurers with at least %d mature orders %d had more remakes than expected, %d fewer, %d as many; of %d the orders are too few to tell, %d can't be compared.",
+		len(d.Measurers), measurers.LeastOrders, n[measurers.More], n[measurers.Fewer], n[measurers.AsExpected], n[measurers.TooFewToTell], n[measurers.NotComparable])
+	if d.TooFew > 0 {
+		s += fmt.Sprintf(" %d more have fewer orders and are not shown.", d.TooFew)
+	}
+	return s
+}
+
+// MeasurersTable has one row a measurer, by id: nobody is ranked.
+func MeasurersTable(d measurers.Comparison) page.Table {
+	t := page.Table{ID: "measurers", Caption: "Remakes of orders cut from each measurer's forms", Columns: []page.Column{
+		{Key: "measurer", Title: "Measurer"}, {Key: "kind", Title: "Kind"}, {Key: "orders", Title: "Mature orders", Numeric: true}, {Key: "remade", Title: "Remade", Numeric: true},
+		{Key: "expected", Title: "Expected of such orders", Numeric: true}, {Key: "share", Title: "Share, drawn towards the expected", Unit: "%", Numeric: true},
+		{Key: "ratio", Title: "Times the others'", Numeric: true}, {Key: "verdict", Title: "Verdict"}}}
+	for _, m := range d.Measurers {
+		t.Rows = append(t.Rows, []page.Cell{page.Text(m.ID), page.Text(m.Kind), page.Count(m.Orders), page.CountOf(m.Remade, page.Ref{Kind: "orders", IDs: m.RemadeOrders}),
+			page.Plain(m.Expected, 1), page.Percent(m.Share), page.Plain(m.Ratio, 2), page.Text(string(m.Verdict))})
+	}
+	t.Notes = append(page.Refusals(t.Rows),
+		"More and fewer: the 95 % interval of the ratio leaves out 1. As expected: it does not, and twice the share would have shown in at least 80 of 100 cases.")
+	t.Total = len(t.Rows)
+	return t
+}
+
+// Funnel draws all measurers within the limits that chance alone sets around the
+// common share. Who stands out is judged on the mix of their own orders. The one
+// it is about, if any, is marked.
+func Funnel(d measurers.Comparison, about string) page.Figure {
+	f := figure.Funnel{ID: "funnel", Title: "Remake share and number of orders, by measurer", X: "mature orders", Y: "% of orders remade", Centre: d.Overall.Point,
+		Desc: "Each mark is a measurer. By chance alone 19 of 20 lie within the inner limits, 998 of 1,000 within the outer. A mark stands out where more or fewer remakes than the mix of its own orders lets expect are told; it may lie inside the limits, which know nothing of the mix. Nobody is ranked; fewer than 20 orders are not drawn."}
+	most := 0
+	for _, m := range d.Measurers {
+		f.Points = append(f.Points, figure.FunnelPoint{Label: m.ID, N: m.Orders, Events: m.Remade, Share: m.Rate.Point,
+			Outside: m.Verdict == measurers.More || m.Verdict == measurers.Fewer, About: about != "" && m.ID == about})
+		most = max(most, m.Orders)
+	}
+	for n := measurers.LeastOrders; n <= most; n += max(1, most/60) {
+		at := func(q float64) float64 { return stats.FunnelLimit(d.Overall.Point, n, q) }
+		f.Limits = append(f.Limits, figure.FunnelLimit{N: float64(n), Low95: at(0.025), High95: at(0.975), Low998: at(0.001), High998: at(0.999)})
+	}
+	return figure.FunnelChart(f)
+}
