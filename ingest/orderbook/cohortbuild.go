@@ -34,7 +34,7 @@ func newCohortBuilder(asOf cohort.Day, parts []stretch, list []rules.Rule) *coho
 	room := 0
 	for _, s := range parts {
 		room += s.orders
-		b.parts = append(b.parts, &cohortPart{b, s.first, s.orders, 0, newWords(4, s.orders), newWords(2, s.orders), newWords(4, s.orders)})
+		b.parts = append(b.parts, &cohortPart{b, s.first, s.orders, 0, newWords(4, s.orders), newWords(3, s.orders), newWords(4, s.orders)})
 	}
 	days := func() []cohort.Day { return make([]cohort.Day, room) }
 	b.c = &cohort.Cohort{
