@@ -47,7 +47,15 @@ type Converted struct {
 // and does not is written as it stands: whoever reads the sheet refuses it with
 // its reason, and the place that Table.Place gives.
 func (m *Mapping) Convert(ctx context.Context, files []File, dir string) (*Converted, error) {
-	c := &converter{m: m, dir: dir, out: &Converted{Taken: map[string]bool{}}, keys: map[string]map[string]bool{}}
+	return newConverter(m, dir).convert(ctx, files)
+}
+
+func newConverter(m *Mapping, dir string) *converter {
+	return &converter{m: m, dir: dir, out: &Converted{Taken: map[string]bool{}}, keys: map[string]map[string]bool{}}
+}
+
+func (c *converter) convert(ctx context.Context, files []File) (*Converted, error) {
+	m := c.m
 	// Tables that others look orders up in come first.
 	named := map[string]bool{}
 	for _, t := range m.Tables {
@@ -81,6 +89,7 @@ type converter struct {
 	out   *Converted
 	keys  map[string]map[string]bool // by a table's name, the orders in it
 	texts int
+	views map[viewKey]*View // of a preview
 }
 
 func (c *converter) note(format string, args ...any) {
@@ -494,7 +503,7 @@ func (r *rows) value(c sheets.Column, from Source, col int, texts []string, key 
 	if word, ok := r.t.Words[p]; ok && p != "" && (c.Kind == sheets.YesNo || c.Kind == sheets.Word || c.Kind == sheets.Open || c.Kind == sheets.Day) {
 		return word
 	}
-	if p == "" || blankWords[p] && from.Words == nil && c.Kind != sheets.ID || r.t.Blank[p] {
+	if p == "" || blankWords[p] && c.Kind != sheets.ID || r.t.Blank[p] {
 		if word, ok := from.Words[""]; ok {
 			return word
 		}
@@ -697,6 +706,9 @@ func (w *writer) row(no int32, texts []string, key string) error {
 			continue
 		}
 		record[i] = w.r.value(c, from.what, from.col, texts, key)
+		if from.col >= 0 {
+			w.r.see(w.s.Sheet, name, "", from.col, texts[from.col], record[i], form.NoUnit)
+		}
 		if from.col >= 0 && c.Kind != sheets.ID && !w.s.IsKey(name) && texts[from.col] != "" {
 			some = some || record[i] != ""
 		}
@@ -872,6 +884,9 @@ func (w *writer) numbers(no int32, texts []string, key string) error {
 				}
 			}
 			record = append(record, text)
+		}
+		if w.r.c.views != nil {
+			w.r.see(w.s.Sheet, "value", strings.Join(strings.Fields(s.side+" "+s.clothing+" "+s.point+" "+s.height), " "), s.at, texts[s.at], value, ownUnit(value, unit))
 		}
 		w.table.RowNo = append(w.table.RowNo, no)
 		w.froms = append(w.froms, int16(s.at))

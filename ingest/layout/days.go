@@ -71,6 +71,9 @@ func readDay(text string, order Order) (time.Time, error) {
 	if len(parts) == 1 {
 		return time.Time{}, errBareYear
 	}
+	if strings.Trim(text, "0123456789./- ") == "" && !oneSign(text) { // 10-1/2 is a length
+		return time.Time{}, errNoDay
+	}
 	if len(parts) != 3 {
 		return time.Time{}, errNoDay
 	}
@@ -133,6 +136,15 @@ func readDay(text string, order Order) (time.Time, error) {
 		return time.Time{}, errNoSuch
 	}
 	return day, nil
+}
+
+// oneSign reports whether the figures of a day are parted by one and the same
+// sign.
+func oneSign(text string) bool {
+	text = strings.ReplaceAll(text, " ", "")
+	sign := strings.Trim(text, "0123456789")
+	at := strings.IndexAny(text, "./-")
+	return at > 0 && sign != "" && len(strings.Split(text, text[at:at+1])) == 3
 }
 
 func dropJoins(parts []string) (out []string) {

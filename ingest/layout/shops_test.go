@@ -174,7 +174,7 @@ func differences(got, want map[string]said) (out []string) {
 		for key, value := range want[sheet] {
 			if has, ok := got[sheet][key]; !ok {
 				out = append(out, fmt.Sprintf("%s %s is missing (%s)", sheet, key, value))
-			} else if !same(has, value) {
+			} else if !sameNumber(has, value) {
 				out = append(out, fmt.Sprintf("%s %s: read %s, is %s", sheet, key, has, value))
 			}
 		}
@@ -192,7 +192,7 @@ func differences(got, want map[string]said) (out []string) {
 // 0.01 mm.
 const withinMM = 0.02
 
-func same(a, b string) bool {
+func sameNumber(a, b string) bool {
 	if a == b {
 		return true
 	}

@@ -72,6 +72,16 @@ var fitPhrases = phrases(map[string]string{
 	"measuring": "measured wrong, measuring error, falsch gemessen, vermessen, mal medido, misurato male",
 })
 
+// causePhrases are what people say of whose fault a remake was.
+var causePhrases = phrases(map[string]string{
+	"measuring":  "tape, measuring, measured, measured wrong, measurement, measures, gemessen, maß, maßfehler, vermessen, medida, medición, misura",
+	"pattern":    "pattern, last, schnitt, leisten, patrón, horma, modello, forma",
+	"making":     "lasting, making, made wrong, sewing, stitching, us, machart, genäht, gezwickt, montado, montaggio, cosido",
+	"material":   "leather, material, leather stretched, leder, cuero, piel, cuoio, pelle",
+	"preference": "preference, taste, customer, changed mind, geschmack, kunde, gusto, preferencia",
+	"unknown":    "unknown, ?, unklar, unbekannt, no sé, boh",
+})
+
 // fitColumn is the column of outcomes that each word of fitPhrases belongs to.
 var fitColumn = map[string]string{
 	"toe": "zone", "ball": "zone", "instep": "zone", "heel": "zone", "ankle": "zone", "calf": "zone", "top": "zone", "length": "zone",

@@ -1,0 +1,306 @@
+package layout
+
+import (
+	"context"
+	"fmt"
+	"sort"
+	"strings"
+
+	"lastroom/analysis/form"
+	"lastroom/ingest/lengths"
+	"lastroom/ingest/sheets"
+)
+
+// A look is what can be seen of a table that nobody described.
+type look struct {
+	file    File
+	grid    *sheets.Grid
+	head    head
+	word    string // of the header row, by which it can be found
+	levels  int
+	columns []*column
+	rows    [][]string // the first rows under the header
+	kinds   [][]sheets.CellKind
+	numbers []int32 // of the rows
+	hidden  int     // rows among them
+	key     *column // the order's number
+	tabs    int
+}
+
+// A column of a look.
+type column struct {
+	at         int
+	name, path string
+	again      int // which of several columns of its name, from 1; 0: the only one
+	role       role
+	why        string
+	spot       spot
+	texts      map[string]int // different texts and how often
+	some       int            // cells that hold anything
+	days       int            // of them, that are a day
+	dayCells   int
+	numeric    int // that are a number
+	length     int // that are a length in some unit
+	firstOver  int // days in figures with the first number over 12
+	secondOver int
+	both       int // days in figures that fit either order
+	units      map[form.Unit]int
+	commas     int // numbers with a decimal comma
+	points     int
+	values     []float64
+}
+
+// looked is how many rows of a table are looked at.
+const looked = 5000
+
+// headerAmong is among how many rows the header is looked for.
+const headerAmong = 40
+
+// lookAt looks at a table. nil: there is no table in it that could be told.
+func lookAt(ctx context.Context, f File, g *sheets.Grid, tabs int) (*look, error) {
+	l := &look{file: f, grid: g, tabs: tabs}
+	err := g.Rows(ctx, func(r sheets.Row) bool {
+		texts, kinds := make([]string, len(r.Cells)), make([]sheets.CellKind, len(r.Cells))
+		for i, c := range r.Cells {
+			texts[i], kinds[i] = strings.TrimSpace(strings.ReplaceAll(c.Text, "\u00a0", " ")), c.Kind
+		}
+		l.rows, l.kinds, l.numbers = append(l.rows, texts), append(l.kinds, kinds), append(l.numbers, r.No)
+		if r.Hidden {
+			l.hidden++
+		}
+		return len(l.rows) < looked
+	})
+	if err != nil {
+		return nil, err
+	}
+	at, score := -1, 0
+	for i := range min(len(l.rows), headerAmong) {
+		if s := l.headerScore(i); s > score {
+			at, score = i, s
+		}
+	}
+	if at < 0 {
+		return nil, nil
+	}
+	l.levels = 1
+	if at > 0 && l.numbers[at-1] == l.numbers[at]-1 {
+		groups := 0
+		for _, text := range l.rows[at-1] {
+			if s, rest := readPlace(text); text != "" && rest == "" && (s.side != "" || s.clothing != "") {
+				groups++
+			}
+		}
+		if groups >= 2 {
+			l.levels = 2
+		}
+	}
+	l.head = headOf(l.rows[at+1-l.levels:at+1], l.numbers[at])
+	l.rows, l.kinds, l.numbers = l.rows[at+1:], l.kinds[at+1:], l.numbers[at+1:]
+	l.readColumns()
+	return l, nil
+}
+
+// headerScore is how much a row looks like a header: words that head columns of
+// workshops count most, numbers and days against it, unless they can be
+// heights.
+func (l *look) headerScore(i int) (score int) {
+	known, names, other := 0, 0, 0
+	for k, text := range l.rows[i] {
+		if text == "" {
+			continue
+		}
+		_, isRole := roleOf(text)
+		s, rest := readPlace(text)
+		switch {
+		case isRole:
+			known++
+		case rest == "" && (s.point != "" || s.side != ""):
+			known++
+		case l.kinds[i][k] == sheets.DayCell:
+			other++
+		case bareHeight(text):
+			names++
+		case strings.Trim(text, "0123456789.,/ ") == "":
+			other++
+		default:
+			names++
+		}
+	}
+	if known+names < 2 || known == 0 || other > known {
+		return 0
+	}
+	return 5*known + min(names, 3) - 3*other
+}
+
+// bareHeight reports whether a header can be the height of a tape.
+func bareHeight(text string) bool {
+	n := 0
+	if _, err := fmt.Sscanf(text, "%d", &n); err != nil || strings.Trim(text, "0123456789") != "" {
+		return false
+	}
+	return n >= 4 && n <= 60 || n >= 100 && n <= 600
+}
+
+func (l *look) readColumns() {
+	seen := map[string]int{}
+	for i, name := range l.head.names {
+		if name == "" {
+			continue
+		}
+		seen[sheets.Fold(name)]++
+		c := &column{at: i, name: name, path: l.head.paths[i], again: seen[sheets.Fold(name)], texts: map[string]int{}, units: map[form.Unit]int{}}
+		l.columns = append(l.columns, c)
+	}
+	key := -1
+	for _, c := range l.columns {
+		if r, ok := roleOf(c.name); ok && r == "orders.order_id" && key < 0 {
+			key = c.at
+		}
+	}
+	for _, c := range l.columns {
+		if seen[sheets.Fold(c.name)] == 1 {
+			c.again = 0
+		}
+		for k, row := range l.rows {
+			if key >= 0 && key < len(row) && totalWords.MatchString(plain(row[key])) {
+				continue
+			}
+			if c.at < len(row) && row[c.at] != "" && !blankWords[plain(row[c.at])] && sheets.Fold(row[c.at]) != sheets.Fold(c.name) {
+				c.see(row[c.at], l.kinds[k][c.at])
+			}
+		}
+		c.guess()
+	}
+}
+
+// see counts what a cell can be.
+func (c *column) see(text string, kind sheets.CellKind) {
+	c.some++
+	if len(c.texts) < 2000 {
+		c.texts[plain(text)]++
+	}
+	switch {
+	case kind == sheets.DayCell:
+		c.days, c.dayCells = c.days+1, c.dayCells+1
+		return
+	case kind == sheets.Number && sheets.BareDay(text) != text:
+		c.days++
+	}
+	_, day := readDay(text, DayFirst)
+	_, month := readDay(text, MonthFirst)
+	if day == nil || month == nil {
+		c.days++
+		if day != nil {
+			c.secondOver++
+		} else if month != nil {
+			c.firstOver++
+		} else if d1, _ := readDay(text, DayFirst); true {
+			if d2, _ := readDay(text, MonthFirst); !d1.Equal(d2) {
+				c.both++
+			}
+		}
+		return
+	}
+	own := lengths.WrittenIn(text, form.NoUnit)
+	unit := own
+	if own == form.NoUnit {
+		unit = form.Inch // which takes fractions too
+	}
+	if mm, err := lengths.Parse(text, unit, lengths.Options{DecimalComma: true}); err == nil {
+		c.length++
+		c.units[own]++
+		if own == form.NoUnit {
+			c.numeric++
+			c.values = append(c.values, mm/25.4)
+		}
+		if strings.Contains(text, ",") {
+			c.commas++
+		} else if strings.Contains(text, ".") && kind == sheets.Plain {
+			c.points++
+		}
+	}
+}
+
+// merge adds to what was seen of a column what was seen of the same one
+// elsewhere.
+func (c *column) merge(d *column) {
+	for t, n := range d.texts {
+		c.texts[t] += n
+	}
+	for u, n := range d.units {
+		c.units[u] += n
+	}
+	c.some, c.days, c.dayCells, c.numeric, c.length = c.some+d.some, c.days+d.days, c.dayCells+d.dayCells, c.numeric+d.numeric, c.length+d.length
+	c.firstOver, c.secondOver, c.both = c.firstOver+d.firstOver, c.secondOver+d.secondOver, c.both+d.both
+	c.commas, c.points, c.values = c.commas+d.commas, c.points+d.points, append(c.values, d.values...)
+	if c.role == "" {
+		c.role, c.spot, c.why = d.role, d.spot, d.why
+	}
+}
+
+// guess says what the column seems to be by its header.
+func (c *column) guess() {
+	s, rest := readPlace(c.path)
+	if s.point == "" || rest != "" {
+		s, rest = readPlace(c.name)
+	}
+	if s.point == "" && bareHeight(c.name) {
+		s.point, s.height, rest = "leg", c.name, ""
+		if g, _ := readPlace(strings.TrimSuffix(c.path, c.name)); g.side != "" {
+			s.side = g.side
+		}
+	}
+	named, isRole := roleOf(c.name)
+	switch {
+	case s.point != "" && rest == "" && (!isRole || s.side != "" || s.height != ""):
+		c.role, c.spot, c.why = roleSpot, s, "the header names a place of the tape"
+	case isRole:
+		c.role, c.why = named, "by its header"
+	case s.side != "" && rest == "" && c.length > 0:
+		c.role, c.spot, c.why = roleSpot, s, "the header names a foot, and the cells are lengths"
+	}
+}
+
+// share is how much of the cells that hold anything a count is.
+func (c *column) share(n int) float64 {
+	if c.some == 0 {
+		return 0
+	}
+	return float64(n) / float64(c.some)
+}
+
+// few are the different texts, the most frequent first.
+func (c *column) few() (out []string) {
+	for t := range c.texts {
+		out = append(out, t)
+	}
+	sort.Slice(out, func(i, j int) bool {
+		if c.texts[out[i]] != c.texts[out[j]] {
+			return c.texts[out[i]] > c.texts[out[j]]
+		}
+		return out[i] < out[j]
+	})
+	return out
+}
+
+// with are the columns of a role.
+func (l *look) with(r role) (out []*column) {
+	for _, c := range l.columns {
+		if c.role == r {
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
+// one is the only column of a role, the one with most in it where there are
+// several; nil for none.
+func (l *look) one(r role) *column {
+	var best *column
+	for _, c := range l.with(r) {
+		if best == nil || c.some > best.some {
+			best = c
+		}
+	}
+	return best
+}

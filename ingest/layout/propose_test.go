@@ -1,0 +1,117 @@
+package layout
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// Without any help the layout of six shops is told for at least nine columns in
+// ten, and what is told wrong is none: the rest is asked about.
+func TestProposalOfSixShops(t *testing.T) {
+	for _, shop := range shopNames {
+		t.Run(shop, func(t *testing.T) {
+			files := filesOf(t, filepath.Join(shops, shop))
+			p, err := Propose(context.Background(), files, t.TempDir())
+			require.NoError(t, err)
+			rows, problems := readParts(t, p.Parts)
+			if dir := os.Getenv("LOOK"); dir != "" {
+				require.NoError(t, os.WriteFile(filepath.Join(dir, shop+".yaml"), []byte(p.Text), 0o644))
+			}
+			for _, q := range p.Questions {
+				t.Log("?", q)
+			}
+			t.Log(head10(problems))
+			right, wrong, silent := columnsRight(rows, truthOf(t, shop))
+			t.Log("right", right, "wrong", wrong, "silent", silent)
+			assert.Empty(t, wrong)
+			assert.GreaterOrEqual(t, float64(len(right)), 0.9*float64(len(right)+len(wrong)+len(silent)), "silent: %v", silent)
+		})
+	}
+}
+
+// columnsRight sorts the columns of the truth into those that are read right in
+// at least 95 of 100 rows that are there, those that say something else, and
+// those that say nothing.
+func columnsRight(got, want map[string]said) (right, wrong, silent []string) {
+	count := func(name string, n, same, none int) {
+		switch {
+		case n == 0:
+		case same*100 >= n*95:
+			right = append(right, name)
+		case (same+none)*100 >= n*95:
+			silent = append(silent, fmt.Sprintf("%s (%d of %d)", name, none, n))
+		default:
+			wrong = append(wrong, fmt.Sprintf("%s (%d of %d right, %d silent)", name, same, n, none))
+		}
+	}
+	for sheet, names := range map[string][]string{"orders": orderColumns, "forms": formColumns, "outcomes": {"zone", "direction", "side", "cause", "cost"}} {
+		for i, name := range names {
+			n, same, none := 0, 0, 0
+			for key, value := range want[sheet] {
+				is := strings.Split(value, "|")[i]
+				has, ok := got[sheet][key]
+				if is == "" || !ok {
+					continue
+				}
+				n++
+				switch said := strings.Split(has, "|")[i]; said {
+				case is:
+					same++
+				case "":
+					none++
+				}
+			}
+			count(sheet+"."+name, n, same, none)
+		}
+	}
+	for _, sheet := range []string{"orders", "outcomes"} {
+		n, same, none := 0, 0, 0
+		for key := range want[sheet] {
+			n++
+			if _, ok := got[sheet][key]; ok {
+				same++
+			} else {
+				none++
+			}
+		}
+		for key := range got[sheet] {
+			if _, ok := want[sheet][key]; !ok {
+				n++
+			}
+		}
+		count(sheet, n, same, none)
+	}
+	// Each place of the tape is a column of a shop's table, or was one.
+	n, same, none := map[string]int{}, map[string]int{}, map[string]int{}
+	for key, value := range want["measurements"] {
+		form, place, _ := strings.Cut(key, "|")
+		if _, ok := got["orders"][form]; !ok {
+			continue
+		}
+		n[place]++
+		has, ok := got["measurements"][key]
+		switch {
+		case !ok:
+			none[place]++
+		case sameNumber(has, value):
+			same[place]++
+		}
+	}
+	for key := range got["measurements"] {
+		if _, ok := want["measurements"][key]; !ok {
+			_, place, _ := strings.Cut(key, "|")
+			n[place]++
+		}
+	}
+	for place := range n {
+		count(place, n[place], same[place], none[place])
+	}
+	return right, wrong, silent
+}
