@@ -30,6 +30,7 @@ type action func(ctx context.Context, a *app, args []string) error
 func commands() []command {
 	return []command{
 		demoCommand,
+		layoutCommand,
 		loadCommand,
 		checkCommand,
 		faultsCommand,

@@ -2,6 +2,7 @@ package layout
 
 import (
 	"context"
+	"fmt"
 	"sort"
 
 	"lastroom/analysis/form"
@@ -77,14 +78,13 @@ func (r *rows) see(s *sheets.Sheet, column, place string, at int, written, read 
 	c, _ := s.Column(column)
 	one := Reading{Written: written, Read: read}
 	if read != "" {
-		_, err := c.Parse(read, unit, lengths.Options{DecimalComma: r.t.Decimal != Point || !r.t.decimalSaid && r.grid.Sep != ','})
+		value, err := c.Parse(read, unit, lengths.Options{DecimalComma: r.t.Decimal != Point || !r.t.decimalSaid && r.grid.Sep != ','})
 		if err != nil {
 			one.Refused = err.Error()
 			v.Refused++
+		} else if c.Kind == sheets.Length {
+			one.Read = fmt.Sprintf("%.1f mm", value.Number)
 		}
-	}
-	if c.Kind == sheets.Length && unit != form.NoUnit && lengths.WrittenIn(read, form.NoUnit) == form.NoUnit {
-		one.Read += " " + unit.String()
 	}
 	for _, old := range v.Readings {
 		if old.Written == written {

@@ -23,6 +23,7 @@ type Proposal struct {
 	Text      string   `json:"mapping"`
 	Views     []View   `json:"columns"`
 	Unused    []string `json:"not_used"`
+	Evidence  []string `json:"evidence"` // what else was seen, and by what
 	Questions []string `json:"questions"`
 	Notes     []string `json:"notes"`
 	Parts     []Part   `json:"-"`
@@ -32,6 +33,7 @@ type Proposal struct {
 type proposer struct {
 	out       strings.Builder
 	questions []string
+	evidence  []string
 	drop      map[string]bool // "table|sheet.column" that could not be read after all
 	looks     []*look
 	groups    [][]*look
@@ -100,7 +102,7 @@ func Propose(ctx context.Context, files []File, dir string) (*Proposal, error) {
 		if err != nil {
 			return nil, err
 		}
-		out.Text, out.Views, out.Questions, out.Parts = p.out.String(), views, p.questions, found.Parts
+		out.Text, out.Views, out.Evidence, out.Questions, out.Parts = p.out.String(), views, p.evidence, p.questions, found.Parts
 		out.Unused = nil
 		for _, part := range found.Parts {
 			for _, name := range part.Unused {
@@ -345,6 +347,14 @@ func (p *proposer) ask(format string, args ...any) {
 	}
 }
 
+// seen writes a line that rests on evidence, which stands behind it and in the
+// report.
+func (p *proposer) seen(l *look, setting, format string, args ...any) {
+	why := fmt.Sprintf(format, args...)
+	p.line("%s   # %s", setting, why)
+	p.evidence = append(p.evidence, fmt.Sprintf("%s: %s, since %s.", where(l.grid), setting, why))
+}
+
 func (p *proposer) line(format string, args ...any) {
 	fmt.Fprintf(&p.out, p.prefix+format+"\n", args...)
 }
@@ -374,7 +384,7 @@ func (c *column) ref() string {
 // write writes the mapping.
 func (p *proposer) write() {
 	p.out.Reset()
-	p.questions, p.prefix = nil, ""
+	p.questions, p.evidence, p.prefix = nil, nil, ""
 	p.line("# Proposed by looking at the files. Lines that begin with '# ?' are questions: answer them by mending the")
 	p.line("# lines beside them, then load with --map and this file. Text behind a # is not read.")
 	p.line("tables:")
@@ -400,9 +410,9 @@ func (p *proposer) table(g []*look) {
 	if name := p.names[l]; name != "" {
 		p.line("name: %s", name)
 	}
-	p.line("header: %s", text(l.key.name))
+	p.seen(l, "header: "+text(l.key.name), "row %d is the first that names columns", l.head.row)
 	if l.levels > 1 {
-		p.line("levels: %d", l.levels)
+		p.seen(l, fmt.Sprintf("levels: %d", l.levels), "the row above says the foot")
 	}
 	p.line("order: %s", text(l.key.ref()))
 	hidden := 0
@@ -511,7 +521,7 @@ func (p *proposer) keyRows(g []*look) {
 		if c := l.one(roleSide); c != nil && c.some < rows*9/10 && l.one(roleReading) != nil {
 			fill = append(fill, c.ref())
 		}
-		p.line("fill_down: %s", list(fill))
+		p.seen(l, "fill_down: "+list(fill), "%d of %d rows leave %s empty", empty, rows, l.key.name)
 	} else if empty > 0 {
 		p.ask("%s: %s no %s. They are refused when loaded; write fill_down: [%s] if they belong to the row above.", where(l.grid), counted(empty, "row has", "rows have"), l.key.name, l.key.name)
 	}
@@ -648,7 +658,7 @@ func (p *proposer) unit(g []*look) form.Unit {
 			best = form.Inch
 		}
 	}
-	p.line("unit: %s   # %d of %d numbers without a unit are girths of feet or legs in %s", best, fits[best], len(balls), best)
+	p.seen(g[0], "unit: "+best.String(), "%d of %d numbers without a unit can be girths of feet or legs in it", fits[best], len(balls))
 	return best
 }
 
@@ -694,15 +704,15 @@ func (p *proposer) days(g []*look) {
 	}
 	switch {
 	case first > 0 && second == 0:
-		p.line("days: day first   # %s a first number over 12", counted(first, "day has", "days have"))
+		p.seen(g[0], "days: day first", "%s a first number over 12", counted(first, "day has", "days have"))
 	case second > 0 && first == 0:
-		p.line("days: month first   # %s a second number over 12", counted(second, "day has", "days have"))
+		p.seen(g[0], "days: month first", "%s a second number over 12", counted(second, "day has", "days have"))
 	case first > 0 && second > 0:
 		more, order := first, DayFirst
 		if second > first {
 			more, order = second, MonthFirst
 		}
-		p.line("days: %s   # %d of %d days that show it", order, more, first+second)
+		p.seen(g[0], "days: "+order.String(), "%d of %d days show it", more, first+second)
 		p.ask("%s: %d days are day first and %d month first. Those that go against the line above are refused.", where(g[0].grid), first, second)
 	case both > 0:
 		p.line("# days: month first")
@@ -722,8 +732,33 @@ func (p *proposer) decimal(g []*look) {
 	}
 	switch {
 	case commas > 0 && points == 0:
-		p.line("decimal: comma   # %s a comma, none a point", counted(commas, "number has", "numbers have"))
+		p.seen(g[0], "decimal: comma", "%s a comma, none a point", counted(commas, "number has", "numbers have"))
 	case commas > 0:
-		p.line("decimal: either   # %s a comma, %d a point", counted(commas, "number has", "numbers have"), points)
+		p.seen(g[0], "decimal: either", "%s a comma, %d a point", counted(commas, "number has", "numbers have"), points)
 	}
+}
+
+// Gather keeps copies of files, and of those in folders, in the folder dir, for
+// looking at them. Files that can't be read are named in notes.
+func Gather(ctx context.Context, paths []string, dir string) (files []File, notes []string, err error) {
+	found, ignored, err := sheets.Find(paths, sheets.Readable)
+	if err != nil {
+		return nil, nil, err
+	}
+	if len(ignored) > 0 {
+		notes = append(notes, "Not looked at: "+strings.Join(some(ignored, 12), ", ")+".")
+	}
+	for i, s := range found {
+		t, err := sheets.Intake(ctx, s.Path, filepath.Join(dir, fmt.Sprintf("in-%d%s", i, strings.ToLower(filepath.Ext(s.Path)))))
+		if err != nil {
+			if ctx.Err() != nil || s.Given && len(found) == 1 {
+				return nil, nil, err
+			}
+			notes = append(notes, err.Error())
+			continue
+		}
+		t.Name = s.Label
+		files = append(files, File{t, s.Path})
+	}
+	return files, notes, nil
 }

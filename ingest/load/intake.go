@@ -232,7 +232,9 @@ func (l *loader) mapHash(p *part) string {
 // checkNeeded sees that the book has every sheet it can't be without.
 func (l *loader) checkNeeded() error {
 	need := l.opt.Need
-	if need == nil {
+	if need == nil && l.mapping != nil { // a shop may keep nothing else
+		need = []string{"orders"}
+	} else if need == nil {
 		for _, s := range sheets.Catalogue {
 			if s.Needed {
 				need = append(need, s.Name)

@@ -151,3 +151,6 @@ func sheetOf(path string) (*Sheet, bool) {
 	}
 	return nil, false
 }
+
+// Readable reports whether a file is of a kind that may hold sheets.
+func Readable(path string) bool { return extensions[strings.ToLower(filepath.Ext(path))] }
