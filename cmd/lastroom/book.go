@@ -2,164 +2,179 @@ package main
 
 import (
 	"context"
-	"flag"
-	"fmt"
+	"errors"
 	"path/filepath"
 	"strings"
+	"time"
 
+	"github.com/spf13/cobra"
+
+	"lastroom/analysis/cohort"
+	"lastroom/cmd/lastroom/workshop"
+	"lastroom/ingest/orderbook"
 	"lastroom/ingest/upkeep"
-	"lastroom/reports/page"
-	"lastroom/reports/review"
 )
 
-var bookVerifyCommand = command{
-	name:    "book verify",
-	summary: "read all of an order book and say whether it is sound",
-	about: `Reads every column of every table, compares the ledger with its copy, the content
-with its checksum, and the kept sheets with their hashes. It changes nothing.
-A load that was cut short after its book was in place leaves a sound book; what the
-next command will finish is listed. Status 3 says that something is wrong.`,
-	examples: []string{"lastroom book verify --book demo/shop.duckdb"},
-	flags: func(fs *flag.FlagSet) action {
-		book := bookFlag(fs)
-		format := formatFlag(fs)
-		return func(ctx context.Context, a *app, _ []string) error {
-			if err := isBook(*book); err != nil {
-				return err
-			}
-			a.show().at("reading all of the order book", 0, 0)
-			v, err := upkeep.Verify(ctx, *book)
-			if err != nil {
-				return err
-			}
-			if err := a.print(*format, v, verifyPage(v)); err != nil || v.Sound() {
-				return err
-			}
-			return &failure{status: statusBadInput, message: "the order book is not sound; restore a backup (lastroom book restore), or build it again from the kept sheets beside it"}
+func (a *app) bookInfoCommand() *cobra.Command {
+	c := &cobra.Command{
+		Use:     "info",
+		Short:   "what an order book holds, and where it came from",
+		Long:    "Counts, shop settings, what limits what can be learned, and the ledger of loads.",
+		Example: "lastroom book info --book demo/shop.duckdb",
+		Args:    noArguments,
+	}
+	book := bookFlag(c)
+	asOf := dayFlag(c.Flags(), "as-of", "the `DAY`: what was known at its end is counted (default the newest in the book)")
+	format := formatFlag(c)
+	c.RunE = func(c *cobra.Command, _ []string) error { return a.printInfo(c.Context(), *book, *asOf, *format) }
+	return c
+}
+
+func (a *app) printInfo(ctx context.Context, book string, asOf cohort.Day, format string) error {
+	r, err := workshop.OpenReader(ctx, book, asOf)
+	if err != nil {
+		return err
+	}
+	defer r.Close()
+	info, err := r.Info(ctx)
+	if err != nil {
+		return err
+	}
+	return a.print(format, info, workshop.InfoPage(book, info))
+}
+
+func (a *app) bookVerifyCommand() *cobra.Command {
+	c := &cobra.Command{
+		Use:   "verify",
+		Short: "read all of an order book and say whether it is sound",
+		Long: `Reads every column of every table, compares the ledger with its copy, the
+content with its checksum, and the kept sheets with their hashes. It changes
+nothing. A load that was cut short after its book was in place leaves a sound
+book; what the next command will finish is listed. Status 3 says that something
+is wrong.`,
+		Example: "lastroom book verify --book demo/shop.duckdb",
+		Args:    noArguments,
+	}
+	book := bookFlag(c)
+	format := formatFlag(c)
+	c.RunE = func(c *cobra.Command, _ []string) error {
+		if err := workshop.NeedBook(*book); err != nil {
+			return err
 		}
-	},
+		a.show()("reading all of the order book", 0, 0)
+		v, err := upkeep.Verify(c.Context(), *book)
+		if err != nil {
+			return err
+		}
+		if err := a.print(*format, v, workshop.VerifyPage(v)); err != nil || v.Sound() {
+			return err
+		}
+		return workshop.BadInput(errors.New("the order book is not sound; restore a backup (lastroom book restore), or build it again from the kept sheets beside it"))
+	}
+	return c
 }
 
-func verifyPage(v *upkeep.Verification) *page.Document {
-	lead := fmt.Sprintf("Sound: every row of %d tables was read, %s and %s agree.", len(v.Tables), counted(v.Loads, "load", "loads"), counted(v.Sheets, "kept sheet", "kept sheets"))
-	if !v.Sound() {
-		lead = fmt.Sprintf("Not sound: %s found.", counted(len(v.Problems), "problem was", "problems were"))
+func (a *app) bookBackupCommand() *cobra.Command {
+	c := &cobra.Command{
+		Use:   "backup [FOLDER]",
+		Short: "copy all of an order book into a folder, with hashes",
+		Long: `Everything that is in the book and beside it: tables with their history as
+Parquet, kept sheets, notebooks, runs. FOLDER must be new or empty; without it,
+the book's name with -backup. Keep it elsewhere, as carefully as the book: it
+holds the same private data.`,
+		Example: "lastroom book backup --book demo/shop.duckdb safe",
 	}
-	t := page.Table{ID: "tables", Caption: "Rows read", Columns: []page.Column{{Key: "table", Title: "Table"}, {Key: "rows", Title: "Rows", Numeric: true}}}
-	for _, c := range v.Tables {
-		t.Rows = append(t.Rows, []page.Cell{page.Text(c.Name), page.Count(int(c.Rows))})
-	}
-	var tables []page.Table
-	if len(t.Rows) > 0 {
-		tables = append(tables, t)
-	}
-	d := review.FactsPage("Check of "+v.Book, lead, nil, tables...)
-	if len(v.Problems) > 0 {
-		d.Sections = append(d.Sections, page.Section{ID: "problems", Title: "What is wrong", Blocks: []page.Block{page.Prose(v.Problems)}})
-	}
-	if len(v.Unfinished) > 0 {
-		d.Sections = append(d.Sections, page.Section{ID: "unfinished", Title: "What a load that was cut short left, and the next command finishes", Blocks: []page.Block{page.Prose(v.Unfinished)}})
-	}
-	return d
+	return a.folderCommand(c, "out", "-backup", func(ctx context.Context, book, dir string) (*upkeep.Manifest, string, error) {
+		m, err := upkeep.Backup(ctx, book, dir, workshop.Program())
+		return m, "written to " + dir, err
+	})
 }
 
-var bookBackupCommand = command{
-	name:    "book backup",
-	args:    "[FOLDER]",
-	summary: "copy all of an order book into a folder, with hashes",
-	about: `Everything that is in the book and beside it: tables with their history as Parquet,
-kept sheets, notebooks, runs. FOLDER must be new or empty; without it, the book's
-name with -backup. Keep it elsewhere, as carefully as the book: it holds the same
-private data.`,
-	examples: []string{"lastroom book backup --book demo/shop.duckdb safe"},
-	flags: func(fs *flag.FlagSet) action {
-		return folderAction(fs, "out", "-backup", func(ctx context.Context, book, dir string) (*upkeep.Manifest, string, error) {
-			m, err := upkeep.Backup(ctx, book, dir, program())
-			return m, "written to " + dir, err
-		})
-	},
-}
-
-var bookRestoreCommand = command{
-	name:    "book restore",
-	args:    "[FOLDER]",
-	summary: "make an order book from a backup",
-	about: `Checks every file of the backup against its hash and puts the book in place only
+func (a *app) bookRestoreCommand() *cobra.Command {
+	c := &cobra.Command{
+		Use:   "restore [FOLDER]",
+		Short: "make an order book from a backup",
+		Long: `Checks every file of the backup against its hash and puts the book in place only
 when its content is that of the backup. A book that is there already is never
 touched: restore under another name, or move the old one away first.`,
-	examples: []string{"lastroom book restore --book again.duckdb safe"},
-	flags: func(fs *flag.FlagSet) action {
-		return folderAction(fs, "from", "-backup", func(ctx context.Context, book, dir string) (*upkeep.Manifest, string, error) {
-			m, err := upkeep.Restore(ctx, dir, book, program())
-			return m, "restored to " + book, err
-		})
-	},
+		Example: "lastroom book restore --book again.duckdb safe",
+	}
+	return a.folderCommand(c, "from", "-backup", func(ctx context.Context, book, dir string) (*upkeep.Manifest, string, error) {
+		m, err := upkeep.Restore(ctx, dir, book, workshop.Program())
+		return m, "restored to " + book, err
+	})
 }
 
-var bookExportCommand = command{
-	name:    "book export",
-	args:    "[FOLDER]",
-	summary: "write an order book as Parquet files that any engine reads",
-	about: `One folder a table, parted by year. The way out to a shared or distributed
+func (a *app) bookExportCommand() *cobra.Command {
+	c := &cobra.Command{
+		Use:   "export [FOLDER]",
+		Short: "write an order book as Parquet files that any engine reads",
+		Long: `One folder a table, parted by year. The way out to a shared or distributed
 database; README.txt in FOLDER says what the columns mean. FOLDER must be new or
 empty; without it, the book's name with -export.`,
-	examples: []string{"lastroom book export --book demo/shop.duckdb parquet"},
-	flags: func(fs *flag.FlagSet) action {
-		return folderAction(fs, "out", "-export", func(ctx context.Context, book, dir string) (*upkeep.Manifest, string, error) {
-			m, err := upkeep.Export(ctx, book, dir, program())
-			return m, "written to " + dir, err
-		})
-	},
+		Example: "lastroom book export --book demo/shop.duckdb parquet",
+	}
+	return a.folderCommand(c, "out", "-export", func(ctx context.Context, book, dir string) (*upkeep.Manifest, string, error) {
+		m, err := upkeep.Export(ctx, book, dir, workshop.Program())
+		return m, "written to " + dir, err
+	})
 }
 
-// folderAction declares the flags of a command that works between a book and
-// a folder. The folder is an argument, or the flag's, or named after the book.
-func folderAction(fs *flag.FlagSet, flagName, suffix string, do func(ctx context.Context, book, dir string) (*upkeep.Manifest, string, error)) action {
-	book := bookFlag(fs)
-	dir := fs.String(flagName, "", "`FOLDER`: the folder, if not given as an argument")
-	format := formatFlag(fs)
-	return func(ctx context.Context, a *app, args []string) error {
+// folderCommand completes a command that works between a book and a folder.
+// The folder is an argument, or the flag's, or named after the book.
+func (a *app) folderCommand(c *cobra.Command, flag, suffix string, do func(ctx context.Context, book, dir string) (*upkeep.Manifest, string, error)) *cobra.Command {
+	book := bookFlag(c)
+	dir := folderFlag(c, flag, "the `FOLDER`, if not given as an argument")
+	format := formatFlag(c)
+	c.RunE = func(c *cobra.Command, args []string) error {
 		switch {
 		case len(args) > 1 || len(args) == 1 && *dir != "":
-			return usageError(fs.Name(), "%s takes one folder", fs.Name())
+			return usageError(c, "%s takes one folder", nameOf(c))
 		case len(args) == 1:
 			*dir = args[0]
 		case *dir == "":
 			*dir = strings.TrimSuffix(*book, filepath.Ext(*book)) + suffix
 		}
-		if flagName == "out" {
-			if err := isBook(*book); err != nil {
+		if flag == "out" {
+			if err := workshop.NeedBook(*book); err != nil {
 				return err
 			}
 		}
-		a.show().at("working on "+*dir, 0, 0)
-		m, done, err := do(ctx, *book, *dir)
+		a.show()("working on "+*dir, 0, 0)
+		m, done, err := do(c.Context(), *book, *dir)
 		if err != nil {
-			return badInput(err)
+			return workshop.BadInput(err)
 		}
-		return a.print(*format, m, manifestPage(m, done))
+		return a.print(*format, m, workshop.ManifestPage(m, done))
 	}
+	return c
 }
 
-func manifestPage(m *upkeep.Manifest, done string) *page.Document {
-	t := page.Table{ID: "files", Caption: "Files", Columns: []page.Column{
-		{Key: "path", Title: "File"}, {Key: "rows", Title: "Rows", Numeric: true}, {Key: "bytes", Title: "Bytes", Numeric: true}, {Key: "sha256", Title: "SHA-256"},
-	}}
-	for _, f := range m.Files {
-		rows := page.Cell{}
-		if m.Kind == "backup" && strings.HasSuffix(f.Path, ".parquet") {
-			rows = page.Count(int(f.Rows))
+func (a *app) bookForgetCommand() *cobra.Command {
+	c := &cobra.Command{
+		Use:   "forget CUSTOMER",
+		Short: "remove a person from an order book for good",
+		Long: `CUSTOMER is the customer_id of your sheets. Their orders, forms, measurements and
+reports go from the tables, the history, the kept sheets, the snapshot and the
+stored runs. There is no way back; backups and exports made before are yours to
+remove.`,
+		Example: "lastroom book forget --book demo/shop.duckdb P00007",
+	}
+	book := bookFlag(c)
+	format := formatFlag(c)
+	c.RunE = func(c *cobra.Command, args []string) error {
+		if len(args) != 1 {
+			return usageError(c, "name one customer, by the customer_id of your sheets")
 		}
-		t.Rows = append(t.Rows, []page.Cell{page.Text(f.Path), rows, page.Count(int(f.Bytes)), page.Text(f.SHA256[:min(12, len(f.SHA256))])})
+		if err := workshop.NeedBook(*book); err != nil {
+			return err
+		}
+		a.show()("rewriting the order book", 0, 0)
+		g, err := upkeep.Forget(c.Context(), *book, args[0], orderbook.WriterOptions{Program: workshop.Program(), Now: time.Now().UTC()})
+		if err != nil {
+			return workshop.BadInput(err)
+		}
+		return a.print(*format, g, workshop.ForgottenPage(g))
 	}
-	lead := fmt.Sprintf("%s of %s, %s.", counted(len(m.Files), "file", "files"), counted(m.Loads, "load", "loads"), done)
-	return review.FactsPage(strings.ToUpper(m.Kind[:1])+m.Kind[1:], lead, nil, t)
-}
-
-// counted is "1 load" or "3 loads".
-func counted(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return page.Thousands(n) + " " + many
+	return c
 }

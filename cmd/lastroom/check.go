@@ -1,241 +1,191 @@
 package main
 
 import (
+	"bufio"
 	"context"
 	"errors"
-	"flag"
 	"fmt"
 	"os"
-	"strconv"
+	"path/filepath"
+	"strings"
 	"time"
 
+	"github.com/spf13/cobra"
+
 	"lastroom/analysis/cohort"
+	"lastroom/cmd/lastroom/workshop"
 	"lastroom/ingest/load"
-	"lastroom/ingest/orderbook"
+	"lastroom/ingest/sheets"
 	"lastroom/reports/letter"
+	"lastroom/reports/page"
 	"lastroom/reports/review"
 )
 
-var checkCommand = command{
-	name:    "check",
-	args:    "FORMS…",
-	summary: "the form desk: may leather be cut from these forms?",
-	about: `FORMS are sheets: orders, forms, measurements. Each form is looked at for the
+// A checking says how forms are checked, and what is written.
+type checking struct {
+	book, rules, layout, settings *string
+	letters, language, explain    *string
+	out, format                   *string
+	printLanguage                 *bool
+	falseAlarms                   *float64
+	asOf                          *cohort.Day
+}
+
+func (a *app) checkCommand() *cobra.Command {
+	c := &cobra.Command{
+		Use:   "check FORMS…",
+		Short: "the form desk: may leather be cut from these forms?",
+		Long: `FORMS are sheets: orders, forms, measurements. Each form is looked at for the
 numbers its boot needs, the faults noted on it, and whether its numbers make a
 human foot and leg; the verdict is cut, ask, or measure again. With --book also
 by the shop's settings, its own way of measuring, its rules in force, and the
 customer's earlier orders. Without FORMS one form is asked for line by line.
-Status 1 says that a form is held, or that rows could not be read.`,
-	examples: []string{
-		"lastroom check demo/sheets --format csv",
-		"lastroom check --book demo/shop.duckdb demo/sheets --letter letters --format json",
-	},
-	flags: func(fs *flag.FlagSet) action {
-		o := checkFlags(fs)
-		return func(ctx context.Context, a *app, args []string) error { return a.check(ctx, o, args) }
-	},
-}
+Status 1 says that a form is held, or that rows could not be read.
 
-// A checking says how forms are checked, and what is written.
-type checking struct {
-	book, rules, mapFile, settings *string
-	letters, language, explain     *string
-	out                            *string
-	falseAlarms                    *float64
-	asOf                           *cohort.Day
-	format                         *string
-}
-
-func checkFlags(fs *flag.FlagSet) checking {
-	return checking{
-		book:        fs.String("book", "", "the order book, a `FILE` (default: none, published values alone)"),
-		rules:       fs.String("rules", "", "`FILE`: your own rules; those in force hold forms (default: the book's)"),
-		mapFile:     fs.String("map", "", "a `FILE` that says how your own spreadsheet is laid out"),
-		settings:    fs.String("settings", "", "a `FILE` of shop settings, over those of the book"),
-		letters:     fs.String("letter", "", "write the call-back letters of held forms into a `DIR`"),
-		language:    fs.String("language", "", "a `FILE` with the letter's words in another language"),
-		explain:     fs.String("explain", "", "say of one `FORM` why; without FORMS, of a form in the book"),
-		out:         fs.String("out", "", "with --explain: write the page with its figures into a `DIR`"),
-		falseAlarms: shareFlag(fs, "false-alarms", "`SHARE` of good forms that may raise an alarm (default 0.01)", 0.01),
-		asOf:        dayFlag(fs, "as-of", "the `DAY` of the desk; nothing that came later is seen (default the newest)"),
-		format:      formatFlag(fs),
+The letter that asks for numbers again comes in English; for another language
+print its words (--print-language), translate them, and give the file to
+--language.`,
+		Example: `lastroom check demo/sheets --format csv
+lastroom check --book demo/shop.duckdb demo/sheets --letter letters --format json
+lastroom check --print-language`,
 	}
+	fs := c.Flags()
+	o := checking{
+		book:          fileFlag(c, "book", "", "the order book, a `FILE` (default: none, published values alone)", "duckdb"),
+		rules:         fileFlag(c, "rules", "", "a `FILE` of your own rules; those in force hold forms (default: the book's)", "yaml", "yml"),
+		layout:        fileFlag(c, "map", "", "a `FILE` that says how your own spreadsheet is laid out", "yaml", "yml"),
+		settings:      fileFlag(c, "settings", "", "a `FILE` of shop settings, over those of the book", "yaml", "yml"),
+		letters:       folderFlag(c, "letter", "the `FOLDER` to write the call-back letters of held forms into"),
+		language:      fileFlag(c, "language", "", "a `FILE` with the letter's words in another language", "yaml", "yml"),
+		printLanguage: fs.Bool("print-language", false, "print the letter's words, to copy and translate for --language, and stop"),
+		explain:       fs.String("explain", "", "say of one `FORM` why; without FORMS, of a form in the book"),
+		out:           folderFlag(c, "out", "with --explain: the `FOLDER` to write the page with its figures into"),
+		falseAlarms:   shareFlag(fs, "false-alarms", "the `SHARE` of good forms that may raise an alarm (default 0.01)", workshop.FalseAlarms),
+		asOf:          dayFlag(fs, "as-of", "the `DAY` of the desk; nothing that came later is seen (default the newest)"),
+		format:        formatFlag(c),
+	}
+	c.RunE = func(c *cobra.Command, args []string) error {
+		switch {
+		case *o.printLanguage:
+			_, err := a.stdout.Write(letter.EnglishYAML())
+			return err
+		case *o.language != "" && *o.letters == "":
+			return usageError(c, "--language needs --letter, the folder that letters are written into")
+		case *o.out != "" && *o.explain == "":
+			return usageError(c, "--out needs --explain, the form that the page is about")
+		case len(args) == 0 && *o.explain != "" && *o.book == "":
+			return usageError(c, "say which sheets hold form %s, or give the book that has it (--book)", *o.explain)
+		case len(args) == 0 && *o.explain == "" && !a.asks():
+			return usageError(c, "say which sheets hold the forms; without them the form is asked for, which takes a terminal")
+		}
+		return a.check(c.Context(), o, args)
+	}
+	return c
 }
 
-// shareFlag declares a flag that takes a share between 0 and 1.
-func shareFlag(fs *flag.FlagSet, name, usage string, unlessGiven float64) *float64 {
-	x := unlessGiven
-	fs.Func(name, usage, func(s string) error {
-		v, err := strconv.ParseFloat(s, 64)
-		if err != nil || !(v > 0 && v < 0.5) {
-			return fmt.Errorf("%q is not a share between 0 and 0.5, as 0.01", s)
-		}
-		x = v
-		return nil
-	})
-	return &x
+// asks reports whether questions can be answered: by a person at a terminal,
+// or whatever else is put in the place of one.
+func (a *app) asks() bool {
+	f, isFile := a.stdin.(*os.File)
+	return !isFile || isTerminal(f)
 }
 
 // check is the whole command.
 func (a *app) check(ctx context.Context, o checking, args []string) error {
-	if *o.language != "" && *o.letters == "" {
-		return usageError("check", "--language needs --letter, the folder that letters are written into")
-	}
-	if *o.out != "" && *o.explain == "" {
-		return usageError("check", "--out needs --explain, the form that the page is about")
-	}
-	lang, err := a.languageOf(*o.language)
+	words, err := a.languageOf(*o.language)
 	if err != nil {
 		return err
 	}
-	d, err := a.openDesk(ctx, o)
+	setup := workshop.DeskSetup{Book: *o.book, Rules: *o.rules, AsOf: *o.asOf, FalseAlarms: *o.falseAlarms}
+	d, err := workshop.OpenDesk(ctx, setup, a.show())
 	if err != nil {
 		return err
 	}
-	defer d.close()
-	list, keptOut, err := a.checkedForms(ctx, d, o, args)
+	defer d.Close()
+	list, rejected, err := a.judge(ctx, d, o, args)
 	if err != nil {
 		return err
 	}
 	if *o.letters != "" {
-		if err := a.writeLetters(*o.letters, lang, d, list); err != nil {
+		if err := a.writeLetters(*o.letters, words, d, list); err != nil {
 			return err
 		}
 	}
-	if err := a.answer(o, d, list); err != nil {
+	doc := workshop.DocumentOf(list)
+	if err := a.answer(o, d, list, review.CheckPage(doc)); err != nil {
 		return err
 	}
-	if documentOf(list).Held() || keptOut > 0 {
-		return held
+	if doc.Held() || rejected > 0 {
+		return workshop.ErrHeld
 	}
 	return nil
 }
 
-// answer prints what the desk says.
-func (a *app) answer(o checking, d *openDesk, list []checkedForm) error {
-	doc := documentOf(list)
-	if *o.explain == "" {
-		return a.print(*o.format, doc, review.CheckPage(doc))
-	}
-	p := d.explain(list[0])
-	if *o.out != "" {
-		file, err := writePage(*o.out, "form-"+fileName(list[0].ID)+".html", p)
-		if err != nil {
-			return err
-		}
-		fmt.Fprintf(a.stderr, "the page is in %s\n", file)
-	}
-	return a.print(*o.format, doc, p)
-}
-
-// An openDesk is a checker with the book it reads.
-type openDesk struct {
-	*checker
-	scratch string
-	forms   *orderbook.Reader // of the forms that are checked
-	undo    []func() error
-}
-
-func (d *openDesk) close() error {
-	var errs []error
-	for i := len(d.undo) - 1; i >= 0; i-- {
-		errs = append(errs, d.undo[i]())
-	}
-	return errors.Join(errs...)
-}
-
-func (a *app) openDesk(ctx context.Context, o checking) (*openDesk, error) {
-	d := &openDesk{}
-	var book *orderbook.Reader
-	if *o.book != "" {
-		var err error
-		if book, err = openReader(ctx, *o.book, *o.asOf); err != nil {
-			return nil, err
-		}
-		d.undo = append(d.undo, book.Close)
-		a.show().at("looking at the shop's own way of measuring", 0, 0)
-	}
-	list, _, err := readRules(*o.book, *o.rules)
-	if err != nil {
-		return nil, errors.Join(err, d.close())
-	}
-	if *o.book == "" && *o.rules == "" {
-		list = nil // the rules that come with the program are in force nowhere
-	}
-	if d.checker, err = newChecker(ctx, book, list, *o.falseAlarms); err != nil {
-		return nil, errors.Join(err, d.close())
-	}
-	if d.scratch, err = os.MkdirTemp("", "lastroom-check-"); err != nil {
-		return nil, errors.Join(err, d.close())
-	}
-	d.undo = append(d.undo, func() error { return os.RemoveAll(d.scratch) })
-	return d, nil
-}
-
-// checkedForms gives the forms to speak of: those of the sheets, the one typed
-// in, or one that is in the book. keptOut counts rows that could not be read.
-func (a *app) checkedForms(ctx context.Context, d *openDesk, o checking, args []string) (list []checkedForm, keptOut int, err error) {
-	where, what := "", []any(nil)
-	if *o.explain != "" {
-		where, what = "form_id = ?", []any{*o.explain}
-	}
+// judge gives the forms to speak of, judged: those of the sheets, the one typed
+// in, or one that is in the book. rejected counts rows that could not be read.
+func (a *app) judge(ctx context.Context, d *workshop.Desk, o checking, args []string) (list []workshop.Judged, rejected int, err error) {
 	switch {
 	case len(args) > 0:
-		keptOut, err = a.loadForms(ctx, d, o, args)
-	case *o.explain != "" && d.book != nil:
-		d.forms = d.book
+		read := load.Options{Paths: args, Map: *o.layout, Settings: *o.settings, Now: time.Now().UTC()}
+		forms, report, err := d.ReadSheets(ctx, read, *o.asOf, a.show())
+		a.progress.done()
+		if report != nil {
+			rejected = len(report.KeptOut)
+			for _, r := range report.KeptOut {
+				fmt.Fprintf(a.stderr, "kept out: %s\n", rejectLine(r))
+			}
+		}
+		if err != nil {
+			return nil, rejected, err
+		}
+		defer forms.Close()
+		a.show()("checking forms", 0, 0)
+		if list, err = d.Judge(ctx, forms.Reader, *o.explain); err != nil {
+			return nil, rejected, err
+		}
 	case *o.explain != "":
-		return nil, 0, usageError("check", "say which sheets hold form %s, or give the book that has it (--book)", *o.explain)
+		a.show()("checking forms", 0, 0)
+		if list, err = d.JudgeInBook(ctx, *o.explain); err != nil {
+			return nil, 0, err
+		}
 	default:
-		err = a.typeIn(ctx, d, o)
-	}
-	if err != nil {
-		return nil, keptOut, err
-	}
-	a.show().at("checking forms", 0, 0)
-	list, err = d.checker.forms(ctx, d.forms, where, what...)
-	if err == nil && len(list) == 0 {
-		err = badInput(errors.New("there is no form to check"))
-		if *o.explain != "" {
-			err = badInput(fmt.Errorf("there is no form %q among them", *o.explain))
+		a.progress.done()
+		q := &questions{in: bufio.NewScanner(a.stdin), out: a.stderr}
+		typed, err := q.form(d.Scheme())
+		if err != nil {
+			return nil, 0, err
 		}
+		judged, err := d.JudgeTyped(ctx, typed)
+		if err != nil {
+			return nil, 0, err
+		}
+		list = []workshop.Judged{judged}
 	}
-	return list, keptOut, err
+	switch {
+	case len(list) == 0 && *o.explain != "":
+		err = workshop.BadInput(fmt.Errorf("there is no form %q among them", *o.explain))
+	case len(list) == 0:
+		err = workshop.BadInput(errors.New("there is no form to check"))
+	}
+	return list, rejected, err
 }
 
-// loadForms reads sheets into a book in memory and names the rows kept out.
-func (a *app) loadForms(ctx context.Context, d *openDesk, o checking, paths []string) (int, error) {
-	opt := load.Options{Paths: paths, Map: *o.mapFile, Settings: *o.settings, Shop: d.settings, Program: program(),
-		Now: time.Now().UTC(), Need: []string{"orders", "forms", "measurements"}}
-	p := a.show()
-	opt.Progress = func(doing string, done float64) { p.at(doing, int(done*1000), 1000) }
-	report, err := d.load(ctx, opt, *o.asOf)
-	p.done()
-	if report != nil {
-		for _, r := range report.KeptOut {
-			fmt.Fprintf(a.stderr, "kept out: %s\n", rejectLine(r))
+// answer prints what the desk says of the forms, or of one why.
+func (a *app) answer(o checking, d *workshop.Desk, list []workshop.Judged, all *page.Document) error {
+	doc := workshop.DocumentOf(list)
+	if *o.explain == "" {
+		return a.print(*o.format, doc, all)
+	}
+	why := d.Explain(list[0])
+	if *o.out != "" {
+		file := filepath.Join(*o.out, "form-"+fileName(list[0].ID)+".html")
+		if err := workshop.WriteHTML(file, why); err != nil {
+			return err
 		}
+		a.progress.done()
+		fmt.Fprintf(a.stderr, "the page is in %s\n", file)
 	}
-	if err != nil {
-		return 0, badInput(err)
-	}
-	return len(report.KeptOut), nil
-}
-
-// load reads sheets into a book in memory, which the desk then reads.
-func (d *openDesk) load(ctx context.Context, opt load.Options, asOf cohort.Day) (*load.Report, error) {
-	db, report, err := load.InMemory(ctx, d.scratch, opt)
-	if err != nil {
-		return report, err
-	}
-	d.undo = append(d.undo, db.Close)
-	if d.forms, err = orderbook.NewReader(ctx, db, orderbook.Options{AsOf: asOf, Program: program()}); err != nil {
-		return report, err
-	}
-	if d.settings, err = d.forms.Settings(ctx); err != nil || opt.Settings == "" {
-		return report, err
-	}
-	return report, d.fit(ctx) // the file may say which heel and ankle girths these are
+	return a.print(*o.format, doc, why)
 }
 
 // languageOf reads the letter's words and says which stay English.
@@ -245,14 +195,73 @@ func (a *app) languageOf(file string) (*letter.Language, error) {
 	}
 	text, err := os.ReadFile(file)
 	if err != nil {
-		return nil, badInput(fmt.Errorf("can't read the letter's words: %w", err))
+		return nil, workshop.BadInput(fmt.Errorf("can't read the letter's words: %w", err))
 	}
 	l, err := letter.ReadLanguage(text)
 	if err != nil {
-		return nil, badInput(fmt.Errorf("%s: %w", file, err))
+		return nil, workshop.BadInput(fmt.Errorf("%s: %w", file, err))
 	}
 	for _, key := range l.Missing {
 		fmt.Fprintf(a.stderr, "%s: no text %q; it stays English\n", file, key)
 	}
 	return l, nil
+}
+
+// writeLetters writes the letters of the held forms into a folder, as text and
+// as a page to print.
+func (a *app) writeLetters(dir string, words *letter.Language, d *workshop.Desk, list []workshop.Judged) error {
+	written := 0
+	for _, f := range list {
+		l, ok := d.Letter(words, f)
+		if !ok {
+			continue
+		}
+		name := filepath.Join(dir, "letter-"+fileName(f.ID))
+		if err := workshop.WriteFile(name+".txt", l.Text); err != nil {
+			return err
+		}
+		if err := workshop.WriteFile(name+".html", l.HTML); err != nil {
+			return err
+		}
+		written++
+	}
+	a.progress.done()
+	switch {
+	case written == 0:
+		fmt.Fprintln(a.stderr, "no letter to write: nothing has to be taken again")
+	case written == 1:
+		fmt.Fprintf(a.stderr, "1 letter is in %s, as text and to print\n", dir)
+	default:
+		fmt.Fprintf(a.stderr, "%d letters are in %s, as text and to print\n", written, dir)
+	}
+	return nil
+}
+
+// fileName makes a file name of an id: letters, digits, '-' and '_' stay,
+// anything else is spelt out, so that no two ids share a file.
+func fileName(id string) string {
+	var b strings.Builder
+	for _, r := range id {
+		if r == '-' || r == '_' || '0' <= r && r <= '9' || 'a' <= r && r <= 'z' || 'A' <= r && r <= 'Z' {
+			b.WriteRune(r)
+		} else {
+			fmt.Fprintf(&b, "~%x~", r)
+		}
+	}
+	return b.String()
+}
+
+// rejectLine says on one line what was kept out and why.
+func rejectLine(r sheets.Reject) string {
+	s := r.File
+	if r.Line > 0 {
+		s += fmt.Sprintf(", line %d", r.Line)
+	}
+	if r.Column != "" {
+		s += ", column " + r.Column
+	}
+	if r.Text != "" {
+		s += fmt.Sprintf(", %q", r.Text)
+	}
+	return s + ": " + r.Reason
 }

@@ -12,10 +12,9 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"lastroom/analysis/body"
 	"lastroom/analysis/desk"
 	"lastroom/analysis/form"
-	"lastroom/ingest/orderbook"
+	"lastroom/cmd/lastroom/workshop"
 )
 
 // checked runs the program and reads its JSON.
@@ -24,7 +23,7 @@ func checked(t *testing.T, stdin string, args ...string) (desk.Document, int, st
 	var out, errs bytes.Buffer
 	status := run(t.Context(), strings.NewReader(stdin), &out, &errs, append([]string{"check", "--format", "json"}, args...))
 	var d desk.Document
-	if status <= statusHeld {
+	if status <= workshop.ExitHeld {
 		require.NoError(t, json.Unmarshal(out.Bytes(), &d), errs.String())
 	}
 	return d, status, errs.String()
@@ -41,7 +40,7 @@ func TestDevelopmentCases(t *testing.T) {
 		t.Skip("the development cases are not beside the project: " + err.Error())
 	}
 	d, status, _ := checked(t, "", filepath.Join(dir, "sheets-dev"))
-	require.Equal(t, statusHeld, status)
+	require.Equal(t, workshop.ExitHeld, status)
 	f, err := os.Open(filepath.Join(dir, "labels-dev.csv"))
 	require.NoError(t, err)
 	defer f.Close()
@@ -86,7 +85,7 @@ func typed() []string {
 
 func TestTypedIn(t *testing.T) {
 	d, status, errs := checked(t, strings.Join(typed(), "\n")+"\n")
-	require.Equal(t, statusDone, status, errs)
+	require.Equal(t, workshop.ExitDone, status, errs)
 	require.Len(t, d.Forms, 1)
 	assert.Equal(t, desk.Cut, d.Forms[0].Verdict, d.Forms[0].Reasons)
 	assert.Contains(t, errs, "left leg at 17.8 cm")
@@ -101,7 +100,7 @@ func TestTypedInWithSlips(t *testing.T) {
 	a = append(a[:ball], append([]string{"wide", "32.4", "<", "26.9"}, a[ball+1:]...)...) // not a number; mended
 	a[len(a)-1] = ""                                                                      // the last leg girth is not there
 	d, status, errs := checked(t, strings.Join(a, "\n")+"\n")
-	require.Equal(t, statusHeld, status, errs)
+	require.Equal(t, workshop.ExitHeld, status, errs)
 	assert.Contains(t, errs, `"wide" is not a length`)
 	f := d.Forms[0]
 	assert.Equal(t, desk.MeasureAgain, f.Verdict)
@@ -114,7 +113,7 @@ func TestTypedInWithSlips(t *testing.T) {
 
 func TestTypedInBreaksOff(t *testing.T) {
 	_, status, errs := checked(t, "cm\n23\n")
-	assert.Equal(t, statusBadInput, status)
+	assert.Equal(t, workshop.ExitBadInput, status)
 	assert.Contains(t, errs, "nothing was checked")
 }
 
@@ -123,64 +122,10 @@ func TestTypedInTucked(t *testing.T) {
 	a := typed()
 	a[3] = "yes"
 	d, status, errs := checked(t, strings.Join(a, "\n")+"\n\n\n\n\n")
-	require.Equal(t, statusHeld, status, errs)
+	require.Equal(t, workshop.ExitHeld, status, errs)
 	assert.Contains(t, errs, "left leg at 17.8 cm, over trousers")
 	assert.Contains(t, d.Forms[0].Faults, "tucked-set-skipped")
 	assert.Len(t, d.Forms[0].TakeAgain, 4)
-}
-
-// With a book, the customer's earlier orders are there, the shop's own values
-// are used, and the rules in force hold forms.
-func TestDeskWithABook(t *testing.T) {
-	dir, err := demoDir()
-	require.NoError(t, err)
-	r, err := openReader(t.Context(), filepath.Join(dir, "demo", "shop.duckdb"), 0)
-	require.NoError(t, err)
-	defer r.Close()
-	rules, _, err := readRules(filepath.Join(dir, "demo", "shop.duckdb"), "")
-	require.NoError(t, err)
-	c, err := newChecker(t.Context(), r, rules, 0.01)
-	require.NoError(t, err)
-	require.NotNil(t, c.calibration)
-	require.True(t, c.calibration.Channels[form.Home].Enough)
-	list, err := c.forms(t.Context(), r, "")
-	require.NoError(t, err)
-	past, ruled, letters := 0, 0, 0
-	for _, f := range list {
-		if len(f.past) > 0 {
-			past++
-			assert.NotEqual(t, f.Order, f.past[0].Order)
-			assert.Positive(t, f.past[0].years)
-		}
-		if len(f.decision.Rules) > 0 {
-			ruled++
-			assert.NotEqual(t, desk.Cut, f.decision.Verdict)
-		}
-		if f.decision.Verdict == desk.MeasureAgain {
-			letters++
-			assert.True(t, len(f.decision.TakeAgain) > 0 || f.decision.TraceAgain, f.ID)
-		}
-	}
-	assert.Positive(t, past)
-	assert.Positive(t, ruled)
-	assert.Positive(t, letters)
-	t.Logf("%d forms, %d with history, %d held by a rule, %d to measure again", len(list), past, ruled, letters)
-}
-
-// The evidence in the book and the desk agree where both use published values.
-func TestDeskAgreesWithTheBook(t *testing.T) {
-	dir, err := demoDir()
-	require.NoError(t, err)
-	r, err := openReader(t.Context(), filepath.Join(dir, "demo", "shop.duckdb"), 0)
-	require.NoError(t, err)
-	defer r.Close()
-	c := &checker{model: body.NewModel(form.Scheme{}), falseAlarms: 0.01}
-	list, err := c.forms(t.Context(), r, "")
-	require.NoError(t, err)
-	for _, f := range list {
-		states := statesOf(f.Faults, f.check)
-		assert.Equal(t, f.Faults, states, f.ID)
-	}
 }
 
 func TestFileName(t *testing.T) {
@@ -188,19 +133,4 @@ func TestFileName(t *testing.T) {
 	assert.NotContains(t, fileName("../../etc/passwd"), "/")
 	assert.NotContains(t, fileName(`a\b`), `\`)
 	assert.NotEqual(t, fileName("a/b"), fileName("a:b"))
-}
-
-func BenchmarkCheckOneForm(b *testing.B) {
-	c := &checker{model: body.NewModel(form.Scheme{}), falseAlarms: 0.01}
-	var numbers []form.Number
-	for i, p := range form.Points[:form.Leg] {
-		x := []float64{246, 95, 234, 243, 308, 216, 373}[i]
-		for k, side := range form.Sides {
-			numbers = append(numbers, form.Number{Place: form.Place{Side: side, Point: p}, ValueMM: x + float64(k)})
-		}
-	}
-	f := orderbook.DeskForm{ID: "F", Sex: "f", Channel: "home", Numbers: numbers, Faults: make([]form.State, len(form.Faults))}
-	for b.Loop() {
-		c.one(f, nil, nil)
-	}
 }

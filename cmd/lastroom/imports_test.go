@@ -45,6 +45,8 @@ var confined = map[string]string{
 	"gonum.org/v1/plot":               "reports/figure",
 	"github.com/yuin/goldmark":        "notebooks",
 	"net/http":                        "notebooks/service",
+	"github.com/spf13":                "cmd/lastroom",
+	"github.com/agnivade/levenshtein": "analysis/nearest",
 }
 
 // impure is what analysis may not reach: files, clock, network, database, cgo.

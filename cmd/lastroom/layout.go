@@ -1,122 +1,57 @@
 package main
 
 import (
-	"context"
 	"errors"
-	"flag"
 	"fmt"
 	"io/fs"
 	"os"
-	"slices"
-	"strings"
 
-	"lastroom/ingest/layout"
-	"lastroom/reports/page"
+	"github.com/spf13/cobra"
+
+	"lastroom/cmd/lastroom/workshop"
 )
 
-var layoutCommand = command{
-	name:    "layout",
-	args:    "FILES…",
-	summary: "look at your own spreadsheets and propose how to read them",
-	about: `FILES are spreadsheets as you keep them, or folders of them. The program says
+func (a *app) layoutCommand() *cobra.Command {
+	c := &cobra.Command{
+		Use:   "layout FILES…",
+		Short: "look at your own spreadsheets and propose how to read them",
+		Long: `FILES are spreadsheets as you keep them, or folders of them. The program says
 what each column seems to be, with five of its cells as written and as they would
 be read, what it would not use, and what only you can tell, as questions. With
 --out it writes that as a mapping for lastroom load --map; the questions stand in
 it as comments, and it loads as it is. Nothing is loaded here.`,
-	examples: []string{"lastroom layout --out map.yaml demo/sheets/orders.csv"},
-	flags: func(fs *flag.FlagSet) action {
-		out := fs.String("out", "", "`FILE`: write the mapping to it; it must not be there yet")
-		format := formatFlag(fs)
-		return func(ctx context.Context, a *app, args []string) error {
-			if len(args) == 0 {
-				return usageError("layout", "say which spreadsheets to look at: files or folders")
-			}
-			return a.layout(ctx, args, *out, *format)
+		Example: "lastroom layout --out map.yaml demo/sheets/orders.csv",
+	}
+	out := fileFlag(c, "out", "", "a `FILE` to write the mapping to; it must not be there yet", "yaml", "yml")
+	format := formatFlag(c)
+	c.RunE = func(c *cobra.Command, args []string) error {
+		if len(args) == 0 {
+			return usageError(c, "say which spreadsheets to look at: files or folders")
 		}
-	},
-}
-
-func (a *app) layout(ctx context.Context, paths []string, out, format string) error {
-	a.show().at("looking at the files", 0, 0)
-	dir, err := os.MkdirTemp("", "lastroom-layout-")
-	if err != nil {
-		return err
-	}
-	defer os.RemoveAll(dir)
-	files, notes, err := layout.Gather(ctx, paths, dir)
-	if err != nil {
-		return badInput(err)
-	}
-	p, err := layout.Propose(ctx, files, dir)
-	if err != nil {
-		return badInput(err)
-	}
-	p.Notes = append(notes, p.Notes...)
-	if out != "" {
-		if err := writeNew(out, p.Text); err != nil {
+		a.show()("looking at the files", 0, 0)
+		p, err := workshop.ProposeLayout(c.Context(), args)
+		if err != nil {
 			return err
 		}
+		if *out != "" {
+			if err := writeNew(*out, p.Text); err != nil {
+				return err
+			}
+		}
+		return a.print(*format, p, workshop.LayoutPage(p, *out))
 	}
-	return a.print(format, p, layoutPage(p, out))
+	return c
 }
 
 // writeNew writes a file that is not there yet.
 func writeNew(path, text string) error {
 	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
 	if errors.Is(err, fs.ErrExist) {
-		return badInput(fmt.Errorf("%s is there already, and may hold what you mended; name another file with --out", path))
+		return workshop.BadInput(fmt.Errorf("%s is there already, and may hold what you mended; name another file with --out", path))
 	}
 	if err != nil {
 		return err
 	}
 	_, err = f.WriteString(text)
 	return errors.Join(err, f.Close())
-}
-
-// layoutPage shows a proposal: the columns with their readings, what is not
-// used, the questions.
-func layoutPage(p *layout.Proposal, out string) *page.Document {
-	t := page.Table{ID: "columns", Caption: "Columns, and what their cells are read as", Columns: []page.Column{
-		{Key: "where", Title: "Where"}, {Key: "column", Title: "Column"}, {Key: "read_as", Title: "Read as"}, {Key: "readings", Title: "As written → as read"},
-	}}
-	for i, v := range p.Views {
-		var shown []string
-		for _, r := range v.Readings {
-			read := r.Read
-			switch {
-			case r.Refused != "":
-				read = "can't be read"
-			case read == "":
-				read = "nothing"
-			}
-			shown = append(shown, strings.Join(strings.Fields(r.Written), " ")+" → "+read)
-		}
-		as := v.Sheet + " " + v.Column
-		if v.Refused > 0 {
-			as += fmt.Sprintf(" (%d of %d can't be read)", v.Refused, v.Cells)
-		}
-		if i > 0 && p.Views[i-1].Where == v.Where && p.Views[i-1].Letter == v.Letter && slices.Equal(p.Views[i-1].Readings, v.Readings) {
-			last := t.Rows[len(t.Rows)-1]
-			last[2] = page.Text(last[2].Text + ", " + as)
-			continue
-		}
-		t.Rows = append(t.Rows, []page.Cell{page.Text(v.Where), page.Text(v.Letter + " " + v.Header), page.Text(as), page.Text(strings.Join(shown, "; "))})
-	}
-	d := &page.Document{Title: "Layout", Lead: fmt.Sprintf("%d columns are understood, %d are not used, %d questions are for you.", len(p.Views), len(p.Unused), len(p.Questions))}
-	d.Sections = append(d.Sections, page.Section{ID: "columns", Blocks: []page.Block{t}})
-	list := func(id, title string, lines []string) {
-		if len(lines) > 0 {
-			d.Sections = append(d.Sections, page.Section{ID: id, Title: title, Blocks: []page.Block{page.Prose(lines)}})
-		}
-	}
-	list("evidence", "Seen", p.Evidence)
-	list("questions", "Questions", p.Questions)
-	list("unused", "Not used", p.Unused)
-	list("notes", "Notes", p.Notes)
-	next := []string{"With --out map.yaml this is written as a mapping, which lastroom load --map map.yaml reads your files by."}
-	if out != "" {
-		next = []string{fmt.Sprintf("The mapping is in %s, the questions in it as comments. Mend it there, then: lastroom load --map %s --dry-run and your files.", out, out)}
-	}
-	list("next", "Next", next)
-	return d
 }

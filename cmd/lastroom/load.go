@@ -1,68 +1,78 @@
 package main
 
 import (
-	"context"
-	"errors"
-	"flag"
-	"time"
+	"github.com/spf13/cobra"
 
+	"lastroom/cmd/lastroom/workshop"
 	"lastroom/ingest/load"
 )
 
-var loadCommand = command{
-	name:    "load",
-	args:    "SHEETS…",
-	summary: "read order sheets (CSV, XLSX, Parquet) into an order book",
-	about: `SHEETS are files, or folders of them: orders, forms, measurements, outcomes, and
+func (a *app) loadCommand() *cobra.Command {
+	c := &cobra.Command{
+		Use:   "load SHEETS…",
+		Short: "read order sheets (CSV, XLSX, Parquet) into an order book",
+		Long: `SHEETS are files, or folders of them: orders, forms, measurements, outcomes, and
 if you have them callbacks, measurers, repeats, costs. All rows that can be read
 are taken in one step; a row that can't is kept out, with the reason. The same
 sheets again change nothing; a corrected row takes the older one's place.
 Status 1 says that rows were kept out, 3 that nothing was loaded.`,
-	examples: []string{
-		"lastroom load --book mine.duckdb demo/sheets",
-		"lastroom load --book mine.duckdb --rejects kept-out.csv demo/sheets",
-	},
-	flags: func(fs *flag.FlagSet) action {
-		book := bookFlag(fs)
-		o := load.Options{}
-		fs.StringVar(&o.Map, "map", "", "`FILE`: says how your own spreadsheet is laid out")
-		fs.StringVar(&o.Settings, "settings", "", "`FILE`: shop settings (leg heights, which heel and ankle girth)")
-		fs.StringVar(&o.Rejects, "rejects", "", "`FILE`: write the rows kept out to it, to mend and load again")
-		fs.BoolVar(&o.JudgeLater, "judge-later", false, "leave the numbers unjudged by the body model; lastroom audit does it")
-		format := formatFlag(fs)
-		return func(ctx context.Context, a *app, args []string) error {
-			if len(args) == 0 {
-				return usageError("load", "say which sheets to load: files or folders")
-			}
-			o.Paths = args
-			report, err := a.load(ctx, *book, o)
-			if err == nil && len(report.KeptOut) > 0 {
-				err = held
-			}
-			if err != nil && len(report.KeptOut) == 0 {
-				return err
-			}
-			return errors.Join(a.print(*format, report, loadPage(report, o.Rejects)), err)
+		Example: `lastroom load --book mine.duckdb demo/sheets
+lastroom load --book mine.duckdb --rejects kept-out.csv demo/sheets`,
+	}
+	book := bookFlag(c)
+	layout := fileFlag(c, "map", "", "a `FILE` that says how your own spreadsheet is laid out", "yaml", "yml")
+	settings := fileFlag(c, "settings", "", "a `FILE` of shop settings (leg heights, which heel and ankle girth)", "yaml", "yml")
+	rejects := fileFlag(c, "rejects", "", "a `FILE` to write the rows kept out to, to mend and load again", "csv")
+	later := c.Flags().Bool("judge-later", false, "leave the numbers unjudged by the body model; lastroom audit does it")
+	format := formatFlag(c)
+	c.RunE = func(c *cobra.Command, args []string) error {
+		if len(args) == 0 {
+			return usageError(c, "say which sheets to load: files or folders")
 		}
-	},
+		w, err := workshop.Open(workshop.Setup{Book: *book})
+		if err != nil {
+			return err
+		}
+		o := load.Options{Paths: args, Map: *layout, Settings: *settings, Rejects: *rejects, JudgeLater: *later}
+		report, err := w.LoadSheets(c.Context(), o, a.show())
+		switch {
+		case report == nil || err != nil && len(report.KeptOut) == 0:
+			return err
+		case err == nil && len(report.KeptOut) > 0:
+			err = workshop.ErrHeld
+		}
+		if failed := a.print(*format, report, workshop.LoadPage(report, *rejects)); failed != nil {
+			return failed
+		}
+		return err
+	}
+	return c
 }
 
-// load loads sheets into a book and shows how far it is.
-func (a *app) load(ctx context.Context, book string, o load.Options) (*load.Report, error) {
-	o.Program, o.Now = program(), time.Now().UTC()
-	p := a.show()
-	o.Progress = func(doing string, done float64) { p.at(doing, int(done*1000), 1000) }
-	report, err := load.Sheets(ctx, book, o)
-	if err == nil && report.Load > 0 {
-		p.at("getting the orders ready", 1000, 1000)
-		warm(ctx, book)
+func (a *app) auditCommand() *cobra.Command {
+	c := &cobra.Command{
+		Use:   "audit",
+		Short: "judge the numbers of all forms in the book again",
+		Long: `A load judges the numbers of the forms it brings: do they make a human foot and
+leg? This does it again for all forms, as after a new version of the program, so
+that faults seen in the numbers mean the same in old forms and new ones.`,
+		Example: "lastroom audit --book demo/shop.duckdb",
+		Args:    noArguments,
 	}
-	p.done()
-	if err != nil {
-		return report, badInput(err)
+	book := bookFlag(c)
+	format := formatFlag(c)
+	c.RunE = func(c *cobra.Command, _ []string) error {
+		if err := workshop.NeedBook(*book); err != nil {
+			return err
+		}
+		w, err := workshop.Open(workshop.Setup{Book: *book})
+		if err != nil {
+			return err
+		}
+		if err := w.Audit(c.Context(), a.show()); err != nil {
+			return err
+		}
+		return a.printInfo(c.Context(), *book, 0, *format)
 	}
-	return report, nil
+	return c
 }
-
-// program is what ledgers and pages call this program.
-func program() string { return "lastroom " + version() }

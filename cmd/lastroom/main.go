@@ -9,6 +9,7 @@ import (
 	"runtime/debug"
 	"syscall"
 
+	"lastroom/cmd/lastroom/workshop"
 	"lastroom/ingest/sandbox"
 )
 
@@ -27,12 +28,18 @@ func main() {
 // exit status.
 func run(ctx context.Context, stdin io.Reader, stdout, stderr io.Writer, args []string) int {
 	a := &app{stdin: stdin, stdout: stdout, stderr: stderr}
-	err := a.dispatch(ctx, args)
+	root := a.root()
+	root.SetArgs(args)
+	err := root.ExecuteContext(ctx)
 	if err != nil && ctx.Err() != nil {
 		err = ctx.Err() // whatever else it looked like on the way out
 	}
 	a.progress.done()
-	return a.report(err)
+	exitCode, userMessage := workshop.Failure(err)
+	if userMessage != "" {
+		fmt.Fprintf(stderr, "lastroom: %s\n", userMessage)
+	}
+	return exitCode
 }
 
 // An app is one run of the program.
@@ -40,40 +47,4 @@ type app struct {
 	stdin          io.Reader
 	stdout, stderr io.Writer
 	progress       progress
-}
-
-// dispatch finds the command and runs it.
-func (a *app) dispatch(ctx context.Context, args []string) error {
-	if len(args) == 0 {
-		overview(a.stderr)
-		return usageError("", "say what to do")
-	}
-	switch args[0] {
-	case "-h", "-help", "--help":
-		overview(a.stdout)
-		return nil
-	case "--version", "-version":
-		fmt.Fprintln(a.stdout, "lastroom", version())
-		return nil
-	case "help":
-		return a.help(args[1:])
-	}
-	c, rest, err := find(args)
-	if err != nil {
-		return err
-	}
-	return c.start(ctx, a, rest)
-}
-
-func (a *app) help(args []string) error {
-	if len(args) == 0 {
-		overview(a.stdout)
-		return nil
-	}
-	c, _, err := find(args)
-	if err != nil {
-		return err
-	}
-	c.help(a.stdout)
-	return nil
 }

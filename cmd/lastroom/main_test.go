@@ -11,12 +11,13 @@ import (
 	"strings"
 	"sync"
 	"testing"
-	"time"
 
 	"lastroom/ingest/sandbox"
 
 	"github.com/rogpeppe/go-internal/testscript"
 	"github.com/stretchr/testify/require"
+
+	"lastroom/cmd/lastroom/workshop"
 )
 
 func TestMain(m *testing.M) {
@@ -47,7 +48,7 @@ var demoDir = sync.OnceValues(func() (string, error) {
 	made = dir
 	var errs bytes.Buffer
 	if status := run(context.Background(), strings.NewReader(""), &bytes.Buffer{}, &errs, []string{"demo", "--dir", filepath.Join(dir, "demo")}); status != 0 {
-		return "", &failure{message: errs.String()}
+		return "", errors.New(errs.String())
 	}
 	return dir, nil
 })
@@ -78,37 +79,16 @@ func TestExamples(t *testing.T) {
 	require.NoError(t, os.CopyFS(filepath.Join(work, "demo"), os.DirFS(filepath.Join(dir, "demo"))))
 	t.Chdir(work)
 	for _, c := range commands() {
-		require.NotEmpty(t, c.examples, c.name)
-		if c.name == "serve" {
+		require.NotEmpty(t, c.Example, c.Name())
+		if c.Name() == "serve" {
 			continue // runs until it is stopped; its own tests start it
 		}
-		for _, e := range c.examples {
+		for _, e := range strings.Split(c.Example, "\n") {
 			words := strings.Fields(e)
 			require.Equal(t, "lastroom", words[0])
-			var out, errs bytes.Buffer
-			ctx, stop := t.Context(), func() {}
-			if c.name == "serve" { // serve runs until it is ended
-				ctx, stop = context.WithTimeout(ctx, time.Second)
-			}
-			status := run(ctx, strings.NewReader(""), &out, &errs, words[1:])
-			stop()
-			require.Contains(t, []int{statusDone, statusHeld}, status, "%s: %s", e, errs.String())
-			require.NotEmpty(t, out.String()+errs.String(), e)
-		}
-	}
-}
-
-// Each command explains itself, and names every flag.
-func TestHelp(t *testing.T) {
-	for _, c := range commands() {
-		var out, errs bytes.Buffer
-		args := append(strings.Fields(c.name), "--help")
-		require.Zero(t, run(t.Context(), strings.NewReader(""), &out, &errs, args))
-		require.Empty(t, errs.String())
-		require.Contains(t, out.String(), "$ lastroom "+c.name)
-		require.NotContains(t, out.String(), "%!")
-		for _, line := range strings.Split(out.String(), "\n") {
-			require.LessOrEqual(t, len([]rune(line)), 130, line)
+			status, out, errs := said(t, words[1:]...)
+			require.Contains(t, []int{workshop.ExitDone, workshop.ExitHeld}, status, "%s: %s", e, errs)
+			require.NotEmpty(t, out+errs, e)
 		}
 	}
 }

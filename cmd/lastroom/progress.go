@@ -8,6 +8,8 @@ import (
 	"sync"
 	"time"
 
+	"lastroom/cmd/lastroom/workshop"
+
 	"golang.org/x/term"
 )
 
@@ -25,10 +27,10 @@ type progress struct {
 }
 
 // show turns the progress on.
-func (a *app) show() *progress {
+func (a *app) show() workshop.Progress {
 	a.progress.w = a.stderr
 	a.progress.bar = isTerminal(a.stderr)
-	return &a.progress
+	return a.progress.at
 }
 
 // at is done of total steps of a kind of work; total 0: not known.

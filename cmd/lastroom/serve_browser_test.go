@@ -12,6 +12,8 @@ import (
 	"testing"
 	"time"
 
+	"lastroom/cmd/lastroom/workshop"
+
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/chromedp"
@@ -33,7 +35,7 @@ type tab struct {
 // skips where there is none. Under CI=true a missing browser fails.
 func openTab(t *testing.T, base string) *tab {
 	t.Helper()
-	bin := findBrowser()
+	bin := workshop.FindBrowser()
 	if bin == "" {
 		if os.Getenv("CI") == "true" {
 			t.Fatal("no Chromium on this machine, and CI=true")
@@ -287,7 +289,7 @@ func axe(t *testing.T) string {
 	pack := exec.CommandContext(t.Context(), npm, "pack", "--silent", "axe-core@4.10.3")
 	pack.Dir = dir
 	if out, err := pack.CombinedOutput(); err != nil {
-		t.Skip("axe could not be fetched from the registry, it was not run: " + lastLine(string(out)))
+		t.Skip("axe could not be fetched from the registry, it was not run: " + string(out))
 	}
 	untar := exec.CommandContext(t.Context(), "tar", "-xzf", "axe-core-4.10.3.tgz", "package/axe.min.js")
 	untar.Dir = dir

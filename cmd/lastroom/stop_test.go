@@ -10,6 +10,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"lastroom/cmd/lastroom/workshop"
 	"lastroom/ingest/demo"
 )
 
@@ -29,7 +30,7 @@ func TestStopped(t *testing.T) {
 		ctx, stop := context.WithCancel(t.Context())
 		time.AfterFunc(60*time.Millisecond, stop)
 		var out, errs bytes.Buffer
-		require.Equal(t, statusTrouble, run(ctx, strings.NewReader(""), &out, &errs, strings.Fields(args)), args)
+		require.Equal(t, workshop.ExitTrouble, run(ctx, strings.NewReader(""), &out, &errs, strings.Fields(args)), args)
 		require.Contains(t, errs.String(), "stopped; nothing was changed", args)
 		require.Empty(t, out.String(), args)
 	}

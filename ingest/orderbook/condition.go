@@ -8,6 +8,8 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+
+	"lastroom/analysis/nearest"
 )
 
 // longestCondition bounds a rule's condition, in bytes.
@@ -179,41 +181,8 @@ func checkColumn(v any, columns []string) error {
 	if slices.ContainsFunc(notForRules, known) {
 		return fmt.Errorf("%s is not known when a form arrives, so no rule can rest on it", name)
 	}
-	if near := Nearest(strings.ToLower(name), columns); near != "" {
+	if near := nearest.Name(name, columns); near != "" {
 		return fmt.Errorf("there is no column %q; did you mean %q?", name, near)
 	}
 	return fmt.Errorf("there is no column %q (a word of text stands in single quotes: '%s'); the columns are %s", name, name, strings.Join(columns, ", "))
-}
-
-// Nearest is the name that takes fewest changes of letters to make from what
-// was written, "" where none comes near.
-func Nearest(written string, names []string) string {
-	best, least := "", len(written)/3+2
-	for _, name := range names {
-		if d := changes(written, strings.ReplaceAll(name, "-", "_")); d < least {
-			best, least = name, d
-		}
-	}
-	return best
-}
-
-// changes is the Levenshtein distance of two words in bytes.
-func changes(a, b string) int {
-	row := make([]int, len(b)+1)
-	for j := range row {
-		row[j] = j
-	}
-	for i := range len(a) {
-		corner := row[0]
-		row[0] = i + 1
-		for j := range len(b) {
-			swap := corner
-			if a[i] != b[j] {
-				swap++
-			}
-			corner = row[j+1]
-			row[j+1] = min(swap, row[j]+1, row[j+1]+1)
-		}
-	}
-	return row[len(b)]
 }

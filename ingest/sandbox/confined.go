@@ -19,6 +19,7 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/frame"
+	"lastroom/analysis/nearest"
 	"lastroom/ingest/engine"
 	"lastroom/ingest/orderbook"
 )
@@ -188,7 +189,7 @@ func argNamed(name string, given []childArg) (driver.NamedValue, error) {
 	if _, err := strconv.Atoi(name); err == nil {
 		return driver.NamedValue{}, &frame.Error{Message: "a parameter is written with its name, as $month"}
 	}
-	if near := orderbook.Nearest(strings.ToLower(name), names); near != "" {
+	if near := nearest.Name(strings.ToLower(name), names); near != "" {
 		return driver.NamedValue{}, &frame.Error{Message: fmt.Sprintf("there is no parameter $%s; did you mean $%s?", name, near)}
 	}
 	return driver.NamedValue{}, &frame.Error{Message: fmt.Sprintf("there is no parameter $%s", name)}

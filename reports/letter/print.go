@@ -147,25 +147,11 @@ func pad(s string, n int) string {
 	return s + strings.Repeat(" ", max(0, n-len([]rune(s))))
 }
 
-// wrap breaks a paragraph into lines; first stands before the first line, rest
-// before the others.
+// wrap breaks a paragraph into lines; first stands before the first line, rest,
+// as long, before the others.
 func wrap(s, first, rest string) string {
-	var b strings.Builder
-	line := first
-	empty := true
-	for _, w := range strings.Fields(s) {
-		if !empty && len([]rune(line))+1+len([]rune(w)) > textWidth {
-			b.WriteString(line + "\n")
-			line, empty = rest, true
-		}
-		if !empty {
-			line += " "
-		}
-		line += w
-		empty = false
-	}
-	b.WriteString(line + "\n")
-	return b.String()
+	lines := page.Wrap(strings.Join(strings.Fields(s), " "), textWidth-len(rest))
+	return first + strings.Join(lines, "\n"+rest) + "\n"
 }
 
 // Document is the letter for the pages of the service.

@@ -107,7 +107,7 @@ func (p *texter) heading(s string, rule rune) {
 // others.
 func (p *texter) para(lead, s string) {
 	pad := strings.Repeat(" ", utf8.RuneCountInString(lead))
-	for i, l := range wrap(clean(s), p.o.Width-len(pad)) {
+	for i, l := range Wrap(clean(s), p.o.Width-len(pad)) {
 		if i == 0 {
 			p.line(lead + l)
 		} else {
@@ -188,9 +188,9 @@ func clean(s string) string {
 	}, s)
 }
 
-// wrap breaks s at blanks into lines of at most width runes; a longer word
+// Wrap breaks s at blanks into lines of at most width runes; a longer word
 // stands on a line of its own. Width under 1 is one line.
-func wrap(s string, width int) []string {
+func Wrap(s string, width int) []string {
 	if width < 1 || utf8.RuneCountInString(s) <= width {
 		return []string{s}
 	}

@@ -1,7 +1,8 @@
-package main
+package workshop
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"runtime"
 	"sync"
@@ -15,22 +16,23 @@ import (
 	"lastroom/ingest/orderbook"
 )
 
-// A checker is the form desk: it judges forms by published values and, where
+// A Desk is the form desk: it judges forms by published values and, where
 // there is a book, by the shop's settings, its own values, the customer's
 // earlier orders and the rules in force. It may be used by several goroutines.
-type checker struct {
+type Desk struct {
 	book        *orderbook.Reader // nil: published values alone
 	settings    map[string]string // of the shop
 	model       *body.Model
 	calibration *body.Calibration // nil without a book
 	rules       []rules.Rule
 	falseAlarms float64
+	typed       *typedBook
 }
 
-// A checkedForm is a form with all that the desk says of it.
-type checkedForm struct {
+// A Judged is a form with all that the desk says of it.
+type Judged struct {
 	orderbook.DeskForm
-	decision desk.Decision
+	Decision desk.Decision
 	check    *body.Check
 	past     []pastForm
 }
@@ -42,31 +44,77 @@ type pastForm struct {
 	years float64 // before the form that is judged
 }
 
-// newChecker makes ready to check forms; book may be nil. The rules are those
-// in force by their days; settings go over those of the book.
-func newChecker(ctx context.Context, book *orderbook.Reader, list []rules.Rule, falseAlarms float64) (*checker, error) {
-	c := &checker{book: book, rules: list, falseAlarms: falseAlarms, settings: map[string]string{}}
-	if book != nil {
-		var err error
-		if c.settings, err = book.Settings(ctx); err != nil {
+// FalseAlarms is the share of good forms that may raise an alarm, unless it is
+// said otherwise.
+const FalseAlarms = 0.01
+
+// A DeskSetup says what a desk goes by.
+type DeskSetup struct {
+	Book        string // "": published values alone
+	Rules       string // a file of rules; "": the book's
+	AsOf        cohort.Day
+	FalseAlarms float64
+}
+
+// OpenDesk opens a desk. Without a book and a rules file no rule is in force:
+// those that come with the program are proposals.
+func OpenDesk(ctx context.Context, s DeskSetup, p Progress) (*Desk, error) {
+	var list []rules.Rule
+	var book *orderbook.Reader
+	var err error
+	if s.Book != "" || s.Rules != "" {
+		if list, _, err = ReadRules(s.Book, s.Rules); err != nil {
 			return nil, err
 		}
 	}
-	return c, c.fit(ctx)
+	if s.Book != "" {
+		if book, err = OpenReader(ctx, s.Book, s.AsOf); err != nil {
+			return nil, err
+		}
+		p("looking at the shop's own way of measuring", 0, 0)
+	}
+	return newDesk(ctx, book, list, s.FalseAlarms)
+}
+
+// newDesk makes ready to judge forms by a book, which may be nil and is the
+// desk's from now on. Those of the rules hold forms that are in force by their
+// days.
+func newDesk(ctx context.Context, book *orderbook.Reader, list []rules.Rule, falseAlarms float64) (*Desk, error) {
+	d := &Desk{book: book, rules: list, falseAlarms: falseAlarms, settings: map[string]string{}, typed: &typedBook{}}
+	var err error
+	if book != nil {
+		d.settings, err = book.Settings(ctx)
+	}
+	if err == nil {
+		err = d.fit(ctx)
+	}
+	if err != nil {
+		return nil, errors.Join(err, d.Close())
+	}
+	return d, nil
+}
+
+// Close gives the book back.
+func (d *Desk) Close() error {
+	err := d.typed.close()
+	if d.book != nil {
+		err = errors.Join(err, d.book.Close())
+	}
+	return err
 }
 
 // fit makes the model for the settings, with the shop's own values where its
 // mature orders give enough of them.
-func (c *checker) fit(ctx context.Context) error {
-	c.model = body.NewModel(form.SchemeOf(c.settings))
-	if c.book == nil {
+func (d *Desk) fit(ctx context.Context) error {
+	d.model = body.NewModel(d.Scheme())
+	if d.book == nil {
 		return nil
 	}
-	orders, err := c.book.Cohort(ctx)
+	orders, err := d.book.Cohort(ctx)
 	if err != nil {
 		return err
 	}
-	good, err := c.book.GoodForms(ctx, remakes.MatureAfter(orders, 0).Days)
+	good, err := d.book.GoodForms(ctx, remakes.MatureAfter(orders, 0).Days)
 	if err != nil {
 		return err
 	}
@@ -74,38 +122,56 @@ func (c *checker) fit(ctx context.Context) error {
 	for i, f := range good {
 		forms[i] = formOf(f)
 	}
-	c.calibration = c.model.Calibrate(forms)
-	c.model = c.model.Calibrated(c.calibration)
+	d.calibration = d.model.Calibrate(forms)
+	d.model = d.model.Calibrated(d.calibration)
 	return nil
 }
+
+// Scheme is what the shop measures.
+func (d *Desk) Scheme() form.Scheme { return form.SchemeOf(d.settings) }
 
 // formOf is a form of a book as the model takes it.
 func formOf(f orderbook.DeskForm) form.Form {
 	return form.Form{ID: f.ID, Sex: form.ParseSex(f.Sex), Channel: form.ParseChannel(f.Channel), Numbers: f.Numbers}
 }
 
-// forms checks the forms of a reader: all, or those that the condition where
-// over the view form f names.
-func (c *checker) forms(ctx context.Context, r *orderbook.Reader, where string, args ...any) ([]checkedForm, error) {
+// Judge judges the forms of a reader, or the one of that id.
+func (d *Desk) Judge(ctx context.Context, r *orderbook.Reader, id string) ([]Judged, error) {
+	if id == "" {
+		return d.judge(ctx, r, "")
+	}
+	return d.judge(ctx, r, "form_id = ?", id)
+}
+
+// JudgeInBook judges a form that is in the desk's book.
+func (d *Desk) JudgeInBook(ctx context.Context, id string) ([]Judged, error) {
+	if d.book == nil {
+		return nil, ErrNoBook
+	}
+	return d.Judge(ctx, d.book, id)
+}
+
+// judge judges the forms that the condition where over the view form f names.
+func (d *Desk) judge(ctx context.Context, r *orderbook.Reader, where string, args ...any) ([]Judged, error) {
 	list, err := r.DeskForms(ctx, where, args...)
 	if err != nil {
 		return nil, err
 	}
-	past, err := c.pastOf(ctx, list)
+	past, err := d.pastOf(ctx, list)
 	if err != nil {
 		return nil, err
 	}
-	held, err := r.HoldForms(ctx, c.rules)
+	held, err := r.HoldForms(ctx, d.rules)
 	if err != nil {
-		return nil, badInput(err)
+		return nil, BadInput(err)
 	}
-	out := make([]checkedForm, len(list))
+	out := make([]Judged, len(list))
 	var workers sync.WaitGroup
 	n := runtime.GOMAXPROCS(0)
 	for w := range n {
 		workers.Go(func() {
 			for i := w; i < len(list) && ctx.Err() == nil; i += n {
-				out[i] = c.one(list[i], earlierOf(list[i], past), held)
+				out[i] = d.one(list[i], earlierOf(list[i], past), held)
 			}
 		})
 	}
@@ -113,13 +179,13 @@ func (c *checker) forms(ctx context.Context, r *orderbook.Reader, where string, 
 	return out, ctx.Err()
 }
 
-// one checks one form.
-func (c *checker) one(f orderbook.DeskForm, past []pastForm, held []map[string]bool) checkedForm {
+// one judges one form.
+func (d *Desk) one(f orderbook.DeskForm, past []pastForm, held []map[string]bool) Judged {
 	var earlier []body.Earlier
 	for _, p := range past {
 		earlier = append(earlier, body.Earlier{Form: formOf(p.DeskForm), Years: p.years})
 	}
-	out := checkedForm{DeskForm: f, past: past, check: c.model.Check(formOf(f), earlier, c.falseAlarms)}
+	out := Judged{DeskForm: f, past: past, check: d.model.Check(formOf(f), earlier, d.falseAlarms)}
 	facts := desk.Facts{FormID: f.ID, Missing: f.Missing}
 	for k, s := range statesOf(f.Faults, out.check) {
 		switch s {
@@ -129,12 +195,12 @@ func (c *checker) one(f orderbook.DeskForm, past []pastForm, held []map[string]b
 			facts.Unknown = append(facts.Unknown, form.Faults[k].ID)
 		}
 	}
-	for i, r := range c.rules {
+	for i, r := range d.rules {
 		if held[i][f.ID] && inForce(r, f.Received) {
 			facts.Rules = append(facts.Rules, r.Title)
 		}
 	}
-	out.decision = desk.Decide(facts, out.check)
+	out.Decision = desk.Decide(facts, out.check)
 	return out
 }
 
@@ -182,8 +248,8 @@ func inForce(r rules.Rule, day cohort.Day) bool {
 }
 
 // pastOf are the earlier forms in the book of the customers of the list.
-func (c *checker) pastOf(ctx context.Context, list []orderbook.DeskForm) ([]orderbook.DeskForm, error) {
-	if c.book == nil {
+func (d *Desk) pastOf(ctx context.Context, list []orderbook.DeskForm) ([]orderbook.DeskForm, error) {
+	if d.book == nil {
 		return nil, nil
 	}
 	var customers, orders []string
@@ -198,7 +264,7 @@ func (c *checker) pastOf(ctx context.Context, list []orderbook.DeskForm) ([]orde
 	if len(customers)+len(orders) == 0 {
 		return nil, nil
 	}
-	past, err := c.book.EarlierCutForms(ctx, customers, orders)
+	past, err := d.book.EarlierCutForms(ctx, customers, orders)
 	if err != nil {
 		return nil, fmt.Errorf("looking for earlier orders: %w", err)
 	}
@@ -216,10 +282,11 @@ func earlierOf(f orderbook.DeskForm, all []orderbook.DeskForm) (out []pastForm) 
 	return out
 }
 
-func documentOf(list []checkedForm) desk.Document {
+// DocumentOf is the JSON of a check.
+func DocumentOf(list []Judged) desk.Document {
 	d := desk.Document{Forms: make([]desk.Decision, len(list))}
 	for i, f := range list {
-		d.Forms[i] = f.decision
+		d.Forms[i] = f.Decision
 	}
 	return d
 }

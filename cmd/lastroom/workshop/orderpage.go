@@ -1,9 +1,10 @@
-package main
+package workshop
 
 import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"lastroom/analysis/form"
@@ -61,8 +62,8 @@ func faultNames(faults []form.State, s form.State) string {
 
 // orderPage shows one order: facts, forms with numbers and faults, reports,
 // call-backs, what was corrected, and the customer's other orders.
-func orderPage(ctx context.Context, c *checker, id string) (*page.Document, error) {
-	r := c.book
+func orderPage(ctx context.Context, d *Desk, id string) (*page.Document, error) {
+	r := d.book
 	o, found, err := r.Order(ctx, id)
 	if err != nil {
 		return nil, err
@@ -70,16 +71,16 @@ func orderPage(ctx context.Context, c *checker, id string) (*page.Document, erro
 	if !found {
 		return nil, service.ErrUnknown
 	}
-	d := review.FactsPage("Order "+id, orderLead(o), factsOf(o.Order, "order_id", "customer_id", "shaft_height_mm"))
+	doc := review.FactsPage("Order "+id, orderLead(o), factsOf(o.Order, "order_id", "customer_id", "shaft_height_mm"))
 	if o.LeftOut != "" {
-		d.Sections[0].Blocks = append(d.Sections[0].Blocks, page.Prose{"Not among the orders that findings stand on: " + o.LeftOut + "."})
+		doc.Sections[0].Blocks = append(doc.Sections[0].Blocks, page.Prose{"Not among the orders that findings stand on: " + o.LeftOut + "."})
 	}
 	add := func(id, title string, blocks ...page.Block) {
-		d.Sections = append(d.Sections, page.Section{ID: id, Title: title, Blocks: blocks})
+		doc.Sections = append(doc.Sections, page.Section{ID: id, Title: title, Blocks: blocks})
 	}
 	add("outcomes", "Reports of fit", rowsTable("outcomes-table", "Reports of fit", o.Outcomes, "order_id"))
 	for _, f := range o.Forms {
-		blocks, err := formBlocks(ctx, c, f)
+		blocks, err := formBlocks(ctx, d, f)
 		if err != nil {
 			return nil, err
 		}
@@ -103,9 +104,9 @@ func orderPage(ctx context.Context, c *checker, id string) (*page.Document, erro
 		t.ID, t.Caption = "same-customer", "Orders of the same customer, oldest first"
 		add("others", "The same customer", t)
 	}
-	d.Cautions = review.Cautions
-	d.Provenance = page.Provenance{AsOf: r.AsOf(), BookHash: r.ContentHash(), Version: version()}
-	return d, nil
+	doc.Cautions = review.Cautions
+	doc.Provenance = page.Provenance{AsOf: r.AsOf(), BookHash: r.ContentHash(), Version: Version()}
+	return doc, nil
 }
 
 func orderLead(o orderbook.Order) string {
@@ -126,7 +127,7 @@ func orderLead(o orderbook.Order) string {
 // factsOf are the known cells of a row, named for people.
 func factsOf(r orderbook.Row, leave ...string) (out [][2]string) {
 	for _, c := range r.Cells {
-		if c.Known && !in(leave, c.Name) {
+		if c.Known && !slices.Contains(leave, c.Name) {
 			out = append(out, [2]string{strings.ReplaceAll(c.Name, "_", " "), plainWord(c.Value)})
 		}
 	}
@@ -143,15 +144,6 @@ func plainWord(s string) string {
 	return s
 }
 
-func in(list []string, s string) bool {
-	for _, x := range list {
-		if x == s {
-			return true
-		}
-	}
-	return false
-}
-
 // rowsTable shows rows of one sheet.
 func rowsTable(id, caption string, rows []orderbook.Row, leave ...string) page.Table {
 	t := page.Table{ID: id, Caption: caption, Total: len(rows)}
@@ -160,7 +152,7 @@ func rowsTable(id, caption string, rows []orderbook.Row, leave ...string) page.T
 		return t
 	}
 	for _, c := range rows[0].Cells {
-		if !in(leave, c.Name) {
+		if !slices.Contains(leave, c.Name) {
 			t.Columns = append(t.Columns, page.Column{Key: c.Name, Title: strings.ReplaceAll(c.Name, "_", " ")})
 		}
 	}
@@ -189,8 +181,8 @@ func historyTable(rows []orderbook.Row) page.Table {
 }
 
 // formBlocks show one form: its faults, its facts, its numbers as written.
-func formBlocks(ctx context.Context, c *checker, f orderbook.FormSeen) ([]page.Block, error) {
-	numbers, err := c.book.Numbers(ctx, f.ID)
+func formBlocks(ctx context.Context, d *Desk, f orderbook.FormSeen) ([]page.Block, error) {
+	numbers, err := d.book.Numbers(ctx, f.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -202,7 +194,7 @@ func formBlocks(ctx context.Context, c *checker, f orderbook.FormSeen) ([]page.B
 		faults.Rows = append(faults.Rows, []page.Cell{page.Text(s.word), page.Text(faultNames(f.Faults, s.state))})
 	}
 	faults.Total = len(faults.Rows)
-	figures, err := c.figures(ctx, f.ID)
+	figures, err := d.figures(ctx, f.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -253,4 +245,32 @@ func numberTable(formID string, numbers []form.Number) page.Table {
 	}
 	t.Total = len(t.Rows)
 	return t
+}
+
+// figures are the drawings of a form in the book: its numbers on the human
+// range, and its leg profile. The rules and the customer's other orders are
+// left out: they would be looked up over the whole book, and no drawing shows
+// them.
+func (d *Desk) figures(ctx context.Context, id string) ([]page.Block, error) {
+	own := *d
+	own.rules, own.book = nil, nil
+	list, err := own.judge(ctx, d.book, "form_id = ?", id)
+	if err != nil || len(list) != 1 || len(list[0].Numbers) == 0 {
+		return nil, err
+	}
+	x := own.explained(list[0])
+	out := []page.Block{renamed(review.FormFigure(x), id)}
+	if leg := review.LegFigure(x); leg != nil {
+		out = append(out, renamed(*leg, id))
+	}
+	return out, nil
+}
+
+// renamed gives a figure an id of its own on a page with several forms.
+func renamed(f page.Figure, form string) page.Figure {
+	f.ID += "-" + service.FormAnchor(form)
+	if f.Data.ID != "" {
+		f.Data.ID += "-" + service.FormAnchor(form)
+	}
+	return f
 }

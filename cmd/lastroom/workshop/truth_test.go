@@ -1,4 +1,4 @@
-package main
+package workshop
 
 import (
 	"path/filepath"
@@ -7,9 +7,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"lastroom/analysis/cohort"
-	"lastroom/analysis/rules"
 	"lastroom/ingest/demo"
-	"lastroom/notebooks"
+	"lastroom/ingest/load"
 )
 
 // From sheets to finding: on an invented workshop of known truth the adjusted
@@ -24,10 +23,11 @@ func TestFindingsAreNearTheTruth(t *testing.T) {
 	sheets, book := filepath.Join(work, "sheets"), filepath.Join(work, "shop.duckdb")
 	truth, err := demo.Write(sheets, demo.Options{Seed: 5, Orders: 8000})
 	require.NoError(t, err)
-	output(t, []string{"load", "--book", book, sheets})
-	s, err := newShop(book, "", rules.Costs{})
+	w, err := Open(Setup{Book: book})
 	require.NoError(t, err)
-	f, err := s.runner().Findings(t.Context(), notebooks.FindingOptions{AsOf: cohort.NoDay, Replicates: 100})
+	_, err = w.LoadSheets(t.Context(), load.Options{Paths: []string{sheets}}, Silent)
+	require.NoError(t, err)
+	f, err := w.Findings(t.Context(), Finding{AsOf: cohort.NoDay, Replicates: 100}, Silent)
 	require.NoError(t, err)
 	defer f.Close()
 	d, err := f.Faults(t.Context())

@@ -1,0 +1,32 @@
+// Package nearest finds the name that was meant by a misspelt one: of commands,
+// flags, columns, cells. It imports nothing of ours.
+package nearest
+
+import (
+	"fmt"
+	"strings"
+
+	"github.com/agnivade/levenshtein"
+)
+
+// Name is the name of least edit distance to a word, case aside, or "" where
+// none is near: where more than a third of its letters, and one, would have to
+// change (judgement). Of several equally near it is the first.
+func Name(word string, names []string) string {
+	best, least := "", len([]rune(word))/3+2
+	for _, n := range names {
+		if d := levenshtein.ComputeDistance(strings.ToLower(word), strings.ToLower(n)); d < least {
+			best, least = n, d
+		}
+	}
+	return best
+}
+
+// Hint is "; did you mean …?", or "" where no name is near. It goes behind a
+// sentence that says what is not there.
+func Hint(word string, names []string) string {
+	if n := Name(word, names); n != "" {
+		return fmt.Sprintf("; did you mean %s?", n)
+	}
+	return ""
+}

@@ -1,0 +1,102 @@
+package main
+
+import (
+	"context"
+
+	"github.com/spf13/cobra"
+
+	"lastroom/analysis/rules"
+	"lastroom/cmd/lastroom/workshop"
+	"lastroom/notebooks"
+	"lastroom/reports/page"
+	"lastroom/reports/review"
+)
+
+func (a *app) faultsCommand() *cobra.Command {
+	c := &cobra.Command{
+		Use:   "faults",
+		Short: "which faults of measuring forms go with remakes",
+		Long: `For each fault of the catalogue: how many orders were cut from a form with it,
+how many of those were remade against the orders without, and what is left of
+the difference once boot height, channel and the other faults are allowed for.
+Only mature orders count: those shipped long enough ago for complaints to be in.`,
+		Example: `lastroom faults --book demo/shop.duckdb
+lastroom faults --book demo/shop.duckdb --as-of 2025-12-31 --format json`,
+		Args: noArguments,
+	}
+	r := readingFlags(c)
+	c.RunE = func(c *cobra.Command, _ []string) error {
+		return printFinding(c.Context(), a, r, "", rules.Costs{}, (*notebooks.Findings).Faults, review.FaultsPage)
+	}
+	return c
+}
+
+func (a *app) trendCommand() *cobra.Command {
+	c := &cobra.Command{
+		Use:   "trend",
+		Short: "remakes month by month, with limits and signals",
+		Long: `The remake share of each shipping month with its limits, and the running sums
+that notice a lasting change sooner, adjusted for the mix of boots. Months that
+are not mature yet are marked and never compared as equals.`,
+		Example: `lastroom trend --book demo/shop.duckdb
+lastroom trend --book demo/shop.duckdb --format csv`,
+		Args: noArguments,
+	}
+	r := readingFlags(c)
+	c.RunE = func(c *cobra.Command, _ []string) error {
+		return printFinding(c.Context(), a, r, "", rules.Costs{}, (*notebooks.Findings).Trend, review.TrendPage)
+	}
+	return c
+}
+
+func (a *app) rulesCommand() *cobra.Command {
+	c := &cobra.Command{
+		Use:   "rules",
+		Short: "the scorecard of intake rules: what each would hold, catch and save",
+		Long: `A rule says which first forms to hold and call back over. For each: how many it
+would hold, how many of the remakes it would have caught, and what that is worth
+per 100 orders. The rules are a small file: print it (--print), edit it, and keep
+it as rules.yaml in the folder beside the book (shop.files for shop.duckdb).`,
+		Example: `lastroom rules --book demo/shop.duckdb
+lastroom rules --print`,
+		Args: noArguments,
+	}
+	r := readingFlags(c)
+	costs := costFlags(c.Flags())
+	file := rulesFlag(c)
+	show := c.Flags().Bool("print", false, "print the rules file that is used, to copy and edit, and stop")
+	c.RunE = func(c *cobra.Command, _ []string) error {
+		if *show {
+			_, text, err := workshop.ReadRules(*r.book, *file)
+			if err == nil {
+				_, err = a.stdout.Write(text)
+			}
+			return err
+		}
+		scorecard := func(f *notebooks.Findings, ctx context.Context) (rules.Scorecard, error) {
+			d, err := f.Rules(ctx)
+			return d, workshop.BadInput(err) // a condition that is none
+		}
+		return printFinding(c.Context(), a, r, *file, *costs, scorecard, review.RulesPage)
+	}
+	return c
+}
+
+// printFinding prints one finding of the book.
+func printFinding[T any](ctx context.Context, a *app, r reading, rulesFile string, costs rules.Costs,
+	find func(*notebooks.Findings, context.Context) (T, error), pageOf func(T) *page.Document) error {
+	w, err := workshop.Open(workshop.Setup{Book: *r.book, Rules: rulesFile, Costs: costs})
+	if err != nil {
+		return err
+	}
+	f, err := w.Findings(ctx, r.finding(), a.show())
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	d, err := find(f, ctx)
+	if err != nil {
+		return err
+	}
+	return a.print(*r.format, d, pageOf(d))
+}

@@ -1,0 +1,164 @@
+package main
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+
+	"lastroom/analysis/cohort"
+	"lastroom/analysis/rules"
+	"lastroom/cmd/lastroom/workshop"
+)
+
+// dayFlag declares a flag that takes a day.
+func dayFlag(fs *pflag.FlagSet, name, usage string) *cohort.Day {
+	d := cohort.NoDay
+	fs.Func(name, usage, func(s string) (err error) {
+		d, err = cohort.ParseDay(s)
+		return err
+	})
+	return &d
+}
+
+// monthFlag declares a flag that takes a month; 0 where it isn't given.
+func monthFlag(fs *pflag.FlagSet, name, usage string) *cohort.Month {
+	var m cohort.Month
+	fs.Func(name, usage, func(s string) (err error) {
+		m, err = cohort.ParseMonth(s)
+		return err
+	})
+	return &m
+}
+
+// wholeFlag declares a flag that takes a whole number not below least.
+func wholeFlag(fs *pflag.FlagSet, name, usage string, least, unlessGiven int) *int {
+	n := unlessGiven
+	fs.Func(name, usage, func(s string) error {
+		k, err := strconv.Atoi(s)
+		if err != nil || k < least {
+			return fmt.Errorf("%q is not a whole number from %d up", s, least)
+		}
+		n = k
+		return nil
+	})
+	return &n
+}
+
+// shareFlag declares a flag that takes a share between 0 and 0.5.
+func shareFlag(fs *pflag.FlagSet, name, usage string, unlessGiven float64) *float64 {
+	x := unlessGiven
+	fs.Func(name, usage, func(s string) error {
+		v, err := strconv.ParseFloat(s, 64)
+		if err != nil || !(v > 0 && v < 0.5) {
+			return fmt.Errorf("%q is not a share between 0 and 0.5, as 0.01", s)
+		}
+		x = v
+		return nil
+	})
+	return &x
+}
+
+// fileFlag declares a flag that takes a file; shells offer those with one of
+// the endings, all where there is none.
+func fileFlag(c *cobra.Command, name, unlessGiven, usage string, endings ...string) *string {
+	s := c.Flags().String(name, unlessGiven, usage)
+	if err := c.MarkFlagFilename(name, endings...); err != nil {
+		panic(err) // the flag was declared a line above
+	}
+	return s
+}
+
+// folderFlag declares a flag that takes a folder.
+func folderFlag(c *cobra.Command, name, usage string) *string {
+	s := c.Flags().String(name, "", usage)
+	if err := c.MarkFlagDirname(name); err != nil {
+		panic(err) // the flag was declared a line above
+	}
+	return s
+}
+
+func bookFlag(c *cobra.Command) *string {
+	return fileFlag(c, "book", "shop.duckdb", "the order book, a `FILE`", "duckdb")
+}
+
+func rulesFlag(c *cobra.Command) *string {
+	return fileFlag(c, "rules", "", "a `FILE` of your own rules (default rules.yaml beside the book, or one rule a fault)", "yaml", "yml")
+}
+
+// formatFlag declares the form in which findings are printed.
+func formatFlag(c *cobra.Command) *string {
+	formats := []string{"text", "csv", "json"}
+	chosen := formats[0]
+	c.Flags().Func("format", "`FORMAT` to print in: text, csv or json (default text)", func(s string) error {
+		if !slices.Contains(formats, s) {
+			return fmt.Errorf("%q is none of %s", s, strings.Join(formats, ", "))
+		}
+		chosen = s
+		return nil
+	})
+	if err := c.RegisterFlagCompletionFunc("format", cobra.FixedCompletions(formats, cobra.ShellCompDirectiveNoFileComp)); err != nil {
+		panic(err) // the flag was declared a line above
+	}
+	return &chosen
+}
+
+// A reading says which state of a book is read, and how findings are made and
+// printed.
+type reading struct {
+	book   *string
+	asOf   *cohort.Day
+	mature *int
+	format *string
+	quick  *bool
+}
+
+func readingFlags(c *cobra.Command) reading {
+	fs := c.Flags()
+	return reading{
+		book:   bookFlag(c),
+		asOf:   dayFlag(fs, "as-of", "the `DAY` of the findings: what came later is not seen (default the newest day in the book)"),
+		mature: wholeFlag(fs, "mature-days", "so many `DAYS` after shipping an order is mature (default: by how long reports took so far)", 1, 0),
+		format: formatFlag(c),
+		quick:  fs.Bool("quick", false, "leave out the figures that take resampling"),
+	}
+}
+
+// replicates is how often orders are resampled behind intervals that have no
+// formula.
+const replicates = 500
+
+func (r reading) finding() workshop.Finding {
+	f := workshop.Finding{AsOf: *r.asOf, MatureDays: *r.mature, Replicates: replicates}
+	if *r.quick {
+		f.Replicates = 0
+	}
+	return f
+}
+
+// costFlags declares what things cost, for where there is no costs sheet.
+func costFlags(fs *pflag.FlagSet) *rules.Costs {
+	c := &rules.Costs{}
+	for _, f := range []struct {
+		name, what string
+		into       **float64
+	}{
+		{"cost-remake", "a remake", &c.Remake},
+		{"cost-callback", "a call-back", &c.Callback},
+		{"cost-adjustment", "an adjustment", &c.Adjustment},
+		{"cost-day-of-delay", "a day of delay", &c.DayOfDelay},
+	} {
+		fs.Func(f.name, "the `AMOUNT` that "+f.what+" costs, where the costs sheet does not say", func(s string) error {
+			x, err := strconv.ParseFloat(s, 64)
+			if err != nil || !(x >= 0 && x <= 1e12) {
+				return fmt.Errorf("%q is not an amount, as 420 or 14.50", s)
+			}
+			*f.into = &x
+			return nil
+		})
+	}
+	return c
+}

@@ -1,0 +1,136 @@
+package workshop
+
+import (
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+
+	"lastroom/analysis/cohort"
+	"lastroom/ingest/orderbook"
+	"lastroom/ingest/upkeep"
+	"lastroom/reports/page"
+	"lastroom/reports/review"
+)
+
+// InfoPage says what a book holds and where it came from.
+func InfoPage(book string, i *orderbook.Info) *page.Document {
+	facts := [][2]string{{"as-of day", orNone(i.AsOf)}, {"newest day in the book", orNone(i.Newest)}}
+	for _, c := range []struct {
+		name string
+		n    int
+	}{
+		{"orders", i.Orders}, {"shipped", i.Shipped}, {"followed up after shipping", i.Followed}, {"of them remade", i.Remade},
+		{"forms", i.Forms}, {"forms with measurements", i.Keyed}, {"forms judged by the model", i.Judged}, {"measurements", i.Numbers},
+		{"reports of fit", i.Outcomes}, {"call-backs", i.CallBacks}, {"measurers", i.Measurers}, {"repeated measurements", i.Repeats},
+		{"superseded rows kept as history", i.Superseded},
+	} {
+		facts = append(facts, [2]string{c.name, page.Thousands(c.n)})
+	}
+	for _, x := range i.LeftOut {
+		facts = append(facts, [2]string{"orders not followed: " + x.Reason, page.Thousands(x.Orders)})
+	}
+	for _, name := range slices.Sorted(maps.Keys(i.Settings)) {
+		facts = append(facts, [2]string{"shop setting " + name, i.Settings[name]})
+	}
+	facts = append(facts, [2]string{"schema version", fmt.Sprint(i.Schema)}, [2]string{"content hash", i.Hash})
+	d := review.FactsPage("Order book "+book, "", facts, loadsTable(i.Loads))
+	if len(i.Notes) > 0 {
+		d.Sections = append(d.Sections, page.Section{ID: "notes", Title: "To bear in mind", Blocks: []page.Block{page.Prose(i.Notes)}})
+	}
+	return d
+}
+
+func orNone(d cohort.Day) string {
+	if !d.Known() {
+		return "none"
+	}
+	return d.String()
+}
+
+// shownLoads is how many loads a page shows; the newest.
+const shownLoads = 20
+
+func loadsTable(loads []orderbook.LedgerLine) page.Table {
+	t := page.Table{ID: "loads", Caption: "Loads, newest first", Total: len(loads), Columns: []page.Column{
+		{Key: "load", Title: "Load", Numeric: true}, {Key: "at", Title: "At (UTC)"}, {Key: "program", Title: "By"},
+		{Key: "files", Title: "Files"}, {Key: "taken", Title: "Rows taken", Numeric: true}, {Key: "kept_out", Title: "Kept out", Numeric: true},
+	}}
+	for _, l := range slices.Backward(loads) {
+		if len(t.Rows) == shownLoads {
+			break
+		}
+		var names []string
+		var taken, out int64
+		for _, f := range l.Files {
+			names = append(names, f.File)
+			taken, out = taken+f.Taken, out+f.KeptOut
+		}
+		t.Rows = append(t.Rows, []page.Cell{page.Count(int(l.Load)), page.Text(l.At.UTC().Format("2006-01-02 15:04")), page.Text(l.Program),
+			page.Text(strings.Join(names, ", ")), page.Count(int(taken)), page.Count(int(out))})
+	}
+	return t
+}
+
+// VerifyPage says whether a book is sound.
+func VerifyPage(v *upkeep.Verification) *page.Document {
+	lead := fmt.Sprintf("Sound: every row of %d tables was read, %s and %s agree.", len(v.Tables), counted(v.Loads, "load", "loads"), counted(v.Sheets, "kept sheet", "kept sheets"))
+	if !v.Sound() {
+		lead = fmt.Sprintf("Not sound: %s found.", counted(len(v.Problems), "problem was", "problems were"))
+	}
+	t := page.Table{ID: "tables", Caption: "Rows read", Columns: []page.Column{{Key: "table", Title: "Table"}, {Key: "rows", Title: "Rows", Numeric: true}}}
+	for _, c := range v.Tables {
+		t.Rows = append(t.Rows, []page.Cell{page.Text(c.Name), page.Count(int(c.Rows))})
+	}
+	var tables []page.Table
+	if len(t.Rows) > 0 {
+		tables = append(tables, t)
+	}
+	d := review.FactsPage("Check of "+v.Book, lead, nil, tables...)
+	if len(v.Problems) > 0 {
+		d.Sections = append(d.Sections, page.Section{ID: "problems", Title: "What is wrong", Blocks: []page.Block{page.Prose(v.Problems)}})
+	}
+	if len(v.Unfinished) > 0 {
+		d.Sections = append(d.Sections, page.Section{ID: "unfinished", Title: "What a load that was cut short left, and the next command finishes", Blocks: []page.Block{page.Prose(v.Unfinished)}})
+	}
+	return d
+}
+
+// ManifestPage lists the files of a backup or an export; done says what was done.
+func ManifestPage(m *upkeep.Manifest, done string) *page.Document {
+	t := page.Table{ID: "files", Caption: "Files", Columns: []page.Column{
+		{Key: "path", Title: "File"}, {Key: "rows", Title: "Rows", Numeric: true}, {Key: "bytes", Title: "Bytes", Numeric: true}, {Key: "sha256", Title: "SHA-256"},
+	}}
+	for _, f := range m.Files {
+		rows := page.Cell{}
+		if m.Kind == "backup" && strings.HasSuffix(f.Path, ".parquet") {
+			rows = page.Count(int(f.Rows))
+		}
+		t.Rows = append(t.Rows, []page.Cell{page.Text(f.Path), rows, page.Count(int(f.Bytes)), page.Text(f.SHA256[:min(12, len(f.SHA256))])})
+	}
+	lead := fmt.Sprintf("%s of %s, %s.", counted(len(m.Files), "file", "files"), counted(m.Loads, "load", "loads"), done)
+	return review.FactsPage(strings.ToUpper(m.Kind[:1])+m.Kind[1:], lead, nil, t)
+}
+
+// ForgottenPage says what went with a person.
+func ForgottenPage(g *upkeep.Forgotten) *page.Document {
+	facts := [][2]string{}
+	for _, f := range []struct {
+		name string
+		n    int
+	}{
+		{"orders", g.Orders}, {"forms", g.Forms}, {"rows removed, history included", int(g.Rows)},
+		{"rows left out of kept sheets", int(g.SheetRows)}, {"kept sheets removed whole (a layout of your own)", g.SheetsRemoved}, {"stored runs removed", g.Runs},
+	} {
+		facts = append(facts, [2]string{f.name, page.Thousands(f.n)})
+	}
+	return review.FactsPage("Forgotten", "The person is gone from the book. Remove backups and exports that were made before, and the rows in your own sheets: loading them again would bring the person back.", facts)
+}
+
+// counted is "1 load" or "3 loads".
+func counted(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return page.Thousands(n) + " " + many
+}

@@ -1,0 +1,63 @@
+package workshop
+
+import (
+	"context"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"lastroom/analysis/rules"
+	"lastroom/ingest/demo"
+	"lastroom/ingest/load"
+	"lastroom/notebooks"
+)
+
+// Invented are the places of an invented workshop.
+type Invented struct {
+	Sheets, Book, Review string
+	Rows                 int64 // of the sheets
+}
+
+// Invent makes an invented workshop in a folder: its sheets, its order book and
+// the review of its last month.
+func Invent(ctx context.Context, dir string, o demo.Options, f Finding, clock notebooks.Clock, p Progress) (Invented, error) {
+	made := Invented{Sheets: filepath.Join(dir, "sheets"), Book: filepath.Join(dir, "shop.duckdb"), Review: filepath.Join(dir, "review.html")}
+	p("inventing a workshop", 0, 0)
+	truth, err := demo.Write(made.Sheets, o)
+	if err != nil {
+		return made, err
+	}
+	w, err := Open(Setup{Book: made.Book, Clock: clock})
+	if err != nil {
+		return made, err
+	}
+	report, err := w.LoadSheets(ctx, load.Options{Paths: []string{made.Sheets}}, p)
+	if err != nil {
+		return made, err
+	}
+	for _, s := range report.Sheets {
+		made.Rows += s.Read
+	}
+	if err := os.WriteFile(rulesBeside(made.Book), inventedRules(truth), 0o666); err != nil {
+		return made, err
+	}
+	if w, err = Open(Setup{Book: made.Book, Clock: clock}); err != nil { // with the rules
+		return made, err
+	}
+	d, err := w.Review(ctx, f, 0, p)
+	if err != nil {
+		return made, err
+	}
+	return made, WriteReview(dir, d)
+}
+
+// inventedRules are the default rules with the day on which the invented shop
+// switched some of them on.
+func inventedRules(t demo.Truth) []byte {
+	text := string(rules.DefaultYAML())
+	for _, id := range t.RuleFaults {
+		line := "- id: " + id + "\n"
+		text = strings.Replace(text, line, line+"  from: "+t.RuleFrom.String()+"\n", 1)
+	}
+	return []byte(text)
+}

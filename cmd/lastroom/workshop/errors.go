@@ -1,0 +1,109 @@
+package workshop
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"strings"
+	"syscall"
+
+	"lastroom/ingest/engine"
+	"lastroom/ingest/load"
+	"lastroom/ingest/orderbook"
+)
+
+// Exit statuses.
+const (
+	ExitDone     = 0
+	ExitHeld     = 1 // done, with findings that hold work up
+	ExitUsage    = 2 // the command line is wrong
+	ExitBadInput = 3 // the sheets, the book or another file is wrong
+	ExitTrouble  = 4 // the machine failed: disk, memory, a stop from outside
+)
+
+var (
+	// ErrHeld ends work that was done and found something that holds work up.
+	// It has been said what.
+	ErrHeld = errors.New("")
+	// ErrNoBook is the error of a question to a book that is not there yet.
+	ErrNoBook = BadInput(errors.New("there is no order book yet; load order sheets first"))
+)
+
+// A UsageError says what is wrong with the command line, and where to read on.
+type UsageError struct{ Message, Help string }
+
+func (e *UsageError) Error() string { return e.Message + "\nSee: " + e.Help }
+
+// An InputError says that what came in is wrong: sheets, the book, another
+// file. Its text is whole: what is wrong and what to do next.
+type InputError struct{ Cause error }
+
+func (e *InputError) Error() string { return e.Cause.Error() }
+func (e *InputError) Unwrap() error { return e.Cause }
+
+// BadInput marks an error as one of what came in; nil stays nil. Where the
+// machine is to blame after all, failures says so.
+func BadInput(err error) error {
+	if err == nil {
+		return nil
+	}
+	return &InputError{err}
+}
+
+// NeedBook says what to do where there is no book.
+func NeedBook(book string) error {
+	if _, err := os.Stat(book); !errors.Is(err, fs.ErrNotExist) {
+		return nil
+	}
+	return BadInput(fmt.Errorf("there is no order book %s; make one with: lastroom load --book %s SHEETS…\nOr look at an invented one first: lastroom demo", book, book))
+}
+
+// failures is the one table from what went wrong to the exit status and, where
+// that differs from the error's own words, the message. The first that fits
+// counts; what none fits is trouble.
+var failures = []struct {
+	fits    func(error) bool
+	status  int
+	message string // %s: the error's own words; "": those alone
+}{
+	{is(context.Canceled), ExitTrouble, "stopped; nothing was changed"},
+	{is(ErrHeld), ExitHeld, ""},
+	{as[*UsageError], ExitUsage, ""},
+	{engine.DiskFull, ExitTrouble, "the disk is full; make room, then do it again\n%s"},
+	{is(orderbook.ErrBusy), ExitTrouble, ""},
+	{is(syscall.EIO), ExitTrouble, ""},
+	{as[*InputError], ExitBadInput, ""},
+	{is(orderbook.ErrDamaged), ExitBadInput, ""},
+	{is(load.ErrNothing), ExitBadInput, ""},
+	{is(fs.ErrNotExist), ExitBadInput, ""},
+	{is(fs.ErrPermission), ExitBadInput, ""},
+}
+
+func is(target error) func(error) bool { return func(err error) bool { return errors.Is(err, target) } }
+
+func as[E error](err error) bool {
+	_, ok := errors.AsType[E](err)
+	return ok
+}
+
+// Failure gives the exit status of an error and its words for people.
+func Failure(err error) (exitCode int, userMessage string) {
+	if err == nil {
+		return ExitDone, ""
+	}
+	own, _, _ := strings.Cut(err.Error(), "\n\n") // below it the engine speaks of its own insides
+	for _, f := range failures {
+		switch {
+		case !f.fits(err):
+			continue
+		case strings.Contains(f.message, "%s"):
+			return f.status, fmt.Sprintf(f.message, own)
+		case f.message != "":
+			return f.status, f.message
+		}
+		return f.status, own
+	}
+	return ExitTrouble, own
+}

@@ -1,0 +1,78 @@
+package workshop
+
+import (
+	"maps"
+	"slices"
+	"strings"
+
+	"lastroom/analysis/form"
+	"lastroom/reports/letter"
+	"lastroom/reports/page"
+	"lastroom/reports/review"
+)
+
+// Explain is the page that says why.
+func (d *Desk) Explain(f Judged) *page.Document {
+	p := review.ExplainPage(d.explained(f))
+	p.Provenance.Version = Version()
+	if d.book != nil {
+		p.Provenance.AsOf, p.Provenance.BookHash = d.book.AsOf(), d.book.ContentHash()
+	} else {
+		p.Provenance.AsOf = f.Received
+	}
+	return p
+}
+
+func (d *Desk) explained(f Judged) review.Explained {
+	x := review.Explained{Decision: f.Decision, Check: f.check, Form: formOf(f.DeskForm), Facts: deskFacts(f), Model: d.model, Calibration: d.calibration}
+	for _, name := range slices.Sorted(maps.Keys(d.settings)) {
+		x.Settings = append(x.Settings, [2]string{strings.ReplaceAll(name, "_", " "), d.settings[name]})
+	}
+	for _, p := range f.past {
+		x.Past = append(x.Past, review.PastForm{Form: formOf(p.DeskForm), Order: p.Order, Received: p.Received})
+	}
+	return x
+}
+
+// deskFacts are what the desk went by besides the numbers.
+func deskFacts(f Judged) [][2]string {
+	facts := [][2]string{{"order", f.Order}, {"received", f.Received.String()}, {"measured by", f.Channel}}
+	switch f.Sex {
+	case "f":
+		facts = append(facts, [2]string{"range judged by", "women"})
+	case "m":
+		facts = append(facts, [2]string{"range judged by", "men"})
+	default:
+		facts = append(facts, [2]string{"range judged by", "women and men together"})
+	}
+	shaft := "not known, so no leg heights were asked for"
+	if f.ShaftMM > 0 {
+		shaft = unitOf(f.Numbers).Text(f.ShaftMM) + " above the floor"
+	}
+	facts = append(facts, [2]string{"shaft", shaft})
+	if len(f.Decision.Unknown) > 0 {
+		facts = append(facts, [2]string{"faults nobody noted either way", strings.Join(f.Decision.Unknown, ", ")})
+	}
+	return facts
+}
+
+// Letter is the call-back letter of a form; false where nothing has to be
+// taken again.
+func (d *Desk) Letter(l *letter.Language, f Judged) (*letter.Letter, bool) {
+	ask, ok := letter.FromDecision(f.Decision, f.Received, unitOf(f.Numbers))
+	ask.Scheme = d.Scheme()
+	return letter.Write(l, ask), ok
+}
+
+// unitOf is the unit that most numbers of a form were written in; inches where
+// there are none.
+func unitOf(numbers []form.Number) form.Unit {
+	n := map[form.Unit]int{}
+	best := form.Inch
+	for _, x := range numbers {
+		if n[x.Unit]++; n[x.Unit] > n[best] {
+			best = x.Unit
+		}
+	}
+	return best
+}

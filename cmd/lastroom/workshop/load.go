@@ -1,0 +1,135 @@
+package workshop
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync"
+
+	"lastroom/analysis/cohort"
+	"lastroom/ingest/demo"
+	"lastroom/ingest/load"
+	"lastroom/ingest/orderbook"
+	"lastroom/notebooks/service"
+	"lastroom/reports/page"
+	"lastroom/reports/review"
+)
+
+// LoadSheets reads sheets into the book, and leaves the orders ready for the
+// next question. Where rows were kept out the report says so, with an error or
+// without.
+func (w *Workshop) LoadSheets(ctx context.Context, o load.Options, p Progress) (*load.Report, error) {
+	o.Program, o.Now, o.Progress = Program(), w.clock().UTC(), p.share()
+	report, err := load.Sheets(ctx, w.book, o)
+	if err == nil && report.Load > 0 {
+		p("getting the orders ready", 1000, 1000)
+		w.warm(ctx)
+	}
+	return report, BadInput(err)
+}
+
+// Audit judges the numbers of all forms in the book again.
+func (w *Workshop) Audit(ctx context.Context, p Progress) error {
+	const step = "judging the numbers of all forms"
+	p(step, 0, 0)
+	err := load.Audit(ctx, w.book, orderbook.WriterOptions{Program: Program(), Now: w.clock().UTC()},
+		func(done, total int) { p(step, done, total) })
+	if err != nil {
+		return BadInput(err)
+	}
+	p("getting the orders ready", 0, 0)
+	w.warm(ctx)
+	return nil
+}
+
+// warm leaves what the next command starts from. It is no harm if it can't.
+func (w *Workshop) warm(ctx context.Context) {
+	src, err := w.state(ctx, cohort.NoDay)
+	if err != nil {
+		return
+	}
+	defer src.Close()
+	var both sync.WaitGroup
+	both.Go(func() { _, _ = src.HoldFirstForms(ctx) })
+	both.Go(func() { _, _ = src.Spreads(ctx) })
+	both.Wait()
+}
+
+// Load loads the sheets of a folder, as the command does. A mapping file among
+// them is used.
+func (w *Pages) Load(ctx context.Context, dir string) (*service.LoadResult, error) {
+	rejects := filepath.Join(filepath.Dir(dir), filepath.Base(dir)+"-rejects.csv")
+	defer os.Remove(rejects)
+	o := load.Options{Paths: []string{dir}, Rejects: rejects}
+	for _, pattern := range []string{"*.yaml", "*.yml"} {
+		maps, err := filepath.Glob(filepath.Join(dir, pattern))
+		if err != nil {
+			return nil, err
+		}
+		if len(maps) > 0 {
+			o.Map = maps[0]
+		}
+	}
+	report, err := w.LoadSheets(ctx, o, Silent)
+	if err != nil && (report == nil || len(report.KeptOut) == 0) {
+		return nil, err
+	}
+	res := &service.LoadResult{Report: LoadPage(report, ""), KeptOut: len(report.KeptOut)}
+	if err != nil {
+		_, res.Report.Lead = Failure(err)
+	}
+	if res.Rejects, err = os.ReadFile(rejects); errors.Is(err, fs.ErrNotExist) {
+		err = nil
+	}
+	return res, err
+}
+
+// Demo makes the invented workshop's book.
+func (w *Pages) Demo(ctx context.Context) error {
+	dir, err := os.MkdirTemp("", "lastroom-invented-")
+	if err != nil {
+		return err
+	}
+	defer os.RemoveAll(dir)
+	if _, err := demo.Write(dir, demo.Options{Seed: 1}); err != nil {
+		return err
+	}
+	_, err = w.LoadSheets(ctx, load.Options{Paths: []string{dir}}, Silent)
+	return err
+}
+
+// LoadPage says what a load did; rejects is the file with the rows kept out,
+// "" where none was asked for.
+func LoadPage(r *load.Report, rejects string) *page.Document {
+	var l review.Loaded
+	for _, s := range r.Sheets {
+		l.Sheets = append(l.Sheets, review.LoadedSheet{Sheet: s.Sheet, File: s.File, Read: int(s.Read), Taken: int(s.Taken),
+			Unchanged: int(s.Unchanged), Superseded: int(s.Superseded), KeptOut: int(s.KeptOut)})
+	}
+	for _, k := range r.KeptOut {
+		l.Out = append(l.Out, review.KeptOut{File: k.File, Line: int(k.Line), Column: k.Column, Text: k.Text, Reason: k.Reason})
+	}
+	if r.Load == 0 {
+		l.Notes = append(l.Notes, "All of these sheets are already in; the book is as it was.")
+	}
+	switch {
+	case len(r.KeptOut) > 0 && rejects != "":
+		l.Notes = append(l.Notes, "The rows kept out are in "+rejects+". Mend them there or in your sheets and load again: only what is new or changed is taken.")
+	case len(r.KeptOut) > 0:
+		l.Notes = append(l.Notes, "Mend the rows kept out in your sheets and load again: only what is new or changed is taken. With --rejects FILE they are written to a file.")
+	}
+	for _, s := range r.Sheets {
+		if len(s.Unknown) > 0 {
+			l.Notes = append(l.Notes, fmt.Sprintf("%s: columns not known here, left out: %s.", s.File, strings.Join(s.Unknown, ", ")))
+		}
+	}
+	if len(r.Ignored) > 0 {
+		l.Notes = append(l.Notes, "Files that are no order sheets, left alone: "+strings.Join(r.Ignored, ", ")+".")
+	}
+	l.Notes = append(l.Notes, r.Notes...)
+	return review.LoadPage(l)
+}

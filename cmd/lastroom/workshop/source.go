@@ -1,0 +1,149 @@
+package workshop
+
+import (
+	"context"
+	"errors"
+	"io/fs"
+	"sync"
+
+	"lastroom/analysis/body/human"
+	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
+	"lastroom/analysis/frame"
+	"lastroom/analysis/rules"
+	"lastroom/ingest/orderbook"
+	"lastroom/ingest/sandbox"
+	"lastroom/notebooks"
+	"lastroom/notebooks/cache"
+)
+
+// A state is one snapshot of the book, read as of one day, with what the shop's
+// rules and costs add: a notebooks.Source.
+type state struct {
+	*orderbook.Reader
+	workshop *Workshop
+	facts    notebooks.Facts
+	seen     fs.FileInfo
+
+	mu     sync.Mutex
+	orders *cohort.Cohort
+	held   []rules.Applied
+}
+
+func (s *state) Facts() notebooks.Facts { return s.facts }
+func (s *state) Rules() []rules.Rule    { return s.workshop.rules }
+
+// Cohort reads the orders once, with the shop's rules; without them where one
+// of them can't be worked out.
+func (s *state) Cohort(ctx context.Context) (*cohort.Cohort, error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.orders != nil {
+		return s.orders, nil
+	}
+	err := s.read(ctx)
+	if err != nil && ctx.Err() == nil {
+		s.orders, err = s.Reader.Cohort(ctx)
+	}
+	return s.orders, err
+}
+
+// HoldFirstForms says what the shop's rules say of the orders.
+func (s *state) HoldFirstForms(ctx context.Context) ([]rules.Applied, error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.held == nil {
+		if err := s.read(ctx); err != nil {
+			return nil, err
+		}
+	}
+	return s.held, nil
+}
+
+// readOrders is what is kept of a state of the book for the next command.
+type readOrders struct {
+	Orders *cohort.Cohort
+	Held   [][]form.State // by rule
+}
+
+// read reads the orders and applies the rules, or finds what was read before
+// from the same state of the book under the same rules.
+func (s *state) read(ctx context.Context) error {
+	key := cache.Key("orders", cache.Program(), s.facts.Hash, s.facts.AsOf.String(), s.workshop.under)
+	kept, err := cache.Of(s.workshop.cache(), key, func() (k readOrders, err error) {
+		var applied []rules.Applied
+		k.Orders, applied, err = s.Reader.HoldFirstForms(ctx, s.workshop.rules)
+		for _, a := range applied {
+			k.Held = append(k.Held, a.Held)
+		}
+		return k, err
+	})
+	if err != nil {
+		return err
+	}
+	s.orders, s.held = kept.Orders, []rules.Applied{}
+	for i, held := range kept.Held {
+		s.held = append(s.held, rules.Applied{Rule: s.workshop.rules[i], Held: held})
+	}
+	return nil
+}
+
+// readNumbers is what is kept of the shop's measurements as a whole.
+type readNumbers struct {
+	Spreads []human.Spread
+	Months  []human.RangeMonth
+}
+
+// numbers looks over the measurements, or finds what was seen before in the same
+// state of the book.
+func (s *state) numbers(ctx context.Context) (readNumbers, error) {
+	key := cache.Key("numbers", cache.Program(), s.facts.Hash, s.facts.AsOf.String())
+	return cache.Of(s.workshop.cache(), key, func() (n readNumbers, err error) {
+		if n.Spreads, err = s.Reader.Spreads(ctx); err != nil {
+			return n, err
+		}
+		n.Months, err = s.Reader.RangeMonths(ctx)
+		return n, err
+	})
+}
+
+// Spreads gives the distribution of the shop's own foot numbers.
+func (s *state) Spreads(ctx context.Context) ([]human.Spread, error) {
+	n, err := s.numbers(ctx)
+	return n.Spreads, err
+}
+
+// RangeMonths counts the forms outside the published ranges by month.
+func (s *state) RangeMonths(ctx context.Context) ([]human.RangeMonth, error) {
+	n, err := s.numbers(ctx)
+	return n.Months, err
+}
+
+// Costs are the book's, completed by those of the command line.
+func (s *state) Costs(ctx context.Context) (rules.Costs, error) {
+	c, err := s.Reader.Costs(ctx)
+	return filled(c, s.workshop.costs), err
+}
+
+// Query runs a person's SQL in the child process. The child opens the newest
+// snapshot; should a load have come in between, the answer is not given.
+func (s *state) Query(ctx context.Context, q frame.Query) (frame.Frame, error) {
+	f, err := sandbox.Run(ctx, s.workshop.book, q, sandbox.Options{AsOf: s.facts.AsOf, Program: Program()})
+	if err != nil {
+		return frame.Frame{}, err
+	}
+	if now, err := s.workshop.State(ctx); err != nil || now.Hash != s.facts.Hash {
+		return frame.Frame{}, errors.Join(errors.New("sheets were loaded while this ran; run it again"), err)
+	}
+	return f, nil
+}
+
+// Changes counts what loads after an earlier state brought.
+func (s *state) Changes(ctx context.Context, since notebooks.Facts) (notebooks.Changes, error) {
+	c, err := s.Reader.Changes(ctx, since.Load, since.AsOf)
+	of := func(a orderbook.Affected) notebooks.Affected {
+		return notebooks.Affected{Orders: a.Orders, Some: a.Some}
+	}
+	return notebooks.Changes{Loads: c.Loads, NewOrders: of(c.NewOrders), LateOutcomes: of(c.LateOutcomes),
+		CorrectedOrders: of(c.CorrectedOrders), RemovedOrders: of(c.RemovedOrders)}, err
+}

@@ -1,0 +1,76 @@
+package workshop
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strconv"
+	"strings"
+	"sync"
+
+	"lastroom/analysis/form"
+	"lastroom/ingest/load"
+	"lastroom/ingest/orderbook"
+)
+
+// A typedBook is the book in memory that holds the form being typed in, opened
+// when the first one is.
+type typedBook struct {
+	mu   sync.Mutex
+	book *load.Scratch
+}
+
+func (t *typedBook) open(ctx context.Context, settings map[string]string) (_ *load.Scratch, err error) {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	if t.book == nil {
+		t.book, err = load.OpenScratch(ctx, settings)
+	}
+	return t.book, err
+}
+
+func (t *typedBook) close() error {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	if t.book == nil {
+		return nil
+	}
+	return t.book.Close()
+}
+
+// JudgeTyped judges a typed form, in memory, as it would be judged on sheets.
+// Cells that can't be read are an error that names them; a form without a
+// number is judged as well.
+func (d *Desk) JudgeTyped(ctx context.Context, t load.TypedForm) (judged Judged, err error) {
+	book, err := d.typed.open(ctx, d.settings)
+	if err != nil {
+		return judged, err
+	}
+	rejected, err := book.Read(ctx, t, func(r *orderbook.Reader) error {
+		list, err := d.Judge(ctx, r, load.TypedID)
+		if err == nil && len(list) != 1 {
+			err = errors.New("the form was not read")
+		}
+		if err == nil {
+			judged = list[0]
+		}
+		return err
+	})
+	var wrong []error
+	for _, r := range rejected {
+		wrong = append(wrong, fmt.Errorf("%s %q: %s", strings.ReplaceAll(r.Column, "_", " "), r.Text, r.Reason))
+	}
+	if len(wrong) > 0 {
+		err = BadInput(errors.Join(wrong...))
+	}
+	return judged, err
+}
+
+// TypedNumber are the cells of the measurements sheet of one number.
+func TypedNumber(place form.Place, value string, unit form.Unit) map[string]string {
+	cells := map[string]string{"side": place.Side.String(), "clothing": place.Clothing.String(), "point": place.Point.String(), "value": value, "unit": unit.String()}
+	if place.HeightMM > 0 {
+		cells["height"], cells["height_unit"] = strconv.FormatFloat(float64(place.HeightMM), 'f', -1, 64), form.Millimetre.String()
+	}
+	return cells
+}

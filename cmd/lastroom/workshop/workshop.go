@@ -1,0 +1,171 @@
+package workshop
+
+import (
+	"context"
+	"errors"
+	"io/fs"
+	"os"
+	"runtime/debug"
+	"sync"
+	"time"
+
+	"lastroom/analysis/cohort"
+	"lastroom/analysis/rules"
+	"lastroom/ingest/orderbook"
+	"lastroom/notebooks"
+	"lastroom/notebooks/cache"
+)
+
+// Version is the revision the program was built from, as far as the build knows.
+func Version() string {
+	info, ok := debug.ReadBuildInfo()
+	if !ok {
+		return "unknown"
+	}
+	v := info.Main.Version
+	if v == "" || v == "(devel)" {
+		v = "development"
+	}
+	return v
+}
+
+// Program is what ledgers and pages call this program.
+func Program() string { return "lastroom " + Version() }
+
+// Progress is told how far long work is: done of total steps of a kind of
+// work, total 0 where that is not known. It may be called by several goroutines.
+type Progress func(step string, done, total int)
+
+// share gives progress in thousandths, for work that tells a share.
+func (p Progress) share() func(step string, done float64) {
+	return func(step string, done float64) { p(step, int(done*1000), 1000) }
+}
+
+// Silent is a Progress that nobody looks at.
+func Silent(string, int, int) {}
+
+// A Setup says which book is worked with, and what goes with it.
+type Setup struct {
+	Book  string
+	Rules string      // a file of intake rules; "": rules.yaml beside the book, or one rule a fault
+	Costs rules.Costs // for what the book's costs sheet does not say
+	Clock notebooks.Clock
+}
+
+// A Workshop is an order book with the rules and costs that go with it, as
+// notebooks see it. It may be used by several goroutines.
+type Workshop struct {
+	book  string
+	clock notebooks.Clock
+	rules []rules.Rule
+	costs rules.Costs
+	setup string // names rules and costs, for the cache
+	under string // names the rules alone
+
+	mu     sync.Mutex
+	seen   fs.FileInfo // the snapshot that newest belongs to
+	newest notebooks.Facts
+}
+
+// Open makes a workshop ready; its book is opened by each question, and need
+// not be there yet.
+func Open(s Setup) (*Workshop, error) {
+	list, text, err := ReadRules(s.Book, s.Rules)
+	if err != nil {
+		return nil, err
+	}
+	if s.Clock == nil {
+		s.Clock = time.Now
+	}
+	return &Workshop{book: s.Book, clock: s.Clock, rules: list, costs: s.Costs,
+		setup: cache.Key(string(text), costText(s.Costs))[:16], under: cache.Key(string(text))}, nil
+}
+
+// Runner runs notebooks over the workshop's book.
+func (w *Workshop) Runner() *notebooks.Runner {
+	return &notebooks.Runner{Book: w, Catalogue: notebooks.Analyses, Version: Version(), Cache: w.cache(), Program: cache.Program()}
+}
+
+func (w *Workshop) files() orderbook.Files { return orderbook.FilesOf(w.book) }
+func (w *Workshop) cache() cache.Dir       { return cache.In(w.files().Cache()) }
+
+func (w *Workshop) library() notebooks.Library {
+	return notebooks.Library{Dir: w.files().Notebooks()}
+}
+
+// Exists reports whether there is a book.
+func (w *Workshop) Exists() bool {
+	_, err := os.Stat(w.book)
+	return err == nil
+}
+
+// State says which state of the book is the newest. It opens the book only
+// when the snapshot is another file than the last time.
+func (w *Workshop) State(ctx context.Context) (notebooks.Facts, error) {
+	if !w.Exists() {
+		return notebooks.Facts{AsOf: cohort.NoDay}, nil
+	}
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	now, err := os.Stat(w.files().Snapshot())
+	if err == nil && w.seen != nil && sameFile(now, w.seen) {
+		return w.newest, nil
+	}
+	src, err := w.state(ctx, cohort.NoDay)
+	if err != nil {
+		return notebooks.Facts{}, err
+	}
+	defer src.Close()
+	w.seen, w.newest = src.seen, src.Facts()
+	return w.newest, nil
+}
+
+// At opens the newest snapshot as it was known on a day.
+func (w *Workshop) At(ctx context.Context, asOf cohort.Day) (notebooks.Source, error) {
+	return w.state(ctx, asOf)
+}
+
+func (w *Workshop) state(ctx context.Context, asOf cohort.Day) (*state, error) {
+	if err := NeedBook(w.book); err != nil {
+		return nil, err
+	}
+	r, seen, err := w.openSeen(ctx, asOf)
+	if err != nil {
+		return nil, err
+	}
+	load, err := r.Load(ctx)
+	if err != nil {
+		return nil, errors.Join(err, r.Close())
+	}
+	return &state{Reader: r, workshop: w, seen: seen,
+		facts: notebooks.Facts{AsOf: r.AsOf(), Hash: r.ContentHash(), Load: load, Setup: w.setup}}, nil
+}
+
+// openSeen opens the newest snapshot and says which file that is. Opening may
+// itself put a newer file in its place, and so may a load: then again.
+func (w *Workshop) openSeen(ctx context.Context, asOf cohort.Day) (*orderbook.Reader, fs.FileInfo, error) {
+	for {
+		before, statErr := os.Stat(w.files().Snapshot())
+		r, err := OpenReader(ctx, w.book, asOf)
+		if err != nil {
+			return nil, nil, err
+		}
+		after, err := os.Stat(w.files().Snapshot())
+		if err == nil && statErr == nil && sameFile(before, after) {
+			return r, after, nil
+		}
+		if err := errors.Join(err, ctx.Err(), r.Close()); err != nil {
+			return nil, nil, err
+		}
+	}
+}
+
+func sameFile(a, b fs.FileInfo) bool { return os.SameFile(a, b) && a.ModTime().Equal(b.ModTime()) }
+
+// OpenReader opens a book for reading as of a day.
+func OpenReader(ctx context.Context, book string, asOf cohort.Day) (*orderbook.Reader, error) {
+	if err := NeedBook(book); err != nil {
+		return nil, err
+	}
+	return orderbook.OpenReader(ctx, book, orderbook.Options{AsOf: asOf, Program: Program()})
+}
