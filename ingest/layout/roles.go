@@ -26,7 +26,7 @@ const (
 // headerWords are how workshops head their columns, in English, German, Spanish
 // and Italian; judgement, no source.
 var headerWords = map[role]string{
-	"orders.order_id":         "order, order no, order no., order #, order number, order nr, no, no., nr, nr., #, job, job no, job #, number, auftrag, auftragsnr, auftragsnummer, auftrag nr, bestellung, bestellnummer, pedido, n° pedido, nº, ordine, n. ordine, commessa",
+	"orders.order_id":         "order, order id, order no, order no., order #, order number, order nr, no, no., nr, nr., #, job, job no, job #, number, auftrag, auftragsnr, auftragsnummer, auftrag nr, bestellung, bestellnummer, pedido, n° pedido, nº, ordine, n. ordine, commessa",
 	"orders.customer_id":      "customer, customer no, customer id, customer #, client, who, person, wearer, kunde, kundin, kundennr, kunden-nr, kundennummer, kunde nr, cliente, n° cliente",
 	"orders.received_on":      "in, date in, came, came in, received, received on, ordered, order date, date, taken, eingang, eingegangen, bestellt, datum, auftragsdatum, entrada, fecha, fecha pedido, ricevuto, data, data ordine, arrivo",
 	"orders.cut_on":           "cut, cut on, date cut, leather cut, zuschnitt, zugeschnitten, geschnitten, cortado, corte, taglio, tagliato",
@@ -65,7 +65,7 @@ func roleOf(header string) (role, bool) {
 
 // bareHeader takes off a header what stands in brackets, mostly its unit.
 func bareHeader(header string) string {
-	h := plain(header)
+	h := plain(strings.ReplaceAll(header, "_", " "))
 	if i := strings.IndexByte(h, '('); i > 0 {
 		h = strings.TrimSpace(h[:i])
 	}
