@@ -1,19 +1,14 @@
 package notebooks
 
 import (
-	"bytes"
 	"context"
-	"encoding/gob"
 	"errors"
 	"fmt"
 	"regexp"
 	"strconv"
 	"strings"
-	"time"
 
-	"lastroom/analysis/cohort"
 	"lastroom/analysis/frame"
-	"lastroom/analysis/stats"
 	"lastroom/notebooks/cache"
 	"lastroom/reports/page"
 )
@@ -42,30 +37,27 @@ func (w *worker) sql(ctx context.Context, got *CellRun) error {
 		args[d] = w.run.Binding.Args[d]
 	}
 	got.key = w.key("sql", text, args)
-	err := w.cached(got, &got.frame, func() (err error) {
-		got.frame, err = w.src.Query(ctx, frame.Query{SQL: text, Args: args, MaxRows: maxRows})
+	rows, err := cached(w, got, func() (frame.Frame, error) {
+		f, err := w.src.Query(ctx, frame.Query{SQL: text, Args: args, MaxRows: maxRows})
 		if err == nil && !asksForOrder(text) { // each run gives the same
-			got.frame, err = got.frame.Sorted()
+			f, err = f.Sorted()
 		}
-		if err != nil {
-			return inFile(err, w.run.Notebook, c, skipped)
-		}
-		return nil
+		return f, err
 	})
 	if err != nil {
-		return err
+		return inFile(err, w.run.Notebook, c, skipped)
 	}
 	if spec := c.Keys["share"]; spec != "" {
-		if got.frame, err = withShare(got.frame, spec); err != nil {
+		if rows, err = withShare(rows, spec); err != nil {
 			return err
 		}
 	}
-	shown, err := tableOf(c, got.frame, limit)
+	shown, err := tableOf(c, rows, limit)
 	if err != nil {
 		return err
 	}
 	got.blocks = []page.Block{shown}
-	rows := got.frame
+	got.frame = rows
 	got.tables = []Table{{c.Name, func() (page.Table, error) { return tableOf(c, rows, maxRows) }}}
 	return nil
 }
@@ -197,16 +189,15 @@ func (w *worker) finding(ctx context.Context, got *CellRun) error {
 		args[k] = v
 	}
 	got.key = w.key("finding", c.Keys["of"], args)
-	got.output = &Output{}
-	err := w.cached(got, got.output, func() error {
-		out, err := a.Run(ctx, Input{Source: w.src, Keys: keys, Version: w.Version, keep: w.keeper()})
-		if err == nil {
-			*got.output = *out
-		}
-		return err
+	var err error
+	got.output, err = cached(w, got, func() (*Output, error) {
+		return a.Run(ctx, Input{Source: w.src, Keys: keys, Version: w.Version, keep: w.keeper()})
 	})
 	if err != nil {
 		return err
+	}
+	for _, p := range got.output.Parts {
+		cache.Blocks(p.Blocks)
 	}
 	got.frame = got.output.Frame
 	got.blocks = got.output.blocks()
@@ -240,28 +231,20 @@ func (w *worker) key(kind, text string, args map[string]any) string {
 	return cache.Key(parts...)
 }
 
-// cached reads into result what was kept under the cell's key, or computes and
-// keeps it.
-func (w *worker) cached(got *CellRun, result any, compute func() error) error {
-	if b, made, ok := w.Cache.Get(got.key); ok && !w.fresh && w.Program != "" {
-		if gob.NewDecoder(bytes.NewReader(b)).Decode(result) == nil {
+// cached is what was kept under the cell's key, or is computed now and kept.
+func cached[T any](w *worker, got *CellRun, compute func() (T, error)) (T, error) {
+	if w.Program == "" {
+		return compute()
+	}
+	if !w.fresh {
+		if v, made, ok := cache.Find[T](w.Cache, got.key); ok {
 			got.Cached = made
-			return nil
+			return v, nil
 		}
 	}
-	if err := compute(); err != nil {
-		return err
+	v, err := compute()
+	if err == nil {
+		_ = cache.Keep(w.Cache, got.key, v) // a full disk costs time, not the answer
 	}
-	var b bytes.Buffer
-	if w.Program != "" && gob.NewEncoder(&b).Encode(result) == nil {
-		_ = w.Cache.Put(got.key, b.Bytes()) // a full disk costs time, not the answer
-	}
-	return nil
-}
-
-func init() {
-	for _, v := range []any{page.Prose{}, page.Markup{}, page.Finding{}, page.Table{}, page.Figure{}, page.Value{},
-		cohort.Day(0), cohort.Month(0), stats.Estimate{}, time.Time{}} {
-		gob.Register(v)
-	}
+	return v, err
 }

@@ -17,6 +17,8 @@ import (
 	"sync"
 	"time"
 
+	"lastroom/analysis/cohort"
+	"lastroom/analysis/stats"
 	"lastroom/reports/page"
 )
 
@@ -175,6 +177,12 @@ var recordsRead sync.Map
 type readRecord struct {
 	Record
 	info fs.FileInfo
+}
+
+func init() { // what stands behind an interface in a Document
+	for _, v := range []any{page.Prose{}, page.Markup{}, page.Finding{}, page.Table{}, page.Figure{}, page.Value{}, cohort.Day(0), cohort.Month(0), stats.Estimate{}} {
+		gob.Register(v)
+	}
 }
 
 // Document reads the document of a run.

@@ -6,7 +6,7 @@ import "lastroom/analysis/form"
 // always the level "" (not known).
 type Factor struct {
 	Levels []string
-	Code   []int32
+	Code   Column[int32]
 }
 
 // At is the word of row i.
@@ -27,10 +27,10 @@ type Cohort struct {
 	AsOf Day
 
 	OrderID  []string
-	Customer []int32 // dense codes from 0, for resampling by customer
-	Received []Day
-	Shipped  []Day
-	ShaftMM  []float64 // NaN where the sheet has none
+	Customer Column[int32] // dense codes from 0, for resampling by customer
+	Received Column[Day]
+	Shipped  Column[Day]
+	ShaftMM  Column[float64] // NaN where the sheet has none
 
 	Closure, Channel, Sock, Sex, Tucked, Orthotic Factor
 	Measurer, MeasurerKind, Region                Factor // of the form cut from
@@ -39,17 +39,17 @@ type Cohort struct {
 	// the order's first form. Where an order has no form that was cut from,
 	// Cut is Unknown, but for faults the order is not at risk of.
 	Cut, First FormFaults
-	CutNo      []int16 // 1: cut from the order's first form; a later one: its form_no, at least 2; 0: none known
-	CalledBack []bool  // at least one call-back on a form of the order
+	CutNo      Column[int16] // 1: cut from the order's first form; a later one: its form_no, at least 2; 0: none known
+	CalledBack Column[bool]  // at least one call-back on a form of the order
 
 	// Follow-up. Remade is the day of the first report of a remake, known by
 	// AsOf; Returned likewise for a return, Adjusted for an adjustment.
-	Remade, Returned, Adjusted []Day
+	Remade, Returned, Adjusted Column[Day]
 	// What the first remake's report said.
 	Cause, Zone, Direction, Side Factor
-	Cost                         []float64 // NaN where none given
+	Cost                         Column[float64] // NaN where none given
 	// Answered: the order has any outcome report at all by AsOf.
-	Answered []bool
+	Answered Column[bool]
 
 	Excluded []Exclusion
 }
@@ -62,5 +62,5 @@ func (c *Cohort) Len() int { return len(c.Shipped) }
 type Exclusion struct {
 	Reason string   `json:"reason"`
 	Orders int      `json:"orders"`
-	Some   []string `json:"some,omitempty"`
+	Some   []string `json:"some,omitempty" cbor:"some"`
 }

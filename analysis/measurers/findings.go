@@ -62,7 +62,7 @@ type Measurer struct {
 	Faults       []FaultRate `json:"faults"`
 	TEM          []TEM       `json:"technical_error"`
 	Words        string      `json:"words"`
-	RemadeOrders []string    `json:"-"`
+	RemadeOrders []string    `json:"-" cbor:"orders"`
 }
 
 // A Verdict is what may be said of a measurer.

@@ -108,7 +108,7 @@ type FaultFinding struct {
 	Words    Words    `json:"words"`
 	Warnings []string `json:"warnings"`
 	// Orders are those cut with the fault and remade, newest shipped first.
-	Orders []string `json:"-"`
+	Orders []string `json:"-" cbor:"orders"`
 }
 
 // FindingLevel is the false discovery share that findings are held to.

@@ -29,11 +29,11 @@ type Month struct {
 	// its limits.
 	Equal EqualAge `json:"equal_age"`
 	// Orders are the month's remade ones.
-	Orders []string `json:"-"`
+	Orders []string `json:"-" cbor:"orders"`
 
-	expected, atHorizon float64 // remakes by mix, by the as-of day and in all
-	usual               float64 // the former at the baseline's level
-	lowest, highest     int     // limits as counts
+	expected, atHorizon float64 `cbor:"-"` // remakes by mix, by the as-of day and in all
+	usual               float64 `cbor:"-"` // the former at the baseline's level
+	lowest, highest     int     `cbor:"-"` // limits as counts
 }
 
 // A Baseline are the months that say what is usual.
@@ -45,7 +45,7 @@ type Baseline struct {
 	Remade int            `json:"remade"`
 	Share  stats.Estimate `json:"share"`
 
-	expected float64 // remakes by mix
+	expected float64 `cbor:"-"` // remakes by mix
 }
 
 // An EqualAge compares a month with earlier months at the same age. The usual
@@ -77,7 +77,7 @@ type Monthly struct {
 	Method   string    `json:"method"`
 	Warnings []string  `json:"warnings"`
 
-	why string // there is no baseline
+	why string `cbor:"-"` // there is no baseline
 }
 
 // A Curve is the cumulative remake share of one shipping quarter by days after

@@ -99,7 +99,7 @@ type Complaint struct {
 	Side      string         `json:"side"`      // left, right, both; "" where none is named
 	Remade    int            `json:"remade"`
 	Share     stats.Estimate `json:"share"` // of remakes with a zone
-	Orders    []string       `json:"-"`
+	Orders    []string       `json:"-" cbor:"orders"`
 }
 
 // Complaints counts zones, directions and sides, zones toe to top, then any

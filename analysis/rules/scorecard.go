@@ -114,7 +114,7 @@ type Scored struct {
 	Since       *Since         `json:"since"`
 	KeptPromise stats.Estimate `json:"kept_promise"`
 	// Orders are held and remade, newest shipped first.
-	Orders []string `json:"-"`
+	Orders []string `json:"-" cbor:"orders"`
 }
 
 // Since is before and after a rule's start.

@@ -142,16 +142,16 @@ func (b *cohortBuilder) compact() {
 	c := b.c
 	closeGaps(b.parts, &c.OrderID)
 	closeGaps(b.parts, &c.CutNo)
-	for _, x := range []*[]float64{&c.ShaftMM, &c.Cost} {
+	for _, x := range []*cohort.Column[float64]{&c.ShaftMM, &c.Cost} {
 		closeGaps(b.parts, x)
 	}
-	for _, x := range []*[]bool{&c.CalledBack, &c.Answered} {
+	for _, x := range []*cohort.Column[bool]{&c.CalledBack, &c.Answered} {
 		closeGaps(b.parts, x)
 	}
-	for _, x := range []*[]int32{&c.Tucked.Code, &c.Orthotic.Code} {
+	for _, x := range []*cohort.Column[int32]{&c.Tucked.Code, &c.Orthotic.Code} {
 		closeGaps(b.parts, x)
 	}
-	for _, x := range []*[]cohort.Day{&c.Received, &c.Shipped, &c.Remade, &c.Returned, &c.Adjusted} {
+	for _, x := range []*cohort.Column[cohort.Day]{&c.Received, &c.Shipped, &c.Remade, &c.Returned, &c.Adjusted} {
 		closeGaps(b.parts, x)
 	}
 	for k := range form.Faults {
@@ -164,7 +164,7 @@ func (b *cohortBuilder) compact() {
 }
 
 // closeGaps moves the rows of all parts together.
-func closeGaps[T any](parts []*cohortPart, column *[]T) {
+func closeGaps[S ~[]T, T any](parts []*cohortPart, column *S) {
 	n := 0
 	for _, p := range parts {
 		if n < p.first {

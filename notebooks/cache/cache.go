@@ -19,7 +19,6 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"reflect"
 	"sort"
 	"time"
 )
@@ -50,7 +49,7 @@ func Key(parts ...string) string {
 	return hex.EncodeToString(h.Sum(nil))
 }
 
-const magic = "lastroom cache 2\n" // then the data, then their SHA-256
+const magic = "lastroom cache 3\n" // then the data, then their SHA-256
 
 // Get reads the entry of a key and the time it was made.
 func (d Dir) Get(key string) (_ []byte, made time.Time, ok bool) {
@@ -78,14 +77,14 @@ func (d Dir) Get(key string) (_ []byte, made time.Time, ok bool) {
 
 // Put writes an entry: first beside its place, then renamed into it.
 func (d Dir) Put(key string, data []byte) error {
-	return d.put(key, func(w packer) error {
+	return d.put(key, func(w io.Writer) error {
 		_, err := w.Write(data)
 		return err
 	})
 }
 
 // put writes the entry that write writes, whose text need not be in memory.
-func (d Dir) put(key string, write func(w packer) error) error {
+func (d Dir) put(key string, write func(w io.Writer) error) error {
 	if d.path == "" {
 		return nil
 	}
@@ -98,7 +97,7 @@ func (d Dir) put(key string, write func(w packer) error) error {
 	}
 	defer os.Remove(f.Name()) // gone already once renamed
 	sum := sha256.New()
-	w := packer{bufio.NewWriterSize(io.MultiWriter(f, sum), 64<<10)}
+	w := bufio.NewWriterSize(io.MultiWriter(f, sum), 64<<10)
 	_, err = f.WriteString(magic)
 	err = errors.Join(err, write(w), w.Flush())
 	if err == nil {
@@ -147,21 +146,35 @@ func (d Dir) prune() error {
 	return nil
 }
 
-// Of gives the cached value of a key or computes it and keeps it. A value that
-// can't be read back, of whatever cause, is computed again; one that can't be
-// kept is returned all the same.
+// Of gives the cached value of a key or computes it and keeps it. One that can't
+// be kept is returned all the same.
 func Of[T any](d Dir, key string, compute func() (T, error)) (T, error) {
-	if b, _, ok := d.Get(key); ok {
-		var kept T
-		if rest, err := unpack(b, reflect.ValueOf(&kept).Elem()); err == nil && len(rest) == 0 {
-			return kept, nil
-		}
+	if v, _, ok := Find[T](d, key); ok {
+		return v, nil
 	}
 	v, err := compute()
-	if err != nil {
-		return v, err
+	if err == nil {
+		_ = Keep(d, key, v) // a full disk costs time, not the answer
 	}
-	// A full disk costs time, not the answer.
-	_ = d.put(key, func(w packer) error { return w.pack(reflect.ValueOf(&v).Elem()) })
-	return v, nil
+	return v, err
+}
+
+// Find is the cached value of a key and the time it was made. A value that can't
+// be read back, of whatever cause, is not there.
+func Find[T any](d Dir, key string) (v T, made time.Time, ok bool) {
+	text, made, ok := d.Get(key)
+	if !ok {
+		return v, made, false
+	}
+	if err := decode(text, &v); err != nil {
+		var none T
+		return none, time.Time{}, false
+	}
+	return v, made, true
+}
+
+// Keep writes the value of a key. The error of a type that can't be kept whole
+// names the field.
+func Keep[T any](d Dir, key string, v T) error {
+	return d.put(key, func(w io.Writer) error { return encode(w, &v) })
 }
