@@ -10,8 +10,8 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
-	"lastroom/analysis/internal/invented"
 	"lastroom/analysis/stats"
+	"lastroom/analysis/testdata/invented"
 )
 
 // book is orders of a year and more ago, shared out to measurers: sizes[k]

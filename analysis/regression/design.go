@@ -79,6 +79,9 @@ type delay struct {
 	reported, followed uint8
 }
 
+// HasColumn reports whether exposure e is common enough for a column.
+func (d *Design) HasColumn(e int) bool { return d.withCol[e] >= 0 }
+
 // Patterns is the number of covariate patterns.
 func (d *Design) Patterns() int { return len(d.from) }
 
@@ -208,6 +211,26 @@ func key(i int, age uint8, terms []Term, levels []Level) patternKey {
 	return k
 }
 
+// addExposures ends a pattern's row with the columns of its exposures.
+func (d *Design) addExposures(levels []Level) {
+	for e, l := range levels {
+		d.level[e] = append(d.level[e], l)
+		col := -1
+		switch l {
+		case With:
+			col = d.withCol[e]
+		case Mended:
+			col = d.mendedCol[e]
+		case Unknown:
+			col = d.blankCol[e]
+		}
+		if col >= 0 {
+			d.col, d.val = append(d.col, uint16(col)), append(d.val, 1)
+		}
+	}
+	d.all = append(d.all, int32(len(d.col)))
+}
+
 func (d *Design) addPattern(i int, terms []Term, levels []Level, age uint8) {
 	put := func(col int, v float64) {
 		if col >= 0 && v != 0 {
@@ -224,18 +247,7 @@ func (d *Design) addPattern(i int, terms []Term, levels []Level, age uint8) {
 		at += len(t.Names)
 	}
 	d.base = append(d.base, int32(len(d.col)))
-	for e, l := range levels {
-		d.level[e] = append(d.level[e], l)
-		switch l {
-		case With:
-			put(d.withCol[e], 1)
-		case Mended:
-			put(d.mendedCol[e], 1)
-		case Unknown:
-			put(d.blankCol[e], 1)
-		}
-	}
-	d.all = append(d.all, int32(len(d.col)))
+	d.addExposures(levels)
 	d.age = append(d.age, age)
 }
 

@@ -100,7 +100,7 @@ func JackknifeOf(influence []float64) Jackknife {
 func (t *Linearization) influence(g gradient) []float64 {
 	f, d := t.fit, t.fit.d
 	to := cholSolve(f.chol, f.alias, g.by, f.p)
-	slots, late := t.slots, make([]float64, len(f.weights.Share))
+	slots, late := make([]float64, len(f.weights.Slot)), make([]float64, len(f.weights.Share))
 	for i, r := range t.risk {
 		F := f.share(i)
 		a, b, _ := scoreContribution(r, F)

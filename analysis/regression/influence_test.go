@@ -174,3 +174,50 @@ func TestBCaIsPercentileWithoutBias(t *testing.T) {
 	assert.Equal(t, stats.DefaultLevel, a.Level)
 	assert.InDelta(t, 2.063899*math.Sqrt(25.0/24), stats.Z(expandedLevel(25)), 1e-5)
 }
+
+// What taking an exposure off everyone brings is, by another road, the events
+// that go with it: the sum over those who have it of risk as it is less risk
+// without. And its influence is the derivative by the clusters' weights.
+func TestContrastIsAttributable(t *testing.T) {
+	d := simulated(6000, 11)
+	f, err := d.Fit(Columns{Exposures: true}, d.Whole(), nil)
+	require.NoError(t, err)
+	f.solve(50, 50, 1e-13)
+	m := Model{f, []Question{d.Question(0, 0)}}
+	es, _ := m.Standardise()
+	same := d.Restate(func(e, subject int) Level { return levelOf(d, e, subject) })
+	require.Equal(t, d.Patterns(), same.Patterns())
+	everyone := func(int) bool { return true }
+	off := []bool{true, false}
+	got := NewLinearization(m).Contrast(same, everyone, everyone, off)
+	n := float64(len(d.Subject))
+	assert.InDelta(t, es[0].Events/n, got.Fall, 1e-12)
+	assert.InDelta(t, m.Fit.weights.Events()/n, got.Risk, 0.01, "fitted and, but for the young ones, reported")
+
+	const h = 1e-3
+	rs := NewResampler(d)
+	for _, who := range []int32{d.delays[0].cluster, 0, 17} {
+		var at [2]float64
+		for side, w := range []float64{1 + h, 1 - h} {
+			for k := range rs.multiple {
+				rs.multiple[k] = 1
+			}
+			rs.multiple[who] = w
+			f.weights = rs.weights()
+			f.solve(50, 50, 1e-13)
+			es, _ := m.Standardise()
+			at[side] = es[0].Events / f.weights.Total()
+		}
+		assert.InDelta(t, (at[0]-at[1])/(2*h), got.Influence[who], 2e-3*JackknifeOf(got.Influence).SE)
+	}
+}
+
+// levelOf is a subject's level in its design.
+func levelOf(d *Design, e, subject int) Level {
+	for k, i := range d.Subject {
+		if int(i) == subject {
+			return d.level[e][d.Pattern(k)]
+		}
+	}
+	return NotAtRisk
+}

@@ -11,13 +11,12 @@ import "lastroom/analysis/stats"
 // over the patterns without a single exponential.
 
 // A Linearization is a model at the whole sample's estimates, its information
-// taken there and factored.
+// taken there and factored. Once made it is only read.
 type Linearization struct {
 	fit       *Fit
 	questions []Question
 	risk      []float64 // per pattern
 	responses []response
-	slots     []float64 // scratch
 }
 
 // A response is a question's answers at the estimates, per pattern, and how
@@ -36,7 +35,7 @@ type response struct {
 // with the expected one.
 func NewLinearization(m Model) *Linearization {
 	f := m.Fit
-	t := &Linearization{fit: f, questions: m.Questions, risk: make([]float64, len(f.risk)), slots: make([]float64, len(f.weights.Slot))}
+	t := &Linearization{fit: f, questions: m.Questions, risk: make([]float64, len(f.risk))}
 	clear(f.info)
 	for i := range t.risk {
 		r, F := f.Risk(i), f.share(i)

@@ -4,7 +4,7 @@ import (
 	"context"
 	"testing"
 
-	"lastroom/analysis/internal/invented"
+	"lastroom/analysis/testdata/invented"
 )
 
 // BenchmarkSmallShop is a first review of 1,500 orders: 500 replicates, Firth.

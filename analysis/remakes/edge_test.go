@@ -13,8 +13,8 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
-	"lastroom/analysis/internal/invented"
 	"lastroom/analysis/stats"
+	"lastroom/analysis/testdata/invented"
 )
 
 func asJSON(t *testing.T, v any) string {

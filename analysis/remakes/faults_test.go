@@ -10,8 +10,8 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
-	"lastroom/analysis/internal/invented"
 	"lastroom/analysis/stats"
+	"lastroom/analysis/testdata/invented"
 )
 
 // bare is n orders shipped a day apart, the youngest 500 days before the as-of

@@ -12,9 +12,10 @@ import (
 
 // modelOptions choose what goes into a model besides the kind of boot.
 type modelOptions struct {
-	faults bool // noted and counted faults
-	time   bool // trend and season of shipping
-	months bool // the trend by month, not by quarter
+	faults   bool // noted and counted faults, those read off the numbers apart
+	together bool // those read off the numbers too
+	time     bool // trend and season of shipping
+	months   bool // the trend by month, not by quarter
 	// exposure is a question of the caller's own, without a column; nil for none.
 	exposure func(i int) regression.Level
 	// keep, if set, says which orders go in.
@@ -42,7 +43,7 @@ func newDesign(c *cohort.Cohort, m Maturity, o modelOptions) (d *regression.Desi
 			exposures = append(exposures, regression.Exposure{
 				Name:  fault.ID,
 				Level: func(i int) regression.Level { return exposureLevel(c.Cut[f][i], c.First[f][i]) },
-				Apart: fault.Kind == form.Evident,
+				Apart: fault.Kind == form.Evident && !o.together,
 			})
 		}
 	}

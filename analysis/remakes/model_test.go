@@ -9,9 +9,9 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
-	"lastroom/analysis/internal/invented"
 	"lastroom/analysis/regression"
 	"lastroom/analysis/stats"
+	"lastroom/analysis/testdata/invented"
 )
 
 // An extract taken while a third of the orders are young must say the same as

@@ -7,8 +7,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"lastroom/analysis/cohort"
-	"lastroom/analysis/internal/invented"
 	"lastroom/analysis/stats"
+	"lastroom/analysis/testdata/invented"
 )
 
 func chartNamed(t *testing.T, tr Trend, name string) Chart {

@@ -8,8 +8,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"lastroom/analysis/cohort"
-	"lastroom/analysis/internal/invented"
 	"lastroom/analysis/stats"
+	"lastroom/analysis/testdata/invented"
 )
 
 // 21 remakes on orders followed for a year, reported after 10, 20, … 210 days:

@@ -13,7 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"lastroom/analysis/form"
-	"lastroom/analysis/internal/invented"
+	"lastroom/analysis/testdata/invented"
 )
 
 var (

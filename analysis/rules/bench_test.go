@@ -5,7 +5,7 @@ import (
 	"testing"
 
 	"lastroom/analysis/cohort"
-	"lastroom/analysis/internal/invented"
+	"lastroom/analysis/testdata/invented"
 )
 
 // BenchmarkScore is the scorecard of 13 rules without a start day, and with one

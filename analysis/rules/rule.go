@@ -17,20 +17,24 @@ import (
 	_ "embed"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/goccy/go-yaml"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 )
 
 // A Rule says which forms to hold, and why. When is one boolean SQL expression
 // over the columns of the view "form".
 type Rule struct {
-	ID    string     `yaml:"id" json:"rule"`
-	Title string     `yaml:"title" json:"title"`
-	Why   string     `yaml:"why" json:"why"`
-	When  string     `yaml:"when" json:"when"`
+	ID    string `yaml:"id" json:"rule"`
+	Title string `yaml:"title" json:"title"`
+	Why   string `yaml:"why" json:"why"`
+	When  string `yaml:"when" json:"when"`
+	// Mends are the faults that a call-back under the rule mends.
+	Mends []string   `yaml:"mends" json:"mends"`
 	From  cohort.Day `yaml:"from" json:"from"`   // the day it was switched on; NoDay: not in force
 	Until cohort.Day `yaml:"until" json:"until"` // the last day it was in force; NoDay: still is
 }
@@ -58,6 +62,20 @@ type ruleText struct {
 	When  string `yaml:"when"`
 	From  string `yaml:"from"`
 	Until string `yaml:"until"`
+	Mends mended `yaml:"mends"`
+}
+
+// mended is "all", one fault or a list of faults.
+type mended []string
+
+// UnmarshalYAML reads a word or a list of words.
+func (m *mended) UnmarshalYAML(text []byte) error {
+	var one string
+	if err := yaml.Unmarshal(text, &one); err == nil {
+		*m = mended{one}
+		return nil
+	}
+	return yaml.Unmarshal(text, (*[]string)(m))
 }
 
 // maxBytes and maxRules bound a rules file.
@@ -75,7 +93,7 @@ func Parse(text []byte) ([]Rule, error) {
 	}
 	read, err := readYAML(text)
 	if err != nil {
-		return nil, fmt.Errorf("the rules file can't be read; it is a list of rules with the keys id, title, why, when, from, until:\n%s", yaml.FormatError(err, false, true))
+		return nil, fmt.Errorf("the rules file can't be read; it is a list of rules with the keys id, title, why, when, mends, from, until:\n%s", yaml.FormatError(err, false, true))
 	}
 	if len(read) == 0 {
 		return nil, errors.New("the rules file holds no rule")
@@ -122,6 +140,9 @@ func (t ruleText) rule() (r Rule, err error) {
 	if r.Title == "" {
 		r.Title = r.ID
 	}
+	if r.Mends, err = t.mends(r.When); err != nil {
+		return r, fmt.Errorf("%q, mends: %w", r.ID, err)
+	}
 	if r.From, err = day(t.From); err != nil {
 		return r, fmt.Errorf("%q, from: %w", r.ID, err)
 	}
@@ -132,6 +153,39 @@ func (t ruleText) rule() (r Rule, err error) {
 		return r, fmt.Errorf("%q ends (%s) before it starts (%s)", r.ID, r.Until, r.From)
 	}
 	return r, nil
+}
+
+// mends are the faults that a call-back under the rule mends, as written. By
+// default a rule of one fault mends that fault; if it is read off the numbers
+// they are taken anew, and with them goes all that is read off or counted on
+// them. Any other rule mends every fault that the form has.
+func (t ruleText) mends(when string) ([]string, error) {
+	mends := func(which func(f form.Fault) bool) (ids []string) {
+		for _, f := range form.Faults {
+			if which(f) {
+				ids = append(ids, f.ID)
+			}
+		}
+		return ids
+	}
+	switch {
+	case len(t.Mends) == 1 && t.Mends[0] == "all":
+	case len(t.Mends) > 0:
+		for _, id := range t.Mends {
+			if _, ok := form.FaultIndex(id); !ok {
+				return nil, fmt.Errorf("there is no fault %q; give faults of the catalogue, as tape-marks-missing, or all", id)
+			}
+		}
+		return mends(func(f form.Fault) bool { return slices.Contains(t.Mends, f.ID) }), nil
+	default:
+		if f, ok := form.FaultIndex(strings.ReplaceAll(when, "_", "-")); ok {
+			if form.Faults[f].Kind == form.Evident {
+				return mends(func(f form.Fault) bool { return f.Kind != form.Noted }), nil
+			}
+			return []string{form.Faults[f].ID}, nil
+		}
+	}
+	return mends(func(form.Fault) bool { return true }), nil
 }
 
 func day(s string) (cohort.Day, error) {

@@ -47,6 +47,32 @@ func TestParse(t *testing.T) {
 	}
 }
 
+// What a call-back mends: its own fault, what is taken anew with it, a list, all.
+func TestMends(t *testing.T) {
+	rules := map[string]Rule{}
+	for _, r := range Default() {
+		rules[r.ID] = r
+	}
+	assert.Equal(t, []string{"tape-marks-missing"}, rules["tape-marks-missing"].Mends)
+	assert.Equal(t, []string{"tape-zero-shown", "foot-girth-missing", "leg-height-missing", "tucked-set-skipped", "sides-copied", "unit-mixed", "value-implausible"}, rules["sides-copied"].Mends)
+	assert.Len(t, rules["two-faults"].Mends, len(form.Faults))
+	for text, want := range map[string][]string{
+		"self-measured":                         {"self-measured"},
+		"[outline-doubled, tape-marks-missing]": {"tape-marks-missing", "outline-doubled"},
+	} {
+		got, err := Parse([]byte("- id: a\n  when: faults >= 2\n  mends: " + text + "\n"))
+		require.NoError(t, err)
+		assert.Equal(t, want, got[0].Mends)
+	}
+	all, err := Parse([]byte("- id: a\n  when: self_measured\n  mends: all\n"))
+	require.NoError(t, err)
+	assert.Len(t, all[0].Mends, len(form.Faults))
+	for _, text := range []string{"nonsense", "[all, self-measured]", "{a: 1}"} {
+		_, err := Parse([]byte("- id: a\n  when: x\n  mends: " + text + "\n"))
+		require.Error(t, err, text)
+	}
+}
+
 func FuzzParse(f *testing.F) {
 	f.Add([]byte("- id: a\n  when: x\n"))
 	f.Add(DefaultYAML())

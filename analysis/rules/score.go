@@ -3,7 +3,6 @@ package rules
 import (
 	"context"
 	"fmt"
-	"math"
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
@@ -39,12 +38,16 @@ func Score(ctx context.Context, c *cohort.Cohort, applied []Applied, calls []Cal
 			d.Remade++
 		}
 	}
-	d.Success, d.SuccessFrom = success(o, d.Ledger)
-	for _, a := range applied {
-		d.Rules = append(d.Rules, s.score(a, d))
+	done := successOf(o, d.Ledger)
+	d.Success, d.SuccessFrom = done.share, done.from
+	for k := range applied {
+		if len(applied[k].Held) != c.Len() {
+			applied[k].Held = make([]form.State, c.Len())
+		}
+		d.Rules = append(d.Rules, s.score(applied[k], d))
 	}
 	s.adjust(applied, &d, o.Workers)
-	s.correct(ctx, applied, &d, o)
+	s.weigh(ctx, applied, &d, done, o)
 	for k, a := range applied {
 		if a.From.Known() {
 			s.since(ctx, a, calls, &d, k, o)
@@ -58,17 +61,6 @@ func Score(ctx context.Context, c *cohort.Cohort, applied []Applied, calls []Cal
 // any rule.
 func hasForm(applied []Applied, i int) bool {
 	return len(applied) == 0 || i >= len(applied[0].Held) || applied[0].Held[i] != form.NotAtRisk
-}
-
-// success is the success share to reckon with, and where it comes from.
-func success(o Options, l Ledger) (float64, string) {
-	switch {
-	case o.Success > 0 && o.Success <= 1:
-		return o.Success, "given"
-	case l.Success.Given() && l.Success.N >= leastCalls:
-		return l.Success.Point, fmt.Sprintf("from %d call-backs in the book", l.Success.N)
-	}
-	return usualSuccess, fmt.Sprintf("taken as %.1f (judgement): the book holds %d answered call-backs, %d needed", usualSuccess, l.Success.N, leastCalls)
 }
 
 // A scorer keeps what all rules share.
@@ -151,9 +143,6 @@ func count(t *stats.Table, held, event bool) {
 
 func (s *scorer) score(a Applied, d Scorecard) Scored {
 	r := Scored{Rule: a.Rule}
-	if len(a.Held) != s.c.Len() {
-		a.Held = make([]form.State, s.c.Len())
-	}
 	t := s.of(a.Held, nil)
 	r.Held, r.NotHeld, r.Unknown = t.all.N1(), t.all.N0()-t.unknown, t.unknown
 	r.Warnings = []string{}
@@ -168,11 +157,8 @@ func (s *scorer) score(a Applied, d Scorecard) Scored {
 	r.Difference = remakes.Difference(t.plain)
 	r.CalledBack = remakes.Rate(t.called.A, t.called.N1())
 	r.Fraction = fraction(t.plain)
-	r.CallsPerCatch = perCatch(t.all)
-	r.NumberNeeded = needed(r.Difference)
-	r.Avoidable = avoidable(t, d.Success)
+	r.CrudeAvoidable = crudeAvoidable(t, d.Success)
 	r.Corrected = stats.Missing(t.all.N(), correctedMethod, "not asked for in this run")
-	r.Net = net(t, d.Success, d.Costs, d.Ledger)
 	r.KeptPromise = stats.Missing(0, promiseMethod, "the rule has no start day (from)")
 	r.TooFew = tooFew(t)
 	for k := len(s.rows) - 1; k >= 0; k-- {
@@ -234,38 +220,10 @@ func aMonth(held, months int) stats.Estimate {
 	return stats.Estimate{Point: float64(held) / n, Low: lo / n, High: hi / n, Level: level, N: months, Method: method}
 }
 
-// perCatch is call-backs per remake caught: one over the share of remakes
-// among held forms, with the limits of that share turned over.
-func perCatch(t stats.Table) stats.Estimate {
-	const method = "held forms per remake caught, Wilson limits turned over"
-	if t.N1() < remakes.LeastOrders {
-		return stats.Missing(t.N1(), method, fmt.Sprintf("too few to tell: %d held forms, %d needed", t.N1(), remakes.LeastOrders))
-	}
-	if t.A == 0 {
-		return stats.Missing(t.N1(), method, fmt.Sprintf("none of the %d held forms was remade", t.N1()))
-	}
-	e := remakes.Rate(t.A, t.N1())
-	e.Point, e.Low, e.High = 1/e.Point, 1/e.High, 1/e.Low
-	e.Method = method
-	return e
-}
-
-// needed is call-backs per remake avoided, at full success; none where the
-// difference's interval holds 0.
-func needed(difference stats.Estimate) stats.Estimate {
-	if !difference.Given() {
-		return stats.Missing(difference.N, "number needed", difference.Warnings...)
-	}
-	if !(difference.Low > 0) {
-		return stats.Missing(difference.N, "number needed", "the difference may as well be none")
-	}
-	return stats.NumberNeeded(difference)
-}
-
-// avoidable is per 100 first forms: held share x success x (rate held - rate
+// crudeAvoidable is per 100 first forms: held share x success x (rate held - rate
 // not held), the rates those of forms cut as they came. The interval is that
 // of the difference; held share and success are taken as they stand.
-func avoidable(t tables, success float64) stats.Estimate {
+func crudeAvoidable(t tables, success float64) stats.Estimate {
 	const method = "held share x success x difference (Newcombe), per 100 first forms"
 	diff := remakes.Difference(t.plain)
 	if !diff.Given() || t.all.N() == 0 {
@@ -273,42 +231,4 @@ func avoidable(t tables, success float64) stats.Estimate {
 	}
 	k := 100 * success * float64(t.all.N1()) / float64(t.all.N())
 	return stats.Estimate{Point: k * diff.Point, Low: k * diff.Low, High: k * diff.High, Level: level, N: t.all.N(), Method: method}
-}
-
-// net is what 100 first forms gain: remakes avoided at their cost, less
-// call-backs at theirs and the days they take.
-func net(t tables, success float64, costs Costs, l Ledger) stats.Estimate {
-	const method = "avoidable remakes x cost of a remake - call-backs x their cost, per 100 first forms"
-	n := t.all.N()
-	switch {
-	case costs.Remake == nil && costs.Callback == nil:
-		return stats.Missing(n, method, "no costs given: what a remake and a call-back cost is needed")
-	case costs.Remake == nil:
-		return stats.Missing(n, method, "the cost of a remake is not given")
-	case costs.Callback == nil:
-		return stats.Missing(n, method, "the cost of a call-back is not given")
-	}
-	a := avoidable(t, success)
-	if !a.Given() {
-		return stats.Missing(n, method, a.Warnings...)
-	}
-	call := *costs.Callback
-	var notes []string
-	if costs.DayOfDelay != nil {
-		if l.MeanDays.Given() {
-			call += *costs.DayOfDelay * l.MeanDays.Point
-		} else {
-			notes = append(notes, "the cost of a day of delay is left out: the book does not tell how long a call-back takes")
-		}
-	}
-	spent := 100 * float64(t.all.N1()) / float64(n) * call
-	gain := func(avoided float64) float64 { return avoided**costs.Remake - spent }
-	e := stats.Estimate{Point: gain(a.Point), Low: gain(a.Low), High: gain(a.High), Level: level, N: n, Method: method, Warnings: notes}
-	if math.IsNaN(e.Point) || math.IsInf(e.Point, 0) {
-		return stats.Missing(n, method, "the costs are no finite numbers")
-	}
-	if e.Low > e.High {
-		e.Low, e.High = e.High, e.Low
-	}
-	return e
 }

@@ -11,7 +11,9 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
-	"lastroom/analysis/internal/invented"
+	"lastroom/analysis/regression"
+	"lastroom/analysis/stats"
+	"lastroom/analysis/testdata/invented"
 )
 
 // byFault applies the embedded one-fault rules to first forms, as the order
@@ -84,13 +86,10 @@ func TestScorecardByHand(t *testing.T) {
 	assert.Equal(t, 9, r.Remakes)
 	assert.InDelta(t, 0.6, r.RateHeld.Point, 1e-12)
 	assert.InDelta(t, 0.1, r.RateNotHeld.Point, 1e-12)
-	assert.InDelta(t, 10.0/6, r.CallsPerCatch.Point, 1e-12)
 	// 100 x 0.25 held x 0.5 mended x (0.6 - 0.1)
-	assert.InDelta(t, 6.25, r.Avoidable.Point, 1e-12)
-	// 6.25 remakes at 500 less 25 call-backs at 20
-	assert.InDelta(t, 2625, r.Net.Point, 1e-9)
-	assert.Less(t, r.Net.Low, r.Net.Point)
-	assert.InDelta(t, 2, r.NumberNeeded.Point, 1e-12)
+	assert.InDelta(t, 6.25, r.CrudeAvoidable.Point, 1e-12)
+	assert.False(t, r.Avoidable.Given(), "nine remakes are too few for the model")
+	assert.Contains(t, r.Words, "too few to tell")
 	assert.Nil(t, r.Since)
 	assert.Contains(t, d.SuccessFrom, "given")
 }
@@ -125,7 +124,7 @@ func TestWhatCantBeJudgedGoesThrough(t *testing.T) {
 	assert.Equal(t, 17, r.RateNotHeld.N)
 	assert.Equal(t, 6, r.Remakes)
 	assert.Equal(t, []string{"could not be judged on 10 forms; those are not held"}, r.Warnings)
-	assert.InDelta(t, 100*10.0/37*0.5*0.6, r.Avoidable.Point, 1e-12)
+	assert.InDelta(t, 100*10.0/37*0.5*0.6, r.CrudeAvoidable.Point, 1e-12)
 }
 
 func TestCalledBackOrdersStandApart(t *testing.T) {
@@ -176,35 +175,59 @@ func TestSinceTheStart(t *testing.T) {
 	assert.Len(t, r.Since.Traps, 3)
 }
 
-// Rules that do nothing look better than they are when they are picked as the
-// best of many; the correction takes most of that off.
+// Worked by hand: a fall of 0.05 a form with standard error 0.01, 0.5 mended
+// with standard error 0.05, a quarter of 400 forms held.
+func TestWorthByHand(t *testing.T) {
+	e := avoided(0.05, regression.Jackknife{SE: 0.01}, success{share: 0.5, se: 0.05}, 400, 1_000_000)
+	assert.InDelta(t, 2.5, e.Point, 1e-12)
+	// sqrt((0.5 x 0.01)^2 + (0.05 x 0.05)^2 + (0.01 x 0.05)^2) = 0.0056125
+	assert.InDelta(t, 2.5+1.959964*0.56125, e.High, 1e-3)
+	n := needed(e, 0.25)
+	assert.InDelta(t, 10, n.Point, 1e-12, "25 call-backs for 2.5 remakes")
+	assert.InDelta(t, 25/e.High, n.Low, 1e-12)
+	assert.False(t, needed(stats.Estimate{Point: 1, Low: -1, High: 3}, 0.25).Given())
+	c := perCatch(0.2, regression.Jackknife{SE: 0.02}, 100)
+	assert.InDelta(t, 5, c.Point, 1e-12)
+	assert.Less(t, c.Low, 5.0)
+	remake, call, day := 500.0, 20.0, 2.0
+	r := Scored{Held: 100, NotHeld: 300, Avoidable: e, Corrected: e.Map(func(x float64) float64 { return x - 0.5 })}
+	// 2 remakes at 500 less 25 call-backs at 20 and 3 days at 2
+	got := net(r, Costs{Remake: &remake, Callback: &call, DayOfDelay: &day}, Ledger{MeanDays: stats.Estimate{Point: 3}})
+	assert.InDelta(t, 1000-25*26, got.Point, 1e-9)
+	assert.Empty(t, got.Warnings)
+	r.Corrected = stats.Missing(0, "")
+	got = net(r, Costs{Remake: &remake, Callback: &call, DayOfDelay: &day}, Ledger{MeanDays: stats.Missing(0, "")})
+	assert.InDelta(t, 1250-25*20, got.Point, 1e-9)
+	assert.Len(t, got.Warnings, 2)
+}
+
+// The best of four rules on faults that do nothing looks better than it is; the
+// correction takes most of that off.
 func TestOptimismOfThePickedRule(t *testing.T) {
 	apparent, corrected := 0.0, 0.0
-	const workshops, rules = 40, 12
+	const workshops = 40
 	for seed := range uint64(workshops) {
 		c, _ := invented.Workshop{Orders: 800, Intercept: -2, Seed: seed + 1}.Make()
 		var as []Applied
-		for k := range rules {
-			held := make([]form.State, c.Len())
-			for i := range held {
-				held[i] = form.Without
-				if (uint64(i)*2654435761+uint64(k)*97+seed*31)>>7%5 == 0 {
-					held[i] = form.With
-				}
+		for _, a := range byFault(c, cohort.NoDay) {
+			if invented.Effects[a.ID] == 0 && a.ID != "unit-mixed" {
+				a.Mends = []string{a.ID}
+				as = append(as, a)
 			}
-			as = append(as, Applied{Rule{ID: string(rune('a' + k)), From: cohort.NoDay, Until: cohort.NoDay}, held})
 		}
+		require.Len(t, as, 4)
 		d := Score(context.Background(), c, as, nil, Options{Replicates: 60, Seed: seed, Success: 1})
-		best := 0
+		best := -1
 		for k := range d.Rules {
-			if d.Rules[k].Avoidable.Point > d.Rules[best].Avoidable.Point {
+			if d.Rules[k].Avoidable.Given() && (best < 0 || d.Rules[k].Avoidable.Point > d.Rules[best].Avoidable.Point) {
 				best = k
 			}
 		}
+		require.GreaterOrEqual(t, best, 0)
 		apparent += d.Rules[best].Avoidable.Point / workshops
 		corrected += d.Rules[best].Corrected.Point / workshops
 	}
-	t.Logf("best of %d inert rules: apparent %.2f, corrected %.2f per 100", rules, apparent, corrected)
-	assert.Greater(t, apparent, 0.3)
+	t.Logf("best of 4 inert rules: apparent %.2f, corrected %.2f per 100", apparent, corrected)
+	assert.Greater(t, apparent, 0.2)
 	assert.Less(t, math.Abs(corrected), 0.5*apparent)
 }

@@ -93,18 +93,23 @@ type Scored struct {
 	// Fraction is the share of the remakes that goes with the rule (population
 	// attributable fraction, crude). Rules overlap; fractions do not add up.
 	Fraction stats.Estimate `json:"population_fraction"`
-	// CallsPerCatch is call-backs per remake caught.
+	// CallsPerCatch is call-backs per remake that would have come of the held
+	// forms, had all been cut as they came.
 	CallsPerCatch stats.Estimate `json:"callbacks_per_remake_caught"`
-	// NumberNeeded is call-backs per remake avoided; none where the
-	// difference's interval holds 0.
+	// NumberNeeded is call-backs per remake avoided; none where the interval of
+	// Avoidable holds 0.
 	NumberNeeded stats.Estimate `json:"number_needed"`
-	// Avoidable remakes per 100 first forms under Scorecard.Success: held
-	// share x success x (rate held - rate not held).
+	// Avoidable remakes per 100 first forms: the fall of the standardised risk
+	// of the held ones when what the call-back mends (Rule.Mends) is mended, the
+	// other faults and the kind of boot as they are, times Scorecard.Success.
 	Avoidable stats.Estimate `json:"avoidable_per_100"`
 	// Corrected is Avoidable less the optimism of having been picked by its
 	// rank on these same orders (bootstrap).
 	Corrected stats.Estimate `json:"avoidable_corrected_per_100"`
-	Net       stats.Estimate `json:"net_per_100"`
+	// CrudeAvoidable is held share x success x (rate held - rate not held): the
+	// difference of two groups that differ in more than what is mended.
+	CrudeAvoidable stats.Estimate `json:"crude_avoidable_per_100"`
+	Net            stats.Estimate `json:"net_per_100"`
 	// TooFew says in words why the rule can't be judged; empty if it can.
 	TooFew   string   `json:"too_few"`
 	Words    string   `json:"words"`

@@ -2,33 +2,32 @@ package rules
 
 import "fmt"
 
-// say puts a line of the scorecard in words, by rule.
+// say puts a line of the scorecard in words, by rule: what may be said follows
+// from the standardised estimate less optimism, and from what it gains.
 func (r Scored) say(d Scorecard) string {
 	if r.TooFew != "" {
 		return r.TooFew + "."
 	}
-	s := fmt.Sprintf("Holds %.0f of 100 first forms (%.1f a month). Held forms that were cut as they came were remade %.1f %%, the others %.1f %%",
-		100*r.HeldShare.Point, r.HeldAMonth.Point, 100*r.RateHeld.Point, 100*r.RateNotHeld.Point)
+	s := fmt.Sprintf("Holds %.0f of 100 first forms (%.1f a month).", 100*r.HeldShare.Point, r.HeldAMonth.Point)
+	if !r.Avoidable.Given() {
+		return s + " What it would avoid can't be told: " + first(r.Avoidable.Warnings) + "."
+	}
+	a := r.best()
+	figure := fmt.Sprintf("%.1f fewer remakes per 100 orders (95 %% interval %.1f to %.1f), the other faults and the kind of boot taken into account, if %.0f of 100 call-backs mend the form", a.Point, a.Low, a.High, 100*d.Success)
 	switch {
-	case r.Difference.Low > 0 && r.AdjustedRD.Bounded() && !(r.AdjustedRD.Low > 0):
-		s += fmt.Sprintf(", but with the kind of boot taken into account the difference is %.1f per 100 (%.1f to %.1f): it may as well be none.", 100*r.AdjustedRD.Point, 100*r.AdjustedRD.Low, 100*r.AdjustedRD.High)
-	case r.Difference.Low > 0:
-		best := r.Avoidable
-		if r.Corrected.Given() {
-			best = r.Corrected
-		}
-		s += fmt.Sprintf(". If %.0f of 100 call-backs mend the form, about %.1f fewer remakes per 100 orders (%.1f to %.1f) may be hoped for, as far as the difference comes from the fault alone%s.", 100*d.Success, best.Point, best.Low, best.High, r.adjusted())
-	case r.Difference.High < 0:
-		s += ": fewer among the held; it holds the wrong forms."
-	default:
-		s += ": no clear difference."
+	case a.High < 0:
+		return s + " What it mends goes with fewer remakes, not more: it holds the wrong forms."
+	case !(a.Low > 0):
+		return s + " It may as well avoid nothing: " + figure + "."
 	}
-	return s
-}
-
-func (r Scored) adjusted() string {
-	if !r.AdjustedRD.Bounded() {
-		return ""
+	s += " Worth about " + figure + "."
+	switch {
+	case !r.Net.Given():
+		return s + " Whether that pays the call-backs can't be told: " + first(r.Net.Warnings) + "."
+	case r.Net.Low > 0:
+		return s + fmt.Sprintf(" It pays: 100 first forms gain %.0f (%.0f to %.0f), call-backs and delays paid.", r.Net.Point, r.Net.Low, r.Net.High)
+	case r.Net.High < 0:
+		return s + fmt.Sprintf(" It costs more than it saves: %.0f per 100 first forms (%.0f to %.0f).", r.Net.Point, r.Net.Low, r.Net.High)
 	}
-	return fmt.Sprintf(" (difference with the kind of boot taken into account: %.1f per 100, %.1f to %.1f)", 100*r.AdjustedRD.Point, 100*r.AdjustedRD.Low, 100*r.AdjustedRD.High)
+	return s + fmt.Sprintf(" Whether it pays is not clear: %.0f per 100 first forms (%.0f to %.0f).", r.Net.Point, r.Net.Low, r.Net.High)
 }

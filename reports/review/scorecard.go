@@ -116,7 +116,7 @@ func scoreCaption(d rules.Scorecard) string {
 }
 
 func scoreNotes(d rules.Scorecard) []string {
-	n := []string{fmt.Sprintf("Avoidable: remakes per 100 first forms if call-backs mend %s %% of the forms held (%s). Remade if held or not: orders cut from their first form. A form that a rule can't judge goes through.", page.Fixed(100*d.Success, 0), d.SuccessFrom)}
+	n := []string{fmt.Sprintf("Avoidable: remakes per 100 first forms if call-backs mend %s %% of the forms held (%s): how much lower the risk of the held forms would be with what the call-back mends mended, the other faults and the kind of boot as they are. Remade if held or not: orders cut from their first form. A form that a rule can't judge goes through.", page.Fixed(100*d.Success, 0), d.SuccessFrom)}
 	return append(n, d.Warnings...)
 }
 
@@ -130,13 +130,14 @@ func wideScoreTable(d rules.Scorecard) page.Table {
 		{Key: "number_needed", Title: "Calls per remake avoided", Numeric: true},
 		{Key: "avoidable_per_100", Title: "Avoidable", Unit: "per 100", Numeric: true},
 		{Key: "avoidable_corrected_per_100", Title: "corrected", Unit: "per 100", Numeric: true},
+		{Key: "crude_avoidable_per_100", Title: "crude", Unit: "per 100", Numeric: true},
 		{Key: "net_per_100", Title: "Net", Unit: "per 100", Numeric: true},
 	}}
 	for _, s := range d.Rules {
 		t.Rows = append(t.Rows, []page.Cell{
 			{Text: title(s), Value: s.ID}, page.Plain(s.HeldAMonth, 1), caughtOf(s),
 			page.Percent(s.CalledBack), page.Plain(s.CallsPerCatch, 1), page.Plain(s.NumberNeeded, 1),
-			page.Plain(s.Avoidable, 2), page.Plain(s.Corrected, 2), page.Plain(s.Net, 0),
+			page.Plain(s.Avoidable, 2), page.Plain(s.Corrected, 2), page.Plain(s.CrudeAvoidable, 2), page.Plain(s.Net, 0),
 		})
 	}
 	return t

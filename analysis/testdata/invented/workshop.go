@@ -49,6 +49,9 @@ const Inert = "outline-doubled"
 // A Truth sums the true risks of the orders at risk of each fault.
 type Truth struct {
 	on, off, n [faults]float64 // sums of the true risks with the fault on and off, orders at risk
+	// Bare is the logit of each order's true risk without the faults that its
+	// first form shows; Effects say what each of these adds.
+	Bare []float64
 }
 
 // Difference is the true standardised risk difference of fault f.
@@ -97,7 +100,7 @@ type order struct {
 	careless                      float64
 	first, cut                    [faults]form.State
 	called, unseen                bool
-	eta                           float64 // logit of the risk
+	bare, eta                     float64 // logit of the risk, without the faults and with them
 	worst                         string  // the fault that the complaint will point to
 }
 
@@ -218,6 +221,7 @@ func (o *order) risk(rng *rand.Rand, base float64) {
 			o.eta += x.b
 		}
 	}
+	o.bare = o.eta
 	weight := 0.0
 	for f := range o.cut {
 		if b := Effects[form.Faults[f].ID]; o.cut[f] == form.With {
@@ -262,8 +266,12 @@ func (t *Truth) add(o *order) {
 func (o *order) put(c *cohort.Cohort, rng *rand.Rand, t *Truth, i int) {
 	t.add(o)
 	if o.unseen { // nobody looked for tape marks
+		if o.first[0] == form.With {
+			o.bare += Effects[form.Faults[0].ID]
+		}
 		o.first[0], o.cut[0] = form.Unknown, form.Unknown
 	}
+	t.Bare = append(t.Bare, o.bare)
 	c.OrderID = append(c.OrderID, fmt.Sprintf("o%06d", i))
 	c.Customer = append(c.Customer, o.customer)
 	c.Received, c.Shipped = append(c.Received, o.shipped-40), append(c.Shipped, o.shipped)

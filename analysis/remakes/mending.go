@@ -1,0 +1,80 @@
+package remakes
+
+import (
+	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
+	"lastroom/analysis/regression"
+)
+
+// A Mending says what mending faults on first forms would bring: the remake
+// risk of a form cut as it came, less its risk without the faults that are
+// mended, all other faults and the kind of boot as they are. One model of all
+// faults of the catalogue, those read off the numbers among them, serves all
+// questions. It is fitted on the forms cut from, and asked about first forms.
+type Mending struct {
+	// Why there is no model; "" if there is one.
+	Why string
+
+	c       *cohort.Cohort
+	m       Maturity
+	d       *regression.Design
+	first   *regression.Design // the same orders, cut from their first forms
+	at      *regression.Linearization
+	weights regression.Weights
+}
+
+// NewMending fits the model.
+func NewMending(c *cohort.Cohort, m Maturity) *Mending {
+	k := &Mending{c: c, m: m}
+	k.d, _ = newDesign(c, m, modelOptions{faults: true, together: true, time: true})
+	k.weights = k.d.Whole()
+	f, err := k.d.Fit(regression.Columns{Exposures: true}, k.weights, nil)
+	if err != nil {
+		k.Why = refusal(err)
+		return k
+	}
+	k.at = regression.NewLinearization(regression.Model{Fit: f})
+	k.first = k.d.Restate(func(e, i int) regression.Level { return exposureLevel(c.First[e][i], form.Unknown) })
+	return k
+}
+
+// Clusters are the customers, for resampling; the influences of a contrast are
+// theirs.
+func (k *Mending) Clusters() int { return k.d.Clusters }
+
+// Of is the mean fall of the risk over the first forms of mature orders when
+// the held ones have those faults mended, with influences by customer. held is
+// one state an order (NotAtRisk: it has no first form); lost are the faults
+// that are too rare for the model, why says why there is no answer.
+func (k *Mending) Of(held []form.State, faults []int) (c regression.Contrast, lost []int, why string) {
+	return k.contrast(held, faults, func(s form.State) bool { return s != form.NotAtRisk })
+}
+
+// Among is the same over the held forms alone; its risk is theirs, had they
+// been cut as they came.
+func (k *Mending) Among(held []form.State, faults []int) (c regression.Contrast, lost []int, why string) {
+	return k.contrast(held, faults, func(s form.State) bool { return s == form.With })
+}
+
+func (k *Mending) contrast(held []form.State, faults []int, over func(form.State) bool) (c regression.Contrast, lost []int, why string) {
+	if k.Why != "" {
+		return c, nil, k.Why
+	}
+	off, known := make([]bool, len(form.Faults)), false
+	for _, f := range faults {
+		off[f] = k.d.HasColumn(f)
+		known = known || off[f]
+		if tooFewForModel(k.d.Levels(f), k.weights) != "" {
+			lost = append(lost, f)
+		}
+	}
+	if len(lost) == len(faults) || !known {
+		return c, lost, "too few to tell: what it mends is too rare, or has too few remakes, for the model"
+	}
+	in := func(j int) bool {
+		i := int(k.d.Subject[j])
+		return k.m.Is(k.c, i) && over(held[i])
+	}
+	on := func(j int) bool { return held[k.d.Subject[j]] == form.With }
+	return k.at.Contrast(k.first, in, on, off), lost, ""
+}

@@ -1,0 +1,265 @@
+package rules
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"strings"
+
+	"lastroom/analysis/form"
+	"lastroom/analysis/regression"
+	"lastroom/analysis/remakes"
+	"lastroom/analysis/stats"
+)
+
+const worthMethod = "fall of the standardised risk of held first forms with what the call-back mends mended x success, joint model of all faults and the kind of boot, infinitesimal jackknife by customer, per 100 first forms"
+
+// A success is the share of call-backs that mend a form, and its standard
+// error; 0 where it was given or is judgement.
+type success struct {
+	share, se float64
+	from      string
+}
+
+// successOf is the share to reckon with, and where it comes from.
+func successOf(o Options, l Ledger) success {
+	switch {
+	case o.Success > 0 && o.Success <= 1:
+		return success{o.Success, 0, "given"}
+	case l.Success.Given() && l.Success.N >= leastCalls:
+		p := l.Success.Point
+		return success{p, math.Sqrt(p * (1 - p) / float64(l.Success.N)), fmt.Sprintf("from %d call-backs in the book", l.Success.N)}
+	}
+	return success{usualSuccess, 0, fmt.Sprintf("taken as %.1f (judgement): the book holds %d answered call-backs, %d needed", usualSuccess, l.Success.N, leastCalls)}
+}
+
+// A worth is what one rule brings: the share of remakes avoided per first form
+// if every call-back mended, with its influence by customer.
+type worth struct {
+	rule      int
+	fall      float64
+	influence []float64
+}
+
+// weigh sets what each rule is worth and what follows from that: call-backs per
+// remake avoided and per remake caught, and what 100 first forms gain.
+func (s *scorer) weigh(ctx context.Context, applied []Applied, d *Scorecard, done success, o Options) {
+	k := remakes.NewMending(s.c, s.m)
+	found := make([]*worth, len(applied))
+	stats.Parallel(o.Workers, len(applied), func(j int) {
+		r := &d.Rules[j]
+		missing := func(why string) {
+			r.Avoidable = stats.Missing(r.Held+r.NotHeld+r.Unknown, worthMethod, why)
+			r.NumberNeeded = stats.Missing(r.Held, neededMethod, why)
+			r.CallsPerCatch = stats.Missing(r.Held, catchMethod, why)
+		}
+		if r.TooFew != "" {
+			missing(r.TooFew)
+			return
+		}
+		faults := faultsOf(applied[j].Rule)
+		c, lost, why := k.Of(applied[j].Held, faults)
+		if why != "" {
+			missing(why)
+			return
+		}
+		if len(lost) > 0 {
+			r.Warnings = append(r.Warnings, "too rare, or with too few remakes, to be sure of: "+titles(lost))
+		}
+		found[j] = &worth{j, c.Fall, c.Influence}
+		r.Avoidable = avoided(c.Fall, regression.JackknifeOf(c.Influence), done, r.Held+r.NotHeld+r.Unknown, s.fewest(applied[j].Held))
+		r.NumberNeeded = needed(r.Avoidable, float64(r.Held)/float64(r.Held+r.NotHeld+r.Unknown))
+		held, _, _ := k.Among(applied[j].Held, faults)
+		r.CallsPerCatch = perCatch(held.Risk, regression.JackknifeOf(held.OnRisk), r.Held)
+	})
+	found = slices.DeleteFunc(found, func(w *worth) bool { return w == nil })
+	correct(ctx, found, k.Clusters(), d, done.share, o)
+	for j := range d.Rules {
+		d.Rules[j].Net = net(d.Rules[j], d.Costs, d.Ledger)
+	}
+}
+
+// faultsOf are the faults that a rule mends, by their place in the catalogue;
+// all where it does not say.
+func faultsOf(r Rule) []int {
+	var faults []int
+	for f, x := range form.Faults {
+		if len(r.Mends) == 0 || slices.Contains(r.Mends, x.ID) {
+			faults = append(faults, f)
+		}
+	}
+	return faults
+}
+
+func titles(faults []int) string {
+	var words []string
+	for _, f := range faults {
+		words = append(words, form.Faults[f].Title)
+	}
+	return strings.Join(words, ", ")
+}
+
+// fewest are the remakes in the smaller group, of held and other forms that
+// were cut as they came: they carry the information.
+func (s *scorer) fewest(held []form.State) int {
+	t := s.of(held, nil)
+	return min(t.plain.A, t.plain.C)
+}
+
+// avoided is fall x success per 100, with the uncertainty of both: variances of
+// a product of independent figures, third moments (the acceleration) of the
+// fall's part.
+func avoided(fall float64, j regression.Jackknife, done success, n, remakes int) stats.Estimate {
+	of := done.share * j.SE
+	se := math.Sqrt(of*of + fall*fall*done.se*done.se + j.SE*j.SE*done.se*done.se)
+	both := regression.Jackknife{SE: 100 * se}
+	if se > 0 {
+		both.Acceleration = j.Acceleration * math.Pow(of/se, 3)
+	}
+	e := both.Interval(100*done.share*fall, n, remakes)
+	e.Method = worthMethod
+	return e
+}
+
+const neededMethod = "held forms over remakes avoided, limits of the latter turned over"
+
+// needed is call-backs per remake avoided; none where the interval of what is
+// avoided holds 0.
+func needed(avoidable stats.Estimate, heldShare float64) stats.Estimate {
+	if !(avoidable.Low > 0) {
+		return stats.Missing(avoidable.N, neededMethod, "what it avoids may as well be nothing")
+	}
+	calls := 100 * heldShare
+	return stats.Estimate{Point: calls / avoidable.Point, Low: calls / avoidable.High, High: calls / avoidable.Low, Level: level, N: avoidable.N, Method: neededMethod}
+}
+
+const catchMethod = "held forms per remake caught had all been cut as they came, joint model, limits of the risk turned over"
+
+// perCatch is call-backs per remake that would have come of the held forms, had
+// all been cut as they came.
+func perCatch(risk float64, j regression.Jackknife, held int) stats.Estimate {
+	// Limits on the logit scale stay between 0 and 1.
+	spread := stats.Z(level) * j.SE / (risk * (1 - risk))
+	lo, hi := stats.Logistic(stats.Logit(risk)-spread), stats.Logistic(stats.Logit(risk)+spread)
+	return stats.Estimate{Point: 1 / risk, Low: 1 / hi, High: 1 / lo, Level: level, N: held, Method: catchMethod}
+}
+
+// net is what 100 first forms gain: remakes avoided, less the optimism of the
+// rule's rank, at their cost; less call-backs at theirs and the days they take.
+func net(r Scored, costs Costs, l Ledger) stats.Estimate {
+	const method = "avoidable remakes (corrected) x cost of a remake - call-backs x their cost and days, per 100 first forms"
+	n := r.Held + r.NotHeld + r.Unknown
+	switch {
+	case costs.Remake == nil && costs.Callback == nil:
+		return stats.Missing(n, method, "no costs given: what a remake and a call-back cost is needed")
+	case costs.Remake == nil:
+		return stats.Missing(n, method, "the cost of a remake is not given")
+	case costs.Callback == nil:
+		return stats.Missing(n, method, "the cost of a call-back is not given")
+	case !r.Avoidable.Given():
+		return stats.Missing(n, method, r.Avoidable.Warnings...)
+	}
+	a, call := r.best(), *costs.Callback
+	var notes []string
+	if !r.Corrected.Given() {
+		notes = append(notes, "not corrected for the rule's rank: not asked for in this run")
+	}
+	if costs.DayOfDelay != nil {
+		if l.MeanDays.Given() {
+			call += *costs.DayOfDelay * l.MeanDays.Point
+		} else {
+			notes = append(notes, "the cost of a day of delay is left out: the book does not tell how long a call-back takes")
+		}
+	}
+	spent := 100 * float64(r.Held) / float64(n) * call
+	e := a.Map(func(avoided float64) float64 { return avoided**costs.Remake - spent })
+	e.N, e.Method, e.Warnings = n, method, notes
+	if math.IsNaN(e.Point) || math.IsInf(e.Point, 0) {
+		return stats.Missing(n, method, "the costs are no finite numbers")
+	}
+	if e.Low > e.High {
+		e.Low, e.High = e.High, e.Low
+	}
+	return e
+}
+
+// best is the corrected figure where it was made.
+func (r Scored) best() stats.Estimate {
+	if r.Corrected.Given() {
+		return r.Corrected
+	}
+	return r.Avoidable
+}
+
+const correctedMethod = "avoidable per 100, less the optimism of its rank (bootstrap by customer)"
+
+// enoughForMean is how many resamples a mean optimism needs at most: it is a
+// mean, where an interval needs quantiles (judgement).
+const enoughForMean = 200
+
+// correct takes the optimism out of the scorecard. A rule that stands first
+// among many stands there partly by luck: in each resample of customers the
+// rules are ranked anew, and the figure of the rule at each rank is held against
+// what the same rule has on the orders as they are. The mean excess at a rank is
+// taken off the rule that holds this rank; nothing is ever added. A resample
+// moves a rule's figure by the drawn customers' influences.
+// After Harrell FE, Lee KL, Mark DB (1996) Stat Med 15:361-387.
+func correct(ctx context.Context, found []*worth, clusters int, d *Scorecard, share float64, o Options) {
+	if o.Replicates <= 0 || len(found) == 0 {
+		return
+	}
+	apparent := make([]float64, len(found))
+	for j, w := range found {
+		apparent[j] = w.fall
+	}
+	b := regression.Bootstrap{Replicates: min(o.Replicates, enoughForMean), Seed: o.Seed, Workers: o.Workers}
+	reps := regression.Run(ctx, b, len(found), func() []float64 { return make([]float64, clusters) },
+		func(times []float64, rng *rand.Rand, out []float64) {
+			stats.ResampleClusters(rng, times)
+			v := slices.Clone(apparent)
+			for c, m := range times {
+				if m == 1 {
+					continue
+				}
+				for j, w := range found {
+					v[j] += (m - 1) * w.influence[c]
+				}
+			}
+			for rank, j := range ranked(v) {
+				out[rank] = v[j] - apparent[j]
+			}
+		})
+	if reps == nil {
+		return
+	}
+	for rank, j := range ranked(apparent) {
+		r := &d.Rules[found[j].rule]
+		optimism := 0.0
+		for _, v := range reps[rank] {
+			optimism += 100 * share * v / float64(len(reps[rank]))
+		}
+		optimism = math.Max(0, optimism) // low ranks are no reason to add any
+		r.Corrected = r.Avoidable.Map(func(x float64) float64 { return x - optimism })
+		r.Corrected.Method = correctedMethod
+	}
+}
+
+// ranked are the indices of v, highest first.
+func ranked(v []float64) []int {
+	order := make([]int, len(v))
+	for j := range order {
+		order[j] = j
+	}
+	slices.SortStableFunc(order, func(a, b int) int {
+		switch {
+		case v[a] > v[b]:
+			return -1
+		case v[a] < v[b]:
+			return 1
+		}
+		return 0
+	})
+	return order
+}
