@@ -34,19 +34,19 @@ func (d *Design) Restate(level func(e, subject int) Level) *Design {
 	return &s
 }
 
-// A Contrast is a mean over some subjects of the fall of the fitted risk when
-// exposures are taken off part of them, all else as it is.
+// A Contrast is a mean over some subjects, and the influence of each cluster on
+// it.
 type Contrast struct {
-	Fall      float64   // mean fall of the risk
-	Risk      float64   // mean risk, of those with it taken off, before it is
-	Influence []float64 // of each cluster on Fall
-	OnRisk    []float64 // of each cluster on Risk
+	Mean      float64
+	Influence []float64
 }
 
-// Contrast restates the subjects as d says ([Design.Restate] of the design that
-// the model was fitted on). in are the subjects that the mean is over, on those
-// on whom every exposure in off is put from With to Clean; both by place among
-// those that are in the design.
+// Contrast is the mean fall of the fitted risk when exposures are taken off part
+// of the subjects, all else as it is; with off nil, the mean of what that part's
+// risk is itself. The subjects are as d says ([Design.Restate] of the design that
+// the model was fitted on). in are those that the mean is over, on those on whom
+// every exposure in off is put from With to Clean; both by place among those
+// that are in the design.
 //
 // It is the g-formula for a policy that treats part of a population (Hernan MA,
 // Robins JM, Causal Inference: What If, ch. 13), its influence that of the
@@ -54,7 +54,7 @@ type Contrast struct {
 func (t *Linearization) Contrast(d *Design, in, on func(k int) bool, off []bool) Contrast {
 	f := t.fit
 	at := *f
-	at.d, at.ends, at.columns.Added = d, d.base, nil
+	at.d, at.ends = d, d.base
 	if f.columns.Exposures {
 		at.ends = d.all
 	}
@@ -68,8 +68,7 @@ func (t *Linearization) Contrast(d *Design, in, on func(k int) bool, off []bool)
 			weight[d.Pattern(k)]++
 		}
 	}
-	fall, risk := make([]float64, d.Patterns()), make([]float64, d.Patterns())
-	byFall, byRisk := make([]float64, f.p), make([]float64, f.p)
+	value, by := make([]float64, d.Patterns()), make([]float64, f.p)
 	x, cols := make([]float64, f.p), make([]int, 0, f.p)
 	var out Contrast
 	for i, w := range weight {
@@ -77,40 +76,37 @@ func (t *Linearization) Contrast(d *Design, in, on func(k int) bool, off []bool)
 			continue
 		}
 		eta := at.linear(i)
-		bare := eta
+		bare, r := eta, stats.Logistic(eta)
 		for e, take := range off {
 			if c := d.withCol[e]; take && c >= 0 && d.level[e][i] == With {
 				bare -= f.Coef[c]
 			}
 		}
-		r, b := stats.Logistic(eta), stats.Logistic(bare)
-		fall[i], risk[i] = r-b, r
-		out.Fall += w * fall[i] / n
-		out.Risk += w * r / n
+		b, slope, slopeBare := 0.0, w/n*r*(1-r), 0.0
+		if off != nil {
+			b = stats.Logistic(bare)
+			slopeBare = w / n * b * (1 - b)
+		}
+		value[i] = r - b
+		out.Mean += w * value[i] / n
 		cols = at.dense(i, x, cols)
 		for _, c := range cols {
-			g := w * x[c] / n
-			byRisk[c] += g * r * (1 - r)
-			byFall[c] += g * (r*(1-r) - b*(1-b))
+			by[c] += x[c] * (slope - slopeBare)
 		}
 		for e, take := range off {
 			if c := d.withCol[e]; take && c >= 0 && d.level[e][i] == With {
-				byFall[c] += w / n * b * (1 - b) // it is not in the bare risk
+				by[c] += slopeBare // the bare risk does not have it
 			}
 		}
 	}
-	none := make([]float64, len(t.risk))
-	out.Influence, out.OnRisk = t.influence(gradient{none, byFall}), t.influence(gradient{none, byRisk})
+	out.Influence = t.influence(gradient{by: by})
 	for k, c := range d.Cluster {
 		if !in(k) {
 			continue
 		}
-		out.Influence[c] -= out.Fall / n
-		out.OnRisk[c] -= out.Risk / n
+		out.Influence[c] -= out.Mean / n
 		if on(k) {
-			p := d.Pattern(k)
-			out.Influence[c] += fall[p] / n
-			out.OnRisk[c] += risk[p] / n
+			out.Influence[c] += value[d.Pattern(k)] / n
 		}
 	}
 	return out

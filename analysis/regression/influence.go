@@ -42,6 +42,7 @@ func (t *Linearization) UncertaintyOfAll() Jackknife { return t.jackknife(t.toge
 
 // A gradient is how an answer moves: with one more subject of each pattern, the
 // estimates as they are, and with the estimates.
+// own is nil where the answer is about other patterns than the fit's.
 type gradient struct{ own, by []float64 }
 
 // combined is the gradient of a*On - b*Off, both means over the subjects at
@@ -105,7 +106,11 @@ func (t *Linearization) influence(g gradient) []float64 {
 		F := f.share(i)
 		a, b, _ := scoreContribution(r, F)
 		push := f.along(i, to)
-		slots[2*i], slots[2*i+1] = g.own[i]+b*push, g.own[i]+a*push
+		own := 0.0
+		if g.own != nil {
+			own = g.own[i]
+		}
+		slots[2*i], slots[2*i+1] = own+b*push, own+a*push
 		late[d.age[i]] -= f.weights.Slot[2*i] * r * (1 - r) / ((1 - F*r) * (1 - F*r)) * push
 	}
 	u := make([]float64, d.Clusters)

@@ -191,8 +191,9 @@ func TestContrastIsAttributable(t *testing.T) {
 	off := []bool{true, false}
 	got := NewLinearization(m).Contrast(same, everyone, everyone, off)
 	n := float64(len(d.Subject))
-	assert.InDelta(t, es[0].Events/n, got.Fall, 1e-12)
-	assert.InDelta(t, m.Fit.weights.Events()/n, got.Risk, 0.01, "fitted and, but for the young ones, reported")
+	assert.InDelta(t, es[0].Events/n, got.Mean, 1e-12)
+	risk := NewLinearization(m).Contrast(same, everyone, everyone, nil)
+	assert.InDelta(t, meanRisk(f), risk.Mean, 1e-12)
 
 	const h = 1e-3
 	rs := NewResampler(d)

@@ -47,16 +47,6 @@ func (k *Mending) Clusters() int { return k.d.Clusters }
 // one state an order (NotAtRisk: it has no first form); lost are the faults
 // that are too rare for the model, why says why there is no answer.
 func (k *Mending) Of(held []form.State, faults []int) (c regression.Contrast, lost []int, why string) {
-	return k.contrast(held, faults, func(s form.State) bool { return s != form.NotAtRisk })
-}
-
-// Among is the same over the held forms alone; its risk is theirs, had they
-// been cut as they came.
-func (k *Mending) Among(held []form.State, faults []int) (c regression.Contrast, lost []int, why string) {
-	return k.contrast(held, faults, func(s form.State) bool { return s == form.With })
-}
-
-func (k *Mending) contrast(held []form.State, faults []int, over func(form.State) bool) (c regression.Contrast, lost []int, why string) {
 	if k.Why != "" {
 		return c, nil, k.Why
 	}
@@ -71,10 +61,16 @@ func (k *Mending) contrast(held []form.State, faults []int, over func(form.State
 	if len(lost) == len(faults) || !known {
 		return c, lost, "too few to tell: what it mends is too rare, or has too few remakes, for the model"
 	}
-	in := func(j int) bool {
-		i := int(k.d.Subject[j])
-		return k.m.Is(k.c, i) && over(held[i])
-	}
+	in := func(j int) bool { return k.mature(j) && held[k.d.Subject[j]] != form.NotAtRisk }
 	on := func(j int) bool { return held[k.d.Subject[j]] == form.With }
 	return k.at.Contrast(k.first, in, on, off), lost, ""
 }
+
+// Risk is the mean risk of the held first forms of mature orders, had they been
+// cut as they came. There must be a model.
+func (k *Mending) Risk(held []form.State) regression.Contrast {
+	in := func(j int) bool { return k.mature(j) && held[k.d.Subject[j]] == form.With }
+	return k.at.Contrast(k.first, in, in, nil)
+}
+
+func (k *Mending) mature(j int) bool { return k.m.Is(k.c, int(k.d.Subject[j])) }

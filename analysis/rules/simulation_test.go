@@ -16,7 +16,7 @@ import (
 	"lastroom/analysis/testdata/invented"
 )
 
-var shops = flag.Int("shops", 40, "simulated shops of TestWorthKnownTruth")
+var shops = flag.Int("shops", 16, "simulated shops of TestWorthKnownTruth")
 
 // defaults applies the embedded rules to first forms, as the order book would;
 // the conditions of the combinations are written out here.

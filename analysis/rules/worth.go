@@ -68,11 +68,11 @@ func (s *scorer) weigh(ctx context.Context, applied []Applied, d *Scorecard, don
 		if len(lost) > 0 {
 			r.Warnings = append(r.Warnings, "too rare, or with too few remakes, to be sure of: "+titles(lost))
 		}
-		found[j] = &worth{j, c.Fall, c.Influence}
-		r.Avoidable = avoided(c.Fall, regression.JackknifeOf(c.Influence), done, r.Held+r.NotHeld+r.Unknown, s.fewest(applied[j].Held))
+		found[j] = &worth{j, c.Mean, c.Influence}
+		r.Avoidable = avoided(c.Mean, regression.JackknifeOf(c.Influence), done, r.Held+r.NotHeld+r.Unknown, s.fewest(applied[j].Held))
 		r.NumberNeeded = needed(r.Avoidable, float64(r.Held)/float64(r.Held+r.NotHeld+r.Unknown))
-		held, _, _ := k.Among(applied[j].Held, faults)
-		r.CallsPerCatch = perCatch(held.Risk, regression.JackknifeOf(held.OnRisk), r.Held)
+		risk := k.Risk(applied[j].Held)
+		r.CallsPerCatch = perCatch(risk.Mean, regression.JackknifeOf(risk.Influence), r.Held)
 	})
 	found = slices.DeleteFunc(found, func(w *worth) bool { return w == nil })
 	correct(ctx, found, k.Clusters(), d, done.share, o)
