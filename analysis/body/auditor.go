@@ -83,7 +83,7 @@ func (a *Auditor) judge(sex form.Sex, channel form.Channel) Evidence {
 	a.sc.grow(len(lay.coords), max(len(lay.fullHyps.list), len(lay.coreHyps.list)))
 	copy(a.sc.y, a.in.mm)
 	ex := a.sc.prepare(lay.girths, a.in.units)
-	ev := Evidence{Score: a.score(lay, ex), OutOfRange: Unjudged}
+	ev := Evidence{Score: a.model.confirmed[min(channel, form.Shop)].widened(a.score(lay, ex)), OutOfRange: Unjudged}
 	if lay.nCore > 0 {
 		ev.OutOfRange = answer(lay.spread.odd(lay.rangeScore(a.sc.l)) >= -math.Log10(DefaultFalseAlarms))
 	}

@@ -16,6 +16,7 @@ const (
 	priorForms  = 40.0 // the published spreads count as much as this many forms
 	offsetSD    = 4.0  // mm by which shops' offsets are taken to differ
 	enoughForms = 30   // fewer: the published values stand
+	publishedAs = 100  // the published share of odd forms counts as that of this many
 	trimmed     = 0.02 // share of the widest values left out: slips that nobody noticed
 )
 
@@ -36,9 +37,13 @@ type ChannelCalibration struct {
 	// as published.
 	Spread float64 `json:"spread"`
 	Leg    float64 `json:"leg"`
-	Note   string  `json:"note"`
+	// Questioned is how many of the forms the published limit would question,
+	// though boots were made from them and kept.
+	Questioned int    `json:"questioned"`
+	Note       string `json:"note"`
 
 	used human.Measuring
+	odd  confirmed
 }
 
 // A MeasureCalibration compares published, own and used values of one measure, mm.
@@ -79,9 +84,9 @@ func (m *Model) Calibrated(c *Calibration) *Model {
 	out := NewModel(m.scheme)
 	for ch := range form.ChannelCount {
 		if own := &c.Channels[ch]; own.Enough {
-			out.measuring[ch] = own.used
+			out.measuring[ch], out.confirmed[ch] = own.used, own.odd
 			h := fnv.New32a()
-			fmt.Fprintf(h, "%.6g", own.used)
+			fmt.Fprintf(h, "%.6g%d%.6g", own.used, own.odd.forms, own.odd.scores)
 			out.basis = append(out.basis, fmt.Sprintf("%s (%d forms)", ch, own.Forms))
 			out.name += fmt.Sprintf("+%s-%d-%08x", ch, own.Forms, h.Sum32())
 		}
@@ -135,6 +140,7 @@ func calibrateChannel(s form.Scheme, ch form.Channel, forms []form.Form) Channel
 	c.sides(all)
 	if c.Enough {
 		c.spreads(s, all)
+		c.confirm(s, forms)
 	}
 	return c
 }

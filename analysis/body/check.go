@@ -82,7 +82,7 @@ func (m *Model) Check(f form.Form, past []Earlier, falseAlarms float64) *Check {
 		gs, hyps := lay.full, lay.fullHyps
 		if tight := m.tightened(lay, len(lay.coords), channel, past); tight != nil {
 			gs, hyps = tight, lay.fullHyps.withQuads(tight)
-			c.Score = a.historyScore(lay, gs, &hyps, channel, past, ex)
+			c.Score = m.confirmed[channel].widened(a.historyScore(lay, gs, &hyps, channel, past, ex))
 			a.answers(lay, gs, &hyps, ex, &c.Evidence)
 		}
 		c.explain(a, lay, gs, &hyps, ex)

@@ -23,6 +23,8 @@
 //     are drawn from the model with seeds, never from labelled cases; they hold
 //     for the core numbers. What the numbers beyond the core say uses Markov's
 //     inequality: a mean likelihood ratio reaches x in at most 1/x of good forms.
+//     Good forms are those of usual and of unusual healthy people (human.Gauss.Law);
+//     a shop's confirmed forms widen the limit (confirmed.go).
 //  5. The Auditor stops here and answers Evidence for the order book. Check goes
 //     on: expectation, interval and tail chance of each number given all the
 //     others, posterior shares of the explanations and of "nothing wrong", what
@@ -49,7 +51,8 @@
 //     of no usual kind SD 12 %
 //   - equal sides are taken as copied when honest ones would agree in under 0.5 %
 //   - calibration: published spreads count as 40 forms, offsets differ by SD 4 mm,
-//     own values from 30 forms on
+//     own values from 30 forms on; the published share of odd forms counts as that
+//     of 100 forms beside a shop's confirmed ones
 //
 // # Limits
 //

@@ -40,5 +40,21 @@ type Evidence struct {
 	Score float64
 }
 
+// Of is the answer of a fault of the catalogue; Unjudged for those that are not
+// read off the numbers.
+func (e Evidence) Of(fault string) Answer {
+	switch fault {
+	case "tape-zero-shown":
+		return e.TapeZeroShown
+	case "sides-copied":
+		return e.SidesCopied
+	case "unit-mixed":
+		return e.UnitMixed
+	case "value-implausible":
+		return e.ValueImplausible
+	}
+	return Unjudged
+}
+
 // unjudged is the evidence of a form without a number that can be judged.
 var unjudged = Evidence{Score: math.NaN()}

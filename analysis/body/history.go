@@ -45,7 +45,7 @@ func (m *Model) tightened(lay *layout, n int, channel form.Channel, past []Earli
 			return nil
 		}
 		g := human.Given(w, terms, l)
-		if g == nil {
+		if g == nil || !g.AddUnusual(w, terms, l) {
 			return nil
 		}
 		gs = append(gs, g)

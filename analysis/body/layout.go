@@ -91,9 +91,12 @@ func (lay *layout) addSex(w *human.World) bool {
 	if err != nil {
 		return false
 	}
+	if !full.AddUnusual(w, terms, nil) {
+		return false
+	}
 	only := full
 	if lay.nCore > 0 && lay.nCore < len(terms) {
-		if only, err = human.NewGauss(w, terms[:lay.nCore]); err != nil {
+		if only, err = human.NewGauss(w, terms[:lay.nCore]); err != nil || !only.AddUnusual(w, terms[:lay.nCore], nil) {
 			return false
 		}
 	}

@@ -17,6 +17,7 @@ const maxLayouts = 128
 type Model struct {
 	scheme    form.Scheme
 	measuring [form.ChannelCount]human.Measuring
+	confirmed [form.ChannelCount]confirmed
 	name      string
 	basis     []string // channels with the shop's own values, in words
 
@@ -28,7 +29,7 @@ type Model struct {
 
 // NewModel returns the model on published values alone.
 func NewModel(s form.Scheme) *Model {
-	m := &Model{scheme: s, name: "survey-2012/2", layouts: map[string]*layout{}, drawn: map[string][2]tail{}}
+	m := &Model{scheme: s, name: "survey-2012/3", layouts: map[string]*layout{}, drawn: map[string][2]tail{}}
 	for c := range form.ChannelCount {
 		m.measuring[c] = human.Published(c)
 	}

@@ -10,21 +10,28 @@ import (
 // coordinates. It leaves the ln likelihood ratio of each hypothesis, the sexes
 // mixed, in s.lr and returns the share of each sex under "nothing wrong".
 func (lay *layout) judge(s *scratch, gs []*human.Gauss, hyps *hypotheses, ex [2]int, copiedLR float64) (sexes [2]float64) {
+	var p, law [2]float64
+	for k, g := range gs {
+		p[k] = g.Weigh(s.l, s.v)
+		law[k] = g.Law(s.l, s.r, p[k])
+		lr := s.lr
+		if k > 0 {
+			lr = s.lr2
+		}
+		s.ratios(hyps, 0, g, k, ex, copiedLR, p[k], lr)
+	}
 	if len(gs) == 1 {
-		logP := gs[0].Weigh(s.l, s.v)
-		s.ratios(hyps, 0, gs[0], 0, ex, copiedLR, logP, s.lr)
+		for k := range hyps.list {
+			s.lr[k] += p[0] - law[0]
+		}
 		return [2]float64{1, 0}
 	}
-	p0 := gs[0].Weigh(s.l, s.v)
-	s.ratios(hyps, 0, gs[0], 0, ex, copiedLR, p0, s.lr)
-	p1 := gs[1].Weigh(s.l, s.v)
-	s.ratios(hyps, 0, gs[1], 1, ex, copiedLR, p1, s.lr2)
-	w0 := 1 / (1 + math.Exp(p1-p0)) // the sexes are equally likely beforehand: judgement
-	w1 := 1 / (1 + math.Exp(p0-p1))
+	// The sexes are equally likely beforehand: judgement.
+	both := logSum(law[0], law[1])
 	for k := range hyps.list {
-		s.lr[k] = logSum(math.Log(w0)+s.lr[k], math.Log(w1)+s.lr2[k])
+		s.lr[k] = logSum(p[0]+s.lr[k], p[1]+s.lr2[k]) - both
 	}
-	return [2]float64{w0, w1}
+	return [2]float64{math.Exp(law[0] - both), math.Exp(law[1] - both)}
 }
 
 func logSum(a, b float64) float64 {
@@ -92,14 +99,15 @@ func (lay *layout) coreScore(s *scratch, gs []*human.Gauss, hyps *hypotheses, ex
 // mixedRatio is meanRatio of the hypotheses from the first on, the sexes
 // mixed, without keeping each hypothesis apart.
 func (lay *layout) mixedRatio(s *scratch, gs []*human.Gauss, hyps *hypotheses, first int, ex [2]int, copiedLR float64) float64 {
-	var p, r [2]float64
+	var p, law, r [2]float64
 	for k, g := range gs {
 		p[k] = g.Weigh(s.l, s.v)
+		law[k] = g.Law(s.l, s.r, p[k])
 		s.ratios(hyps, first, g, k, ex, copiedLR, p[k], s.lr)
 		r[k] = meanRatio(hyps.weight[first:], s.lr[first:])
 	}
 	if len(gs) == 1 {
-		return r[0]
+		return r[0] + p[0] - law[0]
 	}
-	return logSum(p[0]+r[0], p[1]+r[1]) - logSum(p[0], p[1])
+	return logSum(p[0]+r[0], p[1]+r[1]) - logSum(law[0], law[1])
 }

@@ -3,8 +3,10 @@ package body
 import (
 	"fmt"
 	"os"
+	"runtime"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -16,15 +18,13 @@ import (
 // tableKeys are the rows of tables/tails.csv: the sets of measures that forms
 // commonly hold, both sides or one, at the common reading steps.
 func tableKeys() (keys []tailKey) {
-	for c := range form.ChannelCount {
-		for _, sex := range []form.Sex{form.Female, form.Male, form.SexUnknown} {
-			for _, step := range []int{0, 1, 3} {
-				for _, sides := range []int{2, 1} {
-					for mask := 1; mask < 1<<human.FeatureCount; mask++ {
-						tracing := mask&(1<<human.AtLength) != 0 || mask&(1<<human.AtBreadth) == 0 // breadth only with length
-						if tracing {
-							keys = append(keys, tailKey{c, sex, step, sides, mask})
-						}
+	for _, sex := range []form.Sex{form.Female, form.Male, form.SexUnknown} {
+		for _, step := range []int{0, 1, 3} {
+			for _, sides := range []int{2, 1} {
+				for mask := 1; mask < 1<<human.FeatureCount; mask++ {
+					tracing := mask&(1<<human.AtLength) != 0 || mask&(1<<human.AtBreadth) == 0 // breadth only with length
+					if tracing {
+						keys = append(keys, tailKey{sex, step, sides, mask})
 					}
 				}
 			}
@@ -34,7 +34,7 @@ func tableKeys() (keys []tailKey) {
 }
 
 func (k tailKey) spec() layoutSpec {
-	s := layoutSpec{sex: k.sex, channel: k.channel, step: k.step}
+	s := layoutSpec{sex: k.sex, step: k.step}
 	for i := range human.CoreCount {
 		if k.mask&(1<<(i%human.FeatureCount)) != 0 && (k.sides == 2 || i >= human.FeatureCount) {
 			s.codes = append(s.codes, uint32(i))
@@ -52,7 +52,7 @@ func tailRow(t testing.TB, m *Model, k tailKey) string {
 	require.True(t, ok)
 	score, spread := m.simulateTails(k.spec(), lay, draws)
 	var b strings.Builder
-	fmt.Fprintf(&b, "%d,%d,%d,%d,%d", k.channel, k.sex, k.step, k.sides, k.mask)
+	fmt.Fprintf(&b, "%d,%d,%d,%d", k.sex, k.step, k.sides, k.mask)
 	for _, x := range append(score.at[:], spread.at[:]...) {
 		fmt.Fprintf(&b, ",%.3f", x)
 	}
@@ -69,10 +69,18 @@ func TestTailTable(t *testing.T) {
 		fmt.Fprintln(&b, "# Upper tails among simulated good forms (no person's row): scores that 50, 20, 5, 1, 0.2 % reach; alarm score, then range score.")
 		fmt.Fprintln(&b, "# step: index into steps (1 mm, 1/8 in, 5 mm, 1/4 in, …); mask: bits length breadth ball heel ankle calf.")
 		fmt.Fprintln(&b, "# Made by: go test ./analysis/body -run TailTable -update")
-		fmt.Fprintln(&b, "channel,sex,step,sides,mask,a50,a20,a5,a1,a02,r50,r20,r5,r1,r02")
-		for _, k := range keys {
-			fmt.Fprintln(&b, tailRow(t, m, k))
+		fmt.Fprintln(&b, "sex,step,sides,mask,a50,a20,a5,a1,a02,r50,r20,r5,r1,r02")
+		rows := make([]string, len(keys))
+		var workers sync.WaitGroup
+		for w := range runtime.GOMAXPROCS(0) {
+			workers.Go(func() {
+				for i := w; i < len(keys); i += runtime.GOMAXPROCS(0) {
+					rows[i] = tailRow(t, m, keys[i])
+				}
+			})
 		}
+		workers.Wait()
+		fmt.Fprintln(&b, strings.Join(rows, "\n"))
 		require.NoError(t, os.WriteFile("tables/tails.csv", []byte(b.String()), 0o644))
 		return
 	}

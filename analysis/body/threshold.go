@@ -23,8 +23,8 @@ const drawsLazily = 4000
 // setTails fills in the tails of a layout's scores: from the shipped table
 // where it has the set of numbers or near ones, otherwise by simulation with a
 // seed that depends only on the specification. The tails hardly depend on the
-// measuring error (the rows of the three channels lie within 0.1), so a shop's
-// own model uses them too; a test holds it to that.
+// measuring error, so one row serves all channels and a shop's own model; tests
+// hold it to that.
 func (m *Model) setTails(s layoutSpec, lay *layout) {
 	if lay.nCore == 0 {
 		return
@@ -81,11 +81,10 @@ func nearTails(s layoutSpec) (row [2]tail, ok bool) {
 // A tailKey names a row of the shipped table: forms with the same measures
 // (bits of features) on one side or both.
 type tailKey struct {
-	channel form.Channel
-	sex     form.Sex
-	step    int
-	sides   int
-	mask    int
+	sex   form.Sex
+	step  int
+	sides int
+	mask  int
 }
 
 // tailKeyOf gives the key of a specification of core numbers, with the
@@ -96,7 +95,7 @@ func tailKeyOf(s layoutSpec) (k tailKey, either int) {
 	for _, c := range s.codes {
 		mask[c/human.FeatureCount] |= 1 << (c % human.FeatureCount)
 	}
-	k = tailKey{channel: s.channel, sex: s.sex, step: s.step, sides: 2, mask: mask[form.Left] & mask[form.Right]}
+	k = tailKey{sex: s.sex, step: s.step, sides: 2, mask: mask[form.Left] & mask[form.Right]}
 	either = mask[form.Left] | mask[form.Right]
 	if mask[form.Left] == 0 || mask[form.Right] == 0 {
 		k.sides, k.mask = 1, either
@@ -113,19 +112,19 @@ var shippedTails = sync.OnceValue(func() map[tailKey][2]tail {
 	out := map[tailKey][2]tail{}
 	for line := range strings.Lines(tailsCSV) {
 		f := strings.Split(strings.TrimSpace(line), ",")
-		if len(f) != 5+2*len(tailShares) || strings.HasPrefix(line, "#") || f[0] == "channel" {
+		if len(f) != 4+2*len(tailShares) || strings.HasPrefix(line, "#") || f[0] == "sex" {
 			continue
 		}
-		var head [5]int
+		var head [4]int
 		for i := range head {
 			head[i], _ = strconv.Atoi(f[i])
 		}
 		var row [2]tail
 		for i := range tailShares {
-			row[0].at[i], _ = strconv.ParseFloat(f[5+i], 64)
-			row[1].at[i], _ = strconv.ParseFloat(f[5+len(tailShares)+i], 64)
+			row[0].at[i], _ = strconv.ParseFloat(f[4+i], 64)
+			row[1].at[i], _ = strconv.ParseFloat(f[4+len(tailShares)+i], 64)
 		}
-		out[tailKey{form.Channel(head[0]), form.Sex(head[1]), head[2], head[3], head[4]}] = row
+		out[tailKey{form.Sex(head[0]), head[1], head[2], head[3]}] = row
 	}
 	return out
 })

@@ -173,3 +173,20 @@ func TestDocument(t *testing.T) {
 	assert.Len(t, d.Cautions, 3)
 	assert.Len(t, d.Sections, 4)
 }
+
+// Every point has its words, what it is and how to take it.
+func TestEveryPoint(t *testing.T) {
+	for _, p := range form.Points {
+		height := form.Height(0)
+		if p == form.Leg {
+			height = 228.6
+		}
+		l := Write(English(), Ask{FormID: "F", Unit: form.Inch, Places: []form.Place{place(form.Left, form.Bare, p, height)}})
+		require.Len(t, l.Rows, 1)
+		assert.NotEmpty(t, l.Rows[0].Where, p)
+		assert.NotEmpty(t, English().say("how_"+p.String()), p)
+		if p.OverTrousers() {
+			assert.NotEmpty(t, English().say(p.String()+"_tucked"), p)
+		}
+	}
+}

@@ -13,6 +13,7 @@
 //     another loosely (coord.go).
 //  4. [NewGauss] makes the log-Gaussian of a list of terms, [Given] that of the
 //     first of them when the last are known.
+//     It may hold the unusual kinds of people too (unusual.go).
 //  5. [RangeOf] and [RangeOfRatio] are percentiles of single numbers and of main
 //     ratios.
 //  6. [Draw] invents honestly measured forms, for simulations and practice.
@@ -53,6 +54,7 @@
 //   - leg profile: shape deviation 4.5 %, one leg against the other 1.5 %, height
 //     of the tape SD 4 mm; least ankle 44 mm above the outer ankle bone
 //   - instep SD 4 %; long heel and ankle over bones SD 8 % about a guessed mean
+//   - unusual people: how many and how far (unusual.go)
 //   - the trouser layer: 13 mm, SD 5 a set and 4 a row
 //   - drift a year: length 1, breadth 1, ball 2, heel 2, ankle 3, calf 6 mm
 package human

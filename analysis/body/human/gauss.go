@@ -17,6 +17,8 @@ type Gauss struct {
 	SD    []float64 // of each coordinate by itself
 	LogC  float64   // ln of the density's constant
 	Typic []float64 // typical mm of each coordinate
+
+	unusual []*Gauss // the same of the people of unusuals
 }
 
 var errCovariance = errors.New("the covariance of the numbers is not positive definite")
@@ -89,7 +91,8 @@ func (g *Gauss) Given(i int, l, v []float64) (mean, sd float64) {
 }
 
 // Given is the joint model of the first terms given that the last ones have
-// logarithms l: its precision is that block of the whole precision matrix.
+// logarithms l, nil where it can't be worked out: its precision is that block of
+// the whole precision matrix.
 func Given(w *World, terms []Term, l []float64) *Gauss {
 	all, err := NewGauss(w, terms)
 	if err != nil {

@@ -209,17 +209,13 @@ func (d *Desk) one(f orderbook.DeskForm, past []pastForm, held []map[string]bool
 func statesOf(states []form.State, c *body.Check) []form.State {
 	out := append([]form.State{}, states...)
 	for k, fault := range form.Faults {
-		switch fault.ID {
-		case "tape-zero-shown":
-			out[k] = stateOf(c.TapeZeroShown)
-		case "unit-mixed":
-			out[k] = stateOf(c.UnitMixed)
-		case "value-implausible":
-			out[k] = stateOf(c.ValueImplausible)
-		case "sides-copied":
-			if out[k] != form.NotAtRisk && c.SidesCopied != body.Unjudged {
-				out[k] = stateOf(c.SidesCopied)
-			}
+		if fault.Kind != form.Evident {
+			continue
+		}
+		// Sides may be copied where there are both; whether they are is unknown
+		// where the numbers don't say.
+		if answer := c.Of(fault.ID); fault.AtRisk == form.EveryForm || out[k] != form.NotAtRisk && answer != body.Unjudged {
+			out[k] = stateOf(answer)
 		}
 	}
 	return out
