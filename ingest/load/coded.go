@@ -18,7 +18,7 @@ import (
 // and its value, and each different text is looked at once.
 
 // A textTable holds the different texts of some columns, numbered. most is how
-// many texts of each column are learned from the first rows, so that a number
+// many texts of each column are learned from a sample of the rows, so that a number
 // for each combination stays small.
 type textTable struct {
 	name    string
@@ -97,24 +97,24 @@ func (l *loader) dropCodedStage(ctx context.Context) error {
 	return engine.Script(ctx, l.conn, "USE "+engine.Catalog(ctx, l.conn)+";\nDETACH DATABASE IF EXISTS stage;\n")
 }
 
-// firstRows is from how many rows of a file the texts are learned before it is
-// read. Texts that first stand further down are learned afterwards.
-const firstRows = 100_000
+// sampleRows is from how many rows of a file, from all over it, the texts are
+// learned before it is read. Texts that are not among them are learned afterwards.
+const sampleRows = 100_000
 
 // stageCoded stages the rows of a query with the columns of the measurements;
-// read runs the statement that it is given. The numbers are worked out of each
-// row by itself: rows that pass a join come out in another order than they stand
-// in the file.
-func (l *loader) stageCoded(ctx context.Context, s *sheets.Sheet, rows string, read func(query string) error) error {
+// read runs the statement that it is given, and sample one for a sample of the
+// rows. The numbers are worked out of each row by itself: rows that pass a join
+// come out in another order than they stand in the file.
+func (l *loader) stageCoded(ctx context.Context, s *sheets.Sheet, rows string, read, sample func(query string) error) error {
 	names := strings.Join(staged(s), ", ")
-	if err := read(fmt.Sprintf("CREATE OR REPLACE TEMP TABLE first_rows AS SELECT * FROM (%s LIMIT %d) t(%s)", rows, firstRows, names)); err != nil {
+	if err := sample(fmt.Sprintf("CREATE OR REPLACE TEMP TABLE sampled AS SELECT * FROM (%s) t(%s) USING SAMPLE %d ROWS", rows, names, sampleRows)); err != nil {
 		return err
 	}
-	place, err := l.learnFirst(ctx, placeTexts)
+	place, err := l.learnSampled(ctx, placeTexts)
 	if err != nil {
 		return err
 	}
-	value, err := l.learnFirst(ctx, valueTexts)
+	value, err := l.learnSampled(ctx, valueTexts)
 	if err != nil {
 		return err
 	}
@@ -138,14 +138,14 @@ type textCode struct {
 	base  int64
 }
 
-// learnFirst learns the texts of the first rows.
-func (l *loader) learnFirst(ctx context.Context, t textTable) (c textCode, err error) {
+// learnSampled learns the texts of the sample.
+func (l *loader) learnSampled(ctx context.Context, t textTable) (c textCode, err error) {
 	c = textCode{table: t, texts: make([][]string, len(t.columns))}
 	if c.base, err = engine.Number(ctx, l.conn, "SELECT coalesce(max(no), 0) + 1 FROM "+t.name); err != nil {
 		return c, err
 	}
 	for i, name := range t.columns {
-		found, err := engine.Texts(ctx, l.conn, fmt.Sprintf("SELECT %[1]s FROM first_rows WHERE %[1]s IS NOT NULL GROUP BY ALL ORDER BY count(*) DESC, %[1]s LIMIT %[2]d", name, t.most[i]))
+		found, err := engine.Texts(ctx, l.conn, fmt.Sprintf("SELECT %[1]s FROM sampled WHERE %[1]s IS NOT NULL GROUP BY ALL ORDER BY count(*) DESC, %[1]s LIMIT %[2]d", name, t.most[i]))
 		if err != nil {
 			return c, err
 		}
@@ -220,7 +220,7 @@ func (l *loader) noteTexts(ctx context.Context, place, value textCode) error {
 	return nil
 }
 
-// learnMissed numbers the texts that were not among those of the first rows.
+// learnMissed numbers the texts that were not among those of the sample.
 func (l *loader) learnMissed(ctx context.Context) error {
 	n, err := engine.Number(ctx, l.conn, "SELECT count(*) FROM stage_measurements WHERE place_no IS NULL")
 	if n == 0 || err != nil {
@@ -257,12 +257,10 @@ var goodSQL string
 // their numbers and what these mean. The texts that say why a row is kept out
 // are made for the rows in question only.
 func (l *loader) goodMeasurements(ctx context.Context, s *sheets.Sheet, books map[string]*wordbook) error {
-	first, err := l.firstRow(ctx, "stage_measurements")
-	if err != nil {
+	if err := l.together(ctx, l.rowsOf(s)); err != nil {
 		return err
 	}
-	meaning := strings.NewReplacer("{first}", fmt.Sprint(first),
-		"{place}", newStagedQuery(s, books, placeTexts.name, placeTexts.columns).withRules().meaning(),
+	meaning := strings.NewReplacer("{place}", newStagedQuery(s, books, placeTexts.name, placeTexts.columns).withRules().meaning(),
 		"{value}", newStagedQuery(s, books, valueTexts.name, valueTexts.columns).meaning())
 	if err := engine.Script(ctx, l.conn, meaning.Replace(engine.Section(goodSQL, "measurements"))); err != nil {
 		return err
@@ -273,4 +271,30 @@ func (l *loader) goodMeasurements(ctx context.Context, s *sheets.Sheet, books ma
 	}
 	why := newStagedQuery(s, books, "stage_bad", staged(s)).withRules().rows("s.ord")
 	return engine.Script(ctx, l.conn, engine.Section(goodSQL, "bad")+"INSERT INTO kept_measurements SELECT ord, why FROM ("+why+");\nDROP TABLE stage_bad;\n")
+}
+
+// together makes the view staged of the staged measurements, and puts the rows of
+// each form together where they are not, as in a sheet sorted by point: a hundred
+// forms tell.
+func (l *loader) together(ctx context.Context, rows int64) error {
+	first, err := l.firstRow(ctx, "stage_measurements")
+	if err != nil {
+		return err
+	}
+	if err := engine.Script(ctx, l.conn, strings.ReplaceAll(engine.Section(goodSQL, "as read"), "{first}", fmt.Sprint(first))); err != nil {
+		return err
+	}
+	var n, spread int64
+	q := strings.ReplaceAll(engine.Section(goodSQL, "scattered"), "{step}", fmt.Sprint(1+rows/100))
+	if err := l.conn.QueryRowContext(ctx, q).Scan(&n, &spread); err != nil || spread <= 2*n {
+		return err
+	}
+	return l.putTogether(ctx)
+}
+
+func (l *loader) putTogether(ctx context.Context) error {
+	if err := engine.Script(ctx, l.conn, engine.Section(goodSQL, "together")); err != nil {
+		return err
+	}
+	return l.milestone(ctx)
 }

@@ -1,8 +1,10 @@
 package load
 
 import (
+	"bytes"
 	"context"
 	"fmt"
+	"os"
 	"path/filepath"
 	"strings"
 
@@ -54,7 +56,7 @@ func (l *loader) stagePart(ctx context.Context, p *part, lo int64) (err error) {
 		return l.readPart(ctx, p, query, func() error { return engine.Script(ctx, l.conn, again) })
 	}
 	if p.sheet.Name == "measurements" {
-		err = l.stageCoded(ctx, p.sheet, p.stageSelect(), read)
+		err = l.stageCoded(ctx, p.sheet, p.stageSelect(), read, func(query string) error { return l.samplePart(ctx, p, query) })
 	} else {
 		err = read("INSERT INTO " + name + " " + p.stageSelect())
 	}
@@ -76,7 +78,7 @@ func (l *loader) readPart(ctx context.Context, p *part, query string, again func
 		}
 	}
 	for try := 0; ; try++ {
-		if err := l.exec(ctx, strings.ReplaceAll(query, "{source}", p.source())); err != nil {
+		if err := l.exec(ctx, strings.ReplaceAll(query, "{source}", p.source(p.table.Read))); err != nil {
 			if ctx.Err() != nil {
 				return ctx.Err()
 			}
@@ -98,6 +100,50 @@ func (l *loader) readPart(ctx context.Context, p *part, query string, again func
 			}
 		}
 	}
+}
+
+// samplePart runs a query over a sample of a part's rows. Of a large CSV file that
+// is pieces from all over it, which may begin and end within a row: what comes of
+// that is good enough to learn from.
+func (l *loader) samplePart(ctx context.Context, p *part, query string) error {
+	path := p.table.Read
+	if p.table.Format != sheets.Parquet {
+		var err error
+		if path, err = p.sample(filepath.Join(l.dir, "sample.csv")); err != nil {
+			return &sheets.FileError{File: p.table.Name, Reason: "can't be read: " + err.Error()}
+		}
+	}
+	if err := l.exec(ctx, strings.ReplaceAll(query, "{source}", p.source(path))); err != nil {
+		return p.readError(err)
+	}
+	return l.exec(ctx, "DROP TABLE IF EXISTS broken; DROP TABLE IF EXISTS broken_scan")
+}
+
+// sample writes pieces of a large file, each of whole lines, to a new file; a small
+// file is its own sample.
+func (p *part) sample(to string) (path string, err error) {
+	const pieces, size = 40, 64 << 10
+	from, err := os.Open(p.table.Read)
+	if err != nil {
+		return "", err
+	}
+	defer from.Close()
+	info, err := from.Stat()
+	if err != nil || info.Size() < 2*pieces*size {
+		return p.table.Read, err
+	}
+	out := bytes.NewBufferString(strings.Repeat(string(p.table.Sep), len(p.table.Header)-1) + "\n") // in the header's place
+	piece := make([]byte, size)
+	for k := range int64(pieces) {
+		if _, err := from.ReadAt(piece, k*(info.Size()-size)/(pieces-1)); err != nil {
+			return "", err
+		}
+		first, last := bytes.IndexByte(piece, '\n'), bytes.LastIndexByte(piece, '\n')
+		if first >= 0 {
+			out.Write(piece[first+1 : last+1])
+		}
+	}
+	return to, os.WriteFile(to, out.Bytes(), 0o600)
 }
 
 // maxOpenQuotes is how many quotes that are never closed a file may hold.
@@ -140,9 +186,9 @@ func headerAt(header []string, name string) int {
 
 // source is the table function that reads a part. Nothing is guessed: the
 // columns are named by their place and are all text.
-func (p *part) source() string {
+func (p *part) source(path string) string {
 	if p.table.Format == sheets.Parquet {
-		return "read_parquet(" + engine.Quote(p.table.Read) + ")"
+		return "read_parquet(" + engine.Quote(path) + ")"
 	}
 	cols := make([]string, len(p.table.Header))
 	for i := range cols {
@@ -150,7 +196,7 @@ func (p *part) source() string {
 	}
 	return fmt.Sprintf(`read_csv(%s, auto_detect = false, header = true, delim = %s, quote = '"', escape = '"',
 		columns = {%s}, store_rejects = true, rejects_table = 'broken', rejects_scan = 'broken_scan')`,
-		engine.Quote(p.table.Read), engine.Quote(string(p.table.Sep)), strings.Join(cols, ", "))
+		engine.Quote(path), engine.Quote(string(p.table.Sep)), strings.Join(cols, ", "))
 }
 
 // cell is the text of the cell at a place of the record.

@@ -20,21 +20,35 @@ CREATE OR REPLACE TEMP TABLE reading AS
 	SELECT v.*, reading_id, hash(v.value_mm, v.value_written, v.unit) AS value_hash, dense_rank() OVER (ORDER BY v.value_mm) AS mm_no
 	FROM value_read v LEFT JOIN readings b ON b.value_mm = v.value_mm AND b.value_written = v.value_written AND b.unit = v.unit;
 CREATE OR REPLACE TEMP VIEW coded AS
-	SELECT s.rowid - {first} AS ord, form_id, side, clothing, point, height_mm, height_written, value_mm, value_written, unit,
+	SELECT nth, ord, form_id, side, clothing, point, height_mm, height_written, value_mm, value_written, unit,
 	       height_hash, value_hash, p.bad OR v.bad OR form_id IS NULL AS bad, place_no, value_no, place_id, reading_id
-	FROM stage_measurements s JOIN place p ON p.no = place_no JOIN reading v ON v.no = value_no
+	FROM staged s JOIN place p ON p.no = place_no JOIN reading v ON v.no = value_no
 	WHERE NOT (p.blank AND v.blank AND form_id IS NULL);
 CREATE OR REPLACE TEMP VIEW good_measurements AS
 	SELECT ord, form_id, side, clothing, point, height_mm, height_written, value_mm, value_written, unit, CASE WHEN bad THEN '' END AS why
 	FROM coded;
 CREATE OR REPLACE TEMP VIEW coded_numbers AS
-	SELECT ord, form_id, side, clothing, point, height_mm, value_mm, hash(side, clothing, point, height_hash, value_hash) AS row_hash
+	SELECT nth, ord, form_id, side, clothing, point, height_mm, value_mm, hash(side, clothing, point, height_hash, value_hash) AS row_hash
 	FROM coded WHERE NOT bad;
 CREATE OR REPLACE TEMP TABLE kept_measurements (ord BIGINT, why VARCHAR);
+-- part: as read
+-- The rows in the order of their file: nth says where a row stands, ord its record.
+CREATE OR REPLACE TEMP VIEW staged AS
+	SELECT rowid AS nth, rowid - {first} AS ord, form_id, place_no, value_no FROM stage_measurements;
+-- part: together
+-- The same rows, those of a form together.
+CREATE TABLE stage.by_form AS SELECT ord, form_id, place_no, value_no FROM staged ORDER BY form_id;
+CREATE OR REPLACE TEMP VIEW staged AS SELECT rowid AS nth, ord, form_id, place_no, value_no FROM by_form;
+-- part: scattered
+-- Of the forms of every {step}th row: how many rows they have, and over how many
+-- places these are spread.
+SELECT coalesce(sum(n), 0)::BIGINT, coalesce(sum(spread), 0)::BIGINT FROM (
+	SELECT form_id, count(*) AS n, max(nth) - min(nth) + 1 AS spread
+	FROM staged SEMI JOIN (SELECT form_id FROM staged WHERE nth % {step} = 0) USING (form_id) GROUP BY form_id)
 -- part: any
 -- Is anything wrong anywhere? Blank places and values are among the bad.
 SELECT (SELECT count(*) FROM place WHERE bad) + (SELECT count(*) FROM reading WHERE bad)
-	+ (SELECT count(*) FROM stage_measurements WHERE form_id IS NULL)
+	+ (SELECT count(*) FROM staged WHERE form_id IS NULL)
 -- part: bad
 CREATE OR REPLACE TEMP TABLE stage_bad AS
 	SELECT ord, form_id, p.side, p.clothing, p.point, height, height_u, "value", value_u

@@ -1,8 +1,14 @@
 package load
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -40,17 +46,52 @@ func TestStretchesCutThroughForms(t *testing.T) {
 		return s + " " + numbers
 	}
 	whole := sum()
-	defer func(n, m int64) { formsAtATime, placesAtATime = n, m }(formsAtATime, placesAtATime)
+	defer func(n int64) { atATime = n }(atATime)
 	for _, n := range []int64{7, 100, 1000} {
-		formsAtATime, placesAtATime = n, n
+		atATime = n
 		require.Equal(t, whole, sum(), "%d measurements at a time", n)
 	}
-	defer func(n int64) { fewSpots = n }(fewSpots)
-	fewSpots = 0
-	require.Equal(t, whole, sum(), "by places")
+	for order, sorted := range rowOrders {
+		t.Run(order, func(t *testing.T) {
+			reorder(t, filepath.Join(dir, "measurements.csv"), sorted)
+			require.Equal(t, whole, sum())
+			atATime = 400
+			require.Equal(t, whole, sum(), "in parts")
+		})
+	}
 	defer func(n int64) { manyKeys = n }(manyKeys)
 	manyKeys = 1
 	require.Equal(t, whole, sum(), "one thread")
+}
+
+// rowOrders are orders in which the rows of a sheet of measurements may stand: each
+// sorts lines, which come by form.
+var rowOrders = map[string]func(lines []string){
+	"by form": func([]string) {},
+	"by point": func(lines []string) {
+		slices.SortStableFunc(lines, func(a, b string) int {
+			x, y := strings.Split(a, ","), strings.Split(b, ",") // form_id, side, clothing, point, height …
+			return cmp.Or(cmp.Compare(x[3], y[3]), cmp.Compare(x[4], y[4]), cmp.Compare(x[1], y[1]))
+		})
+	},
+	"shuffled": func(lines []string) {
+		rand.New(rand.NewPCG(1, 2)).Shuffle(len(lines), func(i, j int) { lines[i], lines[j] = lines[j], lines[i] })
+	},
+	"the second half shuffled": func(lines []string) {
+		rest := lines[len(lines)/2:]
+		rand.New(rand.NewPCG(1, 2)).Shuffle(len(rest), func(i, j int) { rest[i], rest[j] = rest[j], rest[i] })
+	},
+}
+
+// reorder writes a sheet anew with its rows in another order.
+func reorder(t testing.TB, path string, sorted func(lines []string)) {
+	t.Helper()
+	text, err := os.ReadFile(path)
+	require.NoError(t, err)
+	lines := strings.Split(strings.TrimSuffix(string(text), "\n"), "\n")
+	slices.Sort(lines[1:])
+	sorted(lines[1:])
+	require.NoError(t, os.WriteFile(path, []byte(strings.Join(lines, "\n")+"\n"), 0o600))
 }
 
 func threadsOf(t *testing.T, db *sql.DB) (n int) {
