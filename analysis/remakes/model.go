@@ -16,6 +16,7 @@ type modelOptions struct {
 	together bool // those read off the numbers too
 	time     bool // trend and season of shipping
 	months   bool // the trend by month, not by quarter
+	terms    []regression.Term // more of the caller's own
 	// exposure is a question of the caller's own, without a column; nil for none.
 	exposure func(i int) regression.Level
 	// keep, if set, says which orders go in.
@@ -36,7 +37,7 @@ func newDesign(c *cohort.Cohort, m Maturity, o modelOptions) (d *regression.Desi
 		},
 		Cluster: c.Customer, Keep: o.keep, Edges: ageEdges(m.Days),
 	}
-	terms := descriptors(c, o, &notes)
+	terms := append(descriptors(c, o, &notes), o.terms...)
 	var exposures []regression.Exposure
 	if o.faults {
 		for f, fault := range form.Faults {

@@ -48,10 +48,8 @@ func Score(ctx context.Context, c *cohort.Cohort, applied []Applied, calls []Cal
 	}
 	s.adjust(applied, &d, o.Workers)
 	s.weigh(ctx, applied, &d, done, o)
-	for k, a := range applied {
-		if a.From.Known() {
-			s.since(ctx, a, calls, &d, k, o)
-		}
+	s.since(ctx, applied, calls, &d, o)
+	for k := range applied {
 		d.Rules[k].Words = d.Rules[k].say(d)
 	}
 	return d

@@ -165,9 +165,12 @@ func TestSinceTheStart(t *testing.T) {
 	require.True(t, r.Since.Step.Bounded(), "%v", r.Since.Step.Warnings)
 	// The true change is -2.3: the same workshop with 400,000 orders, with and
 	// without call-backs.
-	assert.Less(t, r.Since.Step.High, 0.0)
-	assert.Less(t, r.Since.Step.Low, -2.3)
-	assert.Greater(t, r.Since.Step.High, -2.3)
+	for _, e := range []stats.Estimate{r.Since.Step, r.Since.Controlled} {
+		assert.Less(t, e.High, 0.0)
+		assert.Less(t, e.Low, -2.3)
+		assert.Greater(t, e.High, -2.3)
+	}
+	assert.Equal(t, FewerSince, r.Since.Verdict)
 	assert.InDelta(t, 0.75, r.Since.Success.Point, 0.03)
 	assert.True(t, r.KeptPromise.Bounded())
 	t.Log(r.Since.Words)
@@ -199,6 +202,24 @@ func TestWorthByHand(t *testing.T) {
 	got = net(r, Costs{Remake: &remake, Callback: &call, DayOfDelay: &day}, Ledger{MeanDays: stats.Missing(0, "")})
 	assert.InDelta(t, 1250-25*20, got.Point, 1e-9)
 	assert.Len(t, got.Warnings, 2)
+}
+
+// Rules that began on one day are one change, told with the first of them.
+func TestRulesOfOneDayAreOneChange(t *testing.T) {
+	c, _ := invented.Workshop{Orders: 2000, Intercept: -2.5, Seed: 6}.Make()
+	as := byFault(c, c.AsOf-540-40)[:3]
+	as[2].From = c.AsOf - 640
+	d := Score(context.Background(), c, as, callsOf(c), Options{Replicates: 40, Seed: 1})
+	one, two, three := d.Rules[0].Since, d.Rules[1].Since, d.Rules[2].Since
+	assert.Equal(t, []string{as[1].ID}, one.Together)
+	assert.Equal(t, []string{as[0].ID}, two.Together)
+	assert.Empty(t, three.Together)
+	assert.Equal(t, one.Step, two.Step)
+	assert.NotEqual(t, one.Step, three.Step)
+	assert.False(t, d.Rules[1].KeptPromise.Given())
+	assert.Contains(t, two.Words, "one change, told with "+as[0].ID)
+	assert.Equal(t, 92, one.WashoutDays)
+	assert.Less(t, one.Before.Orders+one.After.Orders, d.FirstForms, "the washout is left out")
 }
 
 // The best of four rules on faults that do nothing looks better than it is; the

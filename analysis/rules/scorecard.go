@@ -124,13 +124,23 @@ type Scored struct {
 
 // Since is before and after a rule's start.
 type Since struct {
-	From   cohort.Day `json:"from"`
-	Before Span       `json:"before"`
-	After  Span       `json:"after"`
-	// Step is the change of remake risk at the start, the trend carried and
-	// the orders' mix adjusted for (segmented regression on mature orders), in
-	// remakes per 100 orders; negative is fewer.
+	From cohort.Day `json:"from"`
+	// Together are other rules that began (and ended) on the same days: one
+	// change, told with the first of them.
+	Together []string `json:"together_with"`
+	// WashoutDays before the start count neither as before nor as after.
+	WashoutDays int  `json:"washout_days"`
+	Before      Span `json:"before"`
+	After       Span `json:"after"`
+	// Step is the change of the held forms' remake risk at the start, the trend
+	// of all forms carried and the orders' mix adjusted for (segmented
+	// regression on mature orders), in remakes per 100 orders; negative is
+	// fewer.
 	Step stats.Estimate `json:"step_per_100"`
+	// Controlled is the same less the change of the forms that no rule holds,
+	// over the same months.
+	Controlled stats.Estimate `json:"against_controls_per_100"`
+	Verdict    SinceVerdict   `json:"verdict"`
 	// Promised is what the orders before the start said it would avoid, per
 	// 100 orders, at the success share its call-backs then had.
 	Promised stats.Estimate `json:"promised_per_100"`
@@ -143,6 +153,18 @@ type Since struct {
 	Traps     []string `json:"traps"`
 	Words     string   `json:"words"`
 }
+
+// A SinceVerdict says what changed since a rule's start. A change is told where
+// Step and Controlled both leave out 0 on the same side.
+type SinceVerdict string
+
+// The verdicts.
+const (
+	FewerSince    SinceVerdict = "fewer"
+	MoreSince     SinceVerdict = "more"
+	NoChangeShown SinceVerdict = "no change shown"
+	TooFewToTell  SinceVerdict = "too few to tell"
+)
 
 // A Span is a group of mature orders.
 type Span struct {

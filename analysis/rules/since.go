@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"strings"
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
@@ -20,49 +21,136 @@ const (
 	leastMonthsAfter  = 3
 )
 
+// washoutDays before a start are left out: a bad stretch is what makes a workshop
+// switch a rule on, and it ends by itself. A quarter (judgement).
+const washoutDays = 92
+
 // unsurePromise is the width of the kept share's interval over which it says
 // nothing to a person.
 const unsurePromise = 1.5
 
 // traps are said beside every before-and-after.
 var traps = []string{
-	"Rules are switched on after bad months, and bad months are followed by better ones by themselves (regression to the mean): the trend before the start is carried on, but a single bad stretch just before it still flatters the rule.",
+	"Rules are switched on after bad months, and bad months are followed by better ones by themselves (regression to the mean): the quarter before the start is left out, and what all forms did in the same months is taken off; a longer bad stretch of the held forms alone still flatters the rule.",
 	"Who was called back was not drawn by lot: called, mended and ignored forms are chosen groups, and their remake shares differ for that too.",
-	"Whatever else changed at the same time (staff, leather, season of orders) counts as the rule's.",
+	"Whatever else changed at the same time for the held forms only counts as the rule's.",
 }
 
-// since fills in what happened after a rule's start.
-func (s *scorer) since(ctx context.Context, a Applied, calls []Call, d *Scorecard, k int, o Options) {
-	r := &d.Rules[k]
-	x := &Since{From: a.From, Traps: traps}
-	r.Since = x
-	after := func(i int) bool { return s.began(i) >= a.From }
-	keep := func(i int) bool { return !a.Until.Known() || s.began(i) <= a.Until }
-	months := [2]map[cohort.Month]bool{{}, {}}
+// since fills in what happened after the starts of the rules. Rules that began
+// (and ended) on one day are one change: it is fitted once, for the forms that any
+// of them holds, and told with the first of them.
+func (s *scorer) since(ctx context.Context, applied []Applied, calls []Call, d *Scorecard, o Options) {
+	controls := s.neverHeld(applied)
+	first := map[[2]cohort.Day]int{}
+	together := map[[2]cohort.Day][]string{}
+	for _, a := range applied {
+		if a.From.Known() {
+			k := [2]cohort.Day{a.From, a.Until}
+			together[k] = append(together[k], a.ID)
+		}
+	}
+	for k, a := range applied {
+		if !a.From.Known() {
+			continue
+		}
+		began := [2]cohort.Day{a.From, a.Until}
+		r := &d.Rules[k]
+		x := &Since{From: a.From, WashoutDays: washoutDays, Together: []string{}, Traps: traps}
+		r.Since = x
+		keep := func(i int) bool { return !a.Until.Known() || s.began(i) <= a.Until }
+		months := s.spans(a, keep, x)
+		success := s.calls(a, calls, x, d)
+		for _, id := range together[began] {
+			if id != a.ID {
+				x.Together = append(x.Together, id)
+			}
+		}
+		at, told := first[began]
+		if told {
+			r.KeptPromise = s.toldWith(d.Rules[at], x)
+			continue
+		}
+		first[began] = k
+		why := ""
+		if months[0] < leastMonthsBefore || months[1] < leastMonthsAfter {
+			why = fmt.Sprintf("too few to tell: %d mature months before and %d since the start, %d and %d needed", months[0], months[1], leastMonthsBefore, leastMonthsAfter)
+		}
+		s.judge(ctx, s.anyOf(applied, a), controls, x, r, why, success, keep, o)
+		x.Words = x.say(r.KeptPromise)
+	}
+}
+
+// toldWith fills in what was fitted with the first rule of that day.
+func (s *scorer) toldWith(first Scored, x *Since) stats.Estimate {
+	x.Step, x.Controlled, x.Verdict = first.Since.Step, first.Since.Controlled, first.Since.Verdict
+	why := fmt.Sprintf("began on the same day as %s: one change, told there", first.ID)
+	x.Promised = stats.Missing(x.After.Orders, promiseMethod, why)
+	x.Words = fmt.Sprintf("Since %s, together with %s: one change, told with %s.", x.From, strings.Join(x.Together, ", "), first.ID)
+	return x.Promised
+}
+
+// spans counts the orders before the washout and since the start, and what
+// became of the held ones; months are the shipping months of either.
+func (s *scorer) spans(a Applied, keep func(i int) bool, x *Since) (months [2]int) {
+	seen := [2]map[cohort.Month]bool{{}, {}}
 	for _, i := range s.rows {
-		if !keep(i) {
+		if !keep(i) || s.washedOut(a, i) {
 			continue
 		}
 		event := remakes.Event(s.c, i)
-		if !after(i) {
+		if s.began(i) < a.From {
 			x.Before.add(event)
-			months[0][s.c.Shipped[i].Month()] = true
+			seen[0][s.c.Shipped[i].Month()] = true
 			continue
 		}
 		x.After.add(event)
-		months[1][s.c.Shipped[i].Month()] = true
+		seen[1][s.c.Shipped[i].Month()] = true
 		s.fate(a, i, event, x)
 	}
 	for _, sp := range []*Span{&x.Before, &x.After, &x.Mended, &x.CutAnyway, &x.Ignored} {
 		sp.close()
 	}
-	success := s.calls(a, calls, x, d)
-	why := ""
-	if len(months[0]) < leastMonthsBefore || len(months[1]) < leastMonthsAfter {
-		why = fmt.Sprintf("too few to tell: %d mature months before and %d since the start, %d and %d needed", len(months[0]), len(months[1]), leastMonthsBefore, leastMonthsAfter)
+	return [2]int{len(seen[0]), len(seen[1])}
+}
+
+func (s *scorer) washedOut(a Applied, i int) bool {
+	return s.began(i) < a.From && s.began(i) >= a.From-washoutDays
+}
+
+// neverHeld are the first forms that no rule with a start day holds: the
+// controls.
+func (s *scorer) neverHeld(applied []Applied) []bool {
+	free := make([]bool, s.c.Len())
+	for i := range free {
+		free[i] = true
 	}
-	s.judge(ctx, a, x, r, why, success, keep, after, o)
-	x.Words = x.say(r.KeptPromise)
+	for _, a := range applied {
+		if !a.From.Known() || len(a.Held) != len(free) {
+			continue
+		}
+		for i, h := range a.Held {
+			free[i] = free[i] && h == form.Without
+		}
+	}
+	return free
+}
+
+// anyOf is the rule that holds what any rule of a's days holds.
+func (s *scorer) anyOf(applied []Applied, a Applied) Applied {
+	all := a
+	all.Held = make([]form.State, s.c.Len())
+	copy(all.Held, a.Held)
+	for _, b := range applied {
+		if b.From != a.From || b.Until != a.Until || len(b.Held) != len(all.Held) {
+			continue
+		}
+		for i, h := range b.Held {
+			if h == form.With {
+				all.Held[i] = form.With
+			}
+		}
+	}
+	return all
 }
 
 // began is the day an order came under the rules: its first form's arrival.
@@ -112,22 +200,36 @@ func (s *scorer) calls(a Applied, calls []Call, x *Since, d *Scorecard) float64 
 }
 
 // judge fits the change and holds it against the promise.
-func (s *scorer) judge(ctx context.Context, a Applied, x *Since, r *Scored, why string, success float64, keep, after func(i int) bool, o Options) {
+func (s *scorer) judge(ctx context.Context, a Applied, controls []bool, x *Since, r *Scored, why string, success float64, keep func(i int) bool, o Options) {
+	x.Verdict = TooFewToTell
 	if why != "" {
 		x.Step = stats.Missing(x.After.Orders, "segmented regression", why)
+		x.Controlled = stats.Missing(x.After.Orders, "difference in differences", why)
 		x.Promised, r.KeptPromise = x.Step, stats.Missing(x.After.Orders, promiseMethod, why)
 		return
 	}
-	promised := func(times func(i int) float64) float64 {
-		return s.promised(a, success, func(i int) bool { return keep(i) && !after(i) }, times)
-	}
-	c := remakes.ChangeAt(ctx, s.c, s.m, keep, after, promised, remakes.Options{Replicates: o.Replicates, Seed: o.Seed, Workers: o.Workers, Progress: o.Progress})
-	x.Step, x.Promised, r.KeptPromise = hundred(c.Risk), hundred(c.Promised), c.Kept
+	held := func(i int) bool { return a.Held[i] == form.With }
+	looked := func(i int) bool { return keep(i) && !s.washedOut(a, i) && (held(i) || controls[i]) }
+	before := func(i int) bool { return looked(i) && s.began(i) < a.From }
+	c := remakes.ChangeAt(ctx, s.c, s.m, remakes.Break{
+		Keep: looked, Since: func(i int) bool { return s.began(i) >= a.From }, Treated: held,
+		Promised: func(times func(i int) float64) float64 { return s.promised(a, success, before, times) },
+	}, remakes.Options{Replicates: o.Replicates, Seed: o.Seed, Workers: o.Workers, Progress: o.Progress})
+	x.Step, x.Controlled, x.Promised, r.KeptPromise = hundred(c.Risk), hundred(c.Controlled), hundred(c.Promised), c.Kept
 	r.KeptPromise.Method = promiseMethod
 	switch {
-	case !c.Promised.Given() && c.Risk.Given():
+	case !x.Step.Bounded() || !x.Controlled.Bounded():
+	case x.Step.High < 0 && x.Controlled.High < 0:
+		x.Verdict = FewerSince
+	case x.Step.Low > 0 && x.Controlled.Low > 0:
+		x.Verdict = MoreSince
+	default:
+		x.Verdict = NoChangeShown
+	}
+	switch {
+	case !c.Promised.Given() && c.Controlled.Given():
 		r.KeptPromise = stats.Missing(x.After.Orders, promiseMethod, "too few held and not held forms before the start to say what was promised")
-	case c.Risk.Given() && !(c.Promised.Low > 0):
+	case c.Controlled.Given() && !(c.Promised.Low > 0):
 		r.KeptPromise = stats.Missing(x.After.Orders, promiseMethod, "the orders before the start promised nothing sure, so there is nothing to hold it against")
 	case c.Kept.Bounded() && c.Kept.High-c.Kept.Low > unsurePromise:
 		r.KeptPromise = r.KeptPromise.Warn("too wide to tell: more mature orders since the start are needed")
@@ -192,18 +294,26 @@ func (w weighed) avoidable(success float64) float64 {
 }
 
 func (x *Since) say(kept stats.Estimate) string {
-	head := fmt.Sprintf("Since %s: %d of %d orders remade, %d of %d before", x.From, x.After.Remade, x.After.Orders, x.Before.Remade, x.Before.Orders)
-	if !x.Step.Given() || !x.Step.Bounded() {
-		return head + "; " + first(x.Step.Warnings)
+	head := fmt.Sprintf("Since %s: %d of %d orders remade, %d of %d before (without the %d days before the start)", x.From, x.After.Remade, x.After.Orders, x.Before.Remade, x.Before.Orders, x.WashoutDays)
+	if len(x.Together) > 0 {
+		head += fmt.Sprintf(". Began together with %s: one change", strings.Join(x.Together, ", "))
 	}
-	s := fmt.Sprintf("%s. With the trend carried on: %+.1f remakes per 100 orders (95 %% interval %+.1f to %+.1f)", head, x.Step.Point, x.Step.Low, x.Step.High)
-	switch {
-	case x.Step.High < 0:
-		s += ": fewer since the start"
-	case x.Step.Low > 0:
-		s += ": more since the start"
+	if x.Verdict == TooFewToTell {
+		e := x.Step
+		if e.Bounded() {
+			e = x.Controlled
+		}
+		return head + "; " + first(e.Warnings)
+	}
+	s := fmt.Sprintf("%s. Held forms, the course before carried on: %+.1f remakes per 100 orders (95 %% interval %+.1f to %+.1f); less what the other forms did in the same months: %+.1f (%+.1f to %+.1f)",
+		head, x.Step.Point, x.Step.Low, x.Step.High, x.Controlled.Point, x.Controlled.Low, x.Controlled.High)
+	switch x.Verdict {
+	case FewerSince:
+		s += ": fewer since the start, as both say"
+	case MoreSince:
+		s += ": more since the start, as both say"
 	default:
-		s += ": it may as well be none"
+		s += ": no change that both show"
 	}
 	switch {
 	case kept.Bounded() && kept.High-kept.Low > unsurePromise:

@@ -172,6 +172,7 @@ func sinceTable(d rules.Scorecard) page.Table {
 		{Key: "rule", Title: "Rule"}, {Key: "from", Title: "Since"},
 		{Key: "before", Title: "Remade before", Unit: "%", Numeric: true}, {Key: "after", Title: "Remade since", Unit: "%", Numeric: true},
 		{Key: "step_per_100", Title: "Change at the start, trend carried", Unit: "per 100", Numeric: true},
+		{Key: "against_controls_per_100", Title: "Less what other forms did", Unit: "per 100", Numeric: true}, {Key: "verdict", Title: "Both together"},
 		{Key: "promised_per_100", Title: "Promised", Unit: "per 100", Numeric: true}, {Key: "kept_promise", Title: "Kept", Unit: "%", Numeric: true},
 	}}
 	var traps []string
@@ -180,7 +181,7 @@ func sinceTable(d rules.Scorecard) page.Table {
 			continue
 		}
 		t.Rows = append(t.Rows, []page.Cell{{Text: title(s), Value: s.ID}, page.Date(s.Since.From), page.Percent(s.Since.Before.Rate), page.Percent(s.Since.After.Rate),
-			page.Plain(s.Since.Step, 1), page.Plain(s.Since.Promised, 2), page.Scaled(s.KeptPromise, 100, 0)})
+			page.Plain(s.Since.Step, 1), page.Plain(s.Since.Controlled, 1), page.Text(string(s.Since.Verdict)), page.Plain(s.Since.Promised, 2), page.Scaled(s.KeptPromise, 100, 0)})
 		if s.Since.Words != "" {
 			t.Notes = append(t.Notes, title(s)+": "+lower(s.Since.Words))
 		}

@@ -1,0 +1,120 @@
+package remakes
+
+import (
+	"context"
+	"flag"
+	"math"
+	"sync"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+
+	"lastroom/analysis/cohort"
+	"lastroom/analysis/internal/invented"
+	"lastroom/analysis/stats"
+)
+
+var (
+	changeShops  = flag.Int("changes", 3, "workshops to simulate in TestChangesOnKnownTruth, for each course")
+	changeOrders = flag.Int("change-orders", 3000, "orders of each of them")
+)
+
+// A course is what the log odds of a remake do besides what the rule does: by
+// years from the start, for held forms and for others.
+type course struct {
+	name  string
+	odds  func(years float64, held bool) float64
+	allow float64 // share of shops in which fewer or more may be said
+}
+
+var courses = []course{
+	{"flat", func(float64, bool) float64 { return 0 }, 0.05},
+	{"season", func(y float64, _ bool) float64 { return 0.4 * math.Sin(2*math.Pi*y) }, 0.05},
+	{"trend", func(y float64, _ bool) float64 { return -0.3 * y }, 0.05},
+	{"curve", func(y float64, _ bool) float64 { return 0.35 * y * y }, 0.05},
+	{"bad quarter of the whole shop before the start", func(y float64, _ bool) float64 {
+		if y > -0.25 && y <= 0 {
+			return 0.9
+		}
+		return 0
+	}, 0.05},
+	{"bad quarter of the held forms before the start", func(y float64, held bool) float64 {
+		if held && y > -0.25 && y <= 0 {
+			return 0.9
+		}
+		return 0
+	}, 0.10},
+}
+
+// changed is a shop of three years with a rule that starts in the middle and
+// holds a fifth of the forms, remade 14 % before, the others 7 %; since then the
+// risk of held forms is multiplied by effect.
+func changed(seed uint64, orders int, odds func(float64, bool) float64, effect float64) (*cohort.Cohort, []bool, cohort.Day) {
+	c, _ := invented.Workshop{Orders: orders, Intercept: -3, Idle: 366, Seed: seed}.Make()
+	rng := stats.Source(seed, 11)
+	held := make([]bool, c.Len())
+	start := (c.Received[0] + c.Received[c.Len()-1]) / 2
+	for i := range c.Shipped {
+		held[i] = rng.Float64() < 0.2
+		p := 0.07
+		if held[i] {
+			p = 0.14
+		}
+		years := float64(c.Received[i]-start) / 365.25
+		p = stats.Logistic(stats.Logit(p) + odds(years, held[i]))
+		if held[i] && years >= 0 {
+			p *= effect
+		}
+		c.Remade[i], c.Returned[i] = cohort.NoDay, cohort.NoDay
+		if rng.Float64() < p {
+			remake(c, i, cohort.Day(10+rng.IntN(80)))
+		}
+	}
+	return c, held, start
+}
+
+// Without any effect "fewer" or "more" is said in at most 5 of 100 shops whatever
+// the whole shop's course, in at most 10 after a bad quarter of the held forms
+// alone; the power at a halving is told.
+//
+// go test ./analysis/remakes -run ChangesOnKnownTruth -changes=300 -v gives the
+// figures in DEVELOPERS.md.
+func TestChangesOnKnownTruth(t *testing.T) {
+	said := func(co course, effect float64) (both, step, control float64) {
+		var mu sync.Mutex
+		simulated(*changeShops, func(seed uint64) {
+			c, held, start := changed(seed, *changeOrders, co.odds, effect)
+			ch := ChangeAt(context.Background(), c, MatureAfter(c, 0), Break{
+				Keep:    func(i int) bool { return c.Received[i] >= start || c.Received[i] < start-92 },
+				Since:   func(i int) bool { return c.Received[i] >= start },
+				Treated: func(i int) bool { return held[i] },
+			}, Options{Replicates: 200, Seed: seed, Workers: 1})
+			sign := func(e stats.Estimate) float64 {
+				switch {
+				case e.Bounded() && e.High < 0:
+					return -1
+				case e.Bounded() && e.Low > 0:
+					return 1
+				}
+				return 0
+			}
+			a, b := sign(ch.Risk), sign(ch.Controlled)
+			mu.Lock()
+			defer mu.Unlock()
+			step, control = step+math.Abs(a), control+math.Abs(b)
+			if a != 0 && a == b {
+				both++
+			}
+		})
+		n := float64(*changeShops)
+		return both / n, step / n, control / n
+	}
+	for _, co := range courses {
+		both, step, control := said(co, 1)
+		t.Logf("%s: fewer or more said in %.3f of %d shops of %d orders (before and after alone %.3f, controls alone %.3f)", co.name, both, *changeShops, *changeOrders, step, control)
+		assert.LessOrEqual(t, both, co.allow+3*math.Sqrt(co.allow*(1-co.allow)/float64(*changeShops)))
+	}
+	both, step, control := said(courses[0], 0.5)
+	t.Logf("a halving of the held forms' risk: said in %.3f (before and after alone %.3f, controls alone %.3f)", both, step, control)
+	assert.Greater(t, both, 0.3-1/math.Sqrt(float64(*changeShops)))
+}
