@@ -160,11 +160,12 @@ func (t *tally) elsewhere(c *cohort.Cohort, other *tally) {
 }
 
 // hierarchy sums up all measurers that can be compared; nil where there are not
-// two of them.
+// two of them. Those with fewer than LeastOrders are left out: most are wearers
+// who measured themselves once.
 func (g gathered) hierarchy() *stats.Hierarchy {
 	var groups []stats.Group
 	for _, t := range g.kept {
-		if p := t.expected / float64(t.n); len(t.alone) == 0 && p > 0 && p < 1 {
+		if p := t.expected / float64(t.n); len(t.alone) == 0 && t.n >= LeastOrders && p > 0 && p < 1 {
 			t.group = len(groups)
 			groups = append(groups, stats.BinomialGroup(t.x, t.n, p))
 		}
@@ -241,12 +242,12 @@ func (t *tally) compare(h *stats.Hierarchy, others distuv.Normal, r *Measurer) {
 }
 
 // shareHierarchy is the hierarchy of shares x/n with nothing taken into account,
-// groups of no size left out; groups has the place of each, -1 for none.
+// groups under LeastOrders left out; groups has the place of each, -1 for none.
 func shareHierarchy(x, n []int) (h *stats.Hierarchy, groups []int) {
 	var list []stats.Group
 	for k := range x {
 		groups = append(groups, -1)
-		if n[k] > 0 {
+		if n[k] >= LeastOrders {
 			groups[k] = len(list)
 			list = append(list, stats.BinomialGroup(x[k], n[k], 0.5))
 		}

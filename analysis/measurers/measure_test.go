@@ -50,7 +50,7 @@ func TestMeasurersByHand(t *testing.T) {
 	p := 50.0 / 419
 	a := d.Measurers[0]
 	assert.Equal(t, "a", a.ID)
-	assert.InDelta(t, 100*p, a.Expected.Point, 3, "all boots alike: near the pooled share")
+	assert.InDelta(t, 100*20.0/300, a.Expected.Point, 0.3, "all boots alike: the share of the others with 20 orders and more")
 	// Drawn towards all: between the raw and the pooled share.
 	assert.Greater(t, a.Share.Point, p)
 	assert.Less(t, a.Share.Point, 0.2)
@@ -82,6 +82,22 @@ func TestAloneInAChannel(t *testing.T) {
 	// One measurer in all: nobody to compare with.
 	one := Measure(book([]int{100}, []int{9}), Options{}).Measurers[0]
 	assert.Equal(t, NotComparable, one.Verdict)
+}
+
+// Hundreds of wearers who measured once are no measurers to compare with: those
+// with as many remakes as the others stay near 1.
+func TestWearersWhoMeasuredOnce(t *testing.T) {
+	sizes, remade := []int{100, 100, 100}, []int{8, 8, 8}
+	for k := range 300 {
+		sizes, remade = append(sizes, 1), append(remade, min(1, k%12/11))
+	}
+	d := Measure(book(sizes, remade), Options{})
+	require.Len(t, d.Measurers, 3)
+	for _, m := range d.Measurers {
+		assert.InDelta(t, 1, m.Ratio.Point, 0.1)
+		assert.InDelta(t, 8, m.Expected.Point, 1)
+		assert.InDelta(t, 0.08, m.Share.Point, 0.01)
+	}
 }
 
 // Thirty orders can't show a doubling of 8 %; a thousand can.

@@ -11,7 +11,8 @@ import (
 )
 
 // A Group is one of several alike ones (a measurer): the log-likelihood of its
-// effect, and about where that has its top and how wide it is.
+// effect, and about where that has its top and how wide it is; the grid is laid
+// out by them, so a group must not be so small that they mean nothing.
 type Group struct {
 	LogLik     func(effect float64) float64
 	Top, Width float64

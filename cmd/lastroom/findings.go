@@ -37,7 +37,8 @@ func (a *app) trendCommand() *cobra.Command {
 		Short: "remakes month by month, with limits and signals",
 		Long: `The remake share of each shipping month with its limits, and the running sums
 that notice a lasting change sooner, adjusted for the mix of boots. Months that
-are not mature yet are marked and never compared as equals.`,
+are not mature yet are marked and never compared as equals. One statement says
+what all charts together show; while nothing changes, it errs in one year of twenty.`,
 		Example: `lastroom trend --book demo/shop.duckdb
 lastroom trend --book demo/shop.duckdb --format csv`,
 		Args: noArguments,
@@ -45,6 +46,26 @@ lastroom trend --book demo/shop.duckdb --format csv`,
 	r := readingFlags(c)
 	c.RunE = func(c *cobra.Command, _ []string) error {
 		return printFinding(c.Context(), a, r, "", rules.Costs{}, (*notebooks.Findings).Trend, review.TrendPage)
+	}
+	return c
+}
+
+func (a *app) measurersCommand() *cobra.Command {
+	c := &cobra.Command{
+		Use:   "measurers",
+		Short: "who measures well, with the care that few orders need",
+		Long: `For each measurer with at least 20 mature orders: how many of the orders cut from
+their forms were remade, how many the others together would have had with such
+orders, and what may be said of it. Shares are drawn towards what is expected, the
+more the fewer orders; nobody is ranked, and "as expected" is only said where twice
+the share would have shown. Who measures alone in a channel is not compared.`,
+		Example: `lastroom measurers --book demo/shop.duckdb
+lastroom measurers --book demo/shop.duckdb --format json`,
+		Args: noArguments,
+	}
+	r := readingFlags(c)
+	c.RunE = func(c *cobra.Command, _ []string) error {
+		return printFinding(c.Context(), a, r, "", rules.Costs{}, (*notebooks.Findings).Measurers, review.MeasurersPage)
 	}
 	return c
 }
