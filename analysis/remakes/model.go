@@ -12,10 +12,10 @@ import (
 
 // modelOptions choose what goes into a model besides the kind of boot.
 type modelOptions struct {
-	faults   bool // noted and counted faults, those read off the numbers apart
-	together bool // those read off the numbers too
-	time     bool // trend and season of shipping
-	months   bool // the trend by month, not by quarter
+	faults   bool              // noted and counted faults, those read off the numbers apart
+	together bool              // those read off the numbers too
+	time     bool              // trend and season of shipping
+	months   bool              // the trend by month, not by quarter
 	terms    []regression.Term // more of the caller's own
 	// exposure is a question of the caller's own, without a column; nil for none.
 	exposure func(i int) regression.Level

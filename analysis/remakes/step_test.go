@@ -10,8 +10,8 @@ import (
 	"github.com/stretchr/testify/assert"
 
 	"lastroom/analysis/cohort"
-	"lastroom/analysis/internal/invented"
 	"lastroom/analysis/stats"
+	"lastroom/analysis/testdata/invented"
 )
 
 var (
