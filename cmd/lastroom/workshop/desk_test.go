@@ -1,6 +1,9 @@
 package workshop
 
 import (
+	"os"
+	"path/filepath"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -10,6 +13,7 @@ import (
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/desk"
 	"lastroom/analysis/form"
+	"lastroom/ingest/load"
 	"lastroom/ingest/orderbook"
 )
 
@@ -71,5 +75,78 @@ func BenchmarkCheckOneForm(b *testing.B) {
 	f := orderbook.DeskForm{ID: "F", Sex: "f", Channel: "home", Numbers: numbers, Faults: make([]form.State, len(form.Faults))}
 	for b.Loop() {
 		d.one(f, nil, nil)
+	}
+}
+
+// A form that is typed in is judged as the same form on sheets is, with its
+// faults, doubts and what is missing.
+func TestTypedAsOnSheets(t *testing.T) {
+	d, err := OpenDesk(t.Context(), DeskSetup{AsOf: cohort.NoDay, FalseAlarms: FalseAlarms}, Silent)
+	require.NoError(t, err)
+	defer d.Close()
+	dir := t.TempDir()
+	write := func(name string, rows ...string) {
+		require.NoError(t, os.WriteFile(filepath.Join(dir, name+".csv"), []byte(strings.Join(rows, "\n")+"\n"), 0o600))
+	}
+	write("orders", "order_id,received_on,shaft_height_in,closure,worn_tucked,sock,orthotic,channel,sex", "typed,2026-09-01,9,pull-on,yes,thin,yes,home,f")
+	write("forms", "form_id,order_id,form_no,received_on,self_measured,outline_closed_left,tape_zero_used", "typed,typed,1,2026-09-01,no,no,yes")
+	rows := []string{"form_id,side,clothing,point,height,height_unit,value,unit"}
+	typed := load.TypedForm{
+		Order: map[string]string{"received_on": "2026-09-01", "shaft_height_in": "9", "closure": "pull-on", "worn_tucked": "yes", "sock": "thin", "orthotic": "yes", "channel": "home", "sex": "f"},
+		Form:  map[string]string{"received_on": "2026-09-01", "self_measured": "no", "outline_closed_left": "no", "tape_zero_used": "yes"},
+	}
+	for i, p := range form.Points[:form.Leg] {
+		for k, side := range form.Sides {
+			cm := []string{"24.6", "9.5", "23.4", "24.3", "30.8", "21.6", "37.3"}[i]
+			if p == form.Ball && side == form.Left {
+				cm = "26.9" // about an inch and a half too large
+			}
+			if p == form.Instep && k == 1 {
+				continue // missing
+			}
+			rows = append(rows, strings.Join([]string{"typed", side.String(), "bare", p.String(), "", "", cm, "cm"}, ","))
+			typed.Numbers = append(typed.Numbers, TypedNumber(form.Place{Side: side, Point: p}, cm, form.Centimetre))
+		}
+	}
+	write("measurements", rows...)
+	forms, report, err := d.ReadSheets(t.Context(), load.Options{Paths: []string{dir}}, cohort.NoDay, Silent)
+	require.NoError(t, err)
+	defer forms.Close()
+	require.Empty(t, report.KeptOut)
+	list, err := d.Judge(t.Context(), forms.Reader, "")
+	require.NoError(t, err)
+	require.Len(t, list, 1)
+	got, err := d.JudgeTyped(t.Context(), typed)
+	require.NoError(t, err)
+	assert.Equal(t, list[0].Decision, got.Decision)
+	assert.Equal(t, list[0].DeskForm, got.DeskForm)
+	assert.Equal(t, desk.MeasureAgain, got.Decision.Verdict)
+	assert.NotEmpty(t, got.Decision.Missing)
+	assert.NotEmpty(t, got.Decision.Doubts)
+	assert.Contains(t, got.Decision.Faults, "outline-broken")
+
+	typed.Numbers[0]["value"] = "wide"
+	_, err = d.JudgeTyped(t.Context(), typed)
+	assert.ErrorContains(t, err, `value "wide"`)
+}
+
+// What a key press at the desk costs: the page's form judged with the invented
+// workshop's book, its rules and its own values.
+func BenchmarkTypedForm(b *testing.B) {
+	dir, err := invented()
+	require.NoError(b, err)
+	d, err := OpenDesk(b.Context(), DeskSetup{Book: filepath.Join(dir, "shop.duckdb"), AsOf: cohort.NoDay, FalseAlarms: FalseAlarms}, Silent)
+	require.NoError(b, err)
+	defer d.Close()
+	typed := load.TypedForm{Order: map[string]string{"shaft_height_in": "9", "closure": "pull-on", "channel": "home", "sex": "f"}, Form: map[string]string{"self_measured": "no"}}
+	for i, p := range form.Points[:form.Leg] {
+		for _, side := range form.Sides {
+			typed.Numbers = append(typed.Numbers, TypedNumber(form.Place{Side: side, Point: p}, []string{"24.6", "9.5", "26.9", "24.3", "30.8", "21.6", "37.3"}[i], form.Centimetre))
+		}
+	}
+	for b.Loop() {
+		if _, err := d.JudgeTyped(b.Context(), typed); err != nil {
+			b.Fatal(err)
+		}
 	}
 }
