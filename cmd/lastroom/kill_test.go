@@ -40,7 +40,7 @@ func TestKilledDuringLoad(t *testing.T) {
 	require.NotEqual(t, before, after)
 
 	var old, fresh int
-	const rounds = 7
+	const rounds = 4
 	for i := range rounds {
 		dir := filepath.Join(work, "round")
 		require.NoError(t, os.RemoveAll(dir))

@@ -25,8 +25,8 @@ page explains the first step. No page asks for anything outside.
 
 To let other machines in, listen on an address they reach and give tokens: a file
 with one line each, NAME ROLE SECRET, the role reader or editor, the secret at
-least 20 characters. Use a certificate there, or the secrets cross the network
-readable.`,
+least 20 characters; --new-token makes one. Use a certificate there, or the
+secrets cross the network readable.`,
 		Example: "lastroom serve --book demo/shop.duckdb --addr 127.0.0.1:0",
 		Args:    noArguments,
 	}
@@ -34,11 +34,21 @@ readable.`,
 	addr := c.Flags().String("addr", "127.0.0.1:8473", "where to listen, `HOST:PORT`, port 0 for any that is free")
 	names := c.Flags().String("names", "", "what else the service is reached under, `NAMES` with commas between")
 	tokens := fileFlag(c, "tokens", "", "a `FILE` of tokens; needed for an address that other machines reach")
+	newToken := c.Flags().String("new-token", "", "print a line for the file of tokens with a fresh secret, for `NAME=ROLE` (reader or editor), and stop")
 	cert := fileFlag(c, "cert", "", "a `FILE` with the certificate (PEM)", "pem", "crt")
 	key := fileFlag(c, "key", "", "a `FILE` with the key (PEM) of the certificate", "pem", "key")
 	rulesFile := rulesFlag(c)
 	costs := costFlags(c.Flags())
 	c.RunE = func(c *cobra.Command, _ []string) error {
+		if *newToken != "" {
+			name, role, _ := strings.Cut(*newToken, "=")
+			if roles[role] == service.Nobody || len(strings.Fields(name)) != 1 {
+				return usageError(c, "--new-token takes a name of one word and its role, as Ann=reader or Ben=editor")
+			}
+			t := service.NewToken(name, roles[role])
+			_, err := fmt.Fprintln(a.stdout, t.Name, t.Role, t.Secret)
+			return err
+		}
 		if (*cert == "") != (*key == "") {
 			return usageError(c, "a certificate needs its key, and a key its certificate")
 		}
@@ -84,6 +94,9 @@ func (a *app) serve(ctx context.Context, cfg service.Config, cert, key string) e
 	return s.Serve(ctx, l, cert, key)
 }
 
+// roles by their names in a file of tokens.
+var roles = map[string]service.Role{service.Reader.String(): service.Reader, service.Editor.String(): service.Editor}
+
 // readTokens reads a file of tokens, one a line: NAME ROLE SECRET.
 func readTokens(file string) ([]service.Token, error) {
 	if file == "" {
@@ -93,7 +106,6 @@ func readTokens(file string) ([]service.Token, error) {
 	if err != nil {
 		return nil, workshop.BadInput(err)
 	}
-	roles := map[string]service.Role{"reader": service.Reader, "editor": service.Editor}
 	var out []service.Token
 	for no, line := range strings.Split(string(b), "\n") {
 		f := strings.Fields(line)

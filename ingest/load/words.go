@@ -1,8 +1,6 @@
 package load
 
 import (
-	"maps"
-	"slices"
 	"strconv"
 	"strings"
 )
@@ -27,5 +25,3 @@ func atoi(text string) int64 {
 	n, _ := strconv.ParseInt(text, 10, 64)
 	return n
 }
-
-func sortedKeys(m map[string]string) []string { return slices.Sorted(maps.Keys(m)) }
