@@ -219,6 +219,6 @@ func (t *Monthly) equalAge(byAge [][]int, k int) EqualAge {
 	case e.Remade < *e.UsualLow:
 		e.Verdict = "fewer"
 	}
-	e.Sentence = fmt.Sprintf("%s; about %.1f expected, usual range %d to %d", head, expected, *e.UsualLow, *e.UsualHigh)
+	e.Sentence = fmt.Sprintf("%s; about %.1f expected, %d to %d by chance", head, expected, *e.UsualLow, *e.UsualHigh)
 	return e
 }

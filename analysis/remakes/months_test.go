@@ -125,7 +125,7 @@ func TestYoungMonthsAreComparedAtEqualAgeOnly(t *testing.T) {
 	assert.Equal(t, 3, e.Remade)
 	require.NotNil(t, e.UsualHigh)
 	assert.Equal(t, "usual", e.Verdict)
-	assert.Regexp(t, `^3 of 50 remade within \d+ days; about 2.9 expected, usual range 0 to 1\d$`, e.Sentence)
+	assert.Regexp(t, `^3 of 50 remade within \d+ days; about 2.9 expected, 0 to 1\d by chance$`, e.Sentence)
 
 	// As of a day when the youngest order is 20 days old no remake (all come on
 	// day 30) may count, in this month or in earlier ones.

@@ -219,6 +219,15 @@ func TestRulesOfOneDayAreOneChange(t *testing.T) {
 	assert.False(t, d.Rules[1].KeptPromise.Given())
 	assert.Contains(t, two.Words, "one change, told with "+as[0].ID)
 	assert.Equal(t, 92, one.WashoutDays)
+	assert.True(t, d.Rules[0].InForce)
+	slipped := 0
+	for i := range c.Shipped {
+		if as[0].Held[i] == form.With && c.CutNo[i] == 1 && c.Received[i] >= as[0].From {
+			slipped++
+		}
+	}
+	assert.Equal(t, slipped, d.Rules[0].SlippedThrough)
+	assert.Contains(t, d.Rules[0].Words, "In force since")
 	assert.Less(t, one.Before.Orders+one.After.Orders, d.FirstForms, "the washout is left out")
 }
 

@@ -114,6 +114,11 @@ type Scored struct {
 	TooFew   string   `json:"too_few"`
 	Words    string   `json:"words"`
 	Warnings []string `json:"warnings"`
+	// InForce: it had begun by the as-of day and had not ended. SlippedThrough
+	// counts the first forms that it held since its start and that were cut as
+	// they came, young orders included.
+	InForce        bool `json:"in_force"`
+	SlippedThrough int  `json:"slipped_through"`
 	// Since tells what happened after the rule was switched on; nil for a
 	// rule without a start day.
 	Since       *Since         `json:"since"`

@@ -59,6 +59,8 @@ func (s *scorer) since(ctx context.Context, applied []Applied, calls []Call, d *
 		r.Since = x
 		keep := func(i int) bool { return !a.Until.Known() || s.began(i) <= a.Until }
 		months := s.spans(a, keep, x)
+		r.InForce = a.From <= s.c.AsOf && (!a.Until.Known() || a.Until >= s.c.AsOf)
+		r.SlippedThrough = s.slipped(a, keep)
 		success := s.calls(a, calls, x, d)
 		for _, id := range together[began] {
 			if id != a.ID {
@@ -78,6 +80,17 @@ func (s *scorer) since(ctx context.Context, applied []Applied, calls []Call, d *
 		s.judge(ctx, s.anyOf(applied, a), controls, x, r, why, success, keep, o)
 		x.Words = x.say(r.KeptPromise)
 	}
+}
+
+// slipped counts the forms that the rule held since its start and that were cut
+// as they came.
+func (s *scorer) slipped(a Applied, keep func(i int) bool) (n int) {
+	for i, h := range a.Held {
+		if h == form.With && keep(i) && s.began(i) >= a.From && s.c.CutNo[i] == 1 {
+			n++
+		}
+	}
+	return n
 }
 
 // toldWith fills in what was fitted with the first rule of that day.

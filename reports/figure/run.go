@@ -66,7 +66,7 @@ func (r Run) keys() []key {
 	if slices.ContainsFunc(r.Months, func(m RunMonth) bool { return m.Signal }) {
 		keys = append(keys, key{"outside its limits", scatter(nil, runSignal)})
 	}
-	keys = append(keys, keyBand("where a month of its size usually lies", wash))
+	keys = append(keys, keyBand("where chance alone puts a month: no signal", wash))
 	if finite(r.Centre) {
 		keys = append(keys, keyLine("usual: the baseline's share", runCentre))
 	}
