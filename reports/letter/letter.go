@@ -69,25 +69,25 @@ type Row struct {
 
 // Write writes the letter.
 func Write(l *Language, a Ask) *Letter {
-	out := &Letter{Lang: l.say("lang"), Direction: l.say("direction"), Title: l.say("title"), For: l.say("for"),
-		Take: l.say("take"), Head: [5]string{l.say("where"), l.say("left"), l.say("right"), l.say("left_tucked"), l.say("right_tucked")}, Unit: l.say("unit_" + a.unit().String()),
-		HowTitle: l.say("how"), CautionsTitle: l.say("cautions"), Measured: [2]string{l.say("measured_on"), l.say("measured_by")},
-		Back: l.say("back", "form", a.FormID), None: l.say("not_asked")}
-	intro := l.say("intro", "form", a.FormID, "day", a.Received.String())
+	out := &Letter{Lang: l.Say("lang"), Direction: l.Say("direction"), Title: l.Say("title"), For: l.Say("for"),
+		Take: l.Say("take"), Head: [5]string{l.Say("where"), l.Say("left"), l.Say("right"), l.Say("left_tucked"), l.Say("right_tucked")}, Unit: l.Say("unit_" + a.unit().String()),
+		HowTitle: l.Say("how"), CautionsTitle: l.Say("cautions"), Measured: [2]string{l.Say("measured_on"), l.Say("measured_by")},
+		Back: l.Say("back", "form", a.FormID), None: l.Say("not_asked")}
+	intro := l.Say("intro", "form", a.FormID, "day", a.Received.String())
 	if !a.Received.Known() || a.Received == 0 {
-		intro = l.say("intro_undated", "form", a.FormID)
+		intro = l.Say("intro_undated", "form", a.FormID)
 	}
-	out.Intro = []string{intro, l.say("only_these")}
+	out.Intro = []string{intro, l.Say("only_these")}
 	out.rows(l, a)
 	if a.Tracing {
-		out.Tracing = l.say("tracing")
+		out.Tracing = l.Say("tracing")
 	}
 	if len(out.Rows) == 0 {
 		out.Unit = ""
 	}
 	out.how(l, a)
 	for _, key := range []string{"caution_care", "caution_swelling", "caution_private"} {
-		out.Cautions = append(out.Cautions, l.say(key))
+		out.Cautions = append(out.Cautions, l.Say(key))
 	}
 	return out
 }
@@ -125,14 +125,14 @@ func rowOf(l *Language, a Ask, p form.Place) Row {
 	if p.HeightMM > 0 {
 		height = a.unit().Text(float64(p.HeightMM))
 	}
-	r := Row{bare: l.say(p.Point.String(), "height", height), tucked: p.Clothing == form.Tucked}
+	r := Row{bare: l.Say(p.Point.String(), "height", height), tucked: p.Clothing == form.Tucked}
 	switch {
 	case !r.tucked:
 		r.Where = r.bare
 	case p.Point == form.Leg || p.Point == form.Calf:
-		r.Where = l.say(p.Point.String()+"_tucked", "height", height)
+		r.Where = l.Say(p.Point.String()+"_tucked", "height", height)
 	default:
-		r.Where = l.say("other_tucked", "point", r.bare)
+		r.Where = l.Say("other_tucked", "point", r.bare)
 	}
 	return r
 }
@@ -151,7 +151,7 @@ func (out *Letter) how(l *Language, a Ask) {
 	}
 	say := func(is bool, key string) {
 		if is {
-			out.How = append(out.How, l.say(key))
+			out.How = append(out.How, l.Say(key))
 		}
 	}
 	say(true, "how_help")
