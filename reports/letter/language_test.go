@@ -9,7 +9,7 @@ import (
 )
 
 func TestEnglishIsWhole(t *testing.T) {
-	l, err := ReadLanguage(english)
+	l, err := ReadLanguage(EnglishYAML())
 	require.NoError(t, err)
 	assert.Empty(t, l.Missing)
 	s := text(t, Write(l, oneLeg()))

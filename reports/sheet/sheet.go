@@ -35,8 +35,8 @@ func English() *words.Language { return words.New(english) }
 // ReadLanguage reads a language file laid over the built-in one.
 func ReadLanguage(text []byte) (*words.Language, error) { return words.Read(text, english) }
 
-// EnglishText is the built-in language file, to be copied and translated.
-func EnglishText() []byte { return slices.Clone(english) }
+// EnglishYAML is the built-in language file, to be copied and translated.
+func EnglishYAML() []byte { return slices.Clone(english) }
 
 // Versions are the letters of the instructions. Which one a form was measured
 // with is printed on it and in its code, so that versions can be compared by

@@ -78,7 +78,7 @@ func TestRefusals(t *testing.T) {
 
 // Every fault of the catalogue has its texts and two drawings that differ.
 func TestEveryFaultIsTaught(t *testing.T) {
-	l, err := ReadLanguage(EnglishText())
+	l, err := ReadLanguage(EnglishYAML())
 	require.NoError(t, err)
 	assert.Empty(t, l.Missing)
 	for _, f := range form.Faults {
