@@ -89,21 +89,27 @@ func rulesFlag(c *cobra.Command) *string {
 	return fileFlag(c, "rules", "", "a `FILE` of your own rules (default rules.yaml beside the book, or one rule a fault)", "yaml", "yml")
 }
 
-// formatFlag declares the form in which findings are printed.
-func formatFlag(c *cobra.Command) *string {
-	formats := []string{"text", "csv", "json"}
-	chosen := formats[0]
-	c.Flags().Func("format", "`FORMAT` to print in: text, csv or json (default text)", func(s string) error {
-		if !slices.Contains(formats, s) {
-			return fmt.Errorf("%q is none of %s", s, strings.Join(formats, ", "))
+// choiceFlag declares a flag that takes one of a few words, in any case; the
+// first unless it is given.
+func choiceFlag(c *cobra.Command, name, usage string, choices []string) *string {
+	chosen := choices[0]
+	c.Flags().Func(name, usage, func(s string) error {
+		i := slices.IndexFunc(choices, func(one string) bool { return strings.EqualFold(one, s) })
+		if i < 0 {
+			return fmt.Errorf("%q is none of %s", s, strings.Join(choices, ", "))
 		}
-		chosen = s
+		chosen = choices[i]
 		return nil
 	})
-	if err := c.RegisterFlagCompletionFunc("format", cobra.FixedCompletions(formats, cobra.ShellCompDirectiveNoFileComp)); err != nil {
+	if err := c.RegisterFlagCompletionFunc(name, cobra.FixedCompletions(choices, cobra.ShellCompDirectiveNoFileComp)); err != nil {
 		panic(err) // the flag was declared a line above
 	}
 	return &chosen
+}
+
+// formatFlag declares the form in which findings are printed.
+func formatFlag(c *cobra.Command) *string {
+	return choiceFlag(c, "format", "`FORMAT` to print in: text, csv or json (default text)", []string{"text", "csv", "json"})
 }
 
 // A reading says which state of a book is read, and how findings are made and

@@ -184,9 +184,9 @@ func TestEveryPoint(t *testing.T) {
 		l := Write(English(), Ask{FormID: "F", Unit: form.Inch, Places: []form.Place{place(form.Left, form.Bare, p, height)}})
 		require.Len(t, l.Rows, 1)
 		assert.NotEmpty(t, l.Rows[0].Where, p)
-		assert.NotEmpty(t, English().say("how_"+p.String()), p)
+		assert.NotEmpty(t, English().Say("how_"+p.String()), p)
 		if p.OverTrousers() {
-			assert.NotEmpty(t, English().say(p.String()+"_tucked"), p)
+			assert.NotEmpty(t, English().Say(p.String()+"_tucked"), p)
 		}
 	}
 }

@@ -185,10 +185,22 @@ func codeText(form, page, version string) string {
 	return strings.Join([]string{form, page, version}, " ")
 }
 
+// A CodeError says that a form's number can't be printed as a code.
+type CodeError struct {
+	Form  string
+	Cause error
+}
+
+func (e *CodeError) Error() string {
+	return fmt.Sprintf("the form's number %.40q can't be printed as a code; use up to 50 letters and digits: %s", e.Form, e.Cause)
+}
+
+func (e *CodeError) Unwrap() error { return e.Cause }
+
 func headOf(l *words.Language, o Order, version, title, page string) (head, error) {
 	code, err := datamatrix.Encode(codeText(o.Form, page, version))
 	if err != nil {
-		return head{}, fmt.Errorf("the form's number %q can't be printed as a code; use up to 50 letters and digits: %w", o.Form, err)
+		return head{}, &CodeError{o.Form, err}
 	}
 	n := code.Bounds().Dx()
 	var b strings.Builder

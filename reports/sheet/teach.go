@@ -40,15 +40,30 @@ func Teach(w io.Writer, l *words.Language, lessons []Lesson, paper Paper, scheme
 		p := lessonPage{Title: say("title"), RightTitle: l.Say("drawn_right"), WrongTitle: l.Say("drawn_wrong"), LooksTitle: l.Say("looks"), Looks: say("looks"),
 			WhyTitle: l.Say("why"), Why: say("why"), DoTitle: l.Say("do"), Do: say("do")}
 		p.Right, p.Wrong = drawFault(l, one.Fault, scheme)
-		if e := one.Own; e.Given() && e.Method != "" {
-			p.Own = l.Say("own", "points", page.Fixed(100*e.Point, 1), "low", page.Fixed(100*e.Low, 1), "high", page.Fixed(100*e.High, 1),
-				"level", page.Fixed(100*e.Level, 0), "n", page.Thousands(e.N), "method", e.Method)
-		} else if e.Method != "" {
-			p.Own = l.Say("own_few")
-		}
+		p.Own = own(l, one.Own)
 		v.Lessons = append(v.Lessons, p)
 	}
 	return v.write(w)
+}
+
+// own says what the shop's own orders show: more or fewer remakes with the fault,
+// or that it is not clear yet. "" where nothing was looked for.
+func own(l *words.Language, e stats.Estimate) string {
+	fill := func(key string, sign float64, low, high float64) string {
+		return l.Say(key, "points", page.Fixed(100*sign*e.Point, 1), "low", page.Fixed(100*low, 1), "high", page.Fixed(100*high, 1),
+			"level", page.Fixed(100*e.Level, 0), "n", page.Thousands(e.N), "method", e.Method)
+	}
+	switch {
+	case e.Method == "":
+		return ""
+	case !e.Given() || !e.Bounded():
+		return l.Say("own_few")
+	case e.Low > 0:
+		return fill("own", 1, e.Low, e.High)
+	case e.High < 0:
+		return fill("own_fewer", -1, -e.High, -e.Low)
+	}
+	return fill("own_unclear", 1, e.Low, e.High)
 }
 
 // drawFault draws a fault right and wrong. The numbers in the drawn forms are
