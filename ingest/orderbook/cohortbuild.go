@@ -96,12 +96,12 @@ func (p *cohortPart) states(i int, s uint64) {
 	c := p.c
 	for k := range form.Faults {
 		c.Cut[k][i] = form.State(s >> (2 * k) & 3)
-		c.First[k][i] = form.State(s >> (26 + 2*k) & 3)
+		c.First[k][i] = form.State(s >> (statesBits + 2*k) & 3)
 	}
-	c.CalledBack[i] = s>>52&1 == 1
-	c.Answered[i] = s>>53&1 == 1
-	c.Tucked.Code[i] = int32(s >> 54 & 3)
-	c.Orthotic.Code[i] = int32(s >> 56 & 3)
+	c.CalledBack[i] = s>>(2*statesBits)&1 == 1
+	c.Answered[i] = s>>(2*statesBits+1)&1 == 1
+	c.Tucked.Code[i] = int32(s >> (2*statesBits + 2) & 3)
+	c.Orthotic.Code[i] = int32(s >> (2*statesBits + 4) & 3)
 }
 
 const dayZero = 1 << 19

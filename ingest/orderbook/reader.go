@@ -4,11 +4,9 @@ import (
 	"context"
 	"crypto/sha256"
 	"database/sql"
-	"embed"
 	"encoding/hex"
 	"errors"
 	"fmt"
-	"io/fs"
 	"os"
 	"strings"
 	"sync"
@@ -16,9 +14,6 @@ import (
 	"lastroom/analysis/cohort"
 	"lastroom/ingest/engine"
 )
-
-//go:embed sql/views/*.sql
-var viewFiles embed.FS
 
 // Options say how a book is read.
 type Options struct {
@@ -154,21 +149,13 @@ func MakeViews(ctx context.Context, conn *sql.Conn, asOf cohort.Day, attached bo
 	if err := CheckSchema(ctx, conn); err != nil {
 		return asOf, err
 	}
-	names, err := fs.Glob(viewFiles, "sql/views/*.sql")
-	if err != nil {
-		return asOf, err
-	}
 	var all strings.Builder
 	if attached {
 		all.WriteString(searchPath + ";\n")
 	}
 	all.WriteString(setAsOf(asOf) + ";\n") // first, so that the variable's type is known
-	for _, name := range names {           // Glob sorts
-		text, err := fs.ReadFile(viewFiles, name)
-		if err != nil {
-			return asOf, err
-		}
-		all.WriteString(strings.Replace(string(text), "CREATE VIEW", "CREATE OR REPLACE VIEW", 1))
+	for _, v := range Views() {
+		all.WriteString(strings.Replace(v.text, "CREATE VIEW", "CREATE OR REPLACE VIEW", 1))
 	}
 	if _, err := conn.ExecContext(ctx, all.String()); err != nil {
 		return asOf, fmt.Errorf("making the views of the order book: %w", err)
@@ -176,7 +163,8 @@ func MakeViews(ctx context.Context, conn *sql.Conn, asOf cohort.Day, attached bo
 	if asOf.Known() {
 		return asOf, nil
 	}
-	if asOf, err = newestDay(ctx, conn); err != nil {
+	asOf, err := newestDay(ctx, conn)
+	if err != nil {
 		return asOf, err
 	}
 	_, err = conn.ExecContext(ctx, setAsOf(asOf))

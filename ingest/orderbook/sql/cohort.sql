@@ -3,8 +3,8 @@
 -- so a row is packed:
 --
 --   who       hash of the customer; NULL where not known
---   states    fault states of the form cut from (26 bits) and of the first form
---             (26 bits), called back, answered, worn tucked and orthotic
+--   states    fault states of the form cut from and of the first form (two bits a
+--             fault each), called back, answered, worn tucked and orthotic
 --             (2 bits each: 0 unknown, 1 no, 2 yes)
 --   days      shipped, received, remade: 20 bits each, days since 1970 + 2^19,
 --             0 where there is none
@@ -46,10 +46,10 @@ WITH f AS MATERIALIZED (
 SELECT
     u.order_id,
     CASE WHEN u.customer_id IS NOT NULL THEN hash(u.customer_id) END AS who,
-    coalesce(p.cut_states, u.formless_states) + coalesce(p.first_states, u.formless_states) * (1::BIGINT << 26)
-        + (b.order_id IS NOT NULL)::BIGINT * (1::BIGINT << 52) + u.answered::BIGINT * (1::BIGINT << 53)
-        + coalesce(1 + u.worn_tucked::BIGINT, 0) * (1::BIGINT << 54)
-        + coalesce(1 + u.orthotic::BIGINT, 0) * (1::BIGINT << 56) AS states,
+    coalesce(p.cut_states, u.formless_states) + coalesce(p.first_states, u.formless_states) * (1::BIGINT << {first bits})
+        + (b.order_id IS NOT NULL)::BIGINT * (1::BIGINT << {called bit}) + u.answered::BIGINT * (1::BIGINT << {answered bit})
+        + coalesce(1 + u.worn_tucked::BIGINT, 0) * (1::BIGINT << {tucked bits})
+        + coalesce(1 + u.orthotic::BIGINT, 0) * (1::BIGINT << {orthotic bits}) AS states,
     (u.shipped_on - DATE '1970-01-01' + 524288)
         + coalesce(u.received_on - DATE '1970-01-01' + 524288, 0) * (1::BIGINT << 20)
         + coalesce(u.remade_on - DATE '1970-01-01' + 524288, 0) * (1::BIGINT << 40) AS days,

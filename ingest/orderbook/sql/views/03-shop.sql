@@ -9,9 +9,9 @@
 --   heel_girth            short or long
 CREATE VIEW shop AS
 SELECT
-    coalesce(max(TRY_CAST(value AS DOUBLE)) FILTER (name = 'first_leg_height_mm'), 177.8) AS first_leg_height_mm,
-    coalesce(max(TRY_CAST(value AS DOUBLE)) FILTER (name = 'leg_step_mm'), 50.8)          AS leg_step_mm,
-    coalesce(max(TRY_CAST(value AS DOUBLE)) FILTER (name = 'leg_tolerance_mm'), 0)        AS leg_tolerance_mm,
-    coalesce(max(value) FILTER (name = 'ankle_girth'), 'least')                           AS ankle_girth,
-    coalesce(max(value) FILTER (name = 'heel_girth'), 'short')                            AS heel_girth
+    coalesce(max(TRY_CAST(value AS DOUBLE)) FILTER (name = 'first_leg_height_mm'), {first}) AS first_leg_height_mm,
+    coalesce(max(TRY_CAST(value AS DOUBLE)) FILTER (name = 'leg_step_mm'), {step})          AS leg_step_mm,
+    coalesce(max(TRY_CAST(value AS DOUBLE)) FILTER (name = 'leg_tolerance_mm'), {within})        AS leg_tolerance_mm,
+    coalesce(max(value) FILTER (name = 'ankle_girth'), '{ankle girth}')                           AS ankle_girth,
+    coalesce(max(value) FILTER (name = 'heel_girth'), '{heel girth}')                            AS heel_girth
 FROM settings;

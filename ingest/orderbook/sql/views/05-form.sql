@@ -21,7 +21,7 @@
 --   heights_missing       leg girths missing at those, both sides together
 --   out_of_range          a number or ratio lies outside the range limits
 --   alarm_score           of the joint model of foot and leg; NULL: not judged
---   tape_marks_missing … orthotic_undiscussed
+--   tape_marks_missing … orthotic_undiscussed   one a fault of the catalogue
 --                         the faults: TRUE has it, FALSE has it not or can't
 --                         have it, NULL unknown (an order not known to be worn
 --                         tucked can't have tucked_set_skipped, one not known to
@@ -39,9 +39,8 @@ WITH fact AS (
         m.kind AS measurer_kind, m.region AS measurer_region, m.trained_on,
         n.form_id IS NOT NULL AS keyed, n.numbers, n.tucked, n.paired, n.paired_equal,
         o.heights_needed,
-        -- bits 4 ball, 8 instep, 16 heel; 32 ankle
-        6 - bit_count(n.foot_left & 28) - bit_count(n.foot_right & 28) AS foot_girths_missing,
-        CASE WHEN o.ankle_needed THEN 2 - bit_count(n.foot_left & 32) - bit_count(n.foot_right & 32) ELSE 0 END AS ankles_missing,
+        {foot girths} AS foot_girths_missing,
+        CASE WHEN o.ankle_needed THEN 2 - bit_count(n.foot_left & {ankle}) - bit_count(n.foot_right & {ankle}) ELSE 0 END AS ankles_missing,
         2 * o.heights_needed - bit_count(n.leg_left & ((1::BIGINT << o.heights_needed) - 1))
                              - bit_count(n.leg_right & ((1::BIGINT << o.heights_needed) - 1)) AS heights_missing,
         e.tape_zero_shown, e.sides_copied AS copied, e.unit_mixed, e.value_implausible, e.out_of_range, e.alarm_score
@@ -78,30 +77,8 @@ SELECT
         + (instep_mark_left IS NULL)::INTEGER + (instep_mark_right IS NULL)::INTEGER AS marks_unknown,
     keyed, coalesce(numbers, 0) AS numbers, tucked AS tucked_numbers, both_sides,
     foot_girths_missing, ankles_missing, heights_needed, heights_missing, out_of_range, alarm_score,
-    tape_marks_missing, outline_broken, outline_doubled, tape_zero_missed, tape_zero_shown,
-    foot_girth_missing, leg_height_missing, tucked_set_skipped, self_measured, sides_copied,
-    unit_mixed, value_implausible, orthotic_undiscussed,
-    (coalesce(tape_marks_missing, FALSE)::INTEGER + coalesce(outline_broken, FALSE)::INTEGER
-        + coalesce(outline_doubled, FALSE)::INTEGER + coalesce(tape_zero_missed, FALSE)::INTEGER + coalesce(foot_girth_missing, FALSE)::INTEGER
-        + coalesce(leg_height_missing, FALSE)::INTEGER + coalesce(tucked_set_skipped, FALSE)::INTEGER
-        + coalesce(self_measured, FALSE)::INTEGER
-        + coalesce(orthotic_undiscussed, FALSE)::INTEGER) AS faults,
-    ((tape_marks_missing IS NULL)::INTEGER + (outline_broken IS NULL)::INTEGER
-        + (outline_doubled IS NULL)::INTEGER + (tape_zero_missed IS NULL)::INTEGER + (foot_girth_missing IS NULL)::INTEGER
-        + (leg_height_missing IS NULL)::INTEGER + (tucked_set_skipped IS NULL)::INTEGER
-        + (self_measured IS NULL)::INTEGER
-        + (orthotic_undiscussed IS NULL)::INTEGER) AS faults_unknown,
-    coalesce(1 + tape_marks_missing::BIGINT, 0)
-        + coalesce(1 + outline_broken::BIGINT, 0)     * (1::BIGINT << 2)
-        + coalesce(1 + outline_doubled::BIGINT, 0)    * (1::BIGINT << 4)
-        + coalesce(1 + tape_zero_missed::BIGINT, 0)   * (1::BIGINT << 6)
-        + coalesce(1 + tape_zero_shown::BIGINT, 0)    * (1::BIGINT << 8)
-        + coalesce(1 + foot_girth_missing::BIGINT, 0) * (1::BIGINT << 10)
-        + coalesce(1 + leg_height_missing::BIGINT, 0) * (1::BIGINT << 12)
-        + CASE WHEN worn_tucked IS NOT TRUE THEN 3 ELSE coalesce(1 + tucked_set_skipped::BIGINT, 0) END * (1::BIGINT << 14)
-        + coalesce(1 + self_measured::BIGINT, 0)      * (1::BIGINT << 16)
-        + CASE WHEN NOT both_sides THEN 3 ELSE coalesce(1 + sides_copied::BIGINT, 0) END * (1::BIGINT << 18)
-        + coalesce(1 + unit_mixed::BIGINT, 0)         * (1::BIGINT << 20)
-        + coalesce(1 + value_implausible::BIGINT, 0)  * (1::BIGINT << 22)
-        + CASE WHEN orthotic IS NOT TRUE THEN 3 ELSE coalesce(1 + orthotic_undiscussed::BIGINT, 0) END * (1::BIGINT << 24) AS fault_states
+    {faults},
+    {faults with},
+    {faults unknown},
+    {fault states}
 FROM judged;

@@ -10,8 +10,4 @@ SELECT
         WHEN 0 THEN 'unknown' WHEN 1 THEN 'without' WHEN 2 THEN 'with' ELSE 'not at risk'
     END AS state
 FROM form
-CROSS JOIN (VALUES
-    (0, 'tape-marks-missing'), (1, 'outline-broken'), (2, 'outline-doubled'), (3, 'tape-zero-missed'),
-    (4, 'tape-zero-shown'), (5, 'foot-girth-missing'), (6, 'leg-height-missing'), (7, 'tucked-set-skipped'),
-    (8, 'self-measured'), (9, 'sides-copied'), (10, 'unit-mixed'), (11, 'value-implausible'),
-    (12, 'orthotic-undiscussed')) AS catalogue (place, fault);
+CROSS JOIN (VALUES {catalogue}) AS catalogue (place, fault);

@@ -27,9 +27,7 @@ SELECT
         WHEN r.remakes > 0 AND r.remade_on IS NULL THEN 'remake reported without a day'
         WHEN r.remade_on < o.shipped_on THEN 'remake reported before the boots were shipped'
     END AS doubt,
-    -- Bits 14 and 24 start tucked-set-skipped and orthotic-undiscussed.
-    CASE WHEN o.worn_tucked IS NOT TRUE THEN 3::BIGINT << 14 ELSE 0 END
-        + CASE WHEN o.orthotic IS NOT TRUE THEN 3::BIGINT << 24 ELSE 0 END AS formless_states
+    {formless states} AS formless_states
 FROM known_order o
 LEFT JOIN report r USING (order_id)
 WHERE o.shipped_on IS NOT NULL AND o.remake_of_order_id IS NULL;

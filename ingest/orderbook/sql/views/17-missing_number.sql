@@ -15,12 +15,12 @@ WITH form_side AS (
     FROM forms f
     JOIN known_order o USING (order_id)
     LEFT JOIN form_numbers n USING (form_id)
-    CROSS JOIN (VALUES ('left'), ('right')) AS s (side)
+    CROSS JOIN (VALUES {sides}) AS s (side)
     WHERE f.received_on IS NULL OR f.received_on <= CAST(getvariable('as_of') AS DATE)
 )
 SELECT form_id, order_id, side, 'bare' AS clothing, p.point, NULL::DOUBLE AS height_mm
 FROM form_side
-CROSS JOIN (VALUES ('ball', 4), ('instep', 8), ('heel', 16), ('ankle', 32)) AS p (point, mask)
+CROSS JOIN (VALUES {needed points}) AS p (point, mask)
 WHERE foot & p.mask = 0 AND (p.point <> 'ankle' OR ankle_needed)
 UNION ALL
 SELECT form_id, order_id, side, 'bare', 'leg', first_leg_height_mm + k * leg_step_mm

@@ -1,0 +1,71 @@
+package orderbook
+
+import (
+	"context"
+	"slices"
+	"strings"
+	"testing"
+
+	"lastroom/analysis/form"
+	"lastroom/ingest/engine"
+
+	"github.com/stretchr/testify/require"
+)
+
+// Every view is explained under its own name.
+func TestViewsAreExplained(t *testing.T) {
+	r := readerAt(t, handmade(t, fixture(t, "three_orders")), "2026-06-01")
+	conn, err := r.conn(context.Background())
+	require.NoError(t, err)
+	defer conn.Close()
+	views := Views()
+	require.Greater(t, len(views), 10)
+	for _, v := range views {
+		require.NotEmpty(t, v.About, v.Name)
+		_, err := conn.ExecContext(context.Background(), "SELECT * FROM "+engine.QuoteName(v.Name)+" LIMIT 0")
+		require.NoError(t, err)
+	}
+}
+
+// A fault is added in one place, the catalogue of package form: with a column of its
+// own in the view form, every other view has it.
+func TestAFaultIsAddedInOnePlace(t *testing.T) {
+	one := form.Fault{ID: "irregular", Kind: form.Noted, AtRisk: form.WithOrthotic}
+	conn, err := handmade(t, fixture(t, "three_orders")).Conn(context.Background())
+	require.NoError(t, err)
+	defer conn.Close()
+	run := func(q string) {
+		_, err := conn.ExecContext(context.Background(), q)
+		require.NoError(t, err, q)
+	}
+	run(setAsOf(day(t, "2026-06-01")))
+	for _, v := range viewsOf(append(slices.Clone(form.Faults), one)) {
+		if v.Name == "form" { // what it means is written where the other faults are
+			v.text = strings.Replace(v.text, "AS orthotic_undiscussed\n", "AS orthotic_undiscussed, irregularities IS NULL AS irregular\n", 1)
+		}
+		run(v.text)
+	}
+	got, err := engine.Texts(context.Background(), conn, "SELECT form_id, state FROM form_fault WHERE fault = 'irregular' ORDER BY form_id")
+	require.NoError(t, err)
+	require.Equal(t, [][]string{{"A1", "with"}, {"B1", "not at risk"}, {"B2", "not at risk"}, {"C1", "not at risk"}}, got)
+	got, err = engine.Texts(context.Background(), conn, "SELECT order_id, irregular::VARCHAR FROM cohort WHERE cut_form_id = 'A1'")
+	require.NoError(t, err)
+	require.Equal(t, [][]string{{"A", "true"}}, got)
+}
+
+// Points have the numbers that the book's enums, and the bits of form_numbers, give
+// them.
+func TestPointsOfTheBook(t *testing.T) {
+	conn, err := handmade(t).Conn(context.Background())
+	require.NoError(t, err)
+	defer conn.Close()
+	for kind, want := range map[string][]string{"side_t": form.Texts(form.Sides), "clothing_t": form.Texts(form.Clothings),
+		"point_t": form.Texts(form.Points), "unit_t": form.Texts(form.Units)} {
+		got, err := engine.Texts(context.Background(), conn, "SELECT unnest(enum_range(NULL::"+kind+"))::VARCHAR")
+		require.NoError(t, err)
+		for i, w := range want {
+			require.Equal(t, w, got[i][0], kind)
+		}
+		require.Len(t, got, len(want), kind)
+	}
+}
