@@ -26,6 +26,9 @@ type Options struct {
 	// Need are the sheets that the book must have after the load; nil means
 	// those that sheets.Catalogue marks as needed.
 	Need []string
+	// WholeForms says that the sheets hold all numbers of their forms: those that
+	// the book has beside them end.
+	WholeForms bool
 	// JudgeLater leaves the numbers of the forms that the load touches without
 	// evidence until an audit; that the report says.
 	JudgeLater bool

@@ -213,9 +213,9 @@ func TestCorrectedRowsSupersede(t *testing.T) {
 	r, err := Sheets(context.Background(), book, options(dir))
 	require.NoError(t, err)
 	assert.Equal(t, int64(2), r.Load)
-	assert.Equal(t, "forms 2/0/2/0/0, measurements 6/5/1/5/0, orders 2/1/1/1/0, outcomes 1/0/1/0/0", counts(r))
+	assert.Equal(t, "forms 2/0/2/0/0, measurements 6/1/5/1/0, orders 2/1/1/1/0, outcomes 1/0/1/0/0", counts(r))
 	assert.Equal(t, []string{"O1 2026-02-01 1 2"}, ask(t, book, "SELECT concat_ws(' ', order_id, shipped_on, load_id, until_load) FROM orders_history"))
-	assert.Equal(t, []string{"5"}, ask(t, book, "SELECT count(*)::VARCHAR FROM measurements_history"))
+	assert.Equal(t, []string{"1"}, ask(t, book, "SELECT count(*)::VARCHAR FROM measurements_history"))
 	assert.Equal(t, []string{"0"}, ask(t, book, "SELECT paired_equal::VARCHAR FROM form_numbers WHERE form_id = 'F1'"))
 
 	again, err := Sheets(context.Background(), book, options(dir))

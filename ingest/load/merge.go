@@ -130,6 +130,9 @@ func (l *loader) takeSheet(ctx context.Context, s *sheets.Sheet) error {
 	if err := l.good(ctx, s, books); err != nil {
 		return err
 	}
+	if err := l.fillLacking(ctx, s); err != nil {
+		return err
+	}
 	if err := l.milestone(ctx); err != nil {
 		return err
 	}
@@ -138,13 +141,21 @@ func (l *loader) takeSheet(ctx context.Context, s *sheets.Sheet) error {
 		return err
 	}
 	insert, counted := engine.Section(mergeSQL, "insert"), countSQL
-	if same, err := engine.Number(ctx, l.conn, "SELECT (SELECT count(*) FROM "+keys+") - (SELECT count(*) FROM changed)"); err != nil {
+	if same, err := engine.Number(ctx, l.conn, l.fill(s, "SELECT (SELECT count(*) FROM "+keys+") - (SELECT count(*) FROM changed SEMI JOIN "+keys+" USING ({key}))")); err != nil {
 		return err
 	} else if same == 0 { // all rows are new
 		insert = strings.Replace(insert, someChanged, "", 1)
 		counted = strings.Replace(counted, someChanged, "", 1)
 	}
-	if err := l.runSteps(ctx, s, engine.Section(mergeSQL, "rows")+insert); err != nil {
+	if err := l.runSteps(ctx, s, engine.Section(mergeSQL, "rows")); err != nil {
+		return err
+	}
+	if stay, err := engine.Number(ctx, l.conn, "SELECT count(*) FROM stay"); err != nil {
+		return err
+	} else if stay == 0 {
+		insert = strings.Replace(insert, butStay, "", 1)
+	}
+	if err := l.runSteps(ctx, s, insert); err != nil {
 		return err
 	}
 	if s.Name == "measurements" {
@@ -175,7 +186,18 @@ func (l *loader) compare(ctx context.Context, s *sheets.Sheet) (keys string, err
 	if err := l.keepOut(ctx, s); err != nil {
 		return "", err
 	}
-	return keys, l.runSteps(ctx, s, engine.Section(mergeSQL, sets))
+	if s.Name == "measurements" {
+		err = l.carryNumbers(ctx, s)
+	} else {
+		err = l.carryEvents(ctx, s)
+	}
+	if err != nil {
+		return "", err
+	}
+	if err := l.runSteps(ctx, s, engine.Section(mergeSQL, sets)); err != nil || s.Name != "measurements" {
+		return keys, err
+	}
+	return keys, l.exec(ctx, emptied)
 }
 
 // manyKeys is from how many rows on the keys of a sheet, grouped, may not fit in
@@ -193,6 +215,10 @@ func (l *loader) rowsOf(s *sheets.Sheet) (n int64) {
 // someChanged is how a query leaves out the rows that the book has already.
 const someChanged = " SEMI JOIN changed USING ({key})"
 
+// butStay is how a query leaves out the rows of the load that stand in the book
+// as they are.
+const butStay = " WHERE ord NOT IN (SELECT ord FROM stay)"
+
 // runSteps runs the statements of an SQL file for a sheet.
 func (l *loader) runSteps(ctx context.Context, s *sheets.Sheet, text string) error {
 	return engine.Script(ctx, l.conn, l.fill(s, text))
@@ -201,14 +227,16 @@ func (l *loader) runSteps(ctx context.Context, s *sheets.Sheet, text string) err
 // fill writes a sheet's names into an SQL text: {s} the sheet, {key} its key,
 // {content} the columns a row fills, {load} the number of the load; {table} is
 // where the book keeps its rows, {rows} are those of the load and {ok} those of
-// them that are taken, as the book keeps them.
+// them that are taken, as the book keeps them; {row} is the hash of a row.
 func (l *loader) fill(s *sheets.Sheet, query string) string {
-	table, rows, ok := s.Name, "good_"+s.Name, "ok_"+s.Name
+	will := "ok_" + s.Name // what will hold of the keys of the load
+	table, rows, ok, row := s.Name, "good_"+s.Name, "ok_"+s.Name, "hash("+strings.Join(content(s), ", ")+")"
 	if s.Name == "measurements" {
-		table, rows, ok = "measured", "coded", "ok_coded"
+		table, rows, ok, row = "measured", "coded", "ok_coded", "hash(form_id, place_id, reading_id)"
+		will = "will_coded"
 	}
 	return strings.NewReplacer("{s}", s.Name, "{key}", s.Key[0], "{content}", strings.Join(content(s), ", "),
-		"{load}", fmt.Sprint(l.loadID), "{table}", table, "{rows}", rows, "{ok}", ok).Replace(query)
+		"{load}", fmt.Sprint(l.loadID), "{table}", table, "{rows}", rows, "{ok}", ok, "{row}", row, "{will}", will).Replace(query)
 }
 
 // count works out what became of the rows of each part of a sheet.

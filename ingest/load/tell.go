@@ -89,7 +89,7 @@ func (l *loader) keptRows(ctx context.Context, p *part) (map[int64][]string, err
 // loaded again.
 func (l *loader) setMates(ctx context.Context, p *part) (map[int64]bool, error) {
 	mates := map[int64]bool{}
-	if !p.sheet.Set || l.opt.Rejects == "" {
+	if !p.sheet.Set || l.opt.Rejects == "" || p.sheet.Name == "measurements" { // a number replaces that number alone
 		return mates, nil
 	}
 	rows, err := engine.Texts(ctx, l.conn, l.fill(p.sheet, fmt.Sprintf(`SELECT ord - %d FROM ok_{s} WHERE ord BETWEEN %d AND %d AND {key} IN (

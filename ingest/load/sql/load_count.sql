@@ -4,5 +4,5 @@
 SELECT
 	(SELECT count(*) FROM {rows} WHERE ord {in}),
 	(SELECT count(*) FROM kept_{s} WHERE ord {in}),
-	(SELECT count(*) FROM {ok} SEMI JOIN changed USING ({key}) WHERE ord {in}),
-	(SELECT coalesce(sum(old), 0)::BIGINT FROM changed WHERE first {in})
+	(SELECT count(*) FROM {ok} SEMI JOIN changed USING ({key}) WHERE ord {in}) - (SELECT count(*) FROM stay WHERE ord {in}),
+	(SELECT count(*) FROM ended JOIN changed USING ({key}) WHERE first {in})

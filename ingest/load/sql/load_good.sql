@@ -30,6 +30,10 @@ CREATE OR REPLACE TEMP VIEW good_measurements AS
 CREATE OR REPLACE TEMP VIEW coded_numbers AS
 	SELECT nth, ord, form_id, side, clothing, point, height_mm, value_mm, hash(side, clothing, point, height_hash, value_hash) AS row_hash
 	FROM coded WHERE NOT bad;
+CREATE OR REPLACE TEMP VIEW taken_back AS
+	SELECT s.rowid - {first} AS ord, form_id, side, clothing, point, height_mm
+	FROM stage_measurements s JOIN place p ON p.no = place_no JOIN reading v ON v.no = value_no
+	WHERE v.blank AND NOT p.blank AND NOT p.bad AND form_id IS NOT NULL;
 CREATE OR REPLACE TEMP TABLE kept_measurements (ord BIGINT, why VARCHAR);
 -- part: as read
 -- The rows in the order of their file: nth says where a row stands, ord its record.
@@ -53,4 +57,4 @@ SELECT (SELECT count(*) FROM place WHERE bad) + (SELECT count(*) FROM reading WH
 CREATE OR REPLACE TEMP TABLE stage_bad AS
 	SELECT ord, form_id, p.side, p.clothing, p.point, height, height_u, "value", value_u
 	FROM coded JOIN place_texts p ON p.no = place_no JOIN value_texts v ON v.no = value_no
-	WHERE bad;
+	WHERE bad AND ord NOT IN (SELECT ord FROM taken_back);

@@ -14,12 +14,20 @@ CREATE OR REPLACE TEMP TABLE changed AS
 	SELECT s.form_id, s.first, coalesce(b.numbers, 0) AS old FROM seen s LEFT JOIN form_numbers b USING (form_id)
 	WHERE b.numbers IS DISTINCT FROM s.numbers OR b.set_hash IS DISTINCT FROM s.set_hash;
 -- part: rows
+-- ended: rows of the book of changed keys that the load has otherwise. stay:
+-- rows of the load that stand in the book as they are.
+CREATE OR REPLACE TEMP TABLE ended AS
+	SELECT b.rowid AS id, {key} FROM {table} b WHERE {key} IN (SELECT {key} FROM changed WHERE old > 0)
+		AND {row} NOT IN (SELECT {row} FROM {will} w SEMI JOIN changed USING ({key}));
+CREATE OR REPLACE TEMP TABLE stay AS
+	SELECT ord FROM {ok} SEMI JOIN changed USING ({key})
+	WHERE {row} IN (SELECT {row} FROM {table} WHERE {key} IN (SELECT {key} FROM changed WHERE old > 0));
 INSERT INTO {table}_history
-	SELECT b.*, {load} FROM {table} b WHERE {key} IN (SELECT {key} FROM changed WHERE old > 0);
-DELETE FROM {table} WHERE {key} IN (SELECT {key} FROM changed WHERE old > 0);
+	SELECT b.*, {load} FROM {table} b WHERE rowid IN (SELECT id FROM ended);
+DELETE FROM {table} WHERE rowid IN (SELECT id FROM ended);
 -- part: insert
 INSERT INTO {table} BY NAME
-	SELECT o.* EXCLUDE (ord), {load} AS load_id FROM {ok} o SEMI JOIN changed USING ({key});
+	SELECT o.* EXCLUDE (ord), {load} AS load_id FROM {ok} o SEMI JOIN changed USING ({key}) WHERE ord NOT IN (SELECT ord FROM stay);
 -- part: numbers
 DELETE FROM form_numbers WHERE form_id IN (SELECT form_id FROM changed WHERE old > 0);
 INSERT INTO form_numbers
