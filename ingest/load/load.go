@@ -5,6 +5,9 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
 	"time"
 
 	"lastroom/ingest/engine"
@@ -29,6 +32,8 @@ type Options struct {
 	// WholeForms says that the sheets hold all numbers of their forms: those that
 	// the book has beside them end.
 	WholeForms bool
+	// DryRun reads and reports, and changes nothing.
+	DryRun bool
 	// JudgeLater leaves the numbers of the forms that the load touches without
 	// evidence until an audit; that the report says.
 	JudgeLater bool
@@ -66,6 +71,8 @@ type Report struct {
 	// Unjudged counts the forms whose numbers an audit must still judge.
 	Unjudged int64    `json:"unjudged,omitempty"`
 	Notes    []string `json:"notes,omitempty"`
+	Gist     *Gist    `json:"gist,omitempty"` // nil where nothing was read
+	DryRun   bool     `json:"dry_run,omitempty"`
 }
 
 // Loaded reports whether any row of the sheets is in the book now.
@@ -78,6 +85,16 @@ func (r *Report) Loaded() bool {
 	return false
 }
 
+// AllIn reports whether all of the sheets were in the book already.
+func (r *Report) AllIn() bool {
+	for _, s := range r.Sheets {
+		if !s.AlreadyIn {
+			return false
+		}
+	}
+	return r.Load == 0 && len(r.Sheets) > 0
+}
+
 // ErrNothing is wrapped by the error of a load that took no row at all.
 var ErrNothing = errors.New("nothing was loaded")
 
@@ -88,6 +105,9 @@ var ErrNothing = errors.New("nothing was loaded")
 // and reported; they are no error as long as some row was taken. The report
 // is there even with an error, as far as the load came.
 func Sheets(ctx context.Context, book string, opt Options) (*Report, error) {
+	if opt.DryRun {
+		defer leaveNothing(book)
+	}
 	w, err := orderbook.OpenWriter(ctx, book, orderbook.WriterOptions{Program: opt.Program, Now: opt.Now, AtStep: opt.AtStep})
 	if err != nil {
 		return &Report{Book: book}, err
@@ -95,7 +115,11 @@ func Sheets(ctx context.Context, book string, opt Options) (*Report, error) {
 	defer w.Close()
 	l := newLoader(w.Conn, w.Files.Work(), opt)
 	l.report.Book, l.loadID, l.ledger = book, w.Load, w.Ledger
+	l.report.DryRun, l.opt.JudgeLater = opt.DryRun, opt.JudgeLater || opt.DryRun
 	files, err := l.run(ctx)
+	if err == nil && opt.DryRun {
+		return l.report, nil
+	}
 	if err == nil && files == nil {
 		err = w.CatchUp(ctx)
 	}
@@ -113,6 +137,20 @@ func Sheets(ctx context.Context, book string, opt Options) (*Report, error) {
 	l.report.Load = w.Load
 	opt.progress("done", 1)
 	return l.report, nil
+}
+
+// leaveNothing takes away what opening a book that is not there made: empty
+// folders and the lock.
+func leaveNothing(book string) {
+	if _, err := os.Stat(book); !errors.Is(err, fs.ErrNotExist) {
+		return
+	}
+	f := orderbook.FilesOf(book)
+	os.Remove(f.Sheets())
+	if left, err := os.ReadDir(f.Dir); err == nil && len(left) == 1 && left[0].Name() == filepath.Base(f.Lock()) {
+		os.Remove(f.Lock())
+		os.Remove(f.Dir)
+	}
 }
 
 // InMemory loads sheets into a book in memory that ends with the returned

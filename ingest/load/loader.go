@@ -99,6 +99,11 @@ func (l *loader) run(ctx context.Context) ([]orderbook.LedgerFile, error) {
 	if err := l.dropCodedStage(ctx); err != nil {
 		return nil, err
 	}
+	if l.report.Book != "" { // a book in memory is no one's to check
+		if l.report.Gist, err = l.gist(ctx); err != nil {
+			return nil, err
+		}
+	}
 	l.fillReport()
 	if !l.report.Loaded() && !changed {
 		return nil, fmt.Errorf("%w: no row of the sheets could be taken", ErrNothing)
@@ -133,7 +138,7 @@ func (l *loader) judgeLater(ctx context.Context) (err error) {
 		return err
 	}
 	n, err := engine.Number(ctx, l.conn, "SELECT count(*) FROM form_numbers SEMI JOIN touched USING (form_id)")
-	if n == 0 || err != nil || l.report.Book == "" {
+	if n == 0 || err != nil || l.report.Book == "" || l.opt.DryRun {
 		return err
 	}
 	l.report.Unjudged = n

@@ -166,7 +166,10 @@ func (l *loader) takeSheet(ctx context.Context, s *sheets.Sheet) error {
 	if err := l.touch(ctx, s); err != nil {
 		return err
 	}
-	return l.count(ctx, s, counted)
+	if err := l.count(ctx, s, counted); err != nil {
+		return err
+	}
+	return l.noteMissing(ctx, s)
 }
 
 // compare keeps out what can't be taken and makes the table changed. It says which

@@ -2,6 +2,9 @@ package workshop
 
 import (
 	"context"
+	"errors"
+	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"strings"
@@ -22,6 +25,9 @@ type Invented struct {
 // the review of its last month.
 func Invent(ctx context.Context, dir string, o demo.Options, f Finding, clock notebooks.Clock, p Progress) (Invented, error) {
 	made := Invented{Sheets: filepath.Join(dir, "sheets"), Book: filepath.Join(dir, "shop.duckdb"), Review: filepath.Join(dir, "review.html")}
+	if err := claimFolder(dir); err != nil {
+		return made, err
+	}
 	p("inventing a workshop", 0, 0)
 	truth, err := demo.Write(made.Sheets, o)
 	if err != nil {
@@ -49,6 +55,27 @@ func Invent(ctx context.Context, dir string, o demo.Options, f Finding, clock no
 		return made, err
 	}
 	return made, WriteReview(dir, d)
+}
+
+// inventedMark is the file that says that all in a folder is invented.
+const inventedMark = "invented.txt"
+
+// claimFolder takes a folder for an invented workshop: a new or empty one, or
+// one that was taken before. Anything else may be somebody's own sheets or book,
+// and is left alone.
+func claimFolder(dir string) error {
+	there, err := os.ReadDir(dir)
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return err
+	}
+	mark := filepath.Join(dir, inventedMark)
+	if _, err := os.Stat(mark); len(there) > 0 && err != nil {
+		return BadInput(fmt.Errorf("the folder %s holds other files; an invented workshop wants a folder of its own, so that it never mixes with yours", dir))
+	}
+	if err := os.MkdirAll(dir, 0o777); err != nil {
+		return err
+	}
+	return os.WriteFile(mark, []byte("Everything in this folder is invented: nobody in it is real. It may be written over.\n"), 0o666)
 }
 
 // inventedRules are the default rules with the day on which the invented shop

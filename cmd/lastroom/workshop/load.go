@@ -25,7 +25,7 @@ import (
 func (w *Workshop) LoadSheets(ctx context.Context, o load.Options, p Progress) (*load.Report, error) {
 	o.Program, o.Now, o.Progress = Program(), w.clock().UTC(), p.share()
 	report, err := load.Sheets(ctx, w.book, o)
-	if err == nil && report.Load > 0 {
+	if err == nil && report.Load > 0 && !o.DryRun {
 		p("getting the orders ready", 1000, 1000)
 		w.warm(ctx)
 	}
@@ -113,7 +113,9 @@ func LoadPage(r *load.Report, rejects string) *page.Document {
 	for _, k := range r.KeptOut {
 		l.Out = append(l.Out, review.KeptOut{File: k.File, Line: int(k.Line), Column: k.Column, Text: k.Text, Reason: k.Reason})
 	}
-	if r.Load == 0 {
+	if r.DryRun {
+		l.Notes = append(l.Notes, "This was a dry run: nothing was changed. Load without --dry-run to take it.")
+	} else if r.AllIn() {
 		l.Notes = append(l.Notes, "All of these sheets are already in; the book is as it was.")
 	}
 	switch {
@@ -131,5 +133,53 @@ func LoadPage(r *load.Report, rejects string) *page.Document {
 		l.Notes = append(l.Notes, "Files that are no order sheets, left alone: "+strings.Join(r.Ignored, ", ")+".")
 	}
 	l.Notes = append(l.Notes, r.Notes...)
-	return review.LoadPage(l)
+	d := review.LoadPage(l)
+	if r.Gist != nil {
+		d.Sections = append(gistSections(r.Gist), d.Sections...)
+	}
+	return d
+}
+
+// gistSections say what a load amounts to, for the person who checks it.
+func gistSections(g *load.Gist) []page.Section {
+	lines := page.Prose{fmt.Sprintf("%s orders, %s with forms, %s with numbers (%s numbers, %s of them tucked), %s with reports of fit.",
+		page.Thousands(int(g.Orders)), page.Thousands(int(g.WithForms)), page.Thousands(int(g.WithNumbers)), page.Thousands(int(g.Numbers)), page.Thousands(int(g.Tucked)), page.Thousands(int(g.WithReports)))}
+	if g.FirstDay != "" {
+		lines = append(lines, fmt.Sprintf("Received from %s to %s; %s shipped.", g.FirstDay, g.LastDay, page.Thousands(int(g.Shipped))))
+	}
+	if g.Orders > 0 {
+		made := fmt.Sprintf("%s made again, %.1f of 100 orders", page.Thousands(int(g.Remade)), 100*float64(g.Remade)/float64(g.Orders))
+		if g.RemadeNoDay > 0 {
+			made += fmt.Sprintf("; %s of them without a day", page.Thousands(int(g.RemadeNoDay)))
+		}
+		lines = append(lines, made+".")
+	}
+	out := []page.Section{{ID: "gist", Title: "What was read", Blocks: []page.Block{lines}}}
+	if len(g.Reasons) > 0 {
+		t := page.Table{ID: "reasons", Caption: "Most frequent reasons for rows kept out, with one example each", Columns: []page.Column{
+			{Key: "rows", Title: "Rows", Numeric: true}, {Key: "reason", Title: "Reason"}, {Key: "example", Title: "Such as"}, {Key: "at", Title: "At"}}}
+		for _, r := range g.Reasons {
+			at := r.Example.File
+			if r.Example.Tab != "" {
+				at += ", tab " + r.Example.Tab
+			}
+			if r.Example.Cell != "" {
+				at += ", cell " + r.Example.Cell
+			} else {
+				at += fmt.Sprintf(", line %d", r.Example.Line)
+			}
+			t.Rows = append(t.Rows, []page.Cell{page.Count(r.Rows), page.Text(r.Reason), page.Text(r.Example.Text), page.Text(at)})
+		}
+		out = append(out, page.Section{ID: "reasons", Blocks: []page.Block{t}})
+	}
+	if len(g.Extremes) > 0 {
+		t := page.Table{ID: "extremes", Caption: "Readings farthest from the middle of their place: are they right?", Columns: []page.Column{
+			{Key: "form_id", Title: "Form"}, {Key: "place", Title: "Place"}, {Key: "written", Title: "As written"}, {Key: "mm", Title: "Read as", Unit: "mm", Numeric: true}, {Key: "middle_mm", Title: "Middle", Unit: "mm", Numeric: true}}}
+		for _, e := range g.Extremes {
+			t.Rows = append(t.Rows, []page.Cell{page.Text(e.Form), page.Text(e.Place), page.Text(e.Written),
+				{Text: fmt.Sprintf("%.0f", e.MM), Value: e.MM}, {Text: fmt.Sprintf("%.0f", e.MiddleMM), Value: e.MiddleMM}})
+		}
+		out = append(out, page.Section{ID: "extremes", Blocks: []page.Block{t}})
+	}
+	return out
 }
