@@ -47,6 +47,11 @@ func (l *loader) makeStage(ctx context.Context, s *sheets.Sheet) error {
 // stagePart reads the rows of a part in bulk into its staging table.
 func (l *loader) stagePart(ctx context.Context, p *part, lo int64) (err error) {
 	p.lo = lo
+	if p.table.Mixed() { // which the bulk reader does not take, whatever is read first
+		if err := p.table.UnifyLineEnds(filepath.Join(l.dir, "unified-"+filepath.Base(p.table.Kept))); err != nil {
+			return err
+		}
+	}
 	// A table that rows were deleted from does not number anew: before a file
 	// is read again the table is made again with the parts before it.
 	name := "stage_" + p.sheet.Name
@@ -72,11 +77,6 @@ func (l *loader) stagePart(ctx context.Context, p *part, lo int64) (err error) {
 // it would swallow all that follow: it is blanked and the text read again,
 // after again, if given, has cleared what was read.
 func (l *loader) readPart(ctx context.Context, p *part, query string, again func() error) error {
-	if p.table.Mixed() {
-		if err := p.table.UnifyLineEnds(filepath.Join(l.dir, "unified-"+filepath.Base(p.table.Kept))); err != nil {
-			return err
-		}
-	}
 	for try := 0; ; try++ {
 		if err := l.exec(ctx, strings.ReplaceAll(query, "{source}", p.source(p.table.Read))); err != nil {
 			if ctx.Err() != nil {

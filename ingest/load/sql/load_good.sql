@@ -31,8 +31,8 @@ CREATE OR REPLACE TEMP VIEW coded_numbers AS
 	SELECT nth, ord, form_id, side, clothing, point, height_mm, value_mm, hash(side, clothing, point, height_hash, value_hash) AS row_hash
 	FROM coded WHERE NOT bad;
 CREATE OR REPLACE TEMP VIEW taken_back AS
-	SELECT s.rowid - {first} AS ord, form_id, side, clothing, point, height_mm
-	FROM stage_measurements s JOIN place p ON p.no = place_no JOIN reading v ON v.no = value_no
+	SELECT ord, form_id, side, clothing, point, height_mm
+	FROM staged s JOIN place p ON p.no = place_no JOIN reading v ON v.no = value_no
 	WHERE v.blank AND NOT p.blank AND NOT p.bad AND form_id IS NOT NULL;
 CREATE OR REPLACE TEMP TABLE kept_measurements (ord BIGINT, why VARCHAR);
 -- part: as read
