@@ -14,4 +14,9 @@
 //
 // [Audit] takes step 6 alone, for every form of a book. [Scratch] reads one form that
 // was typed in, without files, into a book that is kept open for it.
+//
+// One special path is there for speed: measurements are staged as the numbers of
+// their texts, not as texts. At 2.4 million rows staging them in a file as texts,
+// and numbering them by a join to the dictionary, took 6.5 s of processor time
+// against 2.9 s, of some 10 s for the whole load (one run each, a busy machine).
 package load
