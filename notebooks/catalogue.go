@@ -2,10 +2,10 @@ package notebooks
 
 import (
 	"context"
-	"fmt"
+	"maps"
+	"slices"
 
 	"lastroom/analysis/frame"
-	"lastroom/analysis/stats"
 	"lastroom/notebooks/cache"
 	"lastroom/reports/page"
 )
@@ -39,38 +39,8 @@ type Input struct {
 	Keys    map[string]string
 	Version string
 
-	keep keeper
-}
-
-// A keeper keeps findings that took long under the book's content.
-type keeper struct {
-	dir   cache.Dir
-	parts []string // what every finding depends on
-}
-
-func (w *worker) keeper() keeper {
-	if w.fresh {
-		return keeper{}
-	}
-	return w.Runner.keeper(w.run.Facts)
-}
-
-// keeper keeps findings on a state of the book; a runner that does not know
-// its program keeps nothing.
-func (r *Runner) keeper(f Facts) keeper {
-	if r.Program == "" {
-		return keeper{}
-	}
-	return keeper{r.Cache, []string{"finding", f.Hash, f.Setup, f.AsOf.String(), r.Program}}
-}
-
-// kept is the finding as it was computed before from the same book, day,
-// program and options, or computed now.
-func kept[T any](in Input, name string, options []any, compute func() (T, error)) (T, error) {
-	if in.keep.parts == nil {
-		return compute()
-	}
-	return cache.Of(in.keep.dir, cache.Key(append(in.keep.parts, name, fmt.Sprint(options...))...), compute)
+	// Keep is where findings that took long are kept; the zero Shelf keeps nothing.
+	Keep cache.Shelf
 }
 
 // An Output is what an analysis gives.
@@ -88,7 +58,7 @@ type Shown struct {
 	Blocks []page.Block
 }
 
-func (o *Output) part(name string) ([]page.Block, bool) {
+func (o *Output) Part(name string) ([]page.Block, bool) {
 	for _, p := range o.Parts {
 		if p.Name == name {
 			return p.Blocks, true
@@ -97,8 +67,8 @@ func (o *Output) part(name string) ([]page.Block, bool) {
 	return nil, false
 }
 
-// blocks are all parts, one after the other.
-func (o *Output) blocks() []page.Block {
+// Blocks are all parts, one after the other.
+func (o *Output) Blocks() []page.Block {
 	var all []page.Block
 	for _, p := range o.Parts {
 		all = append(all, p.Blocks...)
@@ -106,18 +76,5 @@ func (o *Output) blocks() []page.Block {
 	return all
 }
 
-// exactMethod marks a value that is a plain count or text, not an estimate.
-const exactMethod = "as counted"
-
-// Exact is a number that was counted, not estimated: its interval is itself.
-func Exact(name, text string, x float64, n int) page.Value {
-	return page.Value{Name: name, Text: text, E: stats.Estimate{Point: x, Low: x, High: x, Level: stats.DefaultLevel, N: n, Method: exactMethod}}
-}
-
-// Words is a value that is text.
-func Words(name, text string) page.Value {
-	return page.Value{Name: name, Text: text, E: stats.Missing(0, exactMethod)}
-}
-
 // Names are the analyses in order.
-func (c Catalogue) Names() []string { return sortedKeys(c) }
+func (c Catalogue) Names() []string { return slices.Sorted(maps.Keys(c)) }

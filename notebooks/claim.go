@@ -6,6 +6,7 @@ import (
 	"strconv"
 	"strings"
 
+	"lastroom/analysis/nearest"
 	"lastroom/analysis/stats"
 	"lastroom/reports/page"
 )
@@ -75,7 +76,7 @@ func parseTest(s string) (test, error) {
 		}
 		return test{op: op, word: rest}, nil
 	}
-	return test{}, fmt.Errorf(`a test in the link's title is needed: "above 1", "below 0.1", "between 2 and 5" or "is WORDS"; %s`, meant(op, []string{"above", "below", "between", "is"}))
+	return test{}, fmt.Errorf(`a test in the link's title is needed: "above 1", "below 0.1", "between 2 and 5" or "is WORDS"; %s`, nearest.Meant(op, []string{"above", "below", "between", "is"}))
 }
 
 // judge tests a value. For an estimate the whole interval has to lie on the
@@ -119,4 +120,13 @@ func (t test) interval(e stats.Estimate) (Verdict, string) {
 		return NotHeld, "the data say otherwise"
 	}
 	return Untold, "the interval holds both answers"
+}
+
+// Judge says what the data say of the claim that a link makes of a value.
+func (l Link) Judge(v page.Value) (Verdict, string) {
+	t, err := parseTest(l.Test)
+	if err != nil { // Parse refuses it
+		return NotTested, err.Error()
+	}
+	return t.judge(v)
 }

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"maps"
 	"regexp"
 	"slices"
 	"strings"
@@ -14,6 +15,7 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
+	"lastroom/analysis/nearest"
 )
 
 // front is the YAML in front of a notebook.
@@ -42,15 +44,7 @@ var (
 )
 
 // choiceLists are the lists of choices the program knows by name.
-var choiceLists = map[string]func() []string{
-	"faults": func() []string {
-		ids := make([]string, len(form.Faults))
-		for i, f := range form.Faults {
-			ids[i] = f.ID
-		}
-		return ids
-	},
-}
+var choiceLists = map[string]func() []string{"faults": form.FaultIDs}
 
 // splitFront cuts the front matter off; lines is how many lines it took.
 func splitFront(src []byte) (yaml, body []byte, lines int, ok bool) {
@@ -75,7 +69,7 @@ func splitFront(src []byte) (yaml, body []byte, lines int, ok bool) {
 func (n *Notebook) readFront(text []byte) (err error) {
 	defer func() {
 		if p := recover(); p != nil {
-			err = &Error{File: n.file(), Line: 1, Why: "the front matter can't be read", Do: "write it as the help shows"}
+			err = &Error{File: n.File(), Line: 1, Why: "the front matter can't be read", Do: "write it as the help shows"}
 		}
 	}()
 	if err := n.checkFrontKeys(text); err != nil {
@@ -87,7 +81,7 @@ func (n *Notebook) readFront(text []byte) (err error) {
 	}
 	n.Title, n.For = strings.TrimSpace(f.Title), strings.TrimSpace(f.For)
 	if n.Title == "" {
-		return &Error{File: n.file(), Line: 1, Why: "the front matter has no title", Do: "add a line like title: One fault in depth"}
+		return &Error{File: n.File(), Line: 1, Why: "the front matter has no title", Do: "add a line like title: One fault in depth"}
 	}
 	for i, p := range f.Parameters {
 		if err := n.addParam(p, paramLine(text, i)); err != nil {
@@ -120,7 +114,7 @@ func (n *Notebook) checkKeys(node ast.Node, known []string) error {
 		key := kv.Key.String()
 		line := kv.Key.GetToken().Position.Line + 1
 		if !slices.Contains(known, key) {
-			return &Error{File: n.file(), Line: line, Why: fmt.Sprintf("the front matter knows no %q", key), Do: meant(key, known)}
+			return &Error{File: n.File(), Line: line, Why: fmt.Sprintf("the front matter knows no %q", key), Do: nearest.Meant(key, known)}
 		}
 		if list, ok := kv.Value.(*ast.SequenceNode); ok && key == "parameters" {
 			for _, v := range list.Values {
@@ -156,11 +150,11 @@ func (n *Notebook) yamlError(err error) error {
 			line = t.Position.Line + 1
 		}
 	}
-	return &Error{File: n.file(), Line: line, Why: "the front matter can't be read: " + why}
+	return &Error{File: n.File(), Line: line, Why: "the front matter can't be read: " + why}
 }
 
 func (n *Notebook) addParam(f frontParam, line int) error {
-	bad := func(why, do string) error { return &Error{File: n.file(), Line: line, Why: why, Do: do} }
+	bad := func(why, do string) error { return &Error{File: n.File(), Line: line, Why: why, Do: do} }
 	if !plainName.MatchString(f.Name) {
 		return bad(fmt.Sprintf("%q is no name for a parameter", f.Name), "use small letters, digits and _")
 	}
@@ -173,7 +167,7 @@ func (n *Notebook) addParam(f frontParam, line int) error {
 		}
 	}
 	if !slices.Contains(paramTypes, f.Type) {
-		return bad(fmt.Sprintf("parameter %q: there is no type %q", f.Name, f.Type), meant(f.Type, paramTypes))
+		return bad(fmt.Sprintf("parameter %q: there is no type %q", f.Name, f.Type), nearest.Meant(f.Type, paramTypes))
 	}
 	p := Param{Name: f.Name, Label: f.Label, Type: f.Type, Choices: f.Choices, From: f.From, Until: f.Until, Line: line}
 	if f.Default != nil {
@@ -185,7 +179,7 @@ func (n *Notebook) addParam(f frontParam, line int) error {
 	if f.Of != "" {
 		list, ok := choiceLists[f.Of]
 		if !ok {
-			return bad(fmt.Sprintf("parameter %q: there is no list %q", f.Name, f.Of), meant(f.Of, sortedKeys(choiceLists)))
+			return bad(fmt.Sprintf("parameter %q: there is no list %q", f.Name, f.Of), nearest.Meant(f.Of, slices.Sorted(maps.Keys(choiceLists))))
 		}
 		p.Choices = list()
 	}

@@ -34,9 +34,9 @@ func readKeys(s string) (map[string]string, error) {
 	return keys, nil
 }
 
-// sqlDollars are the names of the parameters a query asks for, in order of
+// SQLParameters are the names of the parameters a query asks for, in order of
 // mention, each once. Quoted text and comments don't count.
-func sqlDollars(sql string) []string {
+func SQLParameters(sql string) []string {
 	var names []string
 	seen := map[string]bool{}
 	for i := 0; i < len(sql); {
@@ -89,9 +89,9 @@ func quietLen(sql string) int {
 	return 0
 }
 
-// bareSQL is a query in lower case (A to Z only, so that places stay) with its
+// BareSQL is a query in lower case (A to Z only, so that places stay) with its
 // quoted text and comments blanked, for looking at its words.
-func bareSQL(sql string) string {
+func BareSQL(sql string) string {
 	var b strings.Builder
 	for i := 0; i < len(sql); {
 		if n := quietLen(sql[i:]); n > 0 {

@@ -1,13 +1,12 @@
 package notebooks
 
 import (
-	"crypto/sha256"
 	"embed"
-	"encoding/hex"
 	"errors"
 	"fmt"
 	"io/fs"
 	"os"
+	"regexp"
 	"sort"
 	"strings"
 	"sync"
@@ -47,14 +46,18 @@ type Written struct {
 	Version string
 }
 
-func versionOf(src []byte) string {
-	sum := sha256.Sum256(src)
-	return hex.EncodeToString(sum[:])[:16]
-}
+func versionOf(src []byte) string { return Digest(src)[:16] }
+
+// goodName is the shape of the name of a notebook or a run; it keeps names inside
+// their folder.
+var goodName = regexp.MustCompile(`^[a-z0-9][a-z0-9_-]{0,100}$`)
+
+// GoodName reports whether a notebook or a run may be called so.
+func GoodName(name string) bool { return goodName.MatchString(name) }
 
 // Read gives the text of a notebook; a shipped one goes before a shop's.
 func (l Library) Read(name string) (Written, error) {
-	if !goodID.MatchString(name) {
+	if !GoodName(name) {
 		return Written{}, ErrNoNotebook
 	}
 	if b, err := shipped.ReadFile(name + ".md"); err == nil {
@@ -92,7 +95,7 @@ func (l Library) List(cat Catalogue) ([]Entry, error) {
 	seen := map[string]bool{notation: true}
 	for _, f := range files {
 		name, ok := strings.CutSuffix(f, ".md")
-		if ok && !seen[name] && goodID.MatchString(name) {
+		if ok && !seen[name] && GoodName(name) {
 			seen[name] = true
 			names = append(names, name)
 		}
@@ -132,7 +135,7 @@ var saving sync.Mutex
 // Save keeps the text of a shop's notebook. from is the Version the change
 // started from, "" for a notebook that is new. The text need not parse.
 func (l Library) Save(name string, src []byte, from string) (Written, error) {
-	if !goodID.MatchString(name) {
+	if !GoodName(name) {
 		return Written{}, fmt.Errorf("%q is no name for a notebook; use small letters, digits, - and _", name)
 	}
 	if len(src) > MaxSource {

@@ -4,6 +4,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
+	"regexp"
 )
 
 // A Notebook is a parsed notebook file.
@@ -18,10 +19,18 @@ type Notebook struct {
 }
 
 // Digest is the SHA-256 of the notebook's text, in hexadecimal.
-func (n *Notebook) Digest() string {
-	sum := sha256.Sum256(n.Source)
+func (n *Notebook) Digest() string { return Digest(n.Source) }
+
+// Digest is the SHA-256 of a text, in hexadecimal.
+func Digest(text []byte) string {
+	sum := sha256.Sum256(text)
 	return hex.EncodeToString(sum[:])
 }
+
+var titleParam = regexp.MustCompile(`\$[a-z][a-z0-9_]*`)
+
+// Heading is the notebook's title for lists, without the values of a run.
+func (n *Notebook) Heading() string { return titleParam.ReplaceAllString(n.Title, "…") }
 
 // Cell finds a cell by name.
 func (n *Notebook) Cell(name string) (*Cell, bool) {

@@ -3,6 +3,7 @@ package notebooks
 import (
 	"errors"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strconv"
@@ -10,6 +11,7 @@ import (
 	"unicode/utf8"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/nearest"
 )
 
 // A Param is a declared parameter of a notebook.
@@ -60,9 +62,9 @@ func (n *Notebook) Bind(set map[string]string, asOf cohort.Day) (Binding, error)
 	for i, p := range n.Params {
 		names[i] = p.Name
 	}
-	for _, k := range sortedKeys(set) {
+	for _, k := range slices.Sorted(maps.Keys(set)) {
 		if !slices.Contains(names, k) {
-			return Binding{}, &Error{File: n.file(), Why: fmt.Sprintf("no parameter is called %q", k), Do: meant(k, names)}
+			return Binding{}, &Error{File: n.File(), Why: fmt.Sprintf("no parameter is called %q", k), Do: nearest.Meant(k, names)}
 		}
 	}
 	b := Binding{Names: names, Args: map[string]any{}}
@@ -72,11 +74,11 @@ func (n *Notebook) Bind(set map[string]string, asOf cohort.Day) (Binding, error)
 			word = p.Default
 		}
 		if word == "" && !p.Optional {
-			return Binding{}, &Error{File: n.file(), Line: p.Line, Why: fmt.Sprintf("the parameter %q has no value", p.Name), Do: "give it one"}
+			return Binding{}, &Error{File: n.File(), Line: p.Line, Why: fmt.Sprintf("the parameter %q has no value", p.Name), Do: "give it one"}
 		}
 		arg, shown, err := p.read(word, asOf)
 		if err != nil {
-			return Binding{}, &Error{File: n.file(), Line: p.Line, Why: fmt.Sprintf("parameter %q: %v", p.Name, err)}
+			return Binding{}, &Error{File: n.File(), Line: p.Line, Why: fmt.Sprintf("parameter %q: %v", p.Name, err)}
 		}
 		b.Words = append(b.Words, shown)
 		b.Args[p.Name] = arg
@@ -84,7 +86,7 @@ func (n *Notebook) Bind(set map[string]string, asOf cohort.Day) (Binding, error)
 	return b, nil
 }
 
-func (n *Notebook) file() string { return n.Name + ".md" }
+func (n *Notebook) File() string { return n.Name + ".md" }
 
 // read is the value of a word, and the word as shown.
 func (p Param) read(word string, asOf cohort.Day) (any, string, error) {
@@ -132,7 +134,7 @@ func (p Param) parse(word string, asOf cohort.Day) (any, error) {
 		return v, nil
 	case "choice":
 		if !slices.Contains(p.Choices, word) {
-			return nil, fmt.Errorf("%q is no choice; %s", word, meant(word, p.Choices))
+			return nil, fmt.Errorf("%q is no choice; %s", word, nearest.Meant(word, p.Choices))
 		}
 		return word, nil
 	}
@@ -209,3 +211,11 @@ const youngest = 30
 
 // lastWholeMonth is the last month that ended at least 30 days before the day.
 func lastWholeMonth(asOf cohort.Day) cohort.Month { return (asOf - youngest + 1).Month() - 1 }
+
+// ParseAsOf reads an as-of day; "" and "latest" are the newest in the book.
+func ParseAsOf(s string) (cohort.Day, error) {
+	if s == "" || s == latest {
+		return cohort.NoDay, nil
+	}
+	return cohort.ParseDay(s)
+}

@@ -4,10 +4,12 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"maps"
 	"slices"
-	"sort"
 	"strings"
 	"unicode/utf8"
+
+	"lastroom/analysis/nearest"
 
 	"github.com/yuin/goldmark/ast"
 	extast "github.com/yuin/goldmark/extension/ast"
@@ -22,15 +24,15 @@ const MaxSource = 1 << 20
 func Parse(name string, src []byte, cat Catalogue) (*Notebook, error) {
 	n := &Notebook{Name: name, Source: src}
 	if len(src) > MaxSource {
-		return nil, &Error{File: n.file(), Why: fmt.Sprintf("the file is larger than %d bytes", MaxSource)}
+		return nil, &Error{File: n.File(), Why: fmt.Sprintf("the file is larger than %d bytes", MaxSource)}
 	}
 	if i := firstBad(src); i >= 0 {
-		return nil, &Error{File: n.file(), Line: 1 + bytes.Count(src[:i], []byte("\n")), Why: "the text is not UTF-8, or holds a character no text has", Do: "save it as UTF-8"}
+		return nil, &Error{File: n.File(), Line: 1 + bytes.Count(src[:i], []byte("\n")), Why: "the text is not UTF-8, or holds a character no text has", Do: "save it as UTF-8"}
 	}
 	src = bytes.ReplaceAll(src, []byte("\r\n"), []byte("\n"))
 	head, body, skip, ok := splitFront(src)
 	if !ok {
-		return nil, &Error{File: n.file(), Line: 1, Why: "the notebook has no front matter", Do: "start with a line ---, then title: …, then a line ---"}
+		return nil, &Error{File: n.File(), Line: 1, Why: "the notebook has no front matter", Do: "start with a line ---, then title: …, then a line ---"}
 	}
 	if err := n.readFront(head); err != nil {
 		return nil, err
@@ -111,12 +113,12 @@ func (p *reader) cell(fence *ast.FencedCodeBlock) (*Cell, error) {
 	word, rest, _ := strings.Cut(info, " ")
 	c := &Cell{Kind: Kind(word), Line: p.lineAt(fence.Info.Segment.Start)}
 	bad := func(why, do string) error {
-		return &Error{File: p.n.file(), Line: c.Line, Cell: c.Name, Why: why, Do: do}
+		return &Error{File: p.n.File(), Line: c.Line, Cell: c.Name, Why: why, Do: do}
 	}
 	keys, ok := kinds[c.Kind]
 	if !ok {
 		if strings.Contains(rest, "=") {
-			return nil, bad(fmt.Sprintf("there is no kind of cell %q", word), meant(word, kindNames()))
+			return nil, bad(fmt.Sprintf("there is no kind of cell %q", word), nearest.Meant(word, kindNames()))
 		}
 		return nil, nil
 	}
@@ -159,13 +161,13 @@ func (p *reader) keysKnown(c *Cell, keys []string, bad func(why, do string) erro
 	if c.Kind == Finding {
 		of, ok := p.cat[c.Keys["of"]]
 		if !ok {
-			return bad(fmt.Sprintf("there is no analysis %q", c.Keys["of"]), meant(c.Keys["of"], sortedKeys(p.cat)))
+			return bad(fmt.Sprintf("there is no analysis %q", c.Keys["of"]), nearest.Meant(c.Keys["of"], slices.Sorted(maps.Keys(p.cat))))
 		}
 		keys = append(keys[:len(keys):len(keys)], of.keyNames()...)
 	}
-	for _, k := range sortedKeys(c.Keys) {
+	for _, k := range slices.Sorted(maps.Keys(c.Keys)) {
 		if !slices.Contains(keys, k) {
-			return bad(fmt.Sprintf("a %s cell knows no %q", c.Kind, k), meant(k, keys))
+			return bad(fmt.Sprintf("a %s cell knows no %q", c.Kind, k), nearest.Meant(k, keys))
 		}
 	}
 	return nil
@@ -189,10 +191,10 @@ func (p *reader) free(name string) error {
 
 // dollarsKnown checks that each $name among the keys is a parameter.
 func (p *reader) dollarsKnown(attrs map[string]string) error {
-	for _, k := range sortedKeys(attrs) {
+	for _, k := range slices.Sorted(maps.Keys(attrs)) {
 		if name, ok := strings.CutPrefix(attrs[k], "$"); ok {
 			if !slices.Contains(p.n.dollars(), name) {
-				return fmt.Errorf("%s=$%s: no parameter is called %q; %s", k, name, name, meant(name, p.n.dollars()))
+				return fmt.Errorf("%s=$%s: no parameter is called %q; %s", k, name, name, nearest.Meant(name, p.n.dollars()))
 			}
 		}
 	}
@@ -217,7 +219,7 @@ func (p *reader) uses(c *Cell) error {
 	for _, key := range []string{"from", "with"} {
 		for _, name := range strings.FieldsFunc(c.Keys[key], func(r rune) bool { return r == ',' }) {
 			if !slices.Contains(earlier, name) {
-				return fmt.Errorf("%s=%s: no earlier cell is called %q; %s", key, c.Keys[key], name, meant(name, earlier))
+				return fmt.Errorf("%s=%s: no earlier cell is called %q; %s", key, c.Keys[key], name, nearest.Meant(name, earlier))
 			}
 			c.Uses = append(c.Uses, name)
 		}
@@ -229,7 +231,7 @@ func (p *reader) uses(c *Cell) error {
 	case c.Kind != SQL && !blank:
 		return fmt.Errorf("a %s cell has nothing between its fences", c.Kind)
 	case c.Kind == SQL:
-		return p.sqlDollars(c)
+		return p.parametersKnown(c)
 	case (c.Kind == Figure || c.Kind == Show) && len(c.Uses) != 1:
 		return fmt.Errorf("a %s cell needs from=, the name of one earlier cell", c.Kind)
 	case c.Kind == Show && c.Keys["part"] != "":
@@ -246,17 +248,17 @@ func (p *reader) partKnown(c *Cell) error {
 		return fmt.Errorf("part=%s: cell %q is no finding; only a finding has parts", part, from.Name)
 	}
 	if parts := p.cat[from.Keys["of"]].Parts; !slices.Contains(parts, part) {
-		return fmt.Errorf("part=%s: a finding of %s has no such part; %s", part, from.Keys["of"], meant(part, parts))
+		return fmt.Errorf("part=%s: a finding of %s has no such part; %s", part, from.Keys["of"], nearest.Meant(part, parts))
 	}
 	return nil
 }
 
-// sqlDollars checks that each $name in a query is a parameter.
-func (p *reader) sqlDollars(c *Cell) error {
+// parametersKnown checks that each $name in a query is a parameter.
+func (p *reader) parametersKnown(c *Cell) error {
 	known := p.n.dollars()
-	for _, d := range sqlDollars(c.Body) {
+	for _, d := range SQLParameters(c.Body) {
 		if !slices.Contains(known, d) {
-			return fmt.Errorf("no parameter is called %q; %s", d, meant(d, known))
+			return fmt.Errorf("no parameter is called %q; %s", d, nearest.Meant(d, known))
 		}
 	}
 	return nil
@@ -284,19 +286,10 @@ func (p *reader) lineOf(node ast.Node) int {
 }
 
 func kindNames() []string {
-	names := make([]string, 0, len(kinds))
+	var names []string
 	for k := range kinds {
 		names = append(names, string(k))
 	}
-	sort.Strings(names)
+	slices.Sort(names)
 	return names
-}
-
-func sortedKeys[V any](m map[string]V) []string {
-	keys := make([]string, 0, len(m))
-	for k := range m {
-		keys = append(keys, k)
-	}
-	sort.Strings(keys)
-	return keys
 }

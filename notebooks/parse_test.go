@@ -4,6 +4,8 @@ import (
 	"strings"
 	"testing"
 
+	"lastroom/analysis/cohort"
+
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 )
@@ -37,6 +39,17 @@ What [2026-09](value:month) brought: [8 in 100](value:marks.rate "per 100") were
 	"```finding name=marks of=marks fault=$fault\n```\n" +
 	"Home: [30](value:channels.home.remade).\n"
 
+// fakeCatalogue has one analysis.
+var fakeCatalogue = Catalogue{"marks": {Keys: []Key{{"fault", "id of the fault"}}, Parts: []string{"table", "words"}}}
+
+func day(s string) cohort.Day {
+	d, err := cohort.ParseDay(s)
+	if err != nil {
+		panic(err)
+	}
+	return d
+}
+
 func TestParse(t *testing.T) {
 	n, err := Parse("channels", []byte(small), fakeCatalogue)
 	require.NoError(t, err)
@@ -45,7 +58,7 @@ func TestParse(t *testing.T) {
 	assert.Equal(t, "channels", n.Cells[0].Name)
 	assert.Equal(t, 25, n.Cells[0].Line)
 	assert.Equal(t, "By channel", n.Cells[0].Keys["caption"])
-	assert.Equal(t, []string{"month"}, sqlDollars(n.Cells[0].Body))
+	assert.Equal(t, []string{"month"}, SQLParameters(n.Cells[0].Body))
 	require.Len(t, n.Params, 3)
 	assert.Equal(t, 8, n.Params[1].Line)
 	var links []Link
@@ -145,11 +158,11 @@ func FuzzParse(f *testing.F) {
 				continue
 			}
 			fill := make([]Filled, len(p.Prose.Links))
-			h := strings.ToLower(string(p.Prose.html(fill)))
+			h := strings.ToLower(string(p.Prose.HTML(fill)))
 			for _, bad := range []string{"<script", "<img", "<svg", "<iframe", "<style", "href=\"javascript:"} {
 				assert.NotContains(t, h, bad)
 			}
-			p.Prose.text(fill)
+			p.Prose.Text(fill)
 		}
 	})
 }

@@ -9,6 +9,8 @@ import (
 	"strconv"
 	"strings"
 
+	"lastroom/analysis/nearest"
+
 	"github.com/microcosm-cc/bluemonday"
 	"github.com/yuin/goldmark"
 	"github.com/yuin/goldmark/ast"
@@ -106,12 +108,12 @@ func (n *Notebook) checkLinks() error {
 			}
 			for _, l := range pr.Links {
 				first, _, _ := strings.Cut(l.Target, ".")
-				bad := func(why, do string) error { return &Error{File: n.file(), Line: l.Line, Why: why, Do: do} }
+				bad := func(why, do string) error { return &Error{File: n.File(), Line: l.Line, Why: why, Do: do} }
 				if !slices.Contains(known, first) {
-					return bad(fmt.Sprintf("%q names no parameter and no cell", l.Target), meant(first, known))
+					return bad(fmt.Sprintf("%q names no parameter and no cell", l.Target), nearest.Meant(first, known))
 				}
 				if !l.Claim && l.Test != "" && !slices.Contains(valueForms, l.Test) {
-					return bad(fmt.Sprintf("a value can't be shown as %q", l.Test), meant(l.Test, valueForms))
+					return bad(fmt.Sprintf("a value can't be shown as %q", l.Test), nearest.Meant(l.Test, valueForms))
 				}
 				if l.Claim {
 					if _, err := parseTest(l.Test); err != nil {
@@ -166,9 +168,9 @@ type Filled struct {
 	Text string
 }
 
-// html renders the prose with its links filled in: first sanitised, then the
+// HTML renders the prose with its links filled in: first sanitised, then the
 // links put in.
-func (pr *Prose) html(fill []Filled) []byte {
+func (pr *Prose) HTML(fill []Filled) []byte {
 	var b bytes.Buffer
 	for _, n := range pr.nodes {
 		if err := markdown.Renderer().Render(&b, pr.src, n); err != nil {
@@ -184,8 +186,8 @@ func (pr *Prose) html(fill []Filled) []byte {
 	})
 }
 
-// text is the prose without markup, one paragraph an entry.
-func (pr *Prose) text(fill []Filled) []string {
+// Text is the prose without markup, one paragraph an entry.
+func (pr *Prose) Text(fill []Filled) []string {
 	var out []string
 	var walk func(n ast.Node, prefix string)
 	walk = func(n ast.Node, prefix string) {

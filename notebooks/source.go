@@ -38,7 +38,7 @@ type Source interface {
 	Spreads(ctx context.Context) ([]human.Spread, error)
 	RangeMonths(ctx context.Context) ([]human.RangeMonth, error)
 	// Changes counts what loads after a given one brought.
-	Changes(ctx context.Context, since Facts) (Changes, error)
+	Changes(ctx context.Context, since Facts) (cohort.Changes, error)
 	Close() error
 }
 
@@ -50,22 +50,6 @@ type Facts struct {
 	// Setup names what else results rest on and the book does not hold: the
 	// rules file, costs given by hand. It may be empty.
 	Setup string `json:"setup,omitempty"`
-}
-
-// Changes are what came into the book after an earlier state of it, in counts
-// with a few order ids each.
-type Changes struct {
-	Loads           int      `json:"loads"`
-	NewOrders       Affected `json:"new_orders"`
-	LateOutcomes    Affected `json:"late_outcomes"`    // reports on orders that had been shipped by then
-	CorrectedOrders Affected `json:"corrected_orders"` // orders, forms or measurements written anew
-	RemovedOrders   Affected `json:"removed_orders"`
-}
-
-// Affected is a number of orders, and some of them by name.
-type Affected struct {
-	Orders int      `json:"orders"`
-	Some   []string `json:"some,omitempty"`
 }
 
 // A Clock tells the time of day; only the store of runs, the progress lines and

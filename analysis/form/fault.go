@@ -95,6 +95,15 @@ var Faults = []Fault{
 		Answer, "an orthotic is worn and not talked over: ask before cutting"},
 }
 
+// FaultIDs are the ids of the catalogue, in its order.
+func FaultIDs() []string {
+	ids := make([]string, len(Faults))
+	for i, f := range Faults {
+		ids[i] = f.ID
+	}
+	return ids
+}
+
 // FaultIndex finds a fault in the catalogue, or says it is not there.
 func FaultIndex(id string) (int, bool) {
 	for i, f := range Faults {

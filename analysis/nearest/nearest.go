@@ -30,3 +30,18 @@ func Hint(word string, names []string) string {
 	}
 	return ""
 }
+
+// Meant is "did you mean …?", or lists what there is where no name is near.
+func Meant(word string, names []string) string {
+	if n := Name(word, names); n != "" {
+		return fmt.Sprintf("did you mean %q?", n)
+	}
+	if len(names) == 0 {
+		return "there is none"
+	}
+	const few = 24
+	if len(names) > few {
+		return fmt.Sprintf("there are: %s and %d more", strings.Join(names[:few], ", "), len(names)-few)
+	}
+	return "there are: " + strings.Join(names, ", ")
+}

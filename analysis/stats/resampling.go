@@ -125,18 +125,28 @@ func SumByPattern(dst []float64, pattern, cluster []int32, weights, value []floa
 }
 
 // Parallel does n pieces of work on several goroutines; 0 means one a processor.
+// A panic in one of them is the caller's, after all are done.
 func Parallel(workers, n int, do func(i int)) {
 	if workers < 1 {
 		workers = runtime.GOMAXPROCS(0)
 	}
 	var next atomic.Int64
 	var all sync.WaitGroup
+	var failed atomic.Pointer[any]
 	for range min(workers, n) {
 		all.Go(func() {
+			defer func() {
+				if p := recover(); p != nil {
+					failed.Store(&p)
+				}
+			}()
 			for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
 				do(i)
 			}
 		})
 	}
 	all.Wait()
+	if p := failed.Load(); p != nil {
+		panic(*p)
+	}
 }

@@ -7,7 +7,7 @@ import (
 
 	"lastroom/analysis/rules"
 	"lastroom/cmd/lastroom/workshop"
-	"lastroom/notebooks"
+	"lastroom/notebooks/analyses"
 	"lastroom/reports/page"
 	"lastroom/reports/review"
 )
@@ -26,7 +26,7 @@ lastroom faults --book demo/shop.duckdb --as-of 2025-12-31 --format json`,
 	}
 	r := readingFlags(c)
 	c.RunE = func(c *cobra.Command, _ []string) error {
-		return printFinding(c.Context(), a, r, "", rules.Costs{}, (*notebooks.Findings).Faults, review.FaultsPage)
+		return printFinding(c.Context(), a, r, "", rules.Costs{}, analyses.Findings.Faults, review.FaultsPage)
 	}
 	return c
 }
@@ -45,7 +45,7 @@ lastroom trend --book demo/shop.duckdb --format csv`,
 	}
 	r := readingFlags(c)
 	c.RunE = func(c *cobra.Command, _ []string) error {
-		return printFinding(c.Context(), a, r, "", rules.Costs{}, (*notebooks.Findings).Trend, review.TrendPage)
+		return printFinding(c.Context(), a, r, "", rules.Costs{}, analyses.Findings.Trend, review.TrendPage)
 	}
 	return c
 }
@@ -65,7 +65,7 @@ lastroom measurers --book demo/shop.duckdb --format json`,
 	}
 	r := readingFlags(c)
 	c.RunE = func(c *cobra.Command, _ []string) error {
-		return printFinding(c.Context(), a, r, "", rules.Costs{}, (*notebooks.Findings).Measurers, review.MeasurersPage)
+		return printFinding(c.Context(), a, r, "", rules.Costs{}, analyses.Findings.Measurers, review.MeasurersPage)
 	}
 	return c
 }
@@ -94,7 +94,7 @@ lastroom rules --print`,
 			}
 			return err
 		}
-		scorecard := func(f *notebooks.Findings, ctx context.Context) (rules.Scorecard, error) {
+		scorecard := func(f analyses.Findings, ctx context.Context) (rules.Scorecard, error) {
 			d, err := f.Rules(ctx)
 			return d, workshop.BadInput(err) // a condition that is none
 		}
@@ -105,7 +105,7 @@ lastroom rules --print`,
 
 // printFinding prints one finding of the book.
 func printFinding[T any](ctx context.Context, a *app, r reading, rulesFile string, costs rules.Costs,
-	find func(*notebooks.Findings, context.Context) (T, error), pageOf func(T) *page.Document) error {
+	find func(analyses.Findings, context.Context) (T, error), pageOf func(T) *page.Document) error {
 	w, err := workshop.Open(workshop.Setup{Book: *r.book, Rules: rulesFile, Costs: costs})
 	if err != nil {
 		return err
@@ -114,7 +114,7 @@ func printFinding[T any](ctx context.Context, a *app, r reading, rulesFile strin
 	if err != nil {
 		return err
 	}
-	defer f.Close()
+	defer f.Source.Close()
 	d, err := find(f, ctx)
 	if err != nil {
 		return err

@@ -10,7 +10,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"lastroom/cmd/lastroom/workshop"
-	"lastroom/notebooks"
+	"lastroom/notebooks/archive"
+	"lastroom/notebooks/execution"
 	"lastroom/reports/page"
 )
 
@@ -56,7 +57,7 @@ lastroom run measurements --book demo/shop.duckdb`,
 		if err != nil {
 			return err
 		}
-		run, rec, err := w.Run(c.Context(), n, notebooks.Options{Set: set, AsOf: asOf.String(), Fresh: *fresh}, a.show())
+		run, rec, err := w.Run(c.Context(), n, execution.Options{Set: set, AsOf: asOf.String(), Fresh: *fresh}, a.show())
 		if err != nil {
 			return err
 		}
@@ -85,7 +86,7 @@ lastroom run measurements --book demo/shop.duckdb`,
 }
 
 // tellRun says on standard error what a run came to, and gives its status.
-func (a *app) tellRun(run *notebooks.Run, rec notebooks.Record) error {
+func (a *app) tellRun(run *execution.Run, rec archive.Record) error {
 	a.progress.done()
 	for _, c := range run.Cells {
 		if !c.Cached.IsZero() {
@@ -114,8 +115,8 @@ func (a *app) tellRun(run *notebooks.Run, rec notebooks.Record) error {
 }
 
 // writeRun writes a run's files, and the PDF where Chromium is found.
-func (a *app) writeRun(ctx context.Context, dir string, run *notebooks.Run) error {
-	if _, err := run.WriteDir(dir, workshop.Version()); err != nil {
+func (a *app) writeRun(ctx context.Context, dir string, run *execution.Run) error {
+	if _, err := archive.WriteDir(dir, run); err != nil {
 		return err
 	}
 	a.progress.done()

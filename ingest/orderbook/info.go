@@ -144,29 +144,14 @@ func (r *Reader) Load(ctx context.Context) (n int64, err error) {
 	return n, err
 }
 
-// Affected is a number of orders, and the first few of them by id.
-type Affected struct {
-	Orders int      `json:"orders"`
-	Some   []string `json:"some,omitempty"`
-}
-
-// Changes are what loads after an earlier one brought.
-type Changes struct {
-	Loads           int      `json:"loads"`
-	NewOrders       Affected `json:"new_orders"`
-	LateOutcomes    Affected `json:"late_outcomes"`    // reports on orders that had been shipped by then
-	CorrectedOrders Affected `json:"corrected_orders"` // orders, forms or measurements written anew
-	RemovedOrders   Affected `json:"removed_orders"`
-}
-
 // Changes counts what came after load since; before is the as-of day that was
 // looked at then.
-func (r *Reader) Changes(ctx context.Context, since int64, before cohort.Day) (c Changes, err error) {
+func (r *Reader) Changes(ctx context.Context, since int64, before cohort.Day) (c cohort.Changes, err error) {
 	err = r.each(ctx, "SELECT count(*) FROM loads WHERE load_id > ?", []any{since}, func(rows *sql.Rows) error { return rows.Scan(&c.Loads) })
 	if err != nil {
 		return c, err
 	}
-	kinds := map[string]*Affected{"new": &c.NewOrders, "late": &c.LateOutcomes, "corrected": &c.CorrectedOrders, "removed": &c.RemovedOrders}
+	kinds := map[string]*cohort.Affected{"new": &c.NewOrders, "late": &c.LateOutcomes, "corrected": &c.CorrectedOrders, "removed": &c.RemovedOrders}
 	var day any
 	if before.Known() {
 		day = before.Time()
@@ -177,7 +162,7 @@ func (r *Reader) Changes(ctx context.Context, since int64, before cohort.Day) (c
 		if err := rows.Scan(&what, &n, &some); err != nil {
 			return err
 		}
-		*kinds[what] = Affected{Orders: n, Some: splitList(some)}
+		*kinds[what] = cohort.Affected{Orders: n, Some: splitList(some)}
 		return nil
 	})
 	return c, err

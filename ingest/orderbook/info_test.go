@@ -4,6 +4,8 @@ import (
 	"context"
 	"testing"
 
+	"lastroom/analysis/cohort"
+
 	"github.com/stretchr/testify/require"
 )
 
@@ -33,11 +35,11 @@ INSERT INTO measured_history VALUES ('B2', 1, 1, 1, 3);
 UPDATE outcomes SET load_id = 3 WHERE order_id = 'C';`), "2026-07-01")
 	got, err := r.Changes(ctx, 1, day(t, "2026-06-01"))
 	require.NoError(t, err)
-	require.Equal(t, Changes{Loads: 2, NewOrders: Affected{1, []string{"E"}}, LateOutcomes: Affected{1, []string{"C"}},
-		CorrectedOrders: Affected{2, []string{"A", "B"}}, RemovedOrders: Affected{1, []string{"X"}}}, got)
+	require.Equal(t, cohort.Changes{Loads: 2, NewOrders: cohort.Affected{Orders: 1, Some: []string{"E"}}, LateOutcomes: cohort.Affected{Orders: 1, Some: []string{"C"}},
+		CorrectedOrders: cohort.Affected{Orders: 2, Some: []string{"A", "B"}}, RemovedOrders: cohort.Affected{Orders: 1, Some: []string{"X"}}}, got)
 	got, err = r.Changes(ctx, 3, day(t, "2026-06-01"))
 	require.NoError(t, err)
-	require.Equal(t, Changes{}, got)
+	require.Equal(t, cohort.Changes{}, got)
 	n, err := r.Load(ctx)
 	require.NoError(t, err)
 	require.Equal(t, int64(3), n)

@@ -19,6 +19,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"sort"
 	"time"
 )
@@ -48,6 +49,19 @@ func Key(parts ...string) string {
 	}
 	return hex.EncodeToString(h.Sum(nil))
 }
+
+// A Shelf is the part of a folder whose entries rest on the same state of the
+// book. The zero Shelf keeps nothing.
+type Shelf struct {
+	Dir
+	state []string
+}
+
+// Shelf is the shelf of what a state is made of.
+func (d Dir) Shelf(state ...string) Shelf { return Shelf{d, state} }
+
+// Key names an entry of the shelf after all it depends on besides the state.
+func (s Shelf) Key(parts ...string) string { return Key(slices.Concat(s.state, parts)...) }
 
 const magic = "lastroom cache 3\n" // then the data, then their SHA-256
 

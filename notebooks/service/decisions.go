@@ -14,7 +14,7 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/stats"
-	"lastroom/notebooks"
+	"lastroom/notebooks/archive"
 )
 
 // A Decision is what the shop decided about a rule, the run it rests on, and
@@ -30,7 +30,7 @@ type Decision struct {
 	Revisit cohort.Day `json:"revisit"`
 	LooksAt string     `json:"looks_at,omitempty"`
 	// Evidence are the numbers of the run about the rule, as they were.
-	Evidence []notebooks.RecordValue `json:"evidence"`
+	Evidence []archive.RecordValue `json:"evidence"`
 }
 
 const decisionsFile = "decisions.jsonl"
@@ -107,8 +107,8 @@ func (s *Server) due() ([]decisionView, error) {
 
 // promise lays the evidence beside the same numbers in the newest whole run of
 // the same notebook.
-func promise(d Decision, recs []notebooks.Record) (string, []kept) {
-	i := slices.IndexFunc(recs, func(r notebooks.Record) bool { return r.ID == d.Run })
+func promise(d Decision, recs []archive.Record) (string, []kept) {
+	i := slices.IndexFunc(recs, func(r archive.Record) bool { return r.ID == d.Run })
 	if i < 0 {
 		return "", nil
 	}
@@ -116,7 +116,7 @@ func promise(d Decision, recs []notebooks.Record) (string, []kept) {
 		if r.Notebook != recs[i].Notebook || r.Failed() {
 			continue
 		}
-		now := map[string]notebooks.RecordValue{}
+		now := map[string]archive.RecordValue{}
 		for _, v := range r.Values {
 			now[v.Name] = v
 		}
@@ -134,7 +134,7 @@ func promise(d Decision, recs []notebooks.Record) (string, []kept) {
 }
 
 // moved says whether a number is another one now, by its intervals.
-func moved(was, is notebooks.RecordValue) string {
+func moved(was, is archive.RecordValue) string {
 	a, okA := estimate(was)
 	b, okB := estimate(is)
 	if !okA || !okB {
@@ -154,7 +154,7 @@ func moved(was, is notebooks.RecordValue) string {
 	return "not told apart: the intervals overlap"
 }
 
-func estimate(v notebooks.RecordValue) (stats.Estimate, bool) {
+func estimate(v archive.RecordValue) (stats.Estimate, bool) {
 	var e stats.Estimate
 	if len(v.E) == 0 || json.Unmarshal(v.E, &e) != nil {
 		return e, false
@@ -167,7 +167,7 @@ type decisionsPage struct {
 	Due       []decisionView
 	All       []decisionView
 	Rules     []string
-	Runs      []notebooks.Record
+	Runs      []archive.Record
 	Run       string // chosen before
 	Today     cohort.Day
 	Suggested cohort.Day
@@ -232,8 +232,8 @@ func (s *Server) decide(w http.ResponseWriter, r *http.Request) error {
 }
 
 // aboutRule are the values of a run that name the rule.
-func aboutRule(rec notebooks.Record, rule string) []notebooks.RecordValue {
-	out := []notebooks.RecordValue{}
+func aboutRule(rec archive.Record, rule string) []archive.RecordValue {
+	out := []archive.RecordValue{}
 	for _, v := range rec.Values {
 		if slices.Contains(strings.Split(v.Name, "."), rule) {
 			out = append(out, v)

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"lastroom/notebooks"
+	"lastroom/notebooks/execution"
 )
 
 type editPage struct {
@@ -108,7 +109,7 @@ func (s *Server) preview(r *http.Request, name string, src []byte, p *editPage) 
 	}
 	ctx, cancel := context.WithTimeoutCause(r.Context(), previewTime, errors.New("a preview may take 15 seconds; save the notebook and run it"))
 	defer cancel()
-	run, err := s.cfg.Runner.Run(ctx, n, notebooks.Options{})
+	run, err := s.cfg.Runner.Run(ctx, n, execution.Options{})
 	if err != nil {
 		p.Problem = err.Error()
 		return

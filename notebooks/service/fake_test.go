@@ -23,6 +23,7 @@ import (
 	"lastroom/analysis/rules"
 	"lastroom/analysis/stats"
 	"lastroom/notebooks"
+	"lastroom/notebooks/execution"
 	"lastroom/reports/page"
 )
 
@@ -163,8 +164,8 @@ func (s *fakeSource) Spreads(context.Context) ([]human.Spread, error)         { 
 func (s *fakeSource) RangeMonths(context.Context) ([]human.RangeMonth, error) { return nil, nil }
 func (s *fakeSource) Costs(context.Context) (rules.Costs, error)              { return rules.Costs{}, nil }
 func (s *fakeSource) Repeats(context.Context) ([]measurers.Repeat, error)     { return nil, nil }
-func (s *fakeSource) Changes(context.Context, notebooks.Facts) (notebooks.Changes, error) {
-	return notebooks.Changes{}, nil
+func (s *fakeSource) Changes(context.Context, notebooks.Facts) (cohort.Changes, error) {
+	return cohort.Changes{}, nil
 }
 
 // fakeCatalogue has one analysis with an orders count and a rule's number.
@@ -189,7 +190,7 @@ func serve(t *testing.T, shop *fakeShop, change func(*Config)) (*Server, *httpte
 	require.NoError(t, os.MkdirAll(filepath.Join(dir, "notebooks"), 0o700))
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "notebooks", "ours.md"), []byte(ours), 0o600))
 	front := httptest.NewUnstartedServer(nil)
-	cfg := Config{Workshop: shop, Desk: shop, Runner: &notebooks.Runner{Book: shop, Catalogue: fakeCatalogue, Version: "v0"}, Dir: dir,
+	cfg := Config{Workshop: shop, Desk: shop, Runner: &execution.Runner{Book: shop, Catalogue: fakeCatalogue, Version: "v0"}, Dir: dir,
 		Addr: front.Listener.Addr().String(), Version: "v0", Clock: time.Now, Log: slog.New(slog.DiscardHandler)}
 	if change != nil {
 		change(&cfg)

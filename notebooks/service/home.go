@@ -6,6 +6,8 @@ import (
 	"time"
 
 	"lastroom/notebooks"
+	"lastroom/notebooks/archive"
+	"lastroom/notebooks/execution"
 )
 
 type homePage struct {
@@ -60,7 +62,7 @@ func (s *Server) home(w http.ResponseWriter, r *http.Request) error {
 
 // A runLine is a run in a list, with how current it is.
 type runLine struct {
-	notebooks.Record
+	archive.Record
 	Stale []string // why it is not current; empty where it is
 }
 
@@ -77,7 +79,7 @@ func (s *Server) runLines(facts notebooks.Facts) ([]runLine, error) {
 }
 
 // stale says why a run is not what the notebook would give now.
-func (s *Server) stale(rec notebooks.Record, facts notebooks.Facts) []string {
+func (s *Server) stale(rec archive.Record, facts notebooks.Facts) []string {
 	var why []string
 	if rec.Failed() {
 		why = append(why, "a cell failed")
@@ -87,7 +89,7 @@ func (s *Server) stale(rec notebooks.Record, facts notebooks.Facts) []string {
 	}
 	if t, err := s.shelf.Read(rec.Notebook); err != nil {
 		why = append(why, "its notebook is gone")
-	} else if digest(t.Source) != rec.Digest {
+	} else if notebooks.Digest(t.Source) != rec.Digest {
 		why = append(why, "the notebook's text has changed since")
 	}
 	if rec.Version != s.cfg.Version {
@@ -95,8 +97,6 @@ func (s *Server) stale(rec notebooks.Record, facts notebooks.Facts) []string {
 	}
 	return why
 }
-
-func digest(src []byte) string { return (&notebooks.Notebook{Source: src}).Digest() }
 
 func dayWords(t time.Time) string { return t.Format("2006-01-02 15:04") }
 
@@ -116,7 +116,7 @@ func (s *Server) help(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	body, err := innerOf(n.Unrun().Doc, nil)
+	body, err := innerOf(execution.Unrun(n).Doc, nil)
 	if err != nil {
 		return err
 	}

@@ -9,7 +9,7 @@ import (
 	"sync"
 	"time"
 
-	"lastroom/notebooks"
+	"lastroom/notebooks/execution"
 )
 
 // mostRuns is how many runs go on at once; others wait their turn.
@@ -37,7 +37,7 @@ type job struct {
 	ended     chan struct{}
 
 	mu       sync.Mutex
-	progress notebooks.Progress
+	progress execution.Progress
 	running  bool
 	next     string // page to go to, once ended well
 	err      error
@@ -103,7 +103,7 @@ func (j *job) end(next string, err error) {
 	j.next, j.err = next, err
 }
 
-func (j *job) say(p notebooks.Progress) {
+func (j *job) say(p execution.Progress) {
 	j.mu.Lock()
 	defer j.mu.Unlock()
 	j.progress = p

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"lastroom/notebooks"
+	"lastroom/notebooks/execution"
 )
 
 type notebookPage struct {
@@ -111,7 +112,7 @@ func (s *Server) start(w http.ResponseWriter, r *http.Request) error {
 	who := visitorOf(r).Name
 	fresh := r.PostForm.Get("fresh") == "yes"
 	return s.begin(w, r, &job{Title: n.Heading(), Back: "/notebook/" + n.Name}, func(ctx context.Context, j *job) (string, error) {
-		run, err := s.cfg.Runner.Run(ctx, n, notebooks.Options{Set: set, AsOf: asOf, Progress: j.say, Fresh: fresh})
+		run, err := s.cfg.Runner.Run(ctx, n, execution.Options{Set: set, AsOf: asOf, Progress: j.say, Fresh: fresh})
 		if err != nil {
 			return "", err
 		}

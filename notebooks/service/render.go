@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"lastroom/notebooks"
+	"lastroom/notebooks/archive"
 	"lastroom/reports/page"
 )
 
@@ -91,7 +92,7 @@ func statusOf(err error) (int, string) {
 		return p.Status, p.Words
 	case errors.As(err, &ne):
 		return http.StatusUnprocessableEntity, ne.Error()
-	case errors.Is(err, notebooks.ErrNoRun):
+	case errors.Is(err, archive.ErrNoRun):
 		return http.StatusNotFound, "There is no such run."
 	case errors.Is(err, notebooks.ErrNoNotebook), errors.Is(err, fs.ErrNotExist):
 		return http.StatusNotFound, "There is no such notebook."

@@ -9,7 +9,9 @@ import (
 	"strings"
 	"sync"
 
+	"lastroom/analysis/cohort"
 	"lastroom/notebooks"
+	"lastroom/notebooks/archive"
 	"lastroom/reports/page"
 )
 
@@ -80,7 +82,7 @@ func (c *pageCache) drop(id string) {
 }
 
 // stored is a run's document and its page.
-func (s *Server) stored(rec notebooks.Record) (*storedPage, error) {
+func (s *Server) stored(rec archive.Record) (*storedPage, error) {
 	p := s.pages.of(rec.ID, rec.Finished.String())
 	p.once.Do(func() {
 		if p.doc, p.err = s.store.Document(rec.ID); p.err != nil {
@@ -283,7 +285,7 @@ func (s *Server) compare(w http.ResponseWriter, r *http.Request) error {
 	if after.Finished.Before(before.Finished) {
 		before, after = after, before
 	}
-	var ch notebooks.Changes
+	var ch cohort.Changes
 	if s.cfg.Workshop.Exists() {
 		src, err := s.cfg.Workshop.At(r.Context(), after.Facts.AsOf)
 		if err != nil {
@@ -294,7 +296,7 @@ func (s *Server) compare(w http.ResponseWriter, r *http.Request) error {
 			return err
 		}
 	}
-	body, err := bodyOf(notebooks.Compare(before, after, ch), nil)
+	body, err := bodyOf(archive.Compare(before, after, ch), nil)
 	if err != nil {
 		return err
 	}

@@ -12,13 +12,15 @@ import (
 	"time"
 
 	"lastroom/notebooks"
+	"lastroom/notebooks/archive"
+	"lastroom/notebooks/execution"
 )
 
 // A Config says what a Server serves and to whom.
 type Config struct {
 	Workshop Workshop
 	Desk     Desk // nil: there is no form desk
-	Runner   *notebooks.Runner
+	Runner   *execution.Runner
 	Dir      string   // the folder beside the book
 	Addr     string   // host:port that is listened on
 	Names    []string // further host names it is reached under
@@ -38,7 +40,7 @@ type Server struct {
 	sessions  sessions
 	auditFile *lines
 	shelf     notebooks.Library
-	store     notebooks.Store
+	store     archive.Store
 	jobs      jobs
 	pages     pageCache // of stored runs
 	orders    pageCache
@@ -82,7 +84,7 @@ func (s *Server) open() error {
 	}
 	s.auditFile = &lines{root: s.root, name: "audit.jsonl"}
 	s.shelf = notebooks.Library{Dir: s.cfg.Dir + "/notebooks"}
-	s.store = notebooks.Store{Dir: s.cfg.Dir + "/runs", Clock: s.cfg.Clock}
+	s.store = archive.Store{Dir: s.cfg.Dir + "/runs", Clock: s.cfg.Clock}
 	s.jobs.init()
 	s.handler = s.guard(s.routes())
 	return nil

@@ -56,7 +56,7 @@ func (w *Workshop) Lessons(ctx context.Context, f Finding, ids []string, p Progr
 	if err != nil {
 		return nil, err
 	}
-	defer findings.Close()
+	defer findings.Source.Close()
 	table, err := findings.Faults(ctx)
 	if err != nil {
 		return nil, err

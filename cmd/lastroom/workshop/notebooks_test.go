@@ -15,6 +15,9 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"lastroom/notebooks"
+	"lastroom/notebooks/analyses"
+	"lastroom/notebooks/archive"
+	"lastroom/notebooks/execution"
 	"lastroom/reports/page"
 )
 
@@ -53,10 +56,10 @@ func TestSQLOfNotebooksStaysLockedIn(t *testing.T) {
 		"select count(*) from range(100000000000) a, range(100000000000) b", "select repeat('a', 2000000000000)", "select string_agg(repeat('x', 1000000), '') from range(100000)",
 		"select list_sort(range(3000000000))",
 	} {
-		n, err := notebooks.Parse("attack", []byte("---\ntitle: T\n---\n```sql name=a\n"+sql+"\n```\n"), notebooks.Analyses)
+		n, err := notebooks.Parse("attack", []byte("---\ntitle: T\n---\n```sql name=a\n"+sql+"\n```\n"), analyses.All)
 		require.NoError(t, err, sql)
 		start := time.Now()
-		run, err := w.Runner().Run(t.Context(), n, notebooks.Options{})
+		run, err := w.Runner().Run(t.Context(), n, execution.Options{})
 		require.NoError(t, err, sql)
 		if assert.Len(t, run.Failures(), 1, sql) {
 			assert.NotEmpty(t, run.Failures()[0].Why)
@@ -88,16 +91,16 @@ group by all
 func TestRunsSideBySide(t *testing.T) {
 	w, err := Open(Setup{Book: filepath.Join(ownDemo(t), "shop.duckdb")})
 	require.NoError(t, err)
-	n, err := notebooks.Parse("pair", []byte(pair), notebooks.Analyses)
+	n, err := notebooks.Parse("pair", []byte(pair), analyses.All)
 	require.NoError(t, err)
 	made := func(fault string) string {
-		run, err := w.Runner().Run(t.Context(), n, notebooks.Options{Set: map[string]string{"fault": fault}, Fresh: true})
+		run, err := w.Runner().Run(t.Context(), n, execution.Options{Set: map[string]string{"fault": fault}, Fresh: true})
 		if !assert.NoError(t, err) {
 			return ""
 		}
 		assert.Empty(t, run.Failures())
 		var b bytes.Buffer
-		assert.NoError(t, run.OpenJSON(&b))
+		assert.NoError(t, archive.OpenJSON(&b, run))
 		return b.String()
 	}
 	alone := [2]string{made("outline-doubled"), made("tape-marks-missing")}
@@ -129,7 +132,7 @@ func TestShippedNotebooks(t *testing.T) {
 			}
 		}
 	}
-	entries, err := notebooks.Library{Dir: t.TempDir()}.List(notebooks.Analyses)
+	entries, err := notebooks.Library{Dir: t.TempDir()}.List(analyses.All)
 	require.NoError(t, err)
 	require.GreaterOrEqual(t, len(entries), 5)
 	for _, e := range entries {
@@ -149,7 +152,7 @@ func TestShippedNotebooks(t *testing.T) {
 					set[p.Name] = measurer
 				}
 			}
-			run, err := w.Runner().Run(t.Context(), n, notebooks.Options{Set: set})
+			run, err := w.Runner().Run(t.Context(), n, execution.Options{Set: set})
 			require.NoError(t, err, e.Name)
 			assert.Empty(t, run.Failures(), e.Name)
 			var b bytes.Buffer

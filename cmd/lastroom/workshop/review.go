@@ -13,7 +13,8 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/stats"
-	"lastroom/notebooks"
+	"lastroom/notebooks/analyses"
+	"lastroom/notebooks/execution"
 	"lastroom/reports/page"
 )
 
@@ -24,11 +25,12 @@ type Finding struct {
 	Replicates int        // of intervals that have no formula; 0: without
 }
 
-// Findings opens the book for its main analyses. Close them.
-func (w *Workshop) Findings(ctx context.Context, f Finding, p Progress) (*notebooks.Findings, error) {
+// Findings opens the book for its main analyses. Close their Source.
+func (w *Workshop) Findings(ctx context.Context, f Finding, p Progress) (analyses.Findings, error) {
 	p("reading the order book", 0, 0)
-	return w.Runner().Findings(ctx, notebooks.FindingOptions{AsOf: f.AsOf, MatureDays: f.MatureDays, Replicates: f.Replicates,
-		Progress: func(done, total int) { p("resampling orders", done, total) }})
+	in, err := w.Runner().Open(ctx, f.AsOf)
+	return analyses.Findings{Input: in, MatureDays: f.MatureDays, Replicates: f.Replicates,
+		Progress: func(done, total int) { p("resampling orders", done, total) }}, err
 }
 
 // reviewNotebook is the notebook that makes the review.
@@ -41,7 +43,7 @@ func (w *Workshop) Review(ctx context.Context, f Finding, month cohort.Month, p 
 	if err != nil {
 		return nil, err
 	}
-	o := notebooks.Options{AsOf: f.AsOf.String(), Set: map[string]string{"mature": strconv.Itoa(f.MatureDays), "resampled": strconv.Itoa(f.Replicates)}}
+	o := execution.Options{AsOf: f.AsOf.String(), Set: map[string]string{"mature": strconv.Itoa(f.MatureDays), "resampled": strconv.Itoa(f.Replicates)}}
 	if month != 0 {
 		o.Set["month"] = month.String()
 	}

@@ -11,6 +11,9 @@ import (
 
 	"lastroom/analysis/nearest"
 	"lastroom/notebooks"
+	"lastroom/notebooks/analyses"
+	"lastroom/notebooks/archive"
+	"lastroom/notebooks/execution"
 	"lastroom/reports/page"
 )
 
@@ -28,7 +31,7 @@ func (w *Workshop) Notebook(name string) (*notebooks.Notebook, error) {
 	if err != nil {
 		return nil, BadInput(err)
 	}
-	n, err := notebooks.Parse(name, src, notebooks.Analyses)
+	n, err := notebooks.Parse(name, src, analyses.All)
 	if err != nil {
 		return nil, BadInput(err)
 	}
@@ -37,7 +40,7 @@ func (w *Workshop) Notebook(name string) (*notebooks.Notebook, error) {
 
 // Notebooks are the names of those that come with the program and the shop's own.
 func (w *Workshop) Notebooks() (names []string, err error) {
-	entries, err := w.library().List(notebooks.Analyses)
+	entries, err := w.library().List(analyses.All)
 	for _, e := range entries {
 		names = append(names, e.Name)
 	}
@@ -53,22 +56,22 @@ func (w *Workshop) noNotebook(name string) error {
 }
 
 // Run runs a notebook and keeps the run beside the book.
-func (w *Workshop) Run(ctx context.Context, n *notebooks.Notebook, o notebooks.Options, p Progress) (*notebooks.Run, notebooks.Record, error) {
-	o.Progress = func(now notebooks.Progress) {
+func (w *Workshop) Run(ctx context.Context, n *notebooks.Notebook, o execution.Options, p Progress) (*execution.Run, archive.Record, error) {
+	o.Progress = func(now execution.Progress) {
 		if now.Cell != "" {
 			p(fmt.Sprintf("cell %d of %d, %s", now.Done+1, now.Cells, now.Cell), now.Done, now.Cells)
 		}
 	}
 	run, err := w.Runner().Run(ctx, n, o)
 	if err != nil {
-		return nil, notebooks.Record{}, BadInput(err)
+		return nil, archive.Record{}, BadInput(err)
 	}
 	rec, err := w.runs().Save(run, Version(), "command line")
 	return run, rec, err
 }
 
-func (w *Workshop) runs() notebooks.Store {
-	return notebooks.Store{Dir: w.files().Runs(), Clock: w.clock}
+func (w *Workshop) runs() archive.Store {
+	return archive.Store{Dir: w.files().Runs(), Clock: w.clock}
 }
 
 // Compare says what changed between two kept runs: the two newest of the
@@ -90,14 +93,14 @@ func (w *Workshop) Compare(ctx context.Context, names ...string) (*page.Document
 	if err != nil {
 		return nil, err
 	}
-	return notebooks.Compare(one, two, changes), nil
+	return archive.Compare(one, two, changes), nil
 }
 
 // runsNamed are two kept runs, by their names or the newest of a notebook.
-func (w *Workshop) runsNamed(names []string) (one, two notebooks.Record, err error) {
+func (w *Workshop) runsNamed(names []string) (one, two archive.Record, err error) {
 	store := w.runs()
 	if len(names) == 2 {
-		for i, into := range []*notebooks.Record{&one, &two} {
+		for i, into := range []*archive.Record{&one, &two} {
 			if *into, err = store.Record(names[i]); err != nil {
 				return one, two, BadInput(fmt.Errorf("%s: %w", names[i], err))
 			}
@@ -108,7 +111,7 @@ func (w *Workshop) runsNamed(names []string) (one, two notebooks.Record, err err
 	if err != nil {
 		return one, two, err
 	}
-	var of []notebooks.Record
+	var of []archive.Record
 	for _, r := range all {
 		if r.Notebook == names[0] {
 			of = append(of, r)

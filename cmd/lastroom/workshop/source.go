@@ -139,11 +139,6 @@ func (s *state) Query(ctx context.Context, q frame.Query) (frame.Frame, error) {
 }
 
 // Changes counts what loads after an earlier state brought.
-func (s *state) Changes(ctx context.Context, since notebooks.Facts) (notebooks.Changes, error) {
-	c, err := s.Reader.Changes(ctx, since.Load, since.AsOf)
-	of := func(a orderbook.Affected) notebooks.Affected {
-		return notebooks.Affected{Orders: a.Orders, Some: a.Some}
-	}
-	return notebooks.Changes{Loads: c.Loads, NewOrders: of(c.NewOrders), LateOutcomes: of(c.LateOutcomes),
-		CorrectedOrders: of(c.CorrectedOrders), RemovedOrders: of(c.RemovedOrders)}, err
+func (s *state) Changes(ctx context.Context, since notebooks.Facts) (cohort.Changes, error) {
+	return s.Reader.Changes(ctx, since.Load, since.AsOf)
 }

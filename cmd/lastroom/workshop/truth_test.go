@@ -29,7 +29,7 @@ func TestFindingsAreNearTheTruth(t *testing.T) {
 	require.NoError(t, err)
 	f, err := w.Findings(t.Context(), Finding{AsOf: cohort.NoDay, Replicates: 100}, Silent)
 	require.NoError(t, err)
-	defer f.Close()
+	defer f.Source.Close()
 	d, err := f.Faults(t.Context())
 	require.NoError(t, err)
 

@@ -13,7 +13,9 @@ import (
 	"lastroom/analysis/rules"
 	"lastroom/ingest/orderbook"
 	"lastroom/notebooks"
+	"lastroom/notebooks/analyses"
 	"lastroom/notebooks/cache"
+	"lastroom/notebooks/execution"
 )
 
 // Version is the revision the program was built from, as far as the build knows.
@@ -82,8 +84,8 @@ func Open(s Setup) (*Workshop, error) {
 }
 
 // Runner runs notebooks over the workshop's book.
-func (w *Workshop) Runner() *notebooks.Runner {
-	return &notebooks.Runner{Book: w, Catalogue: notebooks.Analyses, Version: Version(), Cache: w.cache(), Program: cache.Program()}
+func (w *Workshop) Runner() *execution.Runner {
+	return &execution.Runner{Book: w, Catalogue: analyses.All, Version: Version(), Cache: w.cache(), Program: cache.Program()}
 }
 
 func (w *Workshop) files() orderbook.Files { return orderbook.FilesOf(w.book) }

@@ -1,14 +1,17 @@
-package notebooks
+package execution
 
 import (
 	"context"
 	"errors"
 	"fmt"
+	"maps"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 
 	"lastroom/analysis/frame"
+	"lastroom/notebooks"
 	"lastroom/notebooks/cache"
 	"lastroom/reports/page"
 )
@@ -33,7 +36,7 @@ func (w *worker) sql(ctx context.Context, got *CellRun) error {
 	}
 	text, skipped := w.withEarlier(c)
 	args := map[string]any{}
-	for _, d := range sqlDollars(text) {
+	for _, d := range notebooks.SQLParameters(text) {
 		args[d] = w.run.Binding.Args[d]
 	}
 	got.key = w.key("sql", text, args)
@@ -56,24 +59,24 @@ func (w *worker) sql(ctx context.Context, got *CellRun) error {
 	if err != nil {
 		return err
 	}
-	got.blocks = []page.Block{shown}
+	got.Blocks = []page.Block{shown}
 	got.frame = rows
-	got.tables = []Table{{c.Name, func() (page.Table, error) { return tableOf(c, rows, maxRows) }}}
+	got.tables = []FullTable{{c.Name, func() (page.Table, error) { return tableOf(c, rows, maxRows) }}}
 	return nil
 }
 
 // asksForOrder reports whether a query says in which order its rows come.
 func asksForOrder(sql string) bool {
-	return strings.Contains(strings.Join(strings.Fields(bareSQL(sql)), " "), "order by")
+	return strings.Contains(strings.Join(strings.Fields(notebooks.BareSQL(sql)), " "), "order by")
 }
 
 // withEarlier puts the queries that a cell names in front of its own, as
 // tables of their names. lines is how many lines they took.
-func (w *worker) withEarlier(c *Cell) (text string, lines int) {
+func (w *worker) withEarlier(c *notebooks.Cell) (text string, lines int) {
 	var ctes []string
 	for _, name := range w.allUses(c, nil) {
 		e := w.earlier(name)
-		if e.Cell.Kind == SQL {
+		if e.Cell.Kind == notebooks.SQL {
 			ctes = append(ctes, fmt.Sprintf("%q as (\n%s\n)", name, e.Cell.Body))
 		} else {
 			ctes = append(ctes, fmt.Sprintf("%q as (%s)", name, asSQL(e.frame)))
@@ -84,7 +87,7 @@ func (w *worker) withEarlier(c *Cell) (text string, lines int) {
 	}
 	head := "with " + strings.Join(ctes, ", ")
 	body := c.Body
-	if m := startsWith.FindStringSubmatchIndex(bareSQL(body)); m != nil {
+	if m := startsWith.FindStringSubmatchIndex(notebooks.BareSQL(body)); m != nil {
 		if m[2] >= 0 {
 			head = "with recursive " + strings.Join(ctes, ", ")
 		}
@@ -97,24 +100,15 @@ func (w *worker) withEarlier(c *Cell) (text string, lines int) {
 var startsWith = regexp.MustCompile(`^\s*with\b(\s+recursive\b)?`)
 
 // allUses are the cells a query rests on, those of its own earlier ones first.
-func (w *worker) allUses(c *Cell, seen []string) []string {
+func (w *worker) allUses(c *notebooks.Cell, seen []string) []string {
 	for _, name := range c.Uses {
 		e := w.earlier(name)
 		seen = w.allUses(e.Cell, seen)
-		if !contains(seen, name) {
+		if !slices.Contains(seen, name) {
 			seen = append(seen, name)
 		}
 	}
 	return seen
-}
-
-func contains(list []string, s string) bool {
-	for _, x := range list {
-		if x == s {
-			return true
-		}
-	}
-	return false
 }
 
 // asSQL is a frame as a query, for naming the table of a finding in another.
@@ -156,7 +150,7 @@ func literalText(v any) string {
 }
 
 // inFile gives an error of a query its line in the notebook, where it has one.
-func inFile(err error, n *Notebook, c *Cell, skipped int) error {
+func inFile(err error, n *notebooks.Notebook, c *notebooks.Cell, skipped int) error {
 	line := c.Line
 	why := err.Error()
 	var q *frame.Error
@@ -166,7 +160,7 @@ func inFile(err error, n *Notebook, c *Cell, skipped int) error {
 			line += q.Line - skipped
 		}
 	}
-	return &Error{File: n.file(), Line: line, Cell: c.Name, Why: why}
+	return &notebooks.Error{File: n.File(), Line: line, Cell: c.Name, Why: why}
 }
 
 // finding runs an analysis of the tool.
@@ -190,8 +184,12 @@ func (w *worker) finding(ctx context.Context, got *CellRun) error {
 	}
 	got.key = w.key("finding", c.Keys["of"], args)
 	var err error
-	got.output, err = cached(w, got, func() (*Output, error) {
-		return a.Run(ctx, Input{Source: w.src, Keys: keys, Version: w.Version, keep: w.keeper()})
+	got.output, err = cached(w, got, func() (*notebooks.Output, error) {
+		in := notebooks.Input{Source: w.src, Keys: keys, Version: w.Version}
+		if !w.fresh {
+			in.Keep = w.shelf(w.run.Facts)
+		}
+		return a.Run(ctx, in)
 	})
 	if err != nil {
 		return err
@@ -200,8 +198,8 @@ func (w *worker) finding(ctx context.Context, got *CellRun) error {
 		cache.Blocks(p.Blocks)
 	}
 	got.frame = got.output.Frame
-	got.blocks = got.output.blocks()
-	for _, t := range page.Tables(&page.Document{Sections: []page.Section{{Blocks: got.blocks}}}) {
+	got.Blocks = got.output.Blocks()
+	for _, t := range page.Tables(&page.Document{Sections: []page.Section{{Blocks: got.Blocks}}}) {
 		got.tables = append(got.tables, made(t))
 	}
 	return nil
@@ -212,20 +210,20 @@ func (w *worker) show(got *CellRun) error {
 	e := w.earlier(got.Cell.Uses[0])
 	part := got.Cell.Keys["part"]
 	if part == "" {
-		got.blocks = e.blocks
+		got.Blocks = e.Blocks
 		return nil
 	}
 	if e.output == nil {
 		return fmt.Errorf("part=%s: only a finding has parts", part)
 	}
-	got.blocks, _ = e.output.part(part) // a known part may be empty this time
+	got.Blocks, _ = e.output.Part(part) // a known part may be empty this time
 	return nil
 }
 
 // key names a result in the cache after all it depends on.
 func (w *worker) key(kind, text string, args map[string]any) string {
 	parts := []string{"cell", kind, text, w.run.Facts.Hash, w.run.Facts.Setup, w.run.Facts.AsOf.String(), w.Version, w.Program}
-	for _, k := range sortedKeys(args) {
+	for _, k := range slices.Sorted(maps.Keys(args)) {
 		parts = append(parts, k, fmt.Sprintf("%T", args[k]), literalText(args[k]))
 	}
 	return cache.Key(parts...)

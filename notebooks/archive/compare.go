@@ -1,17 +1,21 @@
-package notebooks
+package archive
 
 import (
 	"fmt"
+	"maps"
+	"slices"
 	"sort"
 	"strings"
 
+	"lastroom/analysis/cohort"
+	"lastroom/notebooks"
 	"lastroom/reports/page"
 )
 
 // Compare says in words what changed from one run to another of the same
 // notebook, and why: what came into the book in between, which rules changed,
 // which parameters differ. ch are the changes of the book between the two.
-func Compare(before, after Record, ch Changes) *page.Document {
+func Compare(before, after Record, ch cohort.Changes) *page.Document {
 	d := &page.Document{
 		Title: "What changed: " + after.Title,
 		Lead:  changeLead(before, after),
@@ -31,11 +35,11 @@ func changeLead(before, after Record) string {
 	if n == 0 {
 		return fmt.Sprintf("No number changed between the run of %s and that of %s.", before.Finished.Format("2006-01-02"), after.Finished.Format("2006-01-02"))
 	}
-	return fmt.Sprintf("%s differ between the run of %s and that of %s.", count(n, "number"), before.Finished.Format("2006-01-02"), after.Finished.Format("2006-01-02"))
+	return fmt.Sprintf("%s differ between the run of %s and that of %s.", counted(n, "number"), before.Finished.Format("2006-01-02"), after.Finished.Format("2006-01-02"))
 }
 
 // whyChanged names all that can make two runs differ.
-func whyChanged(before, after Record, ch Changes) []string {
+func whyChanged(before, after Record, ch cohort.Changes) []string {
 	var why []string
 	say := func(format string, args ...any) { why = append(why, fmt.Sprintf(format, args...)) }
 	if before.Facts.AsOf != after.Facts.AsOf {
@@ -44,10 +48,10 @@ func whyChanged(before, after Record, ch Changes) []string {
 	if before.Facts.Hash == after.Facts.Hash {
 		say("The book is the same.")
 	} else {
-		say("The book changed by %s.", count(ch.Loads, "load"))
+		say("The book changed by %s.", counted(ch.Loads, "load"))
 	}
 	for _, a := range []struct {
-		Affected
+		cohort.Affected
 		one, more string
 	}{
 		{ch.LateOutcomes, "late outcome: 1 order that had been shipped by then got a report", "late outcomes: %s orders that had been shipped by then got a report"},
@@ -77,7 +81,7 @@ func whyChanged(before, after Record, ch Changes) []string {
 	return why
 }
 
-func someOf(a Affected) string {
+func someOf(a cohort.Affected) string {
 	if len(a.Some) == 0 {
 		return ""
 	}
@@ -90,18 +94,15 @@ func someOf(a Affected) string {
 
 func upper(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
 
-// ruleSuffix ends the name of the value that holds a rule's condition.
-const ruleSuffix = ".when"
-
 // rulesChanged tells rules that came, went, or have another condition.
 func rulesChanged(before, after Record) []string {
 	was, is := texts(before), texts(after)
 	var out []string
 	for _, name := range bothKeys(was, is) {
-		if !strings.HasSuffix(name, ruleSuffix) || was[name] == is[name] {
+		if !strings.HasSuffix(name, notebooks.RuleCondition) || was[name] == is[name] {
 			continue
 		}
-		parts := strings.Split(strings.TrimSuffix(name, ruleSuffix), ".")
+		parts := strings.Split(strings.TrimSuffix(name, notebooks.RuleCondition), ".")
 		rule := parts[len(parts)-1]
 		switch {
 		case was[name] == "":
@@ -131,12 +132,12 @@ func bothKeys(a, b map[string]string) []string {
 	for k := range b {
 		all[k] = true
 	}
-	return sortedKeys(all)
+	return slices.Sorted(maps.Keys(all))
 }
 
 // claimsChanged tells the sentences whose verdict is another now.
 func claimsChanged(before, after Record) []string {
-	was := map[string]Verdict{}
+	was := map[string]notebooks.Verdict{}
 	for _, c := range before.Claims {
 		was[c.Text] = c.Verdict
 	}
@@ -160,7 +161,7 @@ func changedValues(before, after Record) []string {
 	was, is := texts(before), texts(after)
 	var names []string
 	for _, name := range bothKeys(was, is) {
-		if was[name] != is[name] && !strings.HasSuffix(name, ruleSuffix) {
+		if was[name] != is[name] && !strings.HasSuffix(name, notebooks.RuleCondition) {
 			names = append(names, name)
 		}
 	}
@@ -181,3 +182,13 @@ func valuesChanged(before, after Record) page.Table {
 	}
 	return t
 }
+
+func counted(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return page.Thousands(n) + " " + what + "s"
+}
+
+// shownRows is how many of the numbers that differ are shown.
+const shownRows = 200

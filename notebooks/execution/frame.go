@@ -1,4 +1,4 @@
-package notebooks
+package execution
 
 import (
 	"fmt"
@@ -7,7 +7,9 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/frame"
+	"lastroom/analysis/nearest"
 	"lastroom/analysis/stats"
+	"lastroom/notebooks"
 	"lastroom/reports/page"
 )
 
@@ -27,7 +29,7 @@ func withShare(f frame.Frame, spec string) (frame.Frame, error) {
 	for i, name := range []string{count, total} {
 		at[i] = f.Index(name)
 		if at[i] < 0 {
-			return f, fmt.Errorf("share=%s: the query gives no column %q; %s", spec, name, meant(name, f.Names()))
+			return f, fmt.Errorf("share=%s: the query gives no column %q; %s", spec, name, nearest.Meant(name, f.Names()))
 		}
 		if f.Columns[at[i]].Kind != frame.Integer {
 			return f, fmt.Errorf("share=%s: the column %q does not hold whole numbers; count with count(*), or cast to BIGINT", spec, name)
@@ -60,7 +62,7 @@ func withShare(f frame.Frame, spec string) (frame.Frame, error) {
 // tableOf shows at most so many rows of a frame: a share as one column with its
 // interval, order and form ids as links, and where the cell names a column of
 // order ids, the counts of each row open them.
-func tableOf(c *Cell, f frame.Frame, most int) (page.Table, error) {
+func tableOf(c *notebooks.Cell, f frame.Frame, most int) (page.Table, error) {
 	caption := c.Keys["caption"]
 	if caption == "" {
 		caption = strings.ReplaceAll(c.Name, "_", " ")
@@ -69,7 +71,7 @@ func tableOf(c *Cell, f frame.Frame, most int) (page.Table, error) {
 	ids := -1
 	if name := c.Keys["orders"]; name != "" {
 		if ids = f.Index(name); ids < 0 {
-			return t, fmt.Errorf("orders=%s: the query gives no such column; %s", name, meant(name, f.Names()))
+			return t, fmt.Errorf("orders=%s: the query gives no such column; %s", name, nearest.Meant(name, f.Names()))
 		}
 	}
 	share := len(f.Columns) // where the columns of the share begin

@@ -1,12 +1,13 @@
-package notebooks
+package execution
 
 import (
 	"fmt"
 	"html"
-	"regexp"
+	"slices"
 	"strings"
 
 	"lastroom/analysis/cohort"
+	"lastroom/notebooks"
 	"lastroom/reports/page"
 )
 
@@ -48,13 +49,8 @@ func (r *Run) title() string {
 	return t
 }
 
-var titleParam = regexp.MustCompile(`\$[a-z][a-z0-9_]*`)
-
-// Heading is the notebook's title for lists, without the values of a run.
-func (n *Notebook) Heading() string { return titleParam.ReplaceAllString(n.Title, "…") }
-
 // breaks reports whether a notebook asks for printed sheets.
-func breaks(n *Notebook) bool {
+func breaks(n *notebooks.Notebook) bool {
 	for _, p := range n.Parts {
 		if p.NewSheet {
 			return true
@@ -76,7 +72,7 @@ func (r *Run) failedCells() map[string]string {
 
 // allValues are the values of the cells and the parameters.
 func (r *Run) allValues() values {
-	vs := values{"as_of": Words("as_of", r.Facts.AsOf.String())}
+	vs := values{"as_of": notebooks.Words("as_of", r.Facts.AsOf.String())}
 	for name, v := range r.Values {
 		vs[name] = v
 	}
@@ -84,11 +80,11 @@ func (r *Run) allValues() values {
 		word := r.Binding.Words[i]
 		switch x := r.Binding.Args[name].(type) {
 		case int64:
-			vs[name] = Exact(name, word, float64(x), 1)
+			vs[name] = notebooks.Exact(name, word, float64(x), 1)
 		case float64:
-			vs[name] = Exact(name, word, x, 1)
+			vs[name] = notebooks.Exact(name, word, x, 1)
 		default:
-			vs[name] = Words(name, word)
+			vs[name] = notebooks.Words(name, word)
 		}
 	}
 	return vs
@@ -101,7 +97,7 @@ type composer struct {
 	sheet  int
 	failed map[string]string
 	values values
-	tables []Table
+	tables []FullTable
 	ids    map[string]bool
 	hollow map[string]bool // sections whose cell showed nothing
 }
@@ -115,7 +111,7 @@ func (c *composer) add(blocks ...page.Block) {
 	s.Blocks = append(s.Blocks, blocks...)
 }
 
-func (c *composer) part(p Part) {
+func (c *composer) part(p notebooks.Part) {
 	switch {
 	case p.NewSheet:
 		if c.sheet++; c.sheet > 2 {
@@ -123,37 +119,38 @@ func (c *composer) part(p Part) {
 		}
 		c.section("", "")
 	case p.Heading != nil:
-		title := strings.Join(p.Heading.text(c.fill(p.Heading)), " ")
+		title := strings.Join(p.Heading.Text(c.fill(p.Heading)), " ")
 		c.section(c.id("part-"+slug(title)), title)
 	case p.Prose != nil:
 		fill := c.fill(p.Prose)
-		c.add(page.Markup{HTML: p.Prose.html(fill), Text: p.Prose.text(fill)})
+		c.add(page.Markup{HTML: p.Prose.HTML(fill), Text: p.Prose.Text(fill)})
 	case p.Cell != nil:
 		c.cell(p.Cell)
 	}
 }
 
-func (c *composer) fill(p *Prose) []Filled {
-	filled := make([]Filled, len(p.Links))
-	for i, l := range p.Links {
-		f, claim := c.values.fill(l, c.failed)
-		filled[i] = f
-		if claim != nil {
-			c.run.Claims = append(c.run.Claims, *claim)
-		}
-	}
+// fill is what the links of prose say now; claims are counted in the order met.
+func (c *composer) fill(p *notebooks.Prose) []notebooks.Filled {
+	filled, claims := c.values.fill(p, c.failed)
+	c.run.Claims = append(c.run.Claims, claims...)
+	return filled
+}
+
+// Fill is what the links of a piece of prose say after the run.
+func (r *Run) Fill(p *notebooks.Prose) []notebooks.Filled {
+	filled, _ := r.allValues().fill(p, r.failedCells())
 	return filled
 }
 
 // cell adds what a cell shows, or why it shows nothing.
-func (c *composer) cell(cell *Cell) {
-	got := c.run.cellRun(cell.Name)
+func (c *composer) cell(cell *notebooks.Cell) {
+	got := c.run.Cell(cell.Name)
 	switch got.State {
 	case Failed:
-		c.add(alert("This part failed. " + got.Err.Error()))
+		c.add(Alert("This part failed. " + got.Err.Error()))
 		return
 	case NotRun, Stopped:
-		c.add(alert(fmt.Sprintf("Cell %q: %s.", cell.Name, got.Why)))
+		c.add(Alert(fmt.Sprintf("Cell %q: %s.", cell.Name, got.Why)))
 		return
 	}
 	for _, t := range got.tables {
@@ -163,7 +160,7 @@ func (c *composer) cell(cell *Cell) {
 	}
 	if got.output != nil {
 		for _, s := range got.output.Cautions {
-			if !contains(c.doc.Cautions, s) {
+			if !slices.Contains(c.doc.Cautions, s) {
 				c.doc.Cautions = append(c.doc.Cautions, s)
 			}
 		}
@@ -176,8 +173,8 @@ func (c *composer) cell(cell *Cell) {
 	}
 	s := &c.doc.Sections[len(c.doc.Sections)-1]
 	s.Beside = s.Beside || cell.Keys["beside"] == "yes"
-	c.hollow[s.ID] = len(got.blocks) == 0
-	for _, b := range got.blocks {
+	c.hollow[s.ID] = len(got.Blocks) == 0
+	for _, b := range got.Blocks {
 		c.add(c.unique(b))
 	}
 }
@@ -245,7 +242,8 @@ func (c *composer) finish() {
 	}
 }
 
-func (r *Run) cellRun(name string) *CellRun {
+// Cell is a cell by name; one that is not there was not run.
+func (r *Run) Cell(name string) *CellRun {
 	for i := range r.Cells {
 		if r.Cells[i].Cell.Name == name {
 			return &r.Cells[i]
@@ -266,7 +264,8 @@ func (c *composer) nonEmpty() []page.Section {
 	return out
 }
 
-func alert(text string) page.Markup {
+// Alert says that something is not as it should be.
+func Alert(text string) page.Markup {
 	return page.Markup{HTML: []byte("<p><mark>" + html.EscapeString(text) + "</mark></p>"), Text: []string{text}}
 }
 
@@ -298,17 +297,9 @@ func isAre(n int) string {
 	return "are"
 }
 
-// parseAsOf reads an as-of day; "" and "latest" are the newest in the book.
-func parseAsOf(s string) (cohort.Day, error) {
-	if s == "" || s == latest {
-		return cohort.NoDay, nil
-	}
-	return cohort.ParseDay(s)
-}
-
 // Unrun is the document of a notebook whose cells have not run: its prose with
 // the values as they were written.
-func (n *Notebook) Unrun() *Run {
+func Unrun(n *notebooks.Notebook) *Run {
 	run := &Run{Notebook: n} // no parameter is bound
 	for _, c := range n.Cells {
 		run.Cells = append(run.Cells, CellRun{Cell: c, State: NotRun, Why: "not run"})

@@ -1,4 +1,4 @@
-package notebooks
+package analyses
 
 import (
 	"reflect"

@@ -1,12 +1,16 @@
-package notebooks
+package archive
 
 import (
 	"bytes"
 	"encoding/json"
 	"fmt"
 	"io"
+	"maps"
+	"slices"
 	"strings"
 
+	"lastroom/notebooks"
+	"lastroom/notebooks/execution"
 	"lastroom/reports/page"
 )
 
@@ -42,7 +46,7 @@ func (c openCell) MarshalJSON() ([]byte, error) {
 
 // OpenJSON writes a run as open notebook JSON, format 4.5, for reading in other
 // programs. It is never read back.
-func (r *Run) OpenJSON(w io.Writer) error {
+func OpenJSON(w io.Writer, r *execution.Run) error {
 	nb := openNotebook{NBFormat: 4, NBFormatMinor: 5, Metadata: map[string]any{
 		"title":    r.Doc.Title,
 		"lastroom": map[string]any{"as_of": r.Facts.AsOf.String(), "book_hash": r.Facts.Hash, "parameters": r.Doc.Provenance.Parameters},
@@ -51,20 +55,19 @@ func (r *Run) OpenJSON(w io.Writer) error {
 		c.ID = fmt.Sprintf("part-%d", len(nb.Cells)+1)
 		nb.Cells = append(nb.Cells, c)
 	}
-	c := composer{run: &Run{}, failed: r.failedCells(), values: r.allValues()}
 	add(openCell{Type: "markdown", Source: "# " + r.Doc.Title})
 	for _, p := range r.Notebook.Parts {
 		switch {
 		case p.Heading != nil:
-			add(openCell{Type: "markdown", Source: "## " + strings.Join(p.Heading.text(c.fill(p.Heading)), " ")})
+			add(openCell{Type: "markdown", Source: "## " + strings.Join(p.Heading.Text(r.Fill(p.Heading)), " ")})
 		case p.Prose != nil:
-			add(openCell{Type: "markdown", Source: string(p.Prose.html(c.fill(p.Prose)))})
+			add(openCell{Type: "markdown", Source: string(p.Prose.HTML(r.Fill(p.Prose)))})
 		case p.Cell != nil:
-			out, err := r.cellRun(p.Cell.Name).openOutputs()
+			out, err := openOutputs(r.Cell(p.Cell.Name))
 			if err != nil {
 				return err
 			}
-			add(openCell{Type: "code", Source: p.Cell.source(), Outputs: out})
+			add(openCell{Type: "code", Source: sourceOf(p.Cell), Outputs: out})
 		}
 	}
 	enc := json.NewEncoder(w)
@@ -72,26 +75,26 @@ func (r *Run) OpenJSON(w io.Writer) error {
 	return enc.Encode(nb)
 }
 
-// source is what a cell says.
-func (c *Cell) source() string {
-	if c.Kind == SQL {
+// sourceOf is what a cell says.
+func sourceOf(c *notebooks.Cell) string {
+	if c.Kind == notebooks.SQL {
 		return strings.TrimSuffix(c.Body, "\n")
 	}
 	words := []string{string(c.Kind), "name=" + c.Name}
-	for _, k := range sortedKeys(c.Keys) {
+	for _, k := range slices.Sorted(maps.Keys(c.Keys)) {
 		words = append(words, fmt.Sprintf("%s=%q", k, c.Keys[k]))
 	}
 	return strings.Join(words, " ")
 }
 
-func (c *CellRun) openOutputs() ([]openOutput, error) {
+func openOutputs(c *execution.CellRun) ([]openOutput, error) {
 	out := []openOutput{}
-	blocks := c.blocks
+	blocks := c.Blocks
 	switch c.State {
-	case Failed:
-		blocks = []page.Block{alert(c.Err.Error())}
-	case NotRun, Stopped:
-		blocks = []page.Block{alert(c.Why)}
+	case execution.Failed:
+		blocks = []page.Block{execution.Alert(c.Err.Error())}
+	case execution.NotRun, execution.Stopped:
+		blocks = []page.Block{execution.Alert(c.Why)}
 	}
 	if c.Cell != nil && c.Cell.Keys["hide"] == "yes" {
 		blocks = nil

@@ -1,4 +1,4 @@
-package notebooks
+package execution
 
 import (
 	"bytes"
@@ -11,13 +11,44 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"lastroom/notebooks"
 	"lastroom/notebooks/cache"
 	"lastroom/reports/page"
 )
 
-func parsed(t *testing.T, src string) *Notebook {
+// small asks for a value, makes two claims and has three cells.
+const small = `---
+title: Channels
+for: the people at the desk
+parameters:
+  - name: month
+    type: month
+    default: latest
+  - name: least
+    type: integer
+    from: 1
+    until: 50
+    default: 20
+  - name: fault
+    type: choice
+    of: faults
+    default: tape-marks-missing
+---
+What [2026-09](value:month) brought: [8 in 100](value:marks.rate "per 100") were remade.
+
+# By channel
+
+[Missing marks go with remakes](claim:marks.rate "above 0.1"), and
+[nobody ships](claim:all.orders "below 10").
+
+` + "```sql name=channels share=remade/shipped orders=ids caption=\"By channel\"\nselect by_channel, $month, '$not', -- $nor\n1\n```\n\n" +
+	"```sql name=all\nselect one_row\n```\n\n" +
+	"```finding name=marks of=marks fault=$fault\n```\n" +
+	"Home: [30](value:channels.home.remade).\n"
+
+func parsed(t *testing.T, src string) *notebooks.Notebook {
 	t.Helper()
-	n, err := Parse("channels", []byte(src), fakeCatalogue)
+	n, err := notebooks.Parse("channels", []byte(src), fakeCatalogue)
 	require.NoError(t, err)
 	return n
 }
@@ -46,8 +77,8 @@ func TestRunFillsProseAndTestsClaims(t *testing.T) {
 	assert.Contains(t, out, "What 2026-09 brought")
 	assert.Contains(t, out, "Home: 30.")
 	require.Len(t, run.Claims, 2)
-	assert.Equal(t, Holds, run.Claims[0].Verdict)
-	assert.Equal(t, NotHeld, run.Claims[1].Verdict)
+	assert.Equal(t, notebooks.Holds, run.Claims[0].Verdict)
+	assert.Equal(t, notebooks.NotHeld, run.Claims[1].Verdict)
 	assert.Contains(t, out, "1 sentence of this notebook is not supported by these data")
 	assert.Contains(t, out, "nobody ships [no longer supported: the data say otherwise; now 1,340]")
 	assert.Equal(t, []string{"A statistic is no diagnosis."}, run.Doc.Cautions)

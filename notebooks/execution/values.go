@@ -1,4 +1,4 @@
-package notebooks
+package execution
 
 import (
 	"bytes"
@@ -10,6 +10,8 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/frame"
+	"lastroom/analysis/nearest"
+	"lastroom/notebooks"
 	"lastroom/reports/page"
 )
 
@@ -32,7 +34,7 @@ func (vs values) find(target string, failed map[string]string) (page.Value, erro
 		}
 	}
 	sort.Strings(near)
-	return page.Value{}, fmt.Errorf("there is no value %q; %s", target, meant(target, near))
+	return page.Value{}, fmt.Errorf("there is no value %q; %s", target, nearest.Meant(target, near))
 }
 
 // ofFrame are the values of a query: the number of rows, each column of the
@@ -40,7 +42,7 @@ func (vs values) find(target string, failed map[string]string) (page.Value, erro
 // with the same first entry neither has values.
 func (vs values) ofFrame(cell string, f frame.Frame) {
 	rows := f.Nrow()
-	vs[cell+".rows"] = Exact(cell+".rows", page.Thousands(rows), float64(rows), rows)
+	vs[cell+".rows"] = notebooks.Exact(cell+".rows", page.Thousands(rows), float64(rows), rows)
 	if rows == 1 {
 		vs.ofRow(cell, f, 0, 0)
 	}
@@ -62,11 +64,11 @@ func (vs values) ofRow(prefix string, f frame.Frame, row, from int) {
 		name := prefix + "." + f.Columns[j].Name
 		switch v := f.Value(row, j).(type) {
 		case int:
-			vs[name] = Exact(name, page.Thousands(v), float64(v), 1)
+			vs[name] = notebooks.Exact(name, page.Thousands(v), float64(v), 1)
 		case float64:
-			vs[name] = Exact(name, numberText(v), v, 1)
+			vs[name] = notebooks.Exact(name, numberText(v), v, 1)
 		default:
-			vs[name] = Words(name, textOf(v))
+			vs[name] = notebooks.Words(name, textOf(v))
 		}
 	}
 }
@@ -104,50 +106,35 @@ func numberText(x float64) string {
 	return s
 }
 
-// inWords says a value inside a sentence, as the title of its link asks.
-func inWords(v page.Value, as string) string {
-	e := v.E
-	if e.Method == exactMethod || as == "" && v.Text != "" {
-		return v.Text
-	}
-	switch as {
-	case "percent":
-		return page.InWords(e, 100, 1, " %")
-	case "per 100":
-		return page.InWords(e, 100, 1, " in 100")
-	}
-	return page.InWords(e, 1, 2, "")
-}
-
-// valueForms are the titles a value link may have.
-var valueForms = []string{"percent", "per 100", "plain"}
-
-// fill turns a link into what it says now.
-func (vs values) fill(l Link, failed map[string]string) (Filled, *Claim) {
-	v, err := vs.find(l.Target, failed)
-	if !l.Claim {
-		if err != nil {
+// fill turns the links of prose into what they say now, and lists its claims.
+func (vs values) fill(p *notebooks.Prose, failed map[string]string) (out []notebooks.Filled, claims []notebooks.Claim) {
+	for _, l := range p.Links {
+		v, err := vs.find(l.Target, failed)
+		switch {
+		case l.Claim:
+			c := notebooks.Claim{Line: l.Line, Text: l.Text, Target: l.Target, Test: l.Test, Verdict: notebooks.NotTested}
+			if err != nil {
+				c.Why = err.Error()
+			} else {
+				c.Verdict, c.Why = l.Judge(v)
+				c.Now = notebooks.InWords(v, "")
+			}
+			out, claims = append(out, filled(c)), append(claims, c)
+		case err != nil:
 			why := "not known: " + err.Error()
-			return Filled{HTML: tag("mark", why), Text: "[" + why + "]"}, nil
+			out = append(out, notebooks.Filled{HTML: tag("mark", why), Text: "[" + why + "]"})
+		default:
+			s := notebooks.InWords(v, l.Test)
+			out = append(out, notebooks.Filled{HTML: tag("span", s), Text: s})
 		}
-		s := inWords(v, l.Test)
-		return Filled{HTML: tag("span", s), Text: s}, nil
 	}
-	c := &Claim{Line: l.Line, Text: l.Text, Target: l.Target, Test: l.Test, Verdict: NotTested}
-	if err != nil {
-		c.Why = err.Error()
-	} else {
-		t, _ := parseTest(l.Test) // read once before, when the notebook was parsed
-		c.Verdict, c.Why = t.judge(v)
-		c.Now = inWords(v, "")
-	}
-	return c.filled(), c
+	return out, claims
 }
 
 // filled shows a claim: plainly where it holds, flagged in words where not.
-func (c *Claim) filled() Filled {
+func filled(c notebooks.Claim) notebooks.Filled {
 	note := "holds: " + c.Now
-	if c.Verdict != Holds {
+	if c.Verdict != notebooks.Holds {
 		note = string(c.Verdict)
 		if c.Why != "" {
 			note += ": " + c.Why
@@ -157,13 +144,13 @@ func (c *Claim) filled() Filled {
 		}
 	}
 	var b bytes.Buffer
-	if c.Verdict == Holds {
+	if c.Verdict == notebooks.Holds {
 		b.WriteString(html.EscapeString(c.Text) + " <small>[" + html.EscapeString(note) + "]</small>")
 	} else {
 		b.Write(tag("mark", c.Text))
 		b.WriteString(" <strong>[" + html.EscapeString(note) + "]</strong>")
 	}
-	return Filled{HTML: b.Bytes(), Text: c.Text + " [" + note + "]"}
+	return notebooks.Filled{HTML: b.Bytes(), Text: c.Text + " [" + note + "]"}
 }
 
 func tag(name, text string) []byte {

@@ -1,4 +1,4 @@
-package notebooks
+package execution
 
 import (
 	"context"
@@ -6,7 +6,9 @@ import (
 	"fmt"
 	"time"
 
+	"lastroom/analysis/cohort"
 	"lastroom/analysis/frame"
+	"lastroom/notebooks"
 	"lastroom/notebooks/cache"
 	"lastroom/reports/page"
 )
@@ -14,8 +16,8 @@ import (
 // A Runner runs notebooks over one book. It may be used by several goroutines:
 // each run has its own Source.
 type Runner struct {
-	Book      Book
-	Catalogue Catalogue
+	Book      notebooks.Book
+	Catalogue notebooks.Catalogue
 	Version   string
 	Cache     cache.Dir // the zero Dir keeps nothing
 	Program   string    // identity of the program, part of each cache key
@@ -38,25 +40,28 @@ type Progress struct {
 
 // A Run is a notebook that has been run.
 type Run struct {
-	Notebook *Notebook
-	Facts    Facts
-	Binding  Binding
+	Notebook *notebooks.Notebook
+	Facts    notebooks.Facts
+	Binding  notebooks.Binding
 	Cells    []CellRun
 	Values   map[string]page.Value
-	Claims   []Claim
+	Claims   []notebooks.Claim
 	Doc      *page.Document
-	Tables   []Table // every table in full, each name once
+	Tables   []FullTable // every table in full, each name once
 }
 
-// A Table is a table of a run. Whole makes it with all its rows: those of a query
-// stay in their frame until they are printed.
-type Table struct {
+// A FullTable is a table of a run with all its rows: Whole makes it, since those
+// of a query stay in their frame until they are printed.
+type FullTable struct {
 	ID    string
 	Whole func() (page.Table, error)
 }
 
-func made(t page.Table) Table {
-	return Table{t.ID, func() (page.Table, error) { return t, nil }}
+// FileName is the name of its CSV file.
+func (t FullTable) FileName() string { return slug(t.ID) + ".csv" }
+
+func made(t page.Table) FullTable {
+	return FullTable{t.ID, func() (page.Table, error) { return t, nil }}
 }
 
 // A State is how the running of a cell ended.
@@ -72,23 +77,24 @@ const (
 
 // A CellRun is a cell that has been run, or not.
 type CellRun struct {
-	Cell   *Cell
+	Cell   *notebooks.Cell
 	State  State
-	Err    *Error    // of Failed
-	Why    string    // of NotRun and Stopped
-	Cached time.Time // when the result was made, where it came from the cache
+	Err    *notebooks.Error // of Failed
+	Why    string           // of NotRun and Stopped
+	Cached time.Time        // when the result was made, where it came from the cache
 	Took   time.Duration
 
+	Blocks []page.Block // what it shows
+
 	frame  frame.Frame // the zero Frame where the cell has no table
-	output *Output
-	blocks []page.Block
-	tables []Table
+	output *notebooks.Output
+	tables []FullTable
 	key    string
 }
 
 // Failures are the errors of the failed cells.
-func (r *Run) Failures() []*Error {
-	var all []*Error
+func (r *Run) Failures() []*notebooks.Error {
+	var all []*notebooks.Error
 	for _, c := range r.Cells {
 		if c.Err != nil {
 			all = append(all, c.Err)
@@ -98,21 +104,41 @@ func (r *Run) Failures() []*Error {
 }
 
 // Unsupported are the claims that the data don't support.
-func (r *Run) Unsupported() []Claim {
-	var all []Claim
+func (r *Run) Unsupported() []notebooks.Claim {
+	var all []notebooks.Claim
 	for _, c := range r.Claims {
-		if c.Verdict != Holds {
+		if c.Verdict != notebooks.Holds {
 			all = append(all, c)
 		}
 	}
 	return all
 }
 
+// Open opens a state of the book for an analysis without a notebook; NoDay is the
+// newest. Its findings are kept, and found again, with those of notebooks. Close
+// its Source.
+func (r *Runner) Open(ctx context.Context, asOf cohort.Day) (notebooks.Input, error) {
+	src, err := r.Book.At(ctx, asOf)
+	if err != nil {
+		return notebooks.Input{}, err
+	}
+	return notebooks.Input{Source: src, Version: r.Version, Keep: r.shelf(src.Facts())}, nil
+}
+
+// shelf keeps findings on a state of the book; a runner that does not know its
+// program keeps nothing.
+func (r *Runner) shelf(f notebooks.Facts) cache.Shelf {
+	if r.Program == "" {
+		return cache.Shelf{}
+	}
+	return r.Cache.Shelf("finding", f.Hash, f.Setup, f.AsOf.String(), r.Program)
+}
+
 // Run runs a notebook whole, top to bottom, on one snapshot. The error tells
 // why nothing could run, or that ctx was done; a cell that fails is part of
 // the Run, and later cells that rest on it say why they did not run.
-func (r *Runner) Run(ctx context.Context, n *Notebook, o Options) (*Run, error) {
-	asOf, err := parseAsOf(o.AsOf)
+func (r *Runner) Run(ctx context.Context, n *notebooks.Notebook, o Options) (*Run, error) {
+	asOf, err := notebooks.ParseAsOf(o.AsOf)
 	if err != nil {
 		return nil, err
 	}
@@ -149,7 +175,7 @@ func (r *Runner) Run(ctx context.Context, n *Notebook, o Options) (*Run, error) 
 type worker struct {
 	*Runner
 	run   *Run
-	src   Source
+	src   notebooks.Source
 	fresh bool
 }
 
@@ -164,7 +190,7 @@ func (w *worker) earlier(name string) *CellRun {
 
 // cell runs one cell; it comes back within moments of ctx being done, even
 // where the work itself can't be interrupted.
-func (w *worker) cell(ctx context.Context, c *Cell) CellRun {
+func (w *worker) cell(ctx context.Context, c *notebooks.Cell) CellRun {
 	for _, name := range c.Uses {
 		if e := w.earlier(name); e.State != Done {
 			return CellRun{Cell: c, State: NotRun, Why: fmt.Sprintf("not run because cell %q %s", name, stateWords(e.State))}
@@ -200,26 +226,26 @@ func stateWords(s State) string {
 	return string(s)
 }
 
-func (w *worker) failed(c *Cell, err error) CellRun {
-	e := &Error{File: w.run.Notebook.file(), Line: c.Line, Cell: c.Name, Why: err.Error()}
-	var own *Error
+func (w *worker) failed(c *notebooks.Cell, err error) CellRun {
+	e := &notebooks.Error{File: w.run.Notebook.File(), Line: c.Line, Cell: c.Name, Why: err.Error()}
+	var own *notebooks.Error
 	if errors.As(err, &own) {
 		e = own
 	}
 	return CellRun{Cell: c, State: Failed, Err: e}
 }
 
-func (w *worker) compute(ctx context.Context, c *Cell) CellRun {
+func (w *worker) compute(ctx context.Context, c *notebooks.Cell) CellRun {
 	got := CellRun{Cell: c, State: Done}
 	var err error
 	switch c.Kind {
-	case SQL:
+	case notebooks.SQL:
 		err = w.sql(ctx, &got)
-	case Finding:
+	case notebooks.Finding:
 		err = w.finding(ctx, &got)
-	case Figure:
+	case notebooks.Figure:
 		err = w.figure(&got)
-	case Show:
+	case notebooks.Show:
 		err = w.show(&got)
 	}
 	if err != nil {
@@ -235,9 +261,9 @@ func (w *worker) keepValues(got *CellRun) {
 	}
 	name := got.Cell.Name
 	switch got.Cell.Kind {
-	case SQL:
+	case notebooks.SQL:
 		values(w.run.Values).ofFrame(name, got.frame)
-	case Finding:
+	case notebooks.Finding:
 		for _, v := range got.output.Values {
 			v.Name = name + "." + v.Name
 			w.run.Values[v.Name] = v

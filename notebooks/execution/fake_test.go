@@ -1,4 +1,4 @@
-package notebooks
+package execution
 
 import (
 	"context"
@@ -13,18 +13,19 @@ import (
 	"lastroom/analysis/measurers"
 	"lastroom/analysis/rules"
 	"lastroom/analysis/stats"
+	"lastroom/notebooks"
 	"lastroom/reports/page"
 )
 
 // fakeBook answers queries from a table of texts.
 type fakeBook struct {
-	facts   Facts
+	facts   notebooks.Facts
 	answers map[string]frame.Frame // by a word the query holds
 	queries atomic.Int32
 	slow    time.Duration
 }
 
-func (b *fakeBook) At(_ context.Context, asOf cohort.Day) (Source, error) {
+func (b *fakeBook) At(_ context.Context, asOf cohort.Day) (notebooks.Source, error) {
 	f := b.facts
 	if asOf.Known() {
 		f.AsOf = asOf
@@ -34,11 +35,11 @@ func (b *fakeBook) At(_ context.Context, asOf cohort.Day) (Source, error) {
 
 type fakeSource struct {
 	book  *fakeBook
-	facts Facts
+	facts notebooks.Facts
 }
 
-func (s *fakeSource) Facts() Facts { return s.facts }
-func (s *fakeSource) Close() error { return nil }
+func (s *fakeSource) Facts() notebooks.Facts { return s.facts }
+func (s *fakeSource) Close() error           { return nil }
 
 func (s *fakeSource) Query(ctx context.Context, q frame.Query) (frame.Frame, error) {
 	s.book.queries.Add(1)
@@ -72,8 +73,8 @@ func (s *fakeSource) RangeMonths(context.Context) ([]human.RangeMonth, error) { 
 func (s *fakeSource) Costs(context.Context) (rules.Costs, error)              { return rules.Costs{}, nil }
 func (s *fakeSource) Repeats(context.Context) ([]measurers.Repeat, error)     { return nil, nil }
 
-func (s *fakeSource) Changes(context.Context, Facts) (Changes, error) {
-	return Changes{Loads: 1, LateOutcomes: Affected{2, []string{"o-1", "o-2"}}}, nil
+func (s *fakeSource) Changes(context.Context, notebooks.Facts) (cohort.Changes, error) {
+	return cohort.Changes{Loads: 1, LateOutcomes: cohort.Affected{Orders: 2, Some: []string{"o-1", "o-2"}}}, nil
 }
 
 func day(s string) cohort.Day {
@@ -85,20 +86,20 @@ func day(s string) cohort.Day {
 }
 
 // fakeCatalogue has one analysis, whose risk ratio depends on its keys.
-var fakeCatalogue = Catalogue{
+var fakeCatalogue = notebooks.Catalogue{
 	"marks": {
 		About: "a made-up finding",
-		Keys:  []Key{{"fault", "id of the fault"}},
+		Keys:  []notebooks.Key{{Name: "fault", About: "id of the fault"}},
 		Parts: []string{"table", "words"},
-		Run: func(ctx context.Context, in Input) (*Output, error) {
+		Run: func(ctx context.Context, in notebooks.Input) (*notebooks.Output, error) {
 			if in.Keys["fault"] == "sides-copied" {
 				return nil, fmt.Errorf("no order has it")
 			}
 			e := stats.Wilson(30, 100, 0.95)
-			return &Output{
-				Parts: []Shown{
-					{"table", []page.Block{page.Table{ID: "marks", Caption: "Marks", Columns: []page.Column{{Key: "rate", Title: "rate", Numeric: true}}, Rows: [][]page.Cell{{page.Percent(e)}}, Total: 1}}},
-					{"words", []page.Block{page.Prose{"Fault " + in.Keys["fault"]}}},
+			return &notebooks.Output{
+				Parts: []notebooks.Shown{
+					{Name: "table", Blocks: []page.Block{page.Table{ID: "marks", Caption: "Marks", Columns: []page.Column{{Key: "rate", Title: "rate", Numeric: true}}, Rows: [][]page.Cell{{page.Percent(e)}}, Total: 1}}},
+					{Name: "words", Blocks: []page.Block{page.Prose{"Fault " + in.Keys["fault"]}}},
 				},
 				Values:   []page.Value{{Name: "rate", E: e}, {Name: "ratio", E: stats.Missing(3, "Katz", "under 5 remakes in either arm")}},
 				Frame:    rows([]frame.Column{{Name: "rate", Kind: frame.Real}, {Name: "who", Kind: frame.Text}}, []any{0.3, "O'Neil"}, []any{nil, nil}),
@@ -110,7 +111,7 @@ var fakeCatalogue = Catalogue{
 
 func fake() *fakeBook {
 	return &fakeBook{
-		facts: Facts{AsOf: day("2026-10-30"), Hash: "abc", Load: 3},
+		facts: notebooks.Facts{AsOf: day("2026-10-30"), Hash: "abc", Load: 3},
 		answers: map[string]frame.Frame{
 			"by_channel": rows([]frame.Column{{Name: "channel", Kind: frame.Text}, {Name: "remade", Kind: frame.Integer}, {Name: "shipped", Kind: frame.Integer}, {Name: "ids", Kind: frame.Text}},
 				[]any{"shop", int64(4), int64(80), "o-3, o-4"}, []any{"home", int64(30), int64(100), "o-1 o-2"}, []any{nil, int64(1), int64(9), nil}),

@@ -1,33 +1,37 @@
-package notebooks
+package archive
 
 import (
 	"encoding/json"
+	"maps"
+	"slices"
 	"time"
 
 	"lastroom/analysis/cohort"
+	"lastroom/notebooks"
 	"lastroom/notebooks/cache"
+	"lastroom/notebooks/execution"
 	"lastroom/reports/page"
 )
 
 // A Record is what is kept of a run for finding and comparing it.
 type Record struct {
-	ID         string      `json:"id"`
-	Notebook   string      `json:"notebook"`
-	Title      string      `json:"title"`
-	Digest     string      `json:"notebook_sha256"`
-	Facts      Facts       `json:"book"`
-	Version    string      `json:"version"`
-	Parameters [][2]string `json:"parameters"`
-	Finished   time.Time   `json:"finished"`
-	By         string      `json:"by,omitempty"`
+	ID         string          `json:"id"`
+	Notebook   string          `json:"notebook"`
+	Title      string          `json:"title"`
+	Digest     string          `json:"notebook_sha256"`
+	Facts      notebooks.Facts `json:"book"`
+	Version    string          `json:"version"`
+	Parameters [][2]string     `json:"parameters"`
+	Finished   time.Time       `json:"finished"`
+	By         string          `json:"by,omitempty"`
 	// Repeated says when the same run was made again and gave the same page.
 	Repeated []time.Time `json:"repeated,omitempty"`
 	Failures []string    `json:"failures,omitempty"`
 	// Cached says which cells came out of the cache, and when each was computed.
-	Cached []CachedCell  `json:"cached,omitempty"`
-	Claims []Claim       `json:"claims,omitempty"`
-	Values []RecordValue `json:"values"`
-	Tables []string      `json:"tables"`
+	Cached []CachedCell      `json:"cached,omitempty"`
+	Claims []notebooks.Claim `json:"claims,omitempty"`
+	Values []RecordValue     `json:"values"`
+	Tables []string          `json:"tables"`
 }
 
 // A CachedCell is a cell whose result was computed before.
@@ -48,7 +52,7 @@ type RecordValue struct {
 }
 
 // record makes the Record of a run.
-func (r *Run) record(version string) Record {
+func record(r *execution.Run, version string) Record {
 	rec := Record{
 		Notebook: r.Notebook.Name, Title: r.Doc.Title, Digest: r.Notebook.Digest(),
 		Facts: r.Facts, Version: version, Claims: r.Claims, Values: []RecordValue{}, Tables: []string{}, Parameters: [][2]string{},
@@ -64,7 +68,7 @@ func (r *Run) record(version string) Record {
 			rec.Cached = append(rec.Cached, CachedCell{c.Cell.Name, c.Cached.UTC().Truncate(time.Second)})
 		}
 	}
-	for _, name := range sortedKeys(r.Values) {
+	for _, name := range slices.Sorted(maps.Keys(r.Values)) {
 		rec.Values = append(rec.Values, recordValue(name, r.Values[name]))
 	}
 	for _, t := range r.Tables {
@@ -75,7 +79,7 @@ func (r *Run) record(version string) Record {
 }
 
 func recordValue(name string, v page.Value) RecordValue {
-	rv := RecordValue{Name: name, Text: inWords(v, ""), Exact: v.E.Method == exactMethod}
+	rv := RecordValue{Name: name, Text: notebooks.InWords(v, ""), Exact: notebooks.Counted(v)}
 	if !rv.Exact {
 		rv.E, _ = json.Marshal(v.E) // an Estimate always can
 	}

@@ -1,13 +1,17 @@
-package notebooks
+package execution
 
 import (
 	"fmt"
+	"maps"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
 	"lastroom/analysis/frame"
+	"lastroom/analysis/nearest"
 	"lastroom/analysis/stats"
+	"lastroom/notebooks"
 	"lastroom/reports/figure"
 	"lastroom/reports/page"
 )
@@ -24,26 +28,26 @@ func (w *worker) figure(got *CellRun) error {
 	}
 	needs, ok := drawings[c.Keys["draw"]]
 	if !ok {
-		return fmt.Errorf("draw=%s: there is no such drawing; %s", c.Keys["draw"], meant(c.Keys["draw"], sortedKeys(drawings)))
+		return fmt.Errorf("draw=%s: there is no such drawing; %s", c.Keys["draw"], nearest.Meant(c.Keys["draw"], slices.Sorted(maps.Keys(drawings))))
 	}
 	for _, k := range []string{"x", "y", "low", "high"} {
 		name := c.Keys[k]
 		switch {
-		case name == "" && contains(needs, k):
+		case name == "" && slices.Contains(needs, k):
 			return fmt.Errorf("draw=%s needs %s=, the name of a column of %q", c.Keys["draw"], k, c.Uses[0])
-		case name != "" && !contains(df.Names(), name):
-			return fmt.Errorf("%s=%s: cell %q has no such column; %s", k, name, c.Uses[0], meant(name, df.Names()))
+		case name != "" && !slices.Contains(df.Names(), name):
+			return fmt.Errorf("%s=%s: cell %q has no such column; %s", k, name, c.Uses[0], nearest.Meant(name, df.Names()))
 		}
 	}
 	f := w.draw(c, df)
-	got.blocks = []page.Block{f}
+	got.Blocks = []page.Block{f}
 	if len(f.Data.Columns) > 0 {
-		got.tables = []Table{made(f.Data)}
+		got.tables = []FullTable{made(f.Data)}
 	}
 	return nil
 }
 
-func (w *worker) draw(c *Cell, df frame.Frame) page.Figure {
+func (w *worker) draw(c *notebooks.Cell, df frame.Frame) page.Figure {
 	title := c.Keys["title"]
 	if title == "" {
 		title = strings.ReplaceAll(c.Keys["y"], "_", " ") + " by " + strings.ReplaceAll(c.Keys["x"], "_", " ")
@@ -90,7 +94,7 @@ func (w *worker) draw(c *Cell, df frame.Frame) page.Figure {
 
 // intervals are labelled estimates; n is the column n, or the one that belongs
 // to a share.
-func intervals(c *Cell, df frame.Frame, labels []string, y []float64, title, axis string) figure.Intervals {
+func intervals(c *notebooks.Cell, df frame.Frame, labels []string, y []float64, title, axis string) figure.Intervals {
 	v := figure.Intervals{ID: c.Name, Title: title, Desc: c.Keys["about"], Axis: axis, Scale: 1, Decimals: 2, Zero: math.NaN()}
 	if c.Keys["unit"] == "%" {
 		v.Scale, v.Decimals = 100, 1
@@ -98,7 +102,7 @@ func intervals(c *Cell, df frame.Frame, labels []string, y []float64, title, axi
 	lo, hi := df.Col(c.Keys["low"]).Float(), df.Col(c.Keys["high"]).Float()
 	n := make([]float64, len(y))
 	for _, name := range []string{c.Keys["y"] + "_n", "n"} {
-		if contains(df.Names(), name) {
+		if slices.Contains(df.Names(), name) {
 			n = df.Col(name).Float()
 			break
 		}

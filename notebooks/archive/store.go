@@ -1,4 +1,4 @@
-package notebooks
+package archive
 
 import (
 	"bytes"
@@ -11,7 +11,6 @@ import (
 	"maps"
 	"os"
 	"path/filepath"
-	"regexp"
 	"slices"
 	"sort"
 	"sync"
@@ -19,6 +18,8 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/stats"
+	"lastroom/notebooks"
+	"lastroom/notebooks/execution"
 	"lastroom/reports/page"
 )
 
@@ -32,26 +33,23 @@ import (
 //	tables/NAME.csv  every table in full
 type Store struct {
 	Dir   string
-	Clock Clock
+	Clock notebooks.Clock
 }
 
 // ErrNoRun is the error of a run that is not in the store.
 var ErrNoRun = errors.New("there is no such run")
 
-// goodID is the shape of a run's id; it keeps names inside the folder.
-var goodID = regexp.MustCompile(`^[a-z0-9][a-z0-9_-]{0,100}$`)
-
 // Save keeps a run. A run that was kept before with the same page is noted as
 // repeated. Nothing takes the place of a run that did not fail: one that failed
 // goes beside it, and so does one whose page came out otherwise (as from
 // another build of the program).
-func (s Store) Save(r *Run, version, by string) (Record, error) {
-	rec := r.record(version)
+func (s Store) Save(r *execution.Run, version, by string) (Record, error) {
+	rec := record(r, version)
 	rec.By, rec.Finished = by, s.Clock().UTC().Truncate(time.Second)
-	if !goodID.MatchString(rec.ID) {
+	if !notebooks.GoodName(rec.ID) {
 		return rec, fmt.Errorf("a run can't be kept under the name %q; name the notebook in small letters, digits, _ and -", rec.ID)
 	}
-	files, err := r.files(version)
+	texts, err := files(r)
 	if err != nil {
 		return rec, err
 	}
@@ -66,16 +64,16 @@ func (s Store) Save(r *Run, version, by string) (Record, error) {
 	if old, err := s.Record(rec.ID); err == nil {
 		was, err := root.ReadFile(rec.ID + "/page.html")
 		switch {
-		case err == nil && bytes.Equal(was, files["page.html"]):
+		case err == nil && bytes.Equal(was, texts["page.html"]):
 			old.Repeated = append(old.Repeated, rec.Finished)
 			return old, writeJSON(root, rec.ID, old)
 		case rec.Failed() && !old.Failed():
 			rec.ID += "-failed"
 		case !old.Failed(): // another page from the same things: a decision may rest on the old one
-			rec.ID += "-" + versionOf(files["page.html"])[:6]
+			rec.ID += "-" + notebooks.Digest(texts["page.html"])[:6]
 		}
 	}
-	return rec, keep(root, rec, files)
+	return rec, keep(root, rec, texts)
 }
 
 // keep writes the folder of a run beside its place and renames it into it.
@@ -87,7 +85,7 @@ func keep(root *os.Root, rec Record, files map[string][]byte) error {
 	if err := root.MkdirAll(tmp+"/tables", 0o700); err != nil {
 		return err
 	}
-	for _, name := range sortedKeys(files) {
+	for _, name := range slices.Sorted(maps.Keys(files)) {
 		if err := root.WriteFile(tmp+"/"+name, files[name], 0o600); err != nil {
 			return err
 		}
@@ -113,14 +111,14 @@ func writeJSON(root *os.Root, dir string, rec Record) error {
 }
 
 // files are the files of a run, run.json apart.
-func (r *Run) files(version string) (map[string][]byte, error) {
+func files(r *execution.Run) (map[string][]byte, error) {
 	write := map[string]func(io.Writer) error{
 		"page.html":      func(w io.Writer) error { return page.HTML(w, r.Doc) },
-		"notebook.ipynb": r.OpenJSON,
+		"notebook.ipynb": func(w io.Writer) error { return OpenJSON(w, r) },
 		"document.gob":   func(w io.Writer) error { return gob.NewEncoder(w).Encode(r.Doc) },
 	}
 	for _, t := range r.Tables {
-		write["tables/"+slug(t.ID)+".csv"] = func(w io.Writer) error {
+		write["tables/"+t.FileName()] = func(w io.Writer) error {
 			whole, err := t.Whole()
 			if err != nil {
 				return err
@@ -129,22 +127,19 @@ func (r *Run) files(version string) (map[string][]byte, error) {
 		}
 	}
 	names := slices.Sorted(maps.Keys(write))
-	texts, todo := make([]bytes.Buffer, len(names)), make([]func() error, len(names))
-	for i, name := range names {
-		todo[i] = func() error { return write[name](&texts[i]) }
-	}
-	err := abreast(todo...)
+	texts, errs := make([]bytes.Buffer, len(names)), make([]error, len(names))
+	stats.Parallel(0, len(names), func(i int) { errs[i] = write[names[i]](&texts[i]) })
 	out := map[string][]byte{"notebook.md": r.Notebook.Source}
 	for i, name := range names {
 		out[name] = texts[i].Bytes()
 	}
-	return out, err
+	return out, errors.Join(errs...)
 }
 
 // Record reads the record of a run. Its lists are shared: they are not to be
 // changed.
 func (s Store) Record(id string) (Record, error) {
-	if !goodID.MatchString(id) {
+	if !notebooks.GoodName(id) {
 		return Record{}, ErrNoRun
 	}
 	path := filepath.Join(s.Dir, id, "run.json")
@@ -200,7 +195,7 @@ func (s Store) Document(id string) (*page.Document, error) {
 
 // File reads a file of a run.
 func (s Store) File(id, name string) ([]byte, error) {
-	if !goodID.MatchString(id) {
+	if !notebooks.GoodName(id) {
 		return nil, ErrNoRun
 	}
 	root, err := os.OpenRoot(s.Dir)
@@ -245,13 +240,13 @@ func (s Store) List() ([]Record, error) {
 }
 
 // WriteDir writes the files of a run into a folder of the caller's choice, as
-// a Store would, for the command line.
-func (r *Run) WriteDir(dir, version string) ([]string, error) {
-	files, err := r.files(version)
+// a Store would.
+func WriteDir(dir string, r *execution.Run) ([]string, error) {
+	texts, err := files(r)
 	if err != nil {
 		return nil, err
 	}
-	delete(files, "document.gob")
+	delete(texts, "document.gob")
 	if err := os.MkdirAll(dir, 0o777); err != nil {
 		return nil, err
 	}
@@ -263,9 +258,9 @@ func (r *Run) WriteDir(dir, version string) ([]string, error) {
 	if err := root.MkdirAll("tables", 0o777); err != nil {
 		return nil, err
 	}
-	names := sortedKeys(files)
+	names := slices.Sorted(maps.Keys(texts))
 	for _, name := range names {
-		if err := root.WriteFile(name, files[name], 0o666); err != nil {
+		if err := root.WriteFile(name, texts[name], 0o666); err != nil {
 			return nil, err
 		}
 	}

@@ -1,4 +1,4 @@
-package notebooks
+package analyses
 
 import (
 	"context"
@@ -6,14 +6,16 @@ import (
 	"slices"
 
 	"lastroom/analysis/measurers"
+	"lastroom/analysis/nearest"
+	"lastroom/notebooks"
 	"lastroom/reports/page"
 	"lastroom/reports/review"
 )
 
 // measurerAnalysis shows one measurer among all, with the care small numbers
 // need.
-func measurerAnalysis(ctx context.Context, in Input) (*Output, error) {
-	f, err := start(in)
+func measurerAnalysis(ctx context.Context, in notebooks.Input) (*notebooks.Output, error) {
+	f, err := findingsOf(in)
 	if err != nil {
 		return nil, err
 	}
@@ -21,17 +23,17 @@ func measurerAnalysis(ctx context.Context, in Input) (*Output, error) {
 	if err != nil {
 		return nil, err
 	}
-	d, err := f.measurers(ctx)
+	d, err := f.Measurers(ctx)
 	if err != nil {
 		return nil, err
 	}
-	out := &Output{Cautions: review.Cautions[1:]}
+	out := &notebooks.Output{Cautions: review.Cautions[1:]}
 	if out.Frame, err = frameOf(d.Measurers); err != nil {
 		return nil, err
 	}
 	id := in.Keys["measurer"]
 	if id == "" {
-		out.Parts = []Shown{{"words", []page.Block{page.Prose{"No measurer was named; below are all of them."}}}, {"measurers", []page.Block{review.MeasurersTable(d)}}, {"funnel", []page.Block{review.Funnel(d, "")}}}
+		out.Parts = []notebooks.Shown{part("words", page.Prose{"No measurer was named; below are all of them."}), part("measurers", review.MeasurersTable(d)), part("funnel", review.Funnel(d, ""))}
 		return out, nil
 	}
 	i := slices.IndexFunc(d.Measurers, func(m measurers.Measurer) bool { return m.ID == id })
@@ -39,32 +41,16 @@ func measurerAnalysis(ctx context.Context, in Input) (*Output, error) {
 		return nil, unknownMeasurer(id, d, orders.Measurer.Levels)
 	}
 	m := d.Measurers[i]
-	out.Parts = []Shown{
-		{"words", []page.Block{page.Prose(append([]string{m.Words}, d.Warnings...))}},
-		{"remakes", []page.Block{measurerTable(m)}}, {"faults", []page.Block{measurerFaults(m)}},
-		{"repeats", []page.Block{measurerRepeats(m)}}, {"funnel", []page.Block{review.Funnel(d, m.ID)}},
+	out.Parts = []notebooks.Shown{
+		part("words", page.Prose(append([]string{m.Words}, d.Warnings...))),
+		part("remakes", measurerTable(m)), part("faults", measurerFaults(m)), part("repeats", measurerRepeats(m)), part("funnel", review.Funnel(d, m.ID)),
 	}
 	out.Values = []page.Value{
-		Exact("orders", page.Thousands(m.Orders), float64(m.Orders), m.Orders), Exact("remade", page.Thousands(m.Remade), float64(m.Remade), m.Remade),
+		notebooks.Exact("orders", page.Thousands(m.Orders), float64(m.Orders), m.Orders), notebooks.Exact("remade", page.Thousands(m.Remade), float64(m.Remade), m.Remade),
 		{Name: "share", Text: page.InWords(m.Share, 100, 1, " %"), E: m.Share}, {Name: "rate", Text: page.InWords(m.Rate, 100, 1, " %"), E: m.Rate},
 		{Name: "ratio", Text: page.InWords(m.Ratio, 1, 2, ""), E: m.Ratio}, {Name: "overall", Text: page.InWords(d.Overall, 100, 1, " %"), E: d.Overall},
 	}
 	return out, nil
-}
-
-// measurers compares all of them.
-func (f findings) measurers(ctx context.Context) (measurers.Comparison, error) {
-	return kept(f.in, "measurers", []any{f.mature}, func() (measurers.Comparison, error) {
-		c, err := f.in.Source.Cohort(ctx)
-		if err != nil {
-			return measurers.Comparison{}, err
-		}
-		repeats, err := f.in.Source.Repeats(ctx)
-		if err != nil {
-			return measurers.Comparison{}, err
-		}
-		return measurers.Measure(c, measurers.Options{MatureDays: f.mature, Repeats: repeats}), ctx.Err()
-	})
 }
 
 // unknownMeasurer tells a measurer with too few orders from one that is not in
@@ -77,7 +63,7 @@ func unknownMeasurer(id string, d measurers.Comparison, all []string) error {
 	for _, m := range d.Measurers {
 		enough = append(enough, m.ID)
 	}
-	return fmt.Errorf("measurer=%s: no such measurer has mature orders; %s", id, meant(id, enough))
+	return fmt.Errorf("measurer=%s: no such measurer has mature orders; %s", id, nearest.Meant(id, enough))
 }
 
 func measurerTable(m measurers.Measurer) page.Table {

@@ -1,0 +1,59 @@
+package analyses
+
+import (
+	"lastroom/notebooks"
+)
+
+// resampled is how often orders are resampled behind intervals that have no
+// formula.
+const resampled = 500
+
+var (
+	matureKey    = notebooks.Key{Name: "mature", About: "days after shipping from which an order is mature; 0 takes them from the reports so far"}
+	resampledKey = notebooks.Key{Name: "resampled", About: "how often orders are resampled, 0 to 5000; 500 unless said"}
+)
+
+// All are the analyses of the tool. Another one is another entry.
+var All = notebooks.Catalogue{
+	"review": {
+		About: "The monthly fit review: the month, the run chart, findings, rules, orders to look at, complaints, faults, methods, and the annex.",
+		Keys:  []notebooks.Key{{Name: "month", About: "the shipping month"}, matureKey, resampledKey},
+		Parts: reviewParts(),
+		Run:   reviewAnalysis,
+	},
+	"faults": {
+		About: "Which faults of forms go with remakes, crude, stratified and adjusted.",
+		Keys:  []notebooks.Key{matureKey, resampledKey},
+		Parts: []string{"fault-table", "findings", "ratios", "levels", "excluded", "limits", "forest"},
+		Run:   faultsAnalysis,
+	},
+	"fault": {
+		About: "One fault in depth: its row, the three levels of exposure, where its complaints sit, its orders.",
+		Keys:  []notebooks.Key{{Name: "fault", About: "id of the fault"}, matureKey, resampledKey},
+		Parts: []string{"finding", "table", "drawn", "levels", "zones", "orders"},
+		Run:   faultAnalysis,
+	},
+	"rules": {
+		About: "The scorecard of the intake rules, and whether rules in force kept their promise.",
+		Keys:  []notebooks.Key{matureKey, resampledKey},
+		Parts: []string{"scorecard", "drawn", "since", "call-backs", "words"},
+		Run:   rulesAnalysis,
+	},
+	"trend": {
+		About: "Remakes month by month with limits, and the running sums that notice a lasting change.",
+		Keys:  []notebooks.Key{matureKey, resampledKey},
+		Parts: []string{"months", "watch", "warnings"},
+		Run:   trendAnalysis,
+	},
+	"measurements": {
+		About: "The shop's measurements over the published ranges, and forms out of range month by month.",
+		Parts: []string{"ranges", "months"},
+		Run:   measurementsAnalysis,
+	},
+	"measurer": {
+		About: "One measurer: forms, faults, remakes against what the mix of orders would give, repeats.",
+		Keys:  []notebooks.Key{{Name: "measurer", About: "id of the measurer"}, matureKey},
+		Parts: []string{"words", "remakes", "faults", "repeats", "funnel"},
+		Run:   measurerAnalysis,
+	},
+}

@@ -1,0 +1,120 @@
+package analyses
+
+import (
+	"context"
+	"fmt"
+	"strconv"
+
+	"lastroom/analysis/measurers"
+	"lastroom/analysis/remakes"
+	"lastroom/analysis/rules"
+	"lastroom/notebooks"
+	"lastroom/notebooks/cache"
+)
+
+// Findings are the tool's main analyses over one state of the book, each made
+// once and kept on the shelf of the input, whether a notebook asks or a command.
+type Findings struct {
+	notebooks.Input
+	MatureDays int // 0: from the data
+	Replicates int // of the bootstrap; 0: without
+	// Progress, if set, is told of replicates done, from several goroutines.
+	Progress func(done, total int)
+}
+
+// findingsOf are the findings as the keys of a cell ask for them.
+func findingsOf(in notebooks.Input) (f Findings, err error) {
+	f.Input = in
+	if f.MatureDays, err = wholeKey(in, matureKey.Name, 3650, 0); err != nil {
+		return f, err
+	}
+	f.Replicates, err = wholeKey(in, resampledKey.Name, 5000, resampled)
+	return f, err
+}
+
+// wholeKey reads a key that is a whole number from 0 to most.
+func wholeKey(in notebooks.Input, key string, most, unlessGiven int) (int, error) {
+	s := in.Keys[key]
+	if s == "" {
+		return unlessGiven, nil
+	}
+	n, err := strconv.Atoi(s)
+	if err != nil || n < 0 || n > most {
+		return 0, fmt.Errorf("%s=%s: it must be a whole number from 0 to %d", key, s, most)
+	}
+	return n, nil
+}
+
+// kept is a finding as it was computed before from the same book, day, program
+// and options, or computed now.
+func kept[T any](f Findings, name string, options []any, compute func() (T, error)) (T, error) {
+	return cache.Of(f.Keep.Dir, f.Keep.Key(name, fmt.Sprint(options...)), compute)
+}
+
+// seed of every bootstrap: the same book gives the same numbers.
+const seed = 1
+
+func (f Findings) options() remakes.Options {
+	return remakes.Options{MatureDays: f.MatureDays, Replicates: f.Replicates, Seed: seed, Progress: f.Progress}
+}
+
+// Faults says which faults go with remakes.
+func (f Findings) Faults(ctx context.Context) (remakes.FaultTable, error) {
+	return kept(f, "faults", []any{f.MatureDays, f.Replicates}, func() (remakes.FaultTable, error) {
+		c, err := f.Source.Cohort(ctx)
+		if err != nil {
+			return remakes.FaultTable{}, err
+		}
+		return remakes.Faults(ctx, c, f.options()), ctx.Err()
+	})
+}
+
+// Trend is the monitored series.
+func (f Findings) Trend(ctx context.Context) (remakes.Trend, error) {
+	return kept(f, "trend", []any{f.MatureDays, f.Replicates}, func() (remakes.Trend, error) {
+		c, err := f.Source.Cohort(ctx)
+		if err != nil {
+			return remakes.Trend{}, err
+		}
+		return remakes.Watch(c, f.options()), ctx.Err()
+	})
+}
+
+// Rules is the scorecard of the source's rules.
+func (f Findings) Rules(ctx context.Context) (rules.Scorecard, error) {
+	return kept(f, "rules", []any{f.MatureDays, f.Replicates}, func() (rules.Scorecard, error) {
+		costs, err := f.Source.Costs(ctx)
+		if err != nil {
+			return rules.Scorecard{}, err
+		}
+		applied, err := f.Source.HoldFirstForms(ctx)
+		if err != nil {
+			return rules.Scorecard{}, err
+		}
+		c, err := f.Source.Cohort(ctx)
+		if err != nil {
+			return rules.Scorecard{}, err
+		}
+		calls, err := f.Source.CallBacks(ctx, c)
+		if err != nil {
+			return rules.Scorecard{}, err
+		}
+		o := rules.Options{MatureDays: f.MatureDays, Costs: costs, Replicates: f.Replicates, Seed: seed, Progress: f.Progress}
+		return rules.Score(ctx, c, applied, calls, o), ctx.Err()
+	})
+}
+
+// Measurers compares those who measure.
+func (f Findings) Measurers(ctx context.Context) (measurers.Comparison, error) {
+	return kept(f, "measurers", []any{f.MatureDays}, func() (measurers.Comparison, error) {
+		c, err := f.Source.Cohort(ctx)
+		if err != nil {
+			return measurers.Comparison{}, err
+		}
+		repeats, err := f.Source.Repeats(ctx)
+		if err != nil {
+			return measurers.Comparison{}, err
+		}
+		return measurers.Measure(c, measurers.Options{MatureDays: f.MatureDays, Repeats: repeats}), ctx.Err()
+	})
+}

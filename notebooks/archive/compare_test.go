@@ -1,0 +1,41 @@
+package archive
+
+import (
+	"bytes"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"lastroom/analysis/cohort"
+	"lastroom/analysis/frame"
+	"lastroom/reports/page"
+)
+
+func TestCompareInWords(t *testing.T) {
+	b := fake()
+	s := Store{Dir: t.TempDir(), Clock: at("2026-10-16")}
+	one, err := s.Save(runOf(t, b), "v0", "")
+	require.NoError(t, err)
+	b.facts.Hash, b.facts.Load, b.facts.AsOf = "def", 4, day("2026-11-30")
+	b.answers["one_row"] = rows([]frame.Column{{Name: "orders", Kind: frame.Integer}}, []any{7})
+	two, err := s.Save(runOf(t, b), "v0", "")
+	require.NoError(t, err)
+	two.Values = append(two.Values, RecordValue{Name: "rules.marks.when", Text: "marks_missing > 1"})
+	one.Values = append(one.Values, RecordValue{Name: "rules.marks.when", Text: "marks_missing > 0"})
+
+	var out bytes.Buffer
+	require.NoError(t, page.WriteText(&out, Compare(one, two, cohort.Changes{Loads: 1, LateOutcomes: cohort.Affected{Orders: 2, Some: []string{"o-1", "o-2"}}, CorrectedOrders: cohort.Affected{Orders: 1, Some: []string{"o-9"}}}), page.TextOptions{Width: 200}))
+	for _, want := range []string{
+		"The as-of day moved from 2026-10-30 to 2026-11-30",
+		"The book changed by 1 load.",
+		"Late outcomes: 2 orders that had been shipped by then got a report (o-1, o-2).",
+		"1 order was corrected (o-9).",
+		"The rule marks was “marks_missing > 0” and is “marks_missing > 1”.",
+		"The parameter month was 2026-09 and is 2026-10.",
+		"“nobody ships”: before “no longer supported”, now “holds” (7).",
+		"all.orders  1,340   7",
+	} {
+		assert.Contains(t, out.String(), want)
+	}
+}
