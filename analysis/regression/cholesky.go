@@ -6,14 +6,14 @@ import "math"
 // mat.Cholesky of gonum refuses such a matrix, and mat.PivotedCholesky reorders
 // it, so that the column set aside need not be the later one.
 
-// factor is the factor of the information and the ridge. A column that the
+// factor is the factor of the information. A column that the
 // others make up already is set aside (alias) and keeps its estimate.
 func (f *Fit) factor() {
 	p, a := f.p, f.chol
 	copy(a, f.info)
 	for j := range p {
 		full := a[j*p+j]
-		v := full + f.ridge
+		v := full
 		for k := range j {
 			v -= a[j*p+k] * a[j*p+k]
 		}

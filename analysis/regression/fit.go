@@ -36,9 +36,8 @@ type Fit struct {
 
 	d       *Design
 	columns Columns
-	ends    []int32 // d.base or d.all
-	p       int     // columns, those of the added exposure included
-	ridge   float64
+	ends    []int32   // d.base or d.all
+	p       int       // columns, those of the added exposure included
 	hat     []float64 // leverages to use in Firth's term; nil: the fit's own
 	weights Weights
 
@@ -46,7 +45,8 @@ type Fit struct {
 	score []float64
 	info  []float64 // p x p, lower triangle
 	chol  []float64
-	alias []bool
+	alias []bool // columns set aside
+	away  []bool // columns without an estimate; nil while none is far off
 
 	converged bool
 }
@@ -75,15 +75,12 @@ func (e *TooFewError) Error() string {
 // not found.
 var ErrUnsettled = errors.New("the model did not settle")
 
-// tinyRidge keeps the information of columns that hardly vary invertible.
-const tinyRidge = 1e-9
-
 // farOff is where an estimate that runs away is held: odds of one in three
 // million are none.
 const farOff = 15
 
 func (d *Design) newFit(c Columns, w Weights) *Fit {
-	f := &Fit{d: d, columns: c, ends: d.base, p: len(d.Names), ridge: tinyRidge, weights: w}
+	f := &Fit{d: d, columns: c, ends: d.base, p: len(d.Names), weights: w}
 	if c.Exposures {
 		f.ends = d.all
 	}
@@ -140,23 +137,50 @@ func (d *Design) Fit(c Columns, w Weights, start *Fit) (*Fit, error) {
 // fork is a fit that shares the design and starts from f's estimates.
 func (f *Fit) fork() *Fit {
 	g := f.d.newFit(f.columns, f.weights)
-	g.Firth, g.ridge, g.hat = f.Firth, f.ridge, f.hat
+	g.Firth, g.hat = f.Firth, f.hat
 	copy(g.Coef, f.Coef)
 	copy(g.chol, f.chol)
 	copy(g.alias, f.alias)
 	return g
 }
 
-// separated reports an effect of an exposure so large that only subjects with
-// no, or only, events have it. A mended or unknown level without an event may
-// drift off alone: nobody asks for its effect, and the others do not follow it.
+// What tells that a column has no estimate, when the first one reaches farOff. The
+// likelihood's tail is exponential where the data separate: each round carries the
+// columns of the separating direction about 1 further, however far they are. A
+// column that has a part in such a direction, but is not carried, has a standard
+// error that grows without end: at noEstimate its limits are factors of 2,500
+// apart (judgement; with an event and a subject without one in either arm it stays
+// under 2).
+const drifting, noEstimate = 0.1, 4
+
+// lost are the columns without an estimate, told from the round's step and its
+// factored information.
+func (f *Fit) lost(step []float64) []bool {
+	lost, variance := make([]bool, f.p), inverse(f.chol, f.alias, f.p)
+	for j, s := range step {
+		lost[j] = math.Abs(s) > drifting || variance[j*f.p+j] > noEstimate*noEstimate
+	}
+	return lost
+}
+
+// separated reports that an exposure's effect has no estimate: there is a
+// direction, of any columns together, along which the likelihood never falls, and
+// the exposure has a part in it. A term, a mended or an unknown level without an
+// event may drift off alone: nobody asks for its effect, and the others do not
+// follow it.
+//
+// Albert A, Anderson JA (1984) Biometrika 71:1-10; held to linear programming by
+// TestSeparationAgainstLinearProgram.
 func (f *Fit) separated() bool {
+	if f.away == nil {
+		return false
+	}
 	for _, j := range f.d.withCol {
-		if j >= 0 && math.Abs(f.Coef[j]) > 8 {
+		if j >= 0 && f.away[j] {
 			return true
 		}
 	}
-	return f.columns.Added != nil && math.Abs(f.Coef[f.p-2]) > 8
+	return f.columns.Added != nil && f.away[f.p-2]
 }
 
 // Risk is the fitted risk of a pattern by the last edge.
@@ -300,9 +324,6 @@ func (f *Fit) solve(rounds, refresh int, tol float64) {
 		if f.Firth {
 			f.jeffreys()
 		}
-		for j := range f.score {
-			f.score[j] -= f.ridge * f.Coef[j]
-		}
 		step := cholSolve(f.chol, f.alias, f.score, f.p)
 		largest := 0.0
 		for _, s := range step {
@@ -317,6 +338,9 @@ func (f *Fit) solve(rounds, refresh int, tol float64) {
 			b := math.Max(-farOff, math.Min(farOff, f.Coef[j]+scale*step[j]))
 			moved = math.Max(moved, math.Abs(b-f.Coef[j]))
 			f.Coef[j] = b
+			if math.Abs(b) == farOff && f.away == nil && !f.Firth {
+				f.away = f.lost(step)
+			}
 		}
 		if moved < tol {
 			f.converged = true

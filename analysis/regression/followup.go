@@ -37,8 +37,8 @@ func (w Weights) of(pattern int) float64 { return w.Slot[2*pattern] + w.Slot[2*p
 
 // Arms counts the subjects with and without an exposure, mended ones among the
 // latter.
-func (w Weights) Arms(levels []Level) stats.Table {
-	var t stats.Table
+func (w Weights) Arms(levels []Level) stats.TwoByTwo {
+	var t stats.TwoByTwo
 	for i, l := range levels {
 		n0, n1 := int(w.Slot[2*i]), int(w.Slot[2*i+1])
 		switch l {

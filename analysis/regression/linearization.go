@@ -159,9 +159,6 @@ func (t *Linearization) step(g *Fit) []float64 {
 		g.addInformation(i, w*(n0+n1))
 	}
 	g.factor()
-	for j := range g.score {
-		g.score[j] -= g.ridge * t.fit.Coef[j]
-	}
 	return cholSolve(g.chol, g.alias, g.score, g.p)
 }
 

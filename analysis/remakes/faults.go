@@ -156,9 +156,9 @@ func (f *FaultFinding) withoutModel(why string) {
 
 // tally is what one fault's table is made from.
 type tally struct {
-	all, narrow            stats.Table // narrow: without causes that measuring can't answer for
+	all, narrow            stats.TwoByTwo // narrow: without causes that measuring can't answer for
 	unknown, unknownRemade int
-	strata                 []stats.Table
+	strata                 []stats.TwoByTwo
 }
 
 func count(c *cohort.Cohort, rows []int, strata []int32, cut []form.State) tally {
@@ -170,7 +170,7 @@ func count(c *cohort.Cohort, rows []int, strata []int32, cut []form.State) tally
 		case form.With, form.Without:
 			with := cut[i] == form.With
 			for int(strata[i]) >= len(t.strata) {
-				t.strata = append(t.strata, stats.Table{})
+				t.strata = append(t.strata, stats.TwoByTwo{})
 			}
 			add(&t.strata[strata[i]], with, event)
 			add(&t.all, with, event)
@@ -185,7 +185,7 @@ func count(c *cohort.Cohort, rows []int, strata []int32, cut []form.State) tally
 	return t
 }
 
-func add(t *stats.Table, with, event bool) {
+func add(t *stats.TwoByTwo, with, event bool) {
 	switch {
 	case with && event:
 		t.A++
@@ -239,7 +239,7 @@ func lookedBehindRemakes(t tally) string {
 	if t.unknown == 0 {
 		return ""
 	}
-	u := stats.Table{
+	u := stats.TwoByTwo{
 		A: t.unknownRemade, B: t.all.A + t.all.C,
 		C: t.unknown - t.unknownRemade, D: t.all.B + t.all.D,
 	}
@@ -278,7 +278,7 @@ func levels(c *cohort.Cohort, rows []int, cut, first []form.State) []Level {
 			ls[l].RiskDifference = stats.Missing(n[0], "Newcombe hybrid score", "the level the others are held against")
 			continue
 		}
-		ls[l].RiskDifference = Difference(stats.Table{A: x[l], B: n[l] - x[l], C: x[0], D: n[0] - x[0]})
+		ls[l].RiskDifference = Difference(stats.TwoByTwo{A: x[l], B: n[l] - x[l], C: x[0], D: n[0] - x[0]})
 	}
 	return ls
 }

@@ -131,7 +131,7 @@ func TestLookedForOnlyBehindRemakes(t *testing.T) {
 func TestLookedBehindRemakesByDirection(t *testing.T) {
 	of := func(unknownRemade, remade, unknownKept, kept int) string {
 		return lookedBehindRemakes(tally{unknown: unknownRemade + unknownKept, unknownRemade: unknownRemade,
-			all: stats.Table{A: remade - unknownRemade, D: kept - unknownKept}})
+			all: stats.TwoByTwo{A: remade - unknownRemade, D: kept - unknownKept}})
 	}
 	assert.Contains(t, of(100, 1000, 3000, 10_000), "not judged on 10 % of forms behind remakes but 30 % of the others: it may have been looked for only")
 	assert.Contains(t, of(400, 1000, 3000, 10_000), "a fault looks harmless")
@@ -260,14 +260,14 @@ func TestStrataAreNeverBanded(t *testing.T) {
 		channel string
 	}
 	m := MatureAfter(c, 0)
-	byHand := map[key]*stats.Table{}
+	byHand := map[key]*stats.TwoByTwo{}
 	for i := range c.Shipped {
 		if !m.Is(c, i) || c.Cut[0][i] != form.With && c.Cut[0][i] != form.Without {
 			continue
 		}
 		k := key{c.ShaftMM[i], c.Channel.At(i)}
 		if byHand[k] == nil {
-			byHand[k] = &stats.Table{}
+			byHand[k] = &stats.TwoByTwo{}
 		}
 		add(byHand[k], c.Cut[0][i] == form.With, Event(c, i))
 	}

@@ -34,7 +34,7 @@ func moreOrders(k int) string {
 
 // tooFewForDifference says what is missing for a difference of two rates, or
 // nothing.
-func tooFewForDifference(t stats.Table) string {
+func tooFewForDifference(t stats.TwoByTwo) string {
 	switch {
 	case t.N1() < LeastOrders:
 		return fmt.Sprintf("too few to tell: %d orders with it, %d needed", t.N1(), LeastOrders)
@@ -45,7 +45,7 @@ func tooFewForDifference(t stats.Table) string {
 }
 
 // tooFewForRatio is tooFewForDifference and the rule on events.
-func tooFewForRatio(t stats.Table) string {
+func tooFewForRatio(t stats.TwoByTwo) string {
 	if why := tooFewForDifference(t); why != "" {
 		return why
 	}
@@ -59,7 +59,7 @@ func tooFewForRatio(t stats.Table) string {
 }
 
 // Difference of the two shares, refused under LeastOrders in either group.
-func Difference(t stats.Table) stats.Estimate {
+func Difference(t stats.TwoByTwo) stats.Estimate {
 	if why := tooFewForDifference(t); why != "" {
 		return stats.Missing(max(t.N(), 0), "Newcombe hybrid score", why)
 	}
@@ -67,7 +67,7 @@ func Difference(t stats.Table) stats.Estimate {
 }
 
 // Ratio of the two shares, refused under LeastOrders and under LeastEvents.
-func Ratio(t stats.Table) stats.Estimate {
+func Ratio(t stats.TwoByTwo) stats.Estimate {
 	if why := tooFewForRatio(t); why != "" {
 		return stats.Missing(max(t.N(), 0), "Katz log risk ratio", why)
 	}

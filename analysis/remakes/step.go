@@ -181,7 +181,7 @@ func onlyExposed(levels []regression.Level, others regression.Level) []regressio
 	return only
 }
 
-func tooFewAround(t stats.Table) string {
+func tooFewAround(t stats.TwoByTwo) string {
 	switch {
 	case t.N1() < LeastOrders:
 		return "too few to tell: fewer than 10 mature held orders since the start"

@@ -18,7 +18,7 @@ func zoneCheck(c *cohort.Cohort, rows []int, fault form.Fault, cut []form.State)
 		z.Zones = []form.Zone{}
 	}
 	own := zoneCodes(c.Zone, fault.Zones)
-	var in, out stats.Table
+	var in, out stats.TwoByTwo
 	for _, i := range rows {
 		if cut[i] != form.With && cut[i] != form.Without {
 			continue
@@ -36,7 +36,7 @@ func zoneCheck(c *cohort.Cohort, rows []int, fault form.Fault, cut []form.State)
 		z.Verdict, z.Words = "none", "This fault may show in any zone; there is no zone to check it against."
 		return z
 	}
-	cases := stats.Table{A: in.A, B: out.A, C: in.C, D: out.C}
+	cases := stats.TwoByTwo{A: in.A, B: out.A, C: in.C, D: out.C}
 	z.Ratio = zoneRatio(cases, method)
 	if z.Ratio.Given() {
 		z.PValue = stats.Value(stats.FisherExact(cases).MidP)
@@ -45,7 +45,7 @@ func zoneCheck(c *cohort.Cohort, rows []int, fault form.Fault, cut []form.State)
 	return z
 }
 
-func zoneRatio(t stats.Table, method string) stats.Estimate {
+func zoneRatio(t stats.TwoByTwo, method string) stats.Estimate {
 	if t.N1() < LeastEvents || t.N0() < LeastEvents {
 		return stats.Missing(t.N(), method, "too few to tell: fewer than 5 remakes with a zone on one side")
 	}

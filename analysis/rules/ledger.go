@@ -81,7 +81,8 @@ func mean(x []float64) stats.Estimate {
 }
 
 // poissonLimits are Garwood's exact limits of a Poisson mean.
-// Garwood F (1936) Biometrika 28:437-442 (from memory).
+// Garwood F (1936) Biometrika 28:437-442; the relation to chi-squared as the NAG
+// Library manual gives it (routine g07abc).
 func poissonLimits(x int) (lo, hi float64) {
 	if x > 0 {
 		lo = distuv.ChiSquared{K: 2 * float64(x)}.Quantile((1-level)/2) / 2

@@ -93,9 +93,9 @@ func newScorer(c *cohort.Cohort, m remakes.Maturity, calls []Call) *scorer {
 
 // tables of one rule.
 type tables struct {
-	all     stats.Table // held or not by remade or not, all first forms; what can't be judged is not held
-	plain   stats.Table // of orders cut from their first form, never called back; judged ones only
-	called  stats.Table // of orders called back
+	all     stats.TwoByTwo // held or not by remade or not, all first forms; what can't be judged is not held
+	plain   stats.TwoByTwo // of orders cut from their first form, never called back; judged ones only
+	called  stats.TwoByTwo // of orders called back
 	unknown int
 }
 
@@ -126,7 +126,7 @@ func (s *scorer) of(held []form.State, keep func(i int) bool) tables {
 	return t
 }
 
-func count(t *stats.Table, held, event bool) {
+func count(t *stats.TwoByTwo, held, event bool) {
 	switch {
 	case held && event:
 		t.A++
@@ -187,7 +187,7 @@ func (s *scorer) adjust(applied []Applied, d *Scorecard, workers int) {
 	}
 }
 
-func fraction(t stats.Table) stats.Estimate {
+func fraction(t stats.TwoByTwo) stats.Estimate {
 	if e := remakes.Ratio(t); !e.Given() {
 		return stats.Missing(t.N(), "population attributable fraction", e.Warnings...)
 	}

@@ -20,7 +20,7 @@ type Fisher struct{ Less, Greater, TwoSided, MidP float64 }
 //
 // Fisher RA (1935) The Design of Experiments, ch. 2; mid-p: Lancaster HO
 // (1961) J Am Stat Assoc 56:223-234.
-func FisherExact(t Table) Fisher {
+func FisherExact(t TwoByTwo) Fisher {
 	if t.A < 0 || t.B < 0 || t.C < 0 || t.D < 0 {
 		nan := math.NaN()
 		return Fisher{nan, nan, nan, nan}

@@ -24,13 +24,13 @@ func chi2Test(x float64, df int) Test {
 
 // informative keeps the strata that say something on the association: both
 // groups there, and both events and others. Strata with an empty cell stay.
-func informative(strata []Table) []Table {
-	return slices.DeleteFunc(slices.Clone(strata), func(t Table) bool {
+func informative(strata []TwoByTwo) []TwoByTwo {
+	return slices.DeleteFunc(slices.Clone(strata), func(t TwoByTwo) bool {
 		return t.bad(DefaultLevel) != "" || t.A+t.C == 0 || t.B+t.D == 0
 	})
 }
 
-func totalN(strata []Table) (n int) {
+func totalN(strata []TwoByTwo) (n int) {
 	for _, t := range strata {
 		n += max(t.N(), 0)
 	}
@@ -48,7 +48,7 @@ func totalN(strata []Table) (n int) {
 //
 // Mantel N, Haenszel W (1959) J Natl Cancer Inst 22:719-748; Robins J, Breslow
 // N, Greenland S (1986) Biometrics 42:311-323.
-func MantelHaenszelOddsRatio(strata []Table, level float64) Estimate {
+func MantelHaenszelOddsRatio(strata []TwoByTwo, level float64) Estimate {
 	const method = "Mantel-Haenszel odds ratio, Robins-Breslow-Greenland interval"
 	var r, s, pr, psqr, qs float64
 	for _, t := range informative(strata) {
@@ -83,7 +83,7 @@ func badPooled(r, s, level float64) string {
 // past 0). No informative stratum: NaN.
 //
 // Cochran WG (1954) Biometrics 10:417-451; Mantel and Haenszel (1959).
-func CochranMantelHaenszel(strata []Table, corrected bool) Test {
+func CochranMantelHaenszel(strata []TwoByTwo, corrected bool) Test {
 	var diff, v float64
 	for _, t := range informative(strata) {
 		a, b, c, d := t.floats()
@@ -103,12 +103,12 @@ func CochranMantelHaenszel(strata []Table, corrected bool) Test {
 
 // Tarone is the Breslow-Day test less (sum a - sum A)^2/sum V, which makes it
 // a proper chi-squared statistic. Tarone RE (1985) Biometrika 72:91-95.
-func Tarone(strata []Table) Test {
+func Tarone(strata []TwoByTwo) Test {
 	x, off, df := breslowDay(strata)
 	return chi2Test(math.Max(0, x-off), df)
 }
 
-func breslowDay(strata []Table) (x, off float64, df int) {
+func breslowDay(strata []TwoByTwo) (x, off float64, df int) {
 	kept := informative(strata)
 	or := MantelHaenszelOddsRatio(kept, DefaultLevel)
 	if !or.Given() {

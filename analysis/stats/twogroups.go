@@ -5,24 +5,24 @@ import (
 	"math"
 )
 
-// A Table is a fourfold table: A events and B others among the exposed (those
+// A TwoByTwo is a fourfold table: A events and B others among the exposed (those
 // with the fault), C events and D others among the unexposed.
-type Table struct{ A, B, C, D int }
+type TwoByTwo struct{ A, B, C, D int }
 
 // N1 is the number of the exposed, N0 of the unexposed, N of both.
-func (t Table) N1() int { return t.A + t.B }
+func (t TwoByTwo) N1() int { return t.A + t.B }
 
 // N0 is the number of the unexposed.
-func (t Table) N0() int { return t.C + t.D }
+func (t TwoByTwo) N0() int { return t.C + t.D }
 
 // N is the number of both groups.
-func (t Table) N() int { return t.N1() + t.N0() }
+func (t TwoByTwo) N() int { return t.N1() + t.N0() }
 
-func (t Table) floats() (a, b, c, d float64) {
+func (t TwoByTwo) floats() (a, b, c, d float64) {
 	return float64(t.A), float64(t.B), float64(t.C), float64(t.D)
 }
 
-func (t Table) bad(level float64) string {
+func (t TwoByTwo) bad(level float64) string {
 	switch {
 	case t.A < 0 || t.B < 0 || t.C < 0 || t.D < 0:
 		return fmt.Sprintf("the counts make no sense: %+v", t)
@@ -41,7 +41,7 @@ func (t Table) bad(level float64) string {
 //
 // An empty group gives Missing; no events at all does not.
 // Method 10 of Newcombe RG (1998) Stat Med 17:873-890.
-func NewcombeDifference(t Table, level float64) Estimate {
+func NewcombeDifference(t TwoByTwo, level float64) Estimate {
 	const method = "Newcombe hybrid score"
 	if why := t.bad(level); why != "" {
 		return Missing(max(t.N(), 0), method, why)
@@ -65,7 +65,7 @@ func NewcombeDifference(t Table, level float64) Estimate {
 //
 // No event in one of the groups, or nothing but events in both, gives Missing:
 // nothing is added to the cells. Katz D et al. (1978) Biometrics 34:469-474.
-func KatzRiskRatio(t Table, level float64) Estimate {
+func KatzRiskRatio(t TwoByTwo, level float64) Estimate {
 	const method = "risk ratio, Katz log interval"
 	why := t.badRatio(level)
 	if why == "" && t.B == 0 && t.D == 0 {
@@ -82,7 +82,7 @@ func KatzRiskRatio(t Table, level float64) Estimate {
 // WoolfOddsRatio is the odds ratio with Woolf's interval, Var(log OR) =
 // 1/a + 1/b + 1/c + 1/d. An empty cell gives Missing.
 // Woolf B (1955) Ann Hum Genet 19:251-253.
-func WoolfOddsRatio(t Table, level float64) Estimate {
+func WoolfOddsRatio(t TwoByTwo, level float64) Estimate {
 	const method = "odds ratio, Woolf log interval"
 	why := t.badRatio(level)
 	if why == "" && (t.B == 0 || t.D == 0) {
@@ -95,7 +95,7 @@ func WoolfOddsRatio(t Table, level float64) Estimate {
 	return logInterval(a*d/(b*c), math.Sqrt(1/a+1/b+1/c+1/d), level, t.N(), method)
 }
 
-func (t Table) badRatio(level float64) string {
+func (t TwoByTwo) badRatio(level float64) string {
 	if why := t.bad(level); why != "" {
 		return why
 	}
@@ -120,7 +120,7 @@ func logInterval(point, se, level float64, n int, method string) Estimate {
 // Missing.
 // Walter SD (1976) Biometrics 32:829-849; Fleiss JL (1979) J Chronic Dis
 // 32:93-99.
-func PopulationAttributableFraction(t Table, level float64) Estimate {
+func PopulationAttributableFraction(t TwoByTwo, level float64) Estimate {
 	const method = "population attributable fraction, log interval"
 	why := t.bad(level)
 	if why == "" && t.C == 0 {
@@ -136,28 +136,6 @@ func PopulationAttributableFraction(t Table, level float64) Estimate {
 	left := c / (c + d) / ((a + c) / n) // 1 - PAF
 	f := math.Exp(Z(level) * math.Sqrt((b+(1-left)*(a+d))/(n*c)))
 	return Estimate{Point: 1 - left, Low: 1 - left*f, High: 1 - left/f, Level: level, N: t.N(), Method: method}
-}
-
-// NumberNeeded is 1/difference for a risk difference with its limits: how
-// many must be treated (called back) for one event more or less. The sign is
-// dropped; Low is the hopeful end.
-//
-// Where the interval of the difference holds 0 (or touches it) there is no
-// finite interval, and no number is given. Altman DG (1998) BMJ 317:1309-1312.
-func NumberNeeded(difference Estimate) Estimate {
-	const method = "number needed, from the risk difference"
-	e := Missing(difference.N, method, difference.Warnings...)
-	e.Level = difference.Level
-	switch lo, hi := difference.Low, difference.High; {
-	case !difference.Given() || !difference.Bounded():
-		return e.Warn("there is no risk difference to turn into a number needed")
-	case lo <= 0 && hi >= 0:
-		return e.Warn("the interval of the risk difference holds 0: no number needed can be given")
-	default:
-		e.Point = 1 / math.Abs(difference.Point)
-		e.Low, e.High = 1/math.Max(math.Abs(lo), math.Abs(hi)), 1/math.Min(math.Abs(lo), math.Abs(hi))
-		return e
-	}
 }
 
 // EValue says how strong an unmeasured cause would have to be: the least risk

@@ -10,20 +10,20 @@ import (
 // R 4.2.2.
 func TestNewcombeDifference(t *testing.T) {
 	for _, w := range []struct {
-		t               Table
+		t               TwoByTwo
 		diff, low, high float64
 	}{
-		{Table{56, 14, 48, 32}, 0.2, 0.0524314724, 0.333872654},
-		{Table{9, 1, 3, 7}, 0.6, 0.170522724, 0.809017974},
-		{Table{6, 1, 2, 5}, 0.571428571, 0.0582279275, 0.806249638},
-		{Table{5, 51, 0, 29}, 0.0892857143, -0.0381371479, 0.192560014},
-		{Table{0, 10, 0, 20}, 0, -0.161125158, 0.2775328},
-		{Table{0, 10, 0, 10}, 0, -0.2775328, 0.2775328},
-		{Table{10, 0, 0, 20}, 1, 0.679086037, 1},
-		{Table{10, 0, 0, 10}, 1, 0.60750935, 1},
+		{TwoByTwo{56, 14, 48, 32}, 0.2, 0.0524314724, 0.333872654},
+		{TwoByTwo{9, 1, 3, 7}, 0.6, 0.170522724, 0.809017974},
+		{TwoByTwo{6, 1, 2, 5}, 0.571428571, 0.0582279275, 0.806249638},
+		{TwoByTwo{5, 51, 0, 29}, 0.0892857143, -0.0381371479, 0.192560014},
+		{TwoByTwo{0, 10, 0, 20}, 0, -0.161125158, 0.2775328},
+		{TwoByTwo{0, 10, 0, 10}, 0, -0.2775328, 0.2775328},
+		{TwoByTwo{10, 0, 0, 20}, 1, 0.679086037, 1},
+		{TwoByTwo{10, 0, 0, 10}, 1, 0.60750935, 1},
 	} {
 		checkEstimate(t, NewcombeDifference(w.t, 0.95), w.diff, w.low, w.high, nine)
-		swapped := NewcombeDifference(Table{w.t.C, w.t.D, w.t.A, w.t.B}, 0.95)
+		swapped := NewcombeDifference(TwoByTwo{w.t.C, w.t.D, w.t.A, w.t.B}, 0.95)
 		checkEstimate(t, swapped, -w.diff, -w.high, -w.low, nine)
 	}
 }
@@ -31,7 +31,7 @@ func TestNewcombeDifference(t *testing.T) {
 // Willeberg P (1977) Acta Vet Scand Suppl 64, and birth weight by smoking, as
 // worked in the manual page of R's epiR (epi.2by2); digits of epiR 2.0.57.
 func TestTwoGroupsEpiR(t *testing.T) {
-	cats, smoke := Table{13, 2163, 5, 3349}, Table{30, 44, 29, 86}
+	cats, smoke := TwoByTwo{13, 2163, 5, 3349}, TwoByTwo{30, 44, 29, 86}
 	checkEstimate(t, KatzRiskRatio(cats, 0.95), 4.00753676, 1.43073388, 11.2252538, 5e-8)
 	checkEstimate(t, WoolfOddsRatio(cats, 0.95), 4.02561258, 1.43312843, 11.3078188, 5e-8)
 	checkEstimate(t, PopulationAttributableFraction(cats, 0.95), 0.542006228, 0.0361380175, 0.78237725, nine)
@@ -43,16 +43,16 @@ func TestTwoGroupsEpiR(t *testing.T) {
 // Two faults that always come together each "explain" all events they share:
 // their fractions must not be added.
 func TestPopulationFractionsDoNotAdd(t *testing.T) {
-	both := Table{40, 60, 10, 290}
+	both := TwoByTwo{40, 60, 10, 290}
 	sum := 2 * PopulationAttributableFraction(both, 0.95).Point
 	assert.Greater(t, sum, 1.0)
 }
 
 func TestTwoGroupsRefuse(t *testing.T) {
-	type f = func(Table, float64) Estimate
+	type f = func(TwoByTwo, float64) Estimate
 	ratios := []f{KatzRiskRatio, WoolfOddsRatio}
 	all := append([]f{NewcombeDifference, PopulationAttributableFraction}, ratios...)
-	for _, bad := range []Table{{0, 0, 3, 4}, {3, 4, 0, 0}, {-1, 4, 2, 2}, {}} {
+	for _, bad := range []TwoByTwo{{0, 0, 3, 4}, {3, 4, 0, 0}, {-1, 4, 2, 2}, {}} {
 		for _, f := range all {
 			e := f(bad, 0.95)
 			assert.False(t, e.Given())
@@ -60,30 +60,15 @@ func TestTwoGroupsRefuse(t *testing.T) {
 		}
 	}
 	for _, f := range ratios {
-		assert.False(t, f(Table{0, 10, 5, 5}, 0.95).Given(), "no event among the exposed")
-		assert.False(t, f(Table{5, 5, 0, 10}, 0.95).Given(), "no event among the unexposed")
+		assert.False(t, f(TwoByTwo{0, 10, 5, 5}, 0.95).Given(), "no event among the exposed")
+		assert.False(t, f(TwoByTwo{5, 5, 0, 10}, 0.95).Given(), "no event among the unexposed")
 	}
 	for _, f := range []f{KatzRiskRatio, PopulationAttributableFraction} {
-		assert.False(t, f(Table{5, 0, 7, 0}, 0.95).Given(), "no spread is no certainty")
+		assert.False(t, f(TwoByTwo{5, 0, 7, 0}, 0.95).Given(), "no spread is no certainty")
 	}
-	assert.False(t, WoolfOddsRatio(Table{5, 0, 2, 10}, 0.95).Given())
-	assert.True(t, KatzRiskRatio(Table{5, 0, 2, 10}, 0.95).Bounded())
-	assert.False(t, KatzRiskRatio(Table{5, 5, 2, 10}, 1).Given())
-}
-
-// Altman DG (1998) BMJ 317:1309-1312; the epiR page's number needed, 7 (3 to
-// 62), from its own risk difference. By hand: 14/200 against 4/150 gives none.
-func TestNumberNeeded(t *testing.T) {
-	rd := Estimate{Point: 0.153231492, Low: 0.0160717747, High: 0.29039121, Level: 0.95, N: 189}
-	checkEstimate(t, NumberNeeded(rd), 6.52607362, 3.4436304, 62.2208821, 1e-6)
-	fewer := Estimate{Point: -0.153231492, Low: -0.29039121, High: -0.0160717747, Level: 0.95, N: 189}
-	checkEstimate(t, NumberNeeded(fewer), 6.52607362, 3.4436304, 62.2208821, 1e-6)
-	straddles := NewcombeDifference(Table{14, 186, 4, 146}, 0.95)
-	checkEstimate(t, straddles, 0.0433333333, -0.00531327148, 0.0902891346, nine)
-	none := NumberNeeded(straddles)
-	assert.False(t, none.Given())
-	assert.NotEmpty(t, none.Warnings)
-	assert.False(t, NumberNeeded(Missing(3, "x", "y")).Given())
+	assert.False(t, WoolfOddsRatio(TwoByTwo{5, 0, 2, 10}, 0.95).Given())
+	assert.True(t, KatzRiskRatio(TwoByTwo{5, 0, 2, 10}, 0.95).Bounded())
+	assert.False(t, KatzRiskRatio(TwoByTwo{5, 5, 2, 10}, 1).Given())
 }
 
 // VanderWeele TJ, Ding P (2017) Ann Intern Med 167:268-274: ratio 3.9, lower
