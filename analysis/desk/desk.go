@@ -79,13 +79,13 @@ type Decision struct {
 // Held reports whether the form waits for an answer.
 func (d Decision) Held() bool { return d.Verdict != Cut }
 
-// Document is the JSON of a check.
-type Document struct {
+// Checked is the JSON of a check.
+type Checked struct {
 	Forms []Decision `json:"forms"`
 }
 
 // Held reports whether any form waits for an answer.
-func (d Document) Held() bool {
+func (d Checked) Held() bool {
 	for _, f := range d.Forms {
 		if f.Held() {
 			return true

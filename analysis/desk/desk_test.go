@@ -113,7 +113,7 @@ func TestImpossibleNumber(t *testing.T) {
 // TestJSON keeps the field names that other programs rely on, and null for
 // what can't be given.
 func TestJSON(t *testing.T) {
-	b, err := json.Marshal(Document{Forms: []Decision{Decide(Facts{FormID: "E"}, model.Check(form.Form{ID: "E"}, nil, 0))}})
+	b, err := json.Marshal(Checked{Forms: []Decision{Decide(Facts{FormID: "E"}, model.Check(form.Form{ID: "E"}, nil, 0))}})
 	require.NoError(t, err)
 	var doc struct{ Forms []map[string]any }
 	require.NoError(t, json.Unmarshal(b, &doc))

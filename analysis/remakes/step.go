@@ -24,9 +24,9 @@ type Break struct {
 	Promised func(times func(i int) float64) float64
 }
 
-// A Change is what happened at a day, per order since then (treated or not): the
+// A Shift is what happened at a day, per order since then (treated or not): the
 // change of the treated orders' risk times their share. Below 0 is fewer remakes.
-type Change struct {
+type Shift struct {
 	// Risk is the change of the treated orders: as they were, less what the
 	// model expects of them had the earlier course of all orders gone on.
 	Risk stats.Estimate
@@ -44,7 +44,7 @@ type Change struct {
 // Lopez Bernal J, Cummins S, Gasparrini A (2018) Int J Epidemiol 47:2082-2093
 // tell how a control series guards a before-and-after against what happens to
 // everybody.
-func ChangeAt(ctx context.Context, c *cohort.Cohort, m Maturity, b Break, o Options) Change {
+func ChangeAt(ctx context.Context, c *cohort.Cohort, m Maturity, b Break, o Options) Shift {
 	keep := func(i int) bool { return m.Is(c, i) && b.Keep(i) }
 	treated := regression.Term{Names: []string{"treated"}, Values: [][]float64{{0}, {1}}, Code: code(b.Treated)}
 	after := regression.Term{Names: []string{"since the day"}, Values: [][]float64{{0}, {1}}, Code: code(b.Since)}
@@ -65,7 +65,7 @@ func ChangeAt(ctx context.Context, c *cohort.Cohort, m Maturity, b Break, o Opti
 	against, _ := newDesign(c, m, modelOptions{time: true, months: true, keep: keep, terms: []regression.Term{treated, after}, exposure: arms(regression.Clean)})
 	n, share := treatedShare(c, keep, b)
 
-	var ch Change
+	var ch Shift
 	step := answer{d: alone, method: stepMethod, n: n}
 	ch.Risk = step.estimate(ctx, c, share, nil, o)[0]
 	control := answer{d: against, method: controlMethod, n: n}

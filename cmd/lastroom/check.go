@@ -111,7 +111,7 @@ func (a *app) check(ctx context.Context, o checking, args []string) error {
 			return err
 		}
 	}
-	doc := workshop.DocumentOf(list)
+	doc := workshop.CheckedOf(list)
 	if err := a.answer(o, d, list, review.CheckPage(doc)); err != nil {
 		return err
 	}
@@ -172,7 +172,7 @@ func (a *app) judge(ctx context.Context, d *workshop.Desk, o checking, args []st
 
 // answer prints what the desk says of the forms, or of one why.
 func (a *app) answer(o checking, d *workshop.Desk, list []workshop.Judged, all *page.Document) error {
-	doc := workshop.DocumentOf(list)
+	doc := workshop.CheckedOf(list)
 	if *o.explain == "" {
 		return a.print(*o.format, doc, all)
 	}

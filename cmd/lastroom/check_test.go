@@ -18,11 +18,11 @@ import (
 )
 
 // checked runs the program and reads its JSON.
-func checked(t *testing.T, stdin string, args ...string) (desk.Document, int, string) {
+func checked(t *testing.T, stdin string, args ...string) (desk.Checked, int, string) {
 	t.Helper()
 	var out, errs bytes.Buffer
 	status := run(t.Context(), strings.NewReader(stdin), &out, &errs, append([]string{"check", "--format", "json"}, args...))
-	var d desk.Document
+	var d desk.Checked
 	if status <= workshop.ExitHeld {
 		require.NoError(t, json.Unmarshal(out.Bytes(), &d), errs.String())
 	}

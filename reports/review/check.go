@@ -12,7 +12,7 @@ import (
 
 // CheckPage is what the form desk says of forms. Its first table has one row a
 // form.
-func CheckPage(d desk.Document) *page.Document {
+func CheckPage(d desk.Checked) *page.Document {
 	held := 0
 	t := page.Table{ID: "forms", Caption: "Forms checked", Columns: []page.Column{
 		{Key: "form_id", Title: "Form"}, {Key: "verdict", Title: "Verdict"}, {Key: "missing", Title: "Missing numbers", Numeric: true},

@@ -231,7 +231,7 @@ func TestPagesOfSingleFindings(t *testing.T) {
 		formats(t, d)
 	})
 	t.Run("empty", func(t *testing.T) {
-		for _, d := range []*page.Document{FaultsPage(remakes.FaultTable{}), RulesPage(rules.Scorecard{}), TrendPage(remakes.Trend{}), LoadPage(Loaded{}), CheckPage(desk.Document{}), FactsPage("t", "", nil)} {
+		for _, d := range []*page.Document{FaultsPage(remakes.FaultTable{}), RulesPage(rules.Scorecard{}), TrendPage(remakes.Trend{}), LoadPage(Loaded{}), CheckPage(desk.Checked{}), FactsPage("t", "", nil)} {
 			for name, s := range formats(t, d) {
 				assert.NotContains(t, s, "NaN", name)
 			}
@@ -255,7 +255,7 @@ func TestLoadPage(t *testing.T) {
 
 func TestCheckPage(t *testing.T) {
 	h, score, post := 279.4, 11.25, 0.8
-	d := desk.Document{Forms: []desk.Decision{
+	d := desk.Checked{Forms: []desk.Decision{
 		{FormID: "F-1", Verdict: desk.Cut, Complete: true},
 		{FormID: "F-2", Verdict: desk.MeasureAgain, Missing: []form.Place{{Point: form.Leg, HeightMM: form.Height(h)}}, AlarmScore: &score, Alarm: true,
 			TakeAgain: []form.Place{{Side: form.Right, Clothing: form.Tucked, Point: form.Leg, HeightMM: form.Height(h)}}, Reasons: []string{"The ball girth is an inch off."},

@@ -278,9 +278,9 @@ func earlierOf(f orderbook.DeskForm, all []orderbook.DeskForm) (out []pastForm) 
 	return out
 }
 
-// DocumentOf is the JSON of a check.
-func DocumentOf(list []Judged) desk.Document {
-	d := desk.Document{Forms: make([]desk.Decision, len(list))}
+// CheckedOf is the JSON of a check.
+func CheckedOf(list []Judged) desk.Checked {
+	d := desk.Checked{Forms: make([]desk.Decision, len(list))}
 	for i, f := range list {
 		d.Forms[i] = f.Decision
 	}
