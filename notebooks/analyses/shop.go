@@ -54,16 +54,9 @@ func measurementsAnalysis(ctx context.Context, in notebooks.Input) (*notebooks.O
 	if err != nil {
 		return nil, err
 	}
-	out := &notebooks.Output{Cautions: review.Cautions}
-	var ranges, byMonth []page.Block // figures of ranges, and the table by month
-	for _, b := range review.Measurements(spreads, months) {
-		if _, drawn := b.(page.Figure); drawn {
-			ranges = append(ranges, b)
-		} else {
-			byMonth = append(byMonth, b)
-		}
-	}
-	out.Parts = []notebooks.Shown{part("ranges", ranges...), part("months", byMonth...)}
+	out := &notebooks.Output{Cautions: review.Cautions, Parts: []notebooks.Shown{
+		part("ranges", review.RangeFigures(spreads)...), part("months", review.RangeMonths(months)...),
+	}}
 	judged, off := 0, 0
 	for _, m := range months {
 		judged, off = judged+m.Judged, off+m.Out

@@ -17,11 +17,7 @@ func Measurements(spreads []human.Spread, months []human.RangeMonth) []page.Bloc
 	if len(spreads) == 0 && len(months) == 0 {
 		return nil
 	}
-	out := RangeFigures(spreads)
-	if len(months) > 0 {
-		out = append(out, rangeMonths(months))
-	}
-	return out
+	return append(RangeFigures(spreads), RangeMonths(months)...)
 }
 
 // leastSpread is the number of numbers under which no distribution is drawn.
@@ -134,7 +130,11 @@ func sexWord(s form.Sex) string {
 	return "both sexes"
 }
 
-func rangeMonths(months []human.RangeMonth) page.Table {
+// RangeMonths is the table of forms out of range by month; nothing for no month.
+func RangeMonths(months []human.RangeMonth) []page.Block {
+	if len(months) == 0 {
+		return nil
+	}
 	t := page.Table{ID: "out-of-range", Caption: "Forms out of the published range, by month of the form", Columns: []page.Column{
 		{Key: "month", Title: "Month"}, {Key: "judged", Title: "Forms judged", Numeric: true}, {Key: "out", Title: "Out of range", Numeric: true},
 		{Key: "share", Title: "Share", Unit: "%", Numeric: true},
@@ -144,7 +144,7 @@ func rangeMonths(months []human.RangeMonth) page.Table {
 			page.CountOf(m.Out, page.Ref{Kind: "form", IDs: m.Forms}), page.Percent(share(m.Out, m.Judged))})
 	}
 	t.Notes = append(page.Refusals(t.Rows), "A form is out of range when its numbers together lie beyond a limit set for the whole form, not when a single number is beyond its 1st or 99th percentile.")
-	return t
+	return []page.Block{t}
 }
 
 // share is a share with its Wilson interval; none under 10.
