@@ -1,7 +1,10 @@
 package cache
 
 import (
+	"bytes"
+	"crypto/sha256"
 	"encoding"
+	"errors"
 	"fmt"
 	"io"
 	"reflect"
@@ -16,14 +19,17 @@ import (
 
 // Values are kept as CBOR (RFC 8949): a nil list stays nil and an empty one
 // empty, a pointer to zero is no nil pointer, NaN is NaN. (Package gob loses the
-// first two, JSON the last.) Types don't travel: who reads must be the program
-// that wrote, which the key sees to. Only what stands behind an interface (a block
-// of a page, the value of a cell) says by a tag which type it is.
+// first two, JSON the last.) Types don't travel. An entry begins with a hash of how its
+// type is laid out, and one of another layout is not read: a field that it lacks
+// would come back empty among full ones. What stands behind an interface (a block of
+// a page, the value of a cell) says by a tag which type it is.
 var (
 	encoder = ready(cbor.EncOptions{NaNConvert: cbor.NaNConvertNone, InfConvert: cbor.InfConvertNone}.EncModeWithTags(tags))
 	decoder = ready(cbor.DecOptions{MaxArrayElements: noLimit, MaxMapPairs: noLimit, IntDec: cbor.IntDecConvertSigned, UTF8: cbor.UTF8DecodeInvalid,
 		FieldNameMatching: cbor.FieldNameMatchingCaseSensitive}.DecModeWithTags(tags))
-	tags = tagged(page.Prose{}, page.Markup{}, page.Finding{}, page.Table{}, page.Figure{}, page.Value{}, cohort.Day(0), cohort.Month(0), stats.Estimate{})
+	tags = tagged(behind...)
+	// behind are the types that may stand behind an interface.
+	behind = []any{page.Prose{}, page.Markup{}, page.Finding{}, page.Table{}, page.Figure{}, page.Value{}, cohort.Day(0), cohort.Month(0), stats.Estimate{}}
 )
 
 const (
@@ -54,10 +60,51 @@ func encode[T any](w io.Writer, v *T) error {
 	if err := whole(reflect.TypeFor[T](), map[reflect.Type]bool{}); err != nil {
 		return err
 	}
+	if _, err := w.Write(layout(reflect.TypeFor[T]())); err != nil {
+		return err
+	}
 	return encoder.NewEncoder(w).Encode(v)
 }
 
-func decode[T any](text []byte, v *T) error { return decoder.Unmarshal(text, v) }
+func decode[T any](text []byte, v *T) error {
+	body, ok := bytes.CutPrefix(text, layout(reflect.TypeFor[T]()))
+	if !ok {
+		return errors.New("written with another layout")
+	}
+	return decoder.Unmarshal(body, v)
+}
+
+// layout is a hash of a type's fields, their names and types all the way down, and
+// of the types that may stand behind an interface.
+func layout(t reflect.Type) []byte {
+	h, seen := sha256.New(), map[reflect.Type]bool{}
+	var lay func(t reflect.Type)
+	lay = func(t reflect.Type) {
+		fmt.Fprintf(h, "%s %s;", t, t.Kind())
+		if seen[t] || t.Implements(marshaler) {
+			return
+		}
+		seen[t] = true
+		switch t.Kind() {
+		case reflect.Map:
+			lay(t.Key())
+			lay(t.Elem())
+		case reflect.Slice, reflect.Pointer, reflect.Array:
+			lay(t.Elem())
+		case reflect.Struct:
+			for i := range t.NumField() {
+				f := t.Field(i)
+				fmt.Fprintf(h, "%s %q:", f.Name, f.Tag)
+				lay(f.Type)
+			}
+		}
+	}
+	lay(t)
+	for _, v := range behind {
+		lay(reflect.TypeOf(v))
+	}
+	return h.Sum(nil)[:16]
+}
 
 // Blocks puts blocks that were read back into what they were: the codec reads
 // what stands behind an interface with methods as a pointer to it.

@@ -112,6 +112,29 @@ func TestWhatCantBeKeptWholeIsRefused(t *testing.T) {
 	}
 }
 
+// An entry kept when a type had a field less is not there: the orders of such a
+// program would lack a column.
+func TestAnotherLayoutIsNotRead(t *testing.T) {
+	type older struct {
+		Levels struct{ Measurer cohort.Factor }
+	}
+	type newer struct {
+		Levels struct{ Measurer, MeasurerKind cohort.Factor }
+	}
+	var v older
+	v.Levels.Measurer = cohort.Factor{Levels: []string{"", "m1"}, Code: cohort.Column[int32]{1}}
+	d := In(t.TempDir())
+	require.NoError(t, Keep(d, "orders", v))
+	_, _, ok := Find[newer](d, "orders")
+	require.False(t, ok)
+	same, _, ok := Find[older](d, "orders")
+	require.True(t, ok)
+	require.Equal(t, v, same)
+	made, err := Of(d, "orders", func() (newer, error) { return newer{}, nil })
+	require.NoError(t, err)
+	require.Equal(t, newer{}, made)
+}
+
 // All that takes long is of types that are kept whole: a new field that is not
 // must say so.
 func TestFindingsCanBeKept(t *testing.T) {
