@@ -82,7 +82,7 @@ func changed(seed uint64, orders int, odds func(float64, bool) float64, effect f
 func TestChangesOnKnownTruth(t *testing.T) {
 	said := func(co course, effect float64) (both, step, control float64) {
 		var mu sync.Mutex
-		simulated(*changeShops, func(seed uint64) {
+		simulated(*changeShops, func(_ int, seed uint64) {
 			c, held, start := changed(seed, *changeOrders, co.odds, effect)
 			ch := ChangeAt(context.Background(), c, MatureAfter(c, 0), Break{
 				Keep:    func(i int) bool { return c.Received[i] >= start || c.Received[i] < start-92 },
