@@ -98,7 +98,7 @@ func (a *Auditor) judge(sex form.Sex, channel form.Channel) Evidence {
 func (a *Auditor) score(lay *layout, ex [2]int) float64 {
 	score := a.beyondScore(lay, lay.full, ex)
 	if lay.nCore > 0 {
-		score = max(score, lay.tail.odd(lay.coreScore(&a.sc, lay.core, &lay.coreHyps, ex)))
+		score = max(score, lay.tail.odd(lay.coreScore(&a.sc, lay.core, &lay.coreHyps, ex, lay.tail.zero())))
 	}
 	return score
 }
@@ -110,8 +110,8 @@ func (a *Auditor) beyondScore(lay *layout, gs []*human.Gauss, ex [2]int) float64
 	if lay.beyond == 0 {
 		return 0
 	}
-	lr := lay.mixedRatio(&a.sc, gs, &lay.fullHyps, lay.fullHyps.beyond, ex, never) - math.Log(lay.beyond)
-	return max(0, lr/math.Ln10)
+	least := math.Log(lay.beyond) // below it the score is 0
+	return max(0, (lay.mixedRatio(&a.sc, gs, &lay.fullHyps, lay.fullHyps.beyond, ex, never, least)-least)/math.Ln10)
 }
 
 // honestEqual is the chance of equal sides among honest forms under which

@@ -116,3 +116,33 @@ func widestRatio(rows [][human.FeatureCount]float64, num, den int, share float64
 	}
 	return out
 }
+
+// TestUnusualPeopleLeftOut: where the unusual people are not looked at because
+// they can't matter, scores are what they are with them looked at.
+func TestUnusualPeopleLeftOut(t *testing.T) {
+	never, zero := math.Inf(-1), 0
+	for _, sex := range []form.Sex{form.Male, form.SexUnknown} {
+		forms := drawn(t, 300, human.Drawing{Sex: form.Male, Heights: sevenUp, Unit: form.Inch, Step: 3.175}, 8)
+		a := NewModel(form.Scheme{}).NewAuditor(0.01)
+		for k, f := range forms {
+			if k%3 == 0 {
+				f.Numbers[k%len(f.Numbers)].ValueMM += 20
+			}
+			a.in.reset()
+			for i := range f.Numbers {
+				a.in.add(form.Scheme{}, &f.Numbers[i], i)
+			}
+			a.judge(sex, form.Home)
+			lay := a.layoutOf(sex, form.Home)
+			ex := a.sc.prepare(lay.girths, a.in.units)
+			whole := lay.tail.odd(lay.coreScore(&a.sc, lay.core, &lay.coreHyps, ex, never))
+			least := math.Log(lay.beyond)
+			whole = max(whole, (lay.mixedRatio(&a.sc, lay.full, &lay.fullHyps, lay.fullHyps.beyond, ex, -1e300, never)-least)/math.Ln10)
+			assert.InDelta(t, whole, a.score(lay, ex), 1e-12)
+			if whole == 0 {
+				zero++
+			}
+		}
+	}
+	assert.Positive(t, zero)
+}

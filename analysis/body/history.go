@@ -60,7 +60,7 @@ func (a *Auditor) historyScore(lay *layout, full []*human.Gauss, hyps *hypothese
 	score := max(a.beyondScore(lay, lay.full, ex), 0)
 	if lay.beyond > 0 {
 		_, lr := lay.equalSides(a.sc.y, len(lay.coords))
-		score = max(score, lay.mixedRatio(&a.sc, full, hyps, 0, ex, lr)/math.Ln10)
+		score = max(score, lay.mixedRatio(&a.sc, full, hyps, 0, ex, lr, math.Inf(-1))/math.Ln10)
 	}
 	if lay.nCore == 0 {
 		return score
@@ -72,7 +72,7 @@ func (a *Auditor) historyScore(lay *layout, full []*human.Gauss, hyps *hypothese
 		}
 	}
 	coreHyps := lay.coreHyps.withQuads(foot)
-	return max(score, lay.tail.odd(lay.coreScore(&a.sc, foot, &coreHyps, ex)))
+	return max(score, lay.tail.odd(lay.coreScore(&a.sc, foot, &coreHyps, ex, lay.tail.zero())))
 }
 
 func newest(past []Earlier) []Earlier {

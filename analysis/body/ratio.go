@@ -88,7 +88,7 @@ func (s *scratch) shifted(run []hypothesis, model int, lr []float64) {
 // shiftedAbreast is -(d'v + 1'd + d'Pd/2) for each of the sizes, never where a
 // number can't be moved so far; p is a triangle of precisions.
 func (s *scratch) shiftedAbreast(set []int, p []float64, sizes [abreast]int) (lr [abreast]float64) {
-	var moves [maxNumbers][abreast]float64
+	moves := s.moves
 	var q [abreast]float64
 	var out [abreast]bool
 	for a, i := range set {

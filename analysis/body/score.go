@@ -13,7 +13,7 @@ func (lay *layout) judge(s *scratch, gs []*human.Gauss, hyps *hypotheses, ex [2]
 	var p, law [2]float64
 	for k, g := range gs {
 		p[k] = g.Weigh(s.l, s.v)
-		law[k] = g.Law(s.l, s.r, p[k])
+		law[k] = g.Law(s.l, s.kinds, p[k])
 		lr := s.lr
 		if k > 0 {
 			lr = s.lr2
@@ -90,24 +90,37 @@ func (lay *layout) equalSides(y []float64, n int) (all bool, lr float64) {
 }
 
 // coreScore is the alarm score of the core numbers before it is put on the
-// scale of good forms: ln of the mean likelihood ratio, the sexes mixed.
-func (lay *layout) coreScore(s *scratch, gs []*human.Gauss, hyps *hypotheses, ex [2]int) float64 {
+// scale of good forms: ln of the mean likelihood ratio, the sexes mixed. One of
+// at most enough need not be exact, as in mixedRatio.
+func (lay *layout) coreScore(s *scratch, gs []*human.Gauss, hyps *hypotheses, ex [2]int, enough float64) float64 {
 	_, lr := lay.equalSides(s.y, lay.nCore)
-	return lay.mixedRatio(s, gs, hyps, 0, ex, lr)
+	return lay.mixedRatio(s, gs, hyps, 0, ex, lr, enough)
 }
 
 // mixedRatio is meanRatio of the hypotheses from the first on, the sexes
-// mixed, without keeping each hypothesis apart.
-func (lay *layout) mixedRatio(s *scratch, gs []*human.Gauss, hyps *hypotheses, first int, ex [2]int, copiedLR float64) float64 {
+// mixed, without keeping each hypothesis apart. A ratio of at most enough may
+// come out larger, never above enough: the unusual people, who can but lower
+// it, are then not looked at.
+func (lay *layout) mixedRatio(s *scratch, gs []*human.Gauss, hyps *hypotheses, first int, ex [2]int, copiedLR, enough float64) float64 {
 	var p, law, r [2]float64
 	for k, g := range gs {
 		p[k] = g.Weigh(s.l, s.v)
-		law[k] = g.Law(s.l, s.r, p[k])
 		s.ratios(hyps, first, g, k, ex, copiedLR, p[k], s.lr)
-		r[k] = meanRatio(hyps.weight[first:], s.lr[first:])
+		r[k] = p[k] + meanRatio(hyps.weight[first:], s.lr[first:])
+		law[k] = human.LeastLaw(p[k])
 	}
 	if len(gs) == 1 {
-		return r[0] + p[0] - law[0]
+		if most := r[0] - law[0]; most <= enough {
+			return most
+		}
+		return r[0] - gs[0].Law(s.l, s.kinds, p[0])
 	}
-	return logSum(p[0]+r[0], p[1]+r[1]) - logSum(law[0], law[1])
+	wrong := logSum(r[0], r[1])
+	if most := wrong - logSum(law[0], law[1]); most <= enough {
+		return most
+	}
+	for k, g := range gs {
+		law[k] = g.Law(s.l, s.kinds, p[k])
+	}
+	return wrong - logSum(law[0], law[1])
 }

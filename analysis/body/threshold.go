@@ -157,7 +157,7 @@ func (m *Model) simulateTails(s layoutSpec, lay *layout, draws int) (score, spre
 			sc.y[i] = widened(d.World, y[c.Core], c.Core)
 		}
 		ex := sc.prepare(lay.girths, units)
-		scores[k] = lay.coreScore(&sc, lay.core, &lay.coreHyps, ex)
+		scores[k] = lay.coreScore(&sc, lay.core, &lay.coreHyps, ex, math.Inf(-1))
 		spreads[k] = lay.rangeScore(sc.l)
 	}
 	return tailOf(scores), tailOf(spreads)
@@ -181,6 +181,20 @@ func seedOf(s layoutSpec) uint64 {
 // tailShares are the shares of good forms at which a score's distribution is kept.
 var tailShares = [...]float64{0.5, 0.2, 0.05, 0.01, 0.002}
 
+// tailOdds are minus their base-10 logarithms.
+var tailOdds = func() (odds [len(tailShares)]float64) {
+	for i, share := range tailShares {
+		odds[i] = -math.Log10(share)
+	}
+	return odds
+}()
+
+// zero is the largest score at which odd is 0.
+func (t *tail) zero() float64 {
+	width := math.Max(t.at[1]-t.at[0], 1e-9)
+	return t.at[0] - tailOdds[0]*width/(tailOdds[1]-tailOdds[0])
+}
+
 // A tail is the upper tail of a score among good forms: at[i] is the score that
 // a share tailShares[i] of them reaches.
 type tail struct{ at [len(tailShares)]float64 }
@@ -202,7 +216,6 @@ func (t *tail) odd(s float64) float64 {
 	for k < last && s > t.at[k] {
 		k++
 	}
-	lo, hi := -math.Log10(tailShares[k-1]), -math.Log10(tailShares[k])
 	width := math.Max(t.at[k]-t.at[k-1], 1e-9)
-	return math.Max(0, lo+(hi-lo)*(s-t.at[k-1])/width)
+	return math.Max(0, tailOdds[k-1]+(tailOdds[k]-tailOdds[k-1])*(s-t.at[k-1])/width)
 }

@@ -3,6 +3,7 @@ package body
 import (
 	"math"
 
+	"lastroom/analysis/body/human"
 	"lastroom/analysis/form"
 )
 
@@ -11,7 +12,9 @@ type scratch struct {
 	y, l, v []float64
 	lr      []float64 // ln likelihood ratio of each hypothesis
 	lr2     []float64
-	r       []float64             // a joint model's own
+	r       []float64 // a joint model's own
+	kinds   [][human.UnusualKinds]float64
+	moves   [][abreast]float64    // of shiftedAbreast
 	as      []written             // what follows from each number as it was written
 	met     [1 << metBits]written // numbers met before, each at the place of its hash
 }
@@ -44,7 +47,7 @@ func newWritten(mm float64, u form.Unit, traced bool) written {
 func (s *scratch) grow(n, hyps int) {
 	s.y, s.l, s.v, s.r = sized(s.y, n), sized(s.l, n), sized(s.v, n), sized(s.r, n)
 	s.lr, s.lr2 = sized(s.lr, hyps), sized(s.lr2, hyps)
-	s.as = sized(s.as, n)
+	s.as, s.kinds, s.moves = sized(s.as, n), sized(s.kinds, n), sized(s.moves, n)
 }
 
 func sized[T any](x []T, n int) []T {

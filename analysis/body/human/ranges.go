@@ -101,18 +101,6 @@ func (r Range) PercentileWritten(mm float64) float64 { return r.Percentile(mm - 
 // QuantileWritten is the quantile as it would stand on a form.
 func (r Range) QuantileWritten(p float64) float64 { return r.Quantile(p) + r.Offset }
 
-// Density is the share of people a millimetre (or a unit of ratio) at x.
-func (r Range) Density(x float64) float64 {
-	if !(x > 0) {
-		return 0
-	}
-	d := 0.0
-	for i := range r.mean {
-		d += distuv.UnitNormal.Prob((math.Log(x)-r.mean[i])/r.sd[i]) / r.sd[i] / x / float64(len(r.mean))
-	}
-	return d
-}
-
 // Quantile is the value that a share p of people lies below, by bisection to a
 // relative 1e-9; NaN where p is not strictly between 0 and 1.
 func (r Range) Quantile(p float64) float64 {
