@@ -23,10 +23,10 @@ type Mending struct {
 	weights regression.Weights
 }
 
-// NewMending fits the model.
-func NewMending(c *cohort.Cohort, m Maturity) *Mending {
+// NewMending fits the model on the orders that keep says; nil keeps all.
+func NewMending(c *cohort.Cohort, m Maturity, keep func(i int) bool) *Mending {
 	k := &Mending{c: c, m: m}
-	k.d, _ = newDesign(c, m, modelOptions{faults: true, together: true, time: true})
+	k.d, _ = newDesign(c, m, modelOptions{faults: true, together: true, time: true, keep: keep})
 	k.weights = k.d.Whole()
 	f, err := k.d.Fit(regression.Columns{Exposures: true}, k.weights, nil)
 	if err != nil {
@@ -71,6 +71,32 @@ func (k *Mending) Of(held []form.State, faults []int) (c regression.Contrast, lo
 func (k *Mending) Risk(held []form.State) regression.Contrast {
 	in := func(j int) bool { return k.mature(j) && held[k.d.Subject[j]] == form.With }
 	return k.at.Contrast(k.first, in, in, nil)
+}
+
+// Caught is the share of the held first forms in the remakes of all first forms
+// of mature orders, had all been cut as they came. There must be a model.
+func (k *Mending) Caught(held []form.State) regression.Contrast {
+	in := func(j int) bool { return k.mature(j) && held[k.d.Subject[j]] != form.NotAtRisk }
+	on := func(j int) bool { return held[k.d.Subject[j]] == form.With }
+	part, all := k.at.Contrast(k.first, in, on, nil), k.at.Contrast(k.first, in, in, nil)
+	share := regression.Contrast{Mean: part.Mean / all.Mean, Influence: part.Influence}
+	for c, v := range all.Influence {
+		share.Influence[c] = (share.Influence[c] - share.Mean*v) / all.Mean
+	}
+	return share
+}
+
+// Resampled is a contrast where order i comes times(i) times: by the influences
+// of its customers.
+func (k *Mending) Resampled(x regression.Contrast, times func(i int) float64) float64 {
+	v, seen := x.Mean, make([]bool, k.d.Clusters)
+	for j, c := range k.d.Cluster {
+		if !seen[c] {
+			seen[c] = true
+			v += (times(int(k.d.Subject[j])) - 1) * x.Influence[c]
+		}
+	}
+	return v
 }
 
 func (k *Mending) mature(j int) bool { return k.m.Is(k.c, int(k.d.Subject[j])) }

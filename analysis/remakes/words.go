@@ -8,6 +8,10 @@ import (
 	"lastroom/analysis/stats"
 )
 
+// scorecardTells leads from a fault to its rule: whether holding forms pays is a
+// matter of what is held, mended and spent.
+const scorecardTells = "See in the scorecard of rules whether it pays to hold forms that have it."
+
 // say puts the finding in words, by rule: what may be said depends on what was
 // estimated and how sure it is, never on which fault it is.
 func (f *FaultFinding) say() {
@@ -43,7 +47,7 @@ func (f *FaultFinding) sayAdjusted(w *Words) {
 	switch {
 	case f.Finding:
 		w.Headline = fmt.Sprintf("%s: probably costs about %s remakes per 100 such orders.", f.name(), per100(e.Point))
-		w.Action = "Hold forms that have it and ask again before cutting."
+		w.Action = scorecardTells
 		w.Change = f.unmeasured()
 	case e.Low > 0 && f.Fault == anyFault.ID:
 		w.Headline = fmt.Sprintf("%s goes with about %s more remakes per 100 such orders.", f.name(), per100(e.Point))
@@ -72,7 +76,7 @@ func (f *FaultFinding) sayCrude(w *Words) {
 	switch {
 	case e.Low > 0:
 		w.Headline = fmt.Sprintf("%s goes with a remake share of %s against %s without it.", f.name(), percent(f.RateWith.Point), percent(f.RateWithout.Point))
-		w.Action = "Watch it; hold such forms where a call-back is cheap."
+		w.Action = "Watch it. " + scorecardTells
 	case e.High < 0:
 		w.Headline = fmt.Sprintf("%s goes with a lower remake share, %s against %s without it.", f.name(), percent(f.RateWith.Point), percent(f.RateWithout.Point))
 		w.Action = "Don't act on it; ask what is different about these orders."

@@ -14,7 +14,8 @@ const (
 	level = stats.DefaultLevel
 	// usualSuccess is the share of call-backs taken to mend a form where the
 	// book holds too few call-backs to tell (judgement, no source).
-	usualSuccess = 0.7
+	// usualSpread is its standard error: 0.5 to 0.9 at the usual level.
+	usualSuccess, usualSpread = 0.7, 0.1
 	// leastCalls is the number of answered call-backs that a success share is
 	// read from.
 	leastCalls = 20
@@ -150,7 +151,6 @@ func (s *scorer) score(a Applied, d Scorecard) Scored {
 	r.RemakesCaught, r.Remakes = t.all.A, t.all.A+t.all.C
 	r.HeldShare = remakes.Rate(r.Held, t.all.N())
 	r.HeldAMonth = aMonth(r.Held, s.months)
-	r.Sensitivity = remakes.Rate(t.all.A, r.Remakes)
 	r.RateHeld, r.RateNotHeld = remakes.Rate(t.plain.A, t.plain.N1()), remakes.Rate(t.plain.C, t.plain.N0())
 	r.Difference = remakes.Difference(t.plain)
 	r.CalledBack = remakes.Rate(t.called.A, t.called.N1())

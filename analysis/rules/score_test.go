@@ -189,9 +189,14 @@ func TestWorthByHand(t *testing.T) {
 	assert.InDelta(t, 10, n.Point, 1e-12, "25 call-backs for 2.5 remakes")
 	assert.InDelta(t, 25/e.High, n.Low, 1e-12)
 	assert.False(t, needed(stats.Estimate{Point: 1, Low: -1, High: 3}, 0.25).Given())
-	c := perCatch(0.2, regression.Jackknife{SE: 0.02}, 100)
-	assert.InDelta(t, 5, c.Point, 1e-12)
-	assert.Less(t, c.Low, 5.0)
+	var caught Scored
+	caught.Held = 100
+	// 0.2 with standard error 0.02, two customers: 0.05 a quarter of all risk
+	caught.setCaught(logitLimits(regression.Contrast{Mean: 0.2, Influence: []float64{0.01 * math.Sqrt2, -0.01 * math.Sqrt2}}), stats.Estimate{Point: 0.25})
+	assert.InDelta(t, 5, caught.CallsPerCatch.Point, 1e-12)
+	assert.InDelta(t, 20, caught.WouldCatch.Point, 1e-12)
+	// logit 0.2 = -1.386294, its standard error 0.02/0.16 = 0.125
+	assert.InDelta(t, 100*stats.Logistic(-1.386294-1.959964*0.125), caught.WouldCatch.Low, 1e-4)
 	remake, call, day := 500.0, 20.0, 2.0
 	r := Scored{Held: 100, NotHeld: 300, Avoidable: e, Corrected: e.Map(func(x float64) float64 { return x - 0.5 })}
 	// 2 remakes at 500 less 25 call-backs at 20 and 3 days at 2

@@ -73,9 +73,13 @@ type Scored struct {
 	Unknown   int            `json:"unknown"`  // could not be judged; not held either
 	HeldShare stats.Estimate `json:"held_share"`
 	// HeldAMonth is the mean number of forms held a shipping month.
-	HeldAMonth    stats.Estimate `json:"held_a_month"`
+	HeldAMonth stats.Estimate `json:"held_a_month"`
+	// RemakesCaught are held and remade, as counted: call-backs of the past have
+	// kept some away. WouldCatch is how many there would have been had all first
+	// forms been cut as they came, Sensitivity their share in all remakes then.
 	RemakesCaught int            `json:"remakes_caught"`
 	Remakes       int            `json:"remakes"` // of orders with a first form
+	WouldCatch    stats.Estimate `json:"would_catch"`
 	Sensitivity   stats.Estimate `json:"sensitivity"`
 	// RateHeld and RateNotHeld are remake shares of orders cut from their
 	// first form, held or judged and let through. Orders called back are apart, in CalledBack.

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"lastroom/analysis/cohort"
@@ -148,7 +149,7 @@ func (s *scorer) neverHeld(applied []Applied) []bool {
 	return free
 }
 
-// anyOf is the rule that holds what any rule of a's days holds.
+// anyOf is the rule that holds what any rule of a's days holds, and mends what any mends.
 func (s *scorer) anyOf(applied []Applied, a Applied) Applied {
 	all := a
 	all.Held = make([]form.State, s.c.Len())
@@ -161,6 +162,11 @@ func (s *scorer) anyOf(applied []Applied, a Applied) Applied {
 			if h == form.With {
 				all.Held[i] = form.With
 			}
+		}
+		if len(all.Mends) == 0 || len(b.Mends) == 0 {
+			all.Mends = nil // every fault
+		} else {
+			all.Mends = append(slices.Clone(all.Mends), b.Mends...)
 		}
 	}
 	return all
@@ -226,7 +232,7 @@ func (s *scorer) judge(ctx context.Context, a Applied, controls []bool, x *Since
 	before := func(i int) bool { return looked(i) && s.began(i) < a.From }
 	c := remakes.ChangeAt(ctx, s.c, s.m, remakes.Break{
 		Keep: looked, Since: func(i int) bool { return s.began(i) >= a.From }, Treated: held,
-		Promised: func(times func(i int) float64) float64 { return s.promised(a, success, before, times) },
+		Promised: s.promised(a, success, before),
 	}, remakes.Options{Replicates: o.Replicates, Seed: o.Seed, Workers: o.Workers, Progress: o.Progress})
 	x.Step, x.Controlled, x.Promised, r.KeptPromise = hundred(c.Risk), hundred(c.Controlled), hundred(c.Promised), c.Kept
 	r.KeptPromise.Method = promiseMethod
@@ -241,7 +247,7 @@ func (s *scorer) judge(ctx context.Context, a Applied, controls []bool, x *Since
 	}
 	switch {
 	case !c.Promised.Given() && c.Controlled.Given():
-		r.KeptPromise = stats.Missing(x.After.Orders, promiseMethod, "too few held and not held forms before the start to say what was promised")
+		r.KeptPromise = stats.Missing(x.After.Orders, promiseMethod, "too few orders or remakes before the start to say what was promised")
 	case c.Controlled.Given() && !(c.Promised.Low > 0):
 		r.KeptPromise = stats.Missing(x.After.Orders, promiseMethod, "the orders before the start promised nothing sure, so there is nothing to hold it against")
 	case c.Kept.Bounded() && c.Kept.High-c.Kept.Low > unsurePromise:
@@ -255,55 +261,18 @@ func hundred(e stats.Estimate) stats.Estimate {
 	return e
 }
 
-// promised is the avoidable share of the orders that keep says, order i
+// promised is what the rule was worth on the orders that before says, as a
+// scorecard of theirs would have had it ([Scored.Avoidable]), per order, order i
 // counting so many times; NaN where it can't be given.
-func (s *scorer) promised(a Applied, success float64, keep func(i int) bool, times func(i int) float64) float64 {
-	if len(a.Held) != s.c.Len() {
-		return math.NaN()
-	}
-	var w weighed
-	for _, i := range s.rows {
-		if keep(i) {
-			w.add(a.Held[i], s.cutFirst[i], remakes.Event(s.c, i), times(i))
+func (s *scorer) promised(a Applied, success float64, before func(i int) bool) func(times func(i int) float64) float64 {
+	k := remakes.NewMending(s.c, s.m, func(i int) bool { return before(i) && s.m.Is(s.c, i) })
+	fall, _, why := k.Of(a.Held, faultsOf(a.Rule))
+	return func(times func(i int) float64) float64 {
+		if why != "" {
+			return math.NaN()
 		}
+		return success * k.Resampled(fall, times)
 	}
-	return w.avoidable(success)
-}
-
-// weighed are a rule's counts with weights: of all first forms, and of those
-// cut as they came.
-type weighed struct {
-	held, all                float64
-	heldN, heldX, notN, notX float64
-}
-
-func (w *weighed) add(held form.State, cutFirst, event bool, times float64) {
-	if held == form.NotAtRisk {
-		return
-	}
-	w.all += times
-	x := 0.0
-	if event {
-		x = times
-	}
-	if held == form.With {
-		w.held += times
-	}
-	switch {
-	case !cutFirst || held == form.Unknown:
-	case held == form.With:
-		w.heldN, w.heldX = w.heldN+times, w.heldX+x
-	default:
-		w.notN, w.notX = w.notN+times, w.notX+x
-	}
-}
-
-// avoidable is held share x success x (rate held - rate not held).
-func (w weighed) avoidable(success float64) float64 {
-	if w.heldN == 0 || w.notN == 0 || w.all == 0 {
-		return math.NaN()
-	}
-	return success * w.held / w.all * (w.heldX/w.heldN - w.notX/w.notN)
 }
 
 func (x *Since) say(kept stats.Estimate) string {

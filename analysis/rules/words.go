@@ -10,14 +10,7 @@ func (r Scored) say(d Scorecard) string {
 	}
 	s := fmt.Sprintf("Holds %.0f of 100 first forms (%.1f a month).", 100*r.HeldShare.Point, r.HeldAMonth.Point)
 	if r.InForce { // not to be recommended again
-		s += fmt.Sprintf(" In force since %s: %d forms that it held since then were cut as they came.", r.Since.From, r.SlippedThrough)
-		switch k := r.KeptPromise; {
-		case k.Bounded() && k.High-k.Low <= unsurePromise:
-			return s + fmt.Sprintf(" Of what was promised, %.0f %% came true (%.0f to %.0f %%).", 100*k.Point, 100*k.Low, 100*k.High)
-		case len(k.Warnings) > 0:
-			return s + " Whether it keeps its promise can't be told: " + first(k.Warnings) + "."
-		}
-		return s
+		return s + " " + r.inForce()
 	}
 	if !r.Avoidable.Given() {
 		return s + " What it would avoid can't be told: " + first(r.Avoidable.Warnings) + "."

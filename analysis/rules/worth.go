@@ -17,7 +17,7 @@ import (
 const worthMethod = "fall of the standardised risk of held first forms with what the call-back mends mended x success, joint model of all faults and the kind of boot, infinitesimal jackknife by customer, per 100 first forms"
 
 // A success is the share of call-backs that mend a form, and its standard
-// error; 0 where it was given or is judgement.
+// error; 0 where it was given.
 type success struct {
 	share, se float64
 	from      string
@@ -32,7 +32,8 @@ func successOf(o Options, l Ledger) success {
 		p := l.Success.Point
 		return success{p, math.Sqrt(p * (1 - p) / float64(l.Success.N)), fmt.Sprintf("from %d call-backs in the book", l.Success.N)}
 	}
-	return success{usualSuccess, 0, fmt.Sprintf("taken as %.1f (judgement): the book holds %d answered call-backs, %d needed", usualSuccess, l.Success.N, leastCalls)}
+	spread := stats.Z(level) * usualSpread
+	return success{usualSuccess, usualSpread, fmt.Sprintf("taken as %.1f, %.1f to %.1f (judgement): the book holds %d answered call-backs, %d needed", usualSuccess, usualSuccess-spread, usualSuccess+spread, l.Success.N, leastCalls)}
 }
 
 // A worth is what one rule brings: the share of remakes avoided per first form
@@ -46,7 +47,7 @@ type worth struct {
 // weigh sets what each rule is worth and what follows from that: call-backs per
 // remake avoided and per remake caught, and what 100 first forms gain.
 func (s *scorer) weigh(ctx context.Context, applied []Applied, d *Scorecard, done success, o Options) {
-	k := remakes.NewMending(s.c, s.m)
+	k := remakes.NewMending(s.c, s.m, nil)
 	found := make([]*worth, len(applied))
 	stats.Parallel(o.Workers, len(applied), func(j int) {
 		r := &d.Rules[j]
@@ -54,6 +55,8 @@ func (s *scorer) weigh(ctx context.Context, applied []Applied, d *Scorecard, don
 			r.Avoidable = stats.Missing(r.Held+r.NotHeld+r.Unknown, worthMethod, why)
 			r.NumberNeeded = stats.Missing(r.Held, neededMethod, why)
 			r.CallsPerCatch = stats.Missing(r.Held, catchMethod, why)
+			r.WouldCatch = stats.Missing(r.Held, caughtMethod, why)
+			r.Sensitivity = stats.Missing(r.Held+r.NotHeld+r.Unknown, caughtMethod, why)
 		}
 		if r.TooFew != "" {
 			missing(r.TooFew)
@@ -72,7 +75,8 @@ func (s *scorer) weigh(ctx context.Context, applied []Applied, d *Scorecard, don
 		r.Avoidable = avoided(c.Mean, regression.JackknifeOf(c.Influence), done, r.Held+r.NotHeld+r.Unknown, s.fewest(applied[j].Held))
 		r.NumberNeeded = needed(r.Avoidable, float64(r.Held)/float64(r.Held+r.NotHeld+r.Unknown))
 		risk := k.Risk(applied[j].Held)
-		r.CallsPerCatch = perCatch(risk.Mean, regression.JackknifeOf(risk.Influence), r.Held)
+		share := k.Caught(applied[j].Held)
+		r.setCaught(logitLimits(risk), logitLimits(share))
 	})
 	found = slices.DeleteFunc(found, func(w *worth) bool { return w == nil })
 	correct(ctx, found, k.Clusters(), d, done.share, o)
@@ -135,15 +139,27 @@ func needed(avoidable stats.Estimate, heldShare float64) stats.Estimate {
 	return stats.Estimate{Point: calls / avoidable.Point, Low: calls / avoidable.High, High: calls / avoidable.Low, Level: level, N: avoidable.N, Method: neededMethod}
 }
 
-const catchMethod = "held forms per remake caught had all been cut as they came, joint model, limits of the risk turned over"
+const (
+	catchMethod  = "held forms per remake caught had all been cut as they came, joint model, limits of the risk turned over"
+	caughtMethod = "remakes of the held forms had all first forms been cut as they came, joint model, infinitesimal jackknife by customer"
+)
 
-// perCatch is call-backs per remake that would have come of the held forms, had
-// all been cut as they came.
-func perCatch(risk float64, j regression.Jackknife, held int) stats.Estimate {
-	// Limits on the logit scale stay between 0 and 1.
-	spread := stats.Z(level) * j.SE / (risk * (1 - risk))
-	lo, hi := stats.Logistic(stats.Logit(risk)-spread), stats.Logistic(stats.Logit(risk)+spread)
-	return stats.Estimate{Point: 1 / risk, Low: 1 / hi, High: 1 / lo, Level: level, N: held, Method: catchMethod}
+// logitLimits are the limits of a share by its influences, on the logit scale
+// so that they stay between 0 and 1.
+func logitLimits(x regression.Contrast) stats.Estimate {
+	p := x.Mean
+	spread := stats.Z(level) * regression.JackknifeOf(x.Influence).SE / (p * (1 - p))
+	return stats.Estimate{Point: p, Low: stats.Logistic(stats.Logit(p) - spread), High: stats.Logistic(stats.Logit(p) + spread), Level: level, Method: caughtMethod}
+}
+
+// setCaught sets what the rule catches from the risk of the held forms and their
+// share in all remakes, both had all forms been cut as they came: call-backs of
+// the past have no part in either.
+func (r *Scored) setCaught(risk, share stats.Estimate) {
+	r.CallsPerCatch = stats.Estimate{Point: 1 / risk.Point, Low: 1 / risk.High, High: 1 / risk.Low, Level: level, N: r.Held, Method: catchMethod}
+	r.WouldCatch = risk.Map(func(p float64) float64 { return p * float64(r.Held) })
+	r.WouldCatch.N = r.Held
+	r.Sensitivity, r.Sensitivity.N = share, r.Held+r.NotHeld+r.Unknown
 }
 
 // net is what 100 first forms gain: remakes avoided, less the optimism of the

@@ -100,7 +100,7 @@ func FaultAsFinding(f remakes.FaultFinding) (page.Finding, bool) {
 		out.Certainty = sure(f)
 	}
 	if out.Action == "" {
-		out.Action = "Hold forms with this fault until they are mended, and see whether the scorecard bears it out."
+		out.Action = "See in the scorecard of rules whether it pays to hold forms that have it."
 	}
 	if f.Words.Change != "" {
 		out.Certainty += " What would change the mind: " + lower(f.Words.Change)

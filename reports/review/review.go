@@ -55,7 +55,7 @@ type Review struct {
 func Make(in Input) *Review {
 	m := in.Faults.Maturity
 	r := &Review{
-		Month: in.Month, AsOf: in.Cohort.AsOf, Faults: in.Faults, Rules: in.Rules, Trend: in.Trend,
+		Month: in.Month, AsOf: in.Cohort.AsOf, Faults: rules.Advised(in.Faults, in.Rules), Rules: in.Rules, Trend: in.Trend,
 		Monthly: in.Trend.Monthly, Curves: remakes.ShippingCurves(in.Cohort, m),
 		Complaints: remakes.Complaints(in.Cohort, m), LookAt: remakes.ToLookAt(in.Cohort, m),
 		Excluded: in.Cohort.Excluded, Spreads: in.Spreads, Ranges: in.RangeMonths,

@@ -86,7 +86,7 @@ func scoreTable(id string, d rules.Scorecard, rs []rules.Scored) page.Table {
 		{Key: "rule", Title: "Rule"},
 		{Key: "held", Title: "Forms held", Numeric: true}, {Key: "unknown", Title: "Not judged", Numeric: true},
 		{Key: "held_share", Title: "Share held", Unit: "%", Numeric: true},
-		{Key: "sensitivity", Title: "Remakes caught", Unit: "%", Numeric: true},
+		{Key: "sensitivity", Title: "Would catch of all remakes", Unit: "%", Numeric: true},
 		{Key: "rate_held", Title: "Remade if held", Unit: "%", Numeric: true},
 		{Key: "rate_not_held", Title: "Remade if not", Unit: "%", Numeric: true},
 		{Key: "avoidable_per_100", Title: "Avoidable", Unit: "per 100", Numeric: true},
@@ -116,7 +116,7 @@ func scoreCaption(d rules.Scorecard) string {
 }
 
 func scoreNotes(d rules.Scorecard) []string {
-	n := []string{fmt.Sprintf("Avoidable: remakes per 100 first forms if call-backs mend %s %% of the forms held (%s): how much lower the risk of the held forms would be with what the call-back mends mended, the other faults and the kind of boot as they are. Remade if held or not: orders cut from their first form. A form that a rule can't judge goes through.", page.Fixed(100*d.Success, 0), d.SuccessFrom)}
+	n := []string{fmt.Sprintf("Avoidable: remakes per 100 first forms if call-backs mend %s %% of the forms held (%s): how much lower the risk of the held forms would be with what the call-back mends mended, the other faults and the kind of boot as they are. Remade if held or not: orders cut from their first form. Would catch: of the remakes there would have been had all first forms been cut as they came, so that the shop's call-backs take nothing away. A form that a rule can't judge goes through.", page.Fixed(100*d.Success, 0), d.SuccessFrom)}
 	return append(n, d.Warnings...)
 }
 
@@ -124,7 +124,8 @@ func scoreNotes(d rules.Scorecard) []string {
 func wideScoreTable(d rules.Scorecard) page.Table {
 	t := page.Table{ID: "scorecard-full-table", Caption: scoreCaption(d) + ": work, worth and money", Columns: []page.Column{
 		{Key: "rule", Title: "Rule"}, {Key: "held_a_month", Title: "Held a month", Numeric: true},
-		{Key: "remakes_caught", Title: "Remakes caught", Numeric: true},
+		{Key: "would_catch", Title: "Remakes it would catch", Numeric: true},
+		{Key: "remakes_caught", Title: "held and remade, as counted", Numeric: true},
 		{Key: "rate_called_back", Title: "Remade if called back", Unit: "%", Numeric: true},
 		{Key: "callbacks_per_remake_caught", Title: "Calls per remake caught", Numeric: true},
 		{Key: "number_needed", Title: "Calls per remake avoided", Numeric: true},
@@ -135,7 +136,7 @@ func wideScoreTable(d rules.Scorecard) page.Table {
 	}}
 	for _, s := range d.Rules {
 		t.Rows = append(t.Rows, []page.Cell{
-			{Text: title(s), Value: s.ID}, page.Plain(s.HeldAMonth, 1), caughtOf(s),
+			{Text: title(s), Value: s.ID}, page.Plain(s.HeldAMonth, 1), page.Plain(s.WouldCatch, 0), caughtOf(s),
 			page.Percent(s.CalledBack), page.Plain(s.CallsPerCatch, 1), page.Plain(s.NumberNeeded, 1),
 			page.Plain(s.Avoidable, 2), page.Plain(s.Corrected, 2), page.Plain(s.CrudeAvoidable, 2), page.Plain(s.Net, 0),
 		})
