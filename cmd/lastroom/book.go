@@ -49,7 +49,7 @@ func (a *app) bookVerifyCommand() *cobra.Command {
 		Short: "read all of an order book and say whether it is sound",
 		Long: `Reads every column of every table, compares the ledger with its copy, the
 content with its checksum, and the kept sheets with their hashes. It changes
-nothing. A load that was cut short after its book was in place leaves a sound
+nothing, but finishes to forget a person where that was cut short. A load that was cut short after its book was in place leaves a sound
 book; what the next command will finish is listed. Status 3 says that something
 is wrong.`,
 		Example: "lastroom book verify --book demo/shop.duckdb",
@@ -85,6 +85,9 @@ holds the same private data.`,
 		Example: "lastroom book backup --book demo/shop.duckdb safe",
 	}
 	return a.folderCommand(c, "out", "-backup", func(ctx context.Context, book, dir string) (*upkeep.Manifest, string, error) {
+		if err := workshop.NoteCopy(book, "backup", dir); err != nil {
+			return nil, "", err
+		}
 		m, err := upkeep.Backup(ctx, book, dir, workshop.Program())
 		return m, "written to " + dir, err
 	})
@@ -96,7 +99,8 @@ func (a *app) bookRestoreCommand() *cobra.Command {
 		Short: "make an order book from a backup",
 		Long: `Checks every file of the backup against its hash and puts the book in place only
 when its content is that of the backup. A book that is there already is never
-touched: restore under another name, or move the old one away first.`,
+touched: restore under another name, or move the old one away first. One that
+was cut short is finished by doing it again.`,
 		Example: "lastroom book restore --book again.duckdb safe",
 	}
 	return a.folderCommand(c, "from", "-backup", func(ctx context.Context, book, dir string) (*upkeep.Manifest, string, error) {
@@ -115,6 +119,9 @@ empty; without it, the book's name with -export.`,
 		Example: "lastroom book export --book demo/shop.duckdb parquet",
 	}
 	return a.folderCommand(c, "out", "-export", func(ctx context.Context, book, dir string) (*upkeep.Manifest, string, error) {
+		if err := workshop.NoteCopy(book, "export", dir); err != nil {
+			return nil, "", err
+		}
 		m, err := upkeep.Export(ctx, book, dir, workshop.Program())
 		return m, "written to " + dir, err
 	})
@@ -156,8 +163,10 @@ func (a *app) bookForgetCommand() *cobra.Command {
 		Short: "remove a person from an order book for good",
 		Long: `CUSTOMER is the customer_id of your sheets. Their orders, forms, measurements and
 reports go from the tables, the history, the kept sheets, the snapshot and the
-stored runs. There is no way back; backups and exports made before are yours to
-remove.`,
+stored runs. There is no way back. What still holds the person is named: what you
+wrote yourself in notebooks and decisions, and backups, exports and files of
+rejects made before, which are yours to remove. Cut short at any moment it is
+finished by the next command, whichever it is.`,
 		Example: "lastroom book forget --book demo/shop.duckdb P00007",
 	}
 	book := bookFlag(c)

@@ -1,6 +1,8 @@
 package main
 
 import (
+	"errors"
+
 	"github.com/spf13/cobra"
 
 	"lastroom/cmd/lastroom/workshop"
@@ -37,6 +39,9 @@ lastroom load --book mine.duckdb --rejects kept-out.csv demo/sheets`,
 		}
 		o := load.Options{Paths: args, Map: *layout, Settings: *settings, Rejects: *rejects, JudgeLater: *later, WholeForms: *whole, DryRun: *dry}
 		report, err := w.LoadSheets(c.Context(), o, a.show())
+		if *rejects != "" && report != nil && report.Rejects != "" {
+			err = errors.Join(err, workshop.NoteCopy(*book, "file of rows kept out", *rejects))
+		}
 		switch {
 		case report == nil || err != nil && len(report.KeptOut) == 0:
 			return err

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"path/filepath"
 
@@ -38,7 +39,7 @@ changed between two.`,
 		if *out == "" {
 			return a.print(*r.format, d, d)
 		}
-		if err := workshop.WriteReview(*out, d); err != nil {
+		if err := errors.Join(workshop.NoteCopy(*r.book, "review", *out), workshop.WriteReview(*out, d)); err != nil {
 			return err
 		}
 		a.progress.done()

@@ -23,6 +23,13 @@ func (a *app) root() *cobra.Command {
 		Args:          cobra.ArbitraryArgs,
 		SilenceErrors: true,
 		SilenceUsage:  true,
+		// A person whose forgetting was cut short is forgotten before anything else.
+		PersistentPreRunE: func(c *cobra.Command, _ []string) error {
+			if book := c.Flags().Lookup("book"); book != nil {
+				return workshop.FinishForgetting(c.Context(), book.Value.String(), a.show())
+			}
+			return nil
+		},
 		RunE: func(c *cobra.Command, args []string) error {
 			if len(args) == 0 {
 				help(c, c.ErrOrStderr())

@@ -44,6 +44,17 @@ func (f Files) Notebooks() string { return filepath.Join(f.Dir, "notebooks") }
 // Runs is the folder of stored notebook runs.
 func (f Files) Runs() string { return filepath.Join(f.Dir, "runs") }
 
+// Forgetting is the note of a person who is being forgotten. It is there only
+// until all of them is gone.
+func (f Files) Forgetting() string { return filepath.Join(f.Dir, "forgetting.json") }
+
+// Restoring is the mark of a book that is being restored from a backup: its hash.
+func (f Files) Restoring() string { return filepath.Join(f.Dir, "restoring") }
+
+// Copies is the list of what was written elsewhere out of the book: backups,
+// exports, rows kept out.
+func (f Files) Copies() string { return filepath.Join(f.Dir, "copies.jsonl") }
+
 // Work is the folder of a writer's working copy and scratch files. Whatever
 // lies in it while nobody holds the lock was left by a writer that was stopped.
 func (f Files) Work() string { return filepath.Join(f.Dir, "work") }

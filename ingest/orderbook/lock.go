@@ -17,7 +17,7 @@ type holder struct {
 
 // Lock takes the writer's gate of a book, or says in plain words who has it.
 func Lock(f Files, program string) (*os.File, error) {
-	lock, err := os.OpenFile(f.Lock(), os.O_RDWR|os.O_CREATE, 0o644)
+	lock, err := os.OpenFile(f.Lock(), os.O_RDWR|os.O_CREATE, 0o600)
 	if err != nil {
 		return nil, fmt.Errorf("can't open the lock of the order book: %w", err)
 	}

@@ -27,6 +27,10 @@ type WriterOptions struct {
 // (see engine.LimitMemory). Less than this costs time, more than this saves none.
 const WriteMemory = 500
 
+// private is the mode of a book: it holds what people's bodies measure. The
+// engine makes files as the system would have them.
+const private = 0o600
+
 // A Writer changes a book: under the lock, on a working copy, in one
 // transaction. Nothing of it is seen before Publish, and a writer that is
 // stopped at any moment leaves the book as it was.
@@ -57,6 +61,9 @@ func OpenWriter(ctx context.Context, book string, opt WriterOptions) (*Writer, e
 	for _, dir := range []string{f.Dir, f.Sheets()} {
 		if err := os.MkdirAll(dir, 0o700); err != nil {
 			return nil, fmt.Errorf("can't make the folder of the order book: %w", err)
+		}
+		if err := os.Chmod(dir, 0o700); err != nil {
+			return nil, fmt.Errorf("can't make the folder of the order book private: %w", err)
 		}
 	}
 	lock, err := Lock(f, opt.Program)
@@ -157,7 +164,7 @@ func (w *Writer) Publish(ctx context.Context, files []LedgerFile) error {
 		return err
 	}
 	w.Step("committed")
-	if err := durable.Sync(w.Files.Next()); err != nil {
+	if err := errors.Join(os.Chmod(w.Files.Next(), private), durable.Sync(w.Files.Next())); err != nil {
 		return fmt.Errorf("can't make the new book durable: %w", err)
 	}
 	w.Step("synced")
@@ -181,7 +188,7 @@ func (w *Writer) PublishAnew(ctx context.Context, files []LedgerFile) error {
 		return fmt.Errorf("can't write the order book anew (the book is as it was): %w", err)
 	}
 	w.Step("fresh")
-	if err := errors.Join(durable.Sync(fresh), os.Rename(fresh, w.Files.Book)); err != nil {
+	if err := errors.Join(os.Chmod(fresh, private), durable.Sync(fresh), os.Rename(fresh, w.Files.Book)); err != nil {
 		return fmt.Errorf("can't put the new book in place: %w", err)
 	}
 	w.Step("renamed")

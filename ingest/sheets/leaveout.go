@@ -10,9 +10,10 @@ import (
 
 // LeaveOut writes the sheet at path without the rows for which drop answers
 // true in some cell to the file to, byte for byte what it was elsewhere. drop
-// is asked with the folded header and the trimmed cell. known is false where no
-// column of the sheet names an order, a form, a customer or a subject: then
-// nothing is written, for it can't be told whose a row is. scratch is a file
+// is asked with the folded header and the trimmed cell; of a workbook's tab
+// without such columns with "" for the header. known is false where no column
+// names an order, a form, a customer or a subject, or where drop is true in such
+// a tab: then nothing is written, for it can't be told whose a row is. scratch is a file
 // that may be written over. Rows that can't be split into cells are dropped
 // where any part of them is.
 //
@@ -30,7 +31,7 @@ func LeaveOut(ctx context.Context, path, to, scratch string, drop func(column, c
 	if t.Format != CSV || t.ReadHeader() != nil { // laid out its own way
 		return 0, false, nil
 	}
-	columns := whoseColumns(t.Header)
+	columns := WhoseColumns(t.Header)
 	if len(columns) == 0 {
 		s, ok := Guess(t.Header) // costs and measurers name no one
 		return 0, ok && (s.Name == "costs" || s.Name == "measurers"), nil
@@ -42,13 +43,13 @@ func LeaveOut(ctx context.Context, path, to, scratch string, drop func(column, c
 	return int64(len(cuts)), true, copyWithout(to, t.Read, cuts)
 }
 
-// whoseColumns are the places of the columns that say whose a row is, with
+// WhoseColumns are the places of the columns that say whose a row is, with
 // their folded names.
-func whoseColumns(header []string) map[int]string {
+func WhoseColumns(header []string) map[int]string {
 	columns := map[int]string{}
 	for i, h := range header {
 		switch name := Fold(h); name {
-		case "order_id", "form_id", "customer_id", "subject_id":
+		case "order_id", "form_id", "customer_id", "subject_id", "earlier_order_id", "remake_of_order_id":
 			columns[i] = name
 		}
 	}

@@ -27,8 +27,12 @@ func leaveOutWorkbook(path, to string, drop func(column, cell string) bool) (dro
 		if err != nil {
 			return 0, false, err
 		}
-		dropped, known = dropped+n, known || ok
+		if !ok {
+			return 0, false, nil
+		}
+		dropped += n
 	}
+	known = true
 	if dropped == 0 {
 		return 0, known, nil
 	}
@@ -42,15 +46,32 @@ func leaveOutWorkbook(path, to string, drop func(column, cell string) bool) (dro
 	return dropped, known, blankTexts(to, b.Bytes(), gone)
 }
 
+// leaveOutTab takes the rows out of a tab; known is false where it has no column
+// that says whose a row is, and drop is true of some cell.
 func leaveOutTab(f *excelize.File, tab string, drop func(column, cell string) bool, gone, stays map[string]bool) (dropped int64, known bool, err error) {
-	rows, err := f.GetRows(tab)
-	if err != nil || len(rows) == 0 {
+	const above = 30 // rows before the header, at most
+	rows, err := f.GetRows(tab, excelize.Options{RawCellValue: true})
+	if err != nil {
 		return 0, false, err
 	}
-	columns := whoseColumns(rows[0])
+	header, columns := 0, map[int]string{}
+	for ; header < min(len(rows), above) && len(columns) == 0; header++ {
+		columns = WhoseColumns(rows[header])
+	}
+	if len(columns) == 0 {
+		for _, row := range rows {
+			for _, cell := range row {
+				stays[cell] = true
+				if drop("", strings.TrimSpace(cell)) {
+					return 0, false, nil
+				}
+			}
+		}
+		return 0, true, nil
+	}
 	for i := len(rows) - 1; i >= 0; i-- {
 		texts := stays
-		if i > 0 && dropRow(rows[i], columns, drop) {
+		if i >= header && dropRow(rows[i], columns, drop) {
 			texts = gone
 			if err := f.RemoveRow(tab, i+1); err != nil {
 				return dropped, true, err
@@ -61,7 +82,7 @@ func leaveOutTab(f *excelize.File, tab string, drop func(column, cell string) bo
 			texts[cell] = true
 		}
 	}
-	return dropped, len(columns) > 0, nil
+	return dropped, true, nil
 }
 
 var (

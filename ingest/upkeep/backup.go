@@ -75,16 +75,28 @@ func Backup(ctx context.Context, book, dir, program string) (*Manifest, error) {
 	return m, errors.Join(lock.Truncate(0))
 }
 
-// newFolder makes a folder, or takes an empty one.
+// unfinishedName is the file in a folder that is being written, by which the next
+// one knows what was cut short.
+const unfinishedName = "unfinished.txt"
+
+// newFolder makes a folder, or takes an empty one, or one that was left when a
+// backup or an export was cut short: that is cleared.
 func newFolder(dir string) error {
 	if err := os.MkdirAll(dir, 0o700); err != nil {
 		return err
+	}
+	mark := filepath.Join(dir, unfinishedName)
+	if _, err := os.Stat(mark); err == nil {
+		if err := clearFolder(dir, unfinishedName); err != nil {
+			return err
+		}
+		return nil
 	}
 	entries, err := os.ReadDir(dir)
 	if err == nil && len(entries) > 0 {
 		return fmt.Errorf("%s is not empty; name a new folder", dir)
 	}
-	return err
+	return errors.Join(err, os.WriteFile(mark, []byte("This folder is being written, or that was cut short. Do it again, or remove the folder.\n"), 0o600))
 }
 
 // withBook opens a database file read-only for a while, with one thread, so
@@ -186,7 +198,7 @@ func tableColumns(ctx context.Context, conn *sql.Conn, table string) (columns []
 
 // besideBook are the folders beside a book that a backup leaves out: they are
 // made anew, or hold nothing of their own.
-var notInBackup = []string{"lock", "work", "cache", "snapshot.duckdb", "ledger.jsonl"}
+var notInBackup = []string{"lock", "work", "cache", "snapshot.duckdb", "ledger.jsonl", "copies.jsonl", "forgetting.json", "restoring", "incoming"}
 
 // copyBeside copies what stands beside the book.
 func copyBeside(f orderbook.Files, to string) error {
@@ -222,7 +234,7 @@ func (m *Manifest) finish(dir string) error {
 	}
 	m.Files = nil
 	err := filepath.WalkDir(dir, func(path string, d fs.DirEntry, err error) error {
-		if err != nil || d.IsDir() {
+		if err != nil || d.IsDir() || d.Name() == unfinishedName {
 			return err
 		}
 		rel, err := filepath.Rel(dir, path)
@@ -249,5 +261,5 @@ func (m *Manifest) finish(dir string) error {
 	if err := os.WriteFile(path, append(text, '\n'), 0o600); err != nil {
 		return err
 	}
-	return errors.Join(durable.Sync(path), durable.SyncFolder(dir))
+	return errors.Join(durable.Sync(path), durable.SyncFolder(dir), durable.Remove(filepath.Join(dir, unfinishedName)), durable.SyncFolder(dir))
 }

@@ -2,8 +2,11 @@ package upkeep
 
 import (
 	"context"
+	"crypto/sha256"
 	"database/sql"
 	"encoding/json"
+	"errors"
+	"fmt"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
@@ -129,10 +132,82 @@ func TestDamagedBackupIsRefused(t *testing.T) {
 
 	_, err = Restore(ctx, t.TempDir(), other, "test")
 	require.ErrorContains(t, err, "is no backup")
-	evil := t.TempDir()
-	require.NoError(t, os.WriteFile(filepath.Join(evil, manifestName), []byte(`{"format":1,"kind":"backup","files":[{"path":"../x"}]}`), 0o600))
-	_, err = Restore(ctx, evil, other, "test")
-	require.ErrorContains(t, err, "outside itself")
+}
+
+// Names in a backup lead nowhere but into the new book's folder, whatever they
+// are: nothing is written.
+func TestBackupNamesAreConfined(t *testing.T) {
+	ctx := context.Background()
+	home := t.TempDir()
+	other := filepath.Join(home, "in", "other.duckdb")
+	require.NoError(t, os.Mkdir(filepath.Join(home, "in"), 0o700))
+	for _, name := range []string{"../x", "files/../other.txt", "files/../../x", "/etc/x", "files//x", `files\..\x`, "x", "files/lock", "files/work/next.duckdb",
+		"files/snapshot.duckdb", "files/copies.jsonl", "tables/../files/x", "tables/a/b.parquet", "files/link/x", "files/link2"} {
+		t.Run(name, func(t *testing.T) {
+			evil := t.TempDir()
+			for _, at := range []string{filepath.Join(evil, "files", "x"), filepath.Join(evil, "x"), filepath.Join(home, "x"), filepath.Join(evil, "other.txt")} {
+				require.NoError(t, os.MkdirAll(filepath.Dir(at), 0o700))
+				require.NoError(t, os.WriteFile(at, nil, 0o600))
+			}
+			require.NoError(t, os.Symlink(home, filepath.Join(evil, "files", "link")))
+			require.NoError(t, os.Symlink(filepath.Join(home, "x"), filepath.Join(evil, "files", "link2")))
+			sum := fmt.Sprintf("%x", sha256.Sum256(nil))
+			text, err := json.Marshal(Manifest{Format: backupFormat, Kind: "backup", Schema: 2, Files: []ManifestFile{{Path: name, SHA256: sum}}})
+			require.NoError(t, err)
+			require.NoError(t, os.WriteFile(filepath.Join(evil, manifestName), text, 0o600))
+			before := folderHash(t, home)
+			_, err = Restore(ctx, evil, other, "test")
+			require.Error(t, err)
+			require.Equal(t, before, folderHash(t, home))
+			require.NoDirExists(t, orderbook.FilesOf(other).Dir)
+		})
+	}
+}
+
+// A restore that was killed is done by the next one: from the beginning, or,
+// where the book was in its place, what stands beside it. So is a backup.
+func TestRestoreAfterAKill(t *testing.T) {
+	ctx := context.Background()
+	book := bookFile(t, fixture(t, "three_orders"))
+	keptSheets(t, book, map[string]string{"costs.csv": "item,value\nremake,400\n"})
+	dir := filepath.Join(t.TempDir(), "backup")
+	require.NoError(t, os.MkdirAll(filepath.Join(dir, "tables"), 0o700)) // of a backup that was killed
+	require.NoError(t, os.WriteFile(filepath.Join(dir, unfinishedName), nil, 0o600))
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "tables", "old.parquet"), nil, 0o600))
+	_, err := Backup(ctx, book, dir, "test")
+	require.NoError(t, err)
+	require.NoFileExists(t, filepath.Join(dir, unfinishedName))
+	other := filepath.Join(t.TempDir(), "other.duckdb")
+	f := orderbook.FilesOf(other)
+	_, err = Restore(ctx, dir, other, "test")
+	require.NoError(t, err)
+	whole := contents(t, other)
+	text, err := os.ReadFile(filepath.Join(dir, manifestName))
+	require.NoError(t, err)
+	mark := fmt.Sprintf("%x", sha256.Sum256(text))
+	for what, damage := range map[string]func(){
+		"before the book": func() {
+			require.NoError(t, os.Remove(f.Book))
+			require.NoError(t, os.Remove(f.Snapshot()))
+			require.NoError(t, os.WriteFile(filepath.Join(f.Sheets(), "half"), nil, 0o600))
+		},
+		"after the book": func() { require.NoError(t, errors.Join(os.Remove(f.Snapshot()), os.Remove(f.Ledger()))) },
+	} {
+		t.Run(what, func(t *testing.T) {
+			damage()
+			require.NoError(t, os.WriteFile(f.Restoring(), []byte(mark), 0o600))
+			_, err := Restore(ctx, dir, other, "test")
+			require.NoError(t, err)
+			require.NoFileExists(t, f.Restoring())
+			require.NoFileExists(t, filepath.Join(f.Sheets(), "half"))
+			require.Equal(t, whole, contents(t, other))
+			require.FileExists(t, f.Snapshot())
+		})
+	}
+	// One of another backup is not touched.
+	require.NoError(t, os.WriteFile(f.Restoring(), []byte("another"), 0o600))
+	_, err = Restore(ctx, dir, other, "test")
+	require.ErrorContains(t, err, "there already")
 }
 
 // The export is read back by another Parquet reader than the one that wrote it.

@@ -1,16 +1,19 @@
 package upkeep
 
 import (
-	"bytes"
 	"context"
 	"database/sql"
 	_ "embed"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io/fs"
+	"maps"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
+	"time"
 
 	"lastroom/ingest/durable"
 	"lastroom/ingest/engine"
@@ -31,197 +34,217 @@ type Forgotten struct {
 	// belongs to can't be told, so they went whole.
 	SheetsRemoved int `json:"sheets_removed"`
 	Runs          int `json:"runs_removed"` // stored notebook runs that named an order or form
+	// Left are the places that still hold the person and that people must see to:
+	// what they wrote themselves, and copies made before.
+	Left []string `json:"left"`
 }
 
 // ErrNobody is wrapped by the error of Forget where the book knows no such
 // customer.
 var ErrNobody = errors.New("the order book knows no such customer")
 
-// Forget removes a customer from a book for good: from the tables and their
-// history, from the kept sheets, the snapshot, the cache and the stored runs.
-// The database file is written anew, so that nothing is left in its free
-// blocks. The ledger says that a person was forgotten, not who.
+// A forgetting is what is about to be removed, noted beside the book before
+// anything is. It stands there until all of it is gone.
+type forgetting struct {
+	Since    time.Time `json:"since"`
+	Customer string    `json:"customer"`
+	Orders   []string  `json:"orders"`
+	Forms    []string  `json:"forms"`
+}
+
+// Forget removes a customer from a book for good:
 //
-// Backups and exports made before are not touched; whoever keeps them must
-// remove them. Loading the same sheets again brings the person back.
+//  1. what is to go is noted beside the book, with all ids that stand for the
+//     person, those of rows that were kept out of the book too;
+//  2. the rows go from the tables and their history, and the kept sheets are
+//     written anew without them;
+//  3. the database file is written anew, so that nothing is left in its free
+//     blocks, and takes the book's place; then the snapshot;
+//  4. the old sheets, the runs that name the person, uploads that were cut short
+//     and the cache are removed;
+//  5. what can't be changed is looked through and named: [Forgotten].Left;
+//  6. the note goes.
+//
+// Cut short at any moment it is finished by [FinishForgetting]. The ledger says
+// that a person was forgotten, not who. Loading the same sheets again brings the
+// person back.
 func Forget(ctx context.Context, book, customer string, opt orderbook.WriterOptions) (*Forgotten, error) {
-	f := orderbook.FilesOf(book)
 	if _, err := os.Stat(book); err != nil {
 		return nil, fmt.Errorf("there is no order book %s", book)
 	}
 	if strings.TrimSpace(customer) == "" {
 		return nil, errors.New("name the customer_id of the person to forget")
 	}
+	begun, err := readForgetting(orderbook.FilesOf(book))
+	if err != nil {
+		return nil, err
+	}
+	if begun != nil && begun.Customer != customer {
+		if _, err := FinishForgetting(ctx, book, opt); err != nil {
+			return nil, err
+		}
+		begun = nil
+	}
+	return forget(ctx, book, customer, begun, opt)
+}
+
+// FinishForgetting does what is left of a Forget that was cut short; nil where
+// there is none. It is cheap then.
+func FinishForgetting(ctx context.Context, book string, opt orderbook.WriterOptions) (*Forgotten, error) {
+	begun, err := readForgetting(orderbook.FilesOf(book))
+	if begun == nil || err != nil {
+		return nil, err
+	}
+	return forget(ctx, book, begun.Customer, begun, opt)
+}
+
+func readForgetting(f orderbook.Files) (*forgetting, error) {
+	text, err := os.ReadFile(f.Forgetting())
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	var n forgetting
+	if err := json.Unmarshal(text, &n); err != nil || n.Customer == "" {
+		return nil, fmt.Errorf("%s, the note of a person to forget, is damaged: remove it and forget the person again", f.Forgetting())
+	}
+	return &n, nil
+}
+
+func forget(ctx context.Context, book, customer string, begun *forgetting, opt orderbook.WriterOptions) (*Forgotten, error) {
 	w, err := orderbook.OpenWriter(ctx, book, opt)
 	if err != nil {
 		return nil, err
 	}
 	defer w.Close()
-	g := &Forgotten{}
-	ids, err := g.fromTables(ctx, w.Conn, customer)
+	g := &Forgotten{Left: []string{}}
+	person, err := whose(ctx, w, customer, begun)
 	if err != nil {
 		return nil, err
 	}
-	moved, err := g.fromSheets(ctx, f, ids)
+	if begun == nil {
+		begun = &forgetting{Since: opt.Now, Customer: customer}
+	}
+	begun.Orders, begun.Forms = slices.Sorted(maps.Keys(person["order_id"])), slices.Sorted(maps.Keys(person["form_id"]))
+	resumed, err := noteForgetting(w.Files, begun)
 	if err != nil {
 		return nil, err
 	}
-	if g.Rows == 0 && g.SheetRows == 0 && g.SheetsRemoved == 0 {
-		return nil, fmt.Errorf("%w: %q", ErrNobody, customer)
-	}
-	if err := renameSheets(ctx, w, moved); err != nil {
+	w.Step("noted")
+	g.Orders, g.Forms = len(begun.Orders), len(begun.Forms)
+	if err := g.fromTables(ctx, w.Conn, customer); err != nil {
 		return nil, err
 	}
-	if err := w.PublishAnew(ctx, []orderbook.LedgerFile{{Sheet: "forgotten", File: "a person was forgotten", Superseded: g.Rows}}); err != nil {
+	moved, err := g.fromSheets(ctx, w, person)
+	if err != nil {
 		return nil, err
 	}
-	for old := range moved {
-		if err := durable.Remove(filepath.Join(f.Sheets(), old)); err != nil {
+	w.Step("sheets")
+	nobody := g.Rows == 0 && len(moved) == 0
+	if nobody && !resumed {
+		return nil, errors.Join(fmt.Errorf("%w: %q", ErrNobody, customer), durable.Remove(w.Files.Forgetting()))
+	}
+	if err := renameSheets(ctx, w, moved, person); err != nil {
+		return nil, err
+	}
+	if nobody { // cut short after the book was in its place
+		err = w.CatchUp(ctx)
+	} else {
+		err = w.PublishAnew(ctx, []orderbook.LedgerFile{{Sheet: "forgotten", File: "a person was forgotten", Superseded: g.Rows}})
+	}
+	if err != nil {
+		return nil, err
+	}
+	for _, old := range slices.Sorted(maps.Keys(moved)) {
+		if err := durable.Remove(filepath.Join(w.Files.Sheets(), old)); err != nil {
 			return g, err
 		}
+		w.Step("old sheet")
 	}
-	g.Runs, err = forgetRuns(f.Runs(), ids)
-	return g, errors.Join(err, os.RemoveAll(f.Cache()))
+	if err := os.RemoveAll(w.Files.Cache()); err != nil {
+		return g, err
+	}
+	w.Step("cache")
+	if err := g.fromFolders(w, person); err != nil {
+		return g, err
+	}
+	w.Step("folders")
+	if err := g.lookAtCopies(ctx, w.Files, person); err != nil {
+		return g, err
+	}
+	if err := durable.SyncFolder(w.Files.Dir); err != nil {
+		return g, err
+	}
+	return g, errors.Join(durable.Remove(w.Files.Forgetting()), durable.SyncFolder(w.Files.Dir))
 }
 
-// personIDs are the ids that stand for a person: by the folded name of the
-// column they stand in.
-type personIDs map[string]map[string]bool
+// noteForgetting writes the note, and says whether there was one.
+func noteForgetting(f orderbook.Files, n *forgetting) (resumed bool, err error) {
+	if _, err := os.Stat(f.Forgetting()); err == nil {
+		resumed = true
+	}
+	text, err := json.Marshal(n)
+	if err != nil {
+		return resumed, err
+	}
+	return resumed, durable.Replace(f.Forgetting(), f.Work(), func(w *os.File) error {
+		_, err := w.Write(append(text, '\n'))
+		return err
+	})
+}
 
-func (ids personIDs) has(column, value string) bool { return ids[column][value] }
-
-// fromTables deletes the person's rows in the open transaction.
-func (g *Forgotten) fromTables(ctx context.Context, conn *sql.Conn, customer string) (personIDs, error) {
+// fromTables deletes the rows of gone_order and gone_form (see whose) in the
+// open transaction.
+func (g *Forgotten) fromTables(ctx context.Context, conn *sql.Conn, customer string) error {
 	for _, s := range strings.Split(engine.Section(forgetSQL, "rows"), ";\n") {
 		if strings.TrimSpace(s) == "" {
 			continue
 		}
 		var args []any
-		if strings.Contains(s, "= $1") || strings.Contains(s, "FROM $1") {
+		if strings.Contains(s, "= $1") {
 			args = append(args, customer)
 		}
 		res, err := conn.ExecContext(ctx, s, args...)
 		if err != nil {
-			return nil, fmt.Errorf("forgetting a person: %w", err)
+			return fmt.Errorf("forgetting a person: %w", err)
 		}
-		if n, err := res.RowsAffected(); err == nil && strings.Contains(s, "DELETE FROM") {
+		if n, err := res.RowsAffected(); err == nil {
 			g.Rows += n
 		}
 	}
 	if _, err := conn.ExecContext(ctx, engine.Section(forgetSQL, "unused")); err != nil {
-		return nil, fmt.Errorf("forgetting a person: %w", err)
-	}
-	orders, err := idsOf(ctx, conn, "gone_order", "order_id")
-	if err != nil {
-		return nil, err
-	}
-	forms, err := idsOf(ctx, conn, "gone_form", "form_id")
-	g.Orders, g.Forms = len(orders), len(forms)
-	who := map[string]bool{customer: true}
-	return personIDs{"customer_id": who, "subject_id": who, "order_id": orders, "form_id": forms}, err
-}
-
-func idsOf(ctx context.Context, conn *sql.Conn, table, column string) (map[string]bool, error) {
-	rows, err := conn.QueryContext(ctx, "SELECT "+column+" FROM "+table)
-	if err != nil {
-		return nil, err
-	}
-	defer rows.Close()
-	ids := map[string]bool{}
-	for rows.Next() {
-		var id string
-		if err := rows.Scan(&id); err != nil {
-			return nil, err
-		}
-		ids[id] = true
-	}
-	return ids, rows.Err()
-}
-
-// renameSheets puts the new hashes of kept sheets that were written anew into
-// the ledger; a sheet that was removed has none.
-func renameSheets(ctx context.Context, w *orderbook.Writer, moved map[string]string) error {
-	for old, name := range moved {
-		was, is := keptName(old), keptName(name)
-		if _, err := w.Conn.ExecContext(ctx, "UPDATE load_files SET sha256 = ? WHERE sha256 = ?", is, was); err != nil {
-			return err
-		}
-		for i := range w.Ledger {
-			for k := range w.Ledger[i].Files {
-				if w.Ledger[i].Files[k].SHA256 == was {
-					w.Ledger[i].Files[k].SHA256 = is
-				}
-			}
-		}
+		return fmt.Errorf("forgetting a person: %w", err)
 	}
 	return nil
 }
 
-// forgetRuns removes stored runs in which one of the person's ids stands as a
-// word of its own.
-func forgetRuns(dir string, ids personIDs) (removed int, err error) {
-	entries, err := os.ReadDir(dir)
-	if errors.Is(err, fs.ErrNotExist) {
-		return 0, nil
-	}
-	if err != nil {
-		return 0, err
-	}
-	for _, e := range entries {
-		path := filepath.Join(dir, e.Name())
-		names, err := mentions(path, ids)
-		if err != nil {
-			return removed, err
-		}
-		if names {
-			if err := os.RemoveAll(path); err != nil {
-				return removed, err
-			}
-			removed++
-		}
-	}
-	return removed, nil
-}
-
-// mentions reports whether a file, or any file of a folder, has one of the ids
-// as a word.
-func mentions(path string, ids personIDs) (found bool, err error) {
-	err = filepath.WalkDir(path, func(path string, d fs.DirEntry, err error) error {
-		if err != nil || d.IsDir() {
-			return err
-		}
-		text, err := os.ReadFile(path)
-		if err != nil {
-			return err
-		}
-		for _, set := range ids {
-			for id := range set {
-				if hasWord(text, []byte(id)) {
-					found = true
-					return fs.SkipAll
+// renameSheets puts the new hashes of kept sheets that were written anew into
+// the ledger; a sheet that was removed has none. A file that was named after the
+// person loses its name.
+func renameSheets(ctx context.Context, w *orderbook.Writer, moved map[string]string, ids personIDs) error {
+	for i := range w.Ledger {
+		for k := range w.Ledger[i].Files {
+			was := w.Ledger[i].Files[k]
+			is := was
+			for old, name := range moved {
+				if was.SHA256 == keptName(old) {
+					is.SHA256 = keptName(name)
 				}
 			}
+			if was.SHA256 != "" && ids.in([]byte(was.File)) {
+				is.File = "a sheet"
+			}
+			if is == was {
+				continue
+			}
+			w.Ledger[i].Files[k] = is
+			if _, err := w.Conn.ExecContext(ctx, "UPDATE load_files SET sha256 = ?, file = ? WHERE load_id = ? AND sha256 = ? AND file = ?",
+				is.SHA256, is.File, w.Ledger[i].Load, was.SHA256, was.File); err != nil {
+				return err
+			}
 		}
-		return nil
-	})
-	return found, err
-}
-
-// hasWord reports whether word stands in text with no letter or digit beside it.
-func hasWord(text, word []byte) bool {
-	for at := 0; ; {
-		i := bytes.Index(text[at:], word)
-		if i < 0 {
-			return false
-		}
-		start, end := at+i, at+i+len(word)
-		if (start == 0 || !wordByte(text[start-1])) && (end == len(text) || !wordByte(text[end])) {
-			return true
-		}
-		at = start + 1
 	}
-}
-
-func wordByte(b byte) bool {
-	return b >= '0' && b <= '9' || b >= 'a' && b <= 'z' || b >= 'A' && b <= 'Z' || b >= 0x80
+	return nil
 }

@@ -80,7 +80,7 @@ func TestForget(t *testing.T) {
 	require.NoError(t, err)
 	// 2 orders, 1 mistaken old row, 2 forms, 2 old ones, 3 numbers, 2 counts,
 	// 2 judgements, 2 outcomes, 2 call-backs, 1 repeat
-	require.Equal(t, &Forgotten{Orders: 2, Forms: 2, Rows: 19, Sheets: 2, SheetRows: 3, SheetsRemoved: 1, Runs: 1}, got)
+	require.Equal(t, &Forgotten{Orders: 2, Forms: 2, Rows: 19, Sheets: 2, SheetRows: 3, SheetsRemoved: 1, Runs: 1, Left: []string{}}, got)
 
 	// Nothing of anna is left in any file, free blocks included.
 	require.NoError(t, os.Remove(filepath.Join(f.Runs(), "b", "run.html")))
@@ -141,7 +141,7 @@ func TestForgetFromSheetsAlone(t *testing.T) {
 	keptSheets(t, book, map[string]string{"orders.csv": "order_id,customer_id\n1,anna\n2,bert\n"})
 	got, err := Forget(ctx, book, "anna", orderbook.WriterOptions{Program: "test", Now: time.Now()})
 	require.NoError(t, err)
-	require.Equal(t, &Forgotten{Sheets: 1, SheetRows: 1}, got)
+	require.Equal(t, &Forgotten{Orders: 1, Sheets: 1, SheetRows: 1, Left: []string{}}, got)
 }
 
 // The book written anew has the same tables, types and rows, and a load more.

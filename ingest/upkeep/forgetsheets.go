@@ -4,9 +4,9 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"lastroom/ingest/durable"
@@ -18,35 +18,61 @@ import (
 // fromSheets writes the kept sheets that hold rows of the person anew, without
 // them, under the hash of what is left. It gives the old names with the new
 // ones, "" for a sheet that is to go whole; the old ones are still there.
-func (g *Forgotten) fromSheets(ctx context.Context, f orderbook.Files, ids personIDs) (map[string]string, error) {
-	entries, err := os.ReadDir(f.Sheets())
-	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+func (g *Forgotten) fromSheets(ctx context.Context, w *orderbook.Writer, ids personIDs) (map[string]string, error) {
+	kept, err := keptSheetsOf(w.Files)
+	if err != nil {
+		return nil, err
+	}
+	mappings, err := mapsOf(ctx, w.Conn)
+	if err != nil {
 		return nil, err
 	}
 	moved := map[string]string{}
-	for _, e := range entries {
+	for _, name := range kept {
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}
-		left, err := leaveOut(ctx, filepath.Join(f.Sheets(), e.Name()), f.Work(), ids)
+		theirs, err := mappedRows(ctx, w.Files, name, mappings[keptName(name)], ids)
 		if err != nil {
-			return nil, fmt.Errorf("taking a person out of the kept sheet %s: %w", e.Name(), err)
+			return nil, err
+		}
+		if theirs {
+			moved[name] = ""
+			g.SheetsRemoved++
+			continue
+		}
+		left, err := leaveOut(ctx, filepath.Join(w.Files.Sheets(), name), w.Files.Work(), ids)
+		if err != nil {
+			return nil, fmt.Errorf("taking a person out of the kept sheet %s: %w", name, err)
 		}
 		switch {
 		case !left.Known:
-			moved[e.Name()] = ""
+			moved[name] = ""
 			g.SheetsRemoved++
 		case left.Dropped > 0:
-			name, err := keep(f, left.Path, filepath.Ext(e.Name()))
-			if err != nil {
+			if moved[name], err = keep(w.Files, left.Path, filepath.Ext(name)); err != nil {
 				return nil, err
 			}
-			moved[e.Name()] = name
 			g.Sheets++
 			g.SheetRows += left.Dropped
 		}
 	}
-	return moved, durable.SyncFolder(f.Sheets())
+	return moved, durable.SyncFolder(w.Files.Sheets())
+}
+
+// mappedRows reports whether a sheet that came through a mapping holds a row of
+// the person: the ids may be made up of what stands in its cells.
+func mappedRows(ctx context.Context, f orderbook.Files, name string, m mapped, ids personIDs) (theirs bool, err error) {
+	if m.sha256 == "" {
+		return false, nil
+	}
+	err = eachOwner(ctx, f, name, m, func(row map[string]string) error {
+		for column, cell := range row {
+			theirs = theirs || ids.has(column, cell)
+		}
+		return nil
+	})
+	return theirs, err
 }
 
 // A leftover is a sheet without a person's rows.
@@ -71,14 +97,7 @@ func leaveOut(ctx context.Context, path, dir string, ids personIDs) (leftover, e
 	if err != nil || known {
 		return leftover{to, n, known}, err
 	}
-	named, err := sheets.Mentions(ctx, path, filepath.Join(dir, "left-out.copy"), func(text string) bool {
-		for _, set := range ids {
-			if _, ok := set[text]; ok {
-				return true
-			}
-		}
-		return false
-	})
+	named, err := sheets.Mentions(ctx, path, filepath.Join(dir, "left-out.copy"), func(text string) bool { return ids.has("", text) })
 	return leftover{Known: !named}, err
 }
 
@@ -109,15 +128,13 @@ func leaveOutParquet(ctx context.Context, path, to string, ids personIDs) (left 
 		return left, err
 	}
 	var is []string
-	for _, c := range columns {
-		set := ids[sheets.Fold(c)]
-		if _, ok := ids[sheets.Fold(c)]; ok {
-			left.Known = true
-		}
-		for id := range set {
-			is = append(is, "trim("+engine.QuoteName(c)+"::VARCHAR) = "+engine.Quote(id))
+	for i, name := range sheets.WhoseColumns(columns) {
+		left.Known = true
+		for id := range ids[name] {
+			is = append(is, "trim("+engine.QuoteName(columns[i])+"::VARCHAR) = "+engine.Quote(id))
 		}
 	}
+	slices.Sort(is)
 	if len(is) == 0 {
 		return left, nil
 	}

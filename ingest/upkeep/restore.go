@@ -2,12 +2,16 @@ package upkeep
 
 import (
 	"context"
+	"crypto/sha256"
 	"database/sql"
+	"encoding/hex"
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
+	"path"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -17,22 +21,33 @@ import (
 	"lastroom/ingest/orderbook"
 )
 
-// Restore makes a book out of a backup. It first checks every file of the
-// backup against its hash, refuses to touch a book or a folder of a book that
-// is there, and puts the book in place only when its checksum is that of the
-// backup.
+// Restore makes a book out of a backup. Every file of the backup is held to its
+// hash before anything is written, and again as it is copied. Names in the
+// backup are opened inside its folder and nowhere else. A book or a folder of a
+// book that is there is not touched, unless a restore that was cut short left
+// it: then it is finished, or cleared and done anew. The book is put in place
+// only when its checksum is that of the backup.
 func Restore(ctx context.Context, dir, book, program string) (*Manifest, error) {
-	m, err := readManifest(dir)
+	from, err := os.OpenRoot(dir)
+	if err != nil {
+		return nil, fmt.Errorf("%s is no backup: %w", dir, err)
+	}
+	defer from.Close()
+	m, mark, err := readManifest(from, dir)
 	if err != nil {
 		return nil, err
 	}
 	f := orderbook.FilesOf(book)
-	for _, path := range []string{f.Book, f.Dir} {
-		if _, err := os.Lstat(path); !errors.Is(err, fs.ErrNotExist) {
-			return nil, fmt.Errorf("%s is there already; a backup is restored to a new place only", path)
-		}
+	_, noBook := os.Lstat(f.Book)
+	_, noDir := os.Lstat(f.Dir)
+	left, noMark := os.ReadFile(f.Restoring())
+	switch {
+	case noMark != nil && !errors.Is(noDir, fs.ErrNotExist):
+		return nil, alreadyThere(f.Dir)
+	case noBook == nil && (noMark != nil || string(left) != mark):
+		return nil, alreadyThere(f.Book)
 	}
-	if err := os.MkdirAll(f.Work(), 0o700); err != nil {
+	if err := os.MkdirAll(f.Dir, 0o700); err != nil {
 		return nil, err
 	}
 	lock, err := orderbook.Lock(f, program)
@@ -40,48 +55,179 @@ func Restore(ctx context.Context, dir, book, program string) (*Manifest, error) 
 		return nil, err
 	}
 	defer lock.Close()
-	ledger, err := rebuild(ctx, m, dir, f.Next())
-	if err == nil {
-		err = restoreBeside(m, dir, f)
-	}
-	if err == nil {
-		err = errors.Join(durable.Sync(f.Next()), os.Rename(f.Next(), f.Book))
-	}
-	if err == nil {
-		err = orderbook.Finish(f, ledger)
+	if noBook == nil { // cut short after the book was in its place
+		err = finishRestore(ctx, f)
+	} else {
+		err = restore(ctx, from, m, f, mark)
 	}
 	if err != nil {
-		return nil, fmt.Errorf("restoring the backup: %w", errors.Join(err, os.RemoveAll(f.Dir)))
+		return nil, fmt.Errorf("restoring the backup: %w", err)
 	}
-	return m, errors.Join(os.RemoveAll(f.Work()), lock.Truncate(0))
+	return m, errors.Join(os.RemoveAll(f.Work()), durable.Remove(f.Restoring()), durable.SyncFolder(f.Dir), lock.Truncate(0))
 }
 
-// readManifest reads a backup's list of files and checks all of them.
-func readManifest(dir string) (*Manifest, error) {
-	text, err := os.ReadFile(filepath.Join(dir, manifestName))
-	if err != nil {
-		return nil, fmt.Errorf("%s is no backup: %w", dir, err)
+func alreadyThere(path string) error {
+	return fmt.Errorf("%s is there already; a backup is restored to a new place only", path)
+}
+
+// restore fills the folder of a book and puts the book in its place. After an
+// error nothing of it is left.
+func restore(ctx context.Context, from *os.Root, m *Manifest, f orderbook.Files, mark string) (err error) {
+	defer func() {
+		if err != nil {
+			err = errors.Join(err, os.RemoveAll(f.Dir))
+		}
+	}()
+	if err := clearFolder(f.Dir, filepath.Base(f.Restoring()), filepath.Base(f.Lock())); err != nil {
+		return err
 	}
-	m := &Manifest{}
+	err = durable.Replace(f.Restoring(), f.Dir, func(w *os.File) error { _, err := w.WriteString(mark); return err })
+	if err != nil {
+		return err
+	}
+	if err := os.MkdirAll(f.Work(), 0o700); err != nil {
+		return err
+	}
+	to, err := os.OpenRoot(f.Dir)
+	if err != nil {
+		return err
+	}
+	defer to.Close()
+	for _, file := range m.Files {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		name, beside := strings.CutPrefix(file.Path, "files/")
+		if !beside {
+			name = "work/" + file.Path
+		}
+		if err := copyChecked(to, name, from, file); err != nil {
+			return err
+		}
+	}
+	ledger, err := rebuild(ctx, m, f.Work(), f.Next())
+	if err != nil {
+		return err
+	}
+	if err := errors.Join(os.Chmod(f.Next(), 0o600), durable.Sync(f.Next()), os.Rename(f.Next(), f.Book)); err != nil {
+		return err
+	}
+	return orderbook.Finish(f, ledger)
+}
+
+// finishRestore brings up to date what stands beside a restored book.
+func finishRestore(ctx context.Context, f orderbook.Files) error {
+	var ledger []orderbook.LedgerLine
+	err := withBook(ctx, f.Book, func(conn *sql.Conn) (err error) {
+		ledger, err = orderbook.ReadLedger(ctx, conn)
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	return orderbook.Finish(f, ledger)
+}
+
+// clearFolder removes what is in a folder, but for some names.
+func clearFolder(dir string, but ...string) error {
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		return err
+	}
+	for _, e := range entries {
+		if !slices.Contains(but, e.Name()) {
+			if err := os.RemoveAll(filepath.Join(dir, e.Name())); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// copyChecked copies a file of a backup and compares its hash on the way.
+func copyChecked(to *os.Root, name string, from *os.Root, file ManifestFile) error {
+	if err := to.MkdirAll(path.Dir(name), 0o700); err != nil {
+		return err
+	}
+	src, err := from.Open(file.Path)
+	if err != nil {
+		return err
+	}
+	defer src.Close()
+	dst, err := to.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
+	if err != nil {
+		return err
+	}
+	sum := sha256.New()
+	_, err = io.Copy(io.MultiWriter(dst, sum), src)
+	if err := errors.Join(err, dst.Sync(), dst.Close()); err != nil {
+		return err
+	}
+	if hex.EncodeToString(sum.Sum(nil)) != file.SHA256 {
+		return damagedBackup(file.Path)
+	}
+	return nil
+}
+
+func damagedBackup(name string) error {
+	return fmt.Errorf("the backup is damaged: %s is not what was written; restore another backup", name)
+}
+
+// readManifest reads a backup's list of files and checks all of them. mark is
+// the hash of the list.
+func readManifest(from *os.Root, dir string) (m *Manifest, mark string, err error) {
+	text, err := from.ReadFile(manifestName)
+	if err != nil {
+		return nil, "", fmt.Errorf("%s is no backup: %w", dir, err)
+	}
+	m = &Manifest{}
 	if err := json.Unmarshal(text, m); err != nil || m.Kind != "backup" {
-		return nil, fmt.Errorf("%s is no backup: its %s can't be read", dir, manifestName)
+		return nil, "", fmt.Errorf("%s is no backup: its %s can't be read", dir, manifestName)
 	}
 	if m.Format != backupFormat {
-		return nil, fmt.Errorf("the backup has format %d; this program reads format %d", m.Format, backupFormat)
+		return nil, "", fmt.Errorf("the backup has format %d; this program reads format %d", m.Format, backupFormat)
 	}
+	seen := map[string]bool{}
 	for _, f := range m.Files {
-		if !filepath.IsLocal(filepath.FromSlash(f.Path)) {
-			return nil, fmt.Errorf("the backup names a file outside itself: %q", f.Path)
+		if err := goodName(f.Path); err != nil {
+			return nil, "", err
 		}
-		sum, err := durable.Hash(filepath.Join(dir, filepath.FromSlash(f.Path)))
+		if seen[f.Path] {
+			return nil, "", fmt.Errorf("the backup names a file twice: %q", f.Path)
+		}
+		seen[f.Path] = true
+		src, err := from.Open(f.Path)
 		if err != nil {
-			return nil, fmt.Errorf("the backup lacks a file: %w", err)
+			return nil, "", fmt.Errorf("the backup lacks a file: %w", err)
 		}
-		if sum != f.SHA256 {
-			return nil, fmt.Errorf("the backup is damaged: %s is not what was written", f.Path)
+		sum := sha256.New()
+		_, err = io.Copy(sum, src)
+		if err := errors.Join(err, src.Close()); err != nil {
+			return nil, "", fmt.Errorf("the backup's file %s can't be read: %w", f.Path, err)
+		}
+		if hex.EncodeToString(sum.Sum(nil)) != f.SHA256 {
+			return nil, "", damagedBackup(f.Path)
 		}
 	}
-	return m, nil
+	sum := sha256.Sum256(text)
+	return m, hex.EncodeToString(sum[:]), nil
+}
+
+// goodName refuses a name that Backup does not write: the system's rooted access
+// to files keeps names inside, and this what they may replace there.
+func goodName(name string) error {
+	inner, beside := strings.CutPrefix(name, "files/")
+	table, isTable := strings.CutPrefix(name, "tables/")
+	first, _, _ := strings.Cut(inner, "/")
+	switch {
+	case !fs.ValidPath(name) || strings.ContainsRune(name, '\\') || !filepath.IsLocal(filepath.FromSlash(name)):
+		return fmt.Errorf("the backup names a file outside itself: %q", name)
+	case beside && !slices.Contains(notInBackup, first):
+	case isTable && !strings.Contains(table, "/"):
+	default:
+		return fmt.Errorf("the backup names a file that no backup has: %q", name)
+	}
+	return nil
 }
 
 // rebuild makes the database file and compares its checksum with the backup's.
@@ -141,27 +287,6 @@ func readTables(ctx context.Context, conn *sql.Conn, m *Manifest, dir string) er
 			engine.QuoteName(name), engine.Quote(filepath.Join(dir, filepath.FromSlash(f.Path))))
 		if _, err := conn.ExecContext(ctx, q); err != nil {
 			return fmt.Errorf("table %s: %w", name, err)
-		}
-	}
-	return nil
-}
-
-// restoreBeside puts what stood beside the book in its place.
-func restoreBeside(m *Manifest, dir string, f orderbook.Files) error {
-	for _, file := range m.Files {
-		rel, ok := strings.CutPrefix(file.Path, "files/")
-		if !ok {
-			continue
-		}
-		to := filepath.Join(f.Dir, filepath.FromSlash(rel))
-		if err := os.MkdirAll(filepath.Dir(to), 0o700); err != nil {
-			return err
-		}
-		if err := durable.Copy(to, filepath.Join(dir, filepath.FromSlash(file.Path))); err != nil {
-			return err
-		}
-		if err := durable.Sync(to); err != nil {
-			return err
 		}
 	}
 	return nil

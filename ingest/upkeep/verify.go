@@ -94,6 +94,9 @@ func (v *Verification) check(ctx context.Context, conn *sql.Conn, f orderbook.Fi
 		v.problem("%v", err)
 		return ctx.Err()
 	}
+	if _, err := os.Stat(f.Forgetting()); err == nil {
+		v.unfinished("a person is being forgotten, or that was cut short")
+	}
 	if err := v.readTables(ctx, conn); err != nil {
 		return err
 	}
@@ -217,10 +220,15 @@ func (v *Verification) checkKeys(ctx context.Context, conn *sql.Conn, _ orderboo
 
 // checkSheets hashes the kept originals again.
 func (v *Verification) checkSheets(ctx context.Context, conn *sql.Conn, f orderbook.Files) error {
-	want, err := keptHashes(ctx, conn)
+	want, err := keptHashes(ctx, conn, "sha256")
 	if err != nil {
 		return err
 	}
+	maps, err := keptHashes(ctx, conn, "map_sha256")
+	if err != nil {
+		return err
+	}
+	named := slices.Concat(want, maps)
 	have := map[string]bool{}
 	entries, err := os.ReadDir(f.Sheets())
 	if err != nil && !errors.Is(err, fs.ErrNotExist) {
@@ -241,6 +249,11 @@ func (v *Verification) checkSheets(ctx context.Context, conn *sql.Conn, f orderb
 			v.problem("the kept sheet %s has another content than when it was loaded", e.Name())
 		}
 	}
+	for _, e := range entries {
+		if name := keptName(e.Name()); !slices.Contains(named, name) {
+			v.unfinished("no load names the kept sheet %s: the load that brought it was cut short, or an older book was put in the place of a newer one; load your sheets again, or remove it", e.Name())
+		}
+	}
 	for _, sum := range want {
 		if !have[sum] {
 			v.problem("the kept sheet with the hash %s is missing; the book can't be built again from its sheets", sum)
@@ -252,9 +265,10 @@ func (v *Verification) checkSheets(ctx context.Context, conn *sql.Conn, f orderb
 // keptName is the hash in the name of a kept sheet.
 func keptName(name string) string { return strings.TrimSuffix(name, filepath.Ext(name)) }
 
-// keptHashes are the hashes of the sheets that the ledger says are kept.
-func keptHashes(ctx context.Context, conn *sql.Conn) (sums []string, err error) {
-	rows, err := conn.QueryContext(ctx, "SELECT DISTINCT sha256 FROM book.load_files WHERE sha256 <> '' ORDER BY sha256")
+// keptHashes are the hashes of the sheets, or of the mappings, that the ledger
+// says are kept.
+func keptHashes(ctx context.Context, conn *sql.Conn, column string) (sums []string, err error) {
+	rows, err := conn.QueryContext(ctx, fmt.Sprintf("SELECT DISTINCT %[1]s FROM book.load_files WHERE %[1]s <> '' ORDER BY ALL", column))
 	if err != nil {
 		return nil, err
 	}

@@ -91,7 +91,7 @@ func VerifyPage(v *upkeep.Verification) *page.Document {
 		d.Sections = append(d.Sections, page.Section{ID: "problems", Title: "What is wrong", Blocks: []page.Block{page.Prose(v.Problems)}})
 	}
 	if len(v.Unfinished) > 0 {
-		d.Sections = append(d.Sections, page.Section{ID: "unfinished", Title: "What a load that was cut short left, and the next command finishes", Blocks: []page.Block{page.Prose(v.Unfinished)}})
+		d.Sections = append(d.Sections, page.Section{ID: "unfinished", Title: "What was cut short, and the next command finishes", Blocks: []page.Block{page.Prose(v.Unfinished)}})
 	}
 	return d
 }
@@ -124,7 +124,11 @@ func ForgottenPage(g *upkeep.Forgotten) *page.Document {
 	} {
 		facts = append(facts, [2]string{f.name, page.Thousands(f.n)})
 	}
-	return review.FactsPage("Forgotten", "The person is gone from the book. Remove backups and exports that were made before, and the rows in your own sheets: loading them again would bring the person back.", facts)
+	d := review.FactsPage("Forgotten", "The person is gone from the book. Remove the rows in your own sheets too: loading them again would bring the person back. So would letters, backups and exports that were moved from where they were written.", facts)
+	if len(g.Left) > 0 {
+		d.Sections = append(d.Sections, page.Section{ID: "left", Title: "What still holds the person, for you to see to", Blocks: []page.Block{page.Prose(g.Left)}})
+	}
+	return d
 }
 
 // counted is "1 load" or "3 loads".

@@ -12,6 +12,7 @@ import (
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/rules"
 	"lastroom/ingest/orderbook"
+	"lastroom/ingest/upkeep"
 	"lastroom/notebooks"
 	"lastroom/notebooks/analyses"
 	"lastroom/notebooks/cache"
@@ -169,5 +170,34 @@ func OpenReader(ctx context.Context, book string, asOf cohort.Day) (*orderbook.R
 	if err := NeedBook(book); err != nil {
 		return nil, err
 	}
+	if err := FinishForgetting(ctx, book, Silent); err != nil {
+		return nil, err
+	}
 	return orderbook.OpenReader(ctx, book, orderbook.Options{AsOf: asOf, Program: Program()})
+}
+
+// FinishForgetting forgets a person whose forgetting was cut short; it is cheap
+// where there is none. While another program has the book, that one does it.
+func FinishForgetting(ctx context.Context, book string, p Progress) error {
+	f := orderbook.FilesOf(book)
+	if _, err := os.Stat(f.Forgetting()); errors.Is(err, fs.ErrNotExist) {
+		return nil
+	}
+	p("finishing to forget a person, which was cut short", 0, 0)
+	_, err := upkeep.FinishForgetting(ctx, book, orderbook.WriterOptions{Program: Program(), Now: time.Now().UTC()})
+	if errors.Is(err, orderbook.ErrBusy) {
+		return nil
+	}
+	return BadInput(err)
+}
+
+// NoteCopy notes that something out of the book is written elsewhere, for the day
+// when a person is forgotten. It is noted before it is written, so that one cut
+// short is known too. Where there is no book yet nothing is noted.
+func NoteCopy(book, what, path string) error {
+	f := orderbook.FilesOf(book)
+	if _, err := os.Stat(f.Dir); errors.Is(err, fs.ErrNotExist) {
+		return nil
+	}
+	return BadInput(orderbook.NoteCopy(f, what, path, time.Now()))
 }
