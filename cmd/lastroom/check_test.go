@@ -74,9 +74,9 @@ func TestDevelopmentCases(t *testing.T) {
 	assert.LessOrEqual(t, mean, 0.64, "BENCHMARK.md: above 64 % is a sign of tuning to the list")
 }
 
-// typed are the answers for a good 9-inch boot in centimetres, in the order in
+// answers are the answers for a good 9-inch boot in centimetres, in the order in
 // which they are asked.
-func typed() []string {
+func answers() []string {
 	return append([]string{"cm", "23", "pull-on", "no", "thin", "no", "home", "f",
 		"yes", "yes", "yes", "yes", "yes", "yes", "yes", "yes", "yes", "no"},
 		"24,6", "24.7", "9.5", "9.6", "23.4", "23.3", "24.3", "24.4", "30.8", "31", "21.6", "21.7", "37.3", "37.5",
@@ -84,7 +84,7 @@ func typed() []string {
 }
 
 func TestTypedIn(t *testing.T) {
-	d, status, errs := checked(t, strings.Join(typed(), "\n")+"\n")
+	d, status, errs := checked(t, strings.Join(answers(), "\n")+"\n")
 	require.Equal(t, workshop.ExitDone, status, errs)
 	require.Len(t, d.Forms, 1)
 	assert.Equal(t, desk.Cut, d.Forms[0].Verdict, d.Forms[0].Reasons)
@@ -95,7 +95,7 @@ func TestTypedIn(t *testing.T) {
 }
 
 func TestTypedInWithSlips(t *testing.T) {
-	a := typed()
+	a := answers()
 	ball := 18 + 4                                                                        // left ball
 	a = append(a[:ball], append([]string{"wide", "32.4", "<", "26.9"}, a[ball+1:]...)...) // not a number; mended
 	a[len(a)-1] = ""                                                                      // the last leg girth is not there
@@ -119,7 +119,7 @@ func TestTypedInBreaksOff(t *testing.T) {
 
 // The rows of a form typed in with trousers worn inside ask for the tucked set.
 func TestTypedInTucked(t *testing.T) {
-	a := typed()
+	a := answers()
 	a[3] = "yes"
 	d, status, errs := checked(t, strings.Join(a, "\n")+"\n\n\n\n\n")
 	require.Equal(t, workshop.ExitHeld, status, errs)

@@ -14,7 +14,7 @@ import (
 	"lastroom/analysis/form"
 	"lastroom/cmd/lastroom/workshop"
 	"lastroom/ingest/lengths"
-	"lastroom/ingest/load"
+	"lastroom/ingest/typed"
 )
 
 // questions asks for a form at a terminal. An empty answer is "not there"; "<"
@@ -36,8 +36,8 @@ type question struct {
 
 // form asks for one form: the order, what was noted, and the numbers in the
 // order of the paper form.
-func (q *questions) form(s form.Scheme) (load.TypedForm, error) {
-	t := load.TypedForm{Order: map[string]string{}, Form: map[string]string{}}
+func (q *questions) form(s form.Scheme) (typed.Form, error) {
+	t := typed.Form{Order: map[string]string{}, Form: map[string]string{}}
 	fmt.Fprint(q.out, "One form, line by line. Enter alone: not there or not known. A single < : back, to mend the answer before.\n\nThe order\n")
 	q.unit = form.Inch
 	if err := q.all(q.orderQuestions(&t)); err != nil {
@@ -51,7 +51,7 @@ func (q *questions) form(s form.Scheme) (load.TypedForm, error) {
 	return t, q.all(q.numberQuestions(&t, s))
 }
 
-func (q *questions) orderQuestions(t *load.TypedForm) []question {
+func (q *questions) orderQuestions(t *typed.Form) []question {
 	list := []question{
 		{label: "  unit of the form (in, cm, mm; alone: in)", check: oneOf(form.Texts(form.Units)...), into: func(s string) {
 			q.unit = form.Inch
@@ -68,14 +68,14 @@ func (q *questions) orderQuestions(t *load.TypedForm) []question {
 	return list
 }
 
-func (q *questions) shaft(t *load.TypedForm, s string) {
+func (q *questions) shaft(t *typed.Form, s string) {
 	delete(t.Order, "shaft_height_mm")
 	if mm, err := lengths.Parse(s, q.unit, lengths.Options{DecimalComma: true}); err == nil {
 		t.Order["shaft_height_mm"] = fmt.Sprint(mm)
 	}
 }
 
-func noteQuestions(t *load.TypedForm) (list []question) {
+func noteQuestions(t *typed.Form) (list []question) {
 	for _, n := range form.Marks {
 		list = append(list, question{label: "  " + n.Label + " (yes, no)", check: oneOf("yes", "no", "y", "n"),
 			into: func(s string) { t.Form[n.Column] = s },
@@ -86,7 +86,7 @@ func noteQuestions(t *load.TypedForm) (list []question) {
 
 // numberQuestions go as the paper form does: the foot, then the leg upwards,
 // left before right; then the same leg over the trousers.
-func (q *questions) numberQuestions(t *load.TypedForm, s form.Scheme) (list []question) {
+func (q *questions) numberQuestions(t *typed.Form, s form.Scheme) (list []question) {
 	typed := map[int]map[string]string{} // by question
 	both := func(place form.Place, label string) {
 		for _, place.Side = range form.Sides {

@@ -17,11 +17,12 @@ func Quote(text string) string { return "'" + strings.ReplaceAll(text, "'", "''"
 // QuoteName writes a name as an SQL identifier.
 func QuoteName(name string) string { return `"` + strings.ReplaceAll(name, `"`, `""`) + `"` }
 
-// Section is the part of an SQL file under a line `-- part: name`.
-func Section(text, name string) string {
+// Section is the part of an SQL file under a line `-- part: name`, with values put
+// for names in braces: "{name}", value, and so on.
+func Section(text, name string, values ...string) string {
 	_, body, _ := strings.Cut(text, "-- part: "+name+"\n")
 	body, _, _ = strings.Cut(body, "-- part: ")
-	return body
+	return strings.NewReplacer(values...).Replace(body)
 }
 
 // NamedQueries takes a file of queries apart, by the name after the mark.

@@ -6,14 +6,16 @@
 //  1. intake: every file is copied, hashed, and its header matched → parts
 //  2. stage: each part is read in bulk, one row a record, all text, or the
 //     numbers of texts (measurements) → stage_<sheet>
-//  3. words: every different text is parsed once in Go → words
-//  4. checks: a row is taken, or rejected with its reasons → good_<sheet>, kept_<sheet>
-//  5. merge: what is new or changed replaces what was → <sheet>, <sheet>_history
-//  6. judge: numbers are held against human feet and legs → form_evidence
-//  7. tell: rejected rows are found again in their files → [Report]
+//  3. dictionary: every different text is read once in Go (package cells) → dictionary
+//  4. validate: rows with their cells read → valid_<sheet>, rejected_<sheet>
+//  5. reject: rows that contradict others, or name what is not there → accepted_<sheet>;
+//     what the numbers of a form amount to → summaries
+//  6. merge: with what the load does not speak of carried over, what is new or
+//     changed replaces what was → <sheet>, <sheet>_history
+//  7. audit: numbers are held against human feet and legs (package audit) → form_evidence
+//  8. report: rejected rows are found again in their files → [Report]
 //
-// [Audit] takes step 6 alone, for every form of a book. [Scratch] reads one form that
-// was typed in, without files, into a book that is kept open for it.
+// A step is one file, its SQL one file of the same name in sql.
 //
 // One special path is there for speed: measurements are staged as the numbers of
 // their texts, not as texts. At 2.4 million rows staging them in a file as texts,

@@ -55,22 +55,11 @@ const (
 // gist works out what the load amounts to, out of the working copy.
 func (l *loader) gist(ctx context.Context) (*Gist, error) {
 	g := &Gist{Extremes: []Extreme{}, Reasons: refusals(l.report.KeptOut)}
-	if err := l.exec(ctx, fmt.Sprintf(`CREATE OR REPLACE TEMP TABLE brought AS
-	SELECT order_id FROM orders WHERE load_id = %[1]d UNION SELECT order_id FROM outcomes WHERE load_id = %[1]d
-	UNION SELECT order_id FROM forms WHERE load_id = %[1]d UNION SELECT order_id FROM forms SEMI JOIN touched USING (form_id)`, l.loadID)); err != nil {
+	load := fmt.Sprint(l.loadID)
+	if err := l.exec(ctx, engine.Section(reportSQL, "brought", "{load}", load)); err != nil {
 		return nil, err
 	}
-	err := l.conn.QueryRowContext(ctx, `WITH f AS (SELECT DISTINCT order_id, form_id FROM forms SEMI JOIN brought USING (order_id)),
-	n AS (SELECT order_id, sum(numbers) AS numbers, sum(tucked) AS tucked FROM f JOIN form_numbers USING (form_id) GROUP BY order_id),
-	r AS (SELECT order_id, bool_or(result = 'remade') AS remade, bool_or(result = 'remade' AND reported_on IS NOT NULL) AS dated
-		FROM outcomes SEMI JOIN brought USING (order_id) GROUP BY order_id)
-SELECT (SELECT count(*) FROM brought), (SELECT count(DISTINCT order_id) FROM f), (SELECT count(*) FROM n), (SELECT count(*) FROM r),
-	(SELECT coalesce(sum(numbers), 0)::BIGINT FROM n), (SELECT coalesce(sum(tucked), 0)::BIGINT FROM n),
-	(SELECT coalesce(min(received_on)::VARCHAR, '') FROM orders SEMI JOIN brought USING (order_id)),
-	(SELECT coalesce(max(received_on)::VARCHAR, '') FROM orders SEMI JOIN brought USING (order_id)),
-	(SELECT count(shipped_on) FROM orders SEMI JOIN brought USING (order_id)),
-	(SELECT count(*) FROM r WHERE remade), (SELECT count(*) FROM r WHERE remade AND NOT dated),
-	(SELECT count(*) FROM forms ANTI JOIN orders USING (order_id))`).Scan(&g.Orders, &g.WithForms, &g.WithNumbers, &g.WithReports, &g.Numbers, &g.Tucked,
+	err := l.conn.QueryRowContext(ctx, engine.Section(reportSQL, "gist")).Scan(&g.Orders, &g.WithForms, &g.WithNumbers, &g.WithReports, &g.Numbers, &g.Tucked,
 		&g.FirstDay, &g.LastDay, &g.Shipped, &g.Remade, &g.RemadeNoDay, &g.FormsNoOrder)
 	if err != nil {
 		return nil, err
@@ -83,28 +72,17 @@ SELECT (SELECT count(*) FROM brought), (SELECT count(DISTINCT order_id) FROM f),
 		l.report.Notes = append(l.report.Notes, fmt.Sprintf("%d of %d remade orders have no day of the remake: what needs the day can't count them until it is written in",
 			g.RemadeNoDay, g.Remade))
 	}
-	return g, l.extremes(ctx, g)
-}
-
-// extremes looks at the different readings of each place; there are few, however
-// many numbers were loaded.
-func (l *loader) extremes(ctx context.Context, g *Gist) error {
-	rows, err := engine.Texts(ctx, l.conn, fmt.Sprintf(`WITH few AS (
-	SELECT place_id, reading_id, count(*) AS n, min(form_id) AS form_id FROM measured WHERE load_id = %d GROUP BY ALL),
-v AS (SELECT form_id, n, side, clothing, point, height_mm, value_mm, value_written, unit FROM few JOIN places USING (place_id) JOIN readings USING (reading_id)),
-m AS (SELECT clothing, point, height_mm, quantile_cont(value_mm, 0.5) AS middle, sum(n) AS total FROM v GROUP BY ALL)
-SELECT form_id, concat_ws(' ', v.side, CASE WHEN v.clothing = 'tucked' THEN 'tucked' END, v.point, CASE WHEN v.height_mm IS NOT NULL THEN round(v.height_mm)::INT || ' mm' END) AS place,
-	CASE WHEN value_written SIMILAR TO '.*[0-9]' THEN value_written || ' ' || unit ELSE value_written END AS written, value_mm::VARCHAR AS mm, middle::VARCHAR AS middle
-FROM v JOIN m ON m.clothing = v.clothing AND m.point = v.point AND m.height_mm IS NOT DISTINCT FROM v.height_mm
-WHERE total >= 10 ORDER BY abs(ln(value_mm / middle)) DESC, form_id, place LIMIT %d`, l.loadID, mostExtremes))
+	// The different readings of each place: there are few, however many numbers
+	// were loaded.
+	rows, err := engine.Texts(ctx, l.conn, engine.Section(reportSQL, "extremes", "{load}", load, "{most}", fmt.Sprint(mostExtremes)))
 	for _, r := range rows {
 		e := Extreme{Form: r[0], Place: r[1], Written: r[2]}
 		if _, err := fmt.Sscan(r[3]+" "+r[4], &e.MM, &e.MiddleMM); err != nil {
-			return err
+			return nil, err
 		}
 		g.Extremes = append(g.Extremes, e)
 	}
-	return err
+	return g, err
 }
 
 var figures = regexp.MustCompile(`\d+`)

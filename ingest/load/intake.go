@@ -250,7 +250,17 @@ func (l *loader) checkNeeded() error {
 			have[f.Sheet] = true
 		}
 	}
-	return missing(need, have)
+	var lack []string
+	for _, n := range need {
+		if !have[n] {
+			lack = append(lack, n)
+		}
+	}
+	if len(lack) == 0 {
+		return nil
+	}
+	return fmt.Errorf("the book needs the %s %s too; give the folder or the files that hold all of %s",
+		plural(len(lack), "sheet", "sheets"), listed(lack), listed(need))
 }
 
 // parquetHeader checks the file's frame and reads its column names.

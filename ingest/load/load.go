@@ -4,7 +4,6 @@ import (
 	"context"
 	"database/sql"
 	"errors"
-	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -42,7 +41,26 @@ type Options struct {
 	Progress func(doing string, done float64)
 	// AtStep is that of orderbook.WriterOptions.
 	AtStep func(step string)
+
+	limits *limits // nil: usual
 }
+
+// limits are the sizes from which on a load takes care of the engine's memory.
+type limits struct {
+	// summedRows is how many measurements are summed up at a time: few enough that
+	// what is kept of their forms' places fits in memory by far. Where three million
+	// places went to disk under WriteMemory the engine crashed (DuckDB 1.4.1,
+	// combining the partitions of an aggregate).
+	summedRows int64
+	// groupedKeys is up to how many rows the keys of a sheet, grouped, fit in
+	// orderbook.WriteMemory.
+	groupedKeys int64
+	// stageInMemory is up to how many bytes of sheets the staged measurements stay
+	// in memory.
+	stageInMemory int64
+}
+
+var usual = limits{summedRows: 1_000_000, groupedKeys: 1_500_000, stageInMemory: 128 << 20}
 
 // A SheetCount says what became of the rows of one sheet of one file: rows
 // read = taken + unchanged + kept out. Superseded counts the rows of the book
@@ -207,19 +225,4 @@ func (o Options) progress(doing string, done float64) {
 	if o.Progress != nil {
 		o.Progress(doing, done)
 	}
-}
-
-// missing says which sheets a book still lacks.
-func missing(need []string, have map[string]bool) error {
-	var lack []string
-	for _, n := range need {
-		if !have[n] {
-			lack = append(lack, n)
-		}
-	}
-	if len(lack) == 0 {
-		return nil
-	}
-	return fmt.Errorf("the book needs the %s %s too; give the folder or the files that hold all of %s",
-		plural(len(lack), "sheet", "sheets"), listed(lack), listed(need))
 }

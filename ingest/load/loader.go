@@ -9,6 +9,8 @@ import (
 	"path/filepath"
 	"strings"
 
+	"lastroom/ingest/audit"
+	"lastroom/ingest/cells"
 	"lastroom/ingest/durable"
 	"lastroom/ingest/engine"
 	"lastroom/ingest/layout"
@@ -16,16 +18,7 @@ import (
 	"lastroom/ingest/sheets"
 )
 
-// A loader takes one load through its steps, on one connection:
-//
-//	intake  every file copied, hashed, its header matched     → parts
-//	stage   bulk read, one row a record, all text, or the
-//	        numbers of texts (measurements)                   → stage_<sheet>
-//	words   every different text parsed once in Go            → words
-//	checks  a row is good or kept out with its reasons        → good_<sheet>, kept_out
-//	merge   what is new or changed replaces what was          → <sheet>, <sheet>_history
-//	judge   numbers held against human feet and legs          → form_evidence
-//	tell    kept-out rows found again in their files          → Report
+// A loader takes one load through its steps (see the package), on one connection.
 type loader struct {
 	conn   *sql.Conn
 	dir    string // scratch
@@ -60,6 +53,9 @@ type part struct {
 }
 
 func newLoader(conn *sql.Conn, dir string, opt Options) *loader {
+	if opt.limits == nil {
+		opt.limits = &usual
+	}
 	return &loader{conn: conn, dir: dir, opt: opt, synced: map[string]chan error{}, report: &Report{
 		Sheets: []SheetCount{}, KeptOut: []sheets.Reject{}, Ignored: []string{},
 	}}
@@ -93,10 +89,10 @@ func (l *loader) run(ctx context.Context) ([]orderbook.LedgerFile, error) {
 	if err := l.judgeTouched(ctx); err != nil {
 		return nil, err
 	}
-	if err := l.tell(ctx); err != nil {
+	if err := l.reportRejected(ctx); err != nil {
 		return nil, err
 	}
-	if err := l.dropCodedStage(ctx); err != nil {
+	if err := l.dropNumberedStage(ctx); err != nil {
 		return nil, err
 	}
 	if l.report.Book != "" { // a book in memory is no one's to check
@@ -122,7 +118,7 @@ func (l *loader) judgeTouched(ctx context.Context) error {
 		return l.judgeLater(ctx)
 	}
 	l.opt.progress("judging the numbers", 0.7)
-	if err := judge(ctx, l.conn, func(done, total int) {
+	if err := audit.Touched(ctx, l.conn, func(done, total int) {
 		l.opt.progress("judging the numbers", 0.7+0.2*float64(done)/float64(total))
 	}); err != nil {
 		return fmt.Errorf("judging the numbers: %w", err)
@@ -206,6 +202,45 @@ func (l *loader) keepOriginals(f orderbook.Files) error {
 		}
 	}
 	return durable.SyncFolder(f.Sheets())
+}
+
+// runSteps runs the statements of an SQL file for a sheet.
+func (l *loader) runSteps(ctx context.Context, s *sheets.Sheet, text string) error {
+	return engine.Script(ctx, l.conn, l.fill(s, text))
+}
+
+// fill writes a sheet's names into an SQL text: {s} the sheet, {key} its key,
+// {content} the columns a row fills, {load} the number of the load; {table} is
+// where the book keeps its rows, {rows} are those of the load and {ok} those of
+// them that are taken, as the book keeps them; {row} is the hash of a row.
+func (l *loader) fill(s *sheets.Sheet, query string) string {
+	will := "accepted_" + s.Name // what will hold of the keys of the load
+	table, rows, ok, row := s.Name, "valid_"+s.Name, "accepted_"+s.Name, "hash("+strings.Join(content(s), ", ")+")"
+	if s.Name == "measurements" {
+		table, rows, ok, row = "measured", "numbered", "accepted_numbered", "hash(form_id, place_id, reading_id)"
+		will = "resulting_numbered"
+	}
+	return strings.NewReplacer("{s}", s.Name, "{key}", s.Key[0], "{content}", strings.Join(content(s), ", "),
+		"{load}", fmt.Sprint(l.loadID), "{table}", table, "{rows}", rows, "{ok}", ok, "{row}", row, "{will}", will,
+		"{carried}", carriedOrd, "{number hash}", orderbook.RowHash).Replace(query)
+}
+
+// rowsOf is how many rows of a sheet are staged.
+func (l *loader) rowsOf(s *sheets.Sheet) (n int64) {
+	for _, p := range l.fresh(s.Name) {
+		n = max(n, p.hi)
+	}
+	return n
+}
+
+// content are the book's columns of a sheet, which a row of it fills.
+func content(s *sheets.Sheet) (names []string) {
+	for _, c := range s.Columns {
+		if !c.IsUnit() {
+			names = append(names, cells.Columns(c)...)
+		}
+	}
+	return names
 }
 
 func (l *loader) exec(ctx context.Context, query string, args ...any) error {

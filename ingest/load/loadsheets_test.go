@@ -13,6 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"github.com/xuri/excelize/v2"
 
+	"lastroom/ingest/audit"
 	"lastroom/ingest/engine"
 	"lastroom/ingest/orderbook"
 	"lastroom/ingest/sheets"
@@ -411,7 +412,7 @@ func TestJudgeLater(t *testing.T) {
 	require.Len(t, r.Notes, 1)
 	assert.Contains(t, r.Notes[0], "the numbers of 2 forms are not judged yet: lastroom audit --book ")
 	assert.Equal(t, []string{"0"}, ask(t, book, "SELECT count(*)::VARCHAR FROM form_evidence"))
-	require.NoError(t, Audit(context.Background(), book, orderbook.WriterOptions{Program: "test", Now: loadedAt}, nil))
+	require.NoError(t, audit.Book(context.Background(), book, orderbook.WriterOptions{Program: "test", Now: loadedAt}, nil))
 	assert.Equal(t, []string{"2"}, ask(t, book, "SELECT count(*)::VARCHAR FROM form_evidence"))
 }
 

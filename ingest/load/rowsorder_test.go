@@ -18,10 +18,10 @@ import (
 	"lastroom/ingest/orderbook"
 )
 
-// Summed up in stretches that cut through forms, by places instead of their
+// Summed up in parts that cut through forms, by places instead of their
 // numbers, or with one engine thread for its keys, a load comes to the same book,
 // and the engine has its threads back.
-func TestStretchesCutThroughForms(t *testing.T) {
+func TestPartsCutThroughForms(t *testing.T) {
 	ctx := context.Background()
 	dir := t.TempDir()
 	_, err := demo.Write(dir, demo.Options{Seed: 5, Orders: 60})
@@ -30,8 +30,9 @@ func TestStretchesCutThroughForms(t *testing.T) {
 	require.NoError(t, err)
 	threads := threadsOf(t, fresh)
 	require.NoError(t, fresh.Close())
+	sizes := usual
 	sum := func() string {
-		db, report, err := InMemory(ctx, t.TempDir(), Options{Paths: []string{dir}, Program: "test"})
+		db, report, err := InMemory(ctx, t.TempDir(), Options{Paths: []string{dir}, Program: "test", limits: &sizes})
 		require.NoError(t, err)
 		defer db.Close()
 		require.Empty(t, report.KeptOut)
@@ -46,21 +47,19 @@ func TestStretchesCutThroughForms(t *testing.T) {
 		return s + " " + numbers
 	}
 	whole := sum()
-	defer func(n int64) { atATime = n }(atATime)
 	for _, n := range []int64{7, 100, 1000} {
-		atATime = n
+		sizes.summedRows = n
 		require.Equal(t, whole, sum(), "%d measurements at a time", n)
 	}
 	for order, sorted := range rowOrders {
 		t.Run(order, func(t *testing.T) {
 			reorder(t, filepath.Join(dir, "measurements.csv"), sorted)
 			require.Equal(t, whole, sum())
-			atATime = 400
+			sizes.summedRows = 400
 			require.Equal(t, whole, sum(), "in parts")
 		})
 	}
-	defer func(n int64) { manyKeys = n }(manyKeys)
-	manyKeys = 1
+	sizes.groupedKeys = 1
 	require.Equal(t, whole, sum(), "one thread")
 }
 

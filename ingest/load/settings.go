@@ -41,15 +41,13 @@ func (l *loader) settle(ctx context.Context) (changed bool, err error) {
 	l.all = true
 	n, err := engine.Number(ctx, l.conn, "SELECT count(*) FROM measured")
 	if err == nil {
-		err = l.exec(ctx, "CREATE OR REPLACE TEMP TABLE seen AS "+numbersOf("(SELECT *, 0 AS ord, "+orderbook.RowHash+" AS row_hash FROM measurements LIMIT 0)"))
+		err = l.exec(ctx, "CREATE OR REPLACE TEMP TABLE summaries AS "+orderbook.FormNumbers("(SELECT *, 0 AS ord, "+orderbook.RowHash+" AS row_hash FROM measurements LIMIT 0)"))
 	}
 	if err == nil {
-		err = l.inParts(ctx, n, "(SELECT *, 0 AS ord, "+orderbook.RowHash+" AS row_hash FROM measurements)")
+		err = l.summarizeInParts(ctx, n, "(SELECT *, 0 AS ord, "+orderbook.RowHash+" AS row_hash FROM measurements)")
 	}
 	if err != nil {
 		return true, err
 	}
-	return true, engine.Script(ctx, l.conn, `DELETE FROM form_numbers;
-INSERT INTO form_numbers SELECT * EXCLUDE (first, twins) FROM seen;
-`)
+	return true, engine.Script(ctx, l.conn, engine.Section(mergeSQL, "all numbers"))
 }

@@ -3,6 +3,7 @@ package load
 import (
 	"bytes"
 	"context"
+	_ "embed"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -10,11 +11,21 @@ import (
 
 	"lastroom/analysis/form"
 	"lastroom/ingest/engine"
+	"lastroom/ingest/orderbook"
 	"lastroom/ingest/sheets"
 )
 
-// blanks are trimmed off the text of a cell.
-const blanks = "' \t\u00a0'"
+//go:embed sql/stage.sql
+var stageSQL string
+
+// commit commits to the working copy, which nobody sees before it is
+// published whole: rows of an open transaction are read by one thread only.
+func (l *loader) commit(ctx context.Context) error {
+	if err := l.exec(ctx, "COMMIT"); err != nil {
+		return err
+	}
+	return l.exec(ctx, "BEGIN TRANSACTION")
+}
 
 // staged are the columns of a staging table: the text of every column of the
 // sheet, and beside a length the text of its unit.
@@ -31,17 +42,47 @@ func staged(s *sheets.Sheet) (names []string) {
 	return names
 }
 
-// makeStage makes the empty staging table of a sheet. Its rowid is the number
+// stageSheet stages every part of a sheet. The rowid of the staging table is the number
 // of the record.
-func (l *loader) makeStage(ctx context.Context, s *sheets.Sheet) error {
+func (l *loader) stageSheet(ctx context.Context, s *sheets.Sheet) error {
+	if err := l.exec(ctx, "SET preserve_insertion_order = true"); err != nil {
+		return err
+	}
 	if s.Name == "measurements" {
-		return l.makeCodedStage(ctx)
+		if err := l.makeNumberedStage(ctx); err != nil {
+			return err
+		}
+	} else if err := l.exec(ctx, fmt.Sprintf("CREATE OR REPLACE TEMP TABLE stage_%s (%s VARCHAR)", s.Name, strings.Join(staged(s), " VARCHAR, "))); err != nil {
+		return err
 	}
-	var cols []string
-	for _, n := range staged(s) {
-		cols = append(cols, engine.QuoteName(n)+" VARCHAR")
+	lo := int64(0)
+	for _, p := range l.fresh(s.Name) {
+		if err := l.stagePart(ctx, p, lo); err != nil {
+			return err
+		}
+		lo = p.hi
 	}
-	return l.exec(ctx, fmt.Sprintf("CREATE OR REPLACE TEMP TABLE stage_%s (%s)", s.Name, strings.Join(cols, ", ")))
+	l.step("staged")
+	if err := l.commit(ctx); err != nil {
+		return err
+	}
+	if s.Name != "measurements" { // more of these is what takes more memory
+		if err := l.giveMemory(ctx, l.rowsOf(s)); err != nil {
+			return err
+		}
+	}
+	// From here on rows carry their place, so none needs to keep it by order.
+	return l.exec(ctx, "SET preserve_insertion_order = false")
+}
+
+// giveMemory lets the engine have the memory that rows of a sheet need, and no
+// less than it has.
+func (l *loader) giveMemory(ctx context.Context, rows int64) error {
+	if rows <= l.most || l.report.Book == "" { // a book in memory has no limit
+		return nil
+	}
+	l.most = rows
+	return l.exec(ctx, engine.LimitMemory(orderbook.WriteMemory, rows))
 }
 
 // stagePart reads the rows of a part in bulk into its staging table.
@@ -52,16 +93,13 @@ func (l *loader) stagePart(ctx context.Context, p *part, lo int64) (err error) {
 			return err
 		}
 	}
-	// A table that rows were deleted from does not number anew: before a file
-	// is read again the table is made again with the parts before it.
 	name := "stage_" + p.sheet.Name
-	again := fmt.Sprintf("CREATE OR REPLACE TEMP TABLE before AS SELECT * FROM %s ORDER BY rowid LIMIT %d;\n"+
-		"CREATE OR REPLACE TEMP TABLE %s AS SELECT * FROM before ORDER BY rowid;\n", name, lo, name)
+	again := engine.Section(stageSQL, "again", "{s}", p.sheet.Name, "{rows}", fmt.Sprint(lo))
 	read := func(query string) error {
 		return l.readPart(ctx, p, query, func() error { return engine.Script(ctx, l.conn, again) })
 	}
 	if p.sheet.Name == "measurements" {
-		err = l.stageCoded(ctx, p.sheet, p.stageSelect(), read, func(query string) error { return l.samplePart(ctx, p, query) })
+		err = l.stageNumbered(ctx, p.sheet, p.stageSelect(), read, func(query string) error { return l.samplePart(ctx, p, query) })
 	} else {
 		err = read("INSERT INTO " + name + " " + p.stageSelect())
 	}
@@ -194,9 +232,7 @@ func (p *part) source(path string) string {
 	for i := range cols {
 		cols[i] = fmt.Sprintf("c%d: 'VARCHAR'", i)
 	}
-	return fmt.Sprintf(`read_csv(%s, auto_detect = false, header = true, delim = %s, quote = '"', escape = '"',
-		columns = {%s}, store_rejects = true, rejects_table = 'broken', rejects_scan = 'broken_scan')`,
-		engine.Quote(path), engine.Quote(string(p.table.Sep)), strings.Join(cols, ", "))
+	return engine.Section(stageSQL, "csv", "{path}", engine.Quote(path), "{separator}", engine.Quote(string(p.table.Sep)), "{columns}", strings.Join(cols, ", "))
 }
 
 // cell is the text of the cell at a place of the record.
@@ -223,9 +259,7 @@ func (p *part) text(i int) string {
 	case cell == "NULL":
 		return cell
 	case !parsed(c):
-		// Most cells have no blank to trim; looking is cheaper than trimming.
-		return fmt.Sprintf("CASE WHEN %s < '!' OR suffix(%s, ' ') OR suffix(%s, '\u00a0') THEN nullif(trim(%s, %s), '') ELSE %s END",
-			cell, cell, cell, cell, blanks, cell)
+		return engine.Section(stageSQL, "plain text", "{cell}", cell)
 	case c.Kind == sheets.Money && p.table.Format == sheets.Parquet: // a number, so its point is a decimal sign
 		return "CASE WHEN contains(" + cell + ", '.') THEN " + cell + " || '000' ELSE " + cell + " END"
 	case c.Kind == sheets.Day && p.table.Format == sheets.Parquet:
@@ -277,8 +311,7 @@ func (l *loader) brokenRecords(ctx context.Context, p *part) (open int64, err er
 	if p.table.Format == sheets.Parquet {
 		return -1, nil
 	}
-	rows, err := engine.Texts(ctx, l.conn, `SELECT line_byte_position, any_value(error_type::VARCHAR ORDER BY column_idx), any_value(csv_line)
-		FROM broken GROUP BY line_byte_position ORDER BY line_byte_position`)
+	rows, err := engine.Texts(ctx, l.conn, engine.Section(stageSQL, "broken"))
 	if err != nil {
 		return -1, err
 	}

@@ -49,9 +49,9 @@ func (r *Reader) HoldFirstForms(ctx context.Context, list []rules.Rule) (*cohort
 // the forms.
 func (r *Reader) readCohort(ctx context.Context, list []rules.Rule) (*cohort.Cohort, []rules.Applied, error) {
 	var b *cohortBuilder
-	begin := func(parts []stretch) { b = newCohortBuilder(r.asOf, parts, list) }
+	begin := func(parts []partition) { b = newCohortBuilder(r.asOf, parts, list) }
 	query := cohortQuery(list)
-	if err := r.inStretches(ctx, query, begin, func(k int, v []driver.Value) error { return b.parts[k].add(v) }); err != nil {
+	if err := r.inPartitions(ctx, query, begin, func(k int, v []driver.Value) error { return b.parts[k].add(v) }); err != nil {
 		return nil, nil, fmt.Errorf("reading the cohort: %w", err)
 	}
 	var out []cohort.Exclusion
@@ -75,7 +75,7 @@ var followUpOnce = func() string {
 // of two forms and six more bits fit in 63 for up to 14 faults.
 var statesBits = 2 * len(form.Faults)
 
-// cohortQuery gives the query of one stretch of shipping days.
+// cohortQuery gives the query of one partition of shipping days.
 func cohortQuery(list []rules.Rule) func(from, to string) string {
 	expressions, of := heldWords(list), [3]string{}
 	for i := range heldCount(list) {

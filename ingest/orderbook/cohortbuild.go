@@ -14,7 +14,7 @@ import (
 )
 
 // A cohortBuilder unpacks the rows of sql/cohort.sql into columns with room for
-// all of them. Its parts, one a stretch, fill their own rows, side by side.
+// all of them. Its parts, one a partition, fill their own rows, side by side.
 type cohortBuilder struct {
 	c       *cohort.Cohort
 	applied []rules.Applied
@@ -22,19 +22,19 @@ type cohortBuilder struct {
 	parts   []*cohortPart
 }
 
-// A cohortPart is the rows of one stretch: the first, the room, the rows so far.
+// A cohortPart is the rows of one partition: the first, the room, the rows so far.
 type cohortPart struct {
 	*cohortBuilder
 	first, room, n      int
-	order, form, remake *words
+	order, form, remake *wordCodes
 }
 
-func newCohortBuilder(asOf cohort.Day, parts []stretch, list []rules.Rule) *cohortBuilder {
+func newCohortBuilder(asOf cohort.Day, parts []partition, list []rules.Rule) *cohortBuilder {
 	b := &cohortBuilder{}
 	room := 0
 	for _, s := range parts {
 		room += s.orders
-		b.parts = append(b.parts, &cohortPart{b, s.first, s.orders, 0, newWords(4, s.orders), newWords(3, s.orders), newWords(4, s.orders)})
+		b.parts = append(b.parts, &cohortPart{b, s.first, s.orders, 0, newWordCodes(4, s.orders), newWordCodes(3, s.orders), newWordCodes(4, s.orders)})
 	}
 	days := func() []cohort.Day { return make([]cohort.Day, room) }
 	b.c = &cohort.Cohort{
@@ -119,14 +119,14 @@ func packedDay(bits uint64) cohort.Day {
 func (b *cohortBuilder) cohort() *cohort.Cohort {
 	c := b.c
 	c.Tucked.Levels, c.Orthotic.Levels = []string{"", "no", "yes"}, []string{"", "no", "yes"}
-	var order, form, remake []*words
+	var order, form, remake []*wordCodes
 	for _, p := range b.parts {
 		order, form, remake = append(order, p.order), append(form, p.form), append(remake, p.remake)
 	}
 	var all sync.WaitGroup // each works on columns of its own
 	all.Go(b.compact)
 	all.Go(b.customers)
-	factors := func(of []*words, columns ...*cohort.Factor) {
+	factors := func(of []*wordCodes, columns ...*cohort.Factor) {
 		for k, f := range columns {
 			all.Go(func() { *f = factor(of, k) })
 		}
@@ -180,47 +180,47 @@ func closeGaps[S ~[]T, T any](parts []*cohortPart, column *S) {
 func (b *cohortBuilder) customers() {
 	closeGaps(b.parts, &b.c.Customer)
 	closeGaps(b.parts, &b.who)
-	seen := make(map[uint64]int32, len(b.who))
+	codes := make(map[uint64]int32, len(b.who))
 	next := int32(0)
 	for i, who := range b.who {
-		code, ok := seen[who]
+		code, ok := codes[who]
 		if unknown := b.c.Customer[i] < 0; unknown || !ok {
 			code = next
 			next++
 			if !unknown {
-				seen[who] = code
+				codes[who] = code
 			}
 		}
 		b.c.Customer[i] = code
 	}
 }
 
-// words codes columns of words that come joined by the unit separator: few
+// wordCodes codes columns of words that come joined by the unit separator: few
 // combinations stand for many rows.
-type words struct {
+type wordCodes struct {
 	columns int
-	seen    map[string]int32
+	codes   map[string]int32
 	combos  [][]string
 	rows    []int32
 }
 
-func newWords(columns, room int) *words {
-	return &words{columns: columns, seen: map[string]int32{}, rows: make([]int32, 0, room)}
+func newWordCodes(columns, room int) *wordCodes {
+	return &wordCodes{columns: columns, codes: map[string]int32{}, rows: make([]int32, 0, room)}
 }
 
-func (w *words) add(joined string) {
-	code, ok := w.seen[joined]
+func (w *wordCodes) add(joined string) {
+	code, ok := w.codes[joined]
 	if !ok {
 		code = int32(len(w.combos))
-		w.seen[joined] = code
+		w.codes[joined] = code
 		parts := strings.SplitN(joined, "\x1f", w.columns)
 		w.combos = append(w.combos, append(parts, make([]string, w.columns-len(parts))...))
 	}
 	w.rows = append(w.rows, code)
 }
 
-// factor is column k of the parts' words, its levels sorted, "" first.
-func factor(parts []*words, k int) (f cohort.Factor) {
+// factor is column k of the parts' word codes, its levels sorted, "" first.
+func factor(parts []*wordCodes, k int) (f cohort.Factor) {
 	code, rows := map[string]int32{"": 0}, 0
 	for _, w := range parts {
 		rows += len(w.rows)

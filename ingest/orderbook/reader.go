@@ -42,8 +42,9 @@ type Reader struct {
 	kept     *sql.Conn
 	prepared map[string]*sql.Stmt // on kept, by their text
 
-	goodConditions sync.Map   // of rules, by their text
-	worksOut       sync.Mutex // held while the tables of workedOut are in use
+	validConditions sync.Map // of rules, by their text
+	sizes           partitionSizes
+	worksOut        sync.Mutex // held while the tables of workedOut are in use
 }
 
 // readMemory bounds what the engine holds in reading a book (see limitMemory).
@@ -88,7 +89,7 @@ func openSnapshot(ctx context.Context, f Files, opt Options) (*Reader, error) {
 		os.RemoveAll(spill)
 		return nil, err
 	}
-	r := &Reader{db: db, own: true, spill: spill}
+	r := &Reader{db: db, own: true, spill: spill, sizes: usualSizes}
 	if err := r.begin(ctx, opt); err != nil {
 		r.Close()
 		return nil, err
@@ -99,7 +100,7 @@ func openSnapshot(ctx context.Context, f Files, opt Options) (*Reader, error) {
 // NewReader reads a book that is open already, as one made by Memory. The
 // views are made in it; closing the reader leaves db open.
 func NewReader(ctx context.Context, db *sql.DB, opt Options) (*Reader, error) {
-	r := &Reader{db: db, kept: opt.Keep, prepared: map[string]*sql.Stmt{}}
+	r := &Reader{db: db, sizes: usualSizes, kept: opt.Keep, prepared: map[string]*sql.Stmt{}}
 	return r, r.begin(ctx, opt)
 }
 

@@ -44,7 +44,7 @@ func (r *Reader) FormColumns(ctx context.Context) ([]string, error) {
 // that was found good is not checked again.
 func (r *Reader) CheckRules(ctx context.Context, list []rules.Rule) error {
 	list = slices.DeleteFunc(slices.Clone(list), func(rule rules.Rule) bool {
-		_, good := r.goodConditions.Load(rule.When)
+		_, good := r.validConditions.Load(rule.When)
 		return good
 	})
 	if len(list) == 0 {
@@ -72,7 +72,7 @@ func (r *Reader) CheckRules(ctx context.Context, list []rules.Rule) error {
 		}
 	}
 	for _, rule := range list {
-		r.goodConditions.Store(rule.When, true)
+		r.validConditions.Store(rule.When, true)
 	}
 	return nil
 }

@@ -142,9 +142,3 @@ func runFile(ctx context.Context, conn *sql.Conn, name string) error {
 	_, err = conn.ExecContext(ctx, string(text))
 	return err
 }
-
-// RowHash is the hash, in SQL, of what a row of the view measurements says of its
-// form; form_numbers keeps the sum over the form's rows. What was written hangs
-// on few words, so that their hashes can be had beforehand.
-const RowHash = `hash(side, clothing, point, CASE WHEN height_mm IS NOT NULL THEN hash(height_mm, height_written) END,
-	hash(value_mm, value_written, unit))`

@@ -15,6 +15,7 @@ import (
 	"lastroom/analysis/form"
 	"lastroom/ingest/load"
 	"lastroom/ingest/orderbook"
+	"lastroom/ingest/typed"
 )
 
 // With a book, the customer's earlier orders are there, the shop's own values
@@ -91,7 +92,7 @@ func TestTypedAsOnSheets(t *testing.T) {
 	write("orders", "order_id,received_on,shaft_height_in,closure,worn_tucked,sock,orthotic,channel,sex", "typed,2026-09-01,9,pull-on,yes,thin,yes,home,f")
 	write("forms", "form_id,order_id,form_no,received_on,self_measured,outline_closed_left,tape_zero_used", "typed,typed,1,2026-09-01,no,no,yes")
 	rows := []string{"form_id,side,clothing,point,height,height_unit,value,unit"}
-	typed := load.TypedForm{
+	filled := typed.Form{
 		Order: map[string]string{"received_on": "2026-09-01", "shaft_height_in": "9", "closure": "pull-on", "worn_tucked": "yes", "sock": "thin", "orthotic": "yes", "channel": "home", "sex": "f"},
 		Form:  map[string]string{"received_on": "2026-09-01", "self_measured": "no", "outline_closed_left": "no", "tape_zero_used": "yes"},
 	}
@@ -105,7 +106,7 @@ func TestTypedAsOnSheets(t *testing.T) {
 				continue // missing
 			}
 			rows = append(rows, strings.Join([]string{"typed", side.String(), "bare", p.String(), "", "", cm, "cm"}, ","))
-			typed.Numbers = append(typed.Numbers, TypedNumber(form.Place{Side: side, Point: p}, cm, form.Centimetre))
+			filled.Numbers = append(filled.Numbers, TypedNumber(form.Place{Side: side, Point: p}, cm, form.Centimetre))
 		}
 	}
 	write("measurements", rows...)
@@ -116,7 +117,7 @@ func TestTypedAsOnSheets(t *testing.T) {
 	list, err := d.Judge(t.Context(), forms.Reader, "")
 	require.NoError(t, err)
 	require.Len(t, list, 1)
-	got, err := d.JudgeTyped(t.Context(), typed)
+	got, err := d.JudgeTyped(t.Context(), filled)
 	require.NoError(t, err)
 	assert.Equal(t, list[0].Decision, got.Decision)
 	assert.Equal(t, list[0].DeskForm, got.DeskForm)
@@ -125,8 +126,8 @@ func TestTypedAsOnSheets(t *testing.T) {
 	assert.NotEmpty(t, got.Decision.Doubts)
 	assert.Contains(t, got.Decision.Faults, "outline-broken")
 
-	typed.Numbers[0]["value"] = "wide"
-	_, err = d.JudgeTyped(t.Context(), typed)
+	filled.Numbers[0]["value"] = "wide"
+	_, err = d.JudgeTyped(t.Context(), filled)
 	assert.ErrorContains(t, err, `value "wide"`)
 }
 
@@ -138,14 +139,14 @@ func BenchmarkTypedForm(b *testing.B) {
 	d, err := OpenDesk(b.Context(), DeskSetup{Book: filepath.Join(dir, "shop.duckdb"), AsOf: cohort.NoDay, FalseAlarms: FalseAlarms}, Silent)
 	require.NoError(b, err)
 	defer d.Close()
-	typed := load.TypedForm{Order: map[string]string{"shaft_height_in": "9", "closure": "pull-on", "channel": "home", "sex": "f"}, Form: map[string]string{"self_measured": "no"}}
+	filled := typed.Form{Order: map[string]string{"shaft_height_in": "9", "closure": "pull-on", "channel": "home", "sex": "f"}, Form: map[string]string{"self_measured": "no"}}
 	for i, p := range form.Points[:form.Leg] {
 		for _, side := range form.Sides {
-			typed.Numbers = append(typed.Numbers, TypedNumber(form.Place{Side: side, Point: p}, []string{"24.6", "9.5", "26.9", "24.3", "30.8", "21.6", "37.3"}[i], form.Centimetre))
+			filled.Numbers = append(filled.Numbers, TypedNumber(form.Place{Side: side, Point: p}, []string{"24.6", "9.5", "26.9", "24.3", "30.8", "21.6", "37.3"}[i], form.Centimetre))
 		}
 	}
 	for b.Loop() {
-		if _, err := d.JudgeTyped(b.Context(), typed); err != nil {
+		if _, err := d.JudgeTyped(b.Context(), filled); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -10,7 +10,7 @@ import (
 	"lastroom/analysis/desk"
 	"lastroom/analysis/form"
 	"lastroom/ingest/lengths"
-	"lastroom/ingest/load"
+	"lastroom/ingest/typed"
 	"lastroom/notebooks/service"
 	"lastroom/reports/letter"
 )
@@ -62,8 +62,8 @@ func readable(f service.DeskForm) (service.DeskForm, map[string]string) {
 }
 
 // typedOf are the cells of the sheets that a form of the page fills.
-func typedOf(f service.DeskForm, today cohort.Day) load.TypedForm {
-	t := load.TypedForm{Order: maps.Clone(f.Order), Form: maps.Clone(f.Marks)}
+func typedOf(f service.DeskForm, today cohort.Day) typed.Form {
+	t := typed.Form{Order: maps.Clone(f.Order), Form: maps.Clone(f.Marks)}
 	if f.Shaft != "" {
 		t.Order["shaft_height_"+f.ShaftUnit.String()] = f.Shaft
 	}

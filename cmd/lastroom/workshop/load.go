@@ -11,6 +11,7 @@ import (
 	"sync"
 
 	"lastroom/analysis/cohort"
+	"lastroom/ingest/audit"
 	"lastroom/ingest/demo"
 	"lastroom/ingest/load"
 	"lastroom/ingest/orderbook"
@@ -36,7 +37,7 @@ func (w *Workshop) LoadSheets(ctx context.Context, o load.Options, p Progress) (
 func (w *Workshop) Audit(ctx context.Context, p Progress) error {
 	const step = "judging the numbers of all forms"
 	p(step, 0, 0)
-	err := load.Audit(ctx, w.book, orderbook.WriterOptions{Program: Program(), Now: w.clock().UTC()},
+	err := audit.Book(ctx, w.book, orderbook.WriterOptions{Program: Program(), Now: w.clock().UTC()},
 		func(done, total int) { p(step, done, total) })
 	if err != nil {
 		return BadInput(err)

@@ -9,22 +9,22 @@ import (
 	"sync"
 
 	"lastroom/analysis/form"
-	"lastroom/ingest/load"
 	"lastroom/ingest/orderbook"
+	"lastroom/ingest/typed"
 )
 
 // A typedBook is the book in memory that holds the form being typed in, opened
 // when the first one is.
 type typedBook struct {
 	mu   sync.Mutex
-	book *load.Scratch
+	book *typed.Book
 }
 
-func (t *typedBook) open(ctx context.Context, settings map[string]string) (_ *load.Scratch, err error) {
+func (t *typedBook) open(ctx context.Context, settings map[string]string) (_ *typed.Book, err error) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	if t.book == nil {
-		t.book, err = load.OpenScratch(ctx, settings)
+		t.book, err = typed.Open(ctx, settings)
 	}
 	return t.book, err
 }
@@ -41,13 +41,13 @@ func (t *typedBook) close() error {
 // JudgeTyped judges a typed form, in memory, as it would be judged on sheets.
 // Cells that can't be read are an error that names them; a form without a
 // number is judged as well.
-func (d *Desk) JudgeTyped(ctx context.Context, t load.TypedForm) (judged Judged, err error) {
+func (d *Desk) JudgeTyped(ctx context.Context, t typed.Form) (judged Judged, err error) {
 	book, err := d.typed.open(ctx, d.settings)
 	if err != nil {
 		return judged, err
 	}
 	rejected, err := book.Read(ctx, t, func(r *orderbook.Reader) error {
-		list, err := d.Judge(ctx, r, load.TypedID)
+		list, err := d.Judge(ctx, r, typed.ID)
 		if err == nil && len(list) != 1 {
 			err = errors.New("the form was not read")
 		}

@@ -17,7 +17,7 @@
 --             where there is no first form. None without rules.
 --
 -- Most orders are cut from their first form, so only the others are joined a
--- second time. Orders come in stretches of shipping days, from {from} to {to},
+-- second time. Orders come in partitions by shipping day, from {from} to {to},
 -- so that memory does not grow with the book; later_one, contested_one,
 -- called_one and report_one are the views later_form, contested_cut, the orders
 -- of call_back and report, worked out once, and follow_up is read over report_one

@@ -12,9 +12,9 @@ import (
 	"lastroom/ingest/engine"
 )
 
-// A cohort read in many stretches, several at a time, is the one read at once:
+// A cohort read in many partitions, several at a time, is the one read at once:
 // codes, words, what rules say, and the gaps that orders in doubt leave.
-func TestStretchesGiveOneCohort(t *testing.T) {
+func TestPartitionsGiveOneCohort(t *testing.T) {
 	fill := strings.ReplaceAll(fixture(t, "many_orders"), "@N", "4000") +
 		"UPDATE orders SET received_on = shipped_on + 1 WHERE hash(order_id) % 50 = 0;\n" +
 		"UPDATE orders SET customer_id = NULL WHERE hash(order_id) % 40 = 0;\n"
@@ -26,8 +26,7 @@ func TestStretchesGiveOneCohort(t *testing.T) {
 	require.Less(t, whole.Len(), 4000, "some are in doubt")
 	require.Greater(t, whole.Len(), 3000)
 
-	defer func(a, b int) { ordersAtOnce, fewOrders = a, b }(ordersAtOnce, fewOrders)
-	ordersAtOnce, fewOrders = 300, 1
+	r.sizes = partitionSizes{atOnce: 300, few: 1}
 	for range 3 {
 		c, h, err := r.HoldFirstForms(ctx, list)
 		require.NoError(t, err)

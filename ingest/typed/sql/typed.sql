@@ -1,4 +1,4 @@
--- One typed form in a book of its own (Scratch).
+-- One typed form in a book of its own (package typed).
 -- part: tables
 CREATE TEMP TABLE written AS SELECT *, 0 AS no FROM measurements LIMIT 0;
 -- part: wrong
@@ -12,4 +12,4 @@ ORDER BY no
 INSERT INTO places SELECT no, side, clothing, point, height_mm, height_written FROM written;
 INSERT INTO readings SELECT no, value_mm, value_written, unit FROM written;
 INSERT INTO measured SELECT form_id, no, no, load_id FROM written;
-INSERT INTO form_numbers SELECT * EXCLUDE (first, twins) FROM ({sum});
+INSERT INTO form_numbers SELECT * EXCLUDE (first, duplicates) FROM ({sum});

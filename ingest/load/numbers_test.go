@@ -47,21 +47,21 @@ func TestManyMeasurements(t *testing.T) {
 	require.NotEmpty(t, bad)
 	dir := writeSheets(t, map[string]string{"orders.csv": orders.String(), "forms.csv": sheet.String(), "outcomes.csv": "order_id,result\nO1,kept\n"})
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "measurements.csv"), []byte(measurements.String()), 0o644))
-	for _, inMemory := range []int64{stageInMemory, 0} {
+	for _, inMemory := range []int64{usual.stageInMemory, 0} {
 		t.Run(fmt.Sprintf("staged in memory up to %d bytes", inMemory), func(t *testing.T) {
-			defer func(n int64) { stageInMemory = n }(stageInMemory)
-			stageInMemory = inMemory
-			checkMany(t, dir, forms, bad)
+			sizes := usual
+			sizes.stageInMemory = inMemory
+			checkMany(t, dir, forms, bad, &sizes)
 		})
 	}
 }
 
 // checkMany loads the sheets of TestManyMeasurements; bad are the values of its
 // lines that can't be read.
-func checkMany(t *testing.T, dir string, forms int, bad map[int]string) {
+func checkMany(t *testing.T, dir string, forms int, bad map[int]string, sizes *limits) {
 	book := newBook(t)
 	opt := options(dir)
-	opt.JudgeLater = true
+	opt.JudgeLater, opt.limits = true, sizes
 	report, err := Sheets(context.Background(), book, opt)
 	require.NoError(t, err)
 	told := map[int]string{}

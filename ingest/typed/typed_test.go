@@ -1,4 +1,4 @@
-package load
+package typed
 
 import (
 	"context"
@@ -15,15 +15,16 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"lastroom/analysis/rules"
+	"lastroom/ingest/load"
 	"lastroom/ingest/orderbook"
 )
 
-// typed is a form with numbers in three units, one of them of another girth.
-func typed() TypedForm {
+// example is a form with numbers in three units, one of them of another girth.
+func example() Form {
 	number := func(side, point, height, value, unit string) map[string]string {
 		return map[string]string{"side": side, "clothing": "bare", "point": point, "height": height, "height_unit": "in", "value": value, "unit": unit}
 	}
-	return TypedForm{
+	return Form{
 		Order: map[string]string{"received_on": "2026-10-01", "shaft_height_in": "11", "closure": "pull-on", "worn_tucked": "yes", "channel": "home", "sex": "f"},
 		Form:  map[string]string{"received_on": "2026-10-01", "ball_mark_left": "no", "outline_closed_left": "yes", "irregularities": "a bunion"},
 		Numbers: []map[string]string{
@@ -34,7 +35,7 @@ func typed() TypedForm {
 }
 
 // written is the form as sheets.
-func written(t testing.TB, f TypedForm) string {
+func written(t testing.TB, f Form) string {
 	t.Helper()
 	dir := t.TempDir()
 	write := func(name string, rows ...map[string]string) {
@@ -51,9 +52,9 @@ func written(t testing.TB, f TypedForm) string {
 		}
 		require.NoError(t, os.WriteFile(filepath.Join(dir, name+".csv"), []byte(text), 0o600))
 	}
-	f.Order["order_id"], f.Form["order_id"], f.Form["form_id"], f.Form["form_no"] = TypedID, TypedID, TypedID, "1"
+	f.Order["order_id"], f.Form["order_id"], f.Form["form_id"], f.Form["form_no"] = ID, ID, ID, "1"
 	for _, n := range f.Numbers {
-		n["form_id"] = TypedID
+		n["form_id"] = ID
 	}
 	write("orders", f.Order)
 	write("forms", f.Form)
@@ -62,8 +63,8 @@ func written(t testing.TB, f TypedForm) string {
 }
 
 // randomForm is a form with some cells left empty and some numbers left out.
-func randomForm(r *rand.Rand) TypedForm {
-	f := typed()
+func randomForm(r *rand.Rand) Form {
+	f := example()
 	for _, cells := range []map[string]string{f.Order, f.Form} {
 		for k := range cells {
 			if r.IntN(3) == 0 && k != "received_on" {
@@ -83,7 +84,7 @@ func randomForm(r *rand.Rand) TypedForm {
 func TestTypedFormIsSeenAsALoadedOne(t *testing.T) {
 	ctx := context.Background()
 	settings := map[string]string{"ankle_girth": "none"}
-	s, err := OpenScratch(ctx, settings)
+	s, err := Open(ctx, settings)
 	require.NoError(t, err)
 	defer s.Close()
 	seen := func(r *orderbook.Reader) string {
@@ -95,7 +96,7 @@ func TestTypedFormIsSeenAsALoadedOne(t *testing.T) {
 		return fmt.Sprintf("%+v %v", forms[0], held)
 	}
 	random := rand.New(rand.NewPCG(7, 11))
-	forms := []TypedForm{typed()}
+	forms := []Form{example()}
 	for range 8 {
 		forms = append(forms, randomForm(random))
 	}
@@ -105,7 +106,7 @@ func TestTypedFormIsSeenAsALoadedOne(t *testing.T) {
 		require.NoError(t, err)
 		require.Empty(t, rejected)
 
-		db, report, err := InMemory(ctx, t.TempDir(), Options{Paths: []string{written(t, f)}, Shop: settings, Need: []string{"orders", "forms", "measurements"}})
+		db, report, err := load.InMemory(ctx, t.TempDir(), load.Options{Paths: []string{written(t, f)}, Shop: settings, Need: []string{"orders", "forms", "measurements"}})
 		require.NoError(t, err)
 		require.Empty(t, report.KeptOut)
 		loaded, err := orderbook.NewReader(ctx, db, orderbook.Options{})
@@ -113,7 +114,7 @@ func TestTypedFormIsSeenAsALoadedOne(t *testing.T) {
 		require.Equal(t, seen(loaded), got, "form %d: %v", i, f)
 		require.NoError(t, db.Close())
 	}
-	empty := TypedForm{} // nothing of the one before is left
+	empty := Form{} // nothing of the one before is left
 	_, err = s.Read(ctx, empty, func(r *orderbook.Reader) error {
 		list, err := r.DeskForms(ctx, "")
 		require.Len(t, list, 1)
@@ -127,17 +128,17 @@ func TestTypedFormIsSeenAsALoadedOne(t *testing.T) {
 
 func TestTypedFormThatCannotBeRead(t *testing.T) {
 	ctx := context.Background()
-	s, err := OpenScratch(ctx, nil)
+	s, err := Open(ctx, nil)
 	require.NoError(t, err)
 	defer s.Close()
-	for name, change := range map[string]func(*TypedForm){
-		"orders shaft_height eleven: ":                                    func(f *TypedForm) { f.Order["shaft_height_in"] = "eleven" },
-		"forms ball_mark_left perhaps: is":                                func(f *TypedForm) { f.Form["ball_mark_left"] = "perhaps" },
-		"measurements value about 9: ":                                    func(f *TypedForm) { f.Numbers[0]["value"] = "about 9" },
-		"measurements height 245: is given, but only the point leg":       func(f *TypedForm) { f.Numbers[2]["height"] = "7" },
-		"measurements value 9 1/8: this place of the form is there twice": func(f *TypedForm) { f.Numbers[1]["side"] = "left" },
+	for name, change := range map[string]func(*Form){
+		"orders shaft_height eleven: ":                                    func(f *Form) { f.Order["shaft_height_in"] = "eleven" },
+		"forms ball_mark_left perhaps: is":                                func(f *Form) { f.Form["ball_mark_left"] = "perhaps" },
+		"measurements value about 9: ":                                    func(f *Form) { f.Numbers[0]["value"] = "about 9" },
+		"measurements height 245: is given, but only the point leg":       func(f *Form) { f.Numbers[2]["height"] = "7" },
+		"measurements value 9 1/8: this place of the form is there twice": func(f *Form) { f.Numbers[1]["side"] = "left" },
 	} {
-		f := typed()
+		f := example()
 		change(&f)
 		rejected, err := s.Read(ctx, f, func(*orderbook.Reader) error { t.Error("used"); return nil })
 		require.NoError(t, err, name)
@@ -145,7 +146,7 @@ func TestTypedFormThatCannotBeRead(t *testing.T) {
 		r := rejected[0]
 		assert.Contains(t, fmt.Sprintf("%s %s %s: %s", r.File, r.Column, r.Text, r.Reason), name)
 	}
-	f := typed()
+	f := example()
 	f.Order["shoe_size"] = "42"
 	_, err = s.Read(ctx, f, nil)
 	assert.ErrorContains(t, err, "has no column shoe_size")
@@ -154,14 +155,14 @@ func TestTypedFormThatCannotBeRead(t *testing.T) {
 // Many at once each see their own form.
 func TestTypedFormsAtTheSameTime(t *testing.T) {
 	ctx := context.Background()
-	s, err := OpenScratch(ctx, nil)
+	s, err := Open(ctx, nil)
 	require.NoError(t, err)
 	defer s.Close()
 	var all sync.WaitGroup
 	for k := range 4 {
 		all.Go(func() {
 			for i := range 5 {
-				f := typed()
+				f := example()
 				f.Numbers[0]["value"] = fmt.Sprint(200 + 10*k + i)
 				f.Numbers[0]["unit"] = "mm"
 				_, err := s.Read(ctx, f, func(r *orderbook.Reader) error {
@@ -178,13 +179,13 @@ func TestTypedFormsAtTheSameTime(t *testing.T) {
 	all.Wait()
 }
 
-func BenchmarkScratch(b *testing.B) {
+func BenchmarkRead(b *testing.B) {
 	ctx := context.Background()
-	s, err := OpenScratch(ctx, nil)
+	s, err := Open(ctx, nil)
 	require.NoError(b, err)
 	defer s.Close()
 	for b.Loop() {
-		_, err := s.Read(ctx, typed(), func(r *orderbook.Reader) error {
+		_, err := s.Read(ctx, example(), func(r *orderbook.Reader) error {
 			if _, err := r.DeskForms(ctx, ""); err != nil {
 				return err
 			}

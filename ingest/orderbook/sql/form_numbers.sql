@@ -1,6 +1,6 @@
 -- What the numbers of each form amount to (the table form_numbers), of rows of
 -- measurements with their ord and row_hash; with the place of the form's first
--- row, and whether a place of the form stands twice (twins).
+-- row, and whether a place of the form stands twice (duplicates).
 WITH place AS (
 	-- where a number is taken, on either side
 	SELECT form_id, clothing, point, height_mm, min(ord) AS first,
@@ -36,6 +36,6 @@ SELECT form_id,
        count(*) FILTER (n_left > 0 AND n_right > 0)::INTEGER AS paired,
        count(*) FILTER (left_mm = right_mm)::INTEGER AS paired_equal,
        min(first) AS first,
-       bool_or(n_left > 1 OR n_right > 1) AS twins
+       bool_or(n_left > 1 OR n_right > 1) AS duplicates
 FROM counted
 GROUP BY form_id

@@ -15,31 +15,30 @@ import (
 	"lastroom/ingest/engine"
 )
 
-// ordersAtOnce is about how many orders one query of a large book joins and
-// sorts. It bounds the engine's memory whatever the size of the book. A book of
-// more than fewOrders is read in two stretches at least, so that the next one is
-// joined while one is taken over. Variables so that a test can cut a small book.
-var (
-	ordersAtOnce = 125_000
-	fewOrders    = 20_000
-)
+// partitionSizes say how the orders of a book are partitioned: atOnce is about how
+// many orders one query of a large book joins and sorts, which bounds the engine's
+// memory whatever the size of the book; a book of more than few is read in two
+// partitions at least, so that the next one is joined while one is taken over.
+type partitionSizes struct{ atOnce, few int }
 
-// A stretch is a run of shipping days, both ends in it, with at most so many
+var usualSizes = partitionSizes{atOnce: 125_000, few: 20_000}
+
+// A partition is a run of shipping days, both ends in it, with at most so many
 // orders of the cohort before it and in it.
-type stretch struct {
+type partition struct {
 	from, to      cohort.Day
 	first, orders int
 }
 
-// stretches part the shipping days into runs of about equal numbers of orders.
-func stretches(ctx context.Context, conn *sql.Conn) ([]stretch, error) {
+// partition parts the shipping days into runs of about equal numbers of orders.
+func (z partitionSizes) partition(ctx context.Context, conn *sql.Conn) ([]partition, error) {
 	rows, err := conn.QueryContext(ctx, `SELECT shipped_on, count(*)
 		FROM known_order WHERE shipped_on IS NOT NULL AND remake_of_order_id IS NULL GROUP BY shipped_on ORDER BY shipped_on`)
 	if err != nil {
 		return nil, err
 	}
 	defer rows.Close()
-	var days []stretch
+	var days []partition
 	total := 0
 	for rows.Next() {
 		var t sql.NullTime
@@ -47,18 +46,18 @@ func stretches(ctx context.Context, conn *sql.Conn) ([]stretch, error) {
 		if err := rows.Scan(&t, &n); err != nil {
 			return nil, err
 		}
-		days = append(days, stretch{dayOf(t), dayOf(t), total, n})
+		days = append(days, partition{dayOf(t), dayOf(t), total, n})
 		total += n
 	}
-	return together(days, total), rows.Err()
+	return z.join(days, total), rows.Err()
 }
 
-// together joins days to an even number of stretches, so that none is left to be
+// join joins days to an even number of partitions, so that none is left to be
 // read alone; of few orders to one.
-func together(days []stretch, total int) (out []stretch) {
+func (z partitionSizes) join(days []partition, total int) (out []partition) {
 	many := 1
-	if total > fewOrders {
-		many = 2 * ((total + 2*ordersAtOnce - 1) / (2 * ordersAtOnce))
+	if total > z.few {
+		many = 2 * ((total + 2*z.atOnce - 1) / (2 * z.atOnce))
 	}
 	for _, d := range days {
 		if k := len(out) - 1; k >= 0 && d.first*many/total == out[k].first*many/total {
@@ -70,7 +69,7 @@ func together(days []stretch, total int) (out []stretch) {
 	return out
 }
 
-// workedOut are views that the cohort's query asks for in each stretch, worked
+// workedOut are views that the cohort's query asks for in each partition, worked
 // out once.
 var workedOut = map[string]string{
 	"later_one":     "SELECT form_id FROM later_form",
@@ -79,28 +78,28 @@ var workedOut = map[string]string{
 	"report_one":    "FROM report",
 }
 
-// inStretches runs a query over the orders stretch by stretch, a few at a time.
-// query is given a stretch as two SQL dates; begin is told of all stretches; row
-// is called for each row of stretch k, in order, for several stretches at the
+// inPartitions runs a query over the orders partition by partition, a few at a time.
+// query is given a partition as two SQL dates; begin is told of all partitions; row
+// is called for each row of partition k, in order, for several partitions at the
 // same time.
-func (r *Reader) inStretches(ctx context.Context, query func(from, to string) string, begin func([]stretch), row func(k int, v []driver.Value) error) error {
+func (r *Reader) inPartitions(ctx context.Context, query func(from, to string) string, begin func([]partition), row func(k int, v []driver.Value) error) error {
 	r.worksOut.Lock()
 	defer r.worksOut.Unlock()
 	defer r.forgetWorkedOut(context.WithoutCancel(ctx))
 	names := slices.Sorted(maps.Keys(workedOut))
-	err := r.several(ctx, len(names), func(conn *sql.Conn, k int) error {
+	err := r.parallel(ctx, len(names), func(conn *sql.Conn, k int) error {
 		_, err := conn.ExecContext(ctx, "CREATE OR REPLACE TABLE "+names[k]+" AS "+workedOut[names[k]])
 		return err
 	})
 	if err != nil {
 		return err
 	}
-	var list []stretch
-	if err := r.several(ctx, 1, func(conn *sql.Conn, _ int) (err error) { list, err = stretches(ctx, conn); return err }); err != nil {
+	var list []partition
+	if err := r.parallel(ctx, 1, func(conn *sql.Conn, _ int) (err error) { list, err = r.sizes.partition(ctx, conn); return err }); err != nil {
 		return err
 	}
 	begin(list)
-	return r.several(ctx, len(list), func(conn *sql.Conn, k int) error {
+	return r.parallel(ctx, len(list), func(conn *sql.Conn, k int) error {
 		q := query("DATE "+engine.Quote(list[k].from.String()), "DATE "+engine.Quote(list[k].to.String()))
 		return engine.EachRow(ctx, conn, q, func(v []driver.Value) error { return row(k, v) })
 	})
@@ -119,9 +118,9 @@ func (r *Reader) forgetWorkedOut(ctx context.Context) {
 	}
 }
 
-// several does n things with a connection each, begun in order of their
+// parallel does n things with a connection each, begun in order of their
 // numbers, a few at a time. The first error stops it.
-func (r *Reader) several(ctx context.Context, n int, do func(conn *sql.Conn, k int) error) error {
+func (r *Reader) parallel(ctx context.Context, n int, do func(conn *sql.Conn, k int) error) error {
 	var next atomic.Int64
 	var all sync.WaitGroup
 	errs := make([]error, min(n, max(2, min(4, runtime.GOMAXPROCS(0)))))

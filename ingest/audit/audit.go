@@ -1,4 +1,14 @@
-package load
+// Package audit holds the numbers of forms against human feet and legs, and keeps
+// what the body model says of them in the table form_evidence:
+//
+//  1. the forms in the temporary table touched are put in an order in which those
+//     with the same set of numbers stand together
+//  2. their numbers come packed, one integer each, and are handed in batches to
+//     one [body.Auditor] a processor
+//  3. what these say is appended to form_evidence
+//
+// A load takes [Touched] as its last step but one; [Book] judges every form anew.
+package audit
 
 import (
 	"context"
@@ -11,7 +21,6 @@ import (
 	"math"
 	"os"
 	"runtime"
-	"strings"
 	"sync"
 
 	"lastroom/analysis/body"
@@ -20,11 +29,11 @@ import (
 	"lastroom/ingest/orderbook"
 )
 
-//go:embed sql/evidence.sql
-var evidenceSQL string
+//go:embed sql/audit.sql
+var auditSQL string
 
 // judgeMemory bounds what the engine keeps in memory from the judging on (see
-// limitMemory), which is the last thing a writer does: the model needs some too.
+// engine.LimitMemory), which is the last thing a writer does: the model needs some too.
 const judgeMemory = 350
 
 // joinAsWritten has the engine look rows up in the table that is joined. It thinks
@@ -32,10 +41,10 @@ const judgeMemory = 350
 // in memory to look up the few places in them.
 const joinAsWritten = "SET disabled_optimizers = 'join_order,build_side_probe_side'"
 
-// judge puts in form_evidence what the body model reads off the numbers of the
-// forms in the temp table touched.
+// Touched puts in form_evidence what the body model reads off the numbers of the
+// forms in the temporary table touched.
 // progress, if set, is told how many of the forms were handed to the model.
-func judge(ctx context.Context, conn *sql.Conn, progress func(done, total int)) error {
+func Touched(ctx context.Context, conn *sql.Conn, progress func(done, total int)) error {
 	var forms int64
 	if err := conn.QueryRowContext(ctx, "SELECT count(*) FROM form_numbers").Scan(&forms); err != nil {
 		return err
@@ -43,13 +52,8 @@ func judge(ctx context.Context, conn *sql.Conn, progress func(done, total int)) 
 	if _, err := conn.ExecContext(ctx, engine.LimitMemory(orderbook.WriteMemory, forms)); err != nil {
 		return err
 	}
-	for _, q := range strings.Split(engine.Section(evidenceSQL, "forms"), ";\n") {
-		if strings.TrimSpace(q) == "" {
-			continue
-		}
-		if _, err := conn.ExecContext(ctx, q); err != nil {
-			return err
-		}
+	if err := engine.Script(ctx, conn, engine.Section(auditSQL, "forms")); err != nil {
+		return err
 	}
 	settings, err := orderbook.Settings(ctx, conn)
 	if err != nil {
@@ -72,10 +76,10 @@ func judge(ctx context.Context, conn *sql.Conn, progress func(done, total int)) 
 	return engine.Append(conn, engine.Catalog(ctx, conn), "form_evidence", a.rows)
 }
 
-// Audit judges the numbers of every form in the book again, as after a new
+// Book judges the numbers of every form in the book again, as after a new
 // version of the body model. Findings kept beside the book go, since they may
 // rest on the old judgement. progress, if set, is told how many forms were judged.
-func Audit(ctx context.Context, book string, opt orderbook.WriterOptions, progress func(done, total int)) error {
+func Book(ctx context.Context, book string, opt orderbook.WriterOptions, progress func(done, total int)) error {
 	w, err := orderbook.OpenWriter(ctx, book, opt)
 	if err != nil {
 		return err
@@ -84,7 +88,7 @@ func Audit(ctx context.Context, book string, opt orderbook.WriterOptions, progre
 	if _, err := w.Conn.ExecContext(ctx, "CREATE OR REPLACE TEMP TABLE touched AS SELECT form_id FROM form_numbers"); err != nil {
 		return err
 	}
-	if err := judge(ctx, w.Conn, progress); err != nil {
+	if err := Touched(ctx, w.Conn, progress); err != nil {
 		return err
 	}
 	if err := w.Publish(ctx, nil); err != nil {
@@ -102,7 +106,7 @@ type judgedForm struct {
 }
 
 func judgedForms(ctx context.Context, conn *sql.Conn) (forms []judgedForm, err error) {
-	rows, err := conn.QueryContext(ctx, engine.Section(evidenceSQL, "who"))
+	rows, err := conn.QueryContext(ctx, engine.Section(auditSQL, "who"))
 	if err != nil {
 		return nil, err
 	}
@@ -121,7 +125,7 @@ func judgedForms(ctx context.Context, conn *sql.Conn) (forms []judgedForm, err e
 
 // heights are the heights of leg girths that occur, by their number.
 func heights(ctx context.Context, conn *sql.Conn) (mm []float64, err error) {
-	rows, err := conn.QueryContext(ctx, engine.Section(evidenceSQL, "heights"))
+	rows, err := conn.QueryContext(ctx, engine.Section(auditSQL, "heights"))
 	if err != nil {
 		return nil, err
 	}
@@ -181,7 +185,7 @@ func (a *audit) read(ctx context.Context, c any) error {
 	if !ok {
 		return errors.New("the database driver can't be asked directly")
 	}
-	rows, err := q.QueryContext(ctx, engine.Section(evidenceSQL, "numbers"), nil)
+	rows, err := q.QueryContext(ctx, engine.Section(auditSQL, "numbers"), nil)
 	if err != nil {
 		return err
 	}
@@ -221,7 +225,7 @@ func (a *audit) batch(first int) *auditBatch {
 	return b
 }
 
-// unpack reads a number as evidence.sql packs it.
+// unpack reads a number as audit.sql packs it.
 func (a *audit) unpack(p uint64) form.Number {
 	n := form.Number{
 		Place: form.Place{Side: form.Side(p & 1), Clothing: form.Clothing(p >> 1 & 1), Point: form.Point(p >> 2 & 7)},

@@ -2,25 +2,30 @@ package load
 
 import (
 	"context"
+	_ "embed"
 	"fmt"
 	"sort"
 	"strings"
 
+	"lastroom/ingest/cells"
 	"lastroom/ingest/engine"
 	"lastroom/ingest/sheets"
 )
 
-// tell finds the rows that were kept out again in their files, reports them
+//go:embed sql/report.sql
+var reportSQL string
+
+// reportRejected finds the rows that were kept out again in their files, reports them
 // and writes them to the file of rejects. A load without any costs nothing
 // here: files are read a second time only for the rows in question.
-func (l *loader) tell(ctx context.Context) error {
+func (l *loader) reportRejected(ctx context.Context) error {
 	l.opt.progress("looking up the rows kept out", 0.86)
 	out := &rejects{path: l.opt.Rejects}
 	for _, p := range l.fresh("") {
 		if p.count.KeptOut == 0 {
 			continue
 		}
-		if err := l.tellPart(ctx, p, out); err != nil {
+		if err := l.reportPart(ctx, p, out); err != nil {
 			return err
 		}
 	}
@@ -33,8 +38,8 @@ func (l *loader) tell(ctx context.Context) error {
 	return err
 }
 
-func (l *loader) tellPart(ctx context.Context, p *part, out *rejects) error {
-	rows, err := l.keptRows(ctx, p)
+func (l *loader) reportPart(ctx context.Context, p *part, out *rejects) error {
+	rows, err := l.rejectedRows(ctx, p)
 	if err != nil {
 		return err
 	}
@@ -72,16 +77,15 @@ func reason(r sheets.Reject) string {
 	return r.Column + " " + r.Reason
 }
 
-// keptRows are the rows of a part that were kept out, by their record.
-func (l *loader) keptRows(ctx context.Context, p *part) (map[int64][]string, error) {
-	rows, err := engine.Texts(ctx, l.conn, fmt.Sprintf("SELECT ord - %d, why FROM kept_%s WHERE ord BETWEEN %d AND %d ORDER BY ord",
-		p.lo, p.sheet.Name, p.lo, p.hi-1))
-	kept := map[int64][]string{}
+// rejectedRows are the rows of a part that were kept out, by their record.
+func (l *loader) rejectedRows(ctx context.Context, p *part) (map[int64][]string, error) {
+	rows, err := engine.Texts(ctx, l.conn, l.fill(p.sheet, engine.Section(reportSQL, "rejected", "{lo}", fmt.Sprint(p.lo), "{hi}", fmt.Sprint(p.hi-1))))
+	rejected := map[int64][]string{}
 	for _, r := range rows {
 		no := atoi(r[0])
-		kept[no] = append(kept[no], r[1])
+		rejected[no] = append(rejected[no], r[1])
 	}
-	return kept, err
+	return rejected, err
 }
 
 // setMates are the good rows that share a set with one kept out. The file of
@@ -92,8 +96,7 @@ func (l *loader) setMates(ctx context.Context, p *part) (map[int64]bool, error) 
 	if !p.sheet.Set || l.opt.Rejects == "" || p.sheet.Name == "measurements" { // a number replaces that number alone
 		return mates, nil
 	}
-	rows, err := engine.Texts(ctx, l.conn, l.fill(p.sheet, fmt.Sprintf(`SELECT ord - %d FROM ok_{s} WHERE ord BETWEEN %d AND %d AND {key} IN (
-		SELECT {key} FROM good_{s} WHERE ord IN (SELECT ord FROM kept_{s}))`, p.lo, p.lo, p.hi-1)))
+	rows, err := engine.Texts(ctx, l.conn, l.fill(p.sheet, engine.Section(reportSQL, "mates", "{lo}", fmt.Sprint(p.lo), "{hi}", fmt.Sprint(p.hi-1))))
 	for _, r := range rows {
 		mates[atoi(r[0])] = true
 	}
@@ -102,8 +105,8 @@ func (l *loader) setMates(ctx context.Context, p *part) (map[int64]bool, error) 
 
 // reject is the report of a row: the cell in question, all that is wrong.
 func (p *part) reject(r sheets.Record, why string) sheets.Reject {
-	problems := strings.Split(why, nextProblem)
-	column, reason, _ := strings.Cut(problems[0], thenReason)
+	problems := strings.Split(why, cells.NextProblem)
+	column, reason, _ := strings.Cut(problems[0], cells.ThenReason)
 	out := sheets.Reject{File: p.table.Name, Tab: p.table.Tab, Line: r.Line, Column: column, Reason: reason}
 	if at := p.cellOf(column); at >= 0 {
 		out.Column = strings.TrimSpace(p.table.Header[at])
@@ -117,7 +120,7 @@ func (p *part) reject(r sheets.Record, why string) sheets.Reject {
 		}
 	}
 	for _, more := range problems[1:] {
-		column, reason, _ := strings.Cut(more, thenReason)
+		column, reason, _ := strings.Cut(more, cells.ThenReason)
 		out.Reason += "; " + column + " " + reason
 	}
 	return out
@@ -153,15 +156,43 @@ func (l *loader) parquetRecords(ctx context.Context, p *part, do func(sheets.Rec
 	for i := range p.table.Header {
 		cols = append(cols, p.cell(i))
 	}
-	rows, err := engine.Texts(ctx, l.conn, l.fill(p.sheet, fmt.Sprintf(`SELECT file_row_number, %s FROM read_parquet(%s, file_row_number = true)
-		WHERE file_row_number + %d IN (SELECT ord FROM good_{s} WHERE {key} IS NULL OR {key} IN (
-			SELECT {key} FROM good_{s} JOIN kept_{s} USING (ord))) ORDER BY file_row_number`,
-		strings.Join(cols, ", "), engine.Quote(p.table.Read), p.lo)))
+	rows, err := engine.Texts(ctx, l.conn, l.fill(p.sheet, engine.Section(reportSQL, "parquet",
+		"{cells}", strings.Join(cols, ", "), "{path}", engine.Quote(p.table.Read), "{lo}", fmt.Sprint(p.lo))))
 	for _, r := range rows {
 		no := atoi(r[0])
 		if !do(sheets.Record{No: no, Line: no + 1, Cells: r[1:], Text: strings.Join(r[1:], ",")}) {
 			break
 		}
+	}
+	return err
+}
+
+// noteMissing tells of rows of the book that a newer export of the same file
+// does not hold any more: the file's name is in the ledger with another content.
+// They stay; that something was unticked or struck out can't be told from a
+// sheet that holds a part.
+func (l *loader) noteMissing(ctx context.Context, s *sheets.Sheet) error {
+	if s.Name != "orders" && s.Name != "outcomes" {
+		return nil
+	}
+	for _, p := range l.fresh(s.Name) {
+		newer := false
+		for _, line := range l.ledger {
+			for _, f := range line.Files {
+				newer = newer || f.Sheet == s.Name && f.File == p.count.File && f.SHA256 != p.table.SHA256
+			}
+		}
+		if !newer {
+			return nil
+		}
+	}
+	n, err := engine.Number(ctx, l.conn, l.fill(s, engine.Section(reportSQL, "gone "+s.Name)))
+	if n > 0 && err == nil {
+		one, many := "order", "orders"
+		if s.Name == "outcomes" {
+			one, many = "report of fit", "reports of fit"
+		}
+		l.report.Notes = append(l.report.Notes, fmt.Sprintf("%d %s of the book %s not in this export; the book keeps what it has", n, plural(int(n), one, many), plural(int(n), "is", "are")))
 	}
 	return err
 }

@@ -1,7 +1,11 @@
+-- Validated rows: valid_<sheet>, and rejected_<sheet> for what is in their cells.
+-- part: sheet
+CREATE OR REPLACE TEMP TABLE valid_{s} AS {rows};
+CREATE OR REPLACE TEMP TABLE rejected_{s} AS SELECT ord, why FROM valid_{s} WHERE why IS NOT NULL;
+-- part: measurements
 -- What the numbers of places and values mean, and the rows of the measurements
 -- by way of them. bad: something is wrong with it; blank: there is nothing in it.
 -- Those that the book has not seen are added to it.
--- part: measurements
 CREATE OR REPLACE TEMP TABLE place_read AS {place};
 CREATE OR REPLACE TEMP TABLE value_read AS {value};
 INSERT INTO places
@@ -19,22 +23,22 @@ CREATE OR REPLACE TEMP TABLE place AS
 CREATE OR REPLACE TEMP TABLE reading AS
 	SELECT v.*, reading_id, hash(v.value_mm, v.value_written, v.unit) AS value_hash, dense_rank() OVER (ORDER BY v.value_mm) AS mm_no
 	FROM value_read v LEFT JOIN readings b ON b.value_mm = v.value_mm AND b.value_written = v.value_written AND b.unit = v.unit;
-CREATE OR REPLACE TEMP VIEW coded AS
+CREATE OR REPLACE TEMP VIEW numbered AS
 	SELECT nth, ord, form_id, side, clothing, point, height_mm, height_written, value_mm, value_written, unit,
 	       height_hash, value_hash, p.bad OR v.bad OR form_id IS NULL AS bad, place_no, value_no, place_id, reading_id
 	FROM staged s JOIN place p ON p.no = place_no JOIN reading v ON v.no = value_no
 	WHERE NOT (p.blank AND v.blank AND form_id IS NULL);
-CREATE OR REPLACE TEMP VIEW good_measurements AS
+CREATE OR REPLACE TEMP VIEW valid_measurements AS
 	SELECT ord, form_id, side, clothing, point, height_mm, height_written, value_mm, value_written, unit, CASE WHEN bad THEN '' END AS why
-	FROM coded;
-CREATE OR REPLACE TEMP VIEW coded_numbers AS
+	FROM numbered;
+CREATE OR REPLACE TEMP VIEW valid_numbers AS
 	SELECT nth, ord, form_id, side, clothing, point, height_mm, value_mm, hash(side, clothing, point, height_hash, value_hash) AS row_hash
-	FROM coded WHERE NOT bad;
-CREATE OR REPLACE TEMP VIEW taken_back AS
+	FROM numbered WHERE NOT bad;
+CREATE OR REPLACE TEMP VIEW retracted AS
 	SELECT ord, form_id, side, clothing, point, height_mm
 	FROM staged s JOIN place p ON p.no = place_no JOIN reading v ON v.no = value_no
 	WHERE v.blank AND NOT p.blank AND NOT p.bad AND form_id IS NOT NULL;
-CREATE OR REPLACE TEMP TABLE kept_measurements (ord BIGINT, why VARCHAR);
+CREATE OR REPLACE TEMP TABLE rejected_measurements (ord BIGINT, why VARCHAR);
 -- part: as read
 -- The rows in the order of their file: nth says where a row stands, ord its record.
 CREATE OR REPLACE TEMP VIEW staged AS
@@ -56,5 +60,7 @@ SELECT (SELECT count(*) FROM place WHERE bad) + (SELECT count(*) FROM reading WH
 -- part: bad
 CREATE OR REPLACE TEMP TABLE stage_bad AS
 	SELECT ord, form_id, p.side, p.clothing, p.point, height, height_u, "value", value_u
-	FROM coded JOIN place_texts p ON p.no = place_no JOIN value_texts v ON v.no = value_no
-	WHERE bad AND ord NOT IN (SELECT ord FROM taken_back);
+	FROM numbered JOIN place_texts p ON p.no = place_no JOIN value_texts v ON v.no = value_no
+	WHERE bad AND ord NOT IN (SELECT ord FROM retracted);
+INSERT INTO rejected_measurements SELECT ord, why FROM ({why});
+DROP TABLE stage_bad;

@@ -1,4 +1,4 @@
-package load
+package audit
 
 import (
 	"context"
@@ -68,12 +68,12 @@ func TestJudgingLooksUpInTheSmallTables(t *testing.T) {
 	for _, q := range []string{"INSERT INTO measured SELECT 'F' || i, 1, 1, 1 FROM range(300000) t(i)",
 		"INSERT INTO readings SELECT 100 + i, 200 + i, i::VARCHAR, 'mm' FROM range(5000) t(i)",
 		"BEGIN TRANSACTION", "CREATE TEMP TABLE touched AS SELECT form_id FROM form_numbers",
-		engine.Section(evidenceSQL, "forms"), joinAsWritten} {
+		engine.Section(auditSQL, "forms"), joinAsWritten} {
 		_, err := conn.ExecContext(ctx, q)
 		require.NoError(t, err)
 	}
 	var kind, text string
-	require.NoError(t, conn.QueryRowContext(ctx, "EXPLAIN (FORMAT json) "+engine.Section(evidenceSQL, "numbers")).Scan(&kind, &text))
+	require.NoError(t, conn.QueryRowContext(ctx, "EXPLAIN (FORMAT json) "+engine.Section(auditSQL, "numbers")).Scan(&kind, &text))
 	var plan []planned
 	require.NoError(t, json.Unmarshal([]byte(text), &plan))
 	all, kept := plan[0].joins("measured")

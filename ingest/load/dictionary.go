@@ -1,0 +1,112 @@
+package load
+
+import (
+	"context"
+	"database/sql/driver"
+	_ "embed"
+	"fmt"
+	"strings"
+	"time"
+
+	"lastroom/analysis/form"
+	"lastroom/ingest/cells"
+	"lastroom/ingest/engine"
+	"lastroom/ingest/sheets"
+)
+
+// A dictionary is the different texts of a kind of column, each read once in Go:
+// a column of millions of cells holds a few thousand different texts. Its rows
+// are in the temporary table dictionary, told apart by the kind's number.
+type dictionary struct {
+	number int
+	column sheets.Column
+	cells  []cells.Cell
+}
+
+// dictionaryName says which dictionary a column shares: the kinds whose reading depends
+// on the text alone have one each, a column of words has its own.
+func dictionaryName(c sheets.Column) string {
+	if c.Kind == sheets.Word || c.Kind == sheets.Open {
+		return c.Name
+	}
+	return fmt.Sprint("kind ", c.Kind)
+}
+
+// parsed reports whether the cells of a column mean more than their text.
+func parsed(c sheets.Column) bool { return c.Kind != sheets.Text && c.Kind != sheets.ID && !c.IsUnit() }
+
+//go:embed sql/dictionary.sql
+var dictionarySQL string
+
+// readDictionaries gathers the different texts of the parsed columns of a staged
+// sheet, reads them and puts them in the table dictionary.
+func (l *loader) readDictionaries(ctx context.Context, s *sheets.Sheet) (map[string]*dictionary, error) {
+	all := map[string]*dictionary{}
+	queries := map[string][]string{}
+	var order []string
+	for _, c := range s.Columns {
+		if !parsed(c) {
+			continue
+		}
+		key := dictionaryName(c)
+		if all[key] == nil {
+			all[key] = &dictionary{number: len(order), column: c}
+			order = append(order, key)
+		}
+		unit := "''"
+		if c.Kind == sheets.Length {
+			unit = engine.QuoteName(c.Name + "_u")
+		}
+		queries[key] = append(queries[key], engine.Section(dictionarySQL, "texts", "{column}", engine.QuoteName(c.Name), "{unit}", unit, "{table}", textsOf(s, c.Name)))
+	}
+	if err := l.exec(ctx, engine.Section(dictionarySQL, "make")); err != nil {
+		return nil, err
+	}
+	for _, key := range order {
+		texts, err := engine.Texts(ctx, l.conn, strings.Join(queries[key], " UNION ")+" ORDER BY t, u")
+		if err != nil {
+			return nil, err
+		}
+		for _, t := range texts {
+			all[key].cells = append(all[key].cells, cells.Read(all[key].column, t[0], t[1]))
+		}
+	}
+	return all, engine.Append(l.conn, "temp", "dictionary", func(add func(...driver.Value) error) error {
+		id := int32(0)
+		for _, key := range order {
+			for _, cell := range all[key].cells {
+				if err := add(all[key].row(id, cell)...); err != nil {
+					return err
+				}
+				id++
+			}
+		}
+		return nil
+	})
+}
+
+// row is a cell as a row of the table dictionary.
+func (d *dictionary) row(id int32, c cells.Cell) []driver.Value {
+	row := []driver.Value{id, int32(d.number), c.Text, c.Unit, nil, nil, nil, nil, nil, nil}
+	if c.Why != "" {
+		row[9] = c.Why
+		return row
+	}
+	if !c.Value.Known {
+		return row
+	}
+	switch d.column.Kind {
+	case sheets.Day:
+		row[4] = c.Value.Day.UTC().Truncate(24 * time.Hour)
+	case sheets.YesNo:
+		row[5] = c.Value.Yes
+	case sheets.Word, sheets.Open:
+		row[7] = c.Value.Text
+	default:
+		row[6] = c.Value.Number
+	}
+	if c.Length != form.NoUnit {
+		row[8] = c.Length.String()
+	}
+	return row
+}

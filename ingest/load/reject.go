@@ -1,0 +1,89 @@
+package load
+
+import (
+	"context"
+	_ "embed"
+	"fmt"
+	"slices"
+
+	"lastroom/ingest/engine"
+	"lastroom/ingest/orderbook"
+	"lastroom/ingest/sheets"
+)
+
+//go:embed sql/reject.sql
+var rejectSQL string
+
+// rejectConflicts gathers in rejected_<sheet> the rows that are not taken for what
+// stands on other rows, with the reasons, and in duplicate_<sheet> those that repeat
+// another row of the load to the letter. What is left is the view accepted_<sheet>.
+func (l *loader) rejectConflicts(ctx context.Context, s *sheets.Sheet) error {
+	if s.Name == "measurements" {
+		return l.rejectMeasurements(ctx, s)
+	}
+	text, conflicts := engine.Section(rejectSQL, "start"), "keys"
+	for _, column := range []string{"order_id", "form_id"} {
+		if other, ok := s.Refs[column]; ok {
+			text += l.orphans("valid_{s}", column, other)
+		}
+	}
+	if s.Set {
+		conflicts = "rows"
+	}
+	if err := l.runSteps(ctx, s, text+engine.Section(rejectSQL, conflicts)); err != nil {
+		return err
+	}
+	return l.makeAccepted(ctx, s)
+}
+
+// rejectMeasurements does the same for the measurements by way of their forms: what
+// the numbers of each form amount to shows which forms need a closer look.
+func (l *loader) rejectMeasurements(ctx context.Context, s *sheets.Sheet) error {
+	if err := l.summarizeForms(ctx, l.rowsOf(s)); err != nil {
+		return err
+	}
+	if err := l.runSteps(ctx, s, engine.Section(rejectSQL, "start")+engine.Section(rejectSQL, "places")); err != nil {
+		return err
+	}
+	if err := l.makeAccepted(ctx, s); err != nil {
+		return err
+	}
+	again := orderbook.FormNumbers("(SELECT *, " + orderbook.RowHash + " AS row_hash FROM accepted_measurements WHERE form_id IN (SELECT form_id FROM key_counts))")
+	if err := l.runSteps(ctx, s, engine.Section(rejectSQL, "closer look", "{summaries}", again)+
+		l.orphans("summaries", "form_id", "forms")+engine.Section(rejectSQL, "without orphans")); err != nil {
+		return err
+	}
+	return l.makeAccepted(ctx, s)
+}
+
+// orphans rejects rows that name a key which neither the load nor the book holds. A
+// row of the load that is itself rejected counts as there: mending it is enough.
+// from is where the keys of the load stand.
+func (l *loader) orphans(from, column, other string) string {
+	staged := ""
+	if len(l.fresh(other)) > 0 && !slices.Contains(l.dropped, other) {
+		staged = fmt.Sprintf(" UNION ALL SELECT %[1]s FROM stage_%[2]s WHERE %[1]s IS NOT NULL", column, other)
+	}
+	return engine.Section(rejectSQL, "orphans", "{column}", column, "{from}", from, "{other}", other, "{staged}", staged)
+}
+
+// makeAccepted makes the view accepted_<sheet> of the valid rows that are taken. Rows
+// are looked up among those left out only where some were left out for another reason
+// than their own cells.
+func (l *loader) makeAccepted(ctx context.Context, s *sheets.Sheet) error {
+	but := ""
+	for _, table := range []string{"rejected_{s}", "duplicate_{s}"} {
+		others, err := engine.Number(ctx, l.conn, l.fill(s, engine.Section(rejectSQL, "others", "{table}", table)))
+		if err != nil {
+			return err
+		}
+		if others > 0 {
+			but += " AND ord NOT IN (SELECT ord FROM " + table + ")"
+		}
+	}
+	views := engine.Section(rejectSQL, "accepted", "{but}", but)
+	if s.Name == "measurements" {
+		views += engine.Section(rejectSQL, "accepted numbers", "{but}", but)
+	}
+	return l.runSteps(ctx, s, views)
+}

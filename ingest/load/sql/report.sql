@@ -1,0 +1,40 @@
+-- What a load did.
+-- part: rejected
+SELECT ord - {lo}, why FROM rejected_{s} WHERE ord BETWEEN {lo} AND {hi} ORDER BY ord
+-- part: mates
+SELECT ord - {lo} FROM accepted_{s} WHERE ord BETWEEN {lo} AND {hi} AND {key} IN (
+	SELECT {key} FROM valid_{s} WHERE ord IN (SELECT ord FROM rejected_{s}))
+-- part: parquet
+SELECT file_row_number, {cells} FROM read_parquet({path}, file_row_number = true)
+WHERE file_row_number + {lo} IN (SELECT ord FROM valid_{s} WHERE {key} IS NULL OR {key} IN (
+	SELECT {key} FROM valid_{s} JOIN rejected_{s} USING (ord))) ORDER BY file_row_number
+-- part: gone orders
+SELECT count(*) FROM orders ANTI JOIN accepted_orders USING (order_id)
+-- part: gone outcomes
+SELECT count(*) FROM outcomes b
+WHERE NOT EXISTS (SELECT 1 FROM accepted_outcomes o WHERE o.ord < {carried} AND o.order_id = b.order_id AND o.result = b.result)
+-- part: brought
+CREATE OR REPLACE TEMP TABLE brought AS
+	SELECT order_id FROM orders WHERE load_id = {load} UNION SELECT order_id FROM outcomes WHERE load_id = {load}
+	UNION SELECT order_id FROM forms WHERE load_id = {load} UNION SELECT order_id FROM forms SEMI JOIN touched USING (form_id)
+-- part: gist
+WITH f AS (SELECT DISTINCT order_id, form_id FROM forms SEMI JOIN brought USING (order_id)),
+	n AS (SELECT order_id, sum(numbers) AS numbers, sum(tucked) AS tucked FROM f JOIN form_numbers USING (form_id) GROUP BY order_id),
+	r AS (SELECT order_id, bool_or(result = 'remade') AS remade, bool_or(result = 'remade' AND reported_on IS NOT NULL) AS dated
+		FROM outcomes SEMI JOIN brought USING (order_id) GROUP BY order_id)
+SELECT (SELECT count(*) FROM brought), (SELECT count(DISTINCT order_id) FROM f), (SELECT count(*) FROM n), (SELECT count(*) FROM r),
+	(SELECT coalesce(sum(numbers), 0)::BIGINT FROM n), (SELECT coalesce(sum(tucked), 0)::BIGINT FROM n),
+	(SELECT coalesce(min(received_on)::VARCHAR, '') FROM orders SEMI JOIN brought USING (order_id)),
+	(SELECT coalesce(max(received_on)::VARCHAR, '') FROM orders SEMI JOIN brought USING (order_id)),
+	(SELECT count(shipped_on) FROM orders SEMI JOIN brought USING (order_id)),
+	(SELECT count(*) FROM r WHERE remade), (SELECT count(*) FROM r WHERE remade AND NOT dated),
+	(SELECT count(*) FROM forms ANTI JOIN orders USING (order_id))
+-- part: extremes
+WITH few AS (
+	SELECT place_id, reading_id, count(*) AS n, min(form_id) AS form_id FROM measured WHERE load_id = {load} GROUP BY ALL),
+v AS (SELECT form_id, n, side, clothing, point, height_mm, value_mm, value_written, unit FROM few JOIN places USING (place_id) JOIN readings USING (reading_id)),
+m AS (SELECT clothing, point, height_mm, quantile_cont(value_mm, 0.5) AS middle, sum(n) AS total FROM v GROUP BY ALL)
+SELECT form_id, concat_ws(' ', v.side, CASE WHEN v.clothing = 'tucked' THEN 'tucked' END, v.point, CASE WHEN v.height_mm IS NOT NULL THEN round(v.height_mm)::INT || ' mm' END) AS place,
+	CASE WHEN value_written SIMILAR TO '.*[0-9]' THEN value_written || ' ' || unit ELSE value_written END AS written, value_mm::VARCHAR AS mm, middle::VARCHAR AS middle
+FROM v JOIN m ON m.clothing = v.clothing AND m.point = v.point AND m.height_mm IS NOT DISTINCT FROM v.height_mm
+WHERE total >= 10 ORDER BY abs(ln(value_mm / middle)) DESC, form_id, place LIMIT {most}

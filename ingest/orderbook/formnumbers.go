@@ -1,0 +1,27 @@
+package orderbook
+
+import (
+	_ "embed"
+	"fmt"
+	"strings"
+
+	"lastroom/analysis/form"
+)
+
+//go:embed sql/form_numbers.sql
+var formNumbersSQL string
+
+// FormNumbers is the query of what the numbers of each form amount to (the table
+// form_numbers, with first and duplicates beside), of a query or table of measurements
+// with their ord and row_hash.
+func FormNumbers(rows string) string {
+	d := form.DefaultScheme
+	return strings.NewReplacer("{rows}", rows, "{heights}", fmt.Sprint(form.MostHeights), "{first}", fmt.Sprint(d.FirstMM),
+		"{step}", fmt.Sprint(d.StepMM), "{within}", fmt.Sprint(d.ToleranceMM)).Replace(formNumbersSQL)
+}
+
+// RowHash is the hash, in SQL, of what a row of the view measurements says of its
+// form; form_numbers keeps the sum over the form's rows. What was written hangs
+// on few words, so that their hashes can be had beforehand.
+const RowHash = `hash(side, clothing, point, CASE WHEN height_mm IS NOT NULL THEN hash(height_mm, height_written) END,
+	hash(value_mm, value_written, unit))`
