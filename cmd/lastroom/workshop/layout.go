@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"lastroom/ingest/layout"
+	"lastroom/ingest/sheets"
 	"lastroom/reports/page"
 )
 
@@ -76,4 +77,10 @@ func LayoutPage(p *layout.Proposal, out string) *page.Document {
 	}
 	list("next", "Next", next)
 	return d
+}
+
+// Templates writes empty order sheets into a folder.
+func Templates(dir string) ([]string, error) {
+	paths, err := sheets.WriteTemplates(dir)
+	return paths, BadInput(err)
 }
