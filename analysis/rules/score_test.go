@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"math"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -158,7 +159,9 @@ func TestScorecardAlwaysAnswers(t *testing.T) {
 // the true size and most of the promise is kept.
 func TestSinceTheStart(t *testing.T) {
 	c, _ := invented.Workshop{Orders: 150_000, Intercept: -2.5, Seed: 6, Only: "tape-marks-missing"}.Make()
-	d := Score(context.Background(), c, byFault(c, c.AsOf-540-40)[:1], callsOf(c), Options{Replicates: 100, Seed: 1})
+	as := byFault(c, c.AsOf-540-40)[:1]
+	as[0].Mends = nil // a new form is new in everything here
+	d := Score(context.Background(), c, as, callsOf(c), Options{Replicates: 100, Seed: 1})
 	r := d.Rules[0]
 	require.Equal(t, "tape-marks-missing", r.ID)
 	require.NotNil(t, r.Since)
@@ -172,10 +175,28 @@ func TestSinceTheStart(t *testing.T) {
 	}
 	assert.Equal(t, FewerSince, r.Since.Verdict)
 	assert.InDelta(t, 0.75, r.Since.Success.Point, 0.03)
+	// Nine of ten held forms are called back, and fewer orders are remade in later
+	// years anyway: a little less than nine tenths of the promise is kept.
 	assert.True(t, r.KeptPromise.Bounded())
+	assert.InDelta(t, 0.87, r.KeptPromise.Point, 0.1)
 	t.Log(r.Since.Words)
 	assert.Less(t, r.Since.Mended.Rate.Point, r.Since.Ignored.Rate.Point)
 	assert.Len(t, r.Since.Traps, 3)
+}
+
+// A fault that does nothing but travels with one that does promises nothing,
+// though its forms are remade more often.
+func TestNothingIsPromisedOfAnInertFault(t *testing.T) {
+	c, _ := invented.Workshop{Orders: 12_000, Intercept: -2.5, Seed: 6, Only: "none"}.Make()
+	as := byFault(c, c.AsOf-540-40)
+	k := slices.IndexFunc(as, func(a Applied) bool { return a.ID == invented.Inert })
+	r := Score(context.Background(), c, as[k:k+1], nil, Options{Replicates: 100, Seed: 1}).Rules[0]
+	require.Greater(t, r.CrudeAvoidable.Low, 0.0)
+	require.True(t, r.Since.Promised.Bounded(), "%v", r.Since.Promised.Warnings)
+	assert.Less(t, r.Since.Promised.Low, 0.0)
+	assert.Greater(t, r.Since.Promised.High, 0.0)
+	assert.False(t, r.KeptPromise.Given())
+	assert.Contains(t, r.KeptPromise.Warnings[0], "promised nothing sure")
 }
 
 // Worked by hand: a fall of 0.05 a form with standard error 0.01, 0.5 mended
@@ -222,6 +243,10 @@ func TestRulesOfOneDayAreOneChange(t *testing.T) {
 	assert.Equal(t, one.Step, two.Step)
 	assert.NotEqual(t, one.Step, three.Step)
 	assert.False(t, d.Rules[1].KeptPromise.Given())
+	// What one change promised is what both rules mend.
+	alone := Score(context.Background(), c, as[:1], callsOf(c), Options{Replicates: 40, Seed: 1}).Rules[0].Since
+	require.True(t, one.Promised.Given() && alone.Promised.Given(), "%v %v", one.Promised.Warnings, alone.Promised.Warnings)
+	assert.Greater(t, one.Promised.Point, alone.Promised.Point)
 	assert.Contains(t, two.Words, "one change, told with "+as[0].ID)
 	assert.Equal(t, 92, one.WashoutDays)
 	assert.True(t, d.Rules[0].InForce)
