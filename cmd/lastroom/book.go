@@ -48,7 +48,7 @@ func (a *app) bookVerifyCommand() *cobra.Command {
 		Use:   "verify",
 		Short: "read all of an order book and say whether it is sound",
 		Long: `Reads every column of every table, compares the ledger with its copy, the
-content with its checksum, and the kept sheets with their hashes. It changes
+content with its checksum, and the kept sheets and runs with their hashes. It changes
 nothing, but finishes to forget a person where that was cut short. A load that was cut short after its book was in place leaves a sound
 book; what the next command will finish is listed. Status 3 says that something
 is wrong.`,
@@ -62,7 +62,7 @@ is wrong.`,
 			return err
 		}
 		a.show()("reading all of the order book", 0, 0)
-		v, err := upkeep.Verify(c.Context(), *book)
+		v, err := workshop.Verify(c.Context(), *book)
 		if err != nil {
 			return err
 		}

@@ -31,6 +31,7 @@ import (
 //	notebook.md      the notebook as it was
 //	notebook.ipynb   open notebook JSON
 //	tables/NAME.csv  every table in full
+//	sums.txt         the hashes of all these, and its own
 type Store struct {
 	Dir   string
 	Clock notebooks.Clock
@@ -61,12 +62,13 @@ func (s Store) Save(r *execution.Run, version, by string) (Record, error) {
 		return rec, err
 	}
 	defer root.Close()
-	if old, err := s.Record(rec.ID); err == nil {
+	_, broken := verifyRun(root, s.Dir, rec.ID)
+	if old, err := s.Record(rec.ID); err == nil && broken == nil { // one that is damaged is mended
 		was, err := root.ReadFile(rec.ID + "/page.html")
 		switch {
 		case err == nil && bytes.Equal(was, texts["page.html"]):
 			old.Repeated = append(old.Repeated, rec.Finished)
-			return old, writeJSON(root, rec.ID, old)
+			return old, rewriteRecord(root, old)
 		case rec.Failed() && !old.Failed():
 			rec.ID += "-failed"
 		case !old.Failed(): // another page from the same things: a decision may rest on the old one
@@ -90,7 +92,15 @@ func keep(root *os.Root, rec Record, files map[string][]byte) error {
 			return err
 		}
 	}
-	if err := writeJSON(root, tmp, rec); err != nil {
+	text, err := recordText(rec)
+	if err != nil {
+		return err
+	}
+	sums := map[string]string{}
+	for name, b := range files {
+		sums[name] = digest(b)
+	}
+	if err := errors.Join(root.WriteFile(tmp+"/run.json", text, 0o600), writeSums(root, tmp, sums, text)); err != nil {
 		return err
 	}
 	if err := root.RemoveAll(rec.ID); err != nil {
@@ -99,15 +109,41 @@ func keep(root *os.Root, rec Record, files map[string][]byte) error {
 	return root.Rename(tmp, rec.ID)
 }
 
-func writeJSON(root *os.Root, dir string, rec Record) error {
-	b, err := json.MarshalIndent(rec, "", " ")
+func recordText(rec Record) ([]byte, error) { return json.MarshalIndent(rec, "", " ") }
+
+// rewriteRecord replaces the record of a run. Stopped at any moment, the list of
+// hashes holds for the record that is there.
+func rewriteRecord(root *os.Root, rec Record) error {
+	was, err := readChecked(root, rec.ID, "run.json")
 	if err != nil {
 		return err
 	}
-	if err := root.WriteFile(dir+"/run.json.new", b, 0o600); err != nil {
+	text, err := recordText(rec)
+	if err != nil {
 		return err
 	}
-	return root.Rename(dir+"/run.json.new", dir+"/run.json")
+	listed, err := readSums(root, rec.ID)
+	if err != nil {
+		return err
+	}
+	sums := map[string]string{}
+	for name, of := range listed {
+		if name != "run.json" {
+			sums[name] = of[0]
+		}
+	}
+	if listed != nil {
+		if err := writeSums(root, rec.ID, sums, was, text); err != nil {
+			return err
+		}
+	}
+	if err := root.WriteFile(rec.ID+"/run.json.new", text, 0o600); err != nil {
+		return err
+	}
+	if err := root.Rename(rec.ID+"/run.json.new", rec.ID+"/run.json"); err != nil || listed == nil {
+		return err
+	}
+	return writeSums(root, rec.ID, sums, text)
 }
 
 // files are the files of a run, run.json apart.
@@ -206,11 +242,7 @@ func (s Store) File(id, name string) ([]byte, error) {
 		return nil, err
 	}
 	defer root.Close()
-	b, err := root.ReadFile(id + "/" + name)
-	if errors.Is(err, fs.ErrNotExist) {
-		return nil, ErrNoRun
-	}
-	return b, err
+	return readChecked(root, id, name)
 }
 
 // List are the records of all runs, the newest first. A folder that can't be

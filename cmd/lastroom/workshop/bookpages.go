@@ -1,6 +1,7 @@
 package workshop
 
 import (
+	"context"
 	"fmt"
 	"maps"
 	"slices"
@@ -9,6 +10,7 @@ import (
 	"lastroom/analysis/cohort"
 	"lastroom/ingest/orderbook"
 	"lastroom/ingest/upkeep"
+	"lastroom/notebooks/archive"
 	"lastroom/reports/page"
 	"lastroom/reports/review"
 )
@@ -70,6 +72,17 @@ func loadsTable(loads []orderbook.LedgerLine) page.Table {
 			page.Text(strings.Join(names, ", ")), page.Count(int(taken)), page.Count(int(out))})
 	}
 	return t
+}
+
+// Verify reads all of a book, and of the runs kept beside it.
+func Verify(ctx context.Context, book string) (*upkeep.Verification, error) {
+	v, err := upkeep.Verify(ctx, book)
+	if err != nil {
+		return nil, err
+	}
+	wrong, _, err := archive.Store{Dir: orderbook.FilesOf(book).Runs()}.Verify()
+	v.Problems = append(v.Problems, wrong...)
+	return v, err
 }
 
 // VerifyPage says whether a book is sound.

@@ -12,6 +12,7 @@ import (
 	"lastroom/ingest/engine"
 	"lastroom/ingest/load"
 	"lastroom/ingest/orderbook"
+	"lastroom/notebooks/archive"
 )
 
 // Exit statuses.
@@ -76,6 +77,7 @@ var failures = []struct {
 	{is(syscall.EIO), ExitTrouble, ""},
 	{as[*InputError], ExitBadInput, ""},
 	{is(orderbook.ErrDamaged), ExitBadInput, ""},
+	{is(archive.ErrDamaged), ExitBadInput, ""},
 	{is(load.ErrNothing), ExitBadInput, ""},
 	{is(fs.ErrNotExist), ExitBadInput, ""},
 	{is(fs.ErrPermission), ExitBadInput, ""},
