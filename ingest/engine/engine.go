@@ -100,6 +100,12 @@ func DiskFull(err error) bool {
 	return errors.Is(err, syscall.ENOSPC) || err != nil && strings.Contains(err.Error(), "No space left on device")
 }
 
+// Corrupt reports whether an error is the engine's of a block that is not what
+// was written.
+func Corrupt(err error) bool {
+	return err != nil && (strings.Contains(err.Error(), "Corrupt database file") || strings.Contains(err.Error(), "does not match stored checksum"))
+}
+
 // FirstLine is the first line of an engine's error; below it the engine draws
 // where, or speaks of its own insides.
 func FirstLine(err error) string {

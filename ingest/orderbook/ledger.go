@@ -9,6 +9,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"slices"
 	"time"
 
 	"lastroom/ingest/durable"
@@ -109,16 +110,25 @@ func ReadLedgerCopy(f Files) ([]LedgerLine, error) {
 	}
 }
 
-// CompareLedgers checks that the book holds every load that its copy lists.
-// The copy may lag behind by loads whose publication was cut short.
+// CompareLedgers checks that the book holds every load that its copy lists, word
+// for word. The copy may lag behind by loads whose publication was cut short, and
+// in words while a person is being forgotten.
 func CompareLedgers(f Files, book, copied []LedgerLine) error {
+	_, settled := os.Stat(f.Forgetting())
 	for i, c := range copied {
 		if i >= len(book) || book[i].Load != c.Load || book[i].Checksum != c.Checksum {
 			return fmt.Errorf("%w: %s lists load %d of %s, which %s does not hold any more; the file was damaged or replaced by an older one: restore a backup, or remove %s if the older book is meant",
 				ErrDamaged, f.Ledger(), c.Load, c.At.Format(time.DateOnly), f.Book, f.Ledger())
 		}
+		if settled != nil && !sameLine(book[i], c) {
+			return fmt.Errorf("%w: %s tells load %d otherwise than %s; remove it, and the next load writes it again", ErrDamaged, f.Ledger(), c.Load, f.Book)
+		}
 	}
 	return nil
+}
+
+func sameLine(a, b LedgerLine) bool {
+	return a.At.Equal(b.At) && a.Program == b.Program && slices.Equal(a.Files, b.Files)
 }
 
 // writeLedgerCopy replaces the copy beside the book.

@@ -87,6 +87,9 @@ func openSnapshot(ctx context.Context, f Files, opt Options) (*Reader, error) {
 		"SET temp_directory = "+engine.Quote(spill), engine.OneThread)
 	if err != nil {
 		os.RemoveAll(spill)
+		if errors.Is(err, ErrDamaged) {
+			err = fmt.Errorf("%w: %s, which the reading commands open, can't be read; remove it and the next command makes it again", ErrDamaged, f.Snapshot())
+		}
 		return nil, err
 	}
 	r := &Reader{db: db, own: true, spill: spill, sizes: usualSizes}

@@ -2,6 +2,7 @@ package orderbook
 
 import (
 	"context"
+	"database/sql"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -9,6 +10,7 @@ import (
 	"path/filepath"
 
 	"lastroom/ingest/durable"
+	"lastroom/ingest/engine"
 )
 
 // Finish brings what stands beside a new book up to date: the names on disk,
@@ -129,8 +131,33 @@ func (w *Writer) settle(ctx context.Context) error {
 	if err := w.readLedgers(ctx); err != nil {
 		return err
 	}
+	if err := readAll(ctx, w.Conn, w.Files); err != nil {
+		return err
+	}
 	if err := w.closeDB(); err != nil {
 		return err
 	}
 	return w.finish()
+}
+
+// readAll reads every column of every table of a book that is to be copied over
+// its snapshot, so that a damaged block is met first: the engine looks at a
+// block's checksum when it reads it.
+func readAll(ctx context.Context, conn *sql.Conn, f Files) error {
+	tables, err := engine.Texts(ctx, conn, "SELECT table_name FROM duckdb_tables() WHERE database_name = current_database() AND NOT temporary ORDER BY ALL")
+	for _, t := range tables {
+		var sum sql.NullString
+		if err == nil {
+			err = conn.QueryRowContext(ctx, "SELECT CAST(sum(hash(t)) AS VARCHAR) FROM "+engine.QuoteName(t[0])+" t").Scan(&sum)
+		}
+	}
+	if err == nil || ctx.Err() != nil {
+		return ctx.Err()
+	}
+	const asBefore = "restore a backup"
+	advice := asBefore
+	if _, missing := os.Stat(f.Snapshot()); missing == nil {
+		advice = "copy " + f.Snapshot() + ", which is the book after its last load that was finished, over it, or " + asBefore
+	}
+	return fmt.Errorf("%w: %s can't be read whole (%s); %s", ErrDamaged, f.Book, engine.FirstLine(err), advice)
 }

@@ -93,6 +93,11 @@ func (w *Writer) open(ctx context.Context) error {
 	if _, err := w.Conn.ExecContext(ctx, "BEGIN TRANSACTION"); err != nil {
 		return err
 	}
+	if ok, err := Settled(w.Files); err == nil && !ok { // its last load was cut short, or it was changed from outside
+		if err := readAll(ctx, w.Conn, w.Files); err != nil {
+			return err
+		}
+	}
 	w.older = errors.Is(CheckSchema(ctx, w.Conn), errOlder)
 	if err := BringUp(ctx, w.Conn); err != nil {
 		return err

@@ -58,6 +58,9 @@ func Backup(ctx context.Context, book, dir, program string) (*Manifest, error) {
 		return nil, err
 	}
 	defer lock.Close()
+	if err := checkKept(f); err != nil {
+		return nil, err
+	}
 	if err := newFolder(dir); err != nil {
 		return nil, err
 	}
@@ -73,6 +76,21 @@ func Backup(ctx context.Context, book, dir, program string) (*Manifest, error) {
 		return nil, fmt.Errorf("writing the backup: %w", err)
 	}
 	return m, errors.Join(lock.Truncate(0))
+}
+
+// checkKept holds the kept sheets to their hashes: damage is not carried on.
+func checkKept(f orderbook.Files) error {
+	kept, err := keptSheetsOf(f)
+	for _, name := range kept {
+		sum, err := durable.Hash(filepath.Join(f.Sheets(), name))
+		if err != nil {
+			return err
+		}
+		if sum != keptName(name) {
+			return fmt.Errorf("the kept sheet %s has another content than when it was loaded; put the sheet there again, from your own files or a backup, then back up", filepath.Join(f.Sheets(), name))
+		}
+	}
+	return err
 }
 
 // unfinishedName is the file in a folder that is being written, by which the next

@@ -73,6 +73,7 @@ var failures = []struct {
 	{is(ErrHeld), ExitHeld, ""},
 	{as[*UsageError], ExitUsage, ""},
 	{engine.DiskFull, ExitTrouble, "the disk is full; make room, then do it again\n%s"},
+	{engine.Corrupt, ExitBadInput, "the order book, or the copy of it that commands read, is damaged; lastroom book verify says which, and what to do\n%s"},
 	{is(orderbook.ErrBusy), ExitTrouble, ""},
 	{is(syscall.EIO), ExitTrouble, ""},
 	{as[*InputError], ExitBadInput, ""},
