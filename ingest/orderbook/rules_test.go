@@ -16,7 +16,7 @@ func TestHoldFirstForms(t *testing.T) {
 	list := []rules.Rule{
 		{ID: "marks", When: "tape_marks_missing"},
 		{ID: "tall", When: "shaft_height_in >= 15 -- the tall ones"},
-		{ID: "home", When: "channel IN ('home', 'dealer') AND NOT (measurer_id LIKE 'm2%')"},
+		{ID: "home", When: "channel IN ('home', 'dealer') AND NOT (measurer_id LIKE 'm2%') AND channel NOT LIKE '!_' ESCAPE '!'"},
 		{ID: "never", When: "false"},
 		{ID: "day", When: "received_on >= DATE '2026-01-03' AND year(received_on) = 2026"},
 		{ID: "cased", When: "CASE WHEN keyed THEN heights_missing > 0 ELSE true END"},

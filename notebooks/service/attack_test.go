@@ -7,6 +7,7 @@ import (
 	"net/url"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -57,6 +58,7 @@ func TestCrossSiteFormsAreRefused(t *testing.T) {
 		for name, change := range map[string]func(*http.Request){
 			"fetch metadata": func(r *http.Request) { r.Header.Set("Sec-Fetch-Site", "cross-site") },
 			"origin":         func(r *http.Request) { r.Header.Set("Origin", "http://evil.example") },
+			"other scheme":   func(r *http.Request) { r.Header.Set("Origin", "https://"+r.Host) },
 			"null origin":    func(r *http.Request) { r.Header.Set("Origin", "null") },
 			"same site":      func(r *http.Request) { r.Header.Set("Sec-Fetch-Site", "same-site") },
 		} {
@@ -91,7 +93,7 @@ func TestPathsStayInside(t *testing.T) {
 	for _, path := range []string{
 		"/static/..%2fservice.go", "/static/%2e%2e%2fservice.go", "/run/..%2f..%2fnotebooks/notebook.md", "/run/%2e%2e/page.html",
 		run + "/tables/..%2frun.json", run + "/tables/..%2f..%2f..%2fservice.key.csv", run + "/tables/..%5crun.json",
-		"/notebook/..%2f..%2fetc%2fpasswd", "/edit/..%2fservice.key", "/notebook/NOTATION", "/order/AAAA", "/order/..%2f..", "/form/%00",
+		"/notebook/..%2f..%2fetc%2fpasswd", "/edit/..%2fservice.key", "/notebook/NOTATION", "/order/AAAA", "/order/..%2f..", "/form/%00", "/run/" + run + "/table/%00.csv", "/run/" + run + "/%00",
 		"/run/" + strings.Repeat("a", 5000) + "/page.html",
 	} {
 		status, text := ask(t, front.URL, nil, "GET", path, "")
@@ -184,4 +186,27 @@ func TestServeEndsWithItsContext(t *testing.T) {
 	assert.Equal(t, 200, status)
 	cancel()
 	assert.NoError(t, <-done)
+}
+
+// Wrong tokens lock out the address they come from, and nobody else; each
+// further one doubles the wait.
+func TestWrongTokensCountPerAddress(t *testing.T) {
+	var ss sessions
+	now := time.Date(2026, 10, 1, 8, 0, 0, 0, time.UTC)
+	right := []Token{{"Ann", Reader, "a-secret-of-twenty-letters"}}
+	for range mostWrong {
+		_, err := ss.enter(right, "wrong", "192.0.2.1", now)
+		require.NotErrorIs(t, err, errTooManyWrong)
+	}
+	_, err := ss.enter(right, right[0].Secret, "192.0.2.1", now)
+	require.ErrorIs(t, err, errTooManyWrong)
+	_, err = ss.enter(right, right[0].Secret, "192.0.2.2", now)
+	require.NoError(t, err)
+	now = now.Add(time.Minute)
+	_, err = ss.enter(right, "wrong", "192.0.2.1", now)
+	require.NotErrorIs(t, err, errTooManyWrong)
+	_, err = ss.enter(right, "wrong", "192.0.2.1", now.Add(90*time.Second))
+	require.ErrorIs(t, err, errTooManyWrong)
+	_, err = ss.enter(right, right[0].Secret, "192.0.2.1", now.Add(2*time.Minute))
+	require.NoError(t, err)
 }

@@ -24,9 +24,14 @@ const policy = "default-src 'none'; style-src 'self'; script-src 'self'; img-src
 // guard stands before every page.
 func (s *Server) guard(next http.Handler) http.Handler {
 	cross := http.NewCrossOriginProtection()
-	cross.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+	deny := http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, &problem{http.StatusForbidden, "The request came from another site and was refused. Open the page here and send the form from it.", nil})
-	}))
+	})
+	cross.SetDenyHandler(deny)
+	scheme := "http://"
+	if s.cfg.TLS {
+		scheme = "https://"
+	}
 	inner := cross.Handler(s.entered(next))
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		secure(w.Header())
@@ -39,6 +44,15 @@ func (s *Server) guard(next http.Handler) http.Handler {
 		default:
 			w.Header().Set("Allow", "GET, HEAD, POST")
 			http.Error(w, "Only GET and POST are known here.", http.StatusMethodNotAllowed)
+			return
+		}
+		// The library compares host and port; another scheme is another site (RFC 6454).
+		if o := r.Header.Get("Origin"); r.Method == http.MethodPost && o != "" && o != "null" && !strings.EqualFold(o, scheme+r.Host) {
+			deny.ServeHTTP(w, r)
+			return
+		}
+		if strings.ContainsRune(r.URL.Path, 0) {
+			s.fail(w, r, notFound("There is no such page."))
 			return
 		}
 		limit := int64(maxForm)

@@ -94,6 +94,8 @@ func statusOf(err error) (int, string) {
 		return http.StatusUnprocessableEntity, ne.Error()
 	case errors.Is(err, archive.ErrNoRun):
 		return http.StatusNotFound, "There is no such run."
+	case errors.Is(err, fs.ErrInvalid):
+		return http.StatusNotFound, "There is no such page."
 	case errors.Is(err, notebooks.ErrNoNotebook), errors.Is(err, fs.ErrNotExist):
 		return http.StatusNotFound, "There is no such notebook."
 	case errors.Is(err, ErrUnknown):

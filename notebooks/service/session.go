@@ -7,6 +7,7 @@ import (
 	"crypto/subtle"
 	"errors"
 	"fmt"
+	"net"
 	"net/http"
 	"strings"
 	"sync"
@@ -70,7 +71,22 @@ const idleLimit = 8 * time.Hour
 type sessions struct {
 	mu    sync.Mutex
 	by    map[[32]byte]*session
-	wrong []time.Time // of late
+	wrong map[string]guesses // by the address they came from
+}
+
+// guesses are wrong tokens from one address. After mostWrong of them each
+// further one doubles the wait before the next is looked at.
+type guesses struct {
+	n    int
+	last time.Time
+}
+
+// wait is how long after the last guess nothing is looked at.
+func (g guesses) wait() time.Duration {
+	if g.n < mostWrong {
+		return 0
+	}
+	return min(time.Minute<<min(g.n-mostWrong, 10), longestWait)
 }
 
 type session struct {
@@ -78,18 +94,24 @@ type session struct {
 	used time.Time
 }
 
-const mostWrong = 10 // tokens a minute, from everywhere together
+const (
+	mostWrong   = 10 // tokens from one address before it must wait
+	longestWait = time.Hour
+)
 
-var errTooManyWrong = errors.New("too many wrong tokens; wait a minute")
+var errTooManyWrong = errors.New("too many wrong tokens came from your address; wait before the next")
 
-// enter opens a session for a token and gives its cookie's value.
-func (ss *sessions) enter(tokens []Token, secret string, now time.Time) (string, error) {
+// enter opens a session for a token and gives its cookie's value. Wrong tokens
+// count against the address they came from alone.
+func (ss *sessions) enter(tokens []Token, secret, from string, now time.Time) (string, error) {
 	ss.mu.Lock()
 	defer ss.mu.Unlock()
-	for len(ss.wrong) > 0 && now.Sub(ss.wrong[0]) > time.Minute {
-		ss.wrong = ss.wrong[1:]
+	for addr, g := range ss.wrong {
+		if now.Sub(g.last) > max(2*g.wait(), time.Minute) {
+			delete(ss.wrong, addr)
+		}
 	}
-	if len(ss.wrong) >= mostWrong {
+	if g := ss.wrong[from]; now.Sub(g.last) < g.wait() {
 		return "", errTooManyWrong
 	}
 	given := sha256.Sum256([]byte(secret))
@@ -101,7 +123,10 @@ func (ss *sessions) enter(tokens []Token, secret string, now time.Time) (string,
 		}
 	}
 	if found == nil {
-		ss.wrong = append(ss.wrong, now)
+		if ss.wrong == nil {
+			ss.wrong = map[string]guesses{}
+		}
+		ss.wrong[from] = guesses{ss.wrong[from].n + 1, now}
 		return "", errors.New("that token is not known here")
 	}
 	value := rand.Text()
@@ -177,7 +202,11 @@ func (s *Server) enterForm(w http.ResponseWriter, r *http.Request) error {
 }
 
 func (s *Server) enter(w http.ResponseWriter, r *http.Request) error {
-	value, err := s.sessions.enter(s.cfg.Tokens, r.PostFormValue("token"), s.cfg.Clock())
+	from, _, err := net.SplitHostPort(r.RemoteAddr)
+	if err != nil {
+		from = r.RemoteAddr
+	}
+	value, err := s.sessions.enter(s.cfg.Tokens, r.PostFormValue("token"), from, s.cfg.Clock())
 	if err != nil {
 		status := http.StatusUnauthorized
 		if errors.Is(err, errTooManyWrong) {
