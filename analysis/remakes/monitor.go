@@ -137,6 +137,10 @@ func laney(monthly Monthly) Laney {
 	}
 	chart := stats.LaneyP(x, n)
 	l.SigmaZ = stats.Value(chart.SigmaZ)
+	if math.IsNaN(chart.SigmaZ) {
+		l.Words = "Whether the months vary more than chance allows can't be told: all of their orders were remade, or none."
+		return l
+	}
 	// The mean moving range of k points has a relative standard error near
 	// 0.83/sqrt(k); two of them above 1 count as clearly above.
 	clearly := 1 + 2*0.83/math.Sqrt(float64(len(months)))
