@@ -1,0 +1,41 @@
+package practice
+
+import (
+	"math/rand/v2"
+
+	"lastroom/analysis/form"
+)
+
+// How far numbers are changed: large enough to be seen by an eye that compares
+// sides and neighbours. Judgement.
+const (
+	startMM     = 25.4 // the tape's first inch read over
+	implausible = 1.35
+)
+
+// change spoils the values of numbers.
+func (f *Form) change(r *rand.Rand, id string) {
+	one := &f.Numbers[r.IntN(len(f.Numbers))]
+	switch id {
+	case "tape-zero-shown":
+		for i := range f.Numbers {
+			if f.Numbers[i].Point.Girth() {
+				f.Numbers[i].ValueMM += startMM
+			}
+		}
+	case "sides-copied":
+		left := map[form.Place]float64{}
+		for _, n := range f.Numbers {
+			left[n.Place] = n.ValueMM
+		}
+		for i, n := range f.Numbers {
+			if x, ok := left[n.OtherSide()]; ok && n.Side == form.Right {
+				f.Numbers[i].ValueMM = x
+			}
+		}
+	case "unit-mixed":
+		one.ValueMM *= form.Inch.MM() / form.Centimetre.MM()
+	default:
+		one.ValueMM *= implausible
+	}
+}

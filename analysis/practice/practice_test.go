@@ -1,0 +1,126 @@
+package practice
+
+import (
+	"encoding/json"
+	"math/rand/v2"
+	"slices"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"lastroom/analysis/form"
+)
+
+func set(t *testing.T, seed uint64, n int) *Set {
+	s, err := NewSet(seed, n)
+	require.NoError(t, err)
+	return s
+}
+
+// TestSet: a seed gives the same set; of 20 forms 6 are good and every fault
+// stands on two; what is planted can be seen, and the JSON has no word of it.
+func TestSet(t *testing.T) {
+	for seed := range uint64(30) {
+		s := set(t, seed, 20)
+		a, err := json.Marshal(s)
+		require.NoError(t, err)
+		b, _ := json.Marshal(set(t, seed, 20))
+		assert.Equal(t, string(a), string(b))
+		planted, good := map[string]int{}, 0
+		for _, f := range s.Forms {
+			good += count(len(f.faults) == 0)
+			for _, id := range f.Faults() {
+				planted[id]++
+			}
+			has := func(c form.Clothing, p form.Point) bool {
+				return slices.ContainsFunc(f.Numbers, func(n form.Number) bool { return n.Clothing == c && n.Point == p })
+			}
+			assert.Equal(t, f.Boot.Tucked && !slices.Contains(f.Faults(), "tucked-set-skipped"), has(form.Tucked, form.Leg), f.ID)
+			wrong := 0
+			for _, m := range f.Marks {
+				if m.Is == yesNo(m.of.Yes) {
+					assert.Contains(t, f.Faults(), m.of.Fault)
+					wrong++
+				}
+			}
+			for _, id := range f.Faults() {
+				k, _ := form.FaultIndex(id)
+				wrong -= count(form.Faults[k].Kind == form.Noted)
+			}
+			assert.Zero(t, wrong, f.ID)
+		}
+		assert.Equal(t, 6, good)
+		for _, fault := range form.Faults {
+			assert.GreaterOrEqual(t, planted[fault.ID], 2, "seed %d: %s", seed, fault.ID)
+			assert.NotContains(t, string(a), fault.ID)
+		}
+	}
+}
+
+// TestBlindToOneFault: a learner who sees all but one fault is found out within
+// 20 forms, whichever fault it is, and no other is named.
+func TestBlindToOneFault(t *testing.T) {
+	for seed := range uint64(20) {
+		s := set(t, seed, 20)
+		for k, blind := range form.Faults {
+			var answers []Answer
+			for _, f := range s.Forms {
+				seen := slices.DeleteFunc(f.Faults(), func(id string) bool { return id == blind.ID })
+				a := Answer{Form: f.ID, Verdict: Cut, Faults: seen}
+				if len(seen) > 0 {
+					a.Verdict = f.Right()
+				}
+				answers = append(answers, a)
+			}
+			m, err := s.Mark("", answers)
+			require.NoError(t, err)
+			for i, b := range m.Faults {
+				assert.Equal(t, i == k, b.Missed, "seed %d, blind to %s: %s p %.3g", seed, blind.ID, b.Fault, b.PValue)
+			}
+		}
+	}
+}
+
+// TestGuesser: who answers by lot is at chance, sensitivity plus specificity 1,
+// and is seldom said to miss one fault.
+func TestGuesser(t *testing.T) {
+	r := rand.New(rand.NewPCG(7, 7))
+	const rounds = 400
+	sum, named, guessing := 0.0, 0, 0
+	for seed := range uint64(rounds) {
+		s := set(t, seed, 20)
+		var answers []Answer
+		for _, f := range s.Forms {
+			a := Answer{Form: f.ID, Verdict: Verdicts[r.IntN(2)]}
+			for _, fault := range form.Faults {
+				if r.IntN(2) == 0 {
+					a.Faults = append(a.Faults, fault.ID)
+				}
+			}
+			answers = append(answers, a)
+		}
+		m, err := s.Mark("", answers)
+		require.NoError(t, err)
+		sum += m.Sensitivity.Point + m.Specificity.Point
+		named += count(slices.ContainsFunc(m.Faults, func(b ByFault) bool { return b.Missed }))
+		guessing += count(m.Says == "Not told apart from guessing on these forms.")
+	}
+	assert.InDelta(t, 1, sum/rounds, 0.05) // standard error 0.012
+	assert.Less(t, float64(named)/rounds, 0.05)
+	assert.Greater(t, float64(guessing)/rounds, 0.9)
+}
+
+func TestWrongAnswers(t *testing.T) {
+	s := set(t, 1, 3)
+	for _, a := range [][]Answer{{{Form: "P99", Verdict: Cut}}, {{Form: "P01", Verdict: "sew"}}, {{Form: "P01", Verdict: Cut, Faults: []string{"x"}}},
+		{{Form: "P01", Verdict: Cut}, {Form: "P01", Verdict: Ask}}} {
+		_, err := s.Mark("", a)
+		assert.Error(t, err)
+	}
+	m, err := s.Mark("", nil)
+	require.NoError(t, err)
+	assert.Len(t, m.Left, 3)
+	assert.False(t, m.Sensitivity.Given())
+	assert.Contains(t, m.Says, "Too few")
+}

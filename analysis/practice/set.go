@@ -1,0 +1,182 @@
+// Package practice makes forms to practise on and marks what a learner says.
+//
+//  1. NewSet draws good forms from human proportions (package human), with the
+//     errors of an honest measurer, and plants faults of the catalogue in some
+//     (plant). A seed gives a whole class the same Set. Practice only: nobody's body.
+//  2. A learner says of each form cut, ask or measure again, and points at faults.
+//  3. Mark compares that with the truth: sensitivity, specificity, and by fault.
+//
+// How many forms are good, and how many faults a form has, is judgement: real
+// forms have fewer, and a learner would meet a fault once in a hundred forms.
+package practice
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"slices"
+
+	"lastroom/analysis/body/human"
+	"lastroom/analysis/form"
+)
+
+// What a learner can say of a form, mildest first.
+const (
+	Cut          = "cut"
+	Ask          = "ask"
+	MeasureAgain = "measure again"
+)
+
+// Verdicts are all of them.
+var Verdicts = []string{Cut, Ask, MeasureAgain}
+
+// A Boot is what was ordered.
+type Boot struct {
+	ShaftMM  float64 `json:"shaft_mm"`
+	Tucked   bool    `json:"worn_tucked"`
+	Orthotic bool    `json:"orthotic"`
+}
+
+// A Noted is a mark as a person would see it on the paper.
+type Noted struct {
+	Mark string `json:"mark"`
+	Is   string `json:"is"` // yes or no
+	of   form.Mark
+}
+
+// A Form is one to practise on. Its truth is not in its JSON.
+type Form struct {
+	ID      string        `json:"form"`
+	Boot    Boot          `json:"boot"`
+	Numbers []form.Number `json:"numbers"`
+	Marks   []Noted       `json:"marks"`
+	faults  []int         // into form.Faults, rising
+}
+
+// A Set is the forms of one round.
+type Set struct {
+	Seed  uint64 `json:"seed"`
+	Forms []Form `json:"forms"`
+}
+
+const (
+	goodShare   = 0.3 // of the forms
+	mostFaults  = 2   // on a form
+	tuckedShare = 0.3 // of the boots that need not be
+	stepMM      = 3.175
+)
+
+// NewSet makes n forms. Every fault is planted twice before any is a third
+// time, so a round of 20 shows each of the catalogue twice.
+func NewSet(seed uint64, n int) (*Set, error) {
+	r := rand.New(rand.NewPCG(seed, 15))
+	s := &Set{Seed: seed}
+	for i, planted := range deal(r, n) {
+		f, err := draw(r, planted)
+		if err != nil {
+			return nil, err
+		}
+		f.ID = fmt.Sprintf("P%02d", i+1)
+		s.Forms = append(s.Forms, f)
+	}
+	return s, nil
+}
+
+// deal says which faults each form has. Faults are dealt from a shuffled pack,
+// a fresh one when it is used up; two that are both read off the numbers' values
+// would hide each other, so a form has one of those at most.
+func deal(r *rand.Rand, n int) [][]int {
+	forms := make([][]int, n)
+	faulty := n - int(math.Round(goodShare*float64(n)))
+	var pack []int
+	for range mostFaults {
+		for i := range faulty {
+			if len(pack) < 1 {
+				pack = r.Perm(len(form.Faults))
+			}
+			at := slices.IndexFunc(pack, func(k int) bool { return fits(forms[i], k) })
+			if at >= 0 {
+				forms[i] = append(forms[i], pack[at])
+				pack = slices.Delete(pack, at, at+1)
+			}
+		}
+	}
+	for i := range forms {
+		slices.Sort(forms[i])
+	}
+	r.Shuffle(n, func(i, j int) { forms[i], forms[j] = forms[j], forms[i] })
+	return forms
+}
+
+func fits(has []int, k int) bool {
+	for _, other := range has {
+		if other == k || form.Faults[other].Kind == form.Evident && form.Faults[k].Kind == form.Evident {
+			return false
+		}
+	}
+	return true
+}
+
+// draw makes one form with these faults.
+func draw(r *rand.Rand, planted []int) (Form, error) {
+	f := Form{faults: planted}
+	heights := 2 + r.IntN(4)
+	f.Boot.ShaftMM = form.DefaultScheme.FirstMM + float64(heights-1)*form.DefaultScheme.StepMM + 25.4
+	f.Boot.Tucked, f.Boot.Orthotic = r.Float64() < tuckedShare, r.Float64() < tuckedShare
+	for _, k := range planted {
+		f.Boot.Tucked = f.Boot.Tucked || form.Faults[k].AtRisk == form.WornTucked
+		f.Boot.Orthotic = f.Boot.Orthotic || form.Faults[k].AtRisk == form.WithOrthotic
+	}
+	d := human.Drawing{Channel: form.Dealer, Tucked: f.Boot.Tucked, Unit: form.Inch, Step: stepMM}
+	for _, h := range form.DefaultScheme.Heights(f.Boot.ShaftMM) {
+		d.Heights = append(d.Heights, float64(h))
+	}
+	good, err := human.Draw(r, d)
+	if err != nil {
+		return f, err
+	}
+	f.Numbers = good.Numbers
+	for _, m := range form.Marks {
+		k, _ := form.FaultIndex(m.Fault)
+		if form.Faults[k].AtRisk != form.WithOrthotic || f.Boot.Orthotic {
+			f.Marks = append(f.Marks, Noted{Mark: m.Label, Is: yesNo(!m.Yes), of: m})
+		}
+	}
+	for _, k := range planted {
+		f.plant(r, form.Faults[k])
+	}
+	slices.SortStableFunc(f.Numbers, func(a, b form.Number) int { return form.ComparePlaces(a.Place, b.Place) })
+	for i := range f.Numbers {
+		f.Numbers[i].HeightWritten = f.Numbers[i].HeightMM.String()
+		f.Numbers[i].Written = f.Numbers[i].Unit.Text(f.Numbers[i].ValueMM)
+	}
+	return f, nil
+}
+
+func yesNo(yes bool) string {
+	if yes {
+		return "yes"
+	}
+	return "no"
+}
+
+// Faults are the ids of what is wrong with the form, in the catalogue's order.
+func (f *Form) Faults() (ids []string) {
+	for _, k := range f.faults {
+		ids = append(ids, form.Faults[k].ID)
+	}
+	return ids
+}
+
+// Right is what should be said of the form: a fault that a question settles
+// asks for an answer, any other for the tape or the pencil again.
+func (f *Form) Right() string {
+	right := Cut
+	for _, k := range f.faults {
+		if form.Faults[k].Asks != form.Answer {
+			return MeasureAgain
+		}
+		right = Ask
+	}
+	return right
+}
