@@ -162,12 +162,19 @@ func fit(str string, size, room vg.Length) string {
 	return ""
 }
 
-// broken breaks str at blanks into at most most lines that fit the room; what
-// is left over is cut.
+// broken breaks str at blanks, but not between a figure and its unit, into at
+// most most lines that fit the room; what is left over is cut.
 func broken(str string, size, room vg.Length, most int) []string {
 	var lines []string
 	cur := ""
-	words := strings.Fields(str)
+	var words []string
+	for _, w := range strings.Fields(str) {
+		if last := len(words) - 1; last >= 0 && strings.ContainsRune("0123456789", rune(words[last][len(words[last])-1])) {
+			words[last] += " " + w
+			continue
+		}
+		words = append(words, w)
+	}
 	for i, w := range words {
 		try := strings.TrimSpace(cur + " " + w)
 		if cur == "" || textWidth(try, size) <= room {
