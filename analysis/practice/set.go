@@ -5,6 +5,7 @@
 //     (plant). A seed gives a whole class the same Set. Practice only: nobody's body.
 //  2. A learner says of each form cut, ask or measure again, and points at faults.
 //  3. Mark compares that with the truth: sensitivity, specificity, and by fault.
+//  4. FitRasch tells able learners from easy faults where several have answered.
 //
 // How many forms are good, and how many faults a form has, is judgement: real
 // forms have fewer, and a learner would meet a fault once in a hundred forms.

@@ -23,8 +23,8 @@ func (a *app) practiceCommand() *cobra.Command {
 		Use:   "practice",
 		Short: "forms to practise on, with planted faults, and the marking of answers",
 		Long: `Prints forms made from human proportions, some with faults planted: say of each
-cut, ask or measure again, and point at what is wrong. A seed gives a whole class
-the same forms. --key prints what is wrong, why and what to ask; --answers marks
+cut, ask or measure again, and point at what is wrong. A seed, with the same
+number of forms, gives a whole class the same forms. --key prints what is wrong, why and what to ask; --answers marks
 a CSV file with the columns form, verdict, faults (ids, with spaces between) and,
 for a class, learner. Nobody's body: the forms are invented.`,
 		Example: `lastroom practice --seed 7 --forms 20
@@ -58,7 +58,8 @@ lastroom practice --seed 7 --forms 20 --key`,
 		if err != nil {
 			return workshop.BadInput(fmt.Errorf("%s: %w", *answers, err))
 		}
-		return a.print(*format, marked, markingPage(marked))
+		all := marking{marked, practice.FitRasch(marked)}
+		return a.print(*format, all, markingPage(all))
 	}
 	return c
 }
@@ -150,9 +151,15 @@ func keyPage(rows []practice.KeyRow) *page.Document {
 	return &page.Document{Title: "Answer key", Sections: []page.Section{{Blocks: []page.Block{t}}}}
 }
 
-func markingPage(marked []practice.Marking) *page.Document {
+// A marking is how all learners of a file did.
+type marking struct {
+	Learners []practice.Marking `json:"learners"`
+	Rasch    practice.Rasch     `json:"rasch"`
+}
+
+func markingPage(all marking) *page.Document {
 	d := &page.Document{Title: "Practice, marked", Cautions: []string{"Practice forms have more faults than real ones: these shares hold for practice only."}}
-	for i, m := range marked {
+	for i, m := range all.Learners {
 		whole := page.Table{Columns: []page.Column{{Key: "what", Title: "What"}, {Key: "share", Title: "Share, 95 % interval", Unit: "%", Numeric: true}, {Key: "forms", Title: "Forms", Numeric: true}},
 			Rows: [][]page.Cell{{page.Text("faulty forms not cut (sensitivity)"), page.Percent(m.Sensitivity), page.Count(m.Sensitivity.N)},
 				{page.Text("good forms cut (specificity)"), page.Percent(m.Specificity), page.Count(m.Specificity.N)},
@@ -172,5 +179,15 @@ func markingPage(marked []practice.Marking) *page.Document {
 		}
 		d.Sections = append(d.Sections, page.Section{ID: fmt.Sprint("learner-", i+1), Title: name, Blocks: []page.Block{says, whole, t}})
 	}
+	class := page.Table{ID: "class", Columns: []page.Column{{Key: "who_or_what", Title: "Learner or fault"}, {Key: "is", Title: "Tells"}, {Key: "logits", Title: "Logits, 95 % interval", Numeric: true}, {Key: "n", Title: "Faults met", Numeric: true}},
+		Notes: []string{"Rasch model by penalised likelihood: the log-odds that a learner finds a fault are ability less difficulty; 0 is the middle."}}
+	for _, l := range all.Rasch.Abilities {
+		class.Rows = append(class.Rows, []page.Cell{page.Text(l.Learner), page.Text("ability"), page.Plain(l.Ability, 1), page.Count(l.Ability.N)})
+	}
+	for _, f := range all.Rasch.Difficulties {
+		class.Rows = append(class.Rows, []page.Cell{page.Text(f.Fault), page.Text("difficulty"), page.Plain(f.Difficulty, 1), page.Count(f.Difficulty.N)})
+	}
+	class.Total = len(class.Rows)
+	d.Sections = append(d.Sections, page.Section{ID: "class", Title: "Able learners, hard faults", Blocks: []page.Block{class}})
 	return d
 }
