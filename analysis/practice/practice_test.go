@@ -18,6 +18,14 @@ func set(t *testing.T, seed uint64, n int) *Set {
 	return s
 }
 
+// Faults are the ids of what is wrong with the form, in the catalogue's order.
+func (f *Form) Faults() (ids []string) {
+	for _, k := range f.faults {
+		ids = append(ids, form.Faults[k].ID)
+	}
+	return ids
+}
+
 // TestSet: a seed gives the same set; of 20 forms 6 are good and every fault
 // stands on two; what is planted can be seen, and the JSON has no word of it.
 func TestSet(t *testing.T) {

@@ -161,14 +161,6 @@ func yesNo(yes bool) string {
 	return "no"
 }
 
-// Faults are the ids of what is wrong with the form, in the catalogue's order.
-func (f *Form) Faults() (ids []string) {
-	for _, k := range f.faults {
-		ids = append(ids, form.Faults[k].ID)
-	}
-	return ids
-}
-
 // Right is what should be said of the form: a fault that a question settles
 // asks for an answer, any other for the tape or the pencil again.
 func (f *Form) Right() string {
