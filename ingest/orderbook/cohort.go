@@ -13,7 +13,6 @@ import (
 	"sync"
 
 	"lastroom/analysis/cohort"
-	"lastroom/analysis/form"
 	"lastroom/analysis/rules"
 )
 
@@ -71,10 +70,6 @@ var followUpOnce = func() string {
 	return strings.Replace(all[at].query(), "JOIN report ", "JOIN report_one ", 1)
 }()
 
-// statesBits are the bits that the states of a form's faults take: two a fault. Those
-// of two forms and six more bits fit in 63 for up to 14 faults.
-var statesBits = 2 * len(form.Faults)
-
 // cohortQuery gives the query of one partition of shipping days.
 func cohortQuery(list []rules.Rule) func(from, to string) string {
 	expressions, of := heldWords(list), [3]string{}
@@ -84,8 +79,7 @@ func cohortQuery(list []rules.Rule) func(from, to string) string {
 		}
 	}
 	return func(from, to string) string {
-		return strings.NewReplacer("{first bits}", fmt.Sprint(statesBits), "{called bit}", fmt.Sprint(2*statesBits), "{answered bit}", fmt.Sprint(2*statesBits+1),
-			"{tucked bits}", fmt.Sprint(2*statesBits+2), "{orthotic bits}", fmt.Sprint(2*statesBits+4), "{from}", from, "{to}", to, "{rules}", expressions, "{follow_up}", followUpOnce,
+		return strings.NewReplacer("{from}", from, "{to}", to, "{rules}", expressions, "{follow_up}", followUpOnce,
 			"{held}", of[0], "{held of a}", of[1], "{held of p}", of[2]).Replace(cohortSQL)
 	}
 }

@@ -68,16 +68,22 @@ func (p *cohortPart) add(v []driver.Value) error {
 	if !known {
 		c.Customer[i] = -1
 	}
-	p.states(i, uint64(v[2].(int64)))
-	days := uint64(v[3].(int64))
+	cut, first := uint64(v[2].(int64)), uint64(v[3].(int64))
+	for k := range form.Faults {
+		c.Cut[k][i] = form.State(cut >> (2 * k) & 3)
+		c.First[k][i] = form.State(first >> (2 * k) & 3)
+	}
+	days := uint64(v[4].(int64))
 	c.Shipped[i], c.Received[i], c.Remade[i] = packedDay(days), packedDay(days>>20), packedDay(days>>40)
-	more := uint64(v[4].(int64))
+	more := uint64(v[5].(int64))
 	c.Returned[i], c.Adjusted[i], c.CutNo[i] = packedDay(more), packedDay(more>>20), int16(more>>40&0x7fff)
-	c.ShaftMM[i], c.Cost[i] = v[5].(float64), v[6].(float64)
-	p.order.add(v[7].(string))
-	p.form.add(v[8].(string))
-	p.remake.add(v[9].(string))
-	p.held(i, v[10:])
+	c.CalledBack[i], c.Answered[i] = more>>55&1 == 1, more>>56&1 == 1
+	c.Tucked.Code[i], c.Orthotic.Code[i] = int32(more>>57&3), int32(more>>59&3)
+	c.ShaftMM[i], c.Cost[i] = v[6].(float64), v[7].(float64)
+	p.order.add(v[8].(string))
+	p.form.add(v[9].(string))
+	p.remake.add(v[10].(string))
+	p.held(i, v[11:])
 	return nil
 }
 
@@ -90,18 +96,6 @@ func (p *cohortPart) held(i int, words []driver.Value) {
 		}
 		p.applied[k].Held[i] = state
 	}
-}
-
-func (p *cohortPart) states(i int, s uint64) {
-	c := p.c
-	for k := range form.Faults {
-		c.Cut[k][i] = form.State(s >> (2 * k) & 3)
-		c.First[k][i] = form.State(s >> (statesBits + 2*k) & 3)
-	}
-	c.CalledBack[i] = s>>(2*statesBits)&1 == 1
-	c.Answered[i] = s>>(2*statesBits+1)&1 == 1
-	c.Tucked.Code[i] = int32(s >> (2*statesBits + 2) & 3)
-	c.Orthotic.Code[i] = int32(s >> (2*statesBits + 4) & 3)
 }
 
 const dayZero = 1 << 19

@@ -3,6 +3,7 @@ package orderbook
 import (
 	"context"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -51,6 +52,42 @@ func TestAFaultIsAddedInOnePlace(t *testing.T) {
 	got, err = engine.Texts(context.Background(), conn, "SELECT order_id, irregular::VARCHAR FROM cohort WHERE cut_form_id = 'A1'")
 	require.NoError(t, err)
 	require.Equal(t, [][]string{{"A", "true"}}, got)
+}
+
+// The states of a form's faults are one integer of 64 bits, two a fault, in the view
+// form and from there on: the book has room for 31 of them.
+func TestRoomForFaults(t *testing.T) {
+	require.LessOrEqual(t, len(form.Faults), 31, "fault_states of the view form must become wider first")
+	many := slices.Clone(form.Faults)
+	for len(many) < 31 {
+		many = append(many, form.Faults[0])
+	}
+	states := func(list []form.Fault) (out []int64) {
+		conn, err := handmade(t, fixture(t, "three_orders")).Conn(context.Background())
+		require.NoError(t, err)
+		defer conn.Close()
+		_, err = conn.ExecContext(context.Background(), setAsOf(day(t, "2026-06-01")))
+		require.NoError(t, err)
+		for _, v := range viewsOf(list) {
+			_, err := conn.ExecContext(context.Background(), v.text)
+			require.NoError(t, err, v.Name)
+		}
+		got, err := engine.Texts(context.Background(), conn, "SELECT fault_states::VARCHAR FROM form ORDER BY form_id")
+		require.NoError(t, err)
+		for _, g := range got {
+			n, err := strconv.ParseInt(g[0], 10, 64)
+			require.NoError(t, err)
+			out = append(out, n)
+		}
+		return out
+	}
+	few, all := states(form.Faults), states(many)
+	for i, n := range all {
+		require.Equal(t, few[i], n&(1<<(2*len(form.Faults))-1))
+		for k := len(form.Faults); k < 31; k++ { // each is the first fault again
+			require.Equal(t, few[i]&3, n>>(2*k)&3)
+		}
+	}
 }
 
 // Points have the numbers that the book's enums, and the bits of form_numbers, give

@@ -3,13 +3,14 @@
 -- so a row is packed:
 --
 --   who       hash of the customer; NULL where not known
---   states    fault states of the form cut from and of the first form (two bits a
---             fault each), called back, answered, worn tucked and orthotic
---             (2 bits each: 0 unknown, 1 no, 2 yes)
+--   cut_states, first_states   fault states of the form cut from and of the first
+--             form, two bits a fault
 --   days      shipped, received, remade: 20 bits each, days since 1970 + 2^19,
 --             0 where there is none
 --   more      returned, adjusted (20 bits each), and which form it was cut from: 1 the
---             first, otherwise its form_no, at least 2; 0 where not known
+--             first, otherwise its form_no, at least 2; 0 where not known (15 bits);
+--             called back, answered (a bit each), worn tucked and orthotic (2 bits
+--             each: 0 unknown, 1 no, 2 yes)
 --   order_words, form_words, remake_words   parted by the unit separator
 --
 --   held0 …   what each rule says of the first form, two bits a rule (0 can't be
@@ -46,16 +47,17 @@ WITH f AS MATERIALIZED (
 SELECT
     u.order_id,
     CASE WHEN u.customer_id IS NOT NULL THEN hash(u.customer_id) END AS who,
-    coalesce(p.cut_states, u.formless_states) + coalesce(p.first_states, u.formless_states) * (1::BIGINT << {first bits})
-        + (b.order_id IS NOT NULL)::BIGINT * (1::BIGINT << {called bit}) + u.answered::BIGINT * (1::BIGINT << {answered bit})
-        + coalesce(1 + u.worn_tucked::BIGINT, 0) * (1::BIGINT << {tucked bits})
-        + coalesce(1 + u.orthotic::BIGINT, 0) * (1::BIGINT << {orthotic bits}) AS states,
+    coalesce(p.cut_states, u.formless_states)::BIGINT AS cut_states,
+    coalesce(p.first_states, u.formless_states)::BIGINT AS first_states,
     (u.shipped_on - DATE '1970-01-01' + 524288)
         + coalesce(u.received_on - DATE '1970-01-01' + 524288, 0) * (1::BIGINT << 20)
         + coalesce(u.remade_on - DATE '1970-01-01' + 524288, 0) * (1::BIGINT << 40) AS days,
     coalesce(u.returned_on - DATE '1970-01-01' + 524288, 0)
         + coalesce(u.adjusted_on - DATE '1970-01-01' + 524288, 0) * (1::BIGINT << 20)
-        + greatest(0, least(32767, coalesce(p.cut_no, 0)))::BIGINT * (1::BIGINT << 40) AS more,
+        + greatest(0, least(32767, coalesce(p.cut_no, 0)))::BIGINT * (1::BIGINT << 40)
+        + (b.order_id IS NOT NULL)::BIGINT * (1::BIGINT << 55) + u.answered::BIGINT * (1::BIGINT << 56)
+        + coalesce(1 + u.worn_tucked::BIGINT, 0) * (1::BIGINT << 57)
+        + coalesce(1 + u.orthotic::BIGINT, 0) * (1::BIGINT << 59) AS more,
     coalesce(u.shaft_height_mm, 'NaN'::DOUBLE) AS shaft,
     coalesce(u.cost, 'NaN'::DOUBLE) AS cost,
     concat(u.closure, chr(31), u.channel, chr(31), u.sock, chr(31), u.sex) AS order_words,
