@@ -152,7 +152,7 @@ func changed(seed uint64, orders int, odds func(float64, bool) float64, effect f
 // the whole shop's course, in at most 10 after a bad quarter of the held forms
 // alone; the power at a halving is told.
 //
-// go test ./analysis/remakes -run ChangesOnKnownTruth -changes=300 -v gives the
+// go test ./analysis/remakes -run ChangesOnKnownTruth -changes=100 -v gives the
 // figures in DEVELOPERS.md.
 func TestChangesOnKnownTruth(t *testing.T) {
 	said := func(co course, effect float64) (both, step, control float64) {
