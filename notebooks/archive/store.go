@@ -19,6 +19,7 @@ import (
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/stats"
 	"lastroom/notebooks"
+	"lastroom/notebooks/cache"
 	"lastroom/notebooks/execution"
 	"lastroom/reports/page"
 )
@@ -27,7 +28,7 @@ import (
 //
 //	run.json         the Record
 //	page.html        the page, whole and offline
-//	document.gob     the same as a value, for the service
+//	document.cbor    the same as a value, for the service; document.gob in older runs
 //	notebook.md      the notebook as it was
 //	notebook.ipynb   open notebook JSON
 //	tables/NAME.csv  every table in full
@@ -151,7 +152,7 @@ func files(r *execution.Run) (map[string][]byte, error) {
 	write := map[string]func(io.Writer) error{
 		"page.html":      func(w io.Writer) error { return page.HTML(w, r.Doc) },
 		"notebook.ipynb": func(w io.Writer) error { return OpenJSON(w, r) },
-		"document.gob":   func(w io.Writer) error { return gob.NewEncoder(w).Encode(r.Doc) },
+		"document.cbor":  func(w io.Writer) error { return cache.Encode(w, r.Doc) },
 	}
 	for _, t := range r.Tables {
 		write["tables/"+t.FileName()] = func(w io.Writer) error {
@@ -210,21 +211,42 @@ type readRecord struct {
 	info fs.FileInfo
 }
 
-func init() { // what stands behind an interface in a Document
-	for _, v := range []any{page.Prose{}, page.Markup{}, page.Finding{}, page.Table{}, page.Figure{}, page.Value{}, cohort.Day(0), cohort.Month(0), stats.Estimate{}} {
-		gob.Register(v)
-	}
-}
-
 // Document reads the document of a run.
 func (s Store) Document(id string) (*page.Document, error) {
-	b, err := s.File(id, "document.gob")
+	b, err := s.File(id, "document.cbor")
+	if errors.Is(err, ErrNoRun) {
+		return s.olderDocument(id)
+	}
 	if err != nil {
 		return nil, err
 	}
 	var d page.Document
+	if err := cache.Decode(b, &d); err != nil {
+		return nil, errOtherVersion(id)
+	}
+	for _, section := range d.Sections {
+		cache.Blocks(section.Blocks)
+	}
+	return &d, nil
+}
+
+func errOtherVersion(id string) error {
+	return fmt.Errorf("run %s was kept by another version of the program; run the notebook again", id)
+}
+
+// olderDocument reads a document as it was kept before CBOR.
+func (s Store) olderDocument(id string) (*page.Document, error) {
+	b, err := s.File(id, "document.gob")
+	if err != nil {
+		return nil, err
+	}
+	// What may stand behind an interface.
+	for _, v := range []any{page.Prose{}, page.Markup{}, page.Finding{}, page.Table{}, page.Figure{}, page.Value{}, cohort.Day(0), cohort.Month(0), stats.Estimate{}} {
+		gob.Register(v)
+	}
+	var d page.Document
 	if err := gob.NewDecoder(bytes.NewReader(b)).Decode(&d); err != nil {
-		return nil, fmt.Errorf("run %s was kept by another version of the program; run the notebook again", id)
+		return nil, errOtherVersion(id)
 	}
 	return &d, nil
 }
@@ -278,7 +300,7 @@ func WriteDir(dir string, r *execution.Run) ([]string, error) {
 	if err != nil {
 		return nil, err
 	}
-	delete(texts, "document.gob")
+	delete(texts, "document.cbor")
 	if err := os.MkdirAll(dir, 0o777); err != nil {
 		return nil, err
 	}

@@ -2,6 +2,7 @@ package archive
 
 import (
 	"bytes"
+	"encoding/gob"
 	"os"
 	"path/filepath"
 	"testing"
@@ -52,6 +53,32 @@ func TestStoreKeepsARunAndProvesARepeat(t *testing.T) {
 	csv, err := s.File(rec.ID, "tables/channels.csv")
 	require.NoError(t, err)
 	assert.Contains(t, string(csv), "channel,remade,shipped,share,share_low,share_high,share_n\n")
+}
+
+func TestRunsKeptAsGobAreReadToo(t *testing.T) {
+	s := Store{Dir: t.TempDir(), Clock: at("2026-10-16")}
+	run := runOf(t, fake())
+	rec, err := s.Save(run, "v0", "")
+	require.NoError(t, err)
+	want, err := s.Document(rec.ID)
+	require.NoError(t, err)
+	folder := filepath.Join(s.Dir, rec.ID)
+	require.NoError(t, os.Remove(filepath.Join(folder, "document.cbor")))
+	_, err = s.Document(rec.ID)
+	assert.ErrorIs(t, err, ErrNoRun)
+
+	require.NoError(t, os.WriteFile(filepath.Join(folder, "document.gob"), []byte("cut"), 0o600))
+	_, err = s.Document(rec.ID)
+	assert.ErrorContains(t, err, "run the notebook again")
+	var older bytes.Buffer // the types behind interfaces were registered by the read before
+	require.NoError(t, gob.NewEncoder(&older).Encode(run.Doc))
+	require.NoError(t, os.WriteFile(filepath.Join(folder, "document.gob"), older.Bytes(), 0o600))
+	got, err := s.Document(rec.ID)
+	require.NoError(t, err)
+	var one, two bytes.Buffer
+	require.NoError(t, page.HTML(&one, want))
+	require.NoError(t, page.HTML(&two, got))
+	assert.Equal(t, one.String(), two.String())
 }
 
 func TestStoreNamesStayInside(t *testing.T) {

@@ -180,7 +180,7 @@ func Find[T any](d Dir, key string) (v T, made time.Time, ok bool) {
 	if !ok {
 		return v, made, false
 	}
-	if err := decode(text, &v); err != nil {
+	if err := Decode(text, &v); err != nil {
 		var none T
 		return none, time.Time{}, false
 	}
@@ -190,5 +190,5 @@ func Find[T any](d Dir, key string) (v T, made time.Time, ok bool) {
 // Keep writes the value of a key. The error of a type that can't be kept whole
 // names the field.
 func Keep[T any](d Dir, key string, v T) error {
-	return d.put(key, func(w io.Writer) error { return encode(w, &v) })
+	return d.put(key, func(w io.Writer) error { return Encode(w, &v) })
 }

@@ -55,8 +55,8 @@ func ready[M any](mode M, err error) M {
 	return mode
 }
 
-// encode writes v; a type of which something would be left out is an error.
-func encode[T any](w io.Writer, v *T) error {
+// Encode writes v; a type of which something would be left out is an error.
+func Encode[T any](w io.Writer, v *T) error {
 	if err := whole(reflect.TypeFor[T](), map[reflect.Type]bool{}); err != nil {
 		return err
 	}
@@ -66,7 +66,8 @@ func encode[T any](w io.Writer, v *T) error {
 	return encoder.NewEncoder(w).Encode(v)
 }
 
-func decode[T any](text []byte, v *T) error {
+// Decode reads what Encode wrote of a type that is laid out the same.
+func Decode[T any](text []byte, v *T) error {
 	body, ok := bytes.CutPrefix(text, layout(reflect.TypeFor[T]()))
 	if !ok {
 		return errors.New("written with another layout")

@@ -50,9 +50,9 @@ func sample() kept {
 func TestValuesComeBackAsTheyWere(t *testing.T) {
 	want := sample()
 	var b bytes.Buffer
-	require.NoError(t, encode(&b, &want))
+	require.NoError(t, Encode(&b, &want))
 	var got kept
-	require.NoError(t, decode(b.Bytes(), &got))
+	require.NoError(t, Decode(b.Bytes(), &got))
 	require.Equal(t, want, got)
 	require.NotNil(t, got.Zero)
 	require.Nil(t, got.None)
@@ -62,11 +62,11 @@ func TestValuesComeBackAsTheyWere(t *testing.T) {
 
 	b.Reset()
 	nan := math.NaN()
-	require.NoError(t, encode(&b, &nan))
+	require.NoError(t, Encode(&b, &nan))
 	var x float64
-	require.NoError(t, decode(b.Bytes(), &x))
+	require.NoError(t, Decode(b.Bytes(), &x))
 	require.True(t, math.IsNaN(x))
-	require.Error(t, decode(append(b.Bytes(), 0), &x), "something behind the value")
+	require.Error(t, Decode(append(b.Bytes(), 0), &x), "something behind the value")
 }
 
 // Blocks and cells stand behind interfaces; a whole number among them may come
@@ -78,9 +78,9 @@ func TestBlocksComeBackAsTheyWere(t *testing.T) {
 		page.Figure{ID: "g", SVG: []byte("<svg/>"), Data: page.Table{ID: "d"}}, page.Value{Name: "v", E: stats.Estimate{Point: 1, N: 2}},
 	}
 	var b bytes.Buffer
-	require.NoError(t, encode(&b, &want))
+	require.NoError(t, Encode(&b, &want))
 	var got []page.Block
-	require.NoError(t, decode(b.Bytes(), &got))
+	require.NoError(t, Decode(b.Bytes(), &got))
 	Blocks(got)
 	e := got[3].(page.Table).Rows[0][3].Value.(stats.Estimate)
 	require.True(t, math.IsNaN(e.Point))
@@ -90,21 +90,21 @@ func TestBlocksComeBackAsTheyWere(t *testing.T) {
 
 	count := []page.Block{page.Table{Rows: [][]page.Cell{{page.Count(7)}}}}
 	b.Reset()
-	require.NoError(t, encode(&b, &count))
+	require.NoError(t, Encode(&b, &count))
 	got = nil
-	require.NoError(t, decode(b.Bytes(), &got))
+	require.NoError(t, Decode(b.Bytes(), &got))
 	Blocks(got)
 	require.EqualValues(t, 7, got[0].(page.Table).Rows[0][0].Value)
 }
 
 func TestWhatCantBeKeptWholeIsRefused(t *testing.T) {
 	refused := func(err error) { t.Helper(); require.ErrorContains(t, err, "can't be kept") }
-	refused(encode(io.Discard, &struct{ hidden int }{1}))
-	refused(encode(io.Discard, &[]struct{ F func() }{{func() {}}}))
-	refused(encode(io.Discard, &map[string]struct {
+	refused(Encode(io.Discard, &struct{ hidden int }{1}))
+	refused(Encode(io.Discard, &[]struct{ F func() }{{func() {}}}))
+	refused(Encode(io.Discard, &map[string]struct {
 		A []int `json:"a,omitempty"`
 	}{}))
-	refused(encode(io.Discard, &struct {
+	refused(Encode(io.Discard, &struct {
 		A int `json:"-"`
 	}{1}))
 	for _, v := range []any{page.Prose{}, page.Markup{}, page.Finding{}, page.Table{}, page.Figure{}, page.Value{}, stats.Estimate{}} {
@@ -147,13 +147,13 @@ func TestFindingsCanBeKept(t *testing.T) {
 func FuzzDecode(f *testing.F) {
 	v := sample()
 	var b bytes.Buffer
-	require.NoError(f, encode(&b, &v))
+	require.NoError(f, Encode(&b, &v))
 	f.Add(b.Bytes())
 	f.Add(b.Bytes()[:b.Len()/2])
 	f.Add([]byte{})
 	f.Fuzz(func(t *testing.T, text []byte) {
 		var got kept
-		_ = decode(text, &got) // must neither panic nor take much memory
+		_ = Decode(text, &got) // must neither panic nor take much memory
 	})
 }
 
@@ -203,9 +203,9 @@ func hundredThousand() orders {
 func TestOrdersComeBackAsTheyWere(t *testing.T) {
 	want := hundredThousand()
 	var b bytes.Buffer
-	require.NoError(t, encode(&b, &want))
+	require.NoError(t, Encode(&b, &want))
 	var got orders
-	require.NoError(t, decode(b.Bytes(), &got))
+	require.NoError(t, Decode(b.Bytes(), &got))
 	require.True(t, reflect.DeepEqual(want, got)) // nobody reads a difference of so many rows
 }
 
@@ -215,7 +215,7 @@ func BenchmarkOrders(b *testing.B) {
 	b.Run("encode", func(b *testing.B) {
 		for b.Loop() {
 			text.Reset()
-			if err := encode(&text, &v); err != nil {
+			if err := Encode(&text, &v); err != nil {
 				b.Fatal(err)
 			}
 		}
@@ -223,7 +223,7 @@ func BenchmarkOrders(b *testing.B) {
 	b.Run("decode", func(b *testing.B) {
 		for b.Loop() {
 			var got orders
-			if err := decode(text.Bytes(), &got); err != nil {
+			if err := Decode(text.Bytes(), &got); err != nil {
 				b.Fatal(err)
 			}
 		}
