@@ -6,19 +6,22 @@ import (
 	"slices"
 	"sort"
 	"strings"
+	"time"
 
 	"lastroom/analysis/cohort"
 	"lastroom/notebooks"
 	"lastroom/reports/page"
+	"lastroom/reports/review"
 )
 
 // Compare says in words what changed from one run to another of the same
 // notebook, and why: what came into the book in between, which rules changed,
 // which parameters differ. ch are the changes of the book between the two.
 func Compare(before, after Record, ch cohort.Changes) *page.Document {
+	list, told := shifts(before, after)
 	d := &page.Document{
 		Title: "What changed: " + after.Title,
-		Lead:  changeLead(before, after),
+		Lead:  headline(before, after, ch.NewOrders.Orders, list) + " " + numbersChanged(before, after),
 		Provenance: page.Provenance{AsOf: after.Facts.AsOf, BookHash: after.Facts.Hash, Version: after.Version,
 			Parameters: [][2]string{{"before", before.ID}, {"after", after.ID}}},
 	}
@@ -27,15 +30,23 @@ func Compare(before, after Record, ch cohort.Changes) *page.Document {
 		{ID: "claims", Title: "Sentences", Blocks: []page.Block{page.Prose(claimsChanged(before, after))}},
 		{ID: "values", Title: "Numbers", Blocks: []page.Block{valuesChanged(before, after)}},
 	}
+	if told {
+		d.Sections = slices.Insert(d.Sections, 1, page.Section{ID: "findings", Title: "Findings", Blocks: []page.Block{findingsChanged(list)}})
+	}
 	return d
 }
 
-func changeLead(before, after Record) string {
-	n := len(changedValues(before, after))
-	if n == 0 {
-		return fmt.Sprintf("No number changed between the run of %s and that of %s.", before.Finished.Format("2006-01-02"), after.Finished.Format("2006-01-02"))
+// numbersChanged says how many numbers differ, in a sentence.
+func numbersChanged(before, after Record) string {
+	between := fmt.Sprintf("between the run of %s and that of %s.", before.Finished.Format(time.DateOnly), after.Finished.Format(time.DateOnly))
+	switch n := len(changedValues(before, after)); n {
+	case 0:
+		return "No number changed " + between
+	case 1:
+		return "1 number differs " + between
+	default:
+		return page.Thousands(n) + " numbers differ " + between
 	}
-	return fmt.Sprintf("%s differ between the run of %s and that of %s.", counted(n, "number"), before.Finished.Format("2006-01-02"), after.Finished.Format("2006-01-02"))
 }
 
 // whyChanged names all that can make two runs differ.
@@ -174,7 +185,7 @@ func valuesChanged(before, after Record) page.Table {
 	t := page.Table{ID: "changed", Caption: "Numbers that differ",
 		Columns: []page.Column{{Key: "value", Title: "value"}, {Key: "before", Title: "before"}, {Key: "after", Title: "after"}}}
 	for _, name := range changedValues(before, after) {
-		t.Rows = append(t.Rows, []page.Cell{page.Text(name), page.Text(was[name]), page.Text(is[name])})
+		t.Rows = append(t.Rows, []page.Cell{{Text: review.ValueTitle(name), Value: name}, page.Text(was[name]), page.Text(is[name])})
 	}
 	t.Total = len(t.Rows)
 	if t.Total > shownRows {

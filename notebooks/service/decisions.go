@@ -13,7 +13,6 @@ import (
 	"strings"
 
 	"lastroom/analysis/cohort"
-	"lastroom/analysis/stats"
 	"lastroom/notebooks/archive"
 )
 
@@ -135,8 +134,8 @@ func promise(d Decision, recs []archive.Record) (string, []kept) {
 
 // moved says whether a number is another one now, by its intervals.
 func moved(was, is archive.RecordValue) string {
-	a, okA := estimate(was)
-	b, okB := estimate(is)
+	a, okA := was.Estimate()
+	b, okB := is.Estimate()
 	if !okA || !okB {
 		if was.Text == is.Text {
 			return "the same"
@@ -152,14 +151,6 @@ func moved(was, is archive.RecordValue) string {
 		return "higher now, beyond both intervals"
 	}
 	return "not told apart: the intervals overlap"
-}
-
-func estimate(v archive.RecordValue) (stats.Estimate, bool) {
-	var e stats.Estimate
-	if len(v.E) == 0 || json.Unmarshal(v.E, &e) != nil {
-		return e, false
-	}
-	return e, e.Given() && e.Bounded()
 }
 
 type decisionsPage struct {
