@@ -19,6 +19,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"reflect"
 	"slices"
 	"sort"
 	"time"
@@ -180,7 +181,11 @@ func Find[T any](d Dir, key string) (v T, made time.Time, ok bool) {
 	if !ok {
 		return v, made, false
 	}
-	if err := Decode(text, &v); err != nil {
+	body, same := bytes.CutPrefix(text, layout(reflect.TypeFor[T]()))
+	if !same {
+		return v, time.Time{}, false
+	}
+	if err := Decode(body, &v); err != nil {
 		var none T
 		return none, time.Time{}, false
 	}
@@ -190,5 +195,10 @@ func Find[T any](d Dir, key string) (v T, made time.Time, ok bool) {
 // Keep writes the value of a key. The error of a type that can't be kept whole
 // names the field.
 func Keep[T any](d Dir, key string, v T) error {
-	return d.put(key, func(w io.Writer) error { return Encode(w, &v) })
+	return d.put(key, func(w io.Writer) error {
+		if _, err := w.Write(layout(reflect.TypeFor[T]())); err != nil {
+			return err
+		}
+		return Encode(w, &v)
+	})
 }

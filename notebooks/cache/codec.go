@@ -1,10 +1,8 @@
 package cache
 
 import (
-	"bytes"
 	"crypto/sha256"
 	"encoding"
-	"errors"
 	"fmt"
 	"io"
 	"reflect"
@@ -19,9 +17,7 @@ import (
 
 // Values are kept as CBOR (RFC 8949): a nil list stays nil and an empty one
 // empty, a pointer to zero is no nil pointer, NaN is NaN. (Package gob loses the
-// first two, JSON the last.) Types don't travel. An entry begins with a hash of how its
-// type is laid out, and one of another layout is not read: a field that it lacks
-// would come back empty among full ones. What stands behind an interface (a block of
+// first two, JSON the last.) Types don't travel. What stands behind an interface (a block of
 // a page, the value of a cell) says by a tag which type it is.
 var (
 	encoder = ready(cbor.EncOptions{NaNConvert: cbor.NaNConvertNone, InfConvert: cbor.InfConvertNone}.EncModeWithTags(tags))
@@ -60,23 +56,17 @@ func Encode[T any](w io.Writer, v *T) error {
 	if err := whole(reflect.TypeFor[T](), map[reflect.Type]bool{}); err != nil {
 		return err
 	}
-	if _, err := w.Write(layout(reflect.TypeFor[T]())); err != nil {
-		return err
-	}
 	return encoder.NewEncoder(w).Encode(v)
 }
 
-// Decode reads what Encode wrote of a type that is laid out the same.
-func Decode[T any](text []byte, v *T) error {
-	body, ok := bytes.CutPrefix(text, layout(reflect.TypeFor[T]()))
-	if !ok {
-		return errors.New("written with another layout")
-	}
-	return decoder.Unmarshal(body, v)
-}
+// Decode reads what Encode wrote. A field that the text lacks comes back empty: what
+// is kept for years (a run) stays readable when a type grows.
+func Decode[T any](text []byte, v *T) error { return decoder.Unmarshal(text, v) }
 
 // layout is a hash of a type's fields, their names and types all the way down, and
-// of the types that may stand behind an interface.
+// of the types that may stand behind an interface. An entry of the cache begins with
+// it, and one of another layout is not read: a field that it lacks would come back
+// empty among full ones.
 func layout(t reflect.Type) []byte {
 	h, seen := sha256.New(), map[reflect.Type]bool{}
 	var lay func(t reflect.Type)
