@@ -10,6 +10,7 @@ import (
 	"fmt"
 	"os"
 	"slices"
+	"strings"
 	"time"
 
 	"lastroom/ingest/durable"
@@ -103,8 +104,10 @@ func ReadLedgerCopy(f Files) ([]LedgerLine, error) {
 			return lines, nil // the end
 		}
 		var l LedgerLine
-		if err := json.Unmarshal(line, &l); err != nil {
-			return nil, fmt.Errorf("%w: line %d of %s can't be read", ErrDamaged, len(lines)+1, f.Ledger())
+		err = json.Unmarshal(line, &l)
+		again, encErr := json.Marshal(l) // keys are read in any case, but written in one
+		if err != nil || encErr != nil || !bytes.Equal(append(again, '\n'), line) {
+			return nil, fmt.Errorf("%w: line %d of %s is not what was written; remove it, and the next load writes it again", ErrDamaged, len(lines)+1, f.Ledger())
 		}
 		lines = append(lines, l)
 	}
@@ -127,8 +130,16 @@ func CompareLedgers(f Files, book, copied []LedgerLine) error {
 	return nil
 }
 
+// sameLine reports whether two lines say the same; the files of one are in the
+// order of the load, of the other in that of the book.
 func sameLine(a, b LedgerLine) bool {
-	return a.At.Equal(b.At) && a.Program == b.Program && slices.Equal(a.Files, b.Files)
+	return a.At.Equal(b.At) && a.Program == b.Program && slices.Equal(sortedFiles(a), sortedFiles(b))
+}
+
+func sortedFiles(l LedgerLine) []LedgerFile {
+	return slices.SortedFunc(slices.Values(l.Files), func(a, b LedgerFile) int {
+		return strings.Compare(fmt.Sprintf("%#v", a), fmt.Sprintf("%#v", b))
+	})
 }
 
 // writeLedgerCopy replaces the copy beside the book.
