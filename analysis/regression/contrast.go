@@ -39,6 +39,12 @@ func (d *Design) Restate(level func(e, subject int) Level) *Design {
 type Contrast struct {
 	Mean      float64
 	Influence []float64
+	Wider     float64 // [Jackknife.Wider]
+}
+
+// Jackknife is the contrast's uncertainty.
+func (c Contrast) Jackknife() Jackknife {
+	return JackknifeOf(c.Influence).widened(max(1, c.Wider))
 }
 
 // Contrast is the mean fall of the fitted risk when exposures are taken off part
@@ -99,15 +105,16 @@ func (t *Linearization) Contrast(d *Design, in, on func(k int) bool, off []bool)
 			}
 		}
 	}
-	out.Influence = t.influence(gradient{by: by})
-	for k, c := range d.Cluster {
+	u := t.influence(gradient{by: by})
+	for k := range u {
 		if !in(k) {
 			continue
 		}
-		out.Influence[c] -= out.Mean / n
+		u[k] -= out.Mean / n
 		if on(k) {
-			out.Influence[c] += value[d.Pattern(k)] / n
+			u[k] += value[d.Pattern(k)] / n
 		}
 	}
+	out.Influence, out.Wider = d.byCluster(u), d.wider(u)
 	return out
 }

@@ -2,6 +2,11 @@ package regression
 
 import "slices"
 
+// leastGroups is how many groups, of equal size or in effect, a second grouping
+// needs: the variance by fewer is so uncertain that widening for it is noise
+// (judgement).
+const leastGroups = 10
+
 // What is too rare to be a column of its own.
 const (
 	leastWith    = 5  // subjects with an exposure
@@ -27,7 +32,10 @@ type Subjects struct {
 	Age     func(i int) int                   // days for which it has been followed
 	Event   func(i int) (day int, there bool) // day after entry on which the event was reported
 	Cluster []int32                           // dense codes; subjects of one are not independent
-	Keep    func(i int) bool                  // which go in; nil for all
+	// Second are dense codes of another grouping that crosses the first, as who
+	// measured does who wears; nil for none. Intervals are widened for it.
+	Second []int32
+	Keep   func(i int) bool // which go in; nil for all
 	// Edges are the ages, ascending, at which follow-up is cut. A subject
 	// younger than the first is left out.
 	Edges []int
@@ -60,6 +68,9 @@ type Design struct {
 
 	Clusters int
 
+	// The second grouping, and where both meet; nil for none.
+	second, both []int32
+
 	from, base, all []int32 // per pattern, into col and val
 	col             []uint16
 	val             []float64
@@ -75,7 +86,7 @@ type Design struct {
 // A delay is an event's: the index of the edge by which it was reported, and of
 // the edge its subject was followed to.
 type delay struct {
-	cluster            int32
+	subject            int32 // among those that are in
 	reported, followed uint8
 }
 
@@ -109,6 +120,7 @@ func NewDesign(s Subjects, terms []Term, exposures []Exposure) *Design {
 	common := d.exposureColumns(s, exposures)
 	seen := make(map[patternKey]int32, 1024)
 	clusters := renumber(s.Cluster)
+	meet := map[[2]int32]int32{}
 	d.slot, d.Subject, d.Cluster = make([]int32, 0, s.N), make([]int32, 0, s.N), make([]int32, 0, s.N)
 	levels := make([]Level, len(exposures))
 	for i := range s.N {
@@ -140,11 +152,35 @@ func NewDesign(s Subjects, terms []Term, exposures []Exposure) *Design {
 		if day, there := s.Event(i); there && day <= d.Edges[age] {
 			slot++
 			reported, _ := slices.BinarySearch(d.Edges, max(0, day))
-			d.delays = append(d.delays, delay{c, uint8(reported), uint8(age)})
+			d.delays = append(d.delays, delay{int32(len(d.slot)), uint8(reported), uint8(age)})
+		}
+		if s.Second != nil {
+			pair := [2]int32{c, s.Second[i]}
+			if _, ok := meet[pair]; !ok {
+				meet[pair] = int32(len(meet))
+			}
+			d.second, d.both = append(d.second, s.Second[i]), append(d.both, meet[pair])
 		}
 		d.slot, d.Subject, d.Cluster = append(d.slot, slot), append(d.Subject, int32(i)), append(d.Cluster, c)
 	}
+	if inEffect(d.second) < leastGroups {
+		d.second, d.both = nil, nil
+	}
 	return d
+}
+
+// inEffect is the number of groups of equal size that weigh as much as those of
+// the codes: the square of the sum over the sum of squares, after Kish L (1992) J Off
+// Stat 8(2), who has it for weights.
+func inEffect(codes []int32) float64 {
+	sizes, squares := map[int32]int{}, 0
+	for _, c := range codes {
+		sizes[c]++
+	}
+	for _, n := range sizes {
+		squares += n * n
+	}
+	return float64(len(codes)) * float64(len(codes)) / float64(max(1, squares))
 }
 
 // exposureColumns gives each exposure its columns, and says which are common

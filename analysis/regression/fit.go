@@ -169,7 +169,8 @@ func (f *Fit) lost(step []float64) []bool {
 // event may drift off alone: nobody asks for its effect, and the others do not
 // follow it.
 //
-// Albert A, Anderson JA (1984) Biometrika 71:1-10; held to linear programming by
+// Lesaffre E, Albert A (1989) J R Stat Soc B 51:109-116 tell separation by
+// standard errors that diverge; held to linear programming by
 // TestSeparationAgainstLinearProgram.
 func (f *Fit) separated() bool {
 	if f.away == nil {

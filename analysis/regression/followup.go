@@ -108,7 +108,7 @@ func (d *Design) delayCounts(multiple []float64) (in, by []float64) {
 	for _, e := range d.delays {
 		w := 1.0
 		if multiple != nil {
-			w = multiple[e.cluster]
+			w = multiple[d.Cluster[e.subject]]
 		}
 		table[int(e.reported)*n+int(e.followed)] += w
 	}

@@ -1,7 +1,10 @@
 package regression
 
 import (
+	"fmt"
+	"maps"
 	"math"
+	"slices"
 
 	"lastroom/analysis/stats"
 )
@@ -13,7 +16,13 @@ import (
 //
 // Efron B, Tibshirani RJ (1993) An Introduction to the Bootstrap, ch. 21-22;
 // Stefanski LA, Boos DD (2002) Am Stat 56:29-38, doi 10.1198/000313002753631330.
-type Jackknife struct{ SE, Acceleration float64 }
+type Jackknife struct {
+	SE, Acceleration float64
+	// Wider is how many times wider than by cluster alone a second grouping
+	// makes the standard error; it is in SE and Acceleration already. 0 and 1:
+	// there is none, or it makes none.
+	Wider float64
+}
 
 // Uncertainty is what the intervals of one effect need: the jackknives of its
 // difference, of the logarithm of its ratio and of its events, and the events
@@ -71,8 +80,81 @@ func (l response) sum() gradient {
 	return g
 }
 
-// jackknife adds up the clusters' influences on what g is the gradient of.
-func (t *Linearization) jackknife(g gradient) Jackknife { return JackknifeOf(t.influence(g)) }
+// jackknife adds up the influences on what g is the gradient of.
+func (t *Linearization) jackknife(g gradient) Jackknife {
+	u := t.influence(g)
+	return JackknifeOf(t.fit.d.byCluster(u)).widened(t.fit.d.wider(u))
+}
+
+// byCluster are the influences of clusters from those of subjects.
+func (d *Design) byCluster(u []float64) []float64 {
+	sums := make([]float64, d.Clusters)
+	for k, c := range d.Cluster {
+		sums[c] += u[k]
+	}
+	return sums
+}
+
+// wider is how many times the standard error from the subjects' influences grows
+// when a second grouping of the subjects is taken into account: the variance by
+// one grouping and by the other, less that by where both meet, which is in both.
+// Never below 1. The second one has few groups, so its sum gets G/(G-1).
+//
+// Cameron AC, Gelbach JB, Miller DL (2011), Robust inference with multiway
+// clustering, J Bus Econ Stat 29:238-249.
+func (d *Design) wider(u []float64) float64 {
+	if d.second == nil {
+		return 1
+	}
+	squares := func(codes []int32) (sum, groups float64) {
+		by := map[int32]float64{}
+		for k, c := range codes {
+			by[c] += u[k]
+		}
+		for _, c := range slices.Sorted(maps.Keys(by)) {
+			sum += by[c] * by[c]
+		}
+		return sum, float64(len(by))
+	}
+	one, _ := squares(d.Cluster)
+	other, groups := squares(d.second)
+	both, _ := squares(d.both)
+	if !(one > 0) || groups < 2 {
+		return 1
+	}
+	return math.Sqrt(math.Max(1, (one+other*groups/(groups-1)-both)/one))
+}
+
+func (j Jackknife) widened(times float64) Jackknife {
+	j.SE, j.Acceleration, j.Wider = j.SE*times, j.Acceleration/(times*times*times), times
+	return j
+}
+
+// Lean is the acceleration by cluster alone, which a bootstrap by cluster needs.
+func (j Jackknife) Lean() float64 {
+	if j.Wider > 1 {
+		return j.Acceleration * j.Wider * j.Wider * j.Wider
+	}
+	return j.Acceleration
+}
+
+// Widen draws the limits of an interval by cluster alone out as far as the second
+// grouping asks, and says so.
+func (j Jackknife) Widen(e stats.Estimate) stats.Estimate {
+	if !(j.Wider > 1) || !e.Given() || !e.Bounded() {
+		return e
+	}
+	e.Low, e.High = e.Point-(e.Point-e.Low)*j.Wider, e.Point+(e.High-e.Point)*j.Wider
+	e.Method += j.note()
+	return e
+}
+
+func (j Jackknife) note() string {
+	if j.Wider > 1 {
+		return fmt.Sprintf(", %.2f times as wide for who measured", j.Wider)
+	}
+	return ""
+}
 
 // JackknifeOf the influences: the standard error is the root of the sum of
 // squares, the acceleration sum d^3/(6 (sum d^2)^(3/2)) (Efron B (1987) J Am
@@ -92,12 +174,12 @@ func JackknifeOf(influence []float64) Jackknife {
 	if two == 0 {
 		return Jackknife{}
 	}
-	return Jackknife{math.Sqrt(two), three / (6 * math.Pow(two, 1.5))}
+	return Jackknife{SE: math.Sqrt(two), Acceleration: three / (6 * math.Pow(two, 1.5))}
 }
 
-// influence is each cluster's: through its subjects' own part, through their
-// part in the estimates, and through what its late events say of the share of
-// events reported by an age.
+// influence is each subject's: through its own part, through its part in the
+// estimates, and through what its event, if late, says of the share of events
+// reported by an age.
 func (t *Linearization) influence(g gradient) []float64 {
 	f, d := t.fit, t.fit.d
 	to := cholSolve(f.chol, f.alias, g.by, f.p)
@@ -113,14 +195,14 @@ func (t *Linearization) influence(g gradient) []float64 {
 		slots[2*i], slots[2*i+1] = own+b*push, own+a*push
 		late[d.age[i]] -= f.weights.Slot[2*i] * r * (1 - r) / ((1 - F*r) * (1 - F*r)) * push
 	}
-	u := make([]float64, d.Clusters)
+	u := make([]float64, len(d.slot))
 	for k, slot := range d.slot {
-		u[d.Cluster[k]] += slots[slot]
+		u[k] = slots[slot]
 	}
 	n := len(f.weights.Share)
 	ofDelay := d.throughShare(f.weights.Share, late)
 	for _, x := range d.delays {
-		u[x.cluster] += ofDelay[int(x.reported)*n+int(x.followed)]
+		u[x.subject] += ofDelay[int(x.reported)*n+int(x.followed)]
 	}
 	return u
 }
@@ -129,7 +211,7 @@ func (t *Linearization) influence(g gradient) []float64 {
 // level of few events (expandedLevel). n is what the caller counts.
 func (j Jackknife) Interval(point float64, n, events int) stats.Estimate {
 	z := stats.Z(expandedLevel(events))
-	e := stats.Estimate{Point: point, Low: point - j.SE*z, High: point + j.SE*z, Level: stats.DefaultLevel, N: n, Method: JackknifeMethod}
+	e := stats.Estimate{Point: point, Low: point - j.SE*z, High: point + j.SE*z, Level: stats.DefaultLevel, N: n, Method: JackknifeMethod + j.note()}
 	if a := j.Acceleration; math.Abs(a)*z < 1 {
 		e.Low, e.High = point-j.SE*z/(1+a*z), point+j.SE*z/(1-a*z)
 	}

@@ -37,10 +37,10 @@ func TestInfluenceIsDerivative(t *testing.T) {
 	for k, e := range points {
 		l := at.respond(m.Questions[k])
 		for _, g := range []gradient{l.combined(m.Fit.weights, e, 1, 1), l.combined(m.Fit.weights, e, 1/e.On, 1/e.Off), l.sum()} {
-			influences = append(influences, at.influence(g))
+			influences = append(influences, d.byCluster(at.influence(g)))
 		}
 	}
-	influences = append(influences, at.influence(at.together().sum()))
+	influences = append(influences, d.byCluster(at.influence(at.together().sum())))
 	const h = 1e-3
 	rs := NewResampler(d)
 	with := func(cluster int32, weight float64) []float64 {
@@ -52,7 +52,7 @@ func TestInfluenceIsDerivative(t *testing.T) {
 		m.Fit.solve(50, 50, 1e-13)
 		return answers()
 	}
-	for _, who := range []int32{d.delays[0].cluster, d.delays[len(d.delays)-1].cluster, 0, 17, int32(d.Clusters) - 1} {
+	for _, who := range []int32{d.Cluster[d.delays[0].subject], d.Cluster[d.delays[len(d.delays)-1].subject], 0, 17, int32(d.Clusters) - 1} {
 		up, down := with(who, 1+h), with(who, 1-h)
 		for k, u := range influences {
 			largest := 0.0
@@ -197,7 +197,7 @@ func TestContrastIsAttributable(t *testing.T) {
 
 	const h = 1e-3
 	rs := NewResampler(d)
-	for _, who := range []int32{d.delays[0].cluster, 0, 17} {
+	for _, who := range []int32{d.Cluster[d.delays[0].subject], 0, 17} {
 		var at [2]float64
 		for side, w := range []float64{1 + h, 1 - h} {
 			for k := range rs.multiple {

@@ -68,7 +68,7 @@ func adjust(ctx context.Context, c *cohort.Cohort, m Maturity, o Options, table 
 			return
 		}
 		table.each(asked, func(k int, f *FaultFinding) { f.byReplicates(points[k], reps[3*k:3*k+3], uncertainty[k]) })
-		table.AttributableToAll = adjustedBy(regression.Percentile(all, reps[width-1], table.MatureOrders, remakes))
+		table.AttributableToAll = adjustedBy(ofAll.Widen(regression.Percentile(all, reps[width-1], table.MatureOrders, remakes)))
 	}
 	if len(models[0].Questions) == 0 {
 		table.AttributableToAll = stats.Missing(table.MatureOrders, adjustedMethod, "too few to tell: no noted or counted fault is common enough for the model")
@@ -227,10 +227,11 @@ func anyLevels(d *regression.Design) []regression.Level {
 // difference, ratio and remakes in each replicate.
 func (f *FaultFinding) byReplicates(e regression.Effect, values [][]float64, u regression.Uncertainty) {
 	n := f.With + f.Without
-	f.AdjustedRD = adjustedBy(regression.BCa(e.Difference(), values[0], u.Difference.Acceleration, n, u.Fewest))
-	f.AdjustedRR = adjustedBy(regression.BCa(e.Ratio(), values[1], u.LogRatio.Acceleration, n, u.Fewest))
-	f.Attributable = adjustedBy(regression.Percentile(e.Events, values[2], n, u.Fewest))
-	f.tested(e, regression.Spread(values[0]))
+	f.AdjustedRD = adjustedBy(u.Difference.Widen(regression.BCa(e.Difference(), values[0], u.Difference.Lean(), n, u.Fewest)))
+	ratio := regression.BCa(e.Ratio(), values[1], u.LogRatio.Lean(), n, u.Fewest)
+	f.AdjustedRR = adjustedBy(u.LogRatio.Widen(ratio.Map(math.Log)).Map(math.Exp))
+	f.Attributable = adjustedBy(u.Events.Widen(regression.Percentile(e.Events, values[2], n, u.Fewest)))
+	f.tested(e, max(1, u.Difference.Wider)*regression.Spread(values[0]))
 }
 
 // byFormula does the same by the jackknife.

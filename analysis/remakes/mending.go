@@ -79,7 +79,7 @@ func (k *Mending) Caught(held []form.State) regression.Contrast {
 	in := func(j int) bool { return k.mature(j) && held[k.d.Subject[j]] != form.NotAtRisk }
 	on := func(j int) bool { return held[k.d.Subject[j]] == form.With }
 	part, all := k.at.Contrast(k.first, in, on, nil), k.at.Contrast(k.first, in, in, nil)
-	share := regression.Contrast{Mean: part.Mean / all.Mean, Influence: part.Influence}
+	share := regression.Contrast{Mean: part.Mean / all.Mean, Influence: part.Influence, Wider: part.Wider}
 	for c, v := range all.Influence {
 		share.Influence[c] = (share.Influence[c] - share.Mean*v) / all.Mean
 	}

@@ -35,7 +35,7 @@ func newDesign(c *cohort.Cohort, m Maturity, o modelOptions) (d *regression.Desi
 			}
 			return int(c.Remade[i] - c.Shipped[i]), true
 		},
-		Cluster: c.Customer, Keep: o.keep, Edges: ageEdges(m.Days),
+		Cluster: c.Customer, Second: whoMeasured(c), Keep: o.keep, Edges: ageEdges(m.Days),
 	}
 	terms := append(descriptors(c, o, &notes), o.terms...)
 	var exposures []regression.Exposure
@@ -52,6 +52,19 @@ func newDesign(c *cohort.Cohort, m Maturity, o modelOptions) (d *regression.Desi
 		exposures = append(exposures, regression.Exposure{Level: o.exposure, Apart: true})
 	}
 	return regression.NewDesign(s, terms, exposures), notes
+}
+
+// whoMeasured groups orders by the measurer of the form they were cut from. Where
+// nobody is named, or measuring was done at home, each customer stands alone.
+func whoMeasured(c *cohort.Cohort) []int32 {
+	codes := make([]int32, c.Len())
+	for i, k := range c.Customer {
+		codes[i] = c.Measurer.Code[i]
+		if codes[i] == 0 || c.MeasurerKind.At(i) == "home" {
+			codes[i] = int32(len(c.Measurer.Levels)) + k
+		}
+	}
+	return codes
 }
 
 // ageEdges are the ages at which follow-up is cut: every 30 days, the day of

@@ -14,7 +14,7 @@ import (
 	"lastroom/analysis/stats"
 )
 
-const worthMethod = "fall of the standardised risk of held first forms with what the call-back mends mended x success, joint model of all faults and the kind of boot, infinitesimal jackknife by customer, per 100 first forms"
+const worthMethod = "fall of the standardised risk of held first forms with what the call-back mends mended x success, joint model of all faults and the kind of boot, infinitesimal jackknife by customer and measurer, per 100 first forms"
 
 // A success is the share of call-backs that mend a form, and its standard
 // error; 0 where it was given.
@@ -72,7 +72,7 @@ func (s *scorer) weigh(ctx context.Context, applied []Applied, d *Scorecard, don
 			r.Warnings = append(r.Warnings, "too rare, or with too few remakes, to be sure of: "+titles(lost))
 		}
 		found[j] = &worth{j, c.Mean, c.Influence}
-		r.Avoidable = avoided(c.Mean, regression.JackknifeOf(c.Influence), done, r.Held+r.NotHeld+r.Unknown, s.fewest(applied[j].Held))
+		r.Avoidable = avoided(c.Mean, c.Jackknife(), done, r.Held+r.NotHeld+r.Unknown, s.fewest(applied[j].Held))
 		r.NumberNeeded = needed(r.Avoidable, float64(r.Held)/float64(r.Held+r.NotHeld+r.Unknown))
 		risk := k.Risk(applied[j].Held)
 		share := k.Caught(applied[j].Held)
@@ -141,14 +141,14 @@ func needed(avoidable stats.Estimate, heldShare float64) stats.Estimate {
 
 const (
 	catchMethod  = "held forms per remake caught had all been cut as they came, joint model, limits of the risk turned over"
-	caughtMethod = "remakes of the held forms had all first forms been cut as they came, joint model, infinitesimal jackknife by customer"
+	caughtMethod = "remakes of the held forms had all first forms been cut as they came, joint model, infinitesimal jackknife by customer and measurer"
 )
 
 // logitLimits are the limits of a share by its influences, on the logit scale
 // so that they stay between 0 and 1.
 func logitLimits(x regression.Contrast) stats.Estimate {
 	p := x.Mean
-	spread := stats.Z(level) * regression.JackknifeOf(x.Influence).SE / (p * (1 - p))
+	spread := stats.Z(level) * x.Jackknife().SE / (p * (1 - p))
 	return stats.Estimate{Point: p, Low: stats.Logistic(stats.Logit(p) - spread), High: stats.Logistic(stats.Logit(p) + spread), Level: level, Method: caughtMethod}
 }
 
