@@ -169,9 +169,9 @@ func (f *Fit) lost(step []float64) []bool {
 // event may drift off alone: nobody asks for its effect, and the others do not
 // follow it.
 //
-// Lesaffre E, Albert A (1989) J R Stat Soc B 51:109-116 tell separation by
-// standard errors that diverge; held to linear programming by
-// TestSeparationAgainstLinearProgram.
+// Lesaffre E, Albert A (1989), Partial separation in logistic discrimination
+// (jstor.org/stable/2345845), tell separation by standard errors that diverge; held
+// to linear programming by TestSeparationAgainstLinearProgram.
 func (f *Fit) separated() bool {
 	if f.away == nil {
 		return false
