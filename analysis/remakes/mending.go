@@ -23,10 +23,10 @@ type Mending struct {
 	weights regression.Weights
 }
 
-// NewMending fits the model on the orders that keep says; nil keeps all.
-func NewMending(c *cohort.Cohort, m Maturity, keep func(i int) bool) *Mending {
+// NewMending fits the model.
+func NewMending(c *cohort.Cohort, m Maturity) *Mending {
 	k := &Mending{c: c, m: m}
-	k.d, _ = newDesign(c, m, modelOptions{faults: true, together: true, time: true, keep: keep})
+	k.d, _ = newDesign(c, m, modelOptions{faults: true, together: true, time: true})
 	k.weights = k.d.Whole()
 	f, err := k.d.Fit(regression.Columns{Exposures: true}, k.weights, nil)
 	if err != nil {
@@ -86,14 +86,14 @@ func (k *Mending) Caught(held []form.State) regression.Contrast {
 	return share
 }
 
-// Resampled is a contrast where order i comes times(i) times: by the influences
-// of its customers.
-func (k *Mending) Resampled(x regression.Contrast, times func(i int) float64) float64 {
+// Resampled is a contrast where order i comes times(i) times, of those that were
+// drawn from: by the influences of its customers.
+func (k *Mending) Resampled(x regression.Contrast, drawn func(i int) bool, times func(i int) float64) float64 {
 	v, seen := x.Mean, make([]bool, k.d.Clusters)
 	for j, c := range k.d.Cluster {
-		if !seen[c] {
+		if i := int(k.d.Subject[j]); !seen[c] && drawn(i) {
 			seen[c] = true
-			v += (times(int(k.d.Subject[j])) - 1) * x.Influence[c]
+			v += (times(i) - 1) * x.Influence[c]
 		}
 	}
 	return v

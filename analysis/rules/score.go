@@ -70,6 +70,7 @@ type scorer struct {
 	cutFirst []bool // by cohort row: cut from its first form, never called back
 	called   []bool
 	months   int
+	mending  *remakes.Mending
 }
 
 func newScorer(c *cohort.Cohort, m remakes.Maturity, calls []Call) *scorer {

@@ -15,6 +15,8 @@ import (
 
 const promiseMethod = "remakes avoided since the start over remakes promised before it, bootstrap by customer (percentile)"
 
+const promisedMethod = "what mending the held forms before the start would have brought x success, the scorecard's model, bootstrap by customer (percentile), per 100 orders"
+
 // leastMonthsBefore is how many shipping months with mature orders a trend can
 // be carried from; leastMonthsAfter how many it is carried to.
 const (
@@ -229,13 +231,12 @@ func (s *scorer) judge(ctx context.Context, a Applied, controls []bool, x *Since
 	}
 	held := func(i int) bool { return a.Held[i] == form.With }
 	looked := func(i int) bool { return keep(i) && !s.washedOut(a, i) && (held(i) || controls[i]) }
-	before := func(i int) bool { return looked(i) && s.began(i) < a.From }
 	c := remakes.ChangeAt(ctx, s.c, s.m, remakes.Break{
 		Keep: looked, Since: func(i int) bool { return s.began(i) >= a.From }, Treated: held,
-		Promised: s.promised(a, success, before),
+		Promised: s.promised(a, success, looked),
 	}, remakes.Options{Replicates: o.Replicates, Seed: o.Seed, Workers: o.Workers, Progress: o.Progress})
 	x.Step, x.Controlled, x.Promised, r.KeptPromise = hundred(c.Risk), hundred(c.Controlled), hundred(c.Promised), c.Kept
-	r.KeptPromise.Method = promiseMethod
+	r.KeptPromise.Method, x.Promised.Method = promiseMethod, promisedMethod
 	switch {
 	case !x.Step.Bounded() || !x.Controlled.Bounded():
 	case x.Step.High < 0 && x.Controlled.High < 0:
@@ -247,7 +248,7 @@ func (s *scorer) judge(ctx context.Context, a Applied, controls []bool, x *Since
 	}
 	switch {
 	case !c.Promised.Given() && c.Controlled.Given():
-		r.KeptPromise = stats.Missing(x.After.Orders, promiseMethod, "too few orders or remakes before the start to say what was promised")
+		r.KeptPromise = stats.Missing(x.After.Orders, promiseMethod, "too few orders or remakes to say what was promised")
 	case c.Controlled.Given() && !(c.Promised.Low > 0):
 		r.KeptPromise = stats.Missing(x.After.Orders, promiseMethod, "the orders before the start promised nothing sure, so there is nothing to hold it against")
 	case c.Kept.Bounded() && c.Kept.High-c.Kept.Low > unsurePromise:
@@ -261,17 +262,26 @@ func hundred(e stats.Estimate) stats.Estimate {
 	return e
 }
 
-// promised is what the rule was worth on the orders that before says, as a
-// scorecard of theirs would have had it ([Scored.Avoidable]), per order, order i
-// counting so many times; NaN where it can't be given.
-func (s *scorer) promised(a Applied, success float64, before func(i int) bool) func(times func(i int) float64) float64 {
-	k := remakes.NewMending(s.c, s.m, func(i int) bool { return before(i) && s.m.Is(s.c, i) })
-	fall, _, why := k.Of(a.Held, faultsOf(a.Rule))
+// promised is what the rule was worth on the looked orders before its start, by the
+// scorecard's own model of all orders ([Scored.Avoidable]; those before a start are
+// seldom enough for a model of their own), per order, order i counting so many
+// times; NaN where it can't be given.
+func (s *scorer) promised(a Applied, success float64, looked func(i int) bool) func(times func(i int) float64) float64 {
+	before := func(i int) bool { return s.began(i) < a.From && !s.washedOut(a, i) && s.m.Is(s.c, i) }
+	drawn := func(i int) bool { return before(i) && looked(i) }
+	held := make([]form.State, s.c.Len())
+	for i := range held {
+		held[i] = form.NotAtRisk
+		if drawn(i) {
+			held[i] = a.Held[i]
+		}
+	}
+	fall, _, why := s.mending.Of(held, faultsOf(a.Rule))
 	return func(times func(i int) float64) float64 {
 		if why != "" {
 			return math.NaN()
 		}
-		return success * k.Resampled(fall, times)
+		return success * s.mending.Resampled(fall, drawn, times)
 	}
 }
 

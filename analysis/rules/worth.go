@@ -47,7 +47,8 @@ type worth struct {
 // weigh sets what each rule is worth and what follows from that: call-backs per
 // remake avoided and per remake caught, and what 100 first forms gain.
 func (s *scorer) weigh(ctx context.Context, applied []Applied, d *Scorecard, done success, o Options) {
-	k := remakes.NewMending(s.c, s.m, nil)
+	k := remakes.NewMending(s.c, s.m)
+	s.mending = k
 	found := make([]*worth, len(applied))
 	stats.Parallel(o.Workers, len(applied), func(j int) {
 		r := &d.Rules[j]
