@@ -68,7 +68,7 @@ type Design struct {
 
 	Clusters int
 
-	// The second grouping, and where both meet; nil for none.
+	// The second grouping, and where both meet, in dense codes; nil for none.
 	second, both []int32
 
 	from, base, all []int32 // per pattern, into col and val
@@ -120,7 +120,7 @@ func NewDesign(s Subjects, terms []Term, exposures []Exposure) *Design {
 	common := d.exposureColumns(s, exposures)
 	seen := make(map[patternKey]int32, 1024)
 	clusters := renumber(s.Cluster)
-	meet := map[[2]int32]int32{}
+	meet, groups := map[[2]int32]int32{}, map[int32]int32{}
 	d.slot, d.Subject, d.Cluster = make([]int32, 0, s.N), make([]int32, 0, s.N), make([]int32, 0, s.N)
 	levels := make([]Level, len(exposures))
 	for i := range s.N {
@@ -159,7 +159,10 @@ func NewDesign(s Subjects, terms []Term, exposures []Exposure) *Design {
 			if _, ok := meet[pair]; !ok {
 				meet[pair] = int32(len(meet))
 			}
-			d.second, d.both = append(d.second, s.Second[i]), append(d.both, meet[pair])
+			if _, ok := groups[s.Second[i]]; !ok {
+				groups[s.Second[i]] = int32(len(groups))
+			}
+			d.second, d.both = append(d.second, groups[s.Second[i]]), append(d.both, meet[pair])
 		}
 		d.slot, d.Subject, d.Cluster = append(d.slot, slot), append(d.Subject, int32(i)), append(d.Cluster, c)
 	}

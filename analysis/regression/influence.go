@@ -2,7 +2,6 @@ package regression
 
 import (
 	"fmt"
-	"maps"
 	"math"
 	"slices"
 
@@ -107,12 +106,12 @@ func (d *Design) wider(u []float64) float64 {
 		return 1
 	}
 	squares := func(codes []int32) (sum, groups float64) {
-		by := map[int32]float64{}
+		by := make([]float64, slices.Max(codes)+1)
 		for k, c := range codes {
 			by[c] += u[k]
 		}
-		for _, c := range slices.Sorted(maps.Keys(by)) {
-			sum += by[c] * by[c]
+		for _, v := range by {
+			sum += v * v
 		}
 		return sum, float64(len(by))
 	}

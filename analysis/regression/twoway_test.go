@@ -21,7 +21,7 @@ func TestTwoGroupingsByHand(t *testing.T) {
 	assert.InDelta(t, math.Sqrt(38.0/13), d.wider(u), 1e-12)
 	assert.InDelta(t, 16.0/10, inEffect(d.second), 1e-12)
 	assert.InDelta(t, 4, inEffect([]int32{1, 2, 3, 4}), 1e-12)
-	d.second = []int32{7, 7, 7, 7}
+	d.second = []int32{0, 0, 0, 0}
 	assert.InDelta(t, 1, d.wider(u), 1e-12, "one group tells nothing")
 	j := Jackknife{SE: 2, Acceleration: 0.1}.widened(1.5)
 	assert.InDelta(t, 3, j.SE, 1e-12)

@@ -57,6 +57,9 @@ func newDesign(c *cohort.Cohort, m Maturity, o modelOptions) (d *regression.Desi
 // whoMeasured groups orders by the measurer of the form they were cut from. Where
 // nobody is named, or measuring was done at home, each customer stands alone.
 func whoMeasured(c *cohort.Cohort) []int32 {
+	if len(c.Measurer.Levels) == 0 || len(c.MeasurerKind.Levels) == 0 {
+		return nil // the book says nothing of who measured
+	}
 	codes := make([]int32, c.Len())
 	for i, k := range c.Customer {
 		codes[i] = c.Measurer.Code[i]
