@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"math"
 	"math/rand/v2"
+	"reflect"
 	"strings"
 	"testing"
 
@@ -32,12 +33,13 @@ func long(t *testing.T) {
 	}
 }
 
-// everything runs all analyses and checks that their JSON can be written:
-// encoding/json refuses NaN and infinite numbers, so a number that slipped out
-// unguarded fails here.
+// everything runs all analyses and checks each estimate in their answers: its
+// numbers are in order where there are any, and it says why where there are none.
+// Any other number that isn't finite encoding/json refuses to write; an
+// estimate's it would write as null. Nor do the findings' words hold one.
 func everything(t *testing.T, c *cohort.Cohort) {
 	t.Helper()
-	m := MatureAfter(c, 0)
+	m, checked := MatureAfter(c, 0), 0
 	for _, v := range []any{
 		Faults(context.Background(), c, Options{Replicates: 50, Seed: 1}), months(c, 0), ShippingCurves(c, m),
 		Watch(c, Options{}), Complaints(c, m), ToLookAt(c, m), Faults(context.Background(), c, Options{}),
@@ -48,6 +50,55 @@ func everything(t *testing.T, c *cohort.Cohort) {
 				assert.Fail(t, bad+" in a finding", s[max(0, i-200):min(len(s), i+80)])
 			}
 		}
+		for _, e := range estimates(reflect.ValueOf(v)) {
+			requireSound(t, e)
+			checked++
+		}
+	}
+	require.Positive(t, checked)
+}
+
+// estimates are all those in a value.
+func estimates(v reflect.Value) (found []stats.Estimate) {
+	switch v.Kind() {
+	case reflect.Pointer, reflect.Interface:
+		if !v.IsNil() {
+			found = estimates(v.Elem())
+		}
+	case reflect.Slice, reflect.Array:
+		for i := range v.Len() {
+			found = append(found, estimates(v.Index(i))...)
+		}
+	case reflect.Map:
+		for _, k := range v.MapKeys() {
+			found = append(found, estimates(v.MapIndex(k))...)
+		}
+	case reflect.Struct:
+		if v.Type() == reflect.TypeFor[stats.Estimate]() {
+			if v.CanInterface() {
+				found = append(found, v.Interface().(stats.Estimate))
+			}
+			return found
+		}
+		for i := range v.NumField() {
+			found = append(found, estimates(v.Field(i))...)
+		}
+	}
+	return found
+}
+
+func requireSound(t *testing.T, e stats.Estimate) {
+	t.Helper()
+	if !e.Given() {
+		require.True(t, math.IsNaN(e.Point) && !e.Bounded(), "%+v", e)
+		require.NotEmpty(t, e.Warnings, "%+v: no word on what is missing", e)
+		return
+	}
+	require.NotEmpty(t, e.Method, "%+v", e)
+	if e.Bounded() {
+		require.LessOrEqual(t, e.Low, e.Point, "%+v", e)
+		require.LessOrEqual(t, e.Point, e.High, "%+v", e)
+		require.Greater(t, e.Level, 0.5, "%+v", e)
 	}
 }
 

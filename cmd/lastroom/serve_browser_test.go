@@ -31,24 +31,32 @@ type tab struct {
 	requests []string
 }
 
-// open starts a browser on the service of a copy of the invented workshop, or
-// skips where there is none. Under CI=true a missing browser fails.
+// browser is one Chromium for all tests; each gets a tab.
+var browser = sync.OnceValue(func() context.Context {
+	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(workshop.FindBrowser()), chromedp.Flag("no-sandbox", os.Geteuid() == 0),
+		chromedp.Flag("disable-gpu", true), chromedp.Flag("disable-background-networking", true), chromedp.Flag("hide-scrollbars", true),
+		// The page works with the network cut off: no name but the machine's own can be looked up.
+		chromedp.Flag("host-resolver-rules", "MAP * ~NOTFOUND , EXCLUDE 127.0.0.1"))
+	alloc, stop := chromedp.NewExecAllocator(context.Background(), opts...)
+	ctx, cancel := chromedp.NewContext(alloc)
+	closeBrowser = func() { cancel(); stop() }
+	return ctx
+})
+
+var closeBrowser = func() {} // once browser is there, ends it
+
+// openTab opens a tab for the service at an address, or skips where there is no
+// browser. Under CI=true a missing browser fails.
 func openTab(t *testing.T, base string) *tab {
 	t.Helper()
-	bin := workshop.FindBrowser()
-	if bin == "" {
+	if workshop.FindBrowser() == "" {
 		if os.Getenv("CI") == "true" {
 			t.Fatal("no Chromium on this machine, and CI=true")
 		}
 		t.Skip("no Chromium on this machine: the service's pages were not looked at")
 	}
-	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(bin), chromedp.Flag("no-sandbox", os.Geteuid() == 0),
-		chromedp.Flag("disable-gpu", true), chromedp.Flag("disable-background-networking", true), chromedp.Flag("hide-scrollbars", true),
-		// The page works with the network cut off: no name but the machine's own can be looked up.
-		chromedp.Flag("host-resolver-rules", "MAP * ~NOTFOUND , EXCLUDE 127.0.0.1"))
-	alloc, stop := chromedp.NewExecAllocator(context.Background(), opts...)
-	t.Cleanup(stop)
-	ctx, cancel := chromedp.NewContext(alloc)
+	require.NoError(t, chromedp.Do(browser())) // starts it in the tab that stays
+	ctx, cancel := chromedp.NewContext(browser())
 	t.Cleanup(cancel)
 	b := &tab{t: t, base: base}
 	require.NoError(t, chromedp.Listen(ctx, func(ev any) {
@@ -61,7 +69,7 @@ func openTab(t *testing.T, base string) *tab {
 	_, err := chromedp.Call(ctx, network.Enable, network.EnableParams{})
 	require.NoError(t, err)
 	var done context.CancelFunc
-	b.ctx, done = context.WithTimeout(ctx, 2*time.Minute)
+	b.ctx, done = context.WithTimeout(ctx, 5*time.Minute)
 	t.Cleanup(done)
 	b.size(1200, 900)
 	return b

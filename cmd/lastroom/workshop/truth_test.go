@@ -1,6 +1,7 @@
 package workshop
 
 import (
+	"flag"
 	"path/filepath"
 	"testing"
 
@@ -11,23 +12,23 @@ import (
 	"lastroom/ingest/load"
 )
 
+var truthOrders = flag.Int("truth-orders", 3000, "orders of the workshop of TestFindingsAreNearTheTruth")
+
 // From sheets to finding: on an invented workshop of known truth the adjusted
 // effects lie where they were put. Crude differences don't: a broken outline,
-// which costs nothing and only travels with careless forms, looks guilty.
+// which costs nothing and only travels with careless forms, looks guilty in 8,000
+// orders (-truth-orders=8000); few orders can't show it.
 // (How often intervals cover in the long run is tested in analysis/remakes.)
 func TestFindingsAreNearTheTruth(t *testing.T) {
-	if testing.Short() {
-		t.Skip("loads 8,000 orders")
-	}
 	work := t.TempDir()
 	sheets, book := filepath.Join(work, "sheets"), filepath.Join(work, "shop.duckdb")
-	truth, err := demo.Write(sheets, demo.Options{Seed: 5, Orders: 8000})
+	truth, err := demo.Write(sheets, demo.Options{Seed: 5, Orders: *truthOrders})
 	require.NoError(t, err)
 	w, err := Open(Setup{Book: book})
 	require.NoError(t, err)
 	_, err = w.LoadSheets(t.Context(), load.Options{Paths: []string{sheets}}, Silent)
 	require.NoError(t, err)
-	f, err := w.Findings(t.Context(), Finding{AsOf: cohort.NoDay, Replicates: 100}, Silent)
+	f, err := w.Findings(t.Context(), Finding{AsOf: cohort.NoDay, Replicates: 60}, Silent)
 	require.NoError(t, err)
 	defer f.Source.Close()
 	d, err := f.Faults(t.Context())
@@ -47,12 +48,18 @@ func TestFindingsAreNearTheTruth(t *testing.T) {
 		if x.Fault == "outline-broken" {
 			require.Zero(t, want)
 			require.False(t, x.Finding)
-			require.Positive(t, x.RiskDifference.Low)
+			require.Greater(t, x.RiskDifference.Point, x.AdjustedRD.Point)
+			if *truthOrders >= 8000 {
+				require.Positive(t, x.RiskDifference.Low)
+			}
 		}
 	}
 	require.Equal(t, 9, looked)
 	require.GreaterOrEqual(t, covered, looked-1)
-	require.LessOrEqual(t, crude, looked/2)
+	require.Less(t, crude, covered)
+	if *truthOrders >= 8000 {
+		require.LessOrEqual(t, crude, looked/2)
+	}
 	require.Equal(t, truth.Shipped, d.Maturity.Shipped)
 }
 
