@@ -10,6 +10,7 @@ import (
 	"os/exec"
 	"os/signal"
 	"path/filepath"
+	"slices"
 	"strings"
 	"syscall"
 	"testing"
@@ -85,6 +86,15 @@ func TestKilledAtEachStep(t *testing.T) {
 	require.Len(t, sums, 2)
 	require.Contains(t, steps, "renamed")
 	require.Greater(t, len(steps), 10)
+	slices.Reverse(steps) // a step that comes again is the same kill: the child dies at the first
+	var distinct []string
+	for i, step := range steps {
+		if !slices.Contains(steps[i+1:], step) {
+			distinct = append(distinct, step)
+		}
+	}
+	steps = distinct
+	slices.Reverse(steps)
 
 	for i, step := range append(steps, "copied") {
 		t.Run(step, func(t *testing.T) {
