@@ -42,10 +42,10 @@ func Restore(ctx context.Context, dir, book, program string) (*Manifest, error) 
 	_, noDir := os.Lstat(f.Dir)
 	left, noMark := os.ReadFile(f.Restoring())
 	switch {
-	case noMark != nil && !errors.Is(noDir, fs.ErrNotExist):
-		return nil, alreadyThere(f.Dir)
 	case noBook == nil && (noMark != nil || string(left) != mark):
 		return nil, alreadyThere(f.Book)
+	case noMark != nil && !errors.Is(noDir, fs.ErrNotExist):
+		return nil, alreadyThere(f.Dir)
 	}
 	if err := os.MkdirAll(f.Dir, 0o700); err != nil {
 		return nil, err
