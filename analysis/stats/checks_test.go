@@ -75,16 +75,6 @@ func (s sheet) ints(t testing.TB, name string) []int {
 	return out
 }
 
-func indicator(words []string, word string) []float64 {
-	out := make([]float64, len(words))
-	for i, w := range words {
-		if w == word {
-			out[i] = 1
-		}
-	}
-	return out
-}
-
 func checkEstimate(t *testing.T, e Estimate, point, low, high, tol float64) {
 	t.Helper()
 	require.True(t, e.Given(), "%v", e.Warnings)

@@ -16,7 +16,6 @@ type look struct {
 	file    File
 	grid    *sheets.Grid
 	head    head
-	word    string // of the header row, by which it can be found
 	levels  int
 	columns []*column
 	rows    [][]string // the first rows under the header

@@ -21,7 +21,7 @@ import (
 // a page, the value of a cell) says by a tag which type it is.
 var (
 	encoder = ready(cbor.EncOptions{NaNConvert: cbor.NaNConvertNone, InfConvert: cbor.InfConvertNone}.EncModeWithTags(tags))
-	decoder = ready(cbor.DecOptions{MaxArrayElements: noLimit, MaxMapPairs: noLimit, IntDec: cbor.IntDecConvertSigned, UTF8: cbor.UTF8DecodeInvalid,
+	decoder = ready(cbor.DecOptions{MaxArrayElements: noLimit, MaxMapPairs: noLimit, IntDec: cbor.IntDecConvertSignedOrFail, UTF8: cbor.UTF8DecodeInvalid,
 		FieldNameMatching: cbor.FieldNameMatchingCaseSensitive}.DecModeWithTags(tags))
 	tags = tagged(behind...)
 	// behind are the types that may stand behind an interface.
