@@ -103,7 +103,7 @@ func requireSound(t *testing.T, e stats.Estimate) {
 }
 
 func TestSmallWorkshopsAlwaysAnswer(t *testing.T) {
-	seeds := uint64(6)
+	seeds := uint64(3)
 	if testing.Short() {
 		seeds = 1
 	}

@@ -90,7 +90,7 @@ func TestStepOfSicily(t *testing.T) {
 }
 
 var (
-	changeShops  = flag.Int("changes", 3, "workshops to simulate in TestChangesOnKnownTruth, for each course")
+	changeShops  = flag.Int("changes", 2, "workshops to simulate in TestChangesOnKnownTruth, for each course")
 	changeOrders = flag.Int("change-orders", 3000, "orders of each of them")
 )
 
