@@ -39,7 +39,7 @@ var below = map[string][]string{
 	"ingest/load": {"ingest/orderbook", "ingest/engine", "ingest/durable", "ingest/lengths", "ingest/sheets", "ingest/layout",
 		"ingest/cells", "ingest/audit"},
 	"ingest/sandbox": {"ingest/orderbook", "ingest/engine"},
-	"ingest/upkeep":  {"ingest/orderbook", "ingest/engine", "ingest/durable", "ingest/sheets"},
+	"ingest/upkeep":  {"ingest/orderbook", "ingest/engine", "ingest/durable", "ingest/layout", "ingest/sheets"},
 
 	"notebooks":           {"notebooks/cache"},
 	"notebooks/analyses":  {"notebooks", "notebooks/cache"},

@@ -24,9 +24,9 @@ func (a *app) practiceCommand() *cobra.Command {
 		Short: "forms to practise on, with planted faults, and the marking of answers",
 		Long: `Prints forms made from human proportions, some with faults planted: say of each
 cut, ask or measure again, and point at what is wrong. A seed, with the same
-number of forms, gives a whole class the same forms. --key prints what is wrong, why and what to ask; --answers marks
-a CSV file with the columns form, verdict, faults (ids, with spaces between) and,
-for a class, learner. Nobody's body: the forms are invented.`,
+number of forms, gives a whole class the same forms. --key prints what is wrong,
+why and what to ask; --answers marks a CSV file with the columns form, verdict,
+faults (ids, with spaces between) and, for a class, learner. Nobody's body: the forms are invented.`,
 		Example: `lastroom practice --seed 7 --forms 20
 lastroom practice --seed 7 --forms 20 --key`,
 		Args: noArguments,
