@@ -49,9 +49,9 @@ func (a *app) bookVerifyCommand() *cobra.Command {
 		Short: "read all of an order book and say whether it is sound",
 		Long: `Reads every column of every table, compares the ledger with its copy, the
 content with its checksum, and the kept sheets and runs with their hashes. It changes
-nothing, but finishes to forget a person where that was cut short. A load that was cut short after its book was in place leaves a sound
-book; what the next command will finish is listed. Status 3 says that something
-is wrong.`,
+nothing, but finishes to forget a person where that was cut short. A load that
+was cut short after its book was in place leaves a sound book; what the next
+command will finish is listed. Status 3 says that something is wrong.`,
 		Example: "lastroom book verify --book demo/shop.duckdb",
 		Args:    noArguments,
 	}
