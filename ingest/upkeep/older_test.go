@@ -64,7 +64,7 @@ func TestOlderBookIsBroughtUp(t *testing.T) {
 	ctx := context.Background()
 	book := twice(t)
 	want, now := ask(t, book, allWritten), contents(t, book)
-	require.Len(t, want, 11)
+	require.Len(t, want, 7, "six numbers, and the one that was corrected")
 
 	check := func(t *testing.T, older string) { requireBroughtUp(t, older, want, now) }
 	withFolder := func(t *testing.T) string { // beside it what stood beside the book
@@ -85,7 +85,7 @@ func TestOlderBookIsBroughtUp(t *testing.T) {
 	})
 	t.Run("by a load of what is there already", func(t *testing.T) {
 		older := withFolder(t)
-		report := loadSmall(t, older)
+		report := loadSmall(t, older, "9.125", "9.25")
 		assert.Zero(t, report.Load)
 		check(t, older)
 	})
@@ -95,7 +95,7 @@ func TestOlderBookIsBroughtUp(t *testing.T) {
 		v, err := Verify(ctx, older)
 		require.NoError(t, err)
 		assert.True(t, v.Sound(), v.Problems)
-		assert.Len(t, ask(t, older, allWritten), 16)
+		assert.Len(t, ask(t, older, allWritten), 8)
 	})
 	t.Run("not while another writes", func(t *testing.T) {
 		older := withFolder(t)
