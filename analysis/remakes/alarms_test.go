@@ -68,6 +68,7 @@ func simulated(n int, one func(k int, seed uint64)) {
 // go test ./analysis/remakes -run FalseAlarms -charts=1000 -v gives the figure in
 // DEVELOPERS.md.
 func TestFalseAlarms(t *testing.T) {
+	long(t)
 	for _, orders := range []int{500, 1500, 6000} {
 		n := *chartShops
 		if orders != 1500 {
@@ -115,6 +116,7 @@ func TestFalseAlarms(t *testing.T) {
 // orders; beside it the best that one chart alone takes at the same false alarm
 // rate on the same shops.
 func TestDelayOfARise(t *testing.T) {
+	long(t)
 	const orders, from = 1500, 750
 	n := *chartShops
 	all, single, known := make([]float64, n), make([]float64, n), make([]float64, n)

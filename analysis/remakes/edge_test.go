@@ -162,6 +162,7 @@ func spoil(c *cohort.Cohort, rng *rand.Rand) {
 }
 
 func TestOddCohortsAlwaysAnswer(t *testing.T) {
+	long(t)
 	for seed := range uint64(12) {
 		c, _ := invented.Workshop{Orders: 30 + int(seed)*40, Intercept: -2, Seed: seed}.Make()
 		spoil(c, stats.Source(seed, 99))

@@ -155,6 +155,7 @@ func changed(seed uint64, orders int, odds func(float64, bool) float64, effect f
 // go test ./analysis/remakes -run ChangesOnKnownTruth -changes=100 -v gives the
 // figures in DEVELOPERS.md.
 func TestChangesOnKnownTruth(t *testing.T) {
+	long(t)
 	said := func(co course, effect float64) (both, step, control float64) {
 		var mu sync.Mutex
 		simulated(*changeShops, func(_ int, seed uint64) {
