@@ -26,6 +26,11 @@ const fewestPerColumn, fewPerColumn = 2, 5
 // from the delays of the reported events alone (reportShare), so it does not
 // depend on b.
 //
+// A subject in whom another end has come first, so that the event can't come any
+// more, is one without an event and stays in for as long as it would have been
+// followed: risks are then cumulative incidences with that end as a competing one
+// (TestCompetingEnd).
+//
 // Weighting complete subjects by the inverse of their chance of being complete
 // is not an alternative where entry and exposure change together with the
 // calendar: that chance is 0 for all who entered lately, and the weights would

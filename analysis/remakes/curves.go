@@ -14,9 +14,11 @@ import (
 const leastCurve = LeastOrders
 
 // ShippingCurves are the cumulative remake shares by shipping quarter. A
-// remake, the as-of day and day 365 end follow-up, nothing else does; beside
-// it stands the cumulative incidence with the return for refund as a competing
-// end. (An adjustment is none: many remakes follow a failed one.)
+// remake, the as-of day and day 365 end follow-up; a returned order is followed
+// on without a remake, so that this is the cumulative incidence already. Beside it
+// stands the same by Aalen and Johansen, where a return ends follow-up as a
+// competing end, with that of the return; they differ by chance only. (An adjustment
+// is no end: many remakes follow a failed one.)
 func ShippingCurves(c *cohort.Cohort, m Maturity) Curves {
 	t := Curves{
 		AsOf: c.AsOf, Maturity: m, Quarters: []Curve{}, Warnings: []string{},

@@ -19,7 +19,7 @@ func Faults(ctx context.Context, c *cohort.Cohort, o Options) FaultTable {
 	rows := matureRows(c, m)
 	d := FaultTable{
 		AsOf: c.AsOf, Maturity: m, MatureOrders: len(rows),
-		Answered: m.Answered, Excluded: c.Excluded, Limits: limits(),
+		Answered: m.Answered, Excluded: c.Excluded, Limits: limits(c),
 		AttributableToAll: stats.Missing(len(rows), adjustedMethod, notAsked),
 	}
 	answered := 0
@@ -308,12 +308,23 @@ func remadeWith(c *cohort.Cohort, rows []int, cut []form.State) []string {
 	return ids
 }
 
-// limits says what the sheets have no columns for.
-func limits() []string {
+// limits says what the sheets have no columns for, and how a return counts.
+func limits(c *cohort.Cohort) []string {
+	after := 0
+	for i := range c.Shipped {
+		if c.Remade[i].Known() && remadeAfterReturn(c, i) {
+			after++
+		}
+	}
+	returns := "A pair returned for the money can't be remade later: all risks are of a remake before a return, crude and adjusted alike."
+	if after > 0 {
+		returns += fmt.Sprintf(" On %d orders a remake was reported after a return; that remake isn't counted. If no money was given back, mend the outcomes sheet.", after)
+	}
 	return []string{
 		"Forms are graded once and by one person: there is no second grader, so agreement on the noted faults is not known.",
 		"Faults may have been looked for harder behind remakes; the sheets have no sampled, blind grading to check it.",
 		"Call-backs were not drawn by lot: who was called back depends on who looked bad or was easy to reach.",
 		"A customer who reports nothing counts as kept.",
+		returns,
 	}
 }

@@ -3,10 +3,13 @@ package remakes
 import (
 	"context"
 	"math"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"gonum.org/v1/gonum/stat"
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
@@ -277,4 +280,32 @@ func TestStrataAreNeverBanded(t *testing.T) {
 		den += float64(x.B*x.C) / float64(x.N())
 	}
 	assert.InDelta(t, num/den, Faults(context.Background(), c, Options{}).Faults[0].StratifiedOR.Point, 1e-9)
+}
+
+// A return ends an order's chance of a remake: headline, curves, competing
+// incidence and model speak of the same share, whatever is reported later.
+func TestReturnsAreACompetingEnd(t *testing.T) {
+	c := bare(400)
+	for i := range 80 {
+		c.Returned[i] = c.Shipped[i] + 20
+	}
+	for i := range 10 {
+		remake(c, i, 40)     // after the money went back
+		remake(c, 70+i, 10)  // before it did
+		remake(c, 100+i, 60) // never returned
+		remake(c, 200+i, 60)
+	}
+	m := MatureAfter(c, 0)
+	d := Faults(context.Background(), c, Options{})
+	assert.Equal(t, 30, d.Remade)
+	assert.InDelta(t, 30.0/400, d.RemakeShare.Point, 1e-12)
+	curves := ShippingCurves(c, m)
+	last := curves.At[len(curves.At)-1]
+	assert.InDelta(t, 30.0/400, last.Share.Point, 1e-12)
+	assert.InDelta(t, 30.0/400, last.Competing.Point, 1e-12)
+	e := ExpectedByMix(c, m)
+	require.Empty(t, e.Why)
+	assert.InDelta(t, 30.0/400, stat.Mean(e.Risk, nil), 1e-6)
+	assert.Contains(t, strings.Join(d.Limits, " "), "On 10 orders a remake was reported after a return")
+	assert.NotContains(t, strings.Join(Faults(context.Background(), bare(50), Options{}).Limits, " "), "after a return;")
 }

@@ -74,8 +74,23 @@ func (m Maturity) Is(c *cohort.Cohort, i int) bool { return Age(c, i) >= m.Days 
 func Age(c *cohort.Cohort, i int) int { return int(c.AsOf - c.Shipped[i]) }
 
 // Event reports whether the event of order i is there: a remake reported
-// within the Horizon of shipping and by the as-of day.
+// within the Horizon of shipping and by the as-of day. A pair returned for the
+// money can't be remade any more: a remake reported after a return is none.
+//
+// So every risk in this package is the chance of a remake within the Horizon with
+// the return as a competing end (the cumulative incidence), not the chance there
+// would be if nobody could return a pair. A returned order stays among those
+// followed for as long as it would have been: the end of follow-up is the as-of
+// day, known for all, and then shares, curves and the risk model need no other
+// weights (Fine JP, Gray RJ (1999) J Am Stat Assoc 94:496-509, section 3.1,
+// "censoring complete data").
 func Event(c *cohort.Cohort, i int) bool {
 	r := c.Remade[i]
-	return r.Known() && r <= c.AsOf && r-c.Shipped[i] <= Horizon
+	return r.Known() && r <= c.AsOf && r-c.Shipped[i] <= Horizon && !remadeAfterReturn(c, i)
+}
+
+// remadeAfterReturn reports that the first remake of order i was told of after a
+// return.
+func remadeAfterReturn(c *cohort.Cohort, i int) bool {
+	return c.Returned[i].Known() && c.Returned[i] < c.Remade[i]
 }
