@@ -1,14 +1,13 @@
 package layout
 
 import (
-	"crypto/sha256"
-	"encoding/hex"
 	"path/filepath"
-	"regexp"
 	"strings"
 
 	"lastroom/analysis/form"
 	"lastroom/ingest/sheets"
+	"lastroom/ingest/wording"
+	"lastroom/ingest/yaml"
 )
 
 // A Mapping says how a shop's own tables are laid out. See the package's doc
@@ -35,17 +34,14 @@ type Table struct {
 	HiddenTabs  bool
 	Overlap     bool // of an order in several files the last file's rows count
 	Unit        form.Unit
-	Days        Order
-	Decimal     Decimal
+	Days        wording.Order
+	Decimal     wording.Decimal
 	decimalSaid bool
 	Blank       map[string]bool
 	Words       map[string]string
 	Sheets      []*Sheet
-	where       place
+	at          yaml.Node
 }
-
-// place is where something stands in the mapping file.
-type place struct{ line, column int }
 
 // A Sheet says where a table holds the rows of one order sheet.
 type Sheet struct {
@@ -63,13 +59,13 @@ type Source struct {
 	Words     map[string]string // the shop's word, plain → the sheet's
 	Filled    string            // what any other text means
 	Empty     string            // what an empty cell means
-	Phrases   []phrase          // what a phrase in the text means
+	Phrases   []wording.Phrase  // what a phrase in the text means
 	Without   string            // take this off the text's beginning or end; a text without it gives nothing
 	ListedIn  string            // the name of a table: yes where the order is in it
 	Otherwise string            // and what else
 	Unit      form.Unit
 	hasFilled bool
-	where     place
+	at        yaml.Node
 }
 
 func (s Source) given() bool { return s.Column != "" || s.Always != "" || s.ListedIn != "" }
@@ -77,13 +73,12 @@ func (s Source) given() bool { return s.Column != "" || s.Always != "" || s.List
 // A Number says which columns hold numbers of a form: one by its header, or all
 // that a pattern fits, as `{point} {side}`.
 type Number struct {
-	Column                        string
-	pattern                       *regexp.Regexp
-	path                          bool // the pattern is of whole header paths
-	Nth                           int
-	Side, Clothing, Point, Height string
-	Unit                          form.Unit
-	where                         place
+	Column  string
+	pattern *pattern
+	Nth     int
+	wording.Place
+	Unit form.Unit
+	at   yaml.Node
 }
 
 // A Condition is true of a row whose cell in a column is one of Is, or none of
@@ -91,19 +86,13 @@ type Number struct {
 type Condition struct {
 	Column  string
 	Is, Not []string
-	where   place
-}
-
-func hash(text []byte) string {
-	sum := sha256.Sum256(text)
-	return hex.EncodeToString(sum[:])
 }
 
 // like reports whether a pattern with * and ? fits a text, whatever its case.
 func like(pattern, text string) bool {
-	ok, err := filepath.Match(plain(pattern), strings.ReplaceAll(plain(text), "/", "∕"))
+	ok, err := filepath.Match(wording.Plain(pattern), strings.ReplaceAll(wording.Plain(text), "/", "∕"))
 	if strings.Contains(pattern, "/") {
-		ok, err = filepath.Match(strings.ReplaceAll(plain(pattern), "/", "∕"), strings.ReplaceAll(plain(text), "/", "∕"))
+		ok, err = filepath.Match(strings.ReplaceAll(wording.Plain(pattern), "/", "∕"), strings.ReplaceAll(wording.Plain(text), "/", "∕"))
 	}
 	return err == nil && ok
 }

@@ -6,8 +6,10 @@ import (
 	"sort"
 
 	"lastroom/analysis/form"
+	"lastroom/ingest/grid"
 	"lastroom/ingest/lengths"
 	"lastroom/ingest/sheets"
+	"lastroom/ingest/wording"
 )
 
 // A Reading is a cell as it is written and what it is read as; Refused says
@@ -65,10 +67,10 @@ func (r *rows) see(s *sheets.Sheet, column, place string, at int, written, read 
 	if r.c.views == nil || at < 0 || written == "" {
 		return
 	}
-	key := viewKey{where(r.grid), s.Name, column + place, r.head.paths[at]}
+	key := viewKey{r.grid.Where(), s.Name, column + place, r.head.Paths[at]}
 	v := r.c.views[key]
 	if v == nil {
-		v = &View{Where: key.where, Letter: sheets.ColumnName(at), Header: r.head.paths[at], Sheet: s.Name, Column: column, at: at}
+		v = &View{Where: key.where, Letter: grid.ColumnName(at), Header: r.head.Paths[at], Sheet: s.Name, Column: column, at: at}
 		if place != "" {
 			v.Column = place
 		}
@@ -78,7 +80,7 @@ func (r *rows) see(s *sheets.Sheet, column, place string, at int, written, read 
 	c, _ := s.Column(column)
 	one := Reading{Written: written, Read: read}
 	if read != "" {
-		value, err := c.Parse(read, unit, lengths.Options{DecimalComma: r.t.Decimal != Point || !r.t.decimalSaid && r.grid.Sep != ','})
+		value, err := c.Parse(read, unit, lengths.Options{DecimalComma: r.t.Decimal != wording.Point || !r.t.decimalSaid && r.grid.Sep != ','})
 		if err != nil {
 			one.Refused = err.Error()
 			v.Refused++

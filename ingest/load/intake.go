@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"lastroom/ingest/engine"
+	"lastroom/ingest/grid"
 	"lastroom/ingest/layout"
 	"lastroom/ingest/orderbook"
 	"lastroom/ingest/sheets"
@@ -276,8 +277,8 @@ func (l *loader) parquetHeader(ctx context.Context, t *sheets.Table) error {
 		t.Header = append(t.Header, n[0])
 		t.Floats = append(t.Floats, n[1] == "DOUBLE" || n[1] == "FLOAT")
 	}
-	if len(t.Header) > sheets.MaxColumns {
-		return &sheets.FileError{File: t.Name, Reason: fmt.Sprintf("has %d columns; a sheet has at most %d", len(t.Header), sheets.MaxColumns)}
+	if len(t.Header) > grid.MaxColumns {
+		return &sheets.FileError{File: t.Name, Reason: fmt.Sprintf("has %d columns; a sheet has at most %d", len(t.Header), grid.MaxColumns)}
 	}
 	return nil
 }

@@ -4,10 +4,10 @@
 // order book.
 //
 //	files and folders ─ Find ─▶ []Source ─ Inspect ─▶ Table (header, separator, hash)
-//	XLSX workbook ─ Workbook ─▶ one CSV table a sheet, with its row numbers
+//	workbook ─ Workbook ─▶ one CSV table a tab, with its row numbers
 //	Table + Sheet ─ Match ─▶ which cell holds which column, in which unit
 //	text of a cell ─ Parse ─▶ value, or the reason why not
-//	a shop's own layout ─ Mapping ─▶ the same columns from a wide table
+//	any file ─ Grids ─▶ its tables cell by cell, for a mapping
 //
 // A row that can't be taken is a Reject: file, line, column, the text as
 // written and the reason. Only trouble with a whole file is an error.

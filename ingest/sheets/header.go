@@ -3,10 +3,9 @@ package sheets
 import (
 	"bytes"
 	"strings"
-)
 
-// MaxColumns is the most columns a table may have.
-const MaxColumns = 1000
+	"lastroom/ingest/grid"
+)
 
 var utf8Mark = []byte("\xef\xbb\xbf")
 
@@ -38,8 +37,8 @@ func (t *Table) ReadHeader() error {
 	if best < 0 {
 		return fileError(t.Name, 1, "a quote in the header line is never closed")
 	}
-	if len(t.Header) > MaxColumns {
-		return fileError(t.Name, 1, "has %d columns; a sheet has at most %d", len(t.Header), MaxColumns)
+	if len(t.Header) > grid.MaxColumns {
+		return fileError(t.Name, 1, "has %d columns; a sheet has at most %d", len(t.Header), grid.MaxColumns)
 	}
 	t.text.head = nil
 	return nil

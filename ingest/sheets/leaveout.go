@@ -6,6 +6,8 @@ import (
 	"io"
 	"os"
 	"strings"
+
+	"lastroom/ingest/grid"
 )
 
 // LeaveOut writes the sheet at path without the rows for which drop answers
@@ -140,7 +142,7 @@ func Mentions(ctx context.Context, path, scratch string, has func(text string) b
 		return false, err
 	}
 	for _, g := range grids {
-		err := g.Rows(ctx, func(r Row) bool {
+		err := g.Rows(ctx, func(r grid.Row) bool {
 			for _, c := range r.Cells {
 				found = found || has(strings.TrimSpace(c.Text))
 			}

@@ -3,6 +3,8 @@ package sheets
 import (
 	"fmt"
 	"path/filepath"
+
+	"lastroom/ingest/grid"
 )
 
 // A Format is the format of a file.
@@ -53,21 +55,14 @@ func (t *Table) MadeHere() { t.text.lines = 1 }
 func (t *Table) DecimalComma() bool { return t.Format == CSV && t.Sep != ',' }
 
 // A FileError is trouble with a whole file: nothing of it is loaded.
-type FileError struct {
-	File   string
-	Line   int64 // 0: not on any line
-	Reason string
-}
+type FileError = grid.FileError
 
-func (e *FileError) Error() string {
-	if e.Line > 0 {
-		return fmt.Sprintf("%s line %d: %s", e.File, e.Line, e.Reason)
-	}
-	return e.File + ": " + e.Reason
+func (t *Table) wrong(format string, args ...any) error {
+	return &FileError{File: t.Name, Reason: fmt.Sprintf(format, args...)}
 }
 
 func fileError(path string, line int64, format string, args ...any) error {
-	return &FileError{filepath.Base(path), line, fmt.Sprintf(format, args...)}
+	return &FileError{File: filepath.Base(path), Line: line, Reason: fmt.Sprintf(format, args...)}
 }
 
 // A Reject is a row that was kept out, and why. Column is the header of the

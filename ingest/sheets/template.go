@@ -8,6 +8,8 @@ import (
 	"strings"
 
 	"github.com/xuri/excelize/v2"
+
+	"lastroom/ingest/grid"
 )
 
 // templateRows is for how many rows a template's drop-down lists are there.
@@ -62,7 +64,7 @@ func templateTab(f *excelize.File, s *Sheet, header []string) error {
 	err = errors.Join(err, styleErr)
 	for i, name := range header {
 		c, _ := s.Column(name)
-		col := ColumnName(i)
+		col := grid.ColumnName(i)
 		words := c.Words
 		if c.Kind == YesNo {
 			words = []string{"yes", "no", "unknown"}

@@ -10,6 +10,8 @@ import (
 	"path/filepath"
 	"strconv"
 	"strings"
+
+	"lastroom/ingest/grid"
 )
 
 // maxCells is how many cells of one tab are read.
@@ -39,10 +41,10 @@ func Workbook(ctx context.Context, t *Table, dir string, want func(tab string) b
 			return nil, nil, err
 		}
 		if w.formulas > 0 {
-			notes = append(notes, fmt.Sprintf("%s of %s in the tab %s hold formulas; what they gave when the file was saved was read", count(w.formulas, "cell", "cells"), t.Name, g.Tab))
+			notes = append(notes, fmt.Sprintf("%s of %s in the tab %s hold formulas; what they gave when the file was saved was read", Counted(w.formulas, "cell", "cells"), t.Name, g.Tab))
 		}
 		if w.hidden > 0 {
-			notes = append(notes, fmt.Sprintf("%s of the tab %s of %s hidden and not read", count(w.hidden, "row", "rows"), g.Tab, t.Name))
+			notes = append(notes, fmt.Sprintf("%s of the tab %s of %s hidden and not read", Counted(w.hidden, "row", "rows"), g.Tab, t.Name))
 		}
 		if w.t.Header != nil {
 			tables = append(tables, w.t)
@@ -51,7 +53,8 @@ func Workbook(ctx context.Context, t *Table, dir string, want func(tab string) b
 	return tables, notes, nil
 }
 
-func count(n int, one, many string) string {
+// Counted is a number with its noun.
+func Counted(n int, one, many string) string {
 	if n == 1 {
 		return "1 " + one
 	}
@@ -68,7 +71,7 @@ type tabWriter struct {
 	hidden   int
 }
 
-func (w *tabWriter) write(ctx context.Context, g *Grid) error {
+func (w *tabWriter) write(ctx context.Context, g *grid.Grid) error {
 	dst, err := os.Create(w.t.Read)
 	if err != nil {
 		return err
@@ -76,7 +79,7 @@ func (w *tabWriter) write(ctx context.Context, g *Grid) error {
 	buf := bufio.NewWriterSize(dst, 1<<18)
 	out := csv.NewWriter(buf)
 	var failed error
-	err = g.Rows(ctx, func(r Row) bool {
+	err = g.Rows(ctx, func(r grid.Row) bool {
 		failed = w.row(out, r)
 		return failed == nil
 	})
@@ -86,7 +89,7 @@ func (w *tabWriter) write(ctx context.Context, g *Grid) error {
 }
 
 // row copies one row; the first is the header.
-func (w *tabWriter) row(out *csv.Writer, r Row) error {
+func (w *tabWriter) row(out *csv.Writer, r grid.Row) error {
 	if r.Hidden {
 		w.hidden++
 		return nil
@@ -112,7 +115,7 @@ func (w *tabWriter) row(out *csv.Writer, r Row) error {
 			w.formulas++
 		}
 		record[i] = c.Text
-		if c.Kind != Number {
+		if c.Kind != grid.Number {
 			continue
 		}
 		switch {
@@ -133,7 +136,7 @@ func BareDay(text string) string {
 	if err != nil || x < 32_874 || x > 55_153 { // 1990 to 2050
 		return text
 	}
-	day, _ := DayOf(x, false)
+	day, _ := grid.DayOf(x, false)
 	return day
 }
 

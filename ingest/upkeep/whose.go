@@ -13,6 +13,7 @@ import (
 	"strings"
 
 	"lastroom/ingest/engine"
+	"lastroom/ingest/grid"
 	"lastroom/ingest/layout"
 	"lastroom/ingest/orderbook"
 	"lastroom/ingest/sheets"
@@ -217,7 +218,7 @@ func eachOwnerOf(ctx context.Context, t *sheets.Table, do func(row map[string]st
 		var columns map[int]string
 		var failed error
 		rows := 0
-		err := g.Rows(ctx, func(r sheets.Row) bool {
+		err := g.Rows(ctx, func(r grid.Row) bool {
 			rows++
 			if len(columns) == 0 {
 				texts := make([]string, len(r.Cells))

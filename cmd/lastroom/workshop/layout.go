@@ -7,23 +7,23 @@ import (
 	"slices"
 	"strings"
 
-	"lastroom/ingest/layout"
+	"lastroom/ingest/layout/propose"
 	"lastroom/ingest/sheets"
 	"lastroom/reports/page"
 )
 
 // ProposeLayout looks at a shop's own spreadsheets and proposes a mapping.
-func ProposeLayout(ctx context.Context, paths []string) (*layout.Proposal, error) {
+func ProposeLayout(ctx context.Context, paths []string) (*propose.Proposal, error) {
 	dir, err := os.MkdirTemp("", "lastroom-layout-")
 	if err != nil {
 		return nil, err
 	}
 	defer os.RemoveAll(dir)
-	files, notes, err := layout.Gather(ctx, paths, dir)
+	files, notes, err := propose.Gather(ctx, paths, dir)
 	if err != nil {
 		return nil, BadInput(err)
 	}
-	p, err := layout.Propose(ctx, files, dir)
+	p, err := propose.Propose(ctx, files, dir)
 	if err != nil {
 		return nil, BadInput(err)
 	}
@@ -33,7 +33,7 @@ func ProposeLayout(ctx context.Context, paths []string) (*layout.Proposal, error
 
 // LayoutPage shows a proposal: the columns with their readings, what is not
 // used, the questions.
-func LayoutPage(p *layout.Proposal, out string) *page.Document {
+func LayoutPage(p *propose.Proposal, out string) *page.Document {
 	t := page.Table{ID: "columns", Caption: "Columns, and what their cells are read as", Columns: []page.Column{
 		{Key: "where", Title: "Where"}, {Key: "column", Title: "Column"}, {Key: "read_as", Title: "Read as"}, {Key: "readings", Title: "As written → as read"},
 	}}

@@ -1,4 +1,4 @@
-package sheets
+package grid
 
 import (
 	"archive/zip"
@@ -12,10 +12,16 @@ import (
 	"strings"
 )
 
+// A File is a workbook: its name for people, where it is, its size.
+type File struct {
+	Name, Path string
+	Bytes      int64
+}
+
 // A container is the zip file of a workbook, open, with what may be unpacked
 // of it: in proportion to its size, so that a small file never costs much.
 type container struct {
-	t     *Table
+	f     File
 	zip   *zip.ReadCloser
 	limit int64 // bytes that one part may unpack to, and texts may take
 }
@@ -24,27 +30,27 @@ const maxEntries = 2000
 
 // openContainer opens a workbook's zip file. Whatever is none is told by its
 // first bytes.
-func (t *Table) openContainer() (*container, error) {
-	f, err := os.Open(t.Kept)
+func (f File) open() (*container, error) {
+	file, err := os.Open(f.Path)
 	if err != nil {
 		return nil, err
 	}
 	var head [8]byte
-	_, err = io.ReadFull(f, head[:])
-	if f.Close(); err != nil && !errors.Is(err, io.ErrUnexpectedEOF) {
+	_, err = io.ReadFull(file, head[:])
+	if file.Close(); err != nil && !errors.Is(err, io.ErrUnexpectedEOF) {
 		return nil, err
 	}
 	switch {
 	case strings.HasPrefix(string(head[:]), "\xd0\xcf\x11\xe0"):
-		return nil, t.wrong("is protected by a password, or an old .xls workbook; open it and save it as .xlsx without a password")
+		return nil, f.wrong("is protected by a password, or an old .xls workbook; open it and save it as .xlsx without a password")
 	case !strings.HasPrefix(string(head[:]), "PK"):
-		return nil, t.wrong("is no workbook by its content; a text file must be named .csv")
+		return nil, f.wrong("is no workbook by its content; a text file must be named .csv")
 	}
-	z, err := zip.OpenReader(t.Kept)
+	z, err := zip.OpenReader(f.Path)
 	if err != nil {
-		return nil, t.wrong("is damaged or was cut short: it can't be unpacked as a workbook (%s)", err)
+		return nil, f.wrong("is damaged or was cut short: it can't be unpacked as a workbook (%s)", err)
 	}
-	c := &container{t, z, minUnpacked + unpackedRatio*t.Bytes}
+	c := &container{f, z, minUnpacked + unpackedRatio*f.Bytes}
 	if err := c.check(); err != nil {
 		return nil, errors.Join(err, z.Close())
 	}
@@ -54,12 +60,12 @@ func (t *Table) openContainer() (*container, error) {
 // check looks at the parts of the container before any is unpacked.
 func (c *container) check() error {
 	if len(c.zip.File) > maxEntries {
-		return c.t.wrong("holds %d parts, more than a workbook's %d", len(c.zip.File), maxEntries)
+		return c.f.wrong("holds %d parts, more than a workbook's %d", len(c.zip.File), maxEntries)
 	}
 	total := uint64(0)
 	for _, e := range c.zip.File {
 		if e.Name == "xl/workbook.bin" {
-			return c.t.wrong("is a binary workbook (.xlsb); open it and save it as .xlsx")
+			return c.f.wrong("is a binary workbook (.xlsb); open it and save it as .xlsx")
 		}
 		if total += e.UncompressedSize64; total > uint64(c.limit) || e.UncompressedSize64 > uint64(c.limit) {
 			return c.tooMuch()
@@ -69,11 +75,11 @@ func (c *container) check() error {
 }
 
 func (c *container) tooMuch() error {
-	return c.t.wrong("unpacks to more than %d MiB, the most for a file of its size; save each tab as CSV UTF-8, which has no such limit", c.limit>>20)
+	return c.f.wrong("unpacks to more than %d MiB, the most for a file of its size; save each tab as CSV UTF-8, which has no such limit", c.limit>>20)
 }
 
-func (t *Table) wrong(format string, args ...any) error {
-	return &FileError{File: t.Name, Reason: fmt.Sprintf(format, args...)}
+func (f File) wrong(format string, args ...any) error {
+	return &FileError{File: f.Name, Reason: fmt.Sprintf(format, args...)}
 }
 
 // tokens opens a part as XML. The decoder's RawToken is to be used: nothing is
@@ -81,7 +87,7 @@ func (t *Table) wrong(format string, args ...any) error {
 func (c *container) tokens(part string) (*xml.Decoder, io.Closer, error) {
 	f, err := c.zip.Open(part)
 	if err != nil {
-		return nil, nil, c.t.wrong("is damaged: its part %s can't be unpacked (%s)", filepath.Base(part), err)
+		return nil, nil, c.f.wrong("is damaged: its part %s can't be unpacked (%s)", filepath.Base(part), err)
 	}
 	d := xml.NewDecoder(&narrow{r: f, left: c.limit, tooMuch: c.tooMuch()})
 	d.Strict = false
@@ -95,7 +101,7 @@ func (c *container) damaged(part string, err error) error {
 	if errors.As(err, &known) {
 		return err
 	}
-	return c.t.wrong("is damaged: its part %s can't be read (%s)", part, err)
+	return c.f.wrong("is damaged: its part %s can't be read (%s)", part, err)
 }
 
 // narrow passes on what is read as long as no tag and no text in it is longer

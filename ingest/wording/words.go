@@ -1,9 +1,9 @@
-package layout
+package wording
 
 import (
+	"cmp"
 	"regexp"
 	"slices"
-	"sort"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -11,16 +11,16 @@ import (
 
 // The words in this file are how workshops write what the order sheets have a
 // word for, in English, German, Spanish and Italian. They are judgement: common
-// words of the trade and of plain speech, no source. A mapping adds its own.
+// words of the trade and of Plain speech, no source. A mapping adds its own.
 
-// sideWords are how a foot is named in a header or a cell.
-var sideWords = dictionary(map[string]string{
+// Sides are how a foot is named in a header or a cell.
+var Sides = dictionary(map[string]string{
 	"left":  "l, left, lt, lft, left foot, li, li., links, linker, linker fuß, izq, izq., izquierdo, izquierda, sx, sinistro, sinistra",
 	"right": "r, right, rt, rgt, right foot, re, re., rechts, rechter, rechter fuß, der, der., derecho, derecha, dx, destro, destra",
 })
 
-// pointWords are how the places of the tape are named.
-var pointWords = dictionary(map[string]string{
+// Points are how the places of the tape are named.
+var Points = dictionary(map[string]string{
 	"length":  "length, foot length, länge, fußlänge, fusslänge, largo, longitud, lunghezza",
 	"breadth": "breadth, width, foot width, breite, fußbreite, ancho, larghezza",
 	"ball":    "ball, ball girth, joint, joints, joint girth, ballen, ballenumfang, ballenmaß, bola, juanete, metatarso, pianta",
@@ -30,14 +30,14 @@ var pointWords = dictionary(map[string]string{
 	"calf":    "calf, calf girth, largest calf, wade, wadenumfang, pantorrilla, gemelo, polpaccio",
 })
 
-// yesNoWords are how a tick box is filled in.
-var yesNoWords = dictionary(map[string]string{
+// YesNo are how a tick box is filled in.
+var YesNo = dictionary(map[string]string{
 	"yes": "yes, y, x, ja, j, sí, si, s, true, ✓, ✔, √, ☑, 1",
 	"no":  "no, n, nein, false, ✗, ☐, 0",
 })
 
-// blankWords stand in a cell where there is nothing to say.
-var blankWords = map[string]bool{"?": true, "??": true, "-": true, "–": true, "—": true, "n/a": true, "na": true, "k.a.": true, "--": true, "s/d": true, "n/d": true}
+// Blank stand in a cell where there is nothing to say.
+var Blank = map[string]bool{"?": true, "??": true, "-": true, "–": true, "—": true, "n/a": true, "na": true, "k.a.": true, "--": true, "s/d": true, "n/d": true}
 
 // months by the first three letters of their names, where these are of that
 // month alone.
@@ -82,8 +82,8 @@ var causePhrases = phrases(map[string]string{
 	"unknown":    "unknown, ?, unklar, unbekannt, no sé, boh",
 })
 
-// fitColumn is the column of outcomes that each word of fitPhrases belongs to.
-var fitColumn = map[string]string{
+// FitColumn is the column of outcomes that each word of fitPhrases belongs to.
+var FitColumn = map[string]string{
 	"toe": "zone", "ball": "zone", "instep": "zone", "heel": "zone", "ankle": "zone", "calf": "zone", "top": "zone", "length": "zone",
 	"tight": "direction", "loose": "direction", "short": "direction", "long": "direction",
 	"left": "side", "right": "side", "both": "side",
@@ -100,34 +100,34 @@ func dictionary(words map[string]string) map[string]string {
 	return m
 }
 
-// plain is a text as words are compared: lower case, blanks single, none at
+// Plain is a text as words are compared: lower case, blanks single, none at
 // the ends.
-func plain(text string) string { return strings.Join(strings.Fields(strings.ToLower(text)), " ") }
+func Plain(text string) string { return strings.Join(strings.Fields(strings.ToLower(text)), " ") }
 
 // A phrase is a text to be looked for, and what it means.
-type phrase struct{ says, means string }
+type Phrase struct{ Says, Means string }
 
 // phrases lists phrases, longest first.
-func phrases(words map[string]string) (out []phrase) {
+func phrases(words map[string]string) (out []Phrase) {
 	for says, means := range dictionary(words) {
-		out = append(out, phrase{says, means})
+		out = append(out, Phrase{says, means})
 	}
-	sortPhrases(out)
+	SortPhrases(out)
 	return out
 }
 
-func sortPhrases(out []phrase) {
-	sort.Slice(out, func(i, j int) bool {
-		if len(out[i].says) != len(out[j].says) {
-			return len(out[i].says) > len(out[j].says)
-		}
-		return out[i].says < out[j].says
-	})
+// SortPhrases puts the longest first, which is looked for first.
+func SortPhrases(out []Phrase) {
+	slices.SortFunc(out, func(a, b Phrase) int { return longest(a.Says, b.Says) })
 }
 
-// cut takes a phrase out of a plain text, where it stands with no letter or
+func longest(a, b string) int {
+	return cmp.Or(cmp.Compare(len(b), len(a)), cmp.Compare(a, b))
+}
+
+// Cut takes a phrase out of a plain text, where it stands with no letter or
 // digit before or after it.
-func cut(text, phrase string) (rest string, ok bool) {
+func Cut(text, phrase string) (rest string, ok bool) {
 	for from := 0; ; {
 		at := strings.Index(text[from:], phrase)
 		if at < 0 {
@@ -146,24 +146,24 @@ func cut(text, phrase string) (rest string, ok bool) {
 
 func inWord(r rune) bool { return unicode.IsLetter(r) || unicode.IsDigit(r) }
 
-// readFit reads what a text says of a boot: by column of outcomes, the word.
+// ReadFit reads what a text says of a boot: by column of outcomes, the word.
 // Own phrases go before the usual ones. Where two words of one column stand in
 // a text, left and right are both, too tight goes before what else is said, and
 // otherwise nothing is taken: it can't be told which is meant. some is whether
 // anything was found.
-func readFit(text string, own []phrase) (found map[string]string, some bool) {
-	text = plain(text)
+func ReadFit(text string, own []Phrase) (found map[string]string, some bool) {
+	text = Plain(text)
 	all := map[string][]string{}
-	take := func(list []phrase, usual bool) {
+	take := func(list []Phrase, usual bool) {
 		for _, p := range list {
-			column := fitColumn[p.means]
+			column := FitColumn[p.Means]
 			if usual && column == "cause" && all[column] != nil {
 				continue
 			}
-			for rest, ok := cut(text, p.says); ok; rest, ok = cut(text, p.says) {
+			for rest, ok := Cut(text, p.Says); ok; rest, ok = Cut(text, p.Says) {
 				text, some = rest, true
-				if !slices.Contains(all[column], p.means) {
-					all[column] = append(all[column], p.means)
+				if !slices.Contains(all[column], p.Means) {
+					all[column] = append(all[column], p.Means)
 				}
 			}
 		}
@@ -186,10 +186,21 @@ func readFit(text string, own []phrase) (found map[string]string, some bool) {
 	return found, some
 }
 
+// Cause is the cause that a word for whose fault a remake was names; "" for
+// none that is known.
+func Cause(text string) string {
+	for _, p := range causePhrases {
+		if _, ok := Cut(text, p.Says); ok {
+			return p.Means
+		}
+	}
+	return ""
+}
+
 var clockTime = regexp.MustCompile(`[ T]\d{1,2}:\d{2}(:\d{2}(\.\d+)?)?( ?[AaPp]\.?[Mm]\.?)?Z?$`)
 
-// clothingWords tell the second set, taken over the trouser leg.
-var clothingWords = dictionary(map[string]string{
+// Clothings tell the second set, taken over the trouser leg.
+var Clothings = dictionary(map[string]string{
 	"tucked": "tucked, over trousers, over trouser, over jeans, over the jeans, jeans, over pants, with trousers, trousers, über hose, ueber hose, über der hose, mit hose, sobre pantalón, con pantalón, sopra i pantaloni, con pantaloni",
 	"bare":   "bare, bare leg, skin, nackt, ohne hose, sin pantalón, senza pantaloni",
 })

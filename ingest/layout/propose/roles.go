@@ -1,8 +1,10 @@
-package layout
+package propose
 
 import (
 	"regexp"
 	"strings"
+
+	"lastroom/ingest/wording"
 )
 
 // A role is what a column seems to be: a column of an order sheet, or several
@@ -65,7 +67,7 @@ func roleOf(header string) (role, bool) {
 
 // bareHeader takes off a header what stands in brackets, mostly its unit.
 func bareHeader(header string) string {
-	h := plain(strings.ReplaceAll(header, "_", " "))
+	h := wording.Plain(strings.ReplaceAll(header, "_", " "))
 	if i := strings.IndexByte(h, '('); i > 0 {
 		h = strings.TrimSpace(h[:i])
 	}

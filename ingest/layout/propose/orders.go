@@ -1,4 +1,4 @@
-package layout
+package propose
 
 import (
 	"fmt"
@@ -8,6 +8,7 @@ import (
 
 	"lastroom/analysis/form"
 	"lastroom/ingest/sheets"
+	"lastroom/ingest/wording"
 )
 
 // may reports whether a column may be written for a sheet's column; where its
@@ -93,7 +94,7 @@ func (p *proposer) ordersSheet(l *look) {
 		}
 		yes, no, other := 0, 0, []string{}
 		for t, n := range c.texts {
-			switch yesNoWords[t] {
+			switch wording.YesNo[t] {
 			case "yes":
 				yes += n
 			case "no":
@@ -113,7 +114,7 @@ func (p *proposer) ordersSheet(l *look) {
 	if l.one("orders.worn_tucked") == nil {
 		for other, name := range p.names {
 			p.line("worn_tucked: {listed_in: %s}", name)
-			p.ask("Is an order that is not in %s worn outside the trousers? Then write worn_tucked: {listed_in: %s, otherwise: no}.", where(other.grid), name)
+			p.ask("Is an order that is not in %s worn outside the trousers? Then write worn_tucked: {listed_in: %s, otherwise: no}.", other.grid.Where(), name)
 		}
 	}
 	p.channel(l)
@@ -272,7 +273,7 @@ func (p *proposer) measurements(l *look, unit form.Unit) {
 	if c := l.one(roleReading); c != nil && len(l.with(roleSpot)) == 0 {
 		p.line("value: %s", text(c.ref()))
 		if l.one(roleSide) == nil {
-			p.ask("%s: which column says the foot?", where(l.grid))
+			p.ask("%s: which column says the foot?", l.grid.Where())
 		}
 		return
 	}
@@ -282,37 +283,37 @@ func (p *proposer) measurements(l *look, unit form.Unit) {
 	side := l.one(roleSide) != nil
 	for _, c := range l.with(roleSpot) {
 		s := c.spot
-		if s.side == "" && !side { // the same names twice: the first are one foot
+		if s.Side == "" && !side { // the same names twice: the first are one foot
 			if c.again == 0 || c.again > 2 {
 				p.ask("%s: which foot is it? Left out until then.", c.ref())
 				continue
 			}
-			s.side = [...]string{"left", "right"}[c.again-1]
+			s.Side = [...]string{"left", "right"}[c.again-1]
 		}
-		key := fmt.Sprint(s.side, s.clothing, s.point, s.height)
+		key := fmt.Sprint(s.Side, s.Clothing, s.Point, s.Height)
 		if other := places[key]; other != nil {
 			p.ask("%s and %s seem to hold the same number; which is meant? %s is left out.", other.ref(), c.ref(), c.ref())
 			continue
 		}
 		places[key] = c
 		line := "- {column: " + text(c.ref())
-		if s.side != "" {
-			line += ", side: " + s.side
+		if s.Side != "" {
+			line += ", side: " + s.Side
 		}
-		if s.clothing != "" && s.clothing != "bare" {
-			line += ", clothing: " + s.clothing
+		if s.Clothing != "" && s.Clothing != "bare" {
+			line += ", clothing: " + s.Clothing
 		}
-		if s.point != "" {
-			line += ", point: " + s.point
+		if s.Point != "" {
+			line += ", point: " + s.Point
 		}
-		if s.height != "" {
-			line += ", height: " + text(s.height)
+		if s.Height != "" {
+			line += ", height: " + text(s.Height)
 		}
 		p.line("%s}", line)
 	}
-	again := slices.ContainsFunc(l.with(roleSpot), func(c *column) bool { return c.spot.side == "" && c.again == 2 })
+	again := slices.ContainsFunc(l.with(roleSpot), func(c *column) bool { return c.spot.Side == "" && c.again == 2 })
 	if again && !side {
-		p.ask("%s: the names of the places stand twice. Is the first of each the left foot and the second the right? They are read so.", where(l.grid))
+		p.ask("%s: the names of the places stand twice. Is the first of each the left foot and the second the right? They are read so.", l.grid.Where())
 	}
 }
 
@@ -331,7 +332,7 @@ func (p *proposer) outcomes(l *look) {
 	case made != nil:
 		none := map[string]string{}
 		for _, t := range made.few() {
-			if yesNoWords[t] == "no" {
+			if wording.YesNo[t] == "no" {
 				none[t] = ""
 			}
 		}
@@ -345,7 +346,7 @@ func (p *proposer) outcomes(l *look) {
 		for _, t := range fit.few() {
 			hit := false
 			for says, means := range fitWords {
-				if _, ok := cut(t, says); ok {
+				if _, ok := wording.Cut(t, says); ok {
 					pairs[says], hit = means, true
 				}
 			}
@@ -382,7 +383,7 @@ func (p *proposer) outcomes(l *look) {
 		}
 		var list []string
 		for t := range brackets {
-			if _, known := readFit(t, nil); !known {
+			if _, known := wording.ReadFit(t, nil); !known {
 				list = append(list, t)
 			}
 		}
@@ -402,7 +403,7 @@ func (p *proposer) outcomes(l *look) {
 		col, _ := outcomesSheet().Column("cause")
 		pairs := map[string]string{}
 		for _, t := range c.few() {
-			pairs[t] = causeOf(p.means(c, t))
+			pairs[t] = wording.Cause(p.means(c, t))
 		}
 		p.line("cause: {column: %s, words: %s}", text(c.ref()), words(pairs))
 		p.ask("%s: is each of its words put down to the right cause? There are %s.", c.ref(), strings.Join(col.Words, ", "))
@@ -423,21 +424,10 @@ func (p *proposer) unused(l *look) {
 	}
 }
 
-// causeOf is the cause that a word for whose fault it was names; "" for none
-// that is known.
-func causeOf(text string) string {
-	for _, p := range causePhrases {
-		if _, ok := cut(text, p.says); ok {
-			return p.means
-		}
-	}
-	return ""
-}
-
 func causes(texts []string) map[string]string {
 	out := map[string]string{}
 	for _, t := range texts {
-		if c := causeOf(t); c != "" {
+		if c := wording.Cause(t); c != "" {
 			out[t] = c
 		}
 	}

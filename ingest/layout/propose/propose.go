@@ -1,4 +1,4 @@
-package layout
+package propose
 
 import (
 	"context"
@@ -11,22 +11,24 @@ import (
 	"strings"
 
 	"lastroom/analysis/form"
+	"lastroom/ingest/grid"
+	"lastroom/ingest/layout"
 	"lastroom/ingest/lengths"
 	"lastroom/ingest/sheets"
-	"lastroom/ingest/yaml"
+	"lastroom/ingest/wording"
 )
 
 // A Proposal is a mapping for files that nobody described, with the questions
 // that only a person can answer. Its text always loads; what is not clear is
 // left out of it, as a comment with the question.
 type Proposal struct {
-	Text      string   `json:"mapping"`
-	Views     []View   `json:"columns"`
-	Unused    []string `json:"not_used"`
-	Evidence  []string `json:"evidence"` // what else was seen, and by what
-	Questions []string `json:"questions"`
-	Notes     []string `json:"notes"`
-	Parts     []Part   `json:"-"`
+	Text      string        `json:"mapping"`
+	Views     []layout.View `json:"columns"`
+	Unused    []string      `json:"not_used"`
+	Evidence  []string      `json:"evidence"` // what else was seen, and by what
+	Questions []string      `json:"questions"`
+	Notes     []string      `json:"notes"`
+	Parts     []layout.Part `json:"-"`
 }
 
 // A proposer writes a mapping.
@@ -45,7 +47,7 @@ type proposer struct {
 
 // Propose looks at files and proposes a mapping for what they hold. dir is a
 // folder for working copies.
-func Propose(ctx context.Context, files []File, dir string) (*Proposal, error) {
+func Propose(ctx context.Context, files []layout.File, dir string) (*Proposal, error) {
 	p := &proposer{drop: map[string]bool{}, names: map[*look]string{}, legends: map[string]map[string]string{}}
 	out := &Proposal{}
 	for _, f := range files {
@@ -81,16 +83,12 @@ func Propose(ctx context.Context, files []File, dir string) (*Proposal, error) {
 	}
 	out.Notes = append(out.Notes, p.group()...)
 	if len(p.groups) == 0 {
-		return out, &sheets.FileError{File: "layout", Reason: "no table of orders, numbers or reports was seen in these files; a table needs a row of column names above it"}
+		return out, &grid.FileError{File: "layout", Reason: "no table of orders, numbers or reports was seen in these files; a table needs a row of column names above it"}
 	}
 	// What turns out to be unreadable is left out, and the rest looked at again.
 	for range 4 {
 		p.write()
-		y, err := yaml.Parse("proposal", []byte(p.out.String()))
-		if err != nil {
-			return nil, err
-		}
-		m, err := parse(y)
+		m, err := layout.Parse("proposal", []byte(p.out.String()))
 		if err != nil {
 			return nil, err
 		}
@@ -122,17 +120,17 @@ func Propose(ctx context.Context, files []File, dir string) (*Proposal, error) {
 
 // readLegend reads a small table that explains codes: the name of a column, the
 // code, what it means.
-func (p *proposer) readLegend(ctx context.Context, g *sheets.Grid) error {
+func (p *proposer) readLegend(ctx context.Context, g *grid.Grid) error {
 	header, rows := "", 0
 	found := map[string]map[string]string{}
-	err := g.Rows(ctx, func(r sheets.Row) bool {
+	err := g.Rows(ctx, func(r grid.Row) bool {
 		rows++
 		var cells [3]string
 		for i, c := range r.Cells {
 			if i >= len(cells) && c.Text != "" {
 				rows = tooLong
 			} else if i < len(cells) {
-				cells[i] = plain(c.Text)
+				cells[i] = wording.Plain(c.Text)
 			}
 		}
 		if cells[0] != "" {
@@ -170,7 +168,7 @@ const mostRefused = 0.05
 
 // dropUnread notes the columns that can't be read, and reports whether there
 // are any that were not left out before.
-func (p *proposer) dropUnread(views []View) (more bool) {
+func (p *proposer) dropUnread(views []layout.View) (more bool) {
 	for _, v := range views {
 		key := v.Sheet + "." + v.Column + "|" + sheets.Fold(v.Header)
 		if v.Sheet == "measurements" || float64(v.Refused) <= mostRefused*float64(v.Cells) || p.drop[key] {
@@ -191,7 +189,7 @@ func (l *look) understand() bool {
 	if height == nil {
 		for _, c := range l.with("orders.shaft_height") {
 			// A column of heights under a pair of columns for the feet.
-			if len(spots) > 0 && !slices.ContainsFunc(spots, func(s *column) bool { return s.spot.point != "" }) {
+			if len(spots) > 0 && !slices.ContainsFunc(spots, func(s *column) bool { return s.spot.Point != "" }) {
 				c.role, c.why, height = roleHeight, "heights beside columns for the feet", c
 			}
 		}
@@ -252,7 +250,7 @@ func (l *look) isReports() bool {
 	if name == "" {
 		name = l.grid.File
 	}
-	return againTab.MatchString(plain(name)) && len(l.with(roleSpot)) == 0
+	return againTab.MatchString(wording.Plain(name)) && len(l.with(roleSpot)) == 0
 }
 
 func (l *look) hasOrders() bool {
@@ -263,8 +261,8 @@ func (l *look) hasReports() bool {
 	return l.isReports() && l.one("outcomes.reported_on") != nil || l.one(roleRemade) != nil || l.one(roleFit) != nil || l.suffix() != "" && l.one(roleReason) != nil
 }
 
-func unseen(g *sheets.Grid) string {
-	return where(g) + ": no table of orders, numbers or reports was seen in it"
+func unseen(g *grid.Grid) string {
+	return g.Where() + ": no table of orders, numbers or reports was seen in it"
 }
 
 // group joins tables of one layout: the same columns in other files or tabs.
@@ -321,8 +319,8 @@ func (l *look) tucked() bool {
 	if name == "" {
 		name = strings.TrimSuffix(filepath.Base(l.file.Path), filepath.Ext(l.file.Path))
 	}
-	s, _ := readPlace(strings.NewReplacer("(", " ", ")", " ", "_", " ").Replace(name))
-	return s.clothing == "tucked"
+	s, _ := wording.ReadPlace(strings.NewReplacer("(", " ", ")", " ", "_", " ").Replace(name))
+	return s.Clothing == "tucked"
 }
 
 func alike(a, b *look) bool {
@@ -352,7 +350,7 @@ func (p *proposer) ask(format string, args ...any) {
 func (p *proposer) seen(l *look, setting, format string, args ...any) {
 	why := fmt.Sprintf(format, args...)
 	p.line("%s   # %s", setting, why)
-	p.evidence = append(p.evidence, fmt.Sprintf("%s: %s, since %s.", where(l.grid), setting, why))
+	p.evidence = append(p.evidence, fmt.Sprintf("%s: %s, since %s.", l.grid.Where(), setting, why))
 }
 
 func (p *proposer) line(format string, args ...any) {
@@ -410,7 +408,7 @@ func (p *proposer) table(g []*look) {
 	if name := p.names[l]; name != "" {
 		p.line("name: %s", name)
 	}
-	p.seen(l, "header: "+text(l.key.name), "row %d is the first that names columns", l.head.row)
+	p.seen(l, "header: "+text(l.key.name), "row %d is the first that names columns", l.head.Row)
 	if l.levels > 1 {
 		p.seen(l, fmt.Sprintf("levels: %d", l.levels), "the row above says the foot")
 	}
@@ -421,7 +419,7 @@ func (p *proposer) table(g []*look) {
 	}
 	if hidden > 0 {
 		p.line("# hidden_rows: read")
-		p.ask("%s: %s hidden. Do they count? Then take the # off the line above.", where(l.grid), counted(hidden, "row is", "rows are"))
+		p.ask("%s: %s hidden. Do they count? Then take the # off the line above.", l.grid.Where(), sheets.Counted(hidden, "row is", "rows are"))
 	}
 	p.keyRows(g)
 	unit := p.unit(g)
@@ -477,11 +475,11 @@ func (p *proposer) keyRows(g []*look) {
 		}
 		col := o.columns[at].at
 		seen := map[string]bool{}
-		files[where(o.grid)] = seen
+		files[o.grid.Where()] = seen
 		for _, row := range o.rows {
 			some := 0
 			for i, t := range row {
-				if t != "" && i < len(o.head.names) && o.head.names[i] != "" {
+				if t != "" && i < len(o.head.Names) && o.head.Names[i] != "" {
 					some++
 				}
 			}
@@ -497,7 +495,7 @@ func (p *proposer) keyRows(g []*look) {
 			case key == "" && some >= 2:
 				empty++
 			case key == "":
-			case totalWords.MatchString(plain(key)) || some <= 2 && len(l.columns) > 5:
+			case totalWords.MatchString(wording.Plain(key)) || some <= 2 && len(l.columns) > 5:
 				odd[key] = true
 			case sheets.Fold(key) != sheets.Fold(l.key.name):
 				shapes[shape(key)]++
@@ -523,7 +521,7 @@ func (p *proposer) keyRows(g []*look) {
 		}
 		p.seen(l, "fill_down: "+list(fill), "%d of %d rows leave %s empty", empty, rows, l.key.name)
 	} else if empty > 0 {
-		p.ask("%s: %s no %s. They are refused when loaded; write fill_down: [%s] if they belong to the row above.", where(l.grid), counted(empty, "row has", "rows have"), l.key.name, l.key.name)
+		p.ask("%s: %s no %s. They are refused when loaded; write fill_down: [%s] if they belong to the row above.", l.grid.Where(), sheets.Counted(empty, "row has", "rows have"), l.key.name, l.key.name)
 	}
 	numeric := true
 	for s := range shapes {
@@ -552,7 +550,7 @@ func (p *proposer) keyRows(g []*look) {
 	}
 	if sharing > 0 {
 		p.line("overlap: last file")
-		p.ask("%s in more than one file. The file that comes last by its name is taken as right; write overlap: refuse to be told of each difference instead.", counted(sharing, "order is", "orders are"))
+		p.ask("%s in more than one file. The file that comes last by its name is taken as right; write overlap: refuse to be told of each difference instead.", sheets.Counted(sharing, "order is", "orders are"))
 	}
 }
 
@@ -619,7 +617,7 @@ func (p *proposer) unit(g []*look) form.Unit {
 			if u := headerUnit(c.name); u != form.NoUnit {
 				head[u]++
 			}
-			if c.role == roleSpot && c.spot.height == "" && c.spot.point != "length" && c.spot.point != "breadth" && c.spot.point != "" {
+			if c.role == roleSpot && c.spot.Height == "" && c.spot.Point != "length" && c.spot.Point != "breadth" && c.spot.Point != "" {
 				balls = append(balls, c.values...)
 			} else if c.role != "orders.shaft_height" && c.role != roleHeight {
 				insteps = append(insteps, c.values...)
@@ -653,7 +651,7 @@ func (p *proposer) unit(g []*look) form.Unit {
 		}
 	}
 	if float64(fits[best]) < 0.8*float64(len(balls)) {
-		p.ask("%s: in which unit are the numbers? Write unit: in, cm or mm.", where(g[0].grid))
+		p.ask("%s: in which unit are the numbers? Write unit: in, cm or mm.", g[0].grid.Where())
 		if best == form.NoUnit {
 			best = form.Inch
 		}
@@ -692,8 +690,8 @@ func (p *proposer) days(g []*look) {
 				first, second, both = first+c.firstOver, second+c.secondOver, both+c.both
 				if c.both > 0 && example == "" {
 					for _, t := range c.few() {
-						a, err := readDay(t, DayFirst)
-						b, err2 := readDay(t, MonthFirst)
+						a, err := wording.ReadDay(t, wording.DayFirst)
+						b, err2 := wording.ReadDay(t, wording.MonthFirst)
 						if err == nil && err2 == nil && !a.Equal(b) {
 							example = fmt.Sprintf("%s is %s or %s", t, a.Format("2 January 2006"), b.Format("2 January 2006"))
 						}
@@ -704,19 +702,19 @@ func (p *proposer) days(g []*look) {
 	}
 	switch {
 	case first > 0 && second == 0:
-		p.seen(g[0], "days: day first", "%s a first number over 12", counted(first, "day has", "days have"))
+		p.seen(g[0], "days: day first", "%s a first number over 12", sheets.Counted(first, "day has", "days have"))
 	case second > 0 && first == 0:
-		p.seen(g[0], "days: month first", "%s a second number over 12", counted(second, "day has", "days have"))
+		p.seen(g[0], "days: month first", "%s a second number over 12", sheets.Counted(second, "day has", "days have"))
 	case first > 0 && second > 0:
-		more, order := first, DayFirst
+		more, order := first, wording.DayFirst
 		if second > first {
-			more, order = second, MonthFirst
+			more, order = second, wording.MonthFirst
 		}
 		p.seen(g[0], "days: "+order.String(), "%d of %d days show it", more, first+second)
-		p.ask("%s: %d days are day first and %d month first. Those that go against the line above are refused.", where(g[0].grid), first, second)
+		p.ask("%s: %d days are day first and %d month first. Those that go against the line above are refused.", g[0].grid.Where(), first, second)
 	case both > 0:
 		p.line("# days: month first")
-		p.ask("%s: day or month first? %s. Without an answer these days are refused.", where(g[0].grid), example)
+		p.ask("%s: day or month first? %s. Without an answer these days are refused.", g[0].grid.Where(), example)
 	}
 }
 
@@ -732,15 +730,15 @@ func (p *proposer) decimal(g []*look) {
 	}
 	switch {
 	case commas > 0 && points == 0:
-		p.seen(g[0], "decimal: comma", "%s a comma, none a point", counted(commas, "number has", "numbers have"))
+		p.seen(g[0], "decimal: comma", "%s a comma, none a point", sheets.Counted(commas, "number has", "numbers have"))
 	case commas > 0:
-		p.seen(g[0], "decimal: either", "%s a comma, %d a point", counted(commas, "number has", "numbers have"), points)
+		p.seen(g[0], "decimal: either", "%s a comma, %d a point", sheets.Counted(commas, "number has", "numbers have"), points)
 	}
 }
 
 // Gather keeps copies of files, and of those in folders, in the folder dir, for
 // looking at them. Files that can't be read are named in notes.
-func Gather(ctx context.Context, paths []string, dir string) (files []File, notes []string, err error) {
+func Gather(ctx context.Context, paths []string, dir string) (files []layout.File, notes []string, err error) {
 	found, ignored, err := sheets.Find(paths, sheets.Readable)
 	if err != nil {
 		return nil, nil, err
@@ -758,7 +756,7 @@ func Gather(ctx context.Context, paths []string, dir string) (files []File, note
 			continue
 		}
 		t.Name = s.Label
-		files = append(files, File{t, s.Path})
+		files = append(files, layout.File{Table: t, Path: s.Path})
 	}
 	return files, notes, nil
 }

@@ -1,4 +1,4 @@
-package layout
+package propose
 
 import (
 	"context"
@@ -10,25 +10,27 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"lastroom/ingest/layout/testdata/readback"
 )
 
 // Without any help the layout of six shops is told for at least nine columns in
 // ten, and what is told wrong is none: the rest is asked about.
 func TestProposalOfSixShops(t *testing.T) {
-	for _, shop := range shopNames {
+	for _, shop := range readback.ShopNames {
 		t.Run(shop, func(t *testing.T) {
-			files := filesOf(t, filepath.Join(shops, shop))
+			files := readback.Files(t, filepath.Join(readback.Shops, shop))
 			p, err := Propose(context.Background(), files, t.TempDir())
 			require.NoError(t, err)
-			rows, problems := readParts(t, p.Parts)
+			rows, problems := readback.Parts(t, p.Parts)
 			if dir := os.Getenv("LOOK"); dir != "" {
 				require.NoError(t, os.WriteFile(filepath.Join(dir, shop+".yaml"), []byte(p.Text), 0o644))
 			}
 			for _, q := range p.Questions {
 				t.Log("?", q)
 			}
-			t.Log(head10(problems))
-			right, wrong, silent := columnsRight(rows, truthOf(t, shop))
+			t.Log(readback.Some(problems))
+			right, wrong, silent := columnsRight(rows, readback.Truth(t, shop))
 			t.Log("right", right, "wrong", wrong, "silent", silent)
 			assert.Empty(t, wrong)
 			assert.GreaterOrEqual(t, float64(len(right)), 0.9*float64(len(right)+len(wrong)+len(silent)), "silent: %v", silent)
@@ -39,7 +41,7 @@ func TestProposalOfSixShops(t *testing.T) {
 // columnsRight sorts the columns of the truth into those that are read right in
 // at least 95 of 100 rows that are there, those that say something else, and
 // those that say nothing.
-func columnsRight(got, want map[string]said) (right, wrong, silent []string) {
+func columnsRight(got, want map[string]readback.Said) (right, wrong, silent []string) {
 	count := func(name string, n, same, none int) {
 		switch {
 		case n == 0:
@@ -51,7 +53,7 @@ func columnsRight(got, want map[string]said) (right, wrong, silent []string) {
 			wrong = append(wrong, fmt.Sprintf("%s (%d of %d right, %d silent)", name, same, n, none))
 		}
 	}
-	for sheet, names := range map[string][]string{"orders": orderColumns, "forms": formColumns, "outcomes": {"zone", "direction", "side", "cause", "cost"}} {
+	for sheet, names := range map[string][]string{"orders": readback.OrderColumns, "forms": readback.FormColumns, "outcomes": {"zone", "direction", "side", "cause", "cost"}} {
 		for i, name := range names {
 			n, same, none := 0, 0, 0
 			for key, value := range want[sheet] {
@@ -61,7 +63,7 @@ func columnsRight(got, want map[string]said) (right, wrong, silent []string) {
 					continue
 				}
 				n++
-				switch said := strings.Split(has, "|")[i]; said {
+				switch text := strings.Split(has, "|")[i]; text {
 				case is:
 					same++
 				case "":
@@ -100,7 +102,7 @@ func columnsRight(got, want map[string]said) (right, wrong, silent []string) {
 		switch {
 		case !ok:
 			none[place]++
-		case sameNumber(has, value):
+		case readback.SameNumber(has, value):
 			same[place]++
 		}
 	}

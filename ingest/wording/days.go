@@ -1,4 +1,4 @@
-package layout
+package wording
 
 import (
 	"errors"
@@ -20,9 +20,9 @@ const (
 
 func (o Order) String() string { return [...]string{"", "day first", "month first"}[o] }
 
-// parseOrder reads "day first", "month first", or a pattern such as DD.MM.YYYY.
-func parseOrder(text string) (Order, bool) {
-	t := strings.ToUpper(plain(text))
+// ParseOrder reads "day first", "month first", or a pattern such as DD.MM.YYYY.
+func ParseOrder(text string) (Order, bool) {
+	t := strings.ToUpper(Plain(text))
 	switch t {
 	case "DAY FIRST":
 		return DayFirst, true
@@ -55,11 +55,11 @@ var (
 	errBareYear = errors.New("is a number, not a day")
 )
 
-// readDay reads a day as workshops write it: 2026-09-30, 30.9.26, 9/30/2026,
+// ReadDay reads a day as workshops write it: 2026-09-30, 30.9.26, 9/30/2026,
 // 30-Sep-26, Sept. 30, 2026, with or without a time behind it. order is needed
 // where both numbers before the year may be the month; a day that goes against
 // it is none. A year of two digits is of this century up to 79.
-func readDay(text string, order Order) (time.Time, error) {
+func ReadDay(text string, order Order) (time.Time, error) {
 	text = clockTime.ReplaceAllString(strings.TrimSpace(text), "")
 	parts := strings.FieldsFunc(text, func(r rune) bool { return strings.ContainsRune("./-, '’", r) || unicode.IsSpace(r) })
 	if len(parts) == 4 { // "de", "of" between: 3 de mayo de 2023 has five
@@ -158,7 +158,7 @@ func dropJoins(parts []string) (out []string) {
 	return out
 }
 
-// monthNamed reads the name of a month, written out or cut short.
+// monthNamed reads the name of a month, written out or Cut short.
 func monthNamed(text string) (int, bool) {
 	t := []rune(strings.ToLower(text))
 	if len(t) < 3 || !unicode.IsLetter(t[0]) {

@@ -1,4 +1,4 @@
-package sheets
+package grid
 
 import (
 	"context"
@@ -15,9 +15,9 @@ import (
 // 26300, OpenDocument 1.2 part 1, section 9).
 const odsPart = "content.xml"
 
-// odsGrids lists the tabs of an OpenDocument spreadsheet.
-func (t *Table) odsGrids() ([]*Grid, error) {
-	c, err := t.openContainer()
+// ODS lists the tabs of an OpenDocument spreadsheet.
+func ODS(f File) ([]*Grid, error) {
+	c, err := f.open()
 	if err != nil {
 		return nil, err
 	}
@@ -32,9 +32,9 @@ func (t *Table) odsGrids() ([]*Grid, error) {
 		case ok && e.Name.Local == "table-properties":
 			hidden[style] = attr(e, "display") == "false"
 		case ok && e.Name.Local == "table":
-			g := &Grid{File: t.Name, Tab: attr(e, "name"), Hidden: hidden[attr(e, "style-name")]}
+			g := &Grid{File: f.Name, Tab: attr(e, "name"), Hidden: hidden[attr(e, "style-name")]}
 			n := len(grids)
-			g.open = func(ctx context.Context, do func(Row) bool) error { return t.odsRows(ctx, n, do) }
+			g.Rows = func(ctx context.Context, do func(Row) bool) error { return f.odsRows(ctx, n, do) }
 			grids = append(grids, g)
 		}
 		return nil
@@ -43,8 +43,8 @@ func (t *Table) odsGrids() ([]*Grid, error) {
 }
 
 // odsRows reads the rows of the table with a number.
-func (t *Table) odsRows(ctx context.Context, table int, do func(Row) bool) error {
-	c, err := t.openContainer()
+func (f File) odsRows(ctx context.Context, table int, do func(Row) bool) error {
+	c, err := f.open()
 	if err != nil {
 		return err
 	}
@@ -80,7 +80,7 @@ type odsTable struct {
 	left int64
 
 	rows, cells int // how often the row, the cell is repeated
-	cell        GridCell
+	cell        Cell
 	note        int // inside a comment
 	in          int // inside a paragraph
 	shown       strings.Builder
@@ -125,7 +125,7 @@ func (r *odsTable) token(tok xml.Token) error {
 			return r.endCell()
 		case "table-row":
 			if r.some && r.rows > 1 && r.rows > MaxColumns {
-				return r.c.t.wrong("repeats row %d %d times", r.row.No, r.rows)
+				return r.c.f.wrong("repeats row %d %d times", r.row.No, r.rows)
 			}
 			for n := 0; r.some && n < r.rows; n++ {
 				if !r.do(r.row) {
@@ -144,11 +144,11 @@ func (r *odsTable) token(tok xml.Token) error {
 }
 
 // odsCell reads what the attributes of a cell say.
-func odsCell(e xml.StartElement) (c GridCell) {
+func odsCell(e xml.StartElement) (c Cell) {
 	c.Formula = attr(e, "formula") != ""
 	switch attr(e, "value-type") {
 	case "date":
-		c.Kind, c.Text = DayCell, attr(e, "date-value")
+		c.Kind, c.Text = Day, attr(e, "date-value")
 		c.Text = c.Text[:min(len(c.Text), len(time.DateOnly))]
 	case "float", "currency", "percentage":
 		if x, err := strconv.ParseFloat(attr(e, "value"), 64); err == nil {
@@ -172,12 +172,12 @@ func (r *odsTable) endCell() error {
 	}
 	if strings.TrimSpace(c.Text) == "" {
 		for range min(r.cells, MaxColumns-len(r.row.Cells)) {
-			r.row.Cells = append(r.row.Cells, GridCell{})
+			r.row.Cells = append(r.row.Cells, Cell{})
 		}
 		return nil
 	}
 	if len(r.row.Cells)+r.cells > MaxColumns {
-		return r.c.t.wrong("has something in column %s of row %d; a sheet has at most %d columns", ColumnName(len(r.row.Cells)+r.cells-1), r.row.No, MaxColumns)
+		return r.c.f.wrong("has something in column %s of row %d; a sheet has at most %d columns", ColumnName(len(r.row.Cells)+r.cells-1), r.row.No, MaxColumns)
 	}
 	if r.left -= int64(len(c.Text) * r.cells); r.left < 0 {
 		return r.c.tooMuch()

@@ -1,4 +1,4 @@
-package layout
+package propose
 
 import (
 	"context"
@@ -16,6 +16,8 @@ import (
 	"github.com/stretchr/testify/require"
 	"golang.org/x/text/encoding/charmap"
 	"golang.org/x/text/encoding/unicode"
+
+	"lastroom/ingest/layout/testdata/readback"
 )
 
 var rounds = flag.Int("rounds", 25, "how many random layouts TestRandomLayouts tries; 10000 for the long check")
@@ -40,7 +42,7 @@ func TestRandomLayouts(t *testing.T) {
 		require.NoError(t, err, "seed %d", seed)
 		p, err := Propose(ctx, files, t.TempDir())
 		require.NoError(t, err, "seed %d", seed)
-		got, _ := readParts(t, p.Parts)
+		got, _ := readback.Parts(t, p.Parts)
 		var wrong []string
 		for sheet, rows := range got {
 			for key, value := range rows {
@@ -48,7 +50,7 @@ func TestRandomLayouts(t *testing.T) {
 				switch {
 				case !ok && sheet != "forms":
 					wrong = append(wrong, fmt.Sprintf("%s %s is invented (%s)", sheet, key, value))
-				case sheet == "measurements" && !sameNumber(value, is):
+				case sheet == "measurements" && !readback.SameNumber(value, is):
 					wrong = append(wrong, fmt.Sprintf("%s %s: read %s, is %s", sheet, key, value, is))
 				case sheet == "orders" && !sameWhereSaid(value, is):
 					wrong = append(wrong, fmt.Sprintf("%s %s: read %s, is %s", sheet, key, value, is))
@@ -66,7 +68,7 @@ func TestRandomLayouts(t *testing.T) {
 			for name, text := range b.files {
 				t.Logf("%s\n%.1500s", name, text)
 			}
-			t.Fatalf("seed %d (%s): %v; %d numbers missing\n%s", seed, b.what, head10(wrong), missing, p.Text)
+			t.Fatalf("seed %d (%s): %v; %d numbers missing\n%s", seed, b.what, readback.Some(wrong), missing, p.Text)
 		}
 	}
 	require.Less(t, float64(lost), 0.1*float64(all), "numbers left out")
@@ -76,7 +78,7 @@ func TestRandomLayouts(t *testing.T) {
 func sameWhereSaid(a, b string) bool {
 	x, y := strings.Split(a, "|"), strings.Split(b, "|")
 	for i := range x {
-		if x[i] != "" && y[i] != "" && !sameNumber(x[i], y[i]) {
+		if x[i] != "" && y[i] != "" && !readback.SameNumber(x[i], y[i]) {
 			return false
 		}
 	}
@@ -85,7 +87,7 @@ func sameWhereSaid(a, b string) bool {
 
 type randomBook struct {
 	files map[string][]byte
-	truth map[string]said
+	truth map[string]readback.Said
 	what  string
 }
 
@@ -100,7 +102,7 @@ func newRandomBook(seed uint64) randomBook {
 	comma := unit == "cm" && sep != "," && r.IntN(2) == 0
 	days := pick("2006-01-02", "1/2/2006", "2.1.2006", "02/01/2006", "2-Jan-06", "Jan 2, 2006")
 	wide, repeated := r.IntN(3) > 0, r.IntN(3) == 0
-	b := randomBook{files: map[string][]byte{}, truth: map[string]said{"orders": {}, "measurements": {}},
+	b := randomBook{files: map[string][]byte{}, truth: map[string]readback.Said{"orders": {}, "measurements": {}},
 		what: fmt.Sprintf("unit %s, separator %q, comma %v, days %s, wide %v, repeated %v", unit, sep, comma, days, wide, repeated)}
 	perUnit := map[string]float64{"in": 25.4, "cm": 10}[unit]
 	number := func(mm float64) (text string, read float64) {
@@ -147,7 +149,7 @@ func newRandomBook(seed uint64) randomBook {
 		out := in.AddDate(0, 0, 20+r.IntN(40))
 		shaft := heights[2]
 		row := []string{id, fmt.Sprintf("C%d", r.IntN(30)), in.Format(days), out.Format(days), fmt.Sprintf("%.0f", shaft)}
-		order := make([]string, len(orderColumns))
+		order := make([]string, len(readback.OrderColumns))
 		order[0], order[1], order[3] = row[1], in.Format("2006-01-02"), out.Format("2006-01-02")
 		order[4] = strconv.FormatFloat(shaft*perUnit, 'f', -1, 64)
 		b.truth["orders"][id] = strings.Join(order, "|")

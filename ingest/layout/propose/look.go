@@ -1,4 +1,4 @@
-package layout
+package propose
 
 import (
 	"context"
@@ -7,19 +7,22 @@ import (
 	"strings"
 
 	"lastroom/analysis/form"
+	"lastroom/ingest/grid"
+	"lastroom/ingest/layout"
 	"lastroom/ingest/lengths"
 	"lastroom/ingest/sheets"
+	"lastroom/ingest/wording"
 )
 
 // A look is what can be seen of a table that nobody described.
 type look struct {
-	file    File
-	grid    *sheets.Grid
-	head    head
+	file    layout.File
+	grid    *grid.Grid
+	head    layout.Head
 	levels  int
 	columns []*column
 	rows    [][]string // the first rows under the header
-	kinds   [][]sheets.CellKind
+	kinds   [][]grid.Kind
 	numbers []int32 // of the rows
 	hidden  int     // rows among them
 	key     *column // the order's number
@@ -33,7 +36,7 @@ type column struct {
 	again      int // which of several columns of its name, from 1; 0: the only one
 	role       role
 	why        string
-	spot       spot
+	spot       wording.Place
 	texts      map[string]int // different texts and how often
 	some       int            // cells that hold anything
 	days       int            // of them, that are a day
@@ -56,10 +59,10 @@ const looked = 5000
 const headerAmong = 40
 
 // lookAt looks at a table. nil: there is no table in it that could be told.
-func lookAt(ctx context.Context, f File, g *sheets.Grid, tabs int) (*look, error) {
+func lookAt(ctx context.Context, f layout.File, g *grid.Grid, tabs int) (*look, error) {
 	l := &look{file: f, grid: g, tabs: tabs}
-	err := g.Rows(ctx, func(r sheets.Row) bool {
-		texts, kinds := make([]string, len(r.Cells)), make([]sheets.CellKind, len(r.Cells))
+	err := g.Rows(ctx, func(r grid.Row) bool {
+		texts, kinds := make([]string, len(r.Cells)), make([]grid.Kind, len(r.Cells))
 		for i, c := range r.Cells {
 			texts[i], kinds[i] = strings.TrimSpace(strings.ReplaceAll(c.Text, "\u00a0", " ")), c.Kind
 		}
@@ -85,7 +88,7 @@ func lookAt(ctx context.Context, f File, g *sheets.Grid, tabs int) (*look, error
 	if at > 0 && l.numbers[at-1] == l.numbers[at]-1 {
 		groups := 0
 		for _, text := range l.rows[at-1] {
-			if s, rest := readPlace(text); text != "" && rest == "" && (s.side != "" || s.clothing != "") {
+			if s, rest := wording.ReadPlace(text); text != "" && rest == "" && (s.Side != "" || s.Clothing != "") {
 				groups++
 			}
 		}
@@ -93,7 +96,7 @@ func lookAt(ctx context.Context, f File, g *sheets.Grid, tabs int) (*look, error
 			l.levels = 2
 		}
 	}
-	l.head = headOf(l.rows[at+1-l.levels:at+1], l.numbers[at])
+	l.head = layout.HeadOf(l.rows[at+1-l.levels:at+1], l.numbers[at])
 	l.rows, l.kinds, l.numbers = l.rows[at+1:], l.kinds[at+1:], l.numbers[at+1:]
 	l.readColumns()
 	return l, nil
@@ -109,13 +112,13 @@ func (l *look) headerScore(i int) (score int) {
 			continue
 		}
 		_, isRole := roleOf(text)
-		s, rest := readPlace(text)
+		s, rest := wording.ReadPlace(text)
 		switch {
 		case isRole:
 			known++
-		case rest == "" && (s.point != "" || s.side != ""):
+		case rest == "" && (s.Point != "" || s.Side != ""):
 			known++
-		case l.kinds[i][k] == sheets.DayCell:
+		case l.kinds[i][k] == grid.Day:
 			other++
 		case bareHeight(text):
 			names++
@@ -142,12 +145,12 @@ func bareHeight(text string) bool {
 
 func (l *look) readColumns() {
 	seen := map[string]int{}
-	for i, name := range l.head.names {
+	for i, name := range l.head.Names {
 		if name == "" {
 			continue
 		}
 		seen[sheets.Fold(name)]++
-		c := &column{at: i, name: name, path: l.head.paths[i], again: seen[sheets.Fold(name)], texts: map[string]int{}, units: map[form.Unit]int{}}
+		c := &column{at: i, name: name, path: l.head.Paths[i], again: seen[sheets.Fold(name)], texts: map[string]int{}, units: map[form.Unit]int{}}
 		l.columns = append(l.columns, c)
 	}
 	key := -1
@@ -161,10 +164,10 @@ func (l *look) readColumns() {
 			c.again = 0
 		}
 		for k, row := range l.rows {
-			if key >= 0 && key < len(row) && totalWords.MatchString(plain(row[key])) {
+			if key >= 0 && key < len(row) && totalWords.MatchString(wording.Plain(row[key])) {
 				continue
 			}
-			if c.at < len(row) && row[c.at] != "" && !blankWords[plain(row[c.at])] && sheets.Fold(row[c.at]) != sheets.Fold(c.name) {
+			if c.at < len(row) && row[c.at] != "" && !wording.Blank[wording.Plain(row[c.at])] && sheets.Fold(row[c.at]) != sheets.Fold(c.name) {
 				c.see(row[c.at], l.kinds[k][c.at])
 			}
 		}
@@ -173,28 +176,28 @@ func (l *look) readColumns() {
 }
 
 // see counts what a cell can be.
-func (c *column) see(text string, kind sheets.CellKind) {
+func (c *column) see(text string, kind grid.Kind) {
 	c.some++
 	if len(c.texts) < 2000 {
-		c.texts[plain(text)]++
+		c.texts[wording.Plain(text)]++
 	}
 	switch {
-	case kind == sheets.DayCell:
+	case kind == grid.Day:
 		c.days, c.dayCells = c.days+1, c.dayCells+1
 		return
-	case kind == sheets.Number && sheets.BareDay(text) != text:
+	case kind == grid.Number && sheets.BareDay(text) != text:
 		c.days++
 	}
-	_, day := readDay(text, DayFirst)
-	_, month := readDay(text, MonthFirst)
+	_, day := wording.ReadDay(text, wording.DayFirst)
+	_, month := wording.ReadDay(text, wording.MonthFirst)
 	if day == nil || month == nil {
 		c.days++
 		if day != nil {
 			c.secondOver++
 		} else if month != nil {
 			c.firstOver++
-		} else if d1, _ := readDay(text, DayFirst); true {
-			if d2, _ := readDay(text, MonthFirst); !d1.Equal(d2) {
+		} else if d1, _ := wording.ReadDay(text, wording.DayFirst); true {
+			if d2, _ := wording.ReadDay(text, wording.MonthFirst); !d1.Equal(d2) {
 				c.both++
 			}
 		}
@@ -214,7 +217,7 @@ func (c *column) see(text string, kind sheets.CellKind) {
 		}
 		if strings.Contains(text, ",") {
 			c.commas++
-		} else if strings.Contains(text, ".") && kind == sheets.Plain {
+		} else if strings.Contains(text, ".") && kind == grid.Plain {
 			c.points++
 		}
 	}
@@ -239,23 +242,23 @@ func (c *column) merge(d *column) {
 
 // guess says what the column seems to be by its header.
 func (c *column) guess() {
-	s, rest := readPlace(c.path)
-	if s.point == "" || rest != "" {
-		s, rest = readPlace(c.name)
+	s, rest := wording.ReadPlace(c.path)
+	if s.Point == "" || rest != "" {
+		s, rest = wording.ReadPlace(c.name)
 	}
-	if s.point == "" && bareHeight(c.name) {
-		s.point, s.height, rest = "leg", c.name, ""
-		if g, _ := readPlace(strings.TrimSuffix(c.path, c.name)); g.side != "" {
-			s.side = g.side
+	if s.Point == "" && bareHeight(c.name) {
+		s.Point, s.Height, rest = "leg", c.name, ""
+		if g, _ := wording.ReadPlace(strings.TrimSuffix(c.path, c.name)); g.Side != "" {
+			s.Side = g.Side
 		}
 	}
 	named, isRole := roleOf(c.name)
 	switch {
-	case s.point != "" && rest == "" && (!isRole || s.side != "" || s.height != ""):
+	case s.Point != "" && rest == "" && (!isRole || s.Side != "" || s.Height != ""):
 		c.role, c.spot, c.why = roleSpot, s, "the header names a place of the tape"
 	case isRole:
 		c.role, c.why = named, "by its header"
-	case s.side != "" && rest == "" && c.length > 0:
+	case s.Side != "" && rest == "" && c.length > 0:
 		c.role, c.spot, c.why = roleSpot, s, "the header names a foot, and the cells are lengths"
 	}
 }

@@ -1,4 +1,4 @@
-package sheets
+package grid
 
 import (
 	"context"
@@ -33,19 +33,19 @@ type xlsxTab struct {
 	hidden     bool
 }
 
-// xlsxGrids lists the tabs of a workbook. The file is opened again for each
+// XLSX lists the tabs of a workbook. The file is opened again for each
 // reading of a tab.
-func (t *Table) xlsxGrids() ([]*Grid, error) {
-	w, err := t.openXLSX(false)
+func XLSX(f File) ([]*Grid, error) {
+	w, err := f.openXLSX(false)
 	if err != nil {
 		return nil, err
 	}
 	defer w.zip.Close()
 	var grids []*Grid
 	for _, tab := range w.tabs {
-		g := &Grid{File: t.Name, Tab: tab.name, Hidden: tab.hidden}
-		g.open = func(ctx context.Context, do func(Row) bool) error {
-			w, err := t.openXLSX(true)
+		g := &Grid{File: f.Name, Tab: tab.name, Hidden: tab.hidden}
+		g.Rows = func(ctx context.Context, do func(Row) bool) error {
+			w, err := f.openXLSX(true)
 			if err != nil {
 				return err
 			}
@@ -58,8 +58,8 @@ func (t *Table) xlsxGrids() ([]*Grid, error) {
 
 // openXLSX reads what stands outside the tabs: their names and, if asked for,
 // the shared texts and the number formats.
-func (t *Table) openXLSX(whole bool) (*workbook, error) {
-	c, err := t.openContainer()
+func (f File) openXLSX(whole bool) (*workbook, error) {
+	c, err := f.open()
 	if err != nil {
 		return nil, err
 	}
@@ -145,7 +145,7 @@ func (w *workbook) readTabs() error {
 		return nil
 	})
 	if err == nil && len(w.tabs) == 0 {
-		err = w.t.wrong("is damaged: it lists no tab")
+		err = w.f.wrong("is damaged: it lists no tab")
 	}
 	return err
 }
@@ -260,7 +260,7 @@ func (w *workbook) readTexts() error {
 				phonetic--
 			case "si":
 				if size += text.Len(); size > maxSharedTexts || len(w.texts) >= maxSharedCount {
-					return w.t.wrong("has more than %d MiB or %d different texts in its cells; save each tab as CSV UTF-8, which has no such limit", maxSharedTexts>>20, maxSharedCount)
+					return w.f.wrong("has more than %d MiB or %d different texts in its cells; save each tab as CSV UTF-8, which has no such limit", maxSharedTexts>>20, maxSharedCount)
 				}
 				w.texts = append(w.texts, text.String())
 			}
@@ -356,7 +356,7 @@ func (r *tabRows) end(name string) error {
 
 // cell takes a cell up. An empty one takes no room.
 func (r *tabRows) cell() error {
-	c := GridCell{Text: r.text.String(), Formula: r.formula}
+	c := Cell{Text: r.text.String(), Formula: r.formula}
 	switch r.kind {
 	case "s":
 		n, err := strconv.Atoi(strings.TrimSpace(c.Text))
@@ -367,7 +367,7 @@ func (r *tabRows) cell() error {
 	case "b":
 		c.Text = map[string]string{"1": "true", "0": "false"}[c.Text]
 	case "d":
-		c.Text, c.Kind = c.Text[:min(len(c.Text), len(time.DateOnly))], DayCell
+		c.Text, c.Kind = c.Text[:min(len(c.Text), len(time.DateOnly))], Day
 	case "", "n":
 		r.number(&c)
 	}
@@ -375,16 +375,16 @@ func (r *tabRows) cell() error {
 		return nil
 	}
 	if len(c.Text) > maxCellText {
-		return r.w.t.wrong("tab %s has a text of more than %d letters in row %d", r.tab.name, maxCellText, r.row.No)
+		return r.w.f.wrong("tab %s has a text of more than %d letters in row %d", r.tab.name, maxCellText, r.row.No)
 	}
 	if r.at >= MaxColumns {
-		return r.w.t.wrong("tab %s has something in column %s of row %d; a sheet has at most %d columns", r.tab.name, ColumnName(r.at), r.row.No, MaxColumns)
+		return r.w.f.wrong("tab %s has something in column %s of row %d; a sheet has at most %d columns", r.tab.name, ColumnName(r.at), r.row.No, MaxColumns)
 	}
 	if r.left -= int64(len(c.Text)); r.left < 0 {
 		return r.w.tooMuch()
 	}
 	for len(r.row.Cells) <= r.at {
-		r.row.Cells = append(r.row.Cells, GridCell{})
+		r.row.Cells = append(r.row.Cells, Cell{})
 	}
 	c.Text = strings.ReplaceAll(c.Text, "\x00", "")
 	r.row.Cells[r.at], r.some = c, true
@@ -392,7 +392,7 @@ func (r *tabRows) cell() error {
 }
 
 // number reads a number as its format shows it.
-func (r *tabRows) number(c *GridCell) {
+func (r *tabRows) number(c *Cell) {
 	x, err := strconv.ParseFloat(c.Text, 64)
 	if err != nil {
 		return
@@ -405,7 +405,7 @@ func (r *tabRows) number(c *GridCell) {
 		f = r.w.formats[0]
 	}
 	if day, ok := DayOf(x, r.w.from1904); f.day && ok {
-		c.Text, c.Kind = day, DayCell
+		c.Text, c.Kind = day, Day
 		return
 	}
 	c.Text = shortest(x) + f.unit

@@ -1,4 +1,4 @@
-package layout
+package wording
 
 import (
 	"regexp"
@@ -21,10 +21,10 @@ var grouped = map[Decimal]*regexp.Regexp{
 	Comma: regexp.MustCompile(`^\d{1,3}([.' ’]\d{3})+(,\d+)?$`),
 }
 
-// plainMoney writes a sum of money as the order sheets have it, 1250.00, by
+// PlainMoney writes a sum of money as the order sheets have it, 1250.00, by
 // the decimal sign of the table. What can't be told stays as it is, and is then
 // refused with its reason.
-func plainMoney(text string, d Decimal) string {
+func PlainMoney(text string, d Decimal) string {
 	t := strings.TrimSpace(strings.Trim(strings.TrimSpace(text), "$€£¥ \u00a0"))
 	t = strings.TrimSuffix(strings.TrimSuffix(t, ",-"), ",–")
 	for _, word := range []string{"EUR", "USD", "GBP", "CHF"} {
