@@ -87,6 +87,13 @@ func plain(t testing.TB, y []float64, columns ...[]float64) (*Design, Columns) {
 	return NewDesign(s, terms, exposures), Columns{Exposures: true}
 }
 
+func indicator(is bool) float64 {
+	if is {
+		return 1
+	}
+	return 0
+}
+
 // settled is a fit by maximum likelihood, or by Firth's without the refitted
 // intercept.
 func settled(t testing.TB, d *Design, c Columns, firth bool) *Fit {
