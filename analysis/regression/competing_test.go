@@ -15,7 +15,7 @@ import (
 // by the second, 10 returned in between. 50 young ones, followed to the first edge: 3
 // remade, 5 returned. Where the end of follow-up is known for all, the cumulative
 // incidence is the product-limit with returned orders kept at risk (Fine JP, Gray RJ
-// (1999) J Am Stat Assoc 94:496-509, section 3.1): 1 - (1 - 9/150)(1 - 4/94) = 0.10.
+// (1999) J Am Stat Assoc 94:496-509): 1 - (1 - 9/150)(1 - 4/94) = 0.10.
 // With returned orders taken out as if their story were cut off, it would be more.
 func TestCompetingEndByHand(t *testing.T) {
 	const returned = -1

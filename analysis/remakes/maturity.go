@@ -82,8 +82,8 @@ func Age(c *cohort.Cohort, i int) int { return int(c.AsOf - c.Shipped[i]) }
 // would be if nobody could return a pair. A returned order stays among those
 // followed for as long as it would have been: the end of follow-up is the as-of
 // day, known for all, and then shares, curves and the risk model need no other
-// weights (Fine JP, Gray RJ (1999) J Am Stat Assoc 94:496-509, section 3.1,
-// "censoring complete data").
+// weights (Fine JP, Gray RJ (1999) J Am Stat Assoc 94:496-509 call such data
+// censoring complete).
 func Event(c *cohort.Cohort, i int) bool {
 	r := c.Remade[i]
 	return r.Known() && r <= c.AsOf && r-c.Shipped[i] <= Horizon && !remadeAfterReturn(c, i)

@@ -20,8 +20,9 @@ type Break struct {
 	Since   func(i int) bool // the order belongs to the time after
 	Treated func(i int) bool // what is asked about; the others are the controls
 	// Promised is a figure on the same orders to hold the change against, per
-	// order; it gets how often order i counts in a resample.
-	Promised func(times func(i int) float64) float64
+	// order; it gets how often order i counts in a resample, and a standard normal
+	// draw for what else it is unsure of: 0 for the figure itself.
+	Promised func(times func(i int) float64, draw float64) float64
 }
 
 // A Shift is what happened at a day, per order since then (treated or not): the
@@ -108,7 +109,7 @@ type answer struct {
 
 // estimate gives the change of the treated orders times their share, the promised
 // figure and the share kept; nil for promised gives the first only.
-func (a answer) estimate(ctx context.Context, c *cohort.Cohort, share float64, promised func(times func(i int) float64) float64, o Options) [3]stats.Estimate {
+func (a answer) estimate(ctx context.Context, c *cohort.Cohort, share float64, promised func(times func(i int) float64, draw float64) float64, o Options) [3]stats.Estimate {
 	none := func(why string) [3]stats.Estimate {
 		e := stats.Missing(a.n, a.method, why)
 		return [3]stats.Estimate{e, e, e}
@@ -117,7 +118,7 @@ func (a answer) estimate(ctx context.Context, c *cohort.Cohort, share float64, p
 		return none(notAsked)
 	}
 	if promised == nil {
-		promised = func(func(i int) float64) float64 { return 1 }
+		promised = func(func(i int) float64, float64) float64 { return 1 }
 	}
 	w := a.d.Whole()
 	levels := a.d.Levels(0)
@@ -133,7 +134,7 @@ func (a answer) estimate(ctx context.Context, c *cohort.Cohort, share float64, p
 	models := []regression.Model{{Fit: f, Questions: []regression.Question{question}}}
 	points, _ := answers(models)
 	change := share * points[0].Difference()
-	figure := promised(func(int) float64 { return 1 })
+	figure := promised(func(int) float64 { return 1 }, 0)
 	var steps []*regression.Linearization
 	if w.Events() >= manyRemakes {
 		steps = regression.Linearize(models)
@@ -154,7 +155,7 @@ func (a answer) estimate(ctx context.Context, c *cohort.Cohort, share float64, p
 
 // changeAgain is one resample of the change, the promised figure and the share
 // kept; row has the customer of each order, below 0 where it is not in the fit.
-func changeAgain(row []int32, share float64, promised func(times func(i int) float64) float64) func(r *regression.Refitter, rng *rand.Rand, out []float64) {
+func changeAgain(row []int32, share float64, promised func(times func(i int) float64, draw float64) float64) func(r *regression.Refitter, rng *rand.Rand, out []float64) {
 	return func(r *regression.Refitter, rng *rand.Rand, out []float64) {
 		es, _ := r.Answer(0, r.Draw(rng))
 		out[0] = share * es[0].Difference()
@@ -163,7 +164,7 @@ func changeAgain(row []int32, share float64, promised func(times func(i int) flo
 				return 0
 			}
 			return r.Times(row[i])
-		})
+		}, rng.NormFloat64())
 		out[2] = -out[0] / out[1]
 	}
 }

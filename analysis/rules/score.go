@@ -49,7 +49,7 @@ func Score(ctx context.Context, c *cohort.Cohort, applied []Applied, calls []Cal
 	}
 	s.adjust(applied, &d, o.Workers)
 	s.weigh(ctx, applied, &d, done, o)
-	s.since(ctx, applied, calls, &d, o)
+	s.since(ctx, applied, calls, &d, done, o)
 	for k := range applied {
 		d.Rules[k].Words = d.Rules[k].say(d)
 	}

@@ -291,3 +291,28 @@ func TestOptimismOfThePickedRule(t *testing.T) {
 	assert.Greater(t, apparent, 0.2)
 	assert.Less(t, math.Abs(corrected), 0.5*apparent)
 }
+
+// What was promised is as unsure as the share of call-backs that mend a form: a given
+// 70 in 100 is certain, one that is taken for want of call-backs is 0.7 with a standard
+// error of 0.1, and the interval is wider by that much. The change since the start
+// knows nothing of it.
+func TestAPromiseIsAsUnsureAsTheSuccessShare(t *testing.T) {
+	c, _ := invented.Workshop{Orders: 12_000, Intercept: -2.5, Seed: 6, Only: "tape-marks-missing"}.Make()
+	as := byFault(c, c.AsOf-540-40)[:1]
+	of := func(share float64) Scored {
+		return Score(context.Background(), c, as, nil, Options{Replicates: 200, Seed: 1, Success: share}).Rules[0]
+	}
+	given, taken := of(usualSuccess), of(0)
+	require.True(t, given.Since.Promised.Bounded() && taken.Since.Promised.Bounded())
+	assert.Equal(t, given.Since.Controlled, taken.Since.Controlled)
+	p := given.Since.Promised.Point
+	assert.InDelta(t, p, taken.Since.Promised.Point, 1e-9)
+	width := func(e stats.Estimate) float64 { return e.High - e.Low }
+	more := 2 * stats.Z(level) * usualSpread / usualSuccess * p
+	assert.InEpsilon(t, math.Hypot(width(given.Since.Promised), more), width(taken.Since.Promised), 0.15)
+	assert.Greater(t, width(taken.KeptPromise), width(given.KeptPromise))
+
+	assert.InDelta(t, math.Sqrt(0.75*0.25/20), successIn(15, 20, "").se, 1e-12)
+	assert.InDelta(t, math.Sqrt(20.5*0.5/21/21/20), successIn(20, 20, "").se, 1e-12)
+	assert.Equal(t, 1.0, successIn(20, 20, "").at(2))
+}

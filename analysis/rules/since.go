@@ -13,9 +13,9 @@ import (
 	"lastroom/analysis/stats"
 )
 
-const promiseMethod = "remakes avoided since the start over remakes promised before it, bootstrap by customer (percentile)"
+const promiseMethod = "remakes avoided since the start over remakes promised before it, bootstrap by customer and of the success share (percentile)"
 
-const promisedMethod = "what mending the held forms before the start would have brought x success, the scorecard's model, bootstrap by customer (percentile), per 100 orders"
+const promisedMethod = "what mending the held forms before the start would have brought x success, the scorecard's model, bootstrap by customer and of the success share (percentile), per 100 orders"
 
 // leastMonthsBefore is how many shipping months with mature orders a trend can
 // be carried from; leastMonthsAfter how many it is carried to.
@@ -42,7 +42,7 @@ var traps = []string{
 // since fills in what happened after the starts of the rules. Rules that began
 // (and ended) on one day are one change: it is fitted once, for the forms that any
 // of them holds, and told with the first of them.
-func (s *scorer) since(ctx context.Context, applied []Applied, calls []Call, d *Scorecard, o Options) {
+func (s *scorer) since(ctx context.Context, applied []Applied, calls []Call, d *Scorecard, done success, o Options) {
 	controls := s.neverHeld(applied)
 	first := map[[2]cohort.Day]int{}
 	together := map[[2]cohort.Day][]string{}
@@ -64,7 +64,7 @@ func (s *scorer) since(ctx context.Context, applied []Applied, calls []Call, d *
 		months := s.spans(a, keep, x)
 		r.InForce = a.From <= s.c.AsOf && (!a.Until.Known() || a.Until >= s.c.AsOf)
 		r.SlippedThrough = s.slipped(a, keep)
-		success := s.calls(a, calls, x, d)
+		mended := s.calls(a, calls, x, done)
 		for _, id := range together[began] {
 			if id != a.ID {
 				x.Together = append(x.Together, id)
@@ -80,7 +80,7 @@ func (s *scorer) since(ctx context.Context, applied []Applied, calls []Call, d *
 		if months[0] < leastMonthsBefore || months[1] < leastMonthsAfter {
 			why = fmt.Sprintf("too few to tell: %d mature months before and %d since the start, %d and %d needed", months[0], months[1], leastMonthsBefore, leastMonthsAfter)
 		}
-		s.judge(ctx, s.anyOf(applied, a), controls, x, r, why, success, keep, o)
+		s.judge(ctx, s.anyOf(applied, a), controls, x, r, why, mended, keep, o)
 		x.Words = x.say(r.KeptPromise)
 	}
 }
@@ -198,8 +198,9 @@ func (s *scorer) fate(a Applied, i int, event bool, x *Since) {
 }
 
 // calls counts the call-backs on forms the rule holds, since its start, and is
-// the success share to reckon with.
-func (s *scorer) calls(a Applied, calls []Call, x *Since, d *Scorecard) float64 {
+// the success share to reckon with: theirs where they are enough, otherwise the
+// scorecard's.
+func (s *scorer) calls(a Applied, calls []Call, x *Since, done success) success {
 	answered, resolved := 0, 0
 	for _, call := range calls {
 		if call.Row < 0 || call.Row >= s.c.Len() || len(a.Held) != s.c.Len() || a.Held[call.Row] != form.With || s.began(call.Row) < a.From {
@@ -215,13 +216,13 @@ func (s *scorer) calls(a Applied, calls []Call, x *Since, d *Scorecard) float64 
 	}
 	x.Success = remakes.Rate(resolved, answered)
 	if answered >= leastCalls {
-		return x.Success.Point
+		return successIn(resolved, answered, "")
 	}
-	return d.Success
+	return done
 }
 
 // judge fits the change and holds it against the promise.
-func (s *scorer) judge(ctx context.Context, a Applied, controls []bool, x *Since, r *Scored, why string, success float64, keep func(i int) bool, o Options) {
+func (s *scorer) judge(ctx context.Context, a Applied, controls []bool, x *Since, r *Scored, why string, mended success, keep func(i int) bool, o Options) {
 	x.Verdict = TooFewToTell
 	if why != "" {
 		x.Step = stats.Missing(x.After.Orders, "segmented regression", why)
@@ -233,7 +234,7 @@ func (s *scorer) judge(ctx context.Context, a Applied, controls []bool, x *Since
 	looked := func(i int) bool { return keep(i) && !s.washedOut(a, i) && (held(i) || controls[i]) }
 	c := remakes.ChangeAt(ctx, s.c, s.m, remakes.Break{
 		Keep: looked, Since: func(i int) bool { return s.began(i) >= a.From }, Treated: held,
-		Promised: s.promised(a, success, looked),
+		Promised: s.promised(a, mended, looked),
 	}, remakes.Options{Replicates: o.Replicates, Seed: o.Seed, Workers: o.Workers, Progress: o.Progress})
 	x.Step, x.Controlled, x.Promised, r.KeptPromise = hundred(c.Risk), hundred(c.Controlled), hundred(c.Promised), c.Kept
 	r.KeptPromise.Method, x.Promised.Method = promiseMethod, promisedMethod
@@ -265,8 +266,9 @@ func hundred(e stats.Estimate) stats.Estimate {
 // promised is what the rule was worth on the looked orders before its start, by the
 // scorecard's own model of all orders ([Scored.Avoidable]; those before a start are
 // seldom enough for a model of their own), per order, order i counting so many
-// times; NaN where it can't be given.
-func (s *scorer) promised(a Applied, success float64, looked func(i int) bool) func(times func(i int) float64) float64 {
+// times and the success share as far from its estimate as is drawn; NaN where it
+// can't be given.
+func (s *scorer) promised(a Applied, mended success, looked func(i int) bool) func(times func(i int) float64, draw float64) float64 {
 	before := func(i int) bool { return s.began(i) < a.From && !s.washedOut(a, i) && s.m.Is(s.c, i) }
 	drawn := func(i int) bool { return before(i) && looked(i) }
 	held := make([]form.State, s.c.Len())
@@ -277,11 +279,11 @@ func (s *scorer) promised(a Applied, success float64, looked func(i int) bool) f
 		}
 	}
 	fall, _, why := s.mending.Of(held, faultsOf(a.Rule))
-	return func(times func(i int) float64) float64 {
+	return func(times func(i int) float64, draw float64) float64 {
 		if why != "" {
 			return math.NaN()
 		}
-		return success * s.mending.Resampled(fall, drawn, times)
+		return mended.at(draw) * s.mending.Resampled(fall, drawn, times)
 	}
 }
 

@@ -29,12 +29,27 @@ func successOf(o Options, l Ledger) success {
 	case o.Success > 0 && o.Success <= 1:
 		return success{o.Success, 0, "given"}
 	case l.Success.Given() && l.Success.N >= leastCalls:
-		p := l.Success.Point
-		return success{p, math.Sqrt(p * (1 - p) / float64(l.Success.N)), fmt.Sprintf("from %d call-backs in the book", l.Success.N)}
+		answered := l.Success.N
+		return successIn(int(math.Round(l.Success.Point*float64(answered))), answered, fmt.Sprintf("from %d call-backs in the book", answered))
 	}
 	spread := stats.Z(level) * usualSpread
 	return success{usualSuccess, usualSpread, fmt.Sprintf("taken as %.1f, %.1f to %.1f (judgement): the book holds %d answered call-backs, %d needed", usualSuccess, usualSuccess-spread, usualSuccess+spread, l.Success.N, leastCalls)}
 }
+
+// successIn is the share that so many call-backs tell. Where all or none mended
+// their form, half of one more is thought of for the error, which is not nothing.
+func successIn(mended, answered int, from string) success {
+	n := float64(answered)
+	p := float64(mended) / n
+	unsure := p
+	if mended == 0 || mended == answered {
+		unsure = (float64(mended) + 0.5) / (n + 1)
+	}
+	return success{p, math.Sqrt(unsure * (1 - unsure) / n), from}
+}
+
+// at is the share so many standard errors from its estimate.
+func (s success) at(draw float64) float64 { return math.Max(0, math.Min(1, s.share+draw*s.se)) }
 
 // A worth is what one rule brings: the share of remakes avoided per first form
 // if every call-back mended, with its influence by customer.
