@@ -66,6 +66,7 @@ secrets cross the network readable.`,
 		if cfg.Tokens, err = readTokens(*tokens); err != nil {
 			return err
 		}
+		go func() { _ = pages.Ready(c.Context()) }() // or the first who asks is told what is wrong
 		return a.serve(c.Context(), cfg, *cert, *key)
 	}
 	return c

@@ -141,7 +141,7 @@ func (r *Reader) GoodForms(ctx context.Context, matureDays int) ([]DeskForm, err
 // holds, by their ids. The days between which a rule was in force are not
 // looked at. Conditions are checked first; an error names the rule.
 func (r *Reader) HoldForms(ctx context.Context, list []rules.Rule) ([]map[string]bool, error) {
-	if err := r.CheckRules(ctx, list); err != nil {
+	if err := r.CheckRules(ctx, list); err != nil || len(list) == 0 {
 		return nil, err
 	}
 	out := make([]map[string]bool, len(list))

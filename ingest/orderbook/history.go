@@ -108,7 +108,7 @@ func (r *Reader) Order(ctx context.Context, id string) (o Order, found bool, err
 	if len(why) > 0 {
 		o.LeftOut = why[0].Get("reason")
 	}
-	if o.Forms, err = r.forms(ctx, "order_id = ?", id); err != nil {
+	if o.Forms, err = r.forms(ctx, "*", "order_id = ?", id); err != nil {
 		return o, false, err
 	}
 	o.Outcomes, err = r.rows(ctx, "outcomes", `SELECT * FROM outcomes WHERE order_id = ?
@@ -141,18 +141,64 @@ func (r *Reader) history(ctx context.Context, order string) (out []Row, err erro
 	return out, nil
 }
 
-// Form looks one form up; false where the book does not know it by the as-of
-// day.
-func (r *Reader) Form(ctx context.Context, id string) (FormSeen, bool, error) {
-	forms, err := r.forms(ctx, "form_id = ?", id)
-	if err != nil || len(forms) == 0 {
-		return FormSeen{}, false, err
-	}
-	return forms[0], true, nil
+// OrderOfForm is the order that a form belongs to; false where the book does not
+// know the form by the as-of day.
+func (r *Reader) OrderOfForm(ctx context.Context, id string) (order string, found bool, err error) {
+	const q = `SELECT order_id FROM forms SEMI JOIN known_order USING (order_id)
+		WHERE form_id = ? AND (received_on IS NULL OR received_on <= CAST(getvariable('as_of') AS DATE))`
+	err = r.each(ctx, q, []any{id}, func(rows *sql.Rows) error {
+		found = true
+		return rows.Scan(&order)
+	})
+	return order, found, err
 }
 
-func (r *Reader) forms(ctx context.Context, where, id string) (out []FormSeen, err error) {
-	rows, err := r.rows(ctx, "forms", "SELECT * FROM form WHERE "+where+" ORDER BY form_no, received_on, form_id", id)
+// A FirstForm is what was known of an order when the first form for it had come.
+type FirstForm struct {
+	Order   Row
+	Form    FormSeen // the facts that a clerk keyed alone
+	Numbers []form.Number
+}
+
+// FirstForms looks orders up by their ids. Those whose first form has no numbers
+// are left out.
+func (r *Reader) FirstForms(ctx context.Context, orders []string) ([]FirstForm, error) {
+	const asked = " IN (SELECT unnest(string_split(?, chr(31))))"
+	ids := strings.Join(orders, "\x1f")
+	forms, err := r.forms(ctx, "form_id, order_id, form_no, received_on, keyed, irregularities, fault_states", "order_id"+asked, ids)
+	if err != nil {
+		return nil, err
+	}
+	rows, err := r.rows(ctx, "orders", "SELECT * FROM orders WHERE order_id"+asked, ids)
+	if err != nil {
+		return nil, err
+	}
+	of := map[string]Row{}
+	for _, row := range rows {
+		of[row.Get("order_id")] = row
+	}
+	var out []FirstForm
+	var names []string
+	at := map[string]int{}
+	for _, f := range forms { // those of an order stand in their order
+		row, first := of[f.Order]
+		delete(of, f.Order)
+		if first && f.Facts.Get("keyed") == "true" {
+			at[f.ID] = len(out)
+			names = append(names, f.ID)
+			out = append(out, FirstForm{Order: row, Form: f})
+		}
+	}
+	err = r.each(ctx, "SELECT n.form_id, "+numberColumns+" FROM measurements n WHERE n.form_id"+asked+numberOrder, []any{strings.Join(names, "\x1f")}, func(rows *sql.Rows) error {
+		id, n, err := scanNumber(rows)
+		out[at[id]].Numbers = append(out[at[id]].Numbers, n)
+		return err
+	})
+	return out, err
+}
+
+func (r *Reader) forms(ctx context.Context, columns, where, id string) (out []FormSeen, err error) {
+	rows, err := r.rows(ctx, "forms", "SELECT "+columns+" FROM form WHERE "+where+" ORDER BY form_no, received_on, form_id", id)
 	for _, row := range rows {
 		f := FormSeen{ID: row.Get("form_id"), Order: row.Get("order_id"), Facts: row}
 		var states uint64
@@ -175,15 +221,16 @@ func (r *Reader) forms(ctx context.Context, where, id string) (out []FormSeen, e
 // Numbers are the measurements of a form: bare first, foot before leg, low
 // before high, left before right.
 func (r *Reader) Numbers(ctx context.Context, formID string) (out []form.Number, err error) {
-	const q = "SELECT form_id, " + numberColumns + ` FROM number n WHERE form_id = ?
-		ORDER BY n.clothing, n.point, n.height_mm, n.side, n.value_mm`
-	err = r.each(ctx, q, []any{formID}, func(rows *sql.Rows) error {
+	err = r.each(ctx, "SELECT form_id, "+numberColumns+" FROM number n WHERE form_id = ?"+numberOrder, []any{formID}, func(rows *sql.Rows) error {
 		_, n, err := scanNumber(rows)
 		out = append(out, n)
 		return err
 	})
 	return out, err
 }
+
+// numberOrder puts bare first, foot before leg, low before high, left before right.
+const numberOrder = " ORDER BY n.clothing, n.point, n.height_mm, n.side, n.value_mm"
 
 // numberColumns are what scanNumber reads after the form's id.
 const numberColumns = `n.side::VARCHAR, n.clothing::VARCHAR, n.point::VARCHAR, n.height_mm, n.value_mm, coalesce(n.height_written, ''), n.value_written, n.unit::VARCHAR`

@@ -8,6 +8,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"runtime"
 	"strings"
 	"sync"
 
@@ -39,12 +40,36 @@ type Reader struct {
 	asOf  cohort.Day
 	hash  string
 
-	kept     *sql.Conn
-	prepared map[string]*sql.Stmt // on kept, by their text
+	kept *sql.Conn
+	// askers are connections that each lends, one a question at the same time; nil
+	// where one is still to be made.
+	askers chan *asker
 
 	validConditions sync.Map // of rules, by their text
 	sizes           partitionSizes
 	worksOut        sync.Mutex // held while the tables of workedOut are in use
+}
+
+// An asker is a connection with the questions that were prepared on it, by their
+// text. To prepare one over the views takes longer than to answer it for one order.
+type asker struct {
+	*sql.Conn
+	prepared map[string]*sql.Stmt
+}
+
+// askersOf makes room for as many questions at once as there are processors: more
+// would only make each of them slower.
+func askersOf(kept *sql.Conn) chan *asker {
+	if kept != nil {
+		one := make(chan *asker, 1)
+		one <- &asker{kept, map[string]*sql.Stmt{}}
+		return one
+	}
+	several := make(chan *asker, max(2, runtime.GOMAXPROCS(0)))
+	for range cap(several) {
+		several <- nil
+	}
+	return several
 }
 
 // readMemory bounds what the engine holds in reading a book (see limitMemory).
@@ -92,7 +117,7 @@ func openSnapshot(ctx context.Context, f Files, opt Options) (*Reader, error) {
 		}
 		return nil, err
 	}
-	r := &Reader{db: db, own: true, spill: spill, sizes: usualSizes}
+	r := &Reader{db: db, own: true, spill: spill, sizes: usualSizes, askers: askersOf(nil)}
 	if err := r.begin(ctx, opt); err != nil {
 		r.Close()
 		return nil, err
@@ -103,7 +128,7 @@ func openSnapshot(ctx context.Context, f Files, opt Options) (*Reader, error) {
 // NewReader reads a book that is open already, as one made by Memory. The
 // views are made in it; closing the reader leaves db open.
 func NewReader(ctx context.Context, db *sql.DB, opt Options) (*Reader, error) {
-	r := &Reader{db: db, sizes: usualSizes, kept: opt.Keep, prepared: map[string]*sql.Stmt{}}
+	r := &Reader{db: db, sizes: usualSizes, kept: opt.Keep, askers: askersOf(opt.Keep)}
 	return r, r.begin(ctx, opt)
 }
 
@@ -214,26 +239,37 @@ func (r *Reader) conn(ctx context.Context) (*sql.Conn, error) {
 	return conn, nil
 }
 
-// each runs a query and calls row once for each row of its answer.
-func (r *Reader) each(ctx context.Context, query string, args []any, row func(*sql.Rows) error) error {
-	var rows *sql.Rows
-	if r.kept != nil {
-		s, err := r.prepare(ctx, query)
-		if err != nil {
-			return err
+// each runs a query and calls row once for each row of its answer. row asks
+// nothing of the reader.
+func (r *Reader) each(ctx context.Context, query string, args []any, row func(*sql.Rows) error) (err error) {
+	var a *asker
+	select {
+	case a = <-r.askers:
+	case <-ctx.Done():
+		return context.Cause(ctx)
+	}
+	defer func() {
+		if err != nil && a != nil && r.kept == nil { // who knows in what state
+			err = errors.Join(err, a.Close())
+			a = nil
 		}
-		if rows, err = s.QueryContext(ctx, args...); err != nil {
-			return err
-		}
-	} else {
+		r.askers <- a
+	}()
+	if a == nil {
 		conn, err := r.conn(ctx)
 		if err != nil {
 			return err
 		}
-		defer conn.Close()
-		if rows, err = conn.QueryContext(ctx, query, args...); err != nil {
-			return err
-		}
+		a = &asker{conn, map[string]*sql.Stmt{}}
+	}
+	var rows *sql.Rows
+	if len(args) == 0 && r.kept == nil { // such a text is asked once, or names ids
+		rows, err = a.QueryContext(ctx, query)
+	} else {
+		rows, err = a.ask(ctx, query, args)
+	}
+	if err != nil {
+		return err
 	}
 	defer rows.Close()
 	for rows.Next() {
@@ -244,15 +280,17 @@ func (r *Reader) each(ctx context.Context, query string, args []any, row func(*s
 	return rows.Err()
 }
 
-func (r *Reader) prepare(ctx context.Context, query string) (*sql.Stmt, error) {
-	if s, ok := r.prepared[query]; ok {
-		return s, nil
+// ask asks a question that is kept prepared.
+func (a *asker) ask(ctx context.Context, query string, args []any) (*sql.Rows, error) {
+	s, ok := a.prepared[query]
+	if !ok {
+		var err error
+		if s, err = a.PrepareContext(ctx, query); err != nil {
+			return nil, err
+		}
+		a.prepared[query] = s
 	}
-	s, err := r.kept.PrepareContext(ctx, query)
-	if err == nil {
-		r.prepared[query] = s
-	}
-	return s, err
+	return s.QueryContext(ctx, args...)
 }
 
 // AsOf is the day at whose end the reader looks at the book; NoDay where the
@@ -271,8 +309,14 @@ func contentHash(checksum string) string {
 
 // Close gives back what OpenReader took.
 func (r *Reader) Close() error {
-	if !r.own {
-		return nil
+	var errs []error
+	for range len(r.askers) {
+		if a := <-r.askers; a != nil && r.kept == nil {
+			errs = append(errs, a.Close())
+		}
 	}
-	return errors.Join(r.db.Close(), os.RemoveAll(r.spill))
+	if r.own {
+		errs = append(errs, r.db.Close(), os.RemoveAll(r.spill))
+	}
+	return errors.Join(errs...)
 }

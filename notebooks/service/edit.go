@@ -93,7 +93,7 @@ func (s *Server) save(w http.ResponseWriter, r *http.Request) error {
 	return nil
 }
 
-// previewTime bounds the run of a preview.
+// previewTime bounds the run of a preview, its wait in the queue included.
 const previewTime = 15 * time.Second
 
 // preview runs the text as it is, with its defaults, and keeps nothing.
@@ -107,11 +107,31 @@ func (s *Server) preview(r *http.Request, name string, src []byte, p *editPage) 
 		p.Problem = "There is no book yet to run it on."
 		return
 	}
+	var run *execution.Run
+	j := &job{Title: "Preview", Back: "/edit/" + name}
+	err = s.jobs.start(j, s.cfg.Clock(), func(ctx context.Context, _ *job) (_ string, err error) {
+		run, err = s.cfg.Runner.Run(ctx, n, execution.Options{})
+		return "", err
+	})
+	if err != nil {
+		_, p.Problem = statusOf(err)
+		return
+	}
 	ctx, cancel := context.WithTimeoutCause(r.Context(), previewTime, errors.New("a preview may take 15 seconds; save the notebook and run it"))
 	defer cancel()
-	run, err := s.cfg.Runner.Run(ctx, n, execution.Options{})
-	if err != nil {
-		p.Problem = err.Error()
+	select {
+	case <-j.ended:
+	case <-ctx.Done():
+		if s.jobs.before(j) > 0 {
+			p.Problem = s.jobs.state(j, s.cfg.Clock()).Place + " A preview waits 15 seconds; save the notebook and run it."
+		}
+		j.cancel(context.Cause(ctx))
+		<-j.ended
+	}
+	if j.err != nil && p.Problem == "" {
+		p.Problem = j.err.Error()
+	}
+	if p.Problem != "" {
 		return
 	}
 	for _, e := range run.Failures() {

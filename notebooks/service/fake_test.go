@@ -60,18 +60,18 @@ func (f *fakeShop) Order(_ context.Context, id string) (*page.Document, error) {
 	return &page.Document{Title: "Order " + id, Sections: []page.Section{{Title: "Forms", Blocks: []page.Block{page.Prose{"form A"}}}}}, nil
 }
 
-func (f *fakeShop) Orders(_ context.Context, ids []string) (page.Table, error) {
+func (f *fakeShop) Orders(_ context.Context, ids []string) (page.Table, string, error) {
 	t := page.Table{ID: "orders", Caption: "Orders", Columns: []page.Column{{Key: "order_id", Title: "order"}}}
 	for _, id := range ids {
 		if id != "order <1>" {
-			return t, ErrUnknown
+			return t, "", ErrUnknown
 		}
 		c := page.Text(id)
 		c.Ref = page.Ref{Kind: "order", IDs: []string{id}}
 		t.Rows = append(t.Rows, []page.Cell{c})
 	}
 	t.Total = len(t.Rows)
-	return t, nil
+	return t, f.hash, nil
 }
 
 func (f *fakeShop) OrderOfForm(_ context.Context, id string) (string, error) {

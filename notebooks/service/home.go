@@ -71,15 +71,28 @@ func (s *Server) runLines(facts notebooks.Facts) ([]runLine, error) {
 	if err != nil {
 		return nil, err
 	}
-	out := make([]runLine, len(recs))
+	out, digests := make([]runLine, len(recs)), map[string]string{}
 	for i, rec := range recs {
-		out[i] = runLine{rec, s.stale(rec, facts)}
+		if _, read := digests[rec.Notebook]; !read {
+			digests[rec.Notebook] = s.digest(rec.Notebook)
+		}
+		out[i] = runLine{rec, s.stale(rec, facts, digests[rec.Notebook])}
 	}
 	return out, nil
 }
 
-// stale says why a run is not what the notebook would give now.
-func (s *Server) stale(rec archive.Record, facts notebooks.Facts) []string {
+// digest is that of a notebook's text as it is now, "" where it is gone.
+func (s *Server) digest(name string) string {
+	t, err := s.shelf.Read(name)
+	if err != nil {
+		return ""
+	}
+	return notebooks.Digest(t.Source)
+}
+
+// stale says why a run is not what the notebook would give now, whose text has
+// that digest.
+func (s *Server) stale(rec archive.Record, facts notebooks.Facts, digest string) []string {
 	var why []string
 	if rec.Failed() {
 		why = append(why, "a cell failed")
@@ -87,9 +100,9 @@ func (s *Server) stale(rec archive.Record, facts notebooks.Facts) []string {
 	if rec.Facts.Hash != facts.Hash {
 		why = append(why, "the book has changed since")
 	}
-	if t, err := s.shelf.Read(rec.Notebook); err != nil {
+	if digest == "" {
 		why = append(why, "its notebook is gone")
-	} else if notebooks.Digest(t.Source) != rec.Digest {
+	} else if digest != rec.Digest {
 		why = append(why, "the notebook's text has changed since")
 	}
 	if rec.Version != s.cfg.Version {

@@ -5,26 +5,31 @@ import (
 	"crypto/rand"
 	"encoding/json"
 	"errors"
+	"fmt"
 	"net/http"
+	"runtime"
+	"slices"
 	"sync"
 	"time"
 
 	"lastroom/notebooks/execution"
 )
 
-// mostRuns is how many runs go on at once; others wait their turn.
-const mostRuns = 2
-
-// mostWaiting is how many runs may wait.
+// mostWaiting is how many runs may wait for their turn.
 const mostWaiting = 20
 
-// jobs are the runs under way, and for a while the ended ones.
+// mostRuns is how many runs go on at once. Each of them keeps several processors
+// busy by itself, and pages are to be had meanwhile.
+func mostRuns() int { return max(1, runtime.GOMAXPROCS(0)/2) }
+
+// jobs are the runs under way, and for a while the ended ones. What takes long
+// stands in this queue; pages never do.
 type jobs struct {
-	mu     sync.Mutex
-	by     map[string]*job
-	room   chan struct{}
-	ctx    context.Context
-	cancel context.CancelCauseFunc
+	mu      sync.Mutex
+	by      map[string]*job
+	waiting []*job // the next one first
+	running int
+	closed  bool
 }
 
 // A job is work under way: a run, a load of sheets, the making of the
@@ -34,11 +39,11 @@ type job struct {
 	Back      string // page to go back to
 	Started   time.Time
 	cancel    context.CancelCauseFunc
+	turn      chan struct{} // closed when its turn comes
 	ended     chan struct{}
 
 	mu       sync.Mutex
 	progress execution.Progress
-	running  bool
 	next     string // page to go to, once ended well
 	err      error
 	loaded   *LoadResult // of a load
@@ -49,52 +54,93 @@ var (
 	errClosing = errors.New("the service is closing")
 )
 
-func (js *jobs) init() {
-	js.by = map[string]*job{}
-	js.room = make(chan struct{}, mostRuns)
-	js.ctx, js.cancel = context.WithCancelCause(context.Background())
+// stopAll stops the runs under way, and lets none begin.
+func (js *jobs) stopAll() {
+	js.mu.Lock()
+	defer js.mu.Unlock()
+	js.closed = true
+	for _, j := range js.by {
+		j.cancel(errClosing)
+	}
 }
 
-func (js *jobs) stopAll() { js.cancel(errClosing) }
-
-// start runs work under a new job.
+// start puts work under a new job into the queue.
 func (js *jobs) start(j *job, now time.Time, work func(context.Context, *job) (string, error)) error {
 	js.mu.Lock()
 	defer js.mu.Unlock()
-	waiting := 0
 	for id, old := range js.by {
-		select {
-		case <-old.ended:
-			if now.Sub(old.Started) > time.Hour {
-				delete(js.by, id)
-			}
-		default:
-			waiting++
+		if old.hasEnded() && now.Sub(old.Started) > time.Hour {
+			delete(js.by, id)
 		}
 	}
-	if waiting >= mostRuns+mostWaiting {
+	if js.closed {
+		return &problem{http.StatusServiceUnavailable, "The service is closing.", nil}
+	}
+	if len(js.waiting) >= mostWaiting {
 		return &problem{http.StatusServiceUnavailable, "Many runs are waiting already. Try again when some have ended.", nil}
 	}
-	j.ID, j.Started, j.ended = rand.Text(), now, make(chan struct{})
+	j.ID, j.Started, j.turn, j.ended = rand.Text(), now, make(chan struct{}), make(chan struct{})
 	var ctx context.Context
-	ctx, j.cancel = context.WithCancelCause(js.ctx)
+	ctx, j.cancel = context.WithCancelCause(context.Background()) // it goes on when the request has ended
+	if js.by == nil {
+		js.by = map[string]*job{}
+	}
 	js.by[j.ID] = j
+	js.waiting = append(js.waiting, j)
+	js.giveTurns()
 	go func() {
 		defer close(j.ended)
+		defer js.leave(j)
 		defer j.cancel(nil)
 		select {
-		case js.room <- struct{}{}:
-			defer func() { <-js.room }()
+		case <-j.turn:
+			j.end(work(ctx, j))
 		case <-ctx.Done():
 			j.end("", context.Cause(ctx))
-			return
 		}
-		j.mu.Lock()
-		j.running = true
-		j.mu.Unlock()
-		j.end(work(ctx, j))
 	}()
 	return nil
+}
+
+// giveTurns lets those begin for which there is room. js is locked.
+func (js *jobs) giveTurns() {
+	for js.running < mostRuns() && len(js.waiting) > 0 {
+		close(js.waiting[0].turn)
+		js.waiting = js.waiting[1:]
+		js.running++
+	}
+}
+
+// leave takes a job that has ended out of the queue, wherever in it it was.
+func (js *jobs) leave(j *job) {
+	js.mu.Lock()
+	defer js.mu.Unlock()
+	if i := slices.Index(js.waiting, j); i >= 0 {
+		js.waiting = slices.Delete(js.waiting, i, i+1)
+		return
+	}
+	js.running--
+	js.giveTurns()
+}
+
+// before is how many jobs come before one that waits; 0 where it has its turn.
+func (js *jobs) before(j *job) int {
+	js.mu.Lock()
+	defer js.mu.Unlock()
+	i := slices.Index(js.waiting, j)
+	if i < 0 {
+		return 0
+	}
+	return js.running + i
+}
+
+func (j *job) hasEnded() bool {
+	select {
+	case <-j.ended:
+		return true
+	default:
+		return false
+	}
 }
 
 func (j *job) end(next string, err error) {
@@ -109,19 +155,21 @@ func (j *job) say(p execution.Progress) {
 	j.progress = p
 }
 
-// state says how the job stands, for the page and its script.
-func (j *job) state(now time.Time) jobState {
+// state says how a job stands, for the page and its script.
+func (js *jobs) state(j *job, now time.Time) jobState {
+	before := js.before(j)
 	j.mu.Lock()
 	defer j.mu.Unlock()
 	st := jobState{Done: j.progress.Done, Cells: j.progress.Cells, Cell: j.progress.Cell, Seconds: int(now.Sub(j.Started).Seconds())}
-	select {
-	case <-j.ended:
+	switch {
+	case j.hasEnded():
 		st.Ended, st.Next = true, j.next
 		if j.err != nil {
 			_, st.Problem = statusOf(j.err)
 		}
-	default:
-		st.Waiting = !j.running
+	case before > 0:
+		st.Waiting = true
+		st.Place = fmt.Sprintf("Waiting: %d %s before this one.", before, plural(before, "run or load comes", "runs and loads come"))
 	}
 	return st
 }
@@ -129,6 +177,7 @@ func (j *job) state(now time.Time) jobState {
 type jobState struct {
 	Ended   bool   `json:"ended"`
 	Waiting bool   `json:"waiting"`
+	Place   string `json:"place,omitempty"` // in the queue, in words, while it waits
 	Next    string `json:"next,omitempty"`
 	Problem string `json:"problem,omitempty"`
 	Cell    string `json:"cell"`
@@ -156,7 +205,7 @@ func (s *Server) job(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	st := j.state(s.cfg.Clock())
+	st := s.jobs.state(j, s.cfg.Clock())
 	if st.Ended && st.Next != "" {
 		http.Redirect(w, r, st.Next, http.StatusSeeOther)
 		return nil
@@ -171,7 +220,7 @@ func (s *Server) jobState(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	w.Header().Set("Content-Type", "application/json")
-	return json.NewEncoder(w).Encode(j.state(s.cfg.Clock()))
+	return json.NewEncoder(w).Encode(s.jobs.state(j, s.cfg.Clock()))
 }
 
 // begin starts work and goes to its end, where that comes at once, or to the

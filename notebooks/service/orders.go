@@ -5,6 +5,7 @@ import (
 	"net/http"
 	"strings"
 
+	"lastroom/notebooks/archive"
 	"lastroom/reports/page"
 )
 
@@ -18,23 +19,41 @@ func (s *Server) behind(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	ref, ok := findRef(sp.doc, r.PathValue("ref"))
-	if !ok {
-		return notFound("That count is not in this run.")
-	}
-	t, err := s.cfg.Workshop.Orders(r.Context(), ref.IDs)
+	facts, err := s.cfg.Workshop.State(r.Context())
 	if err != nil {
 		return err
 	}
-	d := &page.Document{Title: "The orders behind a count", Provenance: sp.doc.Provenance,
-		Lead:     page.Thousands(len(ref.IDs)) + " " + plural(len(ref.IDs), "order", "orders") + " stand behind this count of “" + rec.Title + "”.",
-		Sections: []page.Section{{Blocks: []page.Block{t}}}}
-	body, err := bodyOf(d, s.linkIn(""))
-	if err != nil {
-		return err
+	key := rec.ID + " " + r.PathValue("ref")
+	p := s.lists.of(key, facts.Hash)
+	p.once.Do(func() {
+		var hash string
+		p.doc, hash, p.err = s.behindPage(context.WithoutCancel(r.Context()), rec, sp.doc, r.PathValue("ref"))
+		if p.err == nil {
+			p.body, p.err = bodyOf(p.doc, s.linkIn(""))
+		}
+		if p.err != nil || hash != facts.Hash {
+			s.lists.drop(key)
+		}
+	})
+	if p.err != nil {
+		return p.err
 	}
-	s.render(w, r, http.StatusOK, "document", d.Title, documentPage{"/run/" + rec.ID, "Back to the run", body})
+	s.render(w, r, http.StatusOK, "document", p.doc.Title, documentPage{"/run/" + rec.ID, "Back to the run", p.body})
 	return nil
+}
+
+func (s *Server) behindPage(ctx context.Context, rec archive.Record, run *page.Document, key string) (d *page.Document, hash string, err error) {
+	ref, ok := findRef(run, key)
+	if !ok {
+		return nil, "", notFound("That count is not in this run.")
+	}
+	t, hash, err := s.cfg.Workshop.Orders(ctx, ref.IDs)
+	if err != nil {
+		return nil, "", err
+	}
+	return &page.Document{Title: "The orders behind a count", Provenance: run.Provenance,
+		Lead:     page.Thousands(len(ref.IDs)) + " " + plural(len(ref.IDs), "order", "orders") + " stand behind this count of “" + rec.Title + "”.",
+		Sections: []page.Section{{Blocks: []page.Block{t}}}}, hash, nil
 }
 
 func plural(n int, one, more string) string {
@@ -50,24 +69,31 @@ func (s *Server) order(w http.ResponseWriter, r *http.Request) error {
 	if !ok {
 		return notFound("That address opens no order of this book.")
 	}
-	facts, err := s.cfg.Workshop.State(r.Context())
+	p, err := s.orderPage(r.Context(), id)
 	if err != nil {
 		return err
 	}
+	s.render(w, r, http.StatusOK, "document", p.doc.Title, documentPage{"/", "All notebooks", p.body})
+	return nil
+}
+
+// orderPage is the page of an order in the newest state of the book.
+func (s *Server) orderPage(ctx context.Context, id string) (*storedPage, error) {
+	facts, err := s.cfg.Workshop.State(ctx)
+	if err != nil {
+		return nil, err
+	}
 	p := s.orders.of(id, facts.Hash)
 	p.once.Do(func() {
-		if p.doc, p.err = s.cfg.Workshop.Order(context.WithoutCancel(r.Context()), id); p.err == nil {
+		if p.doc, p.err = s.cfg.Workshop.Order(context.WithoutCancel(ctx), id); p.err == nil {
 			p.body, p.err = bodyOf(p.doc, s.linkIn(""))
 		}
-		if p.err != nil {
+		// After a load the book as it was is shown until the new one is ready.
+		if p.err != nil || p.doc.Provenance.BookHash != facts.Hash {
 			s.orders.drop(id)
 		}
 	})
-	if p.err != nil {
-		return p.err
-	}
-	s.render(w, r, http.StatusOK, "document", p.doc.Title, documentPage{"/", "All notebooks", p.body})
-	return nil
+	return p, p.err
 }
 
 // form goes to the order of a form.
@@ -97,7 +123,7 @@ func (s *Server) find(w http.ResponseWriter, r *http.Request) error {
 	if id == "" || len(id) > 200 {
 		return badRequest("Type in the id of an order.")
 	}
-	if _, err := s.cfg.Workshop.Orders(r.Context(), []string{id}); err != nil {
+	if _, err := s.orderPage(r.Context(), id); err != nil {
 		return err
 	}
 	http.Redirect(w, r, "/order/"+s.handles.word("order", id), http.StatusSeeOther)

@@ -37,14 +37,10 @@ func (s *Server) practised(w http.ResponseWriter, r *http.Request) error {
 	if !ok || !slices.Contains(answers, said) {
 		return badRequest("Say what you would do with the form: cut, ask, or measure again.")
 	}
-	d, err := s.cfg.Workshop.Order(r.Context(), id)
+	p, err := s.orderPage(r.Context(), id)
 	if err != nil {
 		return err
 	}
-	body, err := innerOf(d, s.linkIn(""))
-	if err != nil {
-		return err
-	}
-	s.render(w, r, http.StatusOK, "practice", "Practice", practicePage{Said: said, Body: body})
+	s.render(w, r, http.StatusOK, "practice", "Practice", practicePage{Said: said, Body: inside(p.body)})
 	return nil
 }

@@ -28,13 +28,18 @@ func bodyOf(d *page.Document, link page.Link) (rendered, error) {
 // own: two of them would confuse a screen reader.
 func innerOf(d *page.Document, link page.Link) (rendered, error) {
 	body, err := bodyOf(d, link)
+	return inside(body), err
+}
+
+func inside(body rendered) rendered {
 	s := strings.Replace(string(body), `<main id="main" class="document">`, `<div class="document">`, 1)
-	return rendered(strings.Replace(s, "</main>", "</div>", 1)), err
+	return rendered(strings.Replace(s, "</main>", "</div>", 1))
 }
 
 // pageCache keeps a few pages rendered: reading one again costs no more than
 // sending it. A page is found by an id and the state it was made of.
 type pageCache struct {
+	most  int
 	mu    sync.Mutex
 	order []string
 	by    map[string]*storedPage
@@ -48,7 +53,11 @@ type storedPage struct {
 	body  rendered
 }
 
-const mostPages = 24
+// A run's page is half a megabyte, an order's a tenth of that.
+const (
+	mostRunPages   = 24
+	mostOrderPages = 250
+)
 
 // of is the place of a page, empty or filled.
 func (c *pageCache) of(id, state string) *storedPage {
@@ -65,7 +74,7 @@ func (c *pageCache) of(id, state string) *storedPage {
 	}
 	p := &storedPage{state: state}
 	c.by[id] = p
-	if len(c.order) > mostPages {
+	if len(c.order) > c.most {
 		delete(c.by, c.order[0])
 		c.order = c.order[1:]
 	}
@@ -181,7 +190,7 @@ func (s *Server) run(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	p := runPage{runLine: runLine{rec, s.stale(rec, facts)}, Body: sp.body, Editor: visitorOf(r).Role == Editor}
+	p := runPage{runLine: runLine{rec, s.stale(rec, facts, s.digest(rec.Notebook))}, Body: sp.body, Editor: visitorOf(r).Role == Editor}
 	lines, err := s.runLines(facts)
 	if err != nil {
 		return err

@@ -44,6 +44,7 @@ type Server struct {
 	jobs      jobs
 	pages     pageCache // of stored runs
 	orders    pageCache
+	lists     pageCache // of the orders behind a count
 	handler   http.Handler
 }
 
@@ -66,7 +67,7 @@ func New(cfg Config) (*Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Server{cfg: cfg, hosts: hosts, root: root}
+	s := &Server{cfg: cfg, hosts: hosts, root: root, pages: pageCache{most: mostRunPages}, orders: pageCache{most: mostOrderPages}, lists: pageCache{most: mostOrderPages}}
 	if err := s.open(); err != nil {
 		root.Close()
 		return nil, err
@@ -85,7 +86,6 @@ func (s *Server) open() error {
 	s.auditFile = &lines{root: s.root, name: "audit.jsonl"}
 	s.shelf = notebooks.Library{Dir: s.cfg.Dir + "/notebooks"}
 	s.store = archive.Store{Dir: s.cfg.Dir + "/runs", Clock: s.cfg.Clock}
-	s.jobs.init()
 	s.handler = s.guard(s.routes())
 	return nil
 }

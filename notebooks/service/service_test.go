@@ -2,6 +2,7 @@ package service
 
 import (
 	"bytes"
+	"context"
 	"fmt"
 	"io"
 	"mime/multipart"
@@ -139,6 +140,38 @@ func TestStopEndsARunWithinASecond(t *testing.T) {
 	recs, err := s.store.List()
 	require.NoError(t, err)
 	assert.Empty(t, recs)
+}
+
+// Long work waits for its turn and is told its place; pages wait for nothing.
+func TestLongWorkStandsInAQueue(t *testing.T) {
+	s, front, _ := serve(t, &fakeShop{hash: "h", wait: time.Hour}, nil)
+	var paths []string
+	for i := range mostRuns() + 2 {
+		_, text, path := post(t, front.URL+"/notebook/ours/run", nil)
+		paths = append(paths, path)
+		if i == mostRuns()+1 {
+			has(t, text, fmt.Sprintf("Waiting: %d runs and loads come before this one.", i))
+		}
+	}
+	begun := time.Now()
+	for _, path := range []string{"/", "/runs", "/practice", "/desk", "/decisions", "/sheets", "/help", "/notebook/ours"} {
+		mustGet(t, front.URL+path)
+	}
+	assert.Less(t, time.Since(begun), 10*time.Second)
+	_, text, _ := post(t, front.URL+paths[mostRuns()]+"/stop", nil)
+	has(t, text, "Stopped on request")
+	has(t, mustGet(t, front.URL+paths[mostRuns()+1]+"/state"), fmt.Sprintf(`"place":"Waiting: %d `, mostRuns()))
+	for range mostWaiting - 1 {
+		require.NoError(t, s.jobs.start(&job{}, time.Now(), func(context.Context, *job) (string, error) { return "", nil }))
+	}
+	status, text, _ := post(t, front.URL+"/notebook/ours/run", nil)
+	assert.Equal(t, 503, status)
+	has(t, text, "Many runs are waiting already")
+	for _, path := range paths[:mostRuns()] {
+		post(t, front.URL+path+"/stop", nil)
+	}
+	s.jobs.stopAll()
+	require.Error(t, s.jobs.start(&job{}, time.Now(), nil))
 }
 
 func TestEditWithConflictKeepsBoth(t *testing.T) {

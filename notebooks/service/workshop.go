@@ -20,8 +20,9 @@ type Workshop interface {
 	// Order shows one order: its facts, its forms with numbers and faults, its
 	// history and its outcomes. ErrUnknown where the book has none of that id.
 	Order(ctx context.Context, id string) (*page.Document, error)
-	// Orders lists orders, one a row, each opening its order.
-	Orders(ctx context.Context, ids []string) (page.Table, error)
+	// Orders lists orders, one a row, each opening its order. hash names the state
+	// of the book they were read from.
+	Orders(ctx context.Context, ids []string) (t page.Table, hash string, err error)
 	// OrderOfForm is the order a form belongs to, or ErrUnknown.
 	OrderOfForm(ctx context.Context, formID string) (string, error)
 	// Load reads the order sheets in a folder into the book, as the command

@@ -27,6 +27,7 @@ type Desk struct {
 	rules       []rules.Rule
 	falseAlarms float64
 	typed       *typedBook
+	practice    *deck // of the book
 }
 
 // A Judged is a form with all that the desk says of it.
@@ -114,7 +115,9 @@ func (d *Desk) fit(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	good, err := d.book.GoodForms(ctx, remakes.MatureAfter(orders, 0).Days)
+	m := remakes.MatureAfter(orders, 0)
+	d.practice = &deck{of: mature(orders, m)}
+	good, err := d.book.GoodForms(ctx, m.Days)
 	if err != nil {
 		return err
 	}

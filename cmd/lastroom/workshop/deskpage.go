@@ -20,7 +20,7 @@ const tallest = 18 * 25.4
 
 // Heights are those of the shop's scheme.
 func (p *Pages) Heights(ctx context.Context) (out []form.Height, err error) {
-	err = p.with(ctx, func(d *Desk) error {
+	err = p.with(ctx, func(d *openDesk) error {
 		out = d.Scheme().Heights(tallest)
 		return nil
 	})
@@ -29,7 +29,7 @@ func (p *Pages) Heights(ctx context.Context) (out []form.Height, err error) {
 
 // Check judges a form that was typed in.
 func (p *Pages) Check(ctx context.Context, f service.DeskForm) (answer *service.DeskAnswer, err error) {
-	err = p.with(ctx, func(d *Desk) error {
+	err = p.with(ctx, func(d *openDesk) error {
 		good, wrong := readable(f)
 		judged, err := d.JudgeTyped(ctx, typedOf(good, cohort.DayOf(p.clock())))
 		if err != nil {

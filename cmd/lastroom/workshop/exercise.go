@@ -2,11 +2,11 @@ package workshop
 
 import (
 	"context"
-	"crypto/rand"
 	"errors"
-	"math/big"
-	"slices"
+	"math/rand/v2"
+	"sync"
 
+	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
 	"lastroom/analysis/remakes"
 	"lastroom/ingest/orderbook"
@@ -14,17 +14,10 @@ import (
 	"lastroom/reports/review"
 )
 
-// exercise picks a mature order by chance, every other one remade, and shows
-// its first form as it came in.
-func exercise(ctx context.Context, r *orderbook.Reader) (string, *page.Document, error) {
-	c, err := r.Cohort(ctx)
-	if err != nil {
-		return "", nil, err
-	}
-	m := remakes.MatureAfter(c, 0)
-	var of [2][]string // kept, remade
+// mature are the orders whose story is told, in two lists: kept, remade.
+func mature(c *cohort.Cohort, m remakes.Maturity) (of [2][]string) {
 	for i, id := range c.OrderID {
-		if int(c.AsOf-c.Shipped[i]) < m.Days {
+		if !m.Is(c, i) {
 			continue
 		}
 		k := 0
@@ -33,47 +26,64 @@ func exercise(ctx context.Context, r *orderbook.Reader) (string, *page.Document,
 		}
 		of[k] = append(of[k], id)
 	}
-	list := of[draw(2)]
-	if len(list) == 0 {
-		list = slices.Concat(of[:]...)
-	}
-	for range 20 { // some orders have no form with numbers
-		if len(list) == 0 {
-			break
-		}
-		id := list[draw(len(list))]
-		o, found, err := r.Order(ctx, id)
-		if err != nil {
-			return "", nil, err
-		}
-		if found && len(o.Forms) > 0 && o.Forms[0].Facts.Get("keyed") == "true" {
-			doc, err := exercisePage(ctx, r, o)
-			return id, doc, err
-		}
-	}
-	return "", nil, errors.New("the book has no mature order with a keyed form to practise on yet")
+	return of
 }
 
-func draw(n int) int {
-	k, err := rand.Int(rand.Reader, big.NewInt(int64(n)))
-	if err != nil {
-		return 0 // never: the system's source does not fail
+// deckSize is how many exercises are read at once.
+const deckSize = 50
+
+// A deck is exercises that were drawn by chance and wait to be dealt, each once.
+type deck struct {
+	mu    sync.Mutex
+	of    [2][]string // mature orders, kept and remade
+	cards []orderbook.FirstForm
+}
+
+// deal gives the first form of a mature order as it came in, every other one of an
+// order that was remade.
+func (k *deck) deal(ctx context.Context, r *orderbook.Reader) (string, *page.Document, error) {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	if len(k.cards) == 0 {
+		var err error
+		if k.cards, err = r.FirstForms(ctx, k.draw()); err != nil {
+			return "", nil, err
+		}
+		rand.Shuffle(len(k.cards), func(i, j int) { k.cards[i], k.cards[j] = k.cards[j], k.cards[i] })
 	}
-	return int(k.Int64())
+	if len(k.cards) == 0 {
+		return "", nil, errors.New("the book has no mature order with a keyed form to practise on yet")
+	}
+	card := k.cards[0]
+	k.cards = k.cards[1:]
+	return card.Form.Order, exercisePage(card), nil
+}
+
+// draw draws different orders by chance, from both lists as far as they go.
+func (k *deck) draw() (ids []string) {
+	var lists [2][]int
+	for i := range lists {
+		lists[i] = rand.Perm(len(k.of[i]))
+	}
+	for len(ids) < deckSize && len(lists[0])+len(lists[1]) > 0 {
+		i := rand.IntN(2)
+		if len(lists[i]) == 0 {
+			i = 1 - i
+		}
+		ids = append(ids, k.of[i][lists[i][0]])
+		lists[i] = lists[i][1:]
+	}
+	return ids
 }
 
 // exercisePage is the first form of an order and nothing that came later: no
 // fault that the tool found, no outcome, no id.
-func exercisePage(ctx context.Context, r *orderbook.Reader, o orderbook.Order) (*page.Document, error) {
-	f := o.Forms[0]
-	numbers, err := r.Numbers(ctx, f.ID)
-	if err != nil {
-		return nil, err
-	}
+func exercisePage(card orderbook.FirstForm) *page.Document {
+	f := card.Form
 	order := page.Table{ID: "boot", Caption: "The boot that was ordered", Columns: []page.Column{{Key: "what", Title: "what"}, {Key: "is", Title: "is"}}}
 	for _, name := range [][2]string{{"shaft_written", "shaft height, as written"}, {"closure", "closure"}, {"worn_tucked", "trousers worn inside"}, {"sock", "sock"},
 		{"orthotic", "orthotic"}, {"channel", "who measured"}, {"sex", "sex"}} {
-		if v := o.Order.Get(name[0]); v != "" {
+		if v := card.Order.Get(name[0]); v != "" {
 			order.Rows = append(order.Rows, []page.Cell{page.Text(name[1]), page.Text(plainWord(v))})
 		}
 	}
@@ -89,7 +99,7 @@ func exercisePage(ctx context.Context, r *orderbook.Reader, o orderbook.Order) (
 		keyed.Rows = append(keyed.Rows, []page.Cell{page.Text("irregularities"), page.Text(v)})
 	}
 	keyed.Total = len(keyed.Rows)
-	t := numberTable("numbers", numbers)
+	t := numberTable("numbers", card.Numbers)
 	t.Caption = "The numbers, as written and in mm"
-	return &page.Document{Title: "The form", Sections: []page.Section{{Blocks: []page.Block{order, t, keyed}}}, Cautions: review.Cautions[:1]}, nil
+	return &page.Document{Title: "The form", Sections: []page.Section{{Blocks: []page.Block{order, t, keyed}}}, Cautions: review.Cautions[:1]}
 }

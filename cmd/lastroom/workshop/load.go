@@ -76,6 +76,9 @@ func (w *Pages) Load(ctx context.Context, dir string) (*service.LoadResult, erro
 		}
 	}
 	report, err := w.LoadSheets(ctx, o, Silent)
+	if err == nil {
+		_ = w.Ready(ctx) // or the first who asks makes it, and is told what is wrong
+	}
 	if err != nil && (report == nil || len(report.KeptOut) == 0) {
 		return nil, err
 	}
@@ -99,8 +102,10 @@ func (w *Pages) Demo(ctx context.Context) error {
 	if _, err := demo.Write(dir, demo.Options{Seed: 1}); err != nil {
 		return err
 	}
-	_, err = w.LoadSheets(ctx, load.Options{Paths: []string{dir}}, Silent)
-	return err
+	if _, err = w.LoadSheets(ctx, load.Options{Paths: []string{dir}}, Silent); err != nil {
+		return err
+	}
+	return w.Ready(ctx)
 }
 
 // LoadPage says what a load did; rejects is the file with the rows kept out,

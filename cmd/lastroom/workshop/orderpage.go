@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
 	"lastroom/ingest/orderbook"
 	"lastroom/notebooks/service"
@@ -28,9 +29,6 @@ func orderTable(ctx context.Context, r *orderbook.Reader, ids []string) (page.Ta
 	}
 	for _, l := range lines {
 		if !l.Known {
-			if len(ids) == 1 {
-				return t, service.ErrUnknown
-			}
 			t.Rows = append(t.Rows, []page.Cell{page.Text(l.ID), page.Text("not in the book any more"), {}, {}, {}, {}})
 			continue
 		}
@@ -194,11 +192,7 @@ func formBlocks(ctx context.Context, d *Desk, f orderbook.FormSeen) ([]page.Bloc
 		faults.Rows = append(faults.Rows, []page.Cell{page.Text(s.word), page.Text(faultNames(f.Faults, s.state))})
 	}
 	faults.Total = len(faults.Rows)
-	figures, err := d.figures(ctx, f.ID)
-	if err != nil {
-		return nil, err
-	}
-	return append(append([]page.Block{faults}, figures...), numberTable(f.ID, numbers), markTable(f)), nil
+	return append(append([]page.Block{faults}, d.figures(f, numbers)...), numberTable(f.ID, numbers), markTable(f)), nil
 }
 
 // markTable are the marks and facts of the form that a clerk keyed.
@@ -248,22 +242,20 @@ func numberTable(formID string, numbers []form.Number) page.Table {
 }
 
 // figures are the drawings of a form in the book: its numbers on the human
-// range, and its leg profile. The rules and the customer's other orders are
-// left out: they would be looked up over the whole book, and no drawing shows
-// them.
-func (d *Desk) figures(ctx context.Context, id string) ([]page.Block, error) {
+// range, and its leg profile. Neither shows rules or the customer's other orders.
+func (d *Desk) figures(f orderbook.FormSeen, numbers []form.Number) []page.Block {
+	if len(numbers) == 0 {
+		return nil
+	}
 	own := *d
-	own.rules, own.book = nil, nil
-	list, err := own.judge(ctx, d.book, "form_id = ?", id)
-	if err != nil || len(list) != 1 || len(list[0].Numbers) == 0 {
-		return nil, err
-	}
-	x := own.explained(list[0])
-	out := []page.Block{renamed(review.FormFigure(x), id)}
+	own.rules = nil
+	x := own.explained(own.one(orderbook.DeskForm{ID: f.ID, Order: f.Order, No: f.No, Sex: f.Facts.Get("sex"), Channel: f.Facts.Get("channel"),
+		Faults: f.Faults, Numbers: numbers, Received: cohort.NoDay, ShaftMM: math.NaN()}, nil, nil))
+	out := []page.Block{renamed(review.FormFigure(x), f.ID)}
 	if leg := review.LegFigure(x); leg != nil {
-		out = append(out, renamed(*leg, id))
+		out = append(out, renamed(*leg, f.ID))
 	}
-	return out, nil
+	return out
 }
 
 // renamed gives a figure an id of its own on a page with several forms.

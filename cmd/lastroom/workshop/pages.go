@@ -1,7 +1,9 @@
 package workshop
 
 import (
+	"cmp"
 	"context"
+	"runtime"
 	"sync"
 
 	"lastroom/analysis/cohort"
@@ -16,59 +18,117 @@ import (
 type Pages struct {
 	*Workshop
 
-	mu   sync.RWMutex
-	desk *Desk
-	hash string // of the state of the book that desk belongs to
+	renewing sync.Mutex // held while a desk is made
+	mu       sync.Mutex
+	desk     *openDesk
+}
+
+// An openDesk is a desk with those who use it.
+type openDesk struct {
+	*Desk
+	hash  string // of the state of the book that it belongs to
+	used  sync.RWMutex
+	turns chan struct{} // of those who read the book, as many at once as there are processors
+}
+
+// end closes a desk that nobody can come to any more, once those who are there
+// have gone.
+func (d *openDesk) end() error {
+	d.used.Lock()
+	defer d.used.Unlock()
+	return d.Close()
 }
 
 // Close gives the book back.
 func (p *Pages) Close() error {
+	p.renewing.Lock()
+	defer p.renewing.Unlock()
 	p.mu.Lock()
-	defer p.mu.Unlock()
-	if p.desk == nil {
+	old := p.desk
+	p.desk = nil
+	p.mu.Unlock()
+	if old == nil {
 		return nil
 	}
-	return p.desk.Close()
+	return old.end()
 }
 
-// with calls f with the desk for the book as it is now.
-func (p *Pages) with(ctx context.Context, f func(*Desk) error) error {
+// newest gives the desk there is, with the user counted in.
+func (p *Pages) newest() *openDesk {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if p.desk != nil {
+		p.desk.used.RLock()
+	}
+	return p.desk
+}
+
+// with calls f with the desk for the book as it is now. The first to come after a
+// load makes that desk; the others have the one for the book as it was meanwhile.
+func (p *Pages) with(ctx context.Context, f func(*openDesk) error) error {
 	now, err := p.State(ctx)
 	if err != nil {
 		return err
 	}
-	p.mu.RLock()
-	if p.desk == nil || p.hash != now.Hash {
-		p.mu.RUnlock()
-		if err := p.renew(ctx, now.Hash); err != nil {
-			return err
-		}
-		p.mu.RLock()
+	d := p.newest()
+	if d != nil && d.hash != now.Hash && p.renewing.TryLock() {
+		d.used.RUnlock()
+		err = p.renew(ctx)
+		p.renewing.Unlock()
+		d = p.newest()
+	} else if d == nil {
+		err = p.Ready(ctx)
+		d = p.newest()
 	}
-	defer p.mu.RUnlock()
-	return f(p.desk)
+	if d == nil { // closed meanwhile
+		return cmp.Or(err, ErrNoBook)
+	}
+	defer d.used.RUnlock()
+	if err != nil {
+		return err
+	}
+	return f(d)
 }
 
-// reading calls f with the desk's reader of the newest snapshot.
-func (p *Pages) reading(ctx context.Context, f func(*orderbook.Reader) error) error {
-	return p.with(ctx, func(d *Desk) error {
+// reading calls f with a desk that has a book, in turn: a page that asks several
+// questions asks them one after another, and not in turn with all other pages.
+func (p *Pages) reading(ctx context.Context, f func(*Desk) error) error {
+	return p.with(ctx, func(d *openDesk) error {
 		if d.book == nil {
 			return ErrNoBook
 		}
-		return f(d.book)
+		select {
+		case d.turns <- struct{}{}:
+		case <-ctx.Done():
+			return context.Cause(ctx)
+		}
+		defer func() { <-d.turns }()
+		return f(d.Desk)
 	})
 }
 
-// renew makes the desk anew for another state of the book.
-func (p *Pages) renew(ctx context.Context, hash string) error {
+// Ready makes the desk for the newest state of the book, so that nobody waits for
+// it later.
+func (p *Pages) Ready(ctx context.Context) error {
+	p.renewing.Lock()
+	defer p.renewing.Unlock()
+	return p.renew(ctx)
+}
+
+// renew is Ready with renewing held.
+func (p *Pages) renew(ctx context.Context) error {
+	now, err := p.State(ctx)
+	if err != nil {
+		return err
+	}
 	p.mu.Lock()
-	defer p.mu.Unlock()
-	if p.desk != nil && p.hash == hash {
+	old := p.desk
+	p.mu.Unlock()
+	if old != nil && old.hash == now.Hash {
 		return nil // somebody else did
 	}
 	var book *orderbook.Reader
 	if p.Exists() {
-		var err error
 		if book, err = OpenReader(ctx, p.Workshop.book, cohort.NoDay); err != nil {
 			return err
 		}
@@ -77,11 +137,13 @@ func (p *Pages) renew(ctx context.Context, hash string) error {
 	if err != nil {
 		return err
 	}
-	if p.desk != nil {
-		err = p.desk.Close()
+	p.mu.Lock()
+	p.desk = &openDesk{Desk: d, hash: now.Hash, turns: make(chan struct{}, runtime.GOMAXPROCS(0))}
+	p.mu.Unlock()
+	if old != nil {
+		return old.end()
 	}
-	p.desk, p.hash = d, hash
-	return err
+	return nil
 }
 
 // Rules are the ids of the shop's rules.
@@ -102,29 +164,30 @@ func (p *Pages) Views() (out []service.View) {
 }
 
 // Exercise picks an order for practice.
-func (p *Pages) Exercise(ctx context.Context) (id string, d *page.Document, err error) {
-	err = p.reading(ctx, func(r *orderbook.Reader) (err error) {
-		id, d, err = exercise(ctx, r)
+func (p *Pages) Exercise(ctx context.Context) (id string, doc *page.Document, err error) {
+	err = p.with(ctx, func(d *openDesk) (err error) {
+		if d.book == nil {
+			return ErrNoBook
+		}
+		id, doc, err = d.practice.deal(ctx, d.book)
 		return err
 	})
-	return id, d, err
+	return id, doc, err
 }
 
 // Orders lists orders, one a row.
-func (p *Pages) Orders(ctx context.Context, ids []string) (t page.Table, err error) {
-	err = p.reading(ctx, func(r *orderbook.Reader) (err error) {
-		t, err = orderTable(ctx, r, ids)
+func (p *Pages) Orders(ctx context.Context, ids []string) (t page.Table, hash string, err error) {
+	err = p.reading(ctx, func(d *Desk) (err error) {
+		hash = d.book.ContentHash()
+		t, err = orderTable(ctx, d.book, ids)
 		return err
 	})
-	return t, err
+	return t, hash, err
 }
 
 // Order shows one order.
 func (p *Pages) Order(ctx context.Context, id string) (doc *page.Document, err error) {
-	err = p.with(ctx, func(d *Desk) (err error) {
-		if d.book == nil {
-			return ErrNoBook
-		}
+	err = p.reading(ctx, func(d *Desk) (err error) {
 		doc, err = orderPage(ctx, d, id)
 		return err
 	})
@@ -133,12 +196,11 @@ func (p *Pages) Order(ctx context.Context, id string) (doc *page.Document, err e
 
 // OrderOfForm is the order a form belongs to.
 func (p *Pages) OrderOfForm(ctx context.Context, id string) (order string, err error) {
-	err = p.reading(ctx, func(r *orderbook.Reader) error {
-		f, ok, err := r.Form(ctx, id)
-		if err == nil && !ok {
+	err = p.reading(ctx, func(d *Desk) error {
+		var found bool
+		if order, found, err = d.book.OrderOfForm(ctx, id); err == nil && !found {
 			err = service.ErrUnknown
 		}
-		order = f.Order
 		return err
 	})
 	return order, err

@@ -10,7 +10,9 @@ if (job) {
       const answer = await fetch(`/job/${job.dataset.job}/state`);
       const state = await answer.json();
       if (state.ended) { location.reload(); return; }
-      if (!state.waiting && state.cells) {
+      if (state.waiting) says.textContent = state.place;
+      else if (!state.cells) says.textContent = "At work.";
+      else {
         says.textContent = `Cell ${state.done} of ${state.cells} done, ${state.seconds} s.`;
         bar.max = state.cells;
         bar.value = state.done;
