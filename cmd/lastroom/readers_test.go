@@ -14,8 +14,8 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
-	"runtime"
 	"slices"
+	"strconv"
 	"strings"
 	"sync"
 	"syscall"
@@ -143,7 +143,7 @@ func readAll(t *testing.T, base string, pages map[string][]string) {
 	defer client.CloseIdleConnections()
 	var mu sync.Mutex
 	took := map[string][]time.Duration{}
-	began, busy := time.Now(), processorTime()
+	began, busy, before := time.Now(), processorTime(), machineTime(t)
 	var all sync.WaitGroup
 	for k := range readers {
 		all.Go(func() {
@@ -169,8 +169,9 @@ func readAll(t *testing.T, base string, pages map[string][]string) {
 	}
 	all.Wait()
 	wall := time.Since(began)
-	left := min(1, (processorTime()-busy).Seconds()/wall.Seconds()/float64(runtime.NumCPU()))
-	t.Logf("%d pages in %.1f s, with %.0f %% of the processors", readers**manyVisits, wall.Seconds(), 100*left)
+	left := before.left(machineTime(t))
+	t.Logf("%d pages in %.1f s, %.1f s of processors; %.0f %% of the machine was left to this test", readers**manyVisits,
+		wall.Seconds(), (processorTime() - busy).Seconds(), 100*left)
 	for _, kind := range kinds {
 		list := took[kind]
 		slices.Sort(list)
@@ -192,4 +193,38 @@ func processorTime() time.Duration {
 		panic(fmt.Sprint("the system does not tell the processor time: ", err))
 	}
 	return time.Duration(u.Utime.Nano() + u.Stime.Nano())
+}
+
+// machineUse is how long the processors of the machine were at work for all
+// programs, and had nothing to do; and how long this test kept them busy.
+type machineUse struct{ all, idle, own float64 }
+
+// machineTime reads /proc/stat (proc(5): ticks of user, nice, system, idle, iowait,
+// irq, softirq, steal). Where there is none, all of the machine is said to be left.
+func machineTime(t *testing.T) machineUse {
+	t.Helper()
+	text, err := os.ReadFile("/proc/stat")
+	if err != nil {
+		return machineUse{}
+	}
+	line, _, _ := strings.Cut(string(text), "\n")
+	var u machineUse
+	for i, word := range strings.Fields(line)[1:9] {
+		n, err := strconv.ParseFloat(word, 64)
+		require.NoError(t, err)
+		u.all += n
+		if i == 3 || i == 4 {
+			u.idle += n
+		}
+	}
+	u.own = processorTime().Seconds() * 100 // ticks a second
+	return u
+}
+
+// left is the share of the machine between two looks that other programs left.
+func (u machineUse) left(now machineUse) float64 {
+	if now.all == u.all {
+		return 1
+	}
+	return min(1, (now.idle-u.idle+now.own-u.own)/(now.all-u.all))
 }
