@@ -45,6 +45,9 @@ type Cohort struct {
 	// Follow-up. Remade is the day of the first report of a remake, known by
 	// AsOf; Returned likewise for a return, Adjusted for an adjustment.
 	Remade, Returned, Adjusted Column[Day]
+	// NoDayTold: a remake was reported by AsOf, but no report of one has a day;
+	// Remade is NoDay then. nil: there is no such order.
+	NoDayTold Column[bool]
 	// What the first remake's report said.
 	Cause, Zone, Direction, Side Factor
 	Cost                         Column[float64] // NaN where none given
@@ -53,6 +56,9 @@ type Cohort struct {
 
 	Excluded []Exclusion
 }
+
+// RemadeWithoutDay reports whether a remake of row i is known and its day is not.
+func (c *Cohort) RemadeWithoutDay(i int) bool { return c.NoDayTold != nil && c.NoDayTold[i] }
 
 // Len is the number of orders.
 func (c *Cohort) Len() int { return len(c.Shipped) }

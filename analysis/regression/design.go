@@ -1,6 +1,9 @@
 package regression
 
-import "slices"
+import (
+	"math"
+	"slices"
+)
 
 // leastGroups is how many groups, of equal size or in effect, a second grouping
 // needs: the variance by fewer is so uncertain that widening for it is noise
@@ -26,11 +29,15 @@ const (
 	NotAtRisk
 )
 
+// NoDay is the day of an event that is there without one: by the end of
+// follow-up it had been reported. It says nothing of how late reports come.
+const NoDay = math.MinInt
+
 // Subjects are the rows that a model is made from.
 type Subjects struct {
 	N       int
 	Age     func(i int) int                   // days for which it has been followed
-	Event   func(i int) (day int, there bool) // day after entry on which the event was reported
+	Event   func(i int) (day int, there bool) // day after entry on which the event was reported, or NoDay
 	Cluster []int32                           // dense codes; subjects of one are not independent
 	// Second are dense codes of another grouping that crosses the first, as who
 	// measured does who wears; nil for none. Intervals are widened for it.
@@ -80,7 +87,7 @@ type Design struct {
 	withCol, mendedCol, blankCol []int     // per exposure; -1: none
 
 	slot   []int32 // per subject that is in: 2*pattern, +1 with an event
-	delays []delay // per event
+	delays []delay // per event that has a day
 }
 
 // A delay is an event's: the index of the edge by which it was reported, and of
@@ -151,8 +158,10 @@ func NewDesign(s Subjects, terms []Term, exposures []Exposure) *Design {
 		// count yet.
 		if day, there := s.Event(i); there && day <= d.Edges[age] {
 			slot++
-			reported, _ := slices.BinarySearch(d.Edges, max(0, day))
-			d.delays = append(d.delays, delay{int32(len(d.slot)), uint8(reported), uint8(age)})
+			if day != NoDay {
+				reported, _ := slices.BinarySearch(d.Edges, max(0, day))
+				d.delays = append(d.delays, delay{int32(len(d.slot)), uint8(reported), uint8(age)})
+			}
 		}
 		if s.Second != nil {
 			pair := [2]int32{c, s.Second[i]}

@@ -33,51 +33,57 @@ func ShippingCurves(c *cohort.Cohort, m Maturity) Curves {
 		t.Quarters = append(t.Quarters, curve(c, m, quarter(from), from, to))
 		from = to
 	}
-	end, ends := follow(c, 0, c.Len())
+	end, ends, n := follow(c, 0, c.Len())
 	t.All = curveOf(end, ends)
-	t.All.Orders = c.Len()
+	t.All.Orders = n
+	if none := c.Len() - n; none > 0 {
+		t.Warnings = append(t.Warnings, fmt.Sprintf("%d orders of which a remake was reported without its day are in no curve.", none))
+	}
 	t.All.Mature = len(t.Quarters) > 0 && t.Quarters[len(t.Quarters)-1].Mature
 	for _, day := range []int{30, 60, 120, Horizon} {
-		t.At = append(t.At, ShareAt{day, shareBy(end, day, c.Len()), incidenceAt(ends, day, c.Len())})
+		t.At = append(t.At, ShareAt{day, shareBy(end, day, n), incidenceAt(ends, day, n)})
 	}
 	return t
 }
 
 func curve(c *cohort.Cohort, m Maturity, q cohort.Month, from, to int) Curve {
-	end, ends := follow(c, from, to)
+	end, ends, n := follow(c, from, to)
 	v := Curve{}
-	if to-from >= leastCurve {
+	if n >= leastCurve {
 		v = curveOf(end, ends)
 	} else {
 		v.Points = []CurvePoint{}
 		for i := from; i < to; i++ {
-			if Event(c, i) {
+			if dated(c, i) {
 				v.Remade++
 			}
 		}
 	}
-	v.Quarter, v.Orders = q, to-from
+	v.Quarter, v.Orders = q, n
 	v.Mature = Age(c, to-1) >= m.Days && (q+2).Last() <= c.AsOf
 	return v
 }
 
-// follow is the follow-up of the rows [from, to): the
-// Kaplan-Meier curve and the competing incidence.
-func follow(c *cohort.Cohort, from, to int) (stats.Curve, stats.Incidence) {
-	days, codes, first := make([]int32, to-from), make([]uint8, to-from), make([]uint8, to-from)
-	firstDays := make([]int32, to-from)
+// follow is the follow-up of the n rows in [from, to) whose remake, if any, has a
+// day: the Kaplan-Meier curve and the competing incidence.
+func follow(c *cohort.Cohort, from, to int) (km stats.Curve, aj stats.Incidence, n int) {
+	var days, firstDays []int32
+	var codes, first []uint8
 	for i := from; i < to; i++ {
-		k := i - from
-		days[k] = int32(min(Age(c, i), Horizon))
-		if Event(c, i) {
-			days[k], codes[k] = int32(max(0, c.Remade[i]-c.Shipped[i])), 1
+		if c.RemadeWithoutDay(i) {
+			continue
 		}
-		firstDays[k], first[k] = days[k], codes[k]
-		if r := c.Returned[i]; r.Known() && r <= c.AsOf && int32(r-c.Shipped[i]) < days[k] {
-			firstDays[k], first[k] = int32(max(0, r-c.Shipped[i])), 2
+		day, code := int32(min(Age(c, i), Horizon)), uint8(0)
+		if dated(c, i) {
+			day, code = int32(max(0, c.Remade[i]-c.Shipped[i])), 1
 		}
+		days, codes = append(days, day), append(codes, code)
+		if r := c.Returned[i]; r.Known() && r <= c.AsOf && int32(r-c.Shipped[i]) < day {
+			day, code = int32(max(0, r-c.Shipped[i])), 2
+		}
+		firstDays, first = append(firstDays, day), append(first, code)
 	}
-	return stats.KaplanMeier(stats.GroupSpells(days, codes), level), stats.AalenJohansen(stats.GroupSpells(firstDays, first), 2, level)
+	return stats.KaplanMeier(stats.GroupSpells(days, codes), level), stats.AalenJohansen(stats.GroupSpells(firstDays, first), 2, level), len(days)
 }
 
 func curveOf(km stats.Curve, aj stats.Incidence) Curve {

@@ -19,7 +19,7 @@ func Faults(ctx context.Context, c *cohort.Cohort, o Options) FaultTable {
 	rows := matureRows(c, m)
 	d := FaultTable{
 		AsOf: c.AsOf, Maturity: m, MatureOrders: len(rows),
-		Answered: m.Answered, Excluded: c.Excluded, Limits: limits(c),
+		RemadeNoDay: m.NoDay, Answered: m.Answered, Excluded: c.Excluded, Limits: limits(c),
 		AttributableToAll: stats.Missing(len(rows), adjustedMethod, notAsked),
 	}
 	answered := 0

@@ -2,13 +2,13 @@ package remakes
 
 import (
 	"context"
+	"fmt"
 	"math"
 	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
-
 	"gonum.org/v1/gonum/stat"
 
 	"lastroom/analysis/cohort"
@@ -308,4 +308,39 @@ func TestReturnsAreACompetingEnd(t *testing.T) {
 	assert.InDelta(t, 30.0/400, stat.Mean(e.Risk, nil), 1e-6)
 	assert.Contains(t, strings.Join(d.Limits, " "), "On 10 orders a remake was reported after a return")
 	assert.NotContains(t, strings.Join(Faults(context.Background(), bare(50), Options{}).Limits, " "), "after a return;")
+}
+
+// A remake whose day is not told counts wherever no day is needed: shares and
+// tables stay what they are with all days known, the model nearly so, and what
+// needs the day has such orders not at all. Invented workshop.
+func TestRemakesWithoutADay(t *testing.T) {
+	w := invented.Workshop{Orders: 3000, Seed: 11, Idle: 400, Intercept: -2.6}
+	whole, _ := w.Make()
+	half, _ := w.Make()
+	half.NoDayTold = make([]bool, half.Len())
+	struck := 0
+	for i := range half.OrderID {
+		if Event(whole, i) && i%2 == 0 {
+			half.Remade[i], half.NoDayTold[i] = cohort.NoDay, true
+			struck++
+		}
+	}
+	require.Greater(t, struck, 50)
+	o := Options{Replicates: 20, Seed: 1, MatureDays: 200}
+	a, b := Faults(t.Context(), whole, o), Faults(t.Context(), half, o)
+	require.Equal(t, a.Remade, b.Remade)
+	require.Equal(t, a.RemakeShare, b.RemakeShare)
+	require.Equal(t, struck, b.RemadeNoDay)
+	require.Equal(t, struck, b.Maturity.NoDay)
+	require.Zero(t, a.RemadeNoDay)
+	for f := range a.Faults {
+		require.Equal(t, a.Faults[f].RemadeWith, b.Faults[f].RemadeWith, a.Faults[f].Fault)
+		require.Equal(t, fmt.Sprint(a.Faults[f].StratifiedOR), fmt.Sprint(b.Faults[f].StratifiedOR))
+		require.InDelta(t, a.Faults[f].AdjustedRD.Point, b.Faults[f].AdjustedRD.Point, 0.002, a.Faults[f].Fault)
+	}
+	m := MatureAfter(half, 0)
+	require.Equal(t, MatureAfter(whole, 0).Remakes-struck, m.Remakes, "how late reports come is read from those with a day")
+	curves := ShippingCurves(half, m)
+	require.Equal(t, half.Len()-struck, curves.All.Orders)
+	require.Contains(t, strings.Join(curves.Warnings, " "), fmt.Sprintf("%d orders of which a remake was reported without its day", struck))
 }

@@ -32,11 +32,13 @@ func (o Options) bootstrap() regression.Bootstrap {
 
 // A FaultTable is the whole answer to "which faults go with remakes?".
 type FaultTable struct {
-	AsOf         cohort.Day     `json:"as_of"`
-	Maturity     Maturity       `json:"maturity"`
-	MatureOrders int            `json:"mature_orders"`
-	Remade       int            `json:"remade"`
-	RemakeShare  stats.Estimate `json:"remake_share"`
+	AsOf         cohort.Day `json:"as_of"`
+	Maturity     Maturity   `json:"maturity"`
+	MatureOrders int        `json:"mature_orders"`
+	Remade       int        `json:"remade"`
+	// RemadeNoDay counts those of Remade whose report has no day.
+	RemadeNoDay int            `json:"remade_without_day"`
+	RemakeShare stats.Estimate `json:"remake_share"`
 	// Answered is the share of mature orders with any report at all: silence
 	// is not a fit.
 	Answered stats.Estimate `json:"answered_share"`

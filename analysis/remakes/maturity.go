@@ -26,6 +26,9 @@ type Maturity struct {
 	Shipped  int            `json:"shipped_orders"`
 	Mature   int            `json:"mature_orders"`
 	Answered stats.Estimate `json:"answered_share"` // of mature orders
+	// NoDay counts the mature orders of which a remake was reported without its
+	// day. They are among the remade wherever no day is needed.
+	NoDay int `json:"remade_without_day"`
 }
 
 // MatureAfter finds the days N after which an order is mature: the 95th
@@ -37,7 +40,7 @@ func MatureAfter(c *cohort.Cohort, days int) Maturity {
 	m := Maturity{Shipped: c.Len()}
 	var delays []float64
 	for i := range c.Shipped {
-		if Age(c, i) >= Horizon && Event(c, i) {
+		if Age(c, i) >= Horizon && dated(c, i) {
 			delays = append(delays, float64(c.Remade[i]-c.Shipped[i]))
 		}
 	}
@@ -58,6 +61,9 @@ func MatureAfter(c *cohort.Cohort, days int) Maturity {
 	for i := range c.Shipped {
 		if m.Is(c, i) {
 			m.Mature++
+			if c.RemadeWithoutDay(i) {
+				m.NoDay++
+			}
 			if c.Answered[i] {
 				answered++
 			}
@@ -84,7 +90,15 @@ func Age(c *cohort.Cohort, i int) int { return int(c.AsOf - c.Shipped[i]) }
 // day, known for all, and then shares, curves and the risk model need no other
 // weights (Fine JP, Gray RJ (1999) J Am Stat Assoc 94:496-509 call such data
 // censoring complete).
-func Event(c *cohort.Cohort, i int) bool {
+//
+// A remake reported without its day is one too: it is known by the as-of day, and
+// is taken for one within the Horizon and before any return. Shares, tables and
+// models count it, for they need no day; how long reports take, curves by age and
+// young months at equal age do, and have such orders not at all ([dated]).
+func Event(c *cohort.Cohort, i int) bool { return c.RemadeWithoutDay(i) || dated(c, i) }
+
+// dated reports whether the event of order i is there with its day.
+func dated(c *cohort.Cohort, i int) bool {
 	r := c.Remade[i]
 	return r.Known() && r <= c.AsOf && r-c.Shipped[i] <= Horizon && !remadeAfterReturn(c, i)
 }

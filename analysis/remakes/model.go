@@ -33,6 +33,9 @@ func newDesign(c *cohort.Cohort, m Maturity, o modelOptions) (d *regression.Desi
 			if !Event(c, i) {
 				return 0, false
 			}
+			if c.RemadeWithoutDay(i) {
+				return regression.NoDay, true
+			}
 			return int(c.Remade[i] - c.Shipped[i]), true
 		},
 		Cluster: c.Customer, Second: whoMeasured(c), Keep: o.keep, Edges: ageEdges(m.Days),

@@ -152,13 +152,13 @@ func (b *Baseline) expect(byMix float64) float64 {
 }
 
 // agesAtRemake counts, for each month, the remakes by the age (in days) at
-// which they were reported, cumulated.
+// which they were reported, cumulated; those without a day have no such age.
 func agesAtRemake(c *cohort.Cohort, spans []span) [][]int {
 	ages := make([][]int, len(spans))
 	for k, s := range spans {
 		ages[k] = make([]int, Horizon+1)
 		for i := s.from; i < s.to; i++ {
-			if Event(c, i) {
+			if dated(c, i) {
 				ages[k][max(0, int(c.Remade[i]-c.Shipped[i]))]++
 			}
 		}

@@ -167,7 +167,7 @@ func TestCurveByHand(t *testing.T) {
 			c.Returned[i]--
 		}
 	}
-	_, aj := follow(c, 0, 10)
+	_, aj, _ := follow(c, 0, 10)
 	want := map[float64][2]float64{1: {0.1, 0}, 2: {0.1, 0.1}, 3: {0.2142857, 0.1}, 4: {0.2142857, 0.2142857}, 5: {0.3285714, 0.2142857}, 7: {0.3285714, 0.4428571}}
 	for at, w := range want {
 		assert.InDelta(t, w[0], float64(shareAt(aj, 0, at)), 1e-6, "remake at %g", at)

@@ -69,7 +69,7 @@ func (l *loader) gist(ctx context.Context) (*Gist, error) {
 			g.FormsNoOrder, plural(int(g.FormsNoOrder), "form is", "forms are")))
 	}
 	if g.RemadeNoDay > 0 {
-		l.report.Notes = append(l.report.Notes, fmt.Sprintf("%d of %d remade orders have no day of the remake: what needs the day can't count them until it is written in",
+		l.report.Notes = append(l.report.Notes, fmt.Sprintf("%d of %d remade orders have no day of the remake: they count as remade, but not in what needs the day (how late reports come, curves, young months) until it is written in",
 			g.RemadeNoDay, g.Remade))
 	}
 	// The different readings of each place: there are few, however many numbers

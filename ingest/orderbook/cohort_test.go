@@ -25,18 +25,20 @@ func TestCohortByHand(t *testing.T) {
 	c, err := r.Cohort(context.Background())
 	require.NoError(t, err)
 
-	require.EqualValues(t, []string{"C", "A", "B"}, c.OrderID)
-	require.EqualValues(t, []int32{0, 0, 1}, c.Customer)
-	require.EqualValues(t, []cohort.Day{day(t, "2026-01-20"), day(t, "2026-02-01"), day(t, "2026-02-01")}, c.Shipped)
-	require.EqualValues(t, []cohort.Day{day(t, "2026-01-01"), day(t, "2026-01-02"), day(t, "2026-01-03")}, c.Received)
+	require.EqualValues(t, []string{"C", "A", "B", "F"}, c.OrderID)
+	require.EqualValues(t, []int32{0, 0, 1, 2}, c.Customer)
+	require.EqualValues(t, []cohort.Day{day(t, "2026-01-20"), day(t, "2026-02-01"), day(t, "2026-02-01"), day(t, "2026-02-05")}, c.Shipped)
+	require.EqualValues(t, []cohort.Day{day(t, "2026-01-01"), day(t, "2026-01-02"), day(t, "2026-01-03"), day(t, "2026-01-05")}, c.Received)
 	require.True(t, math.IsNaN(c.ShaftMM[0]))
 	require.Equal(t, 381.0, c.ShaftMM[1])
-	require.EqualValues(t, []int16{0, 1, 2}, c.CutNo)
-	require.EqualValues(t, []bool{false, false, true}, c.CalledBack)
+	require.EqualValues(t, []int16{0, 1, 2, 0}, c.CutNo)
+	require.EqualValues(t, []bool{false, false, true, false}, c.CalledBack)
 	// C's remake was reported on 15 June: on 1 June nobody knows of it.
-	require.EqualValues(t, []cohort.Day{cohort.NoDay, day(t, "2026-03-13"), cohort.NoDay}, c.Remade)
-	require.EqualValues(t, []cohort.Day{cohort.NoDay, day(t, "2026-02-20"), cohort.NoDay}, c.Adjusted)
-	require.EqualValues(t, []bool{false, true, true}, c.Answered)
+	// F's has no day: it counts, and has no day here either.
+	require.EqualValues(t, []cohort.Day{cohort.NoDay, day(t, "2026-03-13"), cohort.NoDay, cohort.NoDay}, c.Remade)
+	require.EqualValues(t, []bool{false, false, false, true}, c.NoDayTold)
+	require.EqualValues(t, []cohort.Day{cohort.NoDay, day(t, "2026-02-20"), cohort.NoDay, cohort.NoDay}, c.Adjusted)
+	require.EqualValues(t, []bool{false, true, true, true}, c.Answered)
 	require.Equal(t, "measuring", c.Cause.At(1))
 	require.Equal(t, "calf", c.Zone.At(1))
 	require.Equal(t, "", c.Zone.At(0))
@@ -76,7 +78,6 @@ func TestCohortByHand(t *testing.T) {
 
 	require.Equal(t, []cohort.Exclusion{
 		{Reason: "not shipped by the as-of day", Orders: 1, Some: []string{"E"}},
-		{Reason: "remake reported without a day", Orders: 1, Some: []string{"F"}},
 		{Reason: "second making of another order", Orders: 1, Some: []string{"D"}},
 	}, c.Excluded)
 }

@@ -41,7 +41,7 @@ func newCohortBuilder(asOf cohort.Day, parts []partition, list []rules.Rule) *co
 		AsOf: asOf, OrderID: make([]string, room), Customer: make([]int32, room),
 		Received: days(), Shipped: days(), Remade: days(), Returned: days(), Adjusted: days(),
 		ShaftMM: make([]float64, room), Cost: make([]float64, room), CutNo: make([]int16, room),
-		CalledBack: make([]bool, room), Answered: make([]bool, room),
+		CalledBack: make([]bool, room), Answered: make([]bool, room), NoDayTold: make([]bool, room),
 		Tucked: cohort.Factor{Code: make([]int32, room)}, Orthotic: cohort.Factor{Code: make([]int32, room)},
 	}
 	for range form.Faults {
@@ -78,7 +78,7 @@ func (p *cohortPart) add(v []driver.Value) error {
 	more := uint64(v[5].(int64))
 	c.Returned[i], c.Adjusted[i], c.CutNo[i] = packedDay(more), packedDay(more>>20), int16(more>>40&0x7fff)
 	c.CalledBack[i], c.Answered[i] = more>>55&1 == 1, more>>56&1 == 1
-	c.Tucked.Code[i], c.Orthotic.Code[i] = int32(more>>57&3), int32(more>>59&3)
+	c.Tucked.Code[i], c.Orthotic.Code[i], c.NoDayTold[i] = int32(more>>57&3), int32(more>>59&3), more>>61&1 == 1
 	c.ShaftMM[i], c.Cost[i] = v[6].(float64), v[7].(float64)
 	p.order.add(v[8].(string))
 	p.form.add(v[9].(string))
@@ -139,7 +139,7 @@ func (b *cohortBuilder) compact() {
 	for _, x := range []*cohort.Column[float64]{&c.ShaftMM, &c.Cost} {
 		closeGaps(b.parts, x)
 	}
-	for _, x := range []*cohort.Column[bool]{&c.CalledBack, &c.Answered} {
+	for _, x := range []*cohort.Column[bool]{&c.CalledBack, &c.Answered, &c.NoDayTold} {
 		closeGaps(b.parts, x)
 	}
 	for _, x := range []*cohort.Column[int32]{&c.Tucked.Code, &c.Orthotic.Code} {

@@ -131,7 +131,7 @@ const perChannel = 1000
 func (r *Reader) GoodForms(ctx context.Context, matureDays int) ([]DeskForm, error) {
 	const where = `f.form_id IN (
 		SELECT form_id FROM cut_form c JOIN follow_up u USING (order_id)
-		WHERE u.days_followed >= ? AND u.doubt IS NULL AND u.remade_on IS NULL AND u.returned_on IS NULL AND u.adjusted_on IS NULL AND u.zone IS NULL
+		WHERE u.days_followed >= ? AND u.doubt IS NULL AND NOT u.remade AND u.returned_on IS NULL AND u.adjusted_on IS NULL AND u.zone IS NULL
 			AND c.order_id NOT IN (SELECT order_id FROM call_back) AND c.keyed
 		QUALIFY row_number() OVER (PARTITION BY coalesce(c.channel, '') ORDER BY c.received_on DESC, c.form_id) <= ?)`
 	return r.DeskForms(ctx, where, matureDays, perChannel)

@@ -23,9 +23,9 @@ func TestHoldFirstForms(t *testing.T) {
 	}
 	_, got, err := r.HoldFirstForms(ctx, list)
 	require.NoError(t, err)
-	// rows: C, A, B; first forms C1, A1, B1
-	const u, no, yes = form.Unknown, form.Without, form.With
-	want := [][]form.State{{yes, no, u}, {u, yes, no}, {no, yes, no}, {no, no, no}, {no, no, yes}, {u, yes, yes}}
+	// rows: C, A, B, F; first forms C1, A1, B1, none
+	const u, no, yes, none = form.Unknown, form.Without, form.With, form.NotAtRisk
+	want := [][]form.State{{yes, no, u, none}, {u, yes, no, none}, {no, yes, no, none}, {no, no, no, none}, {no, no, yes, none}, {u, yes, yes, none}}
 	for i := range list {
 		require.Equal(t, list[i], got[i].Rule)
 		require.Equal(t, want[i], got[i].Held, list[i].ID)

@@ -25,7 +25,7 @@ type editPage struct {
 }
 
 const starter = "---\ntitle: A question of ours\nfor: \nparameters:\n  - name: month\n    type: month\n    default: latest\n---\n\n" +
-	"```sql name=shipped share=remade/shipped\nselect channel, count(*) as shipped,\n       count(*) filter (where remade_on is not null) as remade\nfrom cohort\ngroup by channel\norder by channel\n```\n"
+	"```sql name=shipped share=remade/shipped\nselect channel, count(*) as shipped,\n       count(*) filter (where remade) as remade\nfrom cohort\ngroup by channel\norder by channel\n```\n"
 
 func (s *Server) editNew(w http.ResponseWriter, r *http.Request) error {
 	s.render(w, r, http.StatusOK, "edit", "A new notebook", editPage{New: true, Text: starter})

@@ -63,6 +63,9 @@ func find(m remakes.Monthly, month cohort.Month) *remakes.Month {
 func Excluded(ex []cohort.Exclusion, m remakes.Maturity) []page.Block {
 	p := page.Prose{fmt.Sprintf("Of %s shipped orders %s are mature (shipped at least %d days before the as-of day; %s). %s",
 		page.Thousands(m.Shipped), page.Thousands(m.Mature), m.Days, m.Rule, answered(m))}
+	if s := withoutDay(m); s != "" {
+		p = append(p, strings.TrimSpace(s))
+	}
 	if s := leftOut(ex); s != "" {
 		p = append(p, s)
 	}
@@ -74,6 +77,19 @@ func answered(m remakes.Maturity) string {
 		return "Too few mature orders to say how many were answered for."
 	}
 	return "Any word on fit is there for " + page.InWords(m.Answered, 100, 0, " %") + " of them; silence counts as kept."
+}
+
+// withoutDay is a sentence on mature orders whose remake was reported without its
+// day, with a blank before it; "" where there is none.
+func withoutDay(m remakes.Maturity) string {
+	if m.NoDay == 0 {
+		return ""
+	}
+	orders := " mature orders were"
+	if m.NoDay == 1 {
+		orders = " mature order was"
+	}
+	return " " + page.Thousands(m.NoDay) + orders + " reported remade without the day: counted as remade here, but not in curves, in comparisons at equal age and in how late reports come, which need the day."
 }
 
 func leftOut(ex []cohort.Exclusion) string {

@@ -24,7 +24,7 @@ func FaultsPage(d remakes.FaultTable) *page.Document {
 	return &page.Document{
 		Title: "Faults and remakes",
 		Lead: fmt.Sprintf("%s mature orders as of %s, %s remade: %s.", page.Thousands(d.MatureOrders), d.AsOf, page.Thousands(d.Remade),
-			page.InWords(d.RemakeShare, 100, 1, " %")),
+			page.InWords(d.RemakeShare, 100, 1, " %")) + withoutDay(d.Maturity),
 		Sections: keep(
 			page.Section{ID: "fault-table", Title: "Faults", Blocks: FaultTable(d)},
 			page.Section{ID: "findings", Title: "Findings", Blocks: found},
@@ -46,7 +46,7 @@ func RulesPage(d rules.Scorecard) *page.Document {
 	doc := &page.Document{
 		Title: "Intake rules",
 		Lead: fmt.Sprintf("%s first forms of mature orders as of %s, %s of the orders remade.",
-			page.Thousands(d.FirstForms), d.AsOf, page.Thousands(d.Remade)),
+			page.Thousands(d.FirstForms), d.AsOf, page.Thousands(d.Remade)) + withoutDay(d.Maturity),
 		Sections: keep(
 			page.Section{ID: "scorecard", Title: "Scorecard", Blocks: []page.Block{t, wideScoreTable(d)}},
 			page.Section{ID: "since", Title: "Rules in force", Blocks: nonEmpty(sinceTable(d))},
@@ -72,7 +72,7 @@ func TrendPage(t remakes.Trend) *page.Document {
 	d := &page.Document{Title: "Remakes over time"}
 	if n := len(t.Monthly.Months); n > 0 {
 		last := t.Monthly.Months[n-1].Month
-		d.Lead = monthName(last) + ": " + lead(t, last)
+		d.Lead = monthName(last) + ": " + lead(t, last) + withoutDay(t.Monthly.Maturity)
 	}
 	d.Sections = keep(
 		page.Section{ID: "months", Title: "Shipping months", Blocks: []page.Block{monthTable(t.Monthly)}},

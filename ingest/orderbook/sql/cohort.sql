@@ -10,7 +10,7 @@
 --   more      returned, adjusted (20 bits each), and which form it was cut from: 1 the
 --             first, otherwise its form_no, at least 2; 0 where not known (15 bits);
 --             called back, answered (a bit each), worn tucked and orthotic (2 bits
---             each: 0 unknown, 1 no, 2 yes)
+--             each: 0 unknown, 1 no, 2 yes), remade without a day (a bit)
 --   order_words, form_words, remake_words   parted by the unit separator
 --
 --   held0 …   what each rule says of the first form, two bits a rule (0 can't be
@@ -57,12 +57,13 @@ SELECT
         + greatest(0, least(32767, coalesce(p.cut_no, 0)))::BIGINT * (1::BIGINT << 40)
         + (b.order_id IS NOT NULL)::BIGINT * (1::BIGINT << 55) + u.answered::BIGINT * (1::BIGINT << 56)
         + coalesce(1 + u.worn_tucked::BIGINT, 0) * (1::BIGINT << 57)
-        + coalesce(1 + u.orthotic::BIGINT, 0) * (1::BIGINT << 59) AS more,
+        + coalesce(1 + u.orthotic::BIGINT, 0) * (1::BIGINT << 59)
+        + (u.remade AND u.remade_on IS NULL)::BIGINT * (1::BIGINT << 61) AS more,
     coalesce(u.shaft_height_mm, 'NaN'::DOUBLE) AS shaft,
     coalesce(u.cost, 'NaN'::DOUBLE) AS cost,
     concat(u.closure, chr(31), u.channel, chr(31), u.sock, chr(31), u.sex) AS order_words,
     concat(p.measurer_id, chr(31), p.kind, chr(31), p.region) AS form_words,
-    CASE WHEN u.remade_on IS NULL THEN ''
+    CASE WHEN NOT u.remade THEN ''
         ELSE concat(u.cause, chr(31), u.zone, chr(31), u.direction, chr(31), u.side) END AS remake_words{held of p}
 FROM ({follow_up}) u
 LEFT JOIN form_pair p USING (order_id)

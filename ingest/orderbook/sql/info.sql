@@ -7,7 +7,7 @@ SELECT count(*) FROM known_order WHERE shipped_on IS NOT NULL;
 -- count followed
 SELECT count(*) FROM follow_up WHERE doubt IS NULL;
 -- count remade
-SELECT count(remade_on) FROM follow_up WHERE doubt IS NULL;
+SELECT count(*) FILTER (remade) FROM follow_up WHERE doubt IS NULL;
 -- count forms
 SELECT count(*) FROM forms WHERE received_on IS NULL OR received_on <= CAST(getvariable('as_of') AS DATE);
 -- count unkeyed

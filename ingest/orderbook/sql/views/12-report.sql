@@ -4,7 +4,8 @@
 --   remade_on, returned_on, adjusted_on   the first report of each
 --   remakes                     how many reports of a remake, with a day or not
 --   said                        what the first remake's report said: zone,
---                               direction, side, cause, cost; NULL without a day
+--                               direction, side, cause, cost; one with a day
+--                               before those without
 CREATE VIEW report AS
 SELECT
     order_id,
@@ -12,8 +13,8 @@ SELECT
     min(reported_on) FILTER (result = 'returned') AS returned_on,
     min(reported_on) FILTER (result = 'adjusted') AS adjusted_on,
     count(*) FILTER (result = 'remade')           AS remakes,
-    min({'day': reported_on, 'zone': zone, 'direction': direction, 'side': side, 'cause': cause, 'cost': cost})
-        FILTER (result = 'remade' AND reported_on IS NOT NULL) AS said
+    min({'day': coalesce(reported_on, DATE '9999-12-31'), 'zone': zone, 'direction': direction, 'side': side, 'cause': cause, 'cost': cost})
+        FILTER (result = 'remade') AS said
 FROM outcomes
 WHERE reported_on IS NULL OR reported_on <= CAST(getvariable('as_of') AS DATE)
 GROUP BY order_id;

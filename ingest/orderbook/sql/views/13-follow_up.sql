@@ -5,7 +5,8 @@
 --   order_id … orthotic         of the order, as in known_order
 --   as_of                       the end of follow-up
 --   days_followed               from shipping to the as-of day
---   remade_on, days_to_remake   the first report of a remake
+--   remade                      a remake was reported, with its day or without
+--   remade_on, days_to_remake   the first report of a remake that has a day
 --   returned_on, adjusted_on    the first report of a return, an adjustment
 --   cause, zone, direction, side, cost   what the first remake's report said
 --   answered                    there is any report of fit at all
@@ -18,13 +19,13 @@ SELECT
     o.channel, o.sock, o.sex, o.worn_tucked, o.orthotic,
     CAST(getvariable('as_of') AS DATE) AS as_of,
     CAST(getvariable('as_of') AS DATE) - o.shipped_on AS days_followed,
+    coalesce(r.remakes, 0) > 0 AS remade,
     r.remade_on, r.remade_on - o.shipped_on AS days_to_remake, r.returned_on, r.adjusted_on,
     r.said.cause AS cause, r.said.zone AS zone, r.said.direction AS direction,
     r.said.side AS side, r.said.cost AS cost,
     r.order_id IS NOT NULL AS answered,
     CASE
         WHEN o.shipped_on < o.received_on THEN 'shipped before it was received'
-        WHEN r.remakes > 0 AND r.remade_on IS NULL THEN 'remake reported without a day'
         WHEN r.remade_on < o.shipped_on THEN 'remake reported before the boots were shipped'
     END AS doubt,
     {formless states} AS formless_states

@@ -8,7 +8,7 @@
 --   tape_marks_missing … orthotic_undiscussed   faults of the form cut from,
 --                         TRUE, FALSE or NULL as in form; all NULL where no
 --                         form is known as the one cut from
---   days_followed, remade_on, days_to_remake, returned_on, adjusted_on,
+--   days_followed, remade, remade_on, days_to_remake, returned_on, adjusted_on,
 --   cause, zone, direction, side, cost, answered   as in follow_up
 --   cut_states, first_states        fault_states of the two forms, or
 --                         formless_states where there is none
@@ -19,7 +19,7 @@ SELECT
     c.form_id AS cut_form_id, c.form_no AS cut_form_no, c.measurer_id, c.measurer_region AS region,
     a.form_id AS first_form_id, b.order_id IS NOT NULL AS called_back,
     {faults of c},
-    u.days_followed, u.remade_on, u.days_to_remake, u.returned_on, u.adjusted_on,
+    u.days_followed, u.remade, u.remade_on, u.days_to_remake, u.returned_on, u.adjusted_on,
     u.cause, u.zone, u.direction, u.side, u.cost, u.answered,
     coalesce(c.fault_states, u.formless_states) AS cut_states,
     coalesce(a.fault_states, u.formless_states) AS first_states
