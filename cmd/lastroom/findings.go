@@ -19,14 +19,18 @@ func (a *app) faultsCommand() *cobra.Command {
 		Long: `For each fault of the catalogue: how many orders were cut from a form with it,
 how many of those were remade against the orders without, and what is left of
 the difference once boot height, channel and the other faults are allowed for.
-Only mature orders count: those shipped long enough ago for complaints to be in.`,
+Only mature orders count: those shipped long enough ago for complaints to be in.
+What to do about a finding follows from the scorecard of the rules: forms are to be
+held only where that pays, or where nobody said what it costs.`,
 		Example: `lastroom faults --book demo/shop.duckdb
 lastroom faults --book demo/shop.duckdb --as-of 2025-12-31 --format json`,
 		Args: noArguments,
 	}
 	r := readingFlags(c)
+	costs := costFlags(c.Flags())
+	file := rulesFlag(c)
 	c.RunE = func(c *cobra.Command, _ []string) error {
-		return printFinding(c.Context(), a, r, "", rules.Costs{}, analyses.Findings.Faults, review.FaultsPage)
+		return printFinding(c.Context(), a, r, *file, *costs, analyses.Findings.AdvisedFaults, review.FaultsPage)
 	}
 	return c
 }

@@ -19,7 +19,7 @@ func faultsAnalysis(ctx context.Context, in notebooks.Input) (*notebooks.Output,
 	if err != nil {
 		return nil, err
 	}
-	d, err := f.Faults(ctx)
+	d, err := f.AdvisedFaults(ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -33,7 +33,7 @@ func faultAnalysis(ctx context.Context, in notebooks.Input) (*notebooks.Output, 
 	if err != nil {
 		return nil, err
 	}
-	d, err := f.Faults(ctx)
+	d, err := f.AdvisedFaults(ctx)
 	if err != nil {
 		return nil, err
 	}

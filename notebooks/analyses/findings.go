@@ -2,12 +2,15 @@ package analyses
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"slices"
 	"strconv"
 
 	"lastroom/analysis/measurers"
 	"lastroom/analysis/remakes"
 	"lastroom/analysis/rules"
+	"lastroom/analysis/stats"
 	"lastroom/notebooks"
 	"lastroom/notebooks/cache"
 )
@@ -67,6 +70,30 @@ func (f Findings) Faults(ctx context.Context) (remakes.FaultTable, error) {
 		}
 		return remakes.Faults(ctx, c, f.options()), ctx.Err()
 	})
+}
+
+// AdvisedFaults are the faults with what to do about each finding as the scorecard
+// of the rules bears it out: the words of the review, wherever faults are shown. Where
+// the rules can't be worked out the faults are told all the same, and that is said.
+func (f Findings) AdvisedFaults(ctx context.Context) (remakes.FaultTable, error) {
+	_, unruly := f.Source.HoldFirstForms(ctx) // reads the cohort too, in one pass
+	if unruly != nil {
+		table, err := f.Faults(ctx)
+		table.Limits = append(slices.Clone(table.Limits), fmt.Sprintf("The rules can't be worked out, so what to do about a finding is not said: %v", unruly))
+		return table, err
+	}
+	var table remakes.FaultTable
+	var card rules.Scorecard
+	find := []func() error{
+		func() (err error) { table, err = f.Faults(ctx); return },
+		func() (err error) { card, err = f.Rules(ctx); return },
+	}
+	errs := make([]error, len(find))
+	stats.Parallel(0, len(find), func(i int) { errs[i] = find[i]() })
+	if err := errors.Join(errs...); err != nil {
+		return remakes.FaultTable{}, err
+	}
+	return rules.Advised(table, card), nil
 }
 
 // Trend is the monitored series.
