@@ -86,17 +86,28 @@ func (k *Mending) Caught(held []form.State) regression.Contrast {
 	return share
 }
 
-// Resampled is a contrast where order i comes times(i) times, of those that were
+// Resampled gives a contrast where order i comes times(i) times, of those that were
 // drawn from: by the influences of its customers.
-func (k *Mending) Resampled(x regression.Contrast, drawn func(i int) bool, times func(i int) float64) float64 {
-	v, seen := x.Mean, make([]bool, k.d.Clusters)
+func (k *Mending) Resampled(x regression.Contrast, drawn func(i int) bool) func(times func(i int) float64) float64 {
+	type customer struct {
+		order     int // any of those drawn from: they come together
+		influence float64
+	}
+	var list []customer
+	seen := make([]bool, k.d.Clusters)
 	for j, c := range k.d.Cluster {
 		if i := int(k.d.Subject[j]); !seen[c] && drawn(i) {
 			seen[c] = true
-			v += (times(i) - 1) * x.Influence[c]
+			list = append(list, customer{i, x.Influence[c]})
 		}
 	}
-	return v
+	return func(times func(i int) float64) float64 {
+		v := x.Mean
+		for _, c := range list {
+			v += (times(c.order) - 1) * c.influence
+		}
+		return v
+	}
 }
 
 func (k *Mending) mature(j int) bool { return k.m.Is(k.c, int(k.d.Subject[j])) }

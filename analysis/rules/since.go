@@ -279,12 +279,11 @@ func (s *scorer) promised(a Applied, mended success, looked func(i int) bool) fu
 		}
 	}
 	fall, _, why := s.mending.Of(held, faultsOf(a.Rule))
-	return func(times func(i int) float64, draw float64) float64 {
-		if why != "" {
-			return math.NaN()
-		}
-		return mended.at(draw) * s.mending.Resampled(fall, drawn, times)
+	if why != "" {
+		return func(func(i int) float64, float64) float64 { return math.NaN() }
 	}
+	again := s.mending.Resampled(fall, drawn)
+	return func(times func(i int) float64, draw float64) float64 { return mended.at(draw) * again(times) }
 }
 
 func (x *Since) say(kept stats.Estimate) string {
