@@ -45,9 +45,10 @@ func (m *Model) tightened(lay *layout, n int, channel form.Channel, past []Earli
 			return nil
 		}
 		g := human.Given(w, terms, l)
-		if g == nil || !g.AddUnusual(w, terms, l) {
+		if g == nil {
 			return nil
 		}
+		g.AddUnusual(w, terms, l)
 		gs = append(gs, g)
 	}
 	return gs

@@ -91,14 +91,13 @@ func (lay *layout) addSex(w *human.World) bool {
 	if err != nil {
 		return false
 	}
-	if !full.AddUnusual(w, terms, nil) {
-		return false
-	}
+	full.AddUnusual(w, terms, nil)
 	only := full
 	if lay.nCore > 0 && lay.nCore < len(terms) {
-		if only, err = human.NewGauss(w, terms[:lay.nCore]); err != nil || !only.AddUnusual(w, terms[:lay.nCore], nil) {
+		if only, err = human.NewGauss(w, terms[:lay.nCore]); err != nil {
 			return false
 		}
+		only.AddUnusual(w, terms[:lay.nCore], nil)
 	}
 	lay.core, lay.full = append(lay.core, only), append(lay.full, full)
 	lay.terms = append(lay.terms, terms)

@@ -18,7 +18,7 @@ type Gauss struct {
 	LogC  float64   // ln of the density's constant
 	Typic []float64 // typical mm of each coordinate
 
-	unusual *crowd // the people of unusuals, once added
+	unusual func() *crowd // the people of unusuals, once added
 }
 
 var errCovariance = errors.New("the covariance of the numbers is not positive definite")

@@ -2,6 +2,7 @@ package human
 
 import (
 	"math"
+	"sync"
 
 	"lastroom/analysis/form"
 )
@@ -78,9 +79,14 @@ type crowd struct {
 
 // AddUnusual adds the unusual people to the law of numbers with these terms in
 // w. Where the last terms are known to have logarithms l, it is the law given
-// them, as Given has it; false where it can't be worked out.
-func (g *Gauss) AddUnusual(w *World, terms []Term, l []float64) bool {
-	n := g.N
+// them, as Given has it. They are worked out when Law first asks for them, since
+// LeastLaw is enough for most forms; where they can't be, the law goes without.
+func (g *Gauss) AddUnusual(w *World, terms []Term, l []float64) {
+	g.unusual = sync.OnceValue(func() *crowd { return newCrowd(g.N, w, terms, l) })
+}
+
+// newCrowd is nil where the law of a kind can't be worked out.
+func newCrowd(n int, w *World, terms []Term, l []float64) *crowd {
 	c := &crowd{mean: make([][UnusualKinds]float64, n), prec: make([][UnusualKinds]float64, n*(n+1)/2)}
 	for k, u := range unusuals {
 		other := u.of(w)
@@ -91,7 +97,7 @@ func (g *Gauss) AddUnusual(w *World, terms []Term, l []float64) bool {
 		}
 		o := Given(other, theirs, l)
 		if o == nil {
-			return false
+			return nil
 		}
 		c.logC[k] = math.Log(u.share) + o.LogC
 		at := 0
@@ -104,8 +110,7 @@ func (g *Gauss) AddUnusual(w *World, terms []Term, l []float64) bool {
 			at += i + 1
 		}
 	}
-	g.unusual = c
-	return true
+	return c
 }
 
 // Law is the log density of good forms, of all kinds of people, at l; logP is
@@ -114,7 +119,11 @@ func (g *Gauss) Law(l []float64, moves [][UnusualKinds]float64, logP float64) fl
 	if g.unusual == nil {
 		return logP
 	}
-	parts := g.unusual.logDensities(l, moves)
+	crowd := g.unusual()
+	if crowd == nil {
+		return logP
+	}
+	parts := crowd.logDensities(l, moves)
 	usual := logUsual + logP
 	top := usual
 	for _, p := range parts {
