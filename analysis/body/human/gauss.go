@@ -25,15 +25,14 @@ var errCovariance = errors.New("the covariance of the numbers is not positive de
 
 func NewGauss(w *World, terms []Term) (*Gauss, error) {
 	n := len(terms)
-	g := &Gauss{N: n}
+	g := &Gauss{N: n, Mean: make([]float64, n), Typic: make([]float64, n), SD: make([]float64, n), Prec: make([]float64, 0, n*n)}
 	cov := mat.NewSymDense(n, nil)
 	for i := range terms {
-		g.Mean = append(g.Mean, terms[i].Mean)
-		g.Typic = append(g.Typic, terms[i].MM)
+		g.Mean[i], g.Typic[i] = terms[i].Mean, terms[i].MM
 		for j := i; j < n; j++ {
 			cov.SetSym(i, j, w.Measuring.Inflate*w.Cov(&terms[i], &terms[j]))
 		}
-		g.SD = append(g.SD, math.Sqrt(cov.At(i, i)))
+		g.SD[i] = math.Sqrt(cov.At(i, i))
 	}
 	var ch mat.Cholesky
 	if !ch.Factorize(cov) {
@@ -97,6 +96,9 @@ func Given(w *World, terms []Term, l []float64) *Gauss {
 	all, err := NewGauss(w, terms)
 	if err != nil {
 		return nil
+	}
+	if len(l) == 0 {
+		return all
 	}
 	n := all.N - len(l)
 	g := &Gauss{N: n, Typic: all.Typic[:n], SD: make([]float64, n)}
