@@ -14,6 +14,7 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/rules"
+	"lastroom/ingest/engine"
 )
 
 //go:embed sql/cohort.sql
@@ -87,9 +88,7 @@ func cohortQuery(list []rules.Rule) func(from, to string) string {
 // excluded counts the orders that are not in the cohort, most first, and names
 // the first three of each reason.
 func (r *Reader) excluded(ctx context.Context) (out []cohort.Exclusion, err error) {
-	const q = `SELECT reason, count(*), array_to_string(list_sort(min(order_id, 3)), chr(31))
-		FROM left_out GROUP BY reason ORDER BY count(*) DESC, reason`
-	err = r.each(ctx, q, nil, func(rows *sql.Rows) error {
+	err = r.each(ctx, engine.Section(questionsSQL, "left out"), nil, func(rows *sql.Rows) error {
 		var e cohort.Exclusion
 		var some string
 		if err := rows.Scan(&e.Reason, &e.Orders, &some); err != nil {

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"database/sql"
+	_ "embed"
 	"strings"
 
 	"lastroom/analysis/cohort"
@@ -26,7 +27,8 @@ type DeskForm struct {
 	Missing      []form.Place
 }
 
-const deskOrder = " ORDER BY f.received_on, f.order_id, f.form_no, f.form_id"
+//go:embed sql/desk_forms.sql
+var deskFormsSQL string
 
 // DeskForms are the forms received by the as-of day with their numbers and
 // what is missing, by day, order and form number; where is a condition on the
@@ -37,10 +39,7 @@ func (r *Reader) DeskForms(ctx context.Context, where string, args ...any) ([]De
 	}
 	var out []DeskForm
 	at := map[string]int{}
-	q := `SELECT f.form_id, f.order_id, coalesce(f.form_no, 0), f.received_on, coalesce(o.customer_id, ''), coalesce(o.earlier_order_id, ''),
-		coalesce(f.sex, ''), coalesce(f.channel, ''), coalesce(f.shaft_height_mm, 'nan'::DOUBLE), f.fault_states
-		FROM form f JOIN known_order o USING (order_id) WHERE ` + where + deskOrder
-	err := r.each(ctx, q, args, func(rows *sql.Rows) error {
+	err := r.each(ctx, engine.Section(deskFormsSQL, "forms", "{where}", where), args, func(rows *sql.Rows) error {
 		var f DeskForm
 		var day sql.NullTime
 		var states uint64
@@ -83,9 +82,7 @@ func theseForms(found []DeskForm, where string, args []any) (string, []any) {
 }
 
 func (r *Reader) deskNumbers(ctx context.Context, which string, args []any, add func(formID string, n form.Number)) error {
-	q := "SELECT n.form_id, " + numberColumns + " FROM measurements n WHERE " + which + `
-		ORDER BY n.form_id, n.clothing, n.point, n.height_mm, n.side, n.value_mm`
-	return r.each(ctx, q, args, func(rows *sql.Rows) error {
+	return r.each(ctx, engine.Section(deskFormsSQL, "numbers", "{numbers}", "measurements", "{which}", which), args, func(rows *sql.Rows) error {
 		id, n, err := scanNumber(rows)
 		add(id, n)
 		return err
@@ -93,9 +90,7 @@ func (r *Reader) deskNumbers(ctx context.Context, which string, args []any, add 
 }
 
 func (r *Reader) deskMissing(ctx context.Context, which string, args []any, add func(formID string, p form.Place)) error {
-	q := `SELECT m.form_id, m.side, m.clothing, m.point, m.height_mm FROM missing_number m WHERE ` + which + `
-		ORDER BY m.form_id, m.height_mm NULLS FIRST, m.point::point_t, m.side`
-	return r.each(ctx, q, args, func(rows *sql.Rows) error {
+	return r.each(ctx, engine.Section(deskFormsSQL, "missing", "{which}", which), args, func(rows *sql.Rows) error {
 		var id, side, clothing, point string
 		var height sql.NullFloat64
 		err := rows.Scan(&id, &side, &clothing, &point, &height)
@@ -109,11 +104,7 @@ func (r *Reader) deskMissing(ctx context.Context, which string, args []any, add 
 // numbers, newest first. Orders with a remake are left out: what their form
 // said may have been the reason.
 func (r *Reader) EarlierCutForms(ctx context.Context, customers, orders []string) ([]DeskForm, error) {
-	const in = " IN (SELECT unnest(string_split(?, chr(31))))"
-	const where = `f.form_id IN (SELECT c.form_id FROM cut_form c JOIN known_order k USING (order_id)
-		WHERE (k.customer_id` + in + ` OR c.order_id` + in + `)
-		AND c.order_id NOT IN (SELECT order_id FROM outcomes WHERE result = 'remade'))`
-	forms, err := r.DeskForms(ctx, where, strings.Join(customers, "\x1f"), strings.Join(orders, "\x1f"))
+	forms, err := r.DeskForms(ctx, engine.Section(deskFormsSQL, "cut before"), strings.Join(customers, "\x1f"), strings.Join(orders, "\x1f"))
 	for i, j := 0, len(forms)-1; i < j; i, j = i+1, j-1 {
 		forms[i], forms[j] = forms[j], forms[i]
 	}
@@ -129,12 +120,7 @@ const perChannel = 1000
 // spreads are estimated from. matureDays is how many days after shipping an
 // order is mature.
 func (r *Reader) GoodForms(ctx context.Context, matureDays int) ([]DeskForm, error) {
-	const where = `f.form_id IN (
-		SELECT form_id FROM cut_form c JOIN follow_up u USING (order_id)
-		WHERE u.days_followed >= ? AND u.doubt IS NULL AND NOT u.remade AND u.returned_on IS NULL AND u.adjusted_on IS NULL AND u.zone IS NULL
-			AND c.order_id NOT IN (SELECT order_id FROM call_back) AND c.keyed
-		QUALIFY row_number() OVER (PARTITION BY coalesce(c.channel, '') ORDER BY c.received_on DESC, c.form_id) <= ?)`
-	return r.DeskForms(ctx, where, matureDays, perChannel)
+	return r.DeskForms(ctx, engine.Section(deskFormsSQL, "good"), matureDays, perChannel)
 }
 
 // HoldForms says of each rule which of the forms received by the as-of day it

@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"lastroom/ingest/durable"
+	"lastroom/ingest/engine"
 )
 
 // A LedgerLine is one load in the copy of the ledger beside the book.
@@ -66,8 +67,7 @@ func ReadLedger(ctx context.Context, conn *sql.Conn) ([]LedgerLine, error) {
 }
 
 func addLedgerFiles(ctx context.Context, conn *sql.Conn, lines []LedgerLine, at map[int64]int) error {
-	rows, err := conn.QueryContext(ctx, `SELECT load_id, sheet, file, sha256, bytes, rows_read, taken, unchanged,
-		superseded, kept_out, coalesce(map_sha256, '') FROM load_files ORDER BY load_id, sheet, file, sha256`)
+	rows, err := conn.QueryContext(ctx, engine.Section(questionsSQL, "ledger files"))
 	if err != nil {
 		return err
 	}

@@ -32,8 +32,7 @@ type partition struct {
 
 // partition parts the shipping days into runs of about equal numbers of orders.
 func (z partitionSizes) partition(ctx context.Context, conn *sql.Conn) ([]partition, error) {
-	rows, err := conn.QueryContext(ctx, `SELECT shipped_on, count(*)
-		FROM known_order WHERE shipped_on IS NOT NULL AND remake_of_order_id IS NULL GROUP BY shipped_on ORDER BY shipped_on`)
+	rows, err := conn.QueryContext(ctx, engine.Section(questionsSQL, "shipping days"))
 	if err != nil {
 		return nil, err
 	}

@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"lastroom/ingest/engine"
 	"strconv"
 	"strings"
 	"time"
@@ -119,9 +120,7 @@ func bringUpBook(ctx context.Context, book, program string) error {
 // SchemaVersion is the version of the book, 0 for an empty database.
 func SchemaVersion(ctx context.Context, conn *sql.Conn) (version int, err error) {
 	var tables, known int
-	const q = `SELECT count(*), count(*) FILTER (table_name = 'schema_version')
-		FROM duckdb_tables() WHERE database_name = current_database() AND NOT temporary`
-	if err := conn.QueryRowContext(ctx, q).Scan(&tables, &known); err != nil {
+	if err := conn.QueryRowContext(ctx, engine.Section(questionsSQL, "is it a book")).Scan(&tables, &known); err != nil {
 		return 0, err
 	}
 	if tables == 0 {

@@ -194,8 +194,8 @@ func copied(ctx context.Context, conn *sql.Conn, q string) (rows int64, err erro
 
 // tableColumns are a table's columns as they are written to Parquet.
 func tableColumns(ctx context.Context, conn *sql.Conn, table string) (columns []string, err error) {
-	rows, err := conn.QueryContext(ctx, `SELECT column_name, data_type FROM duckdb_columns()
-		WHERE database_name = 'book' AND table_name = ? ORDER BY column_index`, table)
+	const q = "SELECT column_name, data_type FROM duckdb_columns() WHERE database_name = 'book' AND table_name = ? ORDER BY column_index"
+	rows, err := conn.QueryContext(ctx, q, table)
 	if err != nil {
 		return nil, err
 	}

@@ -20,8 +20,8 @@ import (
 	"lastroom/ingest/orderbook"
 )
 
-//go:embed sql/verify_keys.sql
-var verifyKeysSQL string
+//go:embed sql/verify.sql
+var verifySQL string
 
 // A TableCheck is one table of which every column of every row was read.
 type TableCheck struct {
@@ -185,12 +185,7 @@ func (v *Verification) checkLedger(ctx context.Context, conn *sql.Conn, f orderb
 // checkNumbers works out again what the measurements amount to.
 func (v *Verification) checkNumbers(ctx context.Context, conn *sql.Conn, _ orderbook.Files) error {
 	var forms, wrong int64
-	const q = `SELECT count(*), count(*) FILTER (n.set_hash IS DISTINCT FROM m.set_hash OR n.numbers IS DISTINCT FROM m.numbers)
-		FROM (SELECT form_id, count(*) AS numbers,
-			sum(` + orderbook.RowHash + `) AS set_hash
-			FROM book.measurements GROUP BY form_id) m
-		FULL JOIN book.form_numbers n USING (form_id)`
-	if err := conn.QueryRowContext(ctx, q).Scan(&forms, &wrong); err != nil {
+	if err := conn.QueryRowContext(ctx, engine.Section(verifySQL, "numbers", "{row hash}", orderbook.RowHash)).Scan(&forms, &wrong); err != nil {
 		return err
 	}
 	if wrong > 0 {
@@ -200,7 +195,7 @@ func (v *Verification) checkNumbers(ctx context.Context, conn *sql.Conn, _ order
 }
 
 func (v *Verification) checkKeys(ctx context.Context, conn *sql.Conn, _ orderbook.Files) error {
-	rows, err := conn.QueryContext(ctx, verifyKeysSQL)
+	rows, err := conn.QueryContext(ctx, engine.Section(verifySQL, "keys"))
 	if err != nil {
 		return err
 	}

@@ -1,3 +1,10 @@
+-- What book verify asks of the book.
+-- part: numbers
+-- Forms whose measurements are not those that were loaded.
+SELECT count(*), count(*) FILTER (n.set_hash IS DISTINCT FROM m.set_hash OR n.numbers IS DISTINCT FROM m.numbers)
+FROM (SELECT form_id, count(*) AS numbers, sum({row hash}) AS set_hash FROM book.measurements GROUP BY form_id) m
+FULL JOIN book.form_numbers n USING (form_id)
+-- part: keys
 -- What must not be in a sound book, one row a kind: words and the count.
 SELECT 'order ids stand more than once' AS what, (SELECT count(*) FROM (SELECT order_id FROM book.orders GROUP BY order_id HAVING count(*) > 1)) AS n
 UNION ALL SELECT 'form ids stand more than once', (SELECT count(*) FROM (SELECT form_id FROM book.forms GROUP BY form_id HAVING count(*) > 1))

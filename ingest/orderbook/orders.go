@@ -3,10 +3,13 @@ package orderbook
 import (
 	"context"
 	"database/sql"
+	_ "embed"
 	"fmt"
 	"strings"
 
+	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
+	"lastroom/ingest/engine"
 )
 
 // A Cell is one value of a row, as text; Known is false where it is empty.
@@ -111,9 +114,7 @@ func (r *Reader) Order(ctx context.Context, id string) (o Order, found bool, err
 	if o.Forms, err = r.forms(ctx, "*", "order_id = ?", id); err != nil {
 		return o, false, err
 	}
-	o.Outcomes, err = r.rows(ctx, "outcomes", `SELECT * FROM outcomes WHERE order_id = ?
-		AND (reported_on IS NULL OR reported_on <= CAST(getvariable('as_of') AS DATE))
-		ORDER BY reported_on, result, zone, cause`, id)
+	o.Outcomes, err = r.rows(ctx, "outcomes", engine.Section(questionsSQL, "outcomes"), id)
 	if err != nil {
 		return o, false, err
 	}
@@ -144,9 +145,7 @@ func (r *Reader) history(ctx context.Context, order string) (out []Row, err erro
 // OrderOfForm is the order that a form belongs to; false where the book does not
 // know the form by the as-of day.
 func (r *Reader) OrderOfForm(ctx context.Context, id string) (order string, found bool, err error) {
-	const q = `SELECT order_id FROM forms SEMI JOIN known_order USING (order_id)
-		WHERE form_id = ? AND (received_on IS NULL OR received_on <= CAST(getvariable('as_of') AS DATE))`
-	err = r.each(ctx, q, []any{id}, func(rows *sql.Rows) error {
+	err = r.each(ctx, engine.Section(questionsSQL, "order of a form"), []any{id}, func(rows *sql.Rows) error {
 		found = true
 		return rows.Scan(&order)
 	})
@@ -189,7 +188,8 @@ func (r *Reader) FirstForms(ctx context.Context, orders []string) ([]FirstForm, 
 			out = append(out, FirstForm{Order: row, Form: f})
 		}
 	}
-	err = r.each(ctx, "SELECT n.form_id, "+numberColumns+" FROM measurements n WHERE n.form_id"+asked+numberOrder, []any{strings.Join(names, "\x1f")}, func(rows *sql.Rows) error {
+	numbers := engine.Section(deskFormsSQL, "numbers", "{numbers}", "measurements", "{which}", "n.form_id"+asked)
+	err = r.each(ctx, numbers, []any{strings.Join(names, "\x1f")}, func(rows *sql.Rows) error {
 		id, n, err := scanNumber(rows)
 		out[at[id]].Numbers = append(out[at[id]].Numbers, n)
 		return err
@@ -221,7 +221,7 @@ func (r *Reader) forms(ctx context.Context, columns, where, id string) (out []Fo
 // Numbers are the measurements of a form: bare first, foot before leg, low
 // before high, left before right.
 func (r *Reader) Numbers(ctx context.Context, formID string) (out []form.Number, err error) {
-	err = r.each(ctx, "SELECT form_id, "+numberColumns+" FROM number n WHERE form_id = ?"+numberOrder, []any{formID}, func(rows *sql.Rows) error {
+	err = r.each(ctx, engine.Section(deskFormsSQL, "numbers", "{numbers}", "number", "{which}", "form_id = ?"), []any{formID}, func(rows *sql.Rows) error {
 		_, n, err := scanNumber(rows)
 		out = append(out, n)
 		return err
@@ -229,12 +229,7 @@ func (r *Reader) Numbers(ctx context.Context, formID string) (out []form.Number,
 	return out, err
 }
 
-// numberOrder puts bare first, foot before leg, low before high, left before right.
-const numberOrder = " ORDER BY n.clothing, n.point, n.height_mm, n.side, n.value_mm"
-
-// numberColumns are what scanNumber reads after the form's id.
-const numberColumns = `n.side::VARCHAR, n.clothing::VARCHAR, n.point::VARCHAR, n.height_mm, n.value_mm, coalesce(n.height_written, ''), n.value_written, n.unit::VARCHAR`
-
+// scanNumber reads a row of the part numbers.
 func scanNumber(rows *sql.Rows) (formID string, n form.Number, err error) {
 	var side, clothing, point, unit string
 	var height sql.NullFloat64
@@ -258,9 +253,7 @@ func placeOf(side, clothing, point string, height sql.NullFloat64) (p form.Place
 // OrdersOfCustomer lists the orders of the customer of an order, that one
 // included, oldest first.
 func (r *Reader) OrdersOfCustomer(ctx context.Context, order string) (ids []string, err error) {
-	const q = `SELECT order_id FROM known_order WHERE order_id = $1
-		OR customer_id = (SELECT customer_id FROM known_order WHERE order_id = $1) ORDER BY received_on, order_id`
-	err = r.each(ctx, q, []any{order}, func(rows *sql.Rows) error {
+	err = r.each(ctx, engine.Section(questionsSQL, "customer's orders"), []any{order}, func(rows *sql.Rows) error {
 		var id string
 		err := rows.Scan(&id)
 		ids = append(ids, id)
@@ -275,4 +268,42 @@ func splitList(joined string) []string {
 		return nil
 	}
 	return strings.Split(joined, "\x1f")
+}
+
+//go:embed sql/order_lines.sql
+var orderLinesSQL string
+
+// An OrderLine is one order in a list: what it was and what became of it.
+type OrderLine struct {
+	ID      string
+	Known   bool // false: the book has no such order by the as-of day
+	Shipped cohort.Day
+	Shaft   string // as written
+	Channel string
+	Cut     bool         // a form is known as the one cut from
+	Faults  []form.State // of that form, in the order of the catalogue
+	Reports string       // the results reported, in order, each once
+}
+
+// OrderLines looks up many orders at once, in the order of ids.
+func (r *Reader) OrderLines(ctx context.Context, ids []string) ([]OrderLine, error) {
+	if len(ids) == 0 {
+		return nil, nil
+	}
+	out := make([]OrderLine, 0, len(ids))
+	err := r.each(ctx, orderLinesSQL, []any{strings.Join(ids, "\x1f")}, func(rows *sql.Rows) error {
+		var l OrderLine
+		var shipped sql.NullTime
+		var states sql.NullInt64
+		if err := rows.Scan(&l.ID, &l.Known, &shipped, &l.Shaft, &l.Channel, &states, &l.Reports); err != nil {
+			return fmt.Errorf("listing orders: %w", err)
+		}
+		l.Shipped, l.Cut = dayOf(shipped), states.Valid
+		for k := range form.Faults {
+			l.Faults = append(l.Faults, form.State(states.Int64>>(2*k)&3))
+		}
+		out = append(out, l)
+		return nil
+	})
+	return out, err
 }

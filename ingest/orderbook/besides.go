@@ -4,23 +4,24 @@ import (
 	"cmp"
 	"context"
 	"database/sql"
+	_ "embed"
 	"math"
 	"sort"
+	"strconv"
 	"strings"
 
+	"lastroom/analysis/body/human"
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
 	"lastroom/analysis/measurers"
 	"lastroom/analysis/rules"
+	"lastroom/ingest/engine"
 )
 
 // CallBacks are the call-backs on forms of the cohort's orders known by the
 // as-of day, by row, form number, day and fault. c must come from this reader.
 func (r *Reader) CallBacks(ctx context.Context, c *cohort.Cohort) (calls []rules.Call, err error) {
-	const q = `SELECT o.shipped_on, b.order_id, coalesce(b.fault, ''), b.called_on, b.resolved, b.resolved_on
-		FROM call_back b JOIN known_order o USING (order_id) WHERE o.shipped_on IS NOT NULL
-		ORDER BY o.shipped_on, b.order_id, b.form_no, b.called_on, b.fault, b.resolved_on`
-	err = r.each(ctx, q, nil, func(rows *sql.Rows) error {
+	err = r.each(ctx, engine.Section(questionsSQL, "call backs"), nil, func(rows *sql.Rows) error {
 		var shipped, called, resolvedOn sql.NullTime
 		var id, fault string
 		var resolved sql.NullBool
@@ -58,12 +59,7 @@ func stateOf(b sql.NullBool) form.State {
 // Repeats are the numbers of training sessions measured by the as-of day, or
 // on a day that was not written.
 func (r *Reader) Repeats(ctx context.Context) (out []measurers.Repeat, err error) {
-	const q = `SELECT session_id, coalesce(subject_id, ''), coalesce(measurer_id, ''), coalesce(trial, 0), coalesce(reference, false),
-		side::VARCHAR, point::VARCHAR, height_mm, value_mm FROM repeats
-		WHERE (measured_on IS NULL OR measured_on <= CAST(getvariable('as_of') AS DATE))
-			AND side IS NOT NULL AND point IS NOT NULL AND value_mm IS NOT NULL
-		ORDER BY session_id, subject_id, point, height_mm, side, measurer_id, trial, value_mm`
-	err = r.each(ctx, q, nil, func(rows *sql.Rows) error {
+	err = r.each(ctx, engine.Section(questionsSQL, "repeats"), nil, func(rows *sql.Rows) error {
 		var p measurers.Repeat
 		var height sql.NullFloat64
 		if err := rows.Scan(&p.Session, &p.Subject, &p.Measurer, &p.Trial, &p.Reference, &p.Side, &p.Point, &height, &p.ValueMM); err != nil {
@@ -80,8 +76,7 @@ func (r *Reader) Repeats(ctx context.Context) (out []measurers.Repeat, err error
 // not.
 func (r *Reader) Costs(ctx context.Context) (c rules.Costs, err error) {
 	items := map[string]**float64{"remake": &c.Remake, "adjustment": &c.Adjustment, "callback": &c.Callback, "day_of_delay": &c.DayOfDelay}
-	const q = "SELECT lower(item), value FROM costs WHERE value IS NOT NULL ORDER BY load_id, item, value"
-	err = r.each(ctx, q, nil, func(rows *sql.Rows) error {
+	err = r.each(ctx, engine.Section(questionsSQL, "costs"), nil, func(rows *sql.Rows) error {
 		var item string
 		var value float64
 		if err := rows.Scan(&item, &value); err != nil {
@@ -93,4 +88,52 @@ func (r *Reader) Costs(ctx context.Context) (c rules.Costs, err error) {
 		return nil
 	})
 	return c, err
+}
+
+//go:embed sql/questions.sql
+var questionsSQL string
+
+//go:embed sql/spreads.sql
+var spreadsSQL string
+
+// Spreads gives the distribution of the shop's own foot numbers and of their
+// main ratios, by sex, over the newest forms that were cut from. The counting
+// is done in SQL; no number of a form is handed over.
+func (r *Reader) Spreads(ctx context.Context) (out []human.Spread, err error) {
+	at := 0
+	query := strings.ReplaceAll(spreadsSQL, "{forms}", strconv.Itoa(human.SpreadForms))
+	err = r.each(ctx, query, nil, func(rows *sql.Rows) error {
+		var name, sex string
+		var n int
+		var q float64
+		if err := rows.Scan(&name, &sex, &n, &q); err != nil {
+			return err
+		}
+		if at == 0 {
+			out = append(out, human.Spread{Name: name, Sex: form.ParseSex(sex), N: n})
+		}
+		s := &out[len(out)-1]
+		*[]*float64{&s.P1, &s.P5, &s.P25, &s.P50, &s.P75, &s.P95, &s.P99}[at] = q
+		at = (at + 1) % 7
+		return nil
+	})
+	return out, err
+}
+
+// RangeMonths counts, by the month in which they came, the forms whose numbers
+// were judged against the published ranges and those outside the limits. A
+// form without a day is left out.
+func (r *Reader) RangeMonths(ctx context.Context) (out []human.RangeMonth, err error) {
+	err = r.each(ctx, engine.Section(questionsSQL, "range months"), nil, func(rows *sql.Rows) error {
+		var m human.RangeMonth
+		var first sql.NullTime
+		var forms string
+		if err := rows.Scan(&first, &m.Judged, &m.Out, &forms); err != nil {
+			return err
+		}
+		m.Month, m.Forms = cohort.DayOf(first.Time).Month(), splitList(forms)
+		out = append(out, m)
+		return nil
+	})
+	return out, err
 }

@@ -1,0 +1,44 @@
+-- What readers ask of the book beside the cohort; each part is one query.
+-- part: call backs
+SELECT o.shipped_on, b.order_id, coalesce(b.fault, ''), b.called_on, b.resolved, b.resolved_on
+FROM call_back b JOIN known_order o USING (order_id) WHERE o.shipped_on IS NOT NULL
+ORDER BY o.shipped_on, b.order_id, b.form_no, b.called_on, b.fault, b.resolved_on
+-- part: repeats
+SELECT session_id, coalesce(subject_id, ''), coalesce(measurer_id, ''), coalesce(trial, 0), coalesce(reference, false),
+	side::VARCHAR, point::VARCHAR, height_mm, value_mm FROM repeats
+WHERE (measured_on IS NULL OR measured_on <= CAST(getvariable('as_of') AS DATE))
+	AND side IS NOT NULL AND point IS NOT NULL AND value_mm IS NOT NULL
+ORDER BY session_id, subject_id, point, height_mm, side, measurer_id, trial, value_mm
+-- part: costs
+SELECT lower(item), value FROM costs WHERE value IS NOT NULL ORDER BY load_id, item, value
+-- part: left out
+-- Most first, with the first three of each reason.
+SELECT reason, count(*), array_to_string(list_sort(min(order_id, 3)), chr(31))
+FROM left_out GROUP BY reason ORDER BY count(*) DESC, reason
+-- part: range months
+SELECT month, count(*), count(*) FILTER (out_of_range),
+	coalesce(array_to_string(list_sort(list(form_id) FILTER (out_of_range)), chr(31)), '')
+FROM (
+	SELECT date_trunc('month', f.received_on)::DATE AS month, f.form_id, e.out_of_range
+	FROM forms f JOIN known_order o USING (order_id) JOIN form_evidence e USING (form_id)
+	WHERE f.received_on <= CAST(getvariable('as_of') AS DATE) AND e.out_of_range IS NOT NULL
+) GROUP BY month ORDER BY month
+-- part: shipping days
+SELECT shipped_on, count(*)
+FROM known_order WHERE shipped_on IS NOT NULL AND remake_of_order_id IS NULL GROUP BY shipped_on ORDER BY shipped_on
+-- part: outcomes
+SELECT * FROM outcomes WHERE order_id = ?
+	AND (reported_on IS NULL OR reported_on <= CAST(getvariable('as_of') AS DATE))
+ORDER BY reported_on, result, zone, cause
+-- part: order of a form
+SELECT order_id FROM forms SEMI JOIN known_order USING (order_id)
+WHERE form_id = ? AND (received_on IS NULL OR received_on <= CAST(getvariable('as_of') AS DATE))
+-- part: customer's orders
+SELECT order_id FROM known_order WHERE order_id = $1
+	OR customer_id = (SELECT customer_id FROM known_order WHERE order_id = $1) ORDER BY received_on, order_id
+-- part: ledger files
+SELECT load_id, sheet, file, sha256, bytes, rows_read, taken, unchanged, superseded, kept_out, coalesce(map_sha256, '')
+FROM load_files ORDER BY load_id, sheet, file, sha256
+-- part: is it a book
+SELECT count(*), count(*) FILTER (table_name = 'schema_version')
+FROM duckdb_tables() WHERE database_name = current_database() AND NOT temporary
