@@ -3,6 +3,8 @@ package service
 import (
 	"context"
 	"errors"
+	"fmt"
+	"io/fs"
 	"log/slog"
 	"net/http"
 	"net/http/httptest"
@@ -21,6 +23,7 @@ import (
 	"lastroom/analysis/frame"
 	"lastroom/analysis/measurers"
 	"lastroom/analysis/rules"
+	"lastroom/analysis/sketch"
 	"lastroom/analysis/stats"
 	"lastroom/notebooks"
 	"lastroom/notebooks/execution"
@@ -33,6 +36,7 @@ type fakeShop struct {
 	none   bool // no book yet
 	hash   string
 	loaded []string // names of the sheets of the last load
+	by     string   // the mapping of the last load
 	wait   time.Duration
 }
 
@@ -81,26 +85,54 @@ func (f *fakeShop) OrderOfForm(_ context.Context, id string) (string, error) {
 	return "", ErrUnknown
 }
 
-func (f *fakeShop) Load(_ context.Context, dir string) (*LoadResult, error) {
-	entries, err := os.ReadDir(dir)
+func (f *fakeShop) Load(_ context.Context, in Incoming, say Say) (*LoadResult, error) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	say("reading the sheets", 1, 2)
+	var names []string
+	err := filepath.WalkDir(in.Dir, func(path string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() {
+			return err
+		}
+		names = append(names, d.Name())
+		b, err := os.ReadFile(path)
+		if strings.Contains(string(b), "damaged") {
+			return errors.New("orders.csv can't be read: it is damaged; the book is as it was")
+		}
+		return err
+	})
 	if err != nil {
 		return nil, err
 	}
-	f.mu.Lock()
-	defer f.mu.Unlock()
-	f.loaded = nil
-	for _, e := range entries {
-		f.loaded = append(f.loaded, e.Name())
-		b, err := os.ReadFile(filepath.Join(dir, e.Name()))
-		if err != nil {
-			return nil, err
-		}
-		if strings.Contains(string(b), "damaged") {
-			return nil, errors.New("orders.csv can't be read: it is damaged; the book is as it was")
-		}
+	if in.Try {
+		return &LoadResult{Report: &page.Document{Title: "A trial by " + in.Mapping}}, nil
+	}
+	f.loaded, f.by = names, in.Mapping
+	if strings.Contains(in.Mapping, "unreadable") {
+		return &LoadResult{Report: &page.Document{Title: "Nothing"}, Nothing: true}, nil
 	}
 	f.none, f.hash = false, "after load"
 	return &LoadResult{Report: &page.Document{Title: "What was loaded"}, KeptOut: 1, Rejects: []byte("file,line\r\norders.csv,3\r\n")}, nil
+}
+
+// Sketch sees one table with one column, and asks what it is.
+func (f *fakeShop) Sketch(_ context.Context, dir string, answers sketch.Answers) (*sketch.Sketch, error) {
+	sk := &sketch.Sketch{}
+	err := filepath.WalkDir(dir, func(_ string, d fs.DirEntry, err error) error {
+		if err == nil && !d.IsDir() {
+			sk.Notes = append(sk.Notes, "seen: "+d.Name())
+		}
+		return err
+	})
+	what, told := answers["ledger<1>|Wer|is"]
+	sk.Tables = []sketch.Table{{Where: "ledger<1>.xlsx", Used: true, Columns: []sketch.Column{{Letter: "A", Header: "Wer", Used: true, Readings: []sketch.Reading{{Written: "<b>7</b>", Read: "7"}},
+		Lists: []sketch.List{
+			{Name: "ledger<1>|Wer|is", Label: "it is", Chosen: what, Open: !told, Options: []sketch.Option{{Value: "customer", Label: "the customer", Group: "Order"}, {Value: "nothing", Label: "not used"}}},
+			{Add: "ledger<1>|Wer|says ", Label: "another phrase", Options: []sketch.Option{{Value: "remade", Label: "made again"}}}}}}}}
+	if told {
+		sk.Mapping = fmt.Sprintf("%s means %s, %s", "Wer", what, answers["ledger<1>|Wer|says neu"])
+	}
+	return sk, err
 }
 
 func (f *fakeShop) Demo(context.Context) error {

@@ -56,7 +56,7 @@ func (s *Server) guard(next http.Handler) http.Handler {
 			return
 		}
 		limit := int64(maxForm)
-		if r.URL.Path == uploadPath {
+		if r.URL.Path == uploadPath || r.URL.Path == spreadsheetsPath || strings.HasPrefix(r.URL.Path, spreadsheetsPath+"/") && strings.HasSuffix(r.URL.Path, "/files") {
 			limit = maxUpload
 		}
 		if r.ContentLength > limit {

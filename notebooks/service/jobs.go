@@ -43,7 +43,8 @@ type job struct {
 	ended     chan struct{}
 
 	mu       sync.Mutex
-	progress execution.Progress
+	progress execution.Progress // of a run
+	step     string             // of other work, with how far it is
 	next     string // page to go to, once ended well
 	err      error
 	loaded   *LoadResult // of a load
@@ -155,6 +156,13 @@ func (j *job) say(p execution.Progress) {
 	j.progress = p
 }
 
+// sayStep notes how far work other than a run is.
+func (j *job) sayStep(step string, done, total int) {
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	j.step, j.progress.Done, j.progress.Cells = step, done, total
+}
+
 // state says how a job stands, for the page and its script.
 func (js *jobs) state(j *job, now time.Time) jobState {
 	before := js.before(j)
@@ -169,7 +177,15 @@ func (js *jobs) state(j *job, now time.Time) jobState {
 		}
 	case before > 0:
 		st.Waiting = true
-		st.Place = fmt.Sprintf("Waiting: %d %s before this one.", before, plural(before, "run or load comes", "runs and loads come"))
+		st.Says = fmt.Sprintf("Waiting: %d %s before this one.", before, plural(before, "run or load comes", "runs and loads come"))
+	case j.step != "" && st.Cells > 0:
+		st.Says = fmt.Sprintf("%s: %d %%, %d s.", upper(j.step), 100*st.Done/st.Cells, st.Seconds)
+	case j.step != "":
+		st.Says = fmt.Sprintf("%s, %d s.", upper(j.step), st.Seconds)
+	case st.Cells > 0:
+		st.Says = fmt.Sprintf("Cell %d of %d done, %d s.", st.Done, st.Cells, st.Seconds)
+	default:
+		st.Says = "At work."
 	}
 	return st
 }
@@ -177,7 +193,7 @@ func (js *jobs) state(j *job, now time.Time) jobState {
 type jobState struct {
 	Ended   bool   `json:"ended"`
 	Waiting bool   `json:"waiting"`
-	Place   string `json:"place,omitempty"` // in the queue, in words, while it waits
+	Says    string `json:"says,omitempty"` // how far it is, in words
 	Next    string `json:"next,omitempty"`
 	Problem string `json:"problem,omitempty"`
 	Cell    string `json:"cell"`

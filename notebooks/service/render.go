@@ -11,6 +11,7 @@ import (
 
 	"lastroom/notebooks"
 	"lastroom/notebooks/archive"
+	"lastroom/notebooks/service/uploads"
 	"lastroom/reports/page"
 )
 
@@ -20,7 +21,7 @@ var templateFiles embed.FS
 //go:embed static
 var staticFiles embed.FS
 
-var templates = template.Must(template.New("").Funcs(template.FuncMap{"day": dayWords, "thousands": page.Thousands}).ParseFS(templateFiles, "templates/*.tmpl"))
+var templates = template.Must(template.New("").Funcs(template.FuncMap{"day": dayWords, "thousands": page.Thousands, "under": under}).ParseFS(templateFiles, "templates/*.tmpl"))
 
 // A surround is what stands around every page.
 type surround struct {
@@ -92,6 +93,8 @@ func statusOf(err error) (int, string) {
 		return p.Status, p.Words
 	case errors.As(err, &ne):
 		return http.StatusUnprocessableEntity, ne.Error()
+	case errors.Is(err, uploads.ErrNone), errors.Is(err, uploads.ErrNoLayout):
+		return http.StatusNotFound, upper(err.Error()) + "."
 	case errors.Is(err, archive.ErrNoRun):
 		return http.StatusNotFound, "There is no such run."
 	case errors.Is(err, fs.ErrInvalid):

@@ -8,8 +8,12 @@ import (
 	"lastroom/reports/page"
 )
 
-// uploadPath takes the only large bodies.
-const uploadPath = "/sheets/load"
+// The pages that take large bodies: order sheets, and spreadsheets of the shop's
+// own, to which more may be added.
+const (
+	uploadPath       = "/sheets/load"
+	spreadsheetsPath = "/spreadsheets"
+)
 
 // routes is the whole table of pages. Only POST changes anything; each POST
 // that changes the book, a notebook or a ledger is for editors.
@@ -68,6 +72,16 @@ func (s *Server) table() []route {
 		{"GET /job/{job}/loaded", Reader, s.loaded},
 		{"GET /job/{job}/rejects.csv", Reader, s.rejects},
 		{"POST " + uploadPath, Editor, s.load},
+		{"POST " + spreadsheetsPath, Editor, s.spreadsheets},
+		{"GET /spreadsheets/{upload}", Editor, s.sketch},
+		{"POST /spreadsheets/{upload}", Editor, s.choose},
+		{"POST /spreadsheets/{upload}/files", Editor, s.moreSpreadsheets},
+		{"GET /spreadsheets/{upload}/tried", Editor, s.tried},
+		{"GET /spreadsheets/{upload}/mapping.yaml", Editor, s.mapping},
+		{"POST /spreadsheets/{upload}/load", Editor, s.loadSpreadsheets},
+		{"POST /spreadsheets/{upload}/drop", Editor, s.dropSpreadsheets},
+		{"GET /layouts/{layout}/mapping.yaml", Reader, s.layoutMapping},
+		{"POST /layouts/{layout}/drop", Editor, s.dropLayout},
 		{"POST /demo", Editor, s.demo},
 
 		{"/", Reader, func(http.ResponseWriter, *http.Request) error { return notFound("There is no such page.") }},

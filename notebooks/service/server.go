@@ -14,6 +14,7 @@ import (
 	"lastroom/notebooks"
 	"lastroom/notebooks/archive"
 	"lastroom/notebooks/execution"
+	"lastroom/notebooks/service/uploads"
 )
 
 // A Config says what a Server serves and to whom.
@@ -42,6 +43,8 @@ type Server struct {
 	shelf     notebooks.Library
 	store     archive.Store
 	jobs      jobs
+	uploads   uploads.Store
+	looked    looked
 	pages     pageCache // of stored runs
 	orders    pageCache
 	lists     pageCache // of the orders behind a count
@@ -86,6 +89,10 @@ func (s *Server) open() error {
 	s.auditFile = &lines{root: s.root, name: "audit.jsonl"}
 	s.shelf = notebooks.Library{Dir: s.cfg.Dir + "/notebooks"}
 	s.store = archive.Store{Dir: s.cfg.Dir + "/runs", Clock: s.cfg.Clock}
+	s.uploads = uploads.Store{Root: s.root, Now: s.cfg.Clock}
+	if err := s.uploads.Sweep(); err != nil {
+		return err
+	}
 	s.handler = s.guard(s.routes())
 	return nil
 }

@@ -19,6 +19,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"lastroom/notebooks/service/uploads"
 )
 
 func bodyText(t *testing.T, res *http.Response) (int, string) {
@@ -397,7 +399,10 @@ func TestEveryAddressInParallel(t *testing.T) {
 	s, front, _ := serve(t, &fakeShop{hash: "h"}, nil)
 	run := strings.TrimPrefix(runOurs(t, front.URL), "/run/")
 	behind := regexp.MustCompile(`behind/([0-9a-f]+)`).FindStringSubmatch(mustGet(t, front.URL+"/run/"+run))[1]
-	fill := strings.NewReplacer("{name}", "ours", "{run}", run, "{ref}", behind, "{table}", "marks.csv", "{file}", "service.js", "{job}", "NONE",
+	_, _, sheets := send(t, front.URL+"/spreadsheets", nil, "a.csv=1")
+	post(t, front.URL+sheets, url.Values{"do": {"try"}, "chosen:ledger<1>|Wer|is": {"customer"}})
+	require.NoError(t, s.uploads.Keep(uploads.Layout{Name: "Ours", Mapping: "unit: in\n"}))
+	fill := strings.NewReplacer("{upload}", strings.TrimPrefix(sheets, "/spreadsheets/"), "{layout}", "Ours", "{name}", "ours", "{run}", run, "{ref}", behind, "{table}", "marks.csv", "{file}", "service.js", "{job}", "NONE",
 		"{order}", s.handles.word("order", "order <1>"), "{form}", s.handles.word("form", "A"), "{$}", "")
 	want := map[string]int{"/job/NONE": 404, "/job/NONE/state": 404, "/job/NONE/loaded": 404, "/job/NONE/rejects.csv": 404, "/compare": 404}
 	var wg sync.WaitGroup

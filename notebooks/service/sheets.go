@@ -6,24 +6,30 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"mime/multipart"
+	"mime"
 	"net/http"
+	"net/url"
 	"os"
 	"path/filepath"
 	"slices"
 	"strings"
+
+	"lastroom/notebooks/service/uploads"
 )
 
-// mostFiles is how many sheets are taken in one upload.
-const mostFiles = 32
-
 type sheetsPage struct {
-	Editor bool
-	Exists bool
+	Editor  bool
+	Exists  bool
+	Kinds   string // of spreadsheets
+	Layouts []uploads.Layout
 }
 
 func (s *Server) sheets(w http.ResponseWriter, r *http.Request) error {
-	s.render(w, r, http.StatusOK, "sheets", "Order sheets", sheetsPage{visitorOf(r).Role == Editor, s.cfg.Workshop.Exists()})
+	layouts, err := s.uploads.Layouts()
+	if err != nil {
+		return err
+	}
+	s.render(w, r, http.StatusOK, "sheets", "Order sheets", sheetsPage{visitorOf(r).Role == Editor, s.cfg.Workshop.Exists(), uploads.Kinds(), layouts})
 	return nil
 }
 
@@ -34,7 +40,13 @@ func (s *Server) load(w http.ResponseWriter, r *http.Request) error {
 	if err := s.root.MkdirAll(dir, 0o700); err != nil {
 		return err
 	}
-	n, err := s.receive(r, dir)
+	n := 0
+	_, err := receive(r, func(name string, from io.Reader) error {
+		if n++; n > uploads.MostFiles {
+			return badRequest(fmt.Sprintf("At most %d sheets are taken at once.", uploads.MostFiles))
+		}
+		return s.receiveOne(name, from, dir)
+	})
 	if err == nil && n == 0 {
 		err = badRequest("Choose at least one order sheet.")
 	}
@@ -46,50 +58,68 @@ func (s *Server) load(w http.ResponseWriter, r *http.Request) error {
 	}
 	return s.begin(w, r, &job{Title: "Loading order sheets", Back: "/sheets"}, func(ctx context.Context, j *job) (string, error) {
 		defer s.root.RemoveAll(dir)
-		res, err := s.cfg.Workshop.Load(ctx, filepath.Join(s.cfg.Dir, filepath.FromSlash(dir)))
-		if err != nil {
-			return "", &problem{http.StatusUnprocessableEntity, upper(err.Error()) + ".", err}
-		}
-		j.mu.Lock()
-		j.loaded = res
-		j.mu.Unlock()
-		return "/job/" + j.ID + "/loaded", nil
+		return s.loadIn(ctx, j, Incoming{Dir: s.path(dir)})
 	})
 }
 
-// sheetKinds are the kinds of file an upload takes.
-var sheetKinds = []string{".csv", ".xlsx", ".parquet", ".yaml", ".yml"}
+// loadIn loads sheets for a job, and gives the page that shows what came of it.
+func (s *Server) loadIn(ctx context.Context, j *job, in Incoming) (string, error) {
+	res, err := s.cfg.Workshop.Load(ctx, in, j.sayStep)
+	if err != nil {
+		return "", &problem{http.StatusUnprocessableEntity, upper(err.Error()) + ".", err}
+	}
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	j.loaded = res
+	return "/job/" + j.ID + "/loaded", nil
+}
 
-// receive writes the files of an upload into the folder, under their own base
-// names.
-func (s *Server) receive(r *http.Request, dir string) (int, error) {
+// path is a place within the service's folder as the file system knows it.
+func (s *Server) path(dir string) string { return filepath.Join(s.cfg.Dir, filepath.FromSlash(dir)) }
+
+// receive reads an upload part by part. take gets each file under the name that
+// the sender has for it, folders included; what else the form says is returned.
+func receive(r *http.Request, take func(name string, from io.Reader) error) (url.Values, error) {
 	mr, err := r.MultipartReader()
 	if err != nil {
-		return 0, badRequest("The upload could not be read.")
+		return nil, badRequest("The upload could not be read.")
 	}
-	for n := 0; ; {
+	said := url.Values{}
+	for {
 		part, err := mr.NextPart()
 		if err == io.EOF {
-			return n, nil
+			return said, nil
 		}
 		if err != nil {
-			return n, readProblem(err)
+			return said, readProblem(err)
 		}
-		if part.FormName() != "sheets" || part.FileName() == "" {
-			continue
+		_, with, err := mime.ParseMediaType(part.Header.Get("Content-Disposition"))
+		if err != nil {
+			return said, badRequest("The upload could not be read.")
 		}
-		if n++; n > mostFiles {
-			return n, badRequest(fmt.Sprintf("At most %d sheets are taken at once.", mostFiles))
-		}
-		if err := s.receiveOne(part, dir); err != nil {
-			return n, err
+		switch name, file := with["filename"]; {
+		case file && name == "": // a field of files that was left empty
+		case file:
+			if err := take(name, part); err != nil {
+				return said, readProblem(err)
+			}
+		default:
+			text, err := io.ReadAll(io.LimitReader(part, 1000))
+			if err != nil {
+				return said, readProblem(err)
+			}
+			said.Add(part.FormName(), string(text))
 		}
 	}
 }
 
-func (s *Server) receiveOne(part *multipart.Part, dir string) error {
+// sheetKinds are the kinds of file an upload of order sheets takes.
+var sheetKinds = []string{".csv", ".xlsx", ".parquet", ".yaml", ".yml"}
+
+// receiveOne writes a file of an upload into the folder, under its own base name.
+func (s *Server) receiveOne(name string, from io.Reader, dir string) error {
 	// The base name of the sender's file, whatever its machine's separator.
-	name := part.FileName()[strings.LastIndexAny(part.FileName(), `/\`)+1:]
+	name = name[strings.LastIndexAny(name, `/\`)+1:]
 	if !filepath.IsLocal(name) || strings.HasPrefix(name, ".") || strings.ContainsFunc(name, func(r rune) bool { return r < ' ' }) || len(name) > 120 {
 		return badRequest("A sheet has a name that can't be taken; name it after its table, as orders.csv.")
 	}
@@ -100,17 +130,20 @@ func (s *Server) receiveOne(part *multipart.Part, dir string) error {
 	if err != nil {
 		return badRequest("Two of the sheets have the same name.")
 	}
-	_, err = io.Copy(f, part)
-	if cerr := f.Close(); err == nil {
-		return cerr
-	}
-	return readProblem(err)
+	_, err = io.Copy(f, from)
+	return errors.Join(err, f.Close())
 }
 
+// readProblem is why an upload could not be taken.
 func readProblem(err error) error {
 	var big *http.MaxBytesError
-	if errors.As(err, &big) {
+	var p *problem
+	var no *uploads.Refused
+	switch {
+	case errors.As(err, &big), errors.As(err, &p):
 		return err
+	case errors.As(err, &no):
+		return badRequest(no.Words)
 	}
 	return &problem{http.StatusBadRequest, "The upload broke off.", err}
 }

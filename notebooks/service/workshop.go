@@ -5,6 +5,7 @@ import (
 	"errors"
 
 	"lastroom/analysis/form"
+	"lastroom/analysis/sketch"
 	"lastroom/notebooks"
 	"lastroom/reports/page"
 )
@@ -25,9 +26,12 @@ type Workshop interface {
 	Orders(ctx context.Context, ids []string) (t page.Table, hash string, err error)
 	// OrderOfForm is the order a form belongs to, or ErrUnknown.
 	OrderOfForm(ctx context.Context, formID string) (string, error)
-	// Load reads the order sheets in a folder into the book, as the command
-	// line does, and makes the book where there is none.
-	Load(ctx context.Context, dir string) (*LoadResult, error)
+	// Load reads sheets into the book, as the command line does, and makes the
+	// book where there is none.
+	Load(ctx context.Context, in Incoming, say Say) (*LoadResult, error)
+	// Sketch looks at the spreadsheets in a folder, which nobody described, with
+	// what a person chose about them. Nothing is loaded.
+	Sketch(ctx context.Context, dir string, answers sketch.Answers) (*sketch.Sketch, error)
 	// Demo makes the invented workshop's book in the book's place.
 	Demo(ctx context.Context) error
 	// Exercise picks an order whose outcome is known, for practice: its id, and
@@ -81,9 +85,20 @@ type DeskAnswer struct {
 // A View is a view of the book with what it is, in words.
 type View struct{ Name, About string }
 
+// Incoming are sheets to be loaded.
+type Incoming struct {
+	Dir     string // the folder they are in
+	Mapping string // how they are laid out; "" for order sheets, or a mapping file among them
+	Try     bool   // read and report, and change nothing
+}
+
+// Say is told how far work is: done of total, total 0 where that is not known.
+type Say func(step string, done, total int)
+
 // A LoadResult is what a load did, ready to be shown.
 type LoadResult struct {
 	Report  *page.Document
 	KeptOut int
+	Nothing bool   // no row is in the book
 	Rejects []byte // the rows kept out, as CSV; empty where there are none
 }

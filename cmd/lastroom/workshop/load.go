@@ -62,27 +62,44 @@ func (w *Workshop) warm(ctx context.Context) {
 
 // Load loads the sheets of a folder, as the command does. A mapping file among
 // them is used.
-func (w *Pages) Load(ctx context.Context, dir string) (*service.LoadResult, error) {
-	rejects := filepath.Join(filepath.Dir(dir), filepath.Base(dir)+"-rejects.csv")
+func (w *Pages) Load(ctx context.Context, in service.Incoming, say service.Say) (*service.LoadResult, error) {
+	beside := filepath.Clean(in.Dir)
+	rejects, mapping := beside+"-rejects.csv", beside+"-mapping.yaml"
 	defer os.Remove(rejects)
-	o := load.Options{Paths: []string{dir}, Rejects: rejects}
-	for _, pattern := range []string{"*.yaml", "*.yml"} {
-		maps, err := filepath.Glob(filepath.Join(dir, pattern))
+	defer os.Remove(mapping)
+	o := load.Options{Rejects: rejects, DryRun: in.Try}
+	if in.Mapping != "" {
+		if err := os.WriteFile(mapping, []byte(in.Mapping), 0o600); err != nil {
+			return nil, err
+		}
+		o.Map, o.Paths = mapping, []string{in.Dir}
+	} else {
+		entries, err := os.ReadDir(in.Dir)
 		if err != nil {
 			return nil, err
 		}
-		if len(maps) > 0 {
-			o.Map = maps[0]
+		// Each file was chosen by a person, so its name need not be a sheet's.
+		for _, e := range entries {
+			switch path := filepath.Join(in.Dir, e.Name()); strings.ToLower(filepath.Ext(path)) {
+			case ".yaml", ".yml":
+				o.Map = path
+			default:
+				o.Paths = append(o.Paths, path)
+			}
 		}
 	}
-	report, err := w.LoadSheets(ctx, o, Silent)
-	if err == nil {
+	report, err := w.LoadSheets(ctx, o, Progress(say))
+	if err == nil && !in.Try {
 		_ = w.Ready(ctx) // or the first who asks makes it, and is told what is wrong
 	}
 	if err != nil && (report == nil || len(report.KeptOut) == 0) {
 		return nil, err
 	}
-	res := &service.LoadResult{Report: LoadPage(report, ""), KeptOut: len(report.KeptOut)}
+	hints := loadHints{dry: "This was a trial: nothing was changed.", keptOut: "Mend the rows kept out in the file of them, or in your own sheets, and load that again: only what is new or changed is taken."}
+	if in.Try {
+		hints.keptOut = "What is kept out can be mended in your own sheets, by other choices, or after loading in a file of these rows."
+	}
+	res := &service.LoadResult{Report: loadPage(report, hints), KeptOut: len(report.KeptOut), Nothing: !report.Loaded()}
 	if err != nil {
 		_, res.Report.Lead = Failure(err)
 	}
@@ -111,6 +128,18 @@ func (w *Pages) Demo(ctx context.Context) error {
 // LoadPage says what a load did; rejects is the file with the rows kept out,
 // "" where none was asked for.
 func LoadPage(r *load.Report, rejects string) *page.Document {
+	hints := loadHints{dry: "This was a dry run: nothing was changed. Load without --dry-run to take it.",
+		keptOut: "Mend the rows kept out in your sheets and load again: only what is new or changed is taken. With --rejects FILE they are written to a file."}
+	if rejects != "" {
+		hints.keptOut = "The rows kept out are in " + rejects + ". Mend them there or in your sheets and load again: only what is new or changed is taken."
+	}
+	return loadPage(r, hints)
+}
+
+// loadHints say what to do next, at the command line or on a page.
+type loadHints struct{ dry, keptOut string }
+
+func loadPage(r *load.Report, hints loadHints) *page.Document {
 	var l review.Loaded
 	for _, s := range r.Sheets {
 		l.Sheets = append(l.Sheets, review.LoadedSheet{Sheet: s.Sheet, File: s.File, Read: int(s.Read), Taken: int(s.Taken),
@@ -120,15 +149,12 @@ func LoadPage(r *load.Report, rejects string) *page.Document {
 		l.Out = append(l.Out, review.KeptOut{File: k.File, Line: int(k.Line), Column: k.Column, Text: k.Text, Reason: k.Reason})
 	}
 	if r.DryRun {
-		l.Notes = append(l.Notes, "This was a dry run: nothing was changed. Load without --dry-run to take it.")
+		l.Notes = append(l.Notes, hints.dry)
 	} else if r.AllIn() {
 		l.Notes = append(l.Notes, "All of these sheets are already in; the book is as it was.")
 	}
-	switch {
-	case len(r.KeptOut) > 0 && rejects != "":
-		l.Notes = append(l.Notes, "The rows kept out are in "+rejects+". Mend them there or in your sheets and load again: only what is new or changed is taken.")
-	case len(r.KeptOut) > 0:
-		l.Notes = append(l.Notes, "Mend the rows kept out in your sheets and load again: only what is new or changed is taken. With --rejects FILE they are written to a file.")
+	if len(r.KeptOut) > 0 {
+		l.Notes = append(l.Notes, hints.keptOut)
 	}
 	for _, s := range r.Sheets {
 		if len(s.Unknown) > 0 {

@@ -1,6 +1,7 @@
 "use strict";
 // All pages work without this file. It shows progress while a run goes on, and
-// doubts while a form is typed in. It asks only the service it came from.
+// doubts while a form is typed in, and takes files that are dropped anywhere on a
+// form that sends files. It asks only the service it came from.
 
 const job = document.querySelector("[data-job]");
 if (job) {
@@ -10,10 +11,8 @@ if (job) {
       const answer = await fetch(`/job/${job.dataset.job}/state`);
       const state = await answer.json();
       if (state.ended) { location.reload(); return; }
-      if (state.waiting) says.textContent = state.place;
-      else if (!state.cells) says.textContent = "At work.";
-      else {
-        says.textContent = `Cell ${state.done} of ${state.cells} done, ${state.seconds} s.`;
+      says.textContent = state.says;
+      if (!state.waiting && state.cells) {
         bar.max = state.cells;
         bar.value = state.done;
       }
@@ -60,5 +59,16 @@ if (desk) {
   // Enter never sends the form from among the numbers, however it was typed.
   desk.addEventListener("keypress", (event) => {
     if (event.key === "Enter" && inputs.includes(event.target)) event.preventDefault();
+  });
+}
+
+for (const form of document.querySelectorAll("form[data-drop]")) {
+  const field = form.querySelector("input[type=file]");
+  form.addEventListener("dragover", (event) => { event.preventDefault(); form.classList.add("over"); });
+  form.addEventListener("dragleave", () => form.classList.remove("over"));
+  form.addEventListener("drop", (event) => {
+    event.preventDefault();
+    form.classList.remove("over");
+    if (event.dataTransfer.files.length) field.files = event.dataTransfer.files;
   });
 }
