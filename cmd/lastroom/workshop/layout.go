@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"lastroom/analysis/sketch"
 	"lastroom/ingest/layout/propose"
 	"lastroom/ingest/sheets"
 	"lastroom/reports/page"
@@ -29,6 +30,25 @@ func ProposeLayout(ctx context.Context, paths []string) (*propose.Proposal, erro
 	}
 	p.Notes = append(notes, p.Notes...)
 	return p, nil
+}
+
+// Sketch looks at the spreadsheets of a folder with what was chosen about them.
+func (w *Pages) Sketch(ctx context.Context, dir string, answers sketch.Answers) (*sketch.Sketch, error) {
+	scratch, err := os.MkdirTemp("", "lastroom-layout-")
+	if err != nil {
+		return nil, err
+	}
+	defer os.RemoveAll(scratch)
+	files, notes, err := propose.Gather(ctx, []string{dir}, scratch)
+	if err != nil {
+		return nil, BadInput(err)
+	}
+	p, err := propose.ForPage(ctx, files, answers, scratch)
+	if err != nil {
+		return nil, BadInput(err)
+	}
+	p.Sketch.Notes = append(notes, p.Sketch.Notes...)
+	return p.Sketch, nil
 }
 
 // LayoutPage shows a proposal: the columns with their readings, what is not

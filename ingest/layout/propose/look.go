@@ -3,10 +3,12 @@ package propose
 import (
 	"context"
 	"fmt"
+	"slices"
 	"sort"
 	"strings"
 
 	"lastroom/analysis/form"
+	"lastroom/analysis/sketch"
 	"lastroom/ingest/grid"
 	"lastroom/ingest/layout"
 	"lastroom/ingest/lengths"
@@ -20,6 +22,7 @@ type look struct {
 	grid    *grid.Grid
 	head    layout.Head
 	levels  int
+	above   bool // a row stands right above the header
 	columns []*column
 	rows    [][]string // the first rows under the header
 	kinds   [][]grid.Kind
@@ -27,6 +30,12 @@ type look struct {
 	hidden  int     // rows among them
 	key     *column // the order's number
 	tabs    int
+	exact   string         // names this table alone
+	id      string         // names the tables of its layout, for answers
+	answers sketch.Answers // what a person chose
+	lists   []sketch.List  // about the table
+	top     []sketch.Row
+	takers  map[string]string // who measured → shop, dealer, home
 }
 
 // A column of a look.
@@ -50,6 +59,11 @@ type column struct {
 	commas     int // numbers with a decimal comma
 	points     int
 	values     []float64
+	written    map[string]string // the different texts as written first
+	blanks     map[string]bool   // marks for nothing that stand in it
+	told       bool              // a person said what it is
+	dropped    bool              // it looked like something, and its cells can't be read so
+	lists      []sketch.List
 }
 
 // looked is how many rows of a table are looked at.
@@ -58,10 +72,12 @@ const looked = 5000
 // headerAmong is among how many rows the header is looked for.
 const headerAmong = 40
 
-// lookAt looks at a table. nil: there is no table in it that could be told.
-func lookAt(ctx context.Context, f layout.File, g *grid.Grid, tabs int) (*look, error) {
-	l := &look{file: f, grid: g, tabs: tabs}
-	err := g.Rows(ctx, func(r grid.Row) bool {
+// shownRows is how many rows of a table a page shows as they stand.
+const shownRows = 12
+
+// read looks at a table. Without columns there is none in it that could be told.
+func (l *look) read(ctx context.Context) error {
+	err := l.grid.Rows(ctx, func(r grid.Row) bool {
 		texts, kinds := make([]string, len(r.Cells)), make([]grid.Kind, len(r.Cells))
 		for i, c := range r.Cells {
 			texts[i], kinds[i] = strings.TrimSpace(strings.ReplaceAll(c.Text, "\u00a0", " ")), c.Kind
@@ -73,7 +89,10 @@ func lookAt(ctx context.Context, f layout.File, g *grid.Grid, tabs int) (*look, 
 		return len(l.rows) < looked
 	})
 	if err != nil {
-		return nil, err
+		return err
+	}
+	for i, row := range l.rows[:min(len(l.rows), shownRows)] {
+		l.top = append(l.top, sketch.Row{No: int(l.numbers[i]), Cells: row})
 	}
 	at, score := -1, 0
 	for i := range min(len(l.rows), headerAmong) {
@@ -81,11 +100,17 @@ func lookAt(ctx context.Context, f layout.File, g *grid.Grid, tabs int) (*look, 
 			at, score = i, s
 		}
 	}
+	if row := slices.IndexFunc(l.numbers, func(no int32) bool { return fmt.Sprint(no) == l.answers[l.exact+"|header"] }); row >= 0 {
+		at = row
+	}
 	if at < 0 {
-		return nil, nil
+		return nil
+	}
+	if at < len(l.top) {
+		l.top[at].Header = true
 	}
 	l.levels = 1
-	if at > 0 && l.numbers[at-1] == l.numbers[at]-1 {
+	if l.above = at > 0 && l.numbers[at-1] == l.numbers[at]-1; l.above {
 		groups := 0
 		for _, text := range l.rows[at-1] {
 			if s, rest := wording.ReadPlace(text); text != "" && rest == "" && (s.Side != "" || s.Clothing != "") {
@@ -95,11 +120,17 @@ func lookAt(ctx context.Context, f layout.File, g *grid.Grid, tabs int) (*look, 
 		if groups >= 2 {
 			l.levels = 2
 		}
+		switch l.answers[l.exact+"|levels"] {
+		case "1":
+			l.levels = 1
+		case "2":
+			l.levels = 2
+		}
 	}
 	l.head = layout.HeadOf(l.rows[at+1-l.levels:at+1], l.numbers[at])
 	l.rows, l.kinds, l.numbers = l.rows[at+1:], l.kinds[at+1:], l.numbers[at+1:]
 	l.readColumns()
-	return l, nil
+	return nil
 }
 
 // headerScore is how much a row looks like a header: words that head columns of
@@ -150,7 +181,7 @@ func (l *look) readColumns() {
 			continue
 		}
 		seen[sheets.Fold(name)]++
-		c := &column{at: i, name: name, path: l.head.Paths[i], again: seen[sheets.Fold(name)], texts: map[string]int{}, units: map[form.Unit]int{}}
+		c := &column{at: i, name: name, path: l.head.Paths[i], again: seen[sheets.Fold(name)], texts: map[string]int{}, units: map[form.Unit]int{}, written: map[string]string{}, blanks: map[string]bool{}}
 		l.columns = append(l.columns, c)
 	}
 	key := -1
@@ -167,7 +198,11 @@ func (l *look) readColumns() {
 			if key >= 0 && key < len(row) && totalWords.MatchString(wording.Plain(row[key])) {
 				continue
 			}
-			if c.at < len(row) && row[c.at] != "" && !wording.Blank[wording.Plain(row[c.at])] && sheets.Fold(row[c.at]) != sheets.Fold(c.name) {
+			switch {
+			case c.at >= len(row) || row[c.at] == "" || sheets.Fold(row[c.at]) == sheets.Fold(c.name):
+			case wording.Blank[wording.Plain(row[c.at])]:
+				c.blanks[wording.Plain(row[c.at])] = true
+			default:
 				c.see(row[c.at], l.kinds[k][c.at])
 			}
 		}
@@ -179,7 +214,10 @@ func (l *look) readColumns() {
 func (c *column) see(text string, kind grid.Kind) {
 	c.some++
 	if len(c.texts) < 2000 {
-		c.texts[wording.Plain(text)]++
+		plain := wording.Plain(text)
+		if c.texts[plain]++; c.texts[plain] == 1 {
+			c.written[plain] = strings.Join(strings.Fields(text), " ")
+		}
 	}
 	switch {
 	case kind == grid.Day:
@@ -228,6 +266,12 @@ func (c *column) see(text string, kind grid.Kind) {
 func (c *column) merge(d *column) {
 	for t, n := range d.texts {
 		c.texts[t] += n
+		if c.written[t] == "" {
+			c.written[t] = d.written[t]
+		}
+	}
+	for t := range d.blanks {
+		c.blanks[t] = true
 	}
 	for u, n := range d.units {
 		c.units[u] += n
@@ -300,7 +344,7 @@ func (l *look) with(r role) (out []*column) {
 func (l *look) one(r role) *column {
 	var best *column
 	for _, c := range l.with(r) {
-		if best == nil || c.some > best.some {
+		if best == nil || c.told && !best.told || c.told == best.told && c.some > best.some {
 			best = c
 		}
 	}

@@ -4,16 +4,18 @@ import (
 	"context"
 	"fmt"
 	"os"
+	"path"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"sort"
 	"strconv"
 	"strings"
 
 	"lastroom/analysis/form"
+	"lastroom/analysis/sketch"
 	"lastroom/ingest/grid"
 	"lastroom/ingest/layout"
-	"lastroom/ingest/lengths"
 	"lastroom/ingest/sheets"
 	"lastroom/ingest/wording"
 )
@@ -29,6 +31,8 @@ type Proposal struct {
 	Questions []string      `json:"questions"`
 	Notes     []string      `json:"notes"`
 	Parts     []layout.Part `json:"-"`
+	// Sketch is the same with lists to answer the questions from, for a page.
+	Sketch *sketch.Sketch `json:"-"`
 }
 
 // A proposer writes a mapping.
@@ -43,47 +47,41 @@ type proposer struct {
 	orders    *look
 	prefix    string
 	legends   map[string]map[string]string // by header and code, what a code means
+	answers   sketch.Answers               // what a person chose from lists
+	paged     bool                         // the mapping is for a page, to be kept for files to come
+	all       [][]*look                    // all groups, those that are no table of ours too
 }
 
 // Propose looks at files and proposes a mapping for what they hold. dir is a
 // folder for working copies.
 func Propose(ctx context.Context, files []layout.File, dir string) (*Proposal, error) {
-	p := &proposer{drop: map[string]bool{}, names: map[*look]string{}, legends: map[string]map[string]string{}}
+	p := &proposer{}
+	out, err := p.propose(ctx, files, dir)
+	if err == nil && out.Text == "" {
+		err = &grid.FileError{File: "layout", Reason: "no table of orders, numbers or reports was seen in these files; a table needs a row of column names above it"}
+	}
+	return out, err
+}
+
+// ForPage is Propose with what a person chose from the lists of its Sketch. Where
+// no table can be used the mapping is empty. Its patterns of files and tabs take
+// files of the same layout that are to come.
+func ForPage(ctx context.Context, files []layout.File, answers sketch.Answers, dir string) (*Proposal, error) {
+	p := &proposer{answers: answers, paged: true}
+	return p.propose(ctx, files, dir)
+}
+
+func (p *proposer) propose(ctx context.Context, files []layout.File, dir string) (*Proposal, error) {
+	p.drop, p.names, p.legends = map[string]bool{}, map[*look]string{}, map[string]map[string]string{}
 	out := &Proposal{}
-	for _, f := range files {
-		grids, err := f.Table.Grids()
-		if err != nil {
-			out.Notes = append(out.Notes, err.Error())
-			continue
-		}
-		tabs := 0
-		for _, g := range grids {
-			if !g.Hidden {
-				tabs++
-			}
-		}
-		for _, g := range grids {
-			if g.Hidden {
-				out.Notes = append(out.Notes, fmt.Sprintf("the tab %s of %s is hidden and was not looked at", g.Tab, g.File))
-				continue
-			}
-			if err := p.readLegend(ctx, g); err != nil {
-				return nil, err
-			}
-			l, err := lookAt(ctx, f, g, tabs)
-			if err != nil {
-				return nil, err
-			}
-			if l != nil && len(l.rows) > 0 {
-				p.looks = append(p.looks, l)
-			} else {
-				out.Notes = append(out.Notes, unseen(g))
-			}
-		}
+	if err := p.lookAll(ctx, files, out); err != nil {
+		return nil, err
 	}
 	out.Notes = append(out.Notes, p.group()...)
 	if len(p.groups) == 0 {
-		return out, &grid.FileError{File: "layout", Reason: "no table of orders, numbers or reports was seen in these files; a table needs a row of column names above it"}
+		p.pageLists()
+		out.Sketch = p.sketchOf(nil, "", out.Notes)
+		return out, nil
 	}
 	// What turns out to be unreadable is left out, and the rest looked at again.
 	for range 4 {
@@ -101,6 +99,7 @@ func Propose(ctx context.Context, files []layout.File, dir string) (*Proposal, e
 			return nil, err
 		}
 		out.Text, out.Views, out.Evidence, out.Questions, out.Parts = p.out.String(), views, p.evidence, p.questions, found.Parts
+		out.Sketch = p.sketchOf(views, out.Text, out.Notes)
 		out.Unused = nil
 		for _, part := range found.Parts {
 			for _, name := range part.Unused {
@@ -116,6 +115,57 @@ func Propose(ctx context.Context, files []layout.File, dir string) (*Proposal, e
 		}
 	}
 	return out, nil
+}
+
+// lookAll looks at all tables of the files. A hidden tab is looked at where a
+// person says so.
+func (p *proposer) lookAll(ctx context.Context, files []layout.File, out *Proposal) error {
+	for _, f := range files {
+		grids, err := f.Table.Grids()
+		if err != nil {
+			out.Notes = append(out.Notes, err.Error())
+			continue
+		}
+		tabs := 0
+		for _, g := range grids {
+			if !g.Hidden {
+				tabs++
+			}
+		}
+		for _, g := range grids {
+			l := &look{file: f, grid: g, tabs: tabs, answers: p.answers, exact: g.Where(), id: kindOf(g)}
+			if g.Hidden && p.answers[l.exact+"|hidden"] != "yes" {
+				out.Notes = append(out.Notes, fmt.Sprintf("the tab %s of %s is hidden and was not looked at", g.Tab, g.File))
+				p.all = append(p.all, []*look{l})
+				continue
+			}
+			if err := p.readLegend(ctx, g); err != nil {
+				return err
+			}
+			if err := l.read(ctx); err != nil {
+				return err
+			}
+			if len(l.columns) > 0 && len(l.rows) > 0 {
+				p.looks = append(p.looks, l)
+			} else {
+				out.Notes = append(out.Notes, unseen(g))
+				p.all = append(p.all, []*look{l})
+			}
+		}
+	}
+	return nil
+}
+
+var figures = regexp.MustCompile(`[0-9]+`)
+
+// kindOf names the kind of table that a grid is for files to come: its tab, or
+// its file's name, whatever the figures in it.
+func kindOf(g *grid.Grid) string {
+	name := g.Tab
+	if name == "" {
+		name = path.Base(g.File)
+	}
+	return figures.ReplaceAllString(name, "#")
 }
 
 // readLegend reads a small table that explains codes: the name of a column, the
@@ -171,12 +221,20 @@ const mostRefused = 0.05
 func (p *proposer) dropUnread(views []layout.View) (more bool) {
 	for _, v := range views {
 		key := v.Sheet + "." + v.Column + "|" + sheets.Fold(v.Header)
-		if v.Sheet == "measurements" || float64(v.Refused) <= mostRefused*float64(v.Cells) || p.drop[key] {
+		if v.Sheet == "measurements" || p.isTold(v) || float64(v.Refused) <= mostRefused*float64(v.Cells) || p.drop[key] {
 			continue
 		}
 		p.drop[key], more = true, true
 	}
 	return more
+}
+
+// isTold reports whether a person said what a column is: then it stays so, and
+// its cells that can't be read are told when it is tried.
+func (p *proposer) isTold(v layout.View) bool {
+	return slices.ContainsFunc(p.groups, func(g []*look) bool {
+		return slices.ContainsFunc(g[0].columns, func(c *column) bool { return c.told && c.path == v.Header })
+	})
 }
 
 // understand settles what the columns are by what is in them, and whether the
@@ -189,7 +247,7 @@ func (l *look) understand() bool {
 	if height == nil {
 		for _, c := range l.with("orders.shaft_height") {
 			// A column of heights under a pair of columns for the feet.
-			if len(spots) > 0 && !slices.ContainsFunc(spots, func(s *column) bool { return s.spot.Point != "" }) {
+			if !c.told && len(spots) > 0 && !slices.ContainsFunc(spots, func(s *column) bool { return s.spot.Point != "" }) {
 				c.role, c.why, height = roleHeight, "heights beside columns for the feet", c
 			}
 		}
@@ -200,6 +258,7 @@ func (l *look) understand() bool {
 	}
 	for _, c := range l.columns {
 		switch {
+		case c.told:
 		case c.role == rolePlace && reading == nil, c.role == roleReading && place == nil && height == nil, c.role == roleHeight && reading == nil && len(spots) == 0:
 			c.role = ""
 		case c.role == "orders.shipped_on" || c.role == "orders.cut_on" || c.role == "orders.received_on" || c.role == "outcomes.reported_on":
@@ -246,6 +305,9 @@ func (c *column) wordy() bool {
 // isReports reports whether every row of the table is a remake: by the name of
 // its tab or file.
 func (l *look) isReports() bool {
+	if told := l.told("rows"); told != "" {
+		return told == "remakes"
+	}
 	name := l.grid.Tab
 	if name == "" {
 		name = l.grid.File
@@ -258,6 +320,9 @@ func (l *look) hasOrders() bool {
 }
 
 func (l *look) hasReports() bool {
+	if l.key == nil {
+		return false
+	}
 	return l.isReports() && l.one("outcomes.reported_on") != nil || l.one(roleRemade) != nil || l.one(roleFit) != nil || l.suffix() != "" && l.one(roleReason) != nil
 }
 
@@ -280,6 +345,8 @@ func (p *proposer) group() (notes []string) {
 			g[0], g[len(g)-1] = g[len(g)-1], g[0]
 		}
 	}
+	p.all = append(p.all, p.groups...)
+	p.nameGroups()
 	var ours [][]*look
 	for _, g := range p.groups {
 		for _, other := range g[1:] {
@@ -289,7 +356,8 @@ func (p *proposer) group() (notes []string) {
 				}
 			}
 		}
-		if g[0].understand() {
+		g[0].tell()
+		if ok := g[0].understand(); ok && g[0].told("use") != notUsed {
 			ours = append(ours, g)
 			continue
 		}
@@ -312,9 +380,31 @@ func (p *proposer) group() (notes []string) {
 	return notes
 }
 
+// nameGroups gives the groups names that no two share, in the order of the files,
+// and puts all tables in that order.
+func (p *proposer) nameGroups() {
+	slices.SortStableFunc(p.all, func(a, b []*look) int { return strings.Compare(a[0].exact, b[0].exact) })
+	seen := map[string]int{}
+	for _, g := range p.all {
+		id := g[0].id
+		for _, l := range g {
+			id = min(id, l.id)
+		}
+		if seen[id]++; seen[id] > 1 {
+			id = fmt.Sprintf("%s (%d)", id, seen[id])
+		}
+		for _, l := range g {
+			l.id = id
+		}
+	}
+}
+
 // tucked reports whether the table's name says that its numbers were taken
 // over the trousers.
 func (l *look) tucked() bool {
+	if told := l.told("clothing"); told != "" {
+		return told == form.Tucked.String()
+	}
 	name := l.grid.Tab
 	if name == "" {
 		name = strings.TrimSuffix(filepath.Base(l.file.Path), filepath.Ext(l.file.Path))
@@ -386,6 +476,7 @@ func (p *proposer) write() {
 	p.line("# Proposed by looking at the files. Lines that begin with '# ?' are questions: answer them by mending the")
 	p.line("# lines beside them, then load with --map and this file. Text behind a # is not read.")
 	p.line("tables:")
+	p.pageLists()
 	for _, g := range p.groups {
 		p.table(g)
 	}
@@ -394,7 +485,11 @@ func (p *proposer) write() {
 func (p *proposer) table(g []*look) {
 	l := g[0]
 	p.prefix = "  "
-	fmt.Fprintf(&p.out, "- file: %s\n", list(fileNames(g, p.looks)))
+	if names := p.fileNames(g); len(names) > 0 {
+		fmt.Fprintf(&p.out, "- file: %s\n", list(names))
+	} else {
+		fmt.Fprintf(&p.out, "- name: %s\n", text(p.nameOf(l)))
+	}
 	if l.grid.Tab != "" {
 		var tabs []string
 		for _, o := range g {
@@ -403,9 +498,15 @@ func (p *proposer) table(g []*look) {
 			}
 		}
 		sort.Strings(tabs)
+		if p.paged && !slices.ContainsFunc(tabs, func(t string) bool { return !yearTab.MatchString(t) }) {
+			tabs = []string{"20??"} // years to come too
+		}
 		p.line("tab: %s", list(tabs))
+		if l.grid.Hidden {
+			p.line("hidden_tabs: read")
+		}
 	}
-	if name := p.names[l]; name != "" {
+	if name := p.names[l]; name != "" && len(p.fileNames(g)) > 0 {
 		p.line("name: %s", name)
 	}
 	p.seen(l, "header: "+text(l.key.name), "row %d is the first that names columns", l.head.Row)
@@ -417,7 +518,11 @@ func (p *proposer) table(g []*look) {
 	for _, o := range g {
 		hidden += o.hidden
 	}
-	if hidden > 0 {
+	switch what := "skip"; {
+	case hidden == 0:
+	case p.ofTable(l, "hidden rows", sheets.Counted(hidden, "row is", "rows are")+" hidden", what, true, option("read", "they count"), option(what, "they are left out")) == "read":
+		p.line("hidden_rows: read")
+	case l.told("hidden rows") == "":
 		p.line("# hidden_rows: read")
 		p.ask("%s: %s hidden. Do they count? Then take the # off the line above.", l.grid.Where(), sheets.Counted(hidden, "row is", "rows are"))
 	}
@@ -434,7 +539,9 @@ func (p *proposer) table(g []*look) {
 	if l.hasReports() {
 		p.outcomes(l)
 	}
-	p.unused(l)
+	if !p.paged {
+		p.unused(l)
+	}
 }
 
 func list(texts []string) string {
@@ -448,11 +555,18 @@ func list(texts []string) string {
 	return "[" + strings.Join(out, ", ") + "]"
 }
 
-// fileNames are the names of a group's files, with as many folders as tell them
-// apart.
-func fileNames(g, all []*look) (names []string) {
+// fileNames are the patterns of a group's files, with as many folders as tell
+// them apart. For a page they fit files to come: figures may be others, and where
+// all files are of all tables any file is meant, and there is no pattern.
+func (p *proposer) fileNames(g []*look) (names []string) {
+	if p.paged && p.sameFiles() {
+		return nil
+	}
 	for _, l := range g {
 		name := l.file.Table.Name
+		if p.paged {
+			name = p.pattern(name, g)
+		}
 		if !slices.Contains(names, name) {
 			names = append(names, name)
 		}
@@ -461,279 +575,50 @@ func fileNames(g, all []*look) (names []string) {
 	return names
 }
 
-// keyRows says which rows are of the table, by the order's number.
-func (p *proposer) keyRows(g []*look) {
-	l := g[0]
-	empty, rows, sharing := 0, 0, 0
-	shapes := map[string]int{}
-	files := map[string]map[string]bool{}
-	odd := map[string]bool{}
-	for _, o := range g {
-		at := slices.IndexFunc(o.columns, func(c *column) bool { return sheets.Fold(c.name) == sheets.Fold(l.key.name) })
-		if at < 0 {
-			continue
-		}
-		col := o.columns[at].at
-		seen := map[string]bool{}
-		files[o.grid.Where()] = seen
-		for _, row := range o.rows {
-			some := 0
-			for i, t := range row {
-				if t != "" && i < len(o.head.Names) && o.head.Names[i] != "" {
-					some++
-				}
-			}
-			if some == 0 {
-				continue
-			}
-			key := ""
-			if col < len(row) {
-				key = row[col]
-			}
-			rows++
-			switch {
-			case key == "" && some >= 2:
-				empty++
-			case key == "":
-			case totalWords.MatchString(wording.Plain(key)) || some <= 2 && len(l.columns) > 5:
-				odd[key] = true
-			case sheets.Fold(key) != sheets.Fold(l.key.name):
-				shapes[shape(key)]++
-				seen[key] = true
-			}
+// sameFiles reports whether every table stands in every file.
+func (p *proposer) sameFiles() bool {
+	files := map[string]bool{}
+	for _, g := range p.all {
+		for _, l := range g {
+			files[l.file.Table.Name] = true
 		}
 	}
-	for a, keys := range files {
-		for b, other := range files {
-			if a < b && l.hasOrders() && l.file.Path != "" {
-				for k := range keys {
-					if other[k] {
-						sharing++
-					}
-				}
-			}
+	return !slices.ContainsFunc(p.groups, func(g []*look) bool {
+		here := map[string]bool{}
+		for _, l := range g {
+			here[l.file.Table.Name] = true
 		}
-	}
-	if float64(empty) > 0.2*float64(rows) {
-		fill := []string{l.key.ref()}
-		if c := l.one(roleSide); c != nil && c.some < rows*9/10 && l.one(roleReading) != nil {
-			fill = append(fill, c.ref())
-		}
-		p.seen(l, "fill_down: "+list(fill), "%d of %d rows leave %s empty", empty, rows, l.key.name)
-	} else if empty > 0 {
-		p.ask("%s: %s no %s. They are refused when loaded; write fill_down: [%s] if they belong to the row above.", l.grid.Where(), sheets.Counted(empty, "row has", "rows have"), l.key.name, l.key.name)
-	}
-	numeric := true
-	for s := range shapes {
-		numeric = numeric && s == "9"
-	}
-	var oddTexts []string
-	for t := range odd {
-		oddTexts = append(oddTexts, t)
-	}
-	sort.Strings(oddTexts)
-	switch {
-	case len(odd) > 0 && numeric && len(shapes) > 0:
-		p.line("skip: {column: %s, not: [number, empty]}%s", text(l.key.ref()), p.comment(oddTexts))
-	case len(odd) > 0:
-		var patterns []string
-		for _, t := range oddTexts {
-			if i := strings.IndexAny(t, "0123456789:"); i > 2 {
-				t = strings.TrimRight(t[:i], " :") + "*"
-			}
-			t = strings.NewReplacer("[", "?", "]", "?", "\\", "?").Replace(t)
-			if !slices.Contains(patterns, t) {
-				patterns = append(patterns, t)
-			}
-		}
-		p.line("skip: {column: %s, is: %s}%s", text(l.key.ref()), list(patterns), p.comment(oddTexts))
-	}
-	if sharing > 0 {
-		p.line("overlap: last file")
-		p.ask("%s in more than one file. The file that comes last by its name is taken as right; write overlap: refuse to be told of each difference instead.", sheets.Counted(sharing, "order is", "orders are"))
-	}
+		return len(here) < len(files)
+	})
 }
 
-// comment is a comment with some texts of a table.
-func (p *proposer) comment(texts []string) string {
-	if len(texts) > 4 {
-		texts = append(texts[:4:4], "…")
+// pattern is the widest pattern for a group's file that fits none of the others.
+func (p *proposer) pattern(name string, g []*look) string {
+	base := path.Base(name)
+	for _, pattern := range []string{figures.ReplaceAllString(base, "*"), base, figures.ReplaceAllString(name, "*")} {
+		other := slices.ContainsFunc(p.all, func(o []*look) bool {
+			return o[0] != g[0] && slices.ContainsFunc(o, func(l *look) bool {
+				segments := strings.Split(l.file.Table.Name, "/")
+				tail := strings.Join(segments[max(0, len(segments)-1-strings.Count(pattern, "/")):], "/")
+				ok, err := path.Match(strings.ToLower(pattern), strings.ToLower(tail))
+				return err != nil || ok && l.file.Table.Name != name
+			})
+		})
+		if !other {
+			return pattern
+		}
 	}
-	return "   # such as " + strings.ReplaceAll(strings.Join(texts, "; "), "\n", " ")
+	return name
 }
 
-// shape is a text with its figures as 9 and its letters as A, runs as one.
-func shape(text string) string {
-	var b strings.Builder
-	var last rune
-	for _, r := range text {
-		switch {
-		case r >= '0' && r <= '9':
-			r = '9'
-		case r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r > 127:
-			r = 'A'
-		}
-		if r != last || r != '9' && r != 'A' {
-			b.WriteRune(r)
-		}
-		last = r
-	}
-	return b.String()
-}
+var yearTab = regexp.MustCompile(`^20[0-9][0-9]$`)
 
-// suffix is what is put behind an order's number when it is made again: numbers
-// that stand alone too, with the same letters behind them.
-func (l *look) suffix() string {
-	found := map[string]int{}
-	for t := range l.key.texts {
-		for i := len(t) - 1; i > 0 && i > len(t)-5; i-- {
-			if tail := t[i:]; l.key.texts[t[:i]] > 0 && strings.Trim(tail, "0123456789") == tail && strings.ContainsAny(tail, "abcdefghijklmnopqrstuvwxyz*") {
-				found[tail]++
-			}
-		}
+// nameOf is the name of a table where its files don't name it.
+func (p *proposer) nameOf(l *look) string {
+	if name := p.names[l]; name != "" {
+		return name
 	}
-	best := ""
-	for tail, n := range found {
-		if n > found[best] || n == found[best] && len(tail) > len(best) {
-			best = tail
-		}
-	}
-	return best
-}
-
-// unit says the unit of lengths that name none, by the headers and by what a
-// human foot is.
-func (p *proposer) unit(g []*look) form.Unit {
-	var own, head = map[form.Unit]int{}, map[form.Unit]int{}
-	var balls, insteps []float64
-	for _, l := range g {
-		for _, c := range l.columns {
-			if c.role != roleSpot && c.role != roleReading && c.role != "orders.shaft_height" && c.role != roleHeight {
-				continue
-			}
-			for u, n := range c.units {
-				own[u] += n
-			}
-			if u := headerUnit(c.name); u != form.NoUnit {
-				head[u]++
-			}
-			if c.role == roleSpot && c.spot.Height == "" && c.spot.Point != "length" && c.spot.Point != "breadth" && c.spot.Point != "" {
-				balls = append(balls, c.values...)
-			} else if c.role != "orders.shaft_height" && c.role != roleHeight {
-				insteps = append(insteps, c.values...)
-			}
-		}
-	}
-	if len(balls) == 0 {
-		balls = insteps
-	}
-	if len(balls) == 0 {
-		if u := mostOf(own); u != form.NoUnit {
-			p.line("unit: %s", u)
-			return u
-		}
-		return form.NoUnit
-	}
-	// Girths of feet and legs lie between 150 and 560 mm (ANSUR II, 2012: ball,
-	// heel-ankle and calf circumferences), which keeps the three units apart.
-	fits := map[form.Unit]int{}
-	for _, v := range balls {
-		for _, u := range form.Units {
-			if mm := v * u.MM(); mm >= 150 && mm <= 560 {
-				fits[u]++
-			}
-		}
-	}
-	best := form.NoUnit
-	for _, u := range form.Units {
-		if fits[u] > fits[best] {
-			best = u
-		}
-	}
-	if float64(fits[best]) < 0.8*float64(len(balls)) {
-		p.ask("%s: in which unit are the numbers? Write unit: in, cm or mm.", g[0].grid.Where())
-		if best == form.NoUnit {
-			best = form.Inch
-		}
-	}
-	p.seen(g[0], "unit: "+best.String(), "%d of %d numbers without a unit can be girths of feet or legs in it", fits[best], len(balls))
-	return best
-}
-
-func mostOf(counts map[form.Unit]int) (best form.Unit) {
-	for _, u := range form.Units {
-		if counts[u] > 0 && counts[u] > counts[best] {
-			best = u
-		}
-	}
-	return best
-}
-
-// headerUnit is the unit that stands in a header's brackets.
-func headerUnit(name string) form.Unit {
-	i, j := strings.LastIndexByte(name, '('), strings.LastIndexByte(name, ')')
-	if i >= 0 && j > i {
-		if u, ok := lengths.ParseUnit(name[i+1 : j]); ok {
-			return u
-		}
-	}
-	return form.NoUnit
-}
-
-// days says the order of day and month, with its evidence.
-func (p *proposer) days(g []*look) {
-	first, second, both := 0, 0, 0
-	example := ""
-	for _, l := range g {
-		for _, c := range l.columns {
-			if c.role == "orders.received_on" || c.role == "orders.cut_on" || c.role == "orders.shipped_on" || c.role == "outcomes.reported_on" || c.role == roleRemade {
-				first, second, both = first+c.firstOver, second+c.secondOver, both+c.both
-				if c.both > 0 && example == "" {
-					for _, t := range c.few() {
-						a, err := wording.ReadDay(t, wording.DayFirst)
-						b, err2 := wording.ReadDay(t, wording.MonthFirst)
-						if err == nil && err2 == nil && !a.Equal(b) {
-							example = fmt.Sprintf("%s is %s or %s", t, a.Format("2 January 2006"), b.Format("2 January 2006"))
-						}
-					}
-				}
-			}
-		}
-	}
-	switch {
-	case first > 0 && second == 0:
-		p.seen(g[0], "days: day first", "%s a first number over 12", sheets.Counted(first, "day has", "days have"))
-	case second > 0 && first == 0:
-		p.seen(g[0], "days: month first", "%s a second number over 12", sheets.Counted(second, "day has", "days have"))
-	case first > 0 && second > 0:
-		more, order := first, wording.DayFirst
-		if second > first {
-			more, order = second, wording.MonthFirst
-		}
-		p.seen(g[0], "days: "+order.String(), "%d of %d days show it", more, first+second)
-		p.ask("%s: %d days are day first and %d month first. Those that go against the line above are refused.", g[0].grid.Where(), first, second)
-	case both > 0:
-		p.line("# days: month first")
-		p.ask("%s: day or month first? %s. Without an answer these days are refused.", g[0].grid.Where(), example)
-	}
-}
-
-// decimal says what commas in numbers are.
-func (p *proposer) decimal(g []*look) {
-	commas, points := 0, 0
-	for _, l := range g {
-		for _, c := range l.columns {
-			if c.role == roleSpot || c.role == roleReading {
-				commas, points = commas+c.commas, points+c.points
-			}
-		}
-	}
-	switch {
-	case commas > 0 && points == 0:
-		p.seen(g[0], "decimal: comma", "%s a comma, none a point", sheets.Counted(commas, "number has", "numbers have"))
-	case commas > 0:
-		p.seen(g[0], "decimal: either", "%s a comma, %d a point", sheets.Counted(commas, "number has", "numbers have"), points)
-	}
+	return l.id
 }
 
 // Gather keeps copies of files, and of those in folders, in the folder dir, for

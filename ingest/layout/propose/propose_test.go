@@ -19,7 +19,7 @@ import (
 func TestProposalOfSixShops(t *testing.T) {
 	for _, shop := range readback.ShopNames {
 		t.Run(shop, func(t *testing.T) {
-			files := readback.Files(t, filepath.Join(readback.Shops, shop))
+			files := readback.Files(t, shop)
 			p, err := Propose(context.Background(), files, t.TempDir())
 			require.NoError(t, err)
 			rows, problems := readback.Parts(t, p.Parts)

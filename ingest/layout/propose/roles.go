@@ -98,6 +98,8 @@ var (
 	laceUp      = regexp.MustCompile(`^(lace.?up|laced?|laces|lacer|schnürung|schnür|schnürstiefel|cordones|lacci|stringato)$`)
 	sockWords   = map[string]string{"thin": "thin", "medium": "medium", "thick": "thick", "dünn": "thin", "mittel": "medium", "dick": "thick",
 		"fino": "thin", "medio": "medium", "grueso": "thick", "sottile": "thin", "spesso": "thick"}
+	sexWords = map[string]string{"f": "f", "w": "f", "female": "f", "woman": "f", "frau": "f", "mujer": "f", "donna": "f",
+		"m": "m", "male": "m", "man": "m", "mann": "m", "hombre": "m", "uomo": "m"}
 	noShipping = regexp.MustCompile(`^(cancel.*|storniert|storno|annulliert|cancelado|anulado|annullato|never)$`)
 	totalWords = regexp.MustCompile(`^[—–\-=* ]*(total|totals|sum|summe|gesamt|jobs|orders|count|suma|totale|somma)\b`)
 	fitWords   = map[string]string{"remade": "remade", "redone": "remade", "made again": "remade", "neu gemacht": "remade", "rehecho": "remade", "rifatto": "remade",

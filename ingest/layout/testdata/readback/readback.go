@@ -25,27 +25,46 @@ import (
 )
 
 // Six invented Shops with their files, and what they say as order sheets, are
-// the workshop's development data (../shared/spreadsheets, nobody is real).
-const Shops = "../../../shared/spreadsheets"
+// the workshop's development data (../shared/spreadsheets, nobody is real). They
+// stand beside the project, however deep the package lies that tests with them.
+var Shops = func() string {
+	up := "."
+	for range 8 {
+		if _, err := os.Stat(filepath.Join(up, "go.mod")); err == nil {
+			break
+		}
+		up = filepath.Join(up, "..")
+	}
+	return filepath.Join(up, "..", "shared", "spreadsheets")
+}()
 
 var ShopNames = []string{"shop-a", "shop-b", "shop-c", "shop-d", "shop-e", "shop-f"}
 
-// Files keeps the files of a shop as a load does.
-func Files(t testing.TB, root string) (files []layout.File) {
+// Sources are the paths of a shop's own files.
+func Sources(t testing.TB, shop string) (paths []string) {
 	t.Helper()
-	dir := t.TempDir()
-	err := filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
-		if err != nil || d.IsDir() || strings.Contains(path, "truth") || strings.HasSuffix(path, ".md") {
-			return err
+	err := filepath.WalkDir(filepath.Join(Shops, shop), func(path string, d fs.DirEntry, err error) error {
+		if err == nil && !d.IsDir() && !strings.Contains(path, "truth") && !strings.HasSuffix(path, ".md") {
+			paths = append(paths, path)
 		}
-		table, err := sheets.Intake(context.Background(), path, filepath.Join(dir, fmt.Sprint(len(files), filepath.Ext(path))))
-		files = append(files, layout.File{Table: table, Path: path})
 		return err
 	})
 	if os.IsNotExist(err) {
-		t.Skip("the six shops' files are not here: " + root)
+		t.Skip("the six shops' files are not here: " + shop)
 	}
 	require.NoError(t, err)
+	return paths
+}
+
+// Files keeps the files of a shop as a load does.
+func Files(t testing.TB, shop string) (files []layout.File) {
+	t.Helper()
+	dir := t.TempDir()
+	for i, path := range Sources(t, shop) {
+		table, err := sheets.Intake(context.Background(), path, filepath.Join(dir, fmt.Sprint(i, filepath.Ext(path))))
+		require.NoError(t, err)
+		files = append(files, layout.File{Table: table, Path: path})
+	}
 	return files
 }
 

@@ -1,0 +1,430 @@
+package propose
+
+import (
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+
+	"lastroom/analysis/form"
+	"lastroom/analysis/sketch"
+	"lastroom/ingest/grid"
+	"lastroom/ingest/layout"
+	"lastroom/ingest/lengths"
+	"lastroom/ingest/sheets"
+	"lastroom/ingest/wording"
+)
+
+// A question that a mapping file asks in a comment stands on a page as a list of
+// answers. Each is made where the proposal needs the answer: choose gives what a
+// person said, else what the proposal thinks, and notes the list for the page.
+
+// notUsed is the answer that a column, a table or a text says nothing.
+const notUsed = "not used"
+
+// choose gives the answer to a list. guess is what holds where nobody answered.
+func (p *proposer) choose(lists *[]sketch.List, l sketch.List, guess string) string {
+	l.Chosen = guess
+	told, ok := p.answers[l.Name]
+	if ok && slices.ContainsFunc(l.Options, func(o sketch.Option) bool { return o.Value == told }) {
+		l.Chosen, l.Open = told, false
+	}
+	*lists = append(*lists, l)
+	return l.Chosen
+}
+
+// told is the answer to a list of a table.
+func (l *look) told(what string) string { return l.answers[l.id+"|"+what] }
+
+// ofTable is a list about a whole table.
+func (p *proposer) ofTable(l *look, what, label, guess string, open bool, options ...sketch.Option) string {
+	return p.choose(&l.lists, sketch.List{Name: l.id + "|" + what, Label: label, Open: open, Options: options}, guess)
+}
+
+// ofColumn is a list about a column.
+func (p *proposer) ofColumn(l *look, c *column, what, label, guess string, open bool, options ...sketch.Option) string {
+	return p.choose(&c.lists, sketch.List{Name: l.id + "|" + c.ref() + "|" + what, Label: label, Open: open, Options: options}, guess)
+}
+
+// mostTexts is how many texts of a column a page asks about.
+const mostTexts = 40
+
+// ofText is a list about a text in a column; nobody is asked about one that
+// comes after very many others.
+func (p *proposer) ofText(l *look, c *column, what, t, label, guess string, open bool, options []sketch.Option) string {
+	if len(c.lists) > mostTexts {
+		return guess
+	}
+	shown := c.written[t]
+	if shown == "" {
+		shown = t
+	}
+	return p.choose(&c.lists, sketch.List{Name: l.id + "|" + c.ref() + "|" + what + "|" + t, Label: label, Text: shown, Open: open, Options: options}, guess)
+}
+
+// added are the texts that a person typed for a column, besides those that
+// stand in it.
+func (p *proposer) added(l *look, c *column, what string, options []sketch.Option) map[string]string {
+	prefix := l.id + "|" + c.ref() + "|" + what + "|"
+	c.lists = append(c.lists, sketch.List{Label: "another word or phrase", Add: prefix, Options: options})
+	out := map[string]string{}
+	for name, means := range p.answers {
+		if t, ok := strings.CutPrefix(name, prefix); ok && c.texts[wording.Plain(t)] == 0 && slices.ContainsFunc(options, func(o sketch.Option) bool { return o.Value == means }) {
+			out[wording.Plain(t)] = means
+		}
+	}
+	return out
+}
+
+func option(value, label string) sketch.Option { return sketch.Option{Value: value, Label: label} }
+
+// worded are options that are called what they are.
+func worded(words []string, none string) (out []sketch.Option) {
+	for _, w := range words {
+		out = append(out, option(w, w))
+	}
+	return append(out, option(notUsed, none))
+}
+
+var yesOrNo = []sketch.Option{option("yes", "yes"), option("no", "no"), option(notUsed, "not known")}
+
+// given is an answer as a mapping has it: nothing where it is not used.
+func given(answer string) string {
+	if answer == notUsed {
+		return ""
+	}
+	return answer
+}
+
+// meanings are what a column can be.
+var meanings = []sketch.Option{
+	{Value: notUsed, Label: "not used"},
+	{Value: "orders.order_id", Label: "the order's number", Group: "The order"},
+	{Value: "orders.customer_id", Label: "the customer", Group: "The order"},
+	{Value: "orders.received_on", Label: "day the order came in", Group: "The order"},
+	{Value: "orders.cut_on", Label: "day of cutting", Group: "The order"},
+	{Value: "orders.shipped_on", Label: "day of shipping", Group: "The order"},
+	{Value: "orders.shaft_height", Label: "height of the shaft", Group: "The order"},
+	{Value: "orders.closure", Label: "closure: pull-on, lace-up …", Group: "The order"},
+	{Value: "orders.worn_tucked", Label: "trousers worn inside", Group: "The order"},
+	{Value: "orders.sock", Label: "sock", Group: "The order"},
+	{Value: "orders.orthotic", Label: "orthotic or insole", Group: "The order"},
+	{Value: "orders.sex", Label: "sex", Group: "The order"},
+	{Value: "orders.earlier_order_id", Label: "number of an earlier order of the person", Group: "The order"},
+	{Value: string(roleTaker), Label: "who measured", Group: "The form"},
+	{Value: string(roleMarks), Label: "tape marks on the tracing", Group: "The form"},
+	{Value: "forms.irregularities", Label: "irregularities of the foot, in words", Group: "The form"},
+	{Value: string(roleSpot), Label: "numbers of one place of the tape", Group: "Numbers"},
+	{Value: string(roleSide), Label: "which foot the row is of", Group: "Numbers"},
+	{Value: string(rolePlace), Label: "which place the row is of", Group: "Numbers"},
+	{Value: string(roleHeight), Label: "height at which the row's numbers were taken", Group: "Numbers"},
+	{Value: string(roleReading), Label: "the number, one a row", Group: "Numbers"},
+	{Value: string(roleRemade), Label: "made again: a mark or a day", Group: "How it turned out"},
+	{Value: string(roleFit), Label: "how it fitted, in words", Group: "How it turned out"},
+	{Value: "outcomes.reported_on", Label: "day that was told", Group: "How it turned out"},
+	{Value: string(roleReason), Label: "what was wrong, in words", Group: "How it turned out"},
+	{Value: "outcomes.cause", Label: "whose fault it was", Group: "How it turned out"},
+	{Value: "outcomes.cost", Label: "what it cost", Group: "How it turned out"},
+}
+
+// roleName is the name of the list that says what a column is.
+func (l *look) roleName(c *column) string { return l.id + "|" + c.ref() + "|is" }
+
+// tell takes what a person said the columns are.
+func (l *look) tell() {
+	for _, c := range l.columns {
+		is, ok := l.answers[l.roleName(c)]
+		if !ok || !slices.ContainsFunc(meanings, func(o sketch.Option) bool { return o.Value == is }) {
+			continue
+		}
+		if c.told = true; c.role == role(given(is)) {
+			continue
+		}
+		c.role, c.why = role(given(is)), "as you say"
+	}
+	for _, c := range l.columns {
+		if c.role != roleSpot {
+			continue
+		}
+		told := func(what string, into *string) {
+			if v, ok := l.answers[l.id+"|"+c.ref()+"|"+what]; ok {
+				*into = given(v)
+			}
+		}
+		told("foot", &c.spot.Side)
+		told("clothing", &c.spot.Clothing)
+		if place, ok := l.answers[l.id+"|"+c.ref()+"|place"]; ok {
+			c.spot.Point, c.spot.Height = given(place), ""
+			if height, leg := strings.CutPrefix(place, "leg "); leg {
+				c.spot.Point, c.spot.Height = "leg", height
+			}
+		}
+	}
+}
+
+// legHeights are the heights that a list offers besides those of the headers.
+var legHeights = []string{"6 in", "7 in", "8 in", "9 in", "10 in", "11 in", "12 in", "13 in", "14 in", "15 in", "16 in", "17 in", "18 in",
+	"15 cm", "18 cm", "20 cm", "23 cm", "25 cm", "28 cm", "30 cm", "33 cm", "35 cm", "38 cm", "40 cm", "43 cm", "45 cm"}
+
+// columnLists notes what a column is, and of a number its place, for the page.
+func (p *proposer) columnLists(l *look, c *column) {
+	is := string(c.role)
+	if is == "" {
+		is = notUsed
+	}
+	p.choose(&c.lists, sketch.List{Name: l.roleName(c), Label: "it is", Options: meanings, Open: c.dropped && !c.told}, is)
+	if c.role != roleSpot {
+		return
+	}
+	places := []sketch.Option{}
+	heights := legHeights
+	if h := c.spot.Height; h != "" && !slices.Contains(heights, h) {
+		heights = append([]string{h}, heights...)
+	}
+	for _, point := range form.Texts(form.Points) {
+		if point != form.Leg.String() {
+			places = append(places, option(point, point))
+		}
+	}
+	for _, h := range heights {
+		places = append(places, sketch.Option{Value: "leg " + h, Label: "leg at " + h, Group: "Leg, above the floor"})
+	}
+	place := c.spot.Point
+	if c.spot.Height != "" {
+		place = "leg " + c.spot.Height
+	}
+	byRow := l.one(roleSide) != nil
+	if l.one(roleHeight) != nil && c.spot.Point == "" {
+		place = notUsed
+	}
+	places = append(places, option(notUsed, "as its row says"))
+	p.ofColumn(l, c, "place", "place of the tape", place, place == "", places...)
+	side := c.spot.Side
+	switch {
+	case side == "" && byRow:
+		side = notUsed
+	case side == "":
+		side = l.footOf(c)
+	}
+	p.ofColumn(l, c, "foot", "foot", side, side == "", option("left", "left"), option("right", "right"), option(notUsed, "as its row says"))
+	clothing := c.spot.Clothing
+	if clothing == "" {
+		clothing = form.Bare.String()
+		if l.tucked() {
+			clothing = form.Tucked.String()
+		}
+	}
+	p.ofColumn(l, c, "clothing", "taken", clothing, false, option(form.Bare.String(), "on the bare leg"), option(form.Tucked.String(), "over the trousers"))
+}
+
+// pageLists begins the lists of all tables anew: whether it is used, where its
+// names stand, what its columns are.
+func (p *proposer) pageLists() {
+	for _, g := range p.all {
+		l := g[0]
+		l.lists, l.takers = nil, nil
+		used := slices.ContainsFunc(p.groups, func(ours []*look) bool { return ours[0] == l })
+		if l.grid.Hidden {
+			p.choose(&l.lists, sketch.List{Name: l.exact + "|hidden", Label: "this tab", Options: []sketch.Option{option("no", "left alone"), option("yes", "looked at too")}}, "no")
+		}
+		if len(l.columns) > 0 {
+			is := "yes"
+			if !used {
+				is = notUsed
+			}
+			p.ofTable(l, "use", "the table", is, false, option("yes", "used"), option(notUsed, "not used"))
+		}
+		if len(g) == 1 && len(l.top) > 0 && l.told("use") != notUsed {
+			var rows []sketch.Option
+			for _, r := range l.top {
+				rows = append(rows, option(fmt.Sprint(r.No), fmt.Sprintf("row %d: %s", r.No, begin(r.Cells))))
+			}
+			at := ""
+			if l.head.Row > 0 {
+				at = fmt.Sprint(l.head.Row)
+			}
+			p.choose(&l.lists, sketch.List{Name: l.exact + "|header", Label: "names of the columns", Options: rows}, at)
+			if l.levels > 0 && l.above {
+				p.choose(&l.lists, sketch.List{Name: l.exact + "|levels", Label: "rows of names", Options: []sketch.Option{option("1", "one"), option("2", "two: the upper row holds for all to its right")}}, fmt.Sprint(l.levels))
+			}
+		}
+		if used && l.twice() {
+			p.ofTable(l, "twice", "the names of the places stand twice", "left", true, option("left", "the first is the left foot"), option("right", "the first is the right foot"))
+		}
+		if used && len(l.with(roleSpot)) == 0 && l.one(roleReading) == nil {
+			is := "orders"
+			if l.isReports() {
+				is = "remakes"
+			}
+			p.ofTable(l, "rows", "each row is", is, false, option("orders", "an order, or what its columns say"), option("remakes", "an order made again"))
+		}
+		for _, c := range l.columns {
+			c.lists = nil
+			p.columnLists(l, c)
+			for i := range c.lists {
+				c.lists[i].Open = c.lists[i].Open && used // nobody is asked about what is not used
+			}
+		}
+	}
+}
+
+// begin is how a row begins, for a list.
+func begin(cells []string) string {
+	var out []string
+	for _, c := range cells {
+		if c != "" && len(out) < 4 {
+			if r := []rune(c); len(r) > 20 {
+				c = string(r[:20]) + "…"
+			}
+			out = append(out, c)
+		}
+	}
+	return strings.Join(out, " · ")
+}
+
+// unitList asks for the unit of a column's numbers that name none.
+func (p *proposer) unitList(l *look, c *column, guess form.Unit) form.Unit {
+	of := notUsed
+	if guess != form.NoUnit {
+		of = guess.String()
+	}
+	options := append([]sketch.Option{option(notUsed, "that of the table")}, worded(form.Texts(form.Units), "")[:len(form.Units)]...)
+	u, _ := lengths.ParseUnit(given(p.ofColumn(l, c, "unit", "unit, where a cell names none", of, false, options...)))
+	return u
+}
+
+// sketchOf is what a page shows of all that was seen.
+func (p *proposer) sketchOf(views []layout.View, mapping string, notes []string) *sketch.Sketch {
+	out := &sketch.Sketch{Mapping: mapping, Notes: notes}
+	for _, g := range p.all {
+		l := g[0]
+		t := sketch.Table{Where: whereAll(g), Used: slices.ContainsFunc(p.groups, func(ours []*look) bool { return ours[0] == l }), Lists: l.lists, Top: l.top}
+		t.Says = l.says(g, t.Used)
+		for _, c := range l.columns {
+			if l.told("use") != notUsed {
+				t.Columns = append(t.Columns, c.shown(g, views, t.Used))
+			}
+		}
+		out.Tables = append(out.Tables, t)
+	}
+	return out
+}
+
+// whereAll names the files and tabs of a group.
+func whereAll(g []*look) string {
+	tabs := map[string][]string{}
+	for _, l := range g {
+		tabs[l.grid.File] = append(tabs[l.grid.File], l.grid.Tab)
+	}
+	var out []string
+	for _, file := range slices.Sorted(maps.Keys(tabs)) {
+		switch list := tabs[file]; {
+		case list[0] == "":
+			out = append(out, file)
+		case len(list) == 1:
+			out = append(out, file+", tab "+list[0])
+		default:
+			slices.Sort(list)
+			out = append(out, file+", tabs "+strings.Join(list, ", "))
+		}
+	}
+	return strings.Join(out, "; ")
+}
+
+// says is what a table is read as.
+func (l *look) says(g []*look, used bool) string {
+	rows := 0
+	for _, o := range g {
+		rows += len(o.rows)
+	}
+	at := fmt.Sprintf("%s under the names in row %d", sheets.Counted(rows, "row", "rows"), l.head.Row)
+	var as []string
+	for _, sheet := range []struct {
+		is   bool
+		name string
+	}{{l.hasOrders(), "orders and their forms"}, {len(l.with(roleSpot)) > 0 || l.one(roleReading) != nil, "numbers of the tape"}, {l.hasReports(), "how boots turned out"}} {
+		if sheet.is {
+			as = append(as, sheet.name)
+		}
+	}
+	switch {
+	case len(l.columns) == 0 && l.grid.Hidden:
+		return "A hidden tab. It was not looked at."
+	case len(l.columns) == 0:
+		return "No row of column names was found in it. If there is one, say which."
+	case l.told("use") == notUsed:
+		return at + ". Not used, as you say."
+	case l.key == nil:
+		return at + ". No column looks like the order's number; without it nothing of the table can be used."
+	case !used:
+		return at + ". Nothing in it looks like orders, numbers of the tape or how boots turned out."
+	}
+	return at + ", read as " + strings.Join(as, "; ") + "."
+}
+
+// mostShown is how many cells of a column a page shows.
+const mostShown = 5
+
+// shown is a column as a page shows it.
+func (c *column) shown(g []*look, views []layout.View, used bool) sketch.Column {
+	out := sketch.Column{Letter: grid.ColumnName(c.at), Header: c.path, Why: c.why, Lists: c.lists, Cells: c.some, Used: used && c.role != "" && !c.dropped}
+	if c.role != roleSpot || c.path == c.name { // a name above others is of the numbers
+		out.Header = c.ref()
+	}
+	if !out.Used {
+		out.Why = ""
+	}
+	reads := map[string][]string{}
+	refused := map[string]string{}
+	var order []string
+	for _, v := range views {
+		if v.Header != c.path || v.Letter != out.Letter || !slices.ContainsFunc(g, func(l *look) bool { return l.grid.Where() == v.Where }) {
+			continue
+		}
+		out.Refused = max(out.Refused, v.Refused)
+		for _, r := range v.Readings {
+			if _, ok := reads[r.Written]; !ok {
+				order, reads[r.Written] = append(order, r.Written), nil
+			}
+			if r.Refused != "" {
+				refused[r.Written] = r.Refused
+			}
+			if r.Read != "" && !slices.Contains(reads[r.Written], r.Read) {
+				reads[r.Written] = append(reads[r.Written], r.Read)
+			}
+		}
+	}
+	for _, t := range order[:min(len(order), mostShown)] {
+		out.Readings = append(out.Readings, sketch.Reading{Written: t, Read: strings.Join(reads[t], ", "), Refused: refused[t]})
+	}
+	if len(order) == 0 {
+		for _, t := range some(c.few(), mostShown) {
+			if t != "…" {
+				out.Readings = append(out.Readings, sketch.Reading{Written: c.written[t], Read: c.means(t)})
+			}
+		}
+	}
+	return out
+}
+
+// means is what a cell says that is read with others of its row, or for several
+// columns of a sheet at once.
+func (c *column) means(t string) string {
+	switch c.role {
+	case roleSide:
+		return wording.Sides[t]
+	case rolePlace:
+		place, _ := wording.ReadPlace(t)
+		return strings.Join(strings.Fields(strings.Join([]string{place.Side, place.Clothing, place.Point, place.Height}, " ")), " ")
+	case roleReason:
+		found, _ := wording.ReadFit(t, nil)
+		var out []string
+		for _, column := range []string{"zone", "direction", "side", "cause"} {
+			if found[column] != "" {
+				out = append(out, column+" "+found[column])
+			}
+		}
+		return strings.Join(out, ", ")
+	}
+	return c.written[t]
+}
