@@ -56,7 +56,6 @@ type Row struct {
 // A Column is a column of a table.
 type Column struct {
 	Letter, Header string
-	Why            string // why it is taken for what it is
 	Used           bool
 	Readings       []Reading
 	Cells, Refused int    // cells that hold anything, and those that can't be read

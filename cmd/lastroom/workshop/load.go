@@ -100,6 +100,9 @@ func (w *Pages) Load(ctx context.Context, in service.Incoming, say service.Say) 
 		hints.keptOut = "What is kept out can be mended in your own sheets, by other choices, or after loading in a file of these rows."
 	}
 	res := &service.LoadResult{Report: loadPage(report, hints), KeptOut: len(report.KeptOut), Nothing: !report.Loaded()}
+	if in.Try {
+		res.Report.Title = "What would be taken"
+	}
 	if err != nil {
 		_, res.Report.Lead = Failure(err)
 	}

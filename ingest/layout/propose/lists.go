@@ -172,7 +172,11 @@ func (p *proposer) columnLists(l *look, c *column) {
 	if is == "" {
 		is = notUsed
 	}
-	p.choose(&c.lists, sketch.List{Name: l.roleName(c), Label: "it is", Options: meanings, Open: c.dropped && !c.told}, is)
+	label := "it is"
+	if c.why != "" && c.role != "" {
+		label += " (" + c.why + ")"
+	}
+	p.choose(&c.lists, sketch.List{Name: l.roleName(c), Label: label, Options: meanings, Open: c.dropped && !c.told}, is)
 	if c.role != roleSpot {
 		return
 	}
@@ -367,14 +371,12 @@ const mostShown = 5
 
 // shown is a column as a page shows it.
 func (c *column) shown(g []*look, views []layout.View, used bool) sketch.Column {
-	out := sketch.Column{Letter: grid.ColumnName(c.at), Header: c.path, Why: c.why, Lists: c.lists, Cells: c.some, Used: used && c.role != "" && !c.dropped}
+	out := sketch.Column{Letter: grid.ColumnName(c.at), Header: c.path, Lists: c.lists, Cells: c.some, Used: used && c.role != "" && !c.dropped}
 	if c.role != roleSpot || c.path == c.name { // a name above others is of the numbers
 		out.Header = c.ref()
 	}
-	if !out.Used {
-		out.Why = ""
-	}
-	reads := map[string][]string{}
+	type said struct{ column, text string }
+	reads := map[string][]said{}
 	refused := map[string]string{}
 	var order []string
 	for _, v := range views {
@@ -389,13 +391,25 @@ func (c *column) shown(g []*look, views []layout.View, used bool) sketch.Column 
 			if r.Refused != "" {
 				refused[r.Written] = r.Refused
 			}
-			if r.Read != "" && !slices.Contains(reads[r.Written], r.Read) {
-				reads[r.Written] = append(reads[r.Written], r.Read)
+			if r.Read != "" && !slices.ContainsFunc(reads[r.Written], func(o said) bool { return o.text == r.Read }) {
+				reads[r.Written] = append(reads[r.Written], said{strings.ReplaceAll(v.Column, "_", " "), r.Read})
 			}
 		}
 	}
 	for _, t := range order[:min(len(order), mostShown)] {
-		out.Readings = append(out.Readings, sketch.Reading{Written: t, Read: strings.Join(reads[t], ", "), Refused: refused[t]})
+		read := ""
+		for i, s := range reads[t] {
+			switch {
+			case len(reads[t]) == 1:
+				read = s.text
+			case i > 0:
+				read += ", "
+				fallthrough
+			default: // one cell fills several columns
+				read += s.column + " " + s.text
+			}
+		}
+		out.Readings = append(out.Readings, sketch.Reading{Written: t, Read: read, Refused: refused[t]})
 	}
 	if len(order) == 0 {
 		for _, t := range some(c.few(), mostShown) {
