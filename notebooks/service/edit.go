@@ -123,7 +123,7 @@ func (s *Server) preview(r *http.Request, name string, src []byte, p *editPage) 
 	case <-j.ended:
 	case <-ctx.Done():
 		if s.jobs.before(j) > 0 {
-			p.Problem = s.jobs.state(j, s.cfg.Clock()).Place + " A preview waits 15 seconds; save the notebook and run it."
+			p.Problem = s.jobs.state(j, s.cfg.Clock()).Says + " A preview waits 15 seconds; save the notebook and run it."
 		}
 		j.cancel(context.Cause(ctx))
 		<-j.ended

@@ -45,7 +45,7 @@ type job struct {
 	mu       sync.Mutex
 	progress execution.Progress // of a run
 	step     string             // of other work, with how far it is
-	next     string // page to go to, once ended well
+	next     string             // page to go to, once ended well
 	err      error
 	loaded   *LoadResult // of a load
 }

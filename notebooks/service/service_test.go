@@ -162,7 +162,7 @@ func TestLongWorkStandsInAQueue(t *testing.T) {
 	assert.Less(t, time.Since(begun), 10*time.Second)
 	_, text, _ := post(t, front.URL+paths[mostRuns()]+"/stop", nil)
 	has(t, text, "Stopped on request")
-	has(t, mustGet(t, front.URL+paths[mostRuns()+1]+"/state"), fmt.Sprintf(`"place":"Waiting: %d `, mostRuns()))
+	has(t, mustGet(t, front.URL+paths[mostRuns()+1]+"/state"), fmt.Sprintf(`"says":"Waiting: %d `, mostRuns()))
 	for range mostWaiting - 1 {
 		require.NoError(t, s.jobs.start(&job{}, time.Now(), func(context.Context, *job) (string, error) { return "", nil }))
 	}
