@@ -23,7 +23,7 @@ lastroom load --book mine.duckdb --rejects kept-out.csv demo/sheets`,
 	}
 	book := bookFlag(c)
 	layout := fileFlag(c, "map", "", "a `FILE` that says how your own spreadsheet is laid out", "yaml", "yml")
-	settings := fileFlag(c, "settings", "", "a `FILE` of shop settings (leg heights, which heel and ankle girth)", "yaml", "yml")
+	settings := fileFlag(c, "settings", "", "a `FILE` of shop settings (leg heights, which heel and ankle girth, when the book begins)", "yaml", "yml")
 	rejects := fileFlag(c, "rejects", "", "a `FILE` to write the rows kept out to, to mend and load again", "csv")
 	whole := c.Flags().Bool("whole-forms", false, "the sheets hold all numbers of their forms: others that the book has of them end")
 	dry := c.Flags().Bool("dry-run", false, "read and report as if loading, and change nothing")

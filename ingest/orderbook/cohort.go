@@ -64,11 +64,12 @@ func (r *Reader) readCohort(ctx context.Context, list []rules.Rule) (*cohort.Coh
 	return c, b.applied, err
 }
 
-// followUpOnce is the query of the view follow_up, of the reports worked out once.
+// followUpOnce is the query of the view follow_up, of the reports and the book's
+// beginning worked out once.
 var followUpOnce = func() string {
 	all := Views()
 	at := slices.IndexFunc(all, func(v View) bool { return v.Name == "follow_up" })
-	return strings.Replace(all[at].query(), "JOIN report ", "JOIN report_one ", 1)
+	return strings.NewReplacer("JOIN report ", "JOIN report_one ", "JOIN book_began ", "JOIN began_one ").Replace(all[at].query())
 }()
 
 // cohortQuery gives the query of one partition of shipping days.

@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	_ "embed"
 	"fmt"
+	"strings"
 
 	"lastroom/analysis/cohort"
 	"lastroom/ingest/engine"
@@ -12,6 +13,9 @@ import (
 
 //go:embed sql/info.sql
 var infoSQL string
+
+//go:embed sql/began.sql
+var beganSQL string
 
 //go:embed sql/changes.sql
 var changesSQL string
@@ -38,6 +42,7 @@ type Info struct {
 	Superseded int                `json:"superseded_rows"`
 	LeftOut    []cohort.Exclusion `json:"left_out"`
 	Notes      []string           `json:"notes"` // what limits what can be learned
+	Began      Began              `json:"book_began"`
 	Settings   map[string]string  `json:"settings"`
 	Loads      []LedgerLine       `json:"loads"`
 }
@@ -57,6 +62,12 @@ func (r *Reader) Info(ctx context.Context) (*Info, error) {
 	if i.LeftOut, err = r.excluded(ctx); err != nil {
 		return nil, err
 	}
+	if i.Began, err = r.Began(ctx); err != nil {
+		return nil, err
+	}
+	if words := i.Began.Words(); words != "" {
+		i.Notes = append([]string{words}, i.Notes...)
+	}
 	if i.Settings, err = r.Settings(ctx); err != nil {
 		return nil, err
 	}
@@ -73,6 +84,52 @@ func (r *Reader) Info(ctx context.Context) (*Info, error) {
 	}
 	i.Loads, err = ReadLedger(ctx, conn)
 	return i, err
+}
+
+// Began are the days from which orders are in the book whether or not a customer
+// complained (view book_began); NoDay where it knows of none from before.
+type Began struct {
+	Received cohort.Day `json:"received_from"`
+	Shipped  cohort.Day `json:"shipped_from"`
+	Set      bool       `json:"set"`      // by the shop, not read off the orders
+	LeftOut  int        `json:"left_out"` // orders from before
+	// What it was read off: orders, and those with a complaint, before and since.
+	Before           int `json:"before"`
+	ComplainedBefore int `json:"complained_before"`
+	Since            int `json:"since"`
+	ComplainedSince  int `json:"complained_since"`
+}
+
+// Began says when the book began.
+func (r *Reader) Began(ctx context.Context) (b Began, err error) {
+	b.Received, b.Shipped = cohort.NoDay, cohort.NoDay
+	err = r.each(ctx, beganSQL, nil, func(rows *sql.Rows) error {
+		var received, shipped sql.NullTime
+		err := rows.Scan(&received, &shipped, &b.Set, &b.Before, &b.ComplainedBefore, &b.Since, &b.ComplainedSince, &b.LeftOut)
+		b.Received, b.Shipped = dayOf(received), dayOf(shipped)
+		return err
+	})
+	return b, err
+}
+
+// Words say it to a person; "" where there is nothing to say.
+func (b Began) Words() string {
+	var days []string
+	if b.Received.Known() {
+		days = append(days, fmt.Sprintf("received before %s", b.Received))
+	}
+	if b.Shipped.Known() && !(b.Set && b.Shipped == b.Received) {
+		days = append(days, fmt.Sprintf("shipped before %s", b.Shipped))
+	}
+	if len(days) == 0 || b.LeftOut == 0 {
+		return ""
+	}
+	left := fmt.Sprintf("%d orders %s are from before the book began and are left out of all shares", b.LeftOut, strings.Join(days, " or "))
+	if b.Set {
+		return left + ", as the shop's setting book_begins says"
+	}
+	return fmt.Sprintf("%s: %d of %d such orders have a complaint, but %d of %d later ones, so they seem to have been written in only when the complaint came. If that is wrong, or another day is right, say so with the setting book_begins in a settings file (a day before the first order keeps them all in)",
+		left, b.ComplainedBefore, b.Before, b.ComplainedSince, b.Since)
 }
 
 func (r *Reader) counts(ctx context.Context) (map[string]int, error) {

@@ -75,6 +75,7 @@ var workedOut = map[string]string{
 	"contested_one": "SELECT order_id FROM contested_cut",
 	"called_one":    "SELECT DISTINCT order_id FROM call_back",
 	"report_one":    "FROM report",
+	"began_one":     "FROM book_began",
 }
 
 // inPartitions runs a query over the orders partition by partition, a few at a time.

@@ -4,6 +4,7 @@ import (
 	"strconv"
 	"strings"
 
+	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
 	"lastroom/ingest/lengths"
 	"lastroom/ingest/yaml"
@@ -22,6 +23,7 @@ const tallest = 1000
 //	leg_tolerance: 0.5 mm      # how far off a height may be and still count
 //	heel_girth: short          # short or long
 //	ankle_girth: least         # least, over-bones or none
+//	book_begins: 2024-03-01    # orders received from then on are all in the book
 //
 // A name that is left out keeps the value it has in the book.
 func ReadSettings(path string) ([]Setting, error) {
@@ -51,8 +53,13 @@ func setting(f *yaml.File, p yaml.Pair) (Setting, error) {
 		s.Value, err = oneOf(f, p.Value, form.Texts(form.HeelGirths))
 	case "ankle_girth":
 		s.Value, err = oneOf(f, p.Value, form.Texts(form.AnkleGirths))
+	case "book_begins":
+		if _, wrong := cohort.ParseDay(p.Value.Text); !p.Value.IsText || wrong != nil {
+			err = f.Wrong(p.Value, "%q is no day; write it as 2024-03-01", p.Value.Text)
+		}
+		s.Value = p.Value.Text
 	default:
-		err = f.Wrong(p.At, "%q is no shop setting; there are first_leg_height, leg_step, leg_tolerance, heel_girth, ankle_girth", p.Key)
+		err = f.Wrong(p.At, "%q is no shop setting; there are first_leg_height, leg_step, leg_tolerance, heel_girth, ankle_girth, book_begins", p.Key)
 	}
 	return s, err
 }

@@ -2,7 +2,6 @@ package analyses
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"slices"
 	"strconv"
@@ -10,7 +9,6 @@ import (
 	"lastroom/analysis/measurers"
 	"lastroom/analysis/remakes"
 	"lastroom/analysis/rules"
-	"lastroom/analysis/stats"
 	"lastroom/notebooks"
 	"lastroom/notebooks/cache"
 )
@@ -74,26 +72,20 @@ func (f Findings) Faults(ctx context.Context) (remakes.FaultTable, error) {
 
 // AdvisedFaults are the faults with what to do about each finding as the scorecard
 // of the rules bears it out: the words of the review, wherever faults are shown. Where
-// the rules can't be worked out the faults are told all the same, and that is said.
+// nothing is found no scorecard is made; where the rules can't be worked out the
+// faults are told all the same, and that is said.
 func (f Findings) AdvisedFaults(ctx context.Context) (remakes.FaultTable, error) {
 	_, unruly := f.Source.HoldFirstForms(ctx) // reads the cohort too, in one pass
-	if unruly != nil {
-		table, err := f.Faults(ctx)
-		table.Limits = append(slices.Clone(table.Limits), fmt.Sprintf("The rules can't be worked out, so what to do about a finding is not said: %v", unruly))
+	table, err := f.Faults(ctx)
+	if err != nil || !slices.ContainsFunc(table.Faults, func(f remakes.FaultFinding) bool { return f.Finding }) {
 		return table, err
 	}
-	var table remakes.FaultTable
-	var card rules.Scorecard
-	find := []func() error{
-		func() (err error) { table, err = f.Faults(ctx); return },
-		func() (err error) { card, err = f.Rules(ctx); return },
+	if unruly != nil {
+		table.Limits = append(slices.Clone(table.Limits), fmt.Sprintf("The rules can't be worked out, so what to do about a finding is not said: %v", unruly))
+		return table, nil
 	}
-	errs := make([]error, len(find))
-	stats.Parallel(0, len(find), func(i int) { errs[i] = find[i]() })
-	if err := errors.Join(errs...); err != nil {
-		return remakes.FaultTable{}, err
-	}
-	return rules.Advised(table, card), nil
+	card, err := f.Rules(ctx)
+	return rules.Advised(table, card), err
 }
 
 // Trend is the monitored series.

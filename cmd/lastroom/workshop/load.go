@@ -28,7 +28,9 @@ func (w *Workshop) LoadSheets(ctx context.Context, o load.Options, p Progress) (
 	report, err := load.Sheets(ctx, w.book, o)
 	if err == nil && report.Load > 0 && !o.DryRun {
 		p("getting the orders ready", 1000, 1000)
-		w.warm(ctx)
+		if began := w.warm(ctx); began != "" {
+			report.Notes = append(report.Notes, began)
+		}
 	}
 	return report, BadInput(err)
 }
@@ -47,17 +49,23 @@ func (w *Workshop) Audit(ctx context.Context, p Progress) error {
 	return nil
 }
 
-// warm leaves what the next command starts from. It is no harm if it can't.
-func (w *Workshop) warm(ctx context.Context) {
+// warm leaves what the next command starts from, and says what orders are from before
+// the book began; "" for none. It is no harm if it can't.
+func (w *Workshop) warm(ctx context.Context) string {
 	src, err := w.state(ctx, cohort.NoDay)
 	if err != nil {
-		return
+		return ""
 	}
 	defer src.Close()
 	var both sync.WaitGroup
 	both.Go(func() { _, _ = src.HoldFirstForms(ctx) })
 	both.Go(func() { _, _ = src.Spreads(ctx) })
 	both.Wait()
+	began, err := src.Began(ctx)
+	if err != nil {
+		return ""
+	}
+	return began.Words()
 }
 
 // Load loads the sheets of a folder, as the command does. A mapping file among

@@ -20,9 +20,9 @@
 -- Most orders are cut from their first form, so only the others are joined a
 -- second time. Orders come in partitions by shipping day, from {from} to {to},
 -- so that memory does not grow with the book; later_one, contested_one,
--- called_one and report_one are the views later_form, contested_cut, the orders
--- of call_back and report, worked out once, and follow_up is read over report_one
--- here.
+-- called_one, report_one and began_one are the views later_form, contested_cut, the
+-- orders of call_back, report and book_began, worked out once, and follow_up is read
+-- over the last two here.
 WITH f AS MATERIALIZED (
     SELECT
         form.order_id, form_no, fault_states, measurer_id, measurer_kind, measurer_region,

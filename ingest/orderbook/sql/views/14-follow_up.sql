@@ -27,8 +27,11 @@ SELECT
     CASE
         WHEN o.shipped_on < o.received_on THEN 'shipped before it was received'
         WHEN r.remade_on < o.shipped_on THEN 'remake reported before the boots were shipped'
+        WHEN o.received_on < b.received_from OR o.shipped_on < b.shipped_from THEN
+            CASE WHEN r.complained THEN 'from before the book began, known by its complaint' ELSE 'from before the book began' END
     END AS doubt,
     {formless states} AS formless_states
 FROM known_order o
+CROSS JOIN book_began b
 LEFT JOIN report r USING (order_id)
 WHERE o.shipped_on IS NOT NULL AND o.remake_of_order_id IS NULL;
