@@ -31,6 +31,11 @@ type Source interface {
 	Cohort(ctx context.Context) (*cohort.Cohort, error)
 	HoldFirstForms(ctx context.Context) ([]rules.Applied, error)
 	CallBacks(ctx context.Context, c *cohort.Cohort) ([]rules.Call, error)
+	// HoldAlso says what one more rule says of the cohort's first forms, and
+	// FirstFormsHeld which of those received in some days it holds. A condition
+	// that is none is refused with an error that names the rule.
+	HoldAlso(ctx context.Context, r rules.Rule) (rules.Applied, error)
+	FirstFormsHeld(ctx context.Context, r rules.Rule, from, to cohort.Day) ([]string, error)
 	// Rules are the shop's intake rules, or those that come with the program.
 	Rules() []rules.Rule
 	Costs(ctx context.Context) (rules.Costs, error)

@@ -111,3 +111,15 @@ func (k *Mending) Resampled(x regression.Contrast, drawn func(i int) bool) func(
 }
 
 func (k *Mending) mature(j int) bool { return k.m.Is(k.c, int(k.d.Subject[j])) }
+
+// Policies is the table of what mending any faults on any group of first forms of
+// mature orders would bring. group gives the group of an order, of so many, or
+// regression.InNone; an order without a first form is regression.Outside.
+func (k *Mending) Policies(groups int, group func(i int) int) *regression.Policies {
+	return k.at.Policies(k.first, groups, func(j int) int {
+		if !k.mature(j) {
+			return regression.Outside
+		}
+		return group(int(k.d.Subject[j]))
+	})
+}

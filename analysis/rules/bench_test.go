@@ -30,3 +30,13 @@ func BenchmarkScore(b *testing.B) {
 		}
 	})
 }
+
+// BenchmarkChoose is the choice among 17 rules at a budget, 100 resamples.
+func BenchmarkChoose(b *testing.B) {
+	c, _ := invented.Workshop{Orders: 100_000, Intercept: -3.1, Seed: 1}.Make()
+	as, calls := defaults(c), callsOf(c)
+	month, remake, callback := 500.0, 420.0, 18.0
+	for b.Loop() {
+		Choose(context.Background(), c, as, calls, ChooseOptions{CallsAMonth: &month, Options: Options{Replicates: 100, Costs: Costs{Remake: &remake, Callback: &callback}}})
+	}
+}

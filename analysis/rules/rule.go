@@ -39,6 +39,18 @@ type Rule struct {
 	Until cohort.Day `yaml:"until" json:"until"` // the last day it was in force; NoDay: still is
 }
 
+// InForceOn reports whether the rule was switched on by a day and not ended before
+// it. What has no day counts as new.
+func (r Rule) InForceOn(day cohort.Day) bool {
+	switch {
+	case !r.From.Known():
+		return false
+	case !day.Known():
+		return !r.Until.Known()
+	}
+	return r.From <= day && (!r.Until.Known() || day <= r.Until)
+}
+
 //go:embed rules.yaml
 var defaultYAML []byte
 

@@ -62,7 +62,7 @@ func (s *scorer) since(ctx context.Context, applied []Applied, calls []Call, d *
 		r.Since = x
 		keep := func(i int) bool { return !a.Until.Known() || s.began(i) <= a.Until }
 		months := s.spans(a, keep, x)
-		r.InForce = a.From <= s.c.AsOf && (!a.Until.Known() || a.Until >= s.c.AsOf)
+		r.InForce = a.InForceOn(s.c.AsOf)
 		r.SlippedThrough = s.slipped(a, keep)
 		mended := s.calls(a, calls, x, done)
 		for _, id := range together[began] {

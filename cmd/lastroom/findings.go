@@ -74,39 +74,6 @@ lastroom measurers --book demo/shop.duckdb --format json`,
 	return c
 }
 
-func (a *app) rulesCommand() *cobra.Command {
-	c := &cobra.Command{
-		Use:   "rules",
-		Short: "the scorecard of intake rules: what each would hold, catch and save",
-		Long: `A rule says which first forms to hold and call back over. For each: how many it
-would hold, how many of the remakes it would have caught, and what that is worth
-per 100 orders. The rules are a small file: print it (--print), edit it, and keep
-it as rules.yaml in the folder beside the book (shop.files for shop.duckdb).`,
-		Example: `lastroom rules --book demo/shop.duckdb
-lastroom rules --print`,
-		Args: noArguments,
-	}
-	r := readingFlags(c)
-	costs := costFlags(c.Flags())
-	file := rulesFlag(c)
-	show := c.Flags().Bool("print", false, "print the rules file that is used, to copy and edit, and stop")
-	c.RunE = func(c *cobra.Command, _ []string) error {
-		if *show {
-			_, text, err := workshop.ReadRules(*r.book, *file)
-			if err == nil {
-				_, err = a.stdout.Write(text)
-			}
-			return err
-		}
-		scorecard := func(f analyses.Findings, ctx context.Context) (rules.Scorecard, error) {
-			d, err := f.Rules(ctx)
-			return d, workshop.BadInput(err) // a condition that is none
-		}
-		return printFinding(c.Context(), a, r, *file, *costs, scorecard, review.RulesPage)
-	}
-	return c
-}
-
 // printFinding prints one finding of the book.
 func printFinding[T any](ctx context.Context, a *app, r reading, rulesFile string, costs rules.Costs,
 	find func(analyses.Findings, context.Context) (T, error), pageOf func(T) *page.Document) error {

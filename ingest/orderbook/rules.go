@@ -1,6 +1,7 @@
 package orderbook
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"encoding/json"
@@ -9,6 +10,7 @@ import (
 	"slices"
 	"strings"
 
+	"lastroom/analysis/cohort"
 	"lastroom/analysis/nearest"
 	"lastroom/analysis/rules"
 	"lastroom/ingest/engine"
@@ -78,6 +80,26 @@ func (r *Reader) CheckRules(ctx context.Context, list []rules.Rule) error {
 		r.validConditions.Store(rule.When, true)
 	}
 	return nil
+}
+
+// FirstFormsHeld are the ids of the first forms received from one day to another
+// that a rule holds, by day. An error names the rule.
+func (r *Reader) FirstFormsHeld(ctx context.Context, rule rules.Rule, from, to cohort.Day) ([]string, error) {
+	if err := r.CheckRules(ctx, []rules.Rule{rule}); err != nil {
+		return nil, err
+	}
+	var ids []string
+	q := "SELECT form_id FROM first_form WHERE received_on BETWEEN ?::DATE AND ?::DATE AND (" + rule.When + "\n) ORDER BY received_on, form_id"
+	err := r.each(ctx, q, []any{from.String(), to.String()}, func(rows *sql.Rows) error {
+		var id string
+		err := rows.Scan(&id)
+		ids = append(ids, id)
+		return err
+	})
+	if err != nil && ctx.Err() == nil {
+		err = cmp.Or(r.brokenRule(ctx, []rules.Rule{rule}), err)
+	}
+	return ids, err
 }
 
 func ruleError(rule rules.Rule, err error) error { return fmt.Errorf("rule %q: %w", rule.ID, err) }

@@ -5,8 +5,11 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
+	"strings"
 
+	"lastroom/analysis/cohort"
 	"lastroom/analysis/measurers"
+	"lastroom/analysis/nearest"
 	"lastroom/analysis/remakes"
 	"lastroom/analysis/rules"
 	"lastroom/notebooks"
@@ -102,25 +105,99 @@ func (f Findings) Trend(ctx context.Context) (remakes.Trend, error) {
 // Rules is the scorecard of the source's rules.
 func (f Findings) Rules(ctx context.Context) (rules.Scorecard, error) {
 	return kept(f, "rules", []any{f.MatureDays, f.Replicates}, func() (rules.Scorecard, error) {
-		costs, err := f.Source.Costs(ctx)
+		var o rules.Options
+		c, applied, calls, err := f.rulesAndCalls(ctx, &o)
 		if err != nil {
 			return rules.Scorecard{}, err
 		}
-		applied, err := f.Source.HoldFirstForms(ctx)
-		if err != nil {
-			return rules.Scorecard{}, err
-		}
-		c, err := f.Source.Cohort(ctx)
-		if err != nil {
-			return rules.Scorecard{}, err
-		}
-		calls, err := f.Source.CallBacks(ctx, c)
-		if err != nil {
-			return rules.Scorecard{}, err
-		}
-		o := rules.Options{MatureDays: f.MatureDays, Costs: costs, Replicates: f.Replicates, Seed: seed, Progress: f.Progress}
 		return rules.Score(ctx, c, applied, calls, o), ctx.Err()
 	})
+}
+
+// Choose finds the set of the source's rules that saves most. Ids that are none
+// are refused.
+func (f Findings) Choose(ctx context.Context, o rules.ChooseOptions) (rules.Choice, error) {
+	for _, id := range slices.Concat(o.Must, o.Never) {
+		if err := knownRule(f.Source.Rules(), id); err != nil {
+			return rules.Choice{}, err
+		}
+	}
+	for _, id := range o.Must {
+		if slices.Contains(o.Never, id) {
+			return rules.Choice{}, fmt.Errorf("rule %q can't be both in every set and in none", id)
+		}
+	}
+	most := "none"
+	if o.CallsAMonth != nil {
+		most = fmt.Sprint(*o.CallsAMonth)
+	}
+	return kept(f, "choose", []any{f.MatureDays, f.Replicates, most, o.Success, o.Must, o.Never}, func() (rules.Choice, error) {
+		c, applied, calls, err := f.rulesAndCalls(ctx, &o.Options)
+		if err != nil {
+			return rules.Choice{}, err
+		}
+		return rules.Choose(ctx, c, applied, calls, o), ctx.Err()
+	})
+}
+
+// knownRule refuses an id that no rule has.
+func knownRule(list []rules.Rule, id string) error {
+	var ids []string
+	for _, r := range list {
+		if r.ID == id {
+			return nil
+		}
+		ids = append(ids, r.ID)
+	}
+	if near := nearest.Name(id, ids); near != "" {
+		return fmt.Errorf("there is no rule %q; did you mean %q?", id, near)
+	}
+	return fmt.Errorf("there is no rule %q; the rules are %s", id, strings.Join(ids, ", "))
+}
+
+// Try scores a condition as if it were a rule; success 0 is the book's own.
+func (f Findings) Try(ctx context.Context, when string, success float64) (rules.Trial, error) {
+	tried := rules.Rule{ID: rules.Tried, Title: when, When: when}
+	return kept(f, "try", []any{f.MatureDays, when, success}, func() (rules.Trial, error) {
+		also, err := f.Source.HoldAlso(ctx, tried)
+		if err != nil {
+			return rules.Trial{}, err
+		}
+		o := rules.Options{Success: success}
+		c, applied, calls, err := f.rulesAndCalls(ctx, &o)
+		if err != nil {
+			return rules.Trial{}, err
+		}
+		var forms []string
+		if c.AsOf.Known() {
+			m := rules.LastMonth(c.AsOf)
+			if forms, err = f.Source.FirstFormsHeld(ctx, tried, m.First(), m.Last()); err != nil {
+				return rules.Trial{}, err
+			}
+		}
+		o.Replicates = 0 // one condition has no rank among others
+		return rules.Try(ctx, c, also, applied, calls, forms, o), ctx.Err()
+	})
+}
+
+// rulesAndCalls reads what scores rest on, and fills in the options that are the
+// same for all.
+func (f Findings) rulesAndCalls(ctx context.Context, o *rules.Options) (*cohort.Cohort, []rules.Applied, []rules.Call, error) {
+	costs, err := f.Source.Costs(ctx)
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	applied, err := f.Source.HoldFirstForms(ctx)
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	c, err := f.Source.Cohort(ctx)
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	calls, err := f.Source.CallBacks(ctx, c)
+	o.MatureDays, o.Costs, o.Replicates, o.Seed, o.Progress = f.MatureDays, costs, f.Replicates, seed, f.Progress
+	return c, applied, calls, err
 }
 
 // Measurers compares those who measure.

@@ -185,6 +185,14 @@ func (s *fakeSource) Query(context.Context, frame.Query) (frame.Frame, error) {
 	return b.Frame()
 }
 func (s *fakeSource) Cohort(context.Context) (*cohort.Cohort, error) { return &cohort.Cohort{}, nil }
+func (s *fakeSource) HoldAlso(context.Context, rules.Rule) (rules.Applied, error) {
+	return rules.Applied{}, nil
+}
+
+func (s *fakeSource) FirstFormsHeld(context.Context, rules.Rule, cohort.Day, cohort.Day) ([]string, error) {
+	return nil, nil
+}
+
 func (s *fakeSource) HoldFirstForms(context.Context) ([]rules.Applied, error) {
 	return nil, nil
 }

@@ -199,7 +199,7 @@ func (d *Desk) one(f orderbook.DeskForm, past []pastForm, held []map[string]bool
 		}
 	}
 	for i, r := range d.rules {
-		if held[i][f.ID] && inForce(r, f.Received) {
+		if held[i][f.ID] && r.InForceOn(f.Received) {
 			facts.Rules = append(facts.Rules, r.Title)
 		}
 	}
@@ -232,18 +232,6 @@ func stateOf(a body.Answer) form.State {
 		return form.Without
 	}
 	return form.Unknown
-}
-
-// inForce reports whether a rule was switched on by a day and not ended before
-// it. A form without a day counts as new.
-func inForce(r rules.Rule, day cohort.Day) bool {
-	if !r.From.Known() {
-		return false
-	}
-	if !day.Known() {
-		return !r.Until.Known()
-	}
-	return r.From <= day && (!r.Until.Known() || day <= r.Until)
 }
 
 // pastOf are the earlier forms in the book of the customers of the list.

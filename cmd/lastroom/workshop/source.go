@@ -60,6 +60,15 @@ func (s *state) HoldFirstForms(ctx context.Context) ([]rules.Applied, error) {
 	return s.held, nil
 }
 
+// HoldAlso says what one more rule says of the orders.
+func (s *state) HoldAlso(ctx context.Context, r rules.Rule) (rules.Applied, error) {
+	_, applied, err := s.Reader.HoldFirstForms(ctx, []rules.Rule{r})
+	if err != nil {
+		return rules.Applied{}, BadInput(err)
+	}
+	return applied[0], nil
+}
+
 // readOrders is what is kept of a state of the book for the next command.
 type readOrders struct {
 	Orders *cohort.Cohort

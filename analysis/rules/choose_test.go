@@ -1,0 +1,133 @@
+package rules
+
+import (
+	"context"
+	"encoding/json"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
+	"lastroom/analysis/testdata/invented"
+)
+
+func choiceShop() (*cohort.Cohort, []Applied, []Call) {
+	c, _ := invented.Workshop{Orders: 3000, Intercept: -2.8, Seed: 5}.Make()
+	return c, defaults(c), callsOf(c)
+}
+
+func costs(remake, callback float64) Costs { return Costs{Remake: &remake, Callback: &callback} }
+
+// A set of one rule is that rule: what it holds and avoids is its line in the
+// scorecard, which is checked against the truth by itself.
+func TestChoiceOfOneRule(t *testing.T) {
+	c, as, calls := choiceShop()
+	d := Score(context.Background(), c, as, calls, Options{})
+	for j, a := range as {
+		r := d.Rules[j]
+		if j%4 > 0 || !r.Avoidable.Given() || r.Avoidable.Point < 0.2 {
+			continue
+		}
+		got := Choose(context.Background(), c, as[j:j+1], calls, ChooseOptions{Must: []string{a.ID}, Options: Options{Costs: costs(420, 18)}})
+		require.Equal(t, []string{a.ID}, got.Chosen)
+		assert.InDelta(t, r.Avoidable.Point, float64(got.Apparent), 1e-9, a.ID)
+		assert.InDelta(t, r.HeldAMonth.Point, got.HeldAMonth.Point, 1e-9, a.ID)
+		assert.Equal(t, d.FirstForms, got.FirstForms)
+		assert.LessOrEqual(t, got.Avoided.Point, r.Avoidable.Point+1e-9, "less the optimism, never more")
+		assert.Less(t, got.Avoided.Low, got.Avoided.Point)
+		assert.InDelta(t, 420*got.Avoided.Point-18*100*r.HeldShare.Point, got.Net.Point, 1e-6, a.ID)
+	}
+}
+
+// The budget is kept, what must be in is in, what must not is out; more
+// call-backs avoid no less; the same question has the same answer.
+func TestChoiceKeepsItsTerms(t *testing.T) {
+	c, as, calls := choiceShop()
+	ask := func(o ChooseOptions, month float64) Choice {
+		o.CallsAMonth, o.Replicates, o.Seed = &month, 20, 3
+		return Choose(context.Background(), c, as, calls, o)
+	}
+	last := 0.0
+	for _, month := range []float64{0, 10, 30, 1000} {
+		d := ask(ChooseOptions{}, month)
+		assert.LessOrEqual(t, d.HeldAMonth.Point, month)
+		assert.GreaterOrEqual(t, float64(d.Apparent), last-1e-9, "at %v", month)
+		last = float64(d.Apparent)
+		assert.Equal(t, "remakes", d.For, "without costs")
+		assert.False(t, d.Net.Given())
+		assert.Equal(t, month == 0, len(d.Chosen) == 0)
+		assert.Equal(t, 20, d.Resamples)
+		assert.Len(t, d.Steps, len(d.Chosen))
+		before := Frontier{}
+		for _, p := range d.Frontier {
+			assert.Greater(t, p.HeldAMonth, before.HeldAMonth)
+			assert.Greater(t, p.Avoided, before.Avoided, "a point that avoids no more is none")
+			before = p
+		}
+	}
+	d := ask(ChooseOptions{Must: []string{"outline-doubled"}, Never: []string{"two-faults", "tape-marks-missing"}}, 30)
+	assert.Contains(t, d.Chosen, "outline-doubled")
+	assert.NotContains(t, d.Chosen, "two-faults")
+	assert.NotContains(t, d.Chosen, "tape-marks-missing")
+	once, err := json.Marshal(d)
+	require.NoError(t, err)
+	again, err := json.Marshal(ask(ChooseOptions{Must: []string{"outline-doubled"}, Never: []string{"two-faults", "tape-marks-missing"}}, 30))
+	require.NoError(t, err)
+	assert.Equal(t, string(once), string(again))
+	d = ask(ChooseOptions{Must: []string{"outline-doubled"}}, 1)
+	assert.Equal(t, []string{"outline-doubled"}, d.Chosen)
+	assert.NotEmpty(t, d.Warnings, "it holds more by itself")
+}
+
+// Where call-backs cost more than they save nothing is chosen; where they cost
+// nothing all that avoids anything is.
+func TestChoiceByCosts(t *testing.T) {
+	c, as, calls := choiceShop()
+	dear := Choose(context.Background(), c, as, calls, ChooseOptions{Options: Options{Costs: costs(100, 90)}})
+	assert.Empty(t, dear.Chosen)
+	assert.Contains(t, dear.Words, "No rule is worth")
+	cheap := Choose(context.Background(), c, as, calls, ChooseOptions{Options: Options{Costs: costs(1000, 1)}})
+	usual := Choose(context.Background(), c, as, calls, ChooseOptions{Options: Options{Costs: costs(420, 60)}})
+	assert.Greater(t, cheap.HeldAMonth.Point, usual.HeldAMonth.Point)
+	assert.Greater(t, usual.HeldAMonth.Point, 0.0)
+	assert.Len(t, usual.Band, 3)
+}
+
+// Too little to choose by is said, and is no number.
+func TestChoiceRefuses(t *testing.T) {
+	c, as, calls := choiceShop()
+	d := Choose(context.Background(), c, as, calls, ChooseOptions{})
+	assert.Contains(t, d.Words, "--calls-a-month", "no costs and no budget")
+	assert.False(t, d.Avoided.Given())
+	month := 10.0
+	few, _ := invented.Workshop{Orders: 60, Intercept: -4, Seed: 1}.Make()
+	d = Choose(context.Background(), few, defaults(few), nil, ChooseOptions{CallsAMonth: &month})
+	assert.Contains(t, d.Words, "too few to tell")
+	assert.False(t, d.Avoided.Given())
+	assert.Empty(t, d.Chosen)
+	d = Choose(context.Background(), &cohort.Cohort{AsOf: cohort.NoDay, First: make(cohort.FormFaults, len(form.Faults)), Cut: make(cohort.FormFaults, len(form.Faults))}, nil, nil, ChooseOptions{CallsAMonth: &month})
+	assert.False(t, d.Avoided.Given())
+}
+
+// A condition that is a rule's own has the rule's line and overlaps it wholly.
+func TestTryARule(t *testing.T) {
+	c, as, calls := choiceShop()
+	d := Score(context.Background(), c, as, calls, Options{})
+	got := Try(context.Background(), c, Applied{Rule{ID: Tried, Title: "x", When: as[0].When, Mends: as[0].Mends}, as[0].Held}, as, calls, []string{"f1"}, Options{})
+	assert.Equal(t, d.Rules[0].Avoidable, got.Tried.Avoidable)
+	assert.Equal(t, d.Rules[0].Held, got.Overlap[0].Both)
+	assert.Zero(t, got.Overlap[0].OnlyTried+got.Overlap[0].OnlyRule)
+	for j, o := range got.Overlap {
+		assert.Equal(t, d.Rules[0].Held, o.Both+o.OnlyTried, o.Rule)
+		assert.Equal(t, d.Rules[j].Held, o.Both+o.OnlyRule, o.Rule)
+	}
+	assert.Equal(t, d.Rules[0].Held, got.New, "no rule is in force")
+	assert.Equal(t, []string{"f1"}, got.HeldLastMonth)
+	for day, month := range map[string]string{"2026-10-30": "2026-09", "2026-10-31": "2026-10", "2026-01-01": "2025-12"} {
+		on, err := cohort.ParseDay(day)
+		require.NoError(t, err)
+		assert.Equal(t, month, LastMonth(on).String())
+	}
+}

@@ -1,0 +1,53 @@
+package review
+
+import (
+	"fmt"
+
+	"lastroom/analysis/rules"
+	"lastroom/reports/page"
+)
+
+// TrialPage is the line that a tried condition would have in the scorecard, how
+// it overlaps with the rules there are, and what it would have held last month.
+// Its first table is the line.
+func TrialPage(d rules.Trial) *page.Document {
+	s := d.Tried
+	line := page.Table{ID: "tried-table", Caption: fmt.Sprintf("The condition as a rule, on the first forms of %s mature orders (%s remade) over %s months", page.Thousands(d.FirstForms), page.Thousands(d.Remade), page.Thousands(d.Months)),
+		Columns: []page.Column{
+			{Key: "held", Title: "Forms held", Numeric: true}, {Key: "unknown", Title: "Not judged", Numeric: true},
+			{Key: "held_a_month", Title: "Held a month", Numeric: true}, {Key: "would_catch", Title: "Remakes it would catch", Numeric: true},
+			{Key: "sensitivity", Title: "of all remakes", Unit: "%", Numeric: true}, {Key: "avoidable_per_100", Title: "Avoidable", Unit: "per 100", Numeric: true},
+			{Key: "number_needed", Title: "Calls per remake avoided", Numeric: true}, {Key: "net_per_100", Title: "Net", Unit: "per 100", Numeric: true},
+		}}
+	line.Rows = append(line.Rows, []page.Cell{page.Count(s.Held), page.Count(s.Unknown), page.Plain(s.HeldAMonth, 1), page.Plain(s.WouldCatch, 0), page.Percent(s.Sensitivity),
+		page.Plain(s.Avoidable, 2), page.Plain(s.NumberNeeded, 1), page.Plain(s.Net, 0)})
+	line.Notes = append(line.Notes, fmt.Sprintf("Avoidable: remakes per 100 first forms if call-backs mend %s %% of the forms held (%s), every fault of the form mended. A form that the condition can't judge goes through.", page.Fixed(100*d.Success, 0), d.SuccessFrom),
+		"A condition that is changed until its line pleases flatters itself on the orders it was tried on: judge it again with next half-year's orders.")
+	line.Notes = append(append(line.Notes, s.Warnings...), page.Refusals(line.Rows)...)
+
+	overlap := page.Table{ID: "overlap-table", Caption: "First forms of mature orders that it and each rule hold", Columns: []page.Column{
+		{Key: "rule", Title: "Rule"}, {Key: "both", Title: "Both", Numeric: true}, {Key: "only_tried", Title: "Only the condition", Numeric: true}, {Key: "only_rule", Title: "Only the rule", Numeric: true},
+	}}
+	for _, o := range d.Overlap {
+		overlap.Rows = append(overlap.Rows, []page.Cell{{Text: o.Title, Value: o.Rule}, page.Count(o.Both), page.Count(o.OnlyTried), page.Count(o.OnlyRule)})
+	}
+	overlap.Notes = append(overlap.Notes, fmt.Sprintf("Of the %s forms that it holds, %s are held by no rule in force on %s.", page.Thousands(s.Held), page.Thousands(d.New), d.AsOf))
+	forms := page.Table{ID: "held-table", Caption: "First forms of " + d.Month.String() + " that it would have held", Columns: []page.Column{{Key: "form", Title: "Form"}}}
+	for _, id := range d.HeldLastMonth {
+		forms.Rows = append(forms.Rows, []page.Cell{{Text: id, Value: id, Ref: page.Ref{Kind: "form", IDs: []string{id}}}})
+	}
+	month := []page.Block{forms}
+	if len(forms.Rows) == 0 {
+		month = []page.Block{page.Prose{"It would have held no first form of " + d.Month.String() + "."}}
+	}
+	return &page.Document{
+		Title: "A condition tried as a rule",
+		Lead:  s.When + ": " + s.Words,
+		Sections: keep(
+			page.Section{ID: "tried", Title: "Its line in the scorecard", Blocks: []page.Block{line}},
+			page.Section{ID: "overlap", Title: "Beside the rules there are", Blocks: nonEmpty(overlap)},
+			page.Section{ID: "month", Title: "Last month", Blocks: month},
+		),
+		Cautions: Cautions[2:],
+	}
+}
