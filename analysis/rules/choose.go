@@ -536,6 +536,10 @@ func (k *chooser) frontier(ctx context.Context) {
 		aims = append(aims, aim{1, 0, held * float64(b+1) / frontierSteps})
 	}
 	optimism := k.folded(ctx, 1, aims...)
+	most := 0.0 // what no rule avoids
+	if len(k.must) > 0 {
+		most = math.Inf(-1)
+	}
 	var sets [][]int
 	for b, a := range aims {
 		set, _ := k.bestSet(k.falls, a, k.must)
@@ -547,9 +551,10 @@ func (k *chooser) frontier(ctx context.Context) {
 		at := *k
 		at.optimism = optimism[b]
 		e, _ := at.promise(set, k.done)
-		if n := len(k.d.Frontier); n > 0 && e.Point <= float64(k.d.Frontier[n-1].Avoided) {
+		if !(e.Point > most) {
 			continue
 		}
+		most = e.Point
 		k.d.Frontier = append(k.d.Frontier, Frontier{stats.Value(h / float64(k.months)), stats.Value(e.Point), stats.Value(e.Low), stats.Value(e.High), k.ids(set)})
 	}
 }

@@ -115,7 +115,12 @@ func TestChoiceRefuses(t *testing.T) {
 func TestTryARule(t *testing.T) {
 	c, as, calls := choiceShop()
 	d := Score(context.Background(), c, as, calls, Options{})
-	got := Try(context.Background(), c, Applied{Rule{ID: Tried, Title: "x", When: as[0].When, Mends: as[0].Mends}, as[0].Held}, as, calls, []string{"f1"}, Options{})
+	tried, err := TriedRule(as[0].When)
+	require.NoError(t, err)
+	assert.Equal(t, as[0].Mends, tried.Mends, "by default what the rule in the file mends")
+	_, err = TriedRule(" ")
+	assert.Error(t, err)
+	got := Try(context.Background(), c, Applied{tried, as[0].Held}, as, calls, []string{"f1"}, Options{})
 	assert.Equal(t, d.Rules[0].Avoidable, got.Tried.Avoidable)
 	assert.Equal(t, d.Rules[0].Held, got.Overlap[0].Both)
 	assert.Zero(t, got.Overlap[0].OnlyTried+got.Overlap[0].OnlyRule)

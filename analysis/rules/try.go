@@ -2,6 +2,7 @@ package rules
 
 import (
 	"context"
+	"errors"
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
@@ -10,6 +11,15 @@ import (
 
 // Tried is the id of a condition that is tried.
 const Tried = "tried"
+
+// TriedRule is the rule that a condition by itself would be in a rules file.
+func TriedRule(when string) (Rule, error) {
+	r, err := ruleText{ID: Tried, Title: when, When: when}.rule()
+	if r.When == "" {
+		return r, errors.New("there is no condition to try; give one over the columns of a form, as tape_marks_missing AND shaft_height_in >= 14")
+	}
+	return r, err
+}
 
 // A Trial is what a condition that somebody thought of would do as a rule.
 type Trial struct {

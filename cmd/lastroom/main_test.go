@@ -6,6 +6,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"strconv"
 	"strings"
 	"sync"
@@ -72,6 +73,9 @@ func TestScripts(t *testing.T) {
 	})
 }
 
+// word is a word of an example as a shell takes it, quotes and all.
+var word = regexp.MustCompile(`"[^"]*"|\S+`)
+
 // Every example of every command's help works where the demo was made, one
 // after another as they are listed.
 func TestExamples(t *testing.T) {
@@ -86,7 +90,10 @@ func TestExamples(t *testing.T) {
 			continue // runs until it is stopped; its own tests start it
 		}
 		for _, e := range strings.Split(c.Example, "\n") {
-			words := strings.Fields(e)
+			words := word.FindAllString(e, -1)
+			for i := range words {
+				words[i] = strings.Trim(words[i], `"`)
+			}
 			require.Equal(t, "lastroom", words[0])
 			status, out, errs := said(t, words[1:]...)
 			require.Contains(t, []int{workshop.ExitDone, workshop.ExitHeld}, status, "%s: %s", e, errs)

@@ -157,7 +157,10 @@ func knownRule(list []rules.Rule, id string) error {
 
 // Try scores a condition as if it were a rule; success 0 is the book's own.
 func (f Findings) Try(ctx context.Context, when string, success float64) (rules.Trial, error) {
-	tried := rules.Rule{ID: rules.Tried, Title: when, When: when}
+	tried, err := rules.TriedRule(when)
+	if err != nil {
+		return rules.Trial{}, err
+	}
 	return kept(f, "try", []any{f.MatureDays, when, success}, func() (rules.Trial, error) {
 		also, err := f.Source.HoldAlso(ctx, tried)
 		if err != nil {

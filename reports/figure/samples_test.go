@@ -30,7 +30,18 @@ func samples() map[string]page.Figure {
 		"series": SeriesChart(sampleSeries(30)), "funnel": FunnelChart(sampleFunnel(24)),
 		"form": FormChart(sampleForm(14)), "leg": LegChart(sampleLeg()),
 		"intervals": IntervalChart(sampleIntervals(5)), "bars": BarChart(sampleBars(5)),
+		"frontier": FrontierChart(sampleFrontier()),
 	}
+}
+
+func sampleFrontier() Frontier {
+	f := Frontier{ID: "frontier", Title: "What so many call-backs a month can avoid", Desc: "Each point is the best set.", N: 1147, ChosenHeld: 6.8, ChosenAvoided: 2.6, Budget: 10}
+	for i := range 9 {
+		x := 1.2 + 1.7*float64(i)
+		y := 4 * (1 - math.Exp(-x/6))
+		f.Points = append(f.Points, FrontierPoint{x, y, y - 0.6 - 0.1*x, y + 0.6 + 0.1*x, "sides-copied, two-faults"})
+	}
+	return f
 }
 
 func sampleRun(n int) Run {
@@ -174,7 +185,7 @@ func TestLook(t *testing.T) {
 	}
 	d := &page.Document{Title: "All figures", Lead: "Numbers made up for looking at the figures."}
 	s := page.Section{ID: "all", Title: "Figures"}
-	for _, k := range []string{"run", "curves", "forest", "scorecard", "zones", "ranges", "series", "funnel", "form", "leg", "intervals", "bars"} {
+	for _, k := range []string{"run", "curves", "forest", "scorecard", "zones", "ranges", "series", "funnel", "form", "leg", "intervals", "bars", "frontier"} {
 		s.Blocks = append(s.Blocks, samples()[k])
 	}
 	d.Sections = []page.Section{s}

@@ -2,10 +2,26 @@ package review
 
 import (
 	"fmt"
+	"strings"
 
+	"lastroom/analysis/form"
 	"lastroom/analysis/rules"
 	"lastroom/reports/page"
 )
+
+// mendsInWords says which faults a call-back under the rule mends.
+func mendsInWords(r rules.Rule) string {
+	if len(r.Mends) == 0 || len(r.Mends) == len(form.Faults) {
+		return "every fault of the form"
+	}
+	var titles []string
+	for _, id := range r.Mends {
+		if f, ok := form.FaultIndex(id); ok {
+			titles = append(titles, form.Faults[f].Title)
+		}
+	}
+	return strings.Join(titles, ", ")
+}
 
 // TrialPage is the line that a tried condition would have in the scorecard, how
 // it overlaps with the rules there are, and what it would have held last month.
@@ -21,7 +37,7 @@ func TrialPage(d rules.Trial) *page.Document {
 		}}
 	line.Rows = append(line.Rows, []page.Cell{page.Count(s.Held), page.Count(s.Unknown), page.Plain(s.HeldAMonth, 1), page.Plain(s.WouldCatch, 0), page.Percent(s.Sensitivity),
 		page.Plain(s.Avoidable, 2), page.Plain(s.NumberNeeded, 1), page.Plain(s.Net, 0)})
-	line.Notes = append(line.Notes, fmt.Sprintf("Avoidable: remakes per 100 first forms if call-backs mend %s %% of the forms held (%s), every fault of the form mended. A form that the condition can't judge goes through.", page.Fixed(100*d.Success, 0), d.SuccessFrom),
+	line.Notes = append(line.Notes, fmt.Sprintf("Avoidable: remakes per 100 first forms if call-backs mend %s %% of the forms held (%s). A call-back is taken to mend %s. A form that the condition can't judge goes through.", page.Fixed(100*d.Success, 0), d.SuccessFrom, mendsInWords(s.Rule)),
 		"A condition that is changed until its line pleases flatters itself on the orders it was tried on: judge it again with next half-year's orders.")
 	line.Notes = append(append(line.Notes, s.Warnings...), page.Refusals(line.Rows)...)
 
