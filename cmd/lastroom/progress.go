@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"lastroom/cmd/lastroom/workshop"
+	"lastroom/reports/page"
 
 	"golang.org/x/term"
 )
@@ -81,12 +82,12 @@ func isTerminal(w any) bool {
 	return ok && term.IsTerminal(int(f.Fd()))
 }
 
-// width is how wide a line may be: the terminal's width, or in a pipe none.
+// width is how wide a line may be: the terminal's width, else the usual one.
 func width(w any) int {
 	if f, ok := w.(*os.File); ok {
 		if n, _, err := term.GetSize(int(f.Fd())); err == nil {
 			return n
 		}
 	}
-	return 0
+	return page.UsualWidth
 }

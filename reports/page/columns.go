@@ -135,6 +135,7 @@ func units(s string, numeric bool) []string {
 func gather(pieces []string, sep string, width int) []string {
 	var lines []string
 	cur := ""
+	width -= utf8.RuneCountInString(strings.TrimRight(sep, " ")) // what ends a line that goes on
 	for _, s := range pieces {
 		if cur != "" && utf8.RuneCountInString(cur)+utf8.RuneCountInString(sep)+utf8.RuneCountInString(s) > width {
 			lines = append(lines, strings.TrimRight(cur+sep, " "))

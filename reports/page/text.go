@@ -8,9 +8,13 @@ import (
 	"unicode/utf8"
 )
 
-// TextOptions say how wide a text may be. Width 0 is a pipe: plain lines, no
-// wrapping, no emphasis. With a width, prose is wrapped and tables are made to
-// fit; Bold lets headings be set in bold by escape sequences.
+// UsualWidth is how wide a text is where no terminal says so. What goes to a file or
+// a mail is read by people too; programs read CSV and JSON.
+const UsualWidth = 80
+
+// TextOptions say how wide a text may be; width 0 is without end. With a width,
+// prose is wrapped and tables are made to fit; Bold lets headings be set in bold by
+// escape sequences.
 type TextOptions struct {
 	Width int
 	Bold  bool

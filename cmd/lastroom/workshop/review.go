@@ -61,7 +61,7 @@ func (w *Workshop) Review(ctx context.Context, f Finding, month cohort.Month, p 
 func WriteReview(dir string, d *page.Document) error {
 	files := map[string]func(io.Writer) error{
 		"review.html": func(w io.Writer) error { return page.HTML(w, d) },
-		"review.txt":  func(w io.Writer) error { return page.WriteText(w, d, page.TextOptions{}) },
+		"review.txt":  func(w io.Writer) error { return page.WriteText(w, d, page.TextOptions{Width: page.UsualWidth}) },
 		"review.json": func(w io.Writer) error { return page.JSON(w, d) },
 	}
 	for _, t := range page.Tables(d) {
