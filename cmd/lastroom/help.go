@@ -3,8 +3,8 @@ package main
 import (
 	"fmt"
 	"io"
+	"lastroom/reports/page"
 	"strings"
-	"text/tabwriter"
 
 	"github.com/spf13/cobra"
 )
@@ -13,8 +13,9 @@ const lead = `lastroom reads a boot workshop's order sheets into an order book a
 faults of measuring forms go with remakes, which rule for holding forms would
 pay, and how this month compares.`
 
-const caution = `A statistic is no diagnosis. Numb or diabetic feet, swelling and orthotics belong
-in licensed care. Body measurements are private: keep the book as you keep them.
+const caution = `A statistic is no diagnosis. Numb or diabetic feet, swelling and orthotics
+belong in licensed care. Body measurements are private: keep the book as you
+keep them.
 `
 
 // help explains a command: what it does, an example that works, its flags; of
@@ -28,16 +29,26 @@ func help(c *cobra.Command, w io.Writer) {
 		if c.HasParent() {
 			fmt.Fprintln(w)
 		}
-		fmt.Fprintln(w, long)
+		fold(w, long)
 	}
 	if !c.HasParent() {
 		fmt.Fprint(w, "\nUse:\n    lastroom COMMAND [FLAGS] …\n\nStart here, with an invented workshop:\n    lastroom demo\n")
 	}
 	if c.HasAvailableSubCommands() {
 		fmt.Fprint(w, "\nCommands:\n")
-		t := tabwriter.NewWriter(w, 0, 0, 3, ' ', 0)
-		list(t, c, "")
-		t.Flush()
+		names, shorts := list(c, "")
+		indent := 0
+		for _, name := range names {
+			indent = max(indent, len("    "+name+"   "))
+		}
+		for i, name := range names {
+			for k, line := range page.Wrap(shorts[i], page.UsualWidth-indent) {
+				if k > 0 {
+					name = ""
+				}
+				fmt.Fprintf(w, "%-*s%s\n", indent, "    "+name, line)
+			}
+		}
 	}
 	if c.Example != "" {
 		fmt.Fprint(w, "\nExample, in a folder where \"lastroom demo --dir demo\" was run before:\n")
@@ -45,7 +56,7 @@ func help(c *cobra.Command, w io.Writer) {
 			fmt.Fprintf(w, "    $ %s\n", e)
 		}
 	}
-	if flags := c.LocalFlags().FlagUsagesWrapped(helpWidth); c.HasParent() && flags != "" {
+	if flags := c.LocalFlags().FlagUsagesWrapped(page.UsualWidth); c.HasParent() && flags != "" {
 		fmt.Fprintf(w, "\nFlags:\n%s", flags)
 	}
 	if !c.HasParent() {
@@ -60,8 +71,21 @@ Exit status: 0 done; 1 done, with findings that hold work up; 2 wrong use;
 	}
 }
 
-// helpWidth is how long the lines of a list of flags are.
-const helpWidth = 100
+// fold writes paragraphs as wide as any text; what is indented stays as it is.
+func fold(w io.Writer, text string) {
+	for i, paragraph := range strings.Split(text, "\n\n") {
+		if i > 0 {
+			fmt.Fprintln(w)
+		}
+		if strings.HasPrefix(paragraph, " ") {
+			fmt.Fprintln(w, paragraph)
+			continue
+		}
+		for _, line := range page.Wrap(strings.ReplaceAll(paragraph, "\n", " "), page.UsualWidth) {
+			fmt.Fprintln(w, line)
+		}
+	}
+}
 
 // use is how the command line goes.
 func use(c *cobra.Command) string {
@@ -76,15 +100,17 @@ func use(c *cobra.Command) string {
 	return strings.TrimSpace(line + " " + args)
 }
 
-// list names the commands below c; those of a group under its name.
-func list(w io.Writer, c *cobra.Command, before string) {
+// list names the commands below c, those of a group under its name, and what each does.
+func list(c *cobra.Command, before string) (names, shorts []string) {
 	for _, sub := range c.Commands() {
 		switch {
 		case !sub.IsAvailableCommand():
 		case sub.HasAvailableSubCommands() && sub.Runnable():
-			list(w, sub, sub.Name()+" ")
+			below, does := list(sub, sub.Name()+" ")
+			names, shorts = append(names, below...), append(shorts, does...)
 		default:
-			fmt.Fprintf(w, "    %s%s\t%s\n", before, sub.Name(), sub.Short)
+			names, shorts = append(names, before+sub.Name()), append(shorts, sub.Short)
 		}
 	}
+	return names, shorts
 }

@@ -73,7 +73,7 @@ func (a *app) root() *cobra.Command {
 		a.runCommand(), a.compareCommand(), a.serveCommand(), a.auditCommand(), a.sheetCommand(), a.teachCommand(), a.practiceCommand(), book)
 	root.InitDefaultCompletionCmd()
 	completion, _, _ := root.Find([]string{"completion"})
-	completion.Short = "make your shell complete commands and flags (bash, zsh, fish, powershell)"
+	completion.Short = "make your shell complete commands and flags"
 	return root
 }
 
