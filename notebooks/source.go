@@ -8,6 +8,7 @@ import (
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/frame"
 	"lastroom/analysis/measurers"
+	"lastroom/analysis/risk"
 	"lastroom/analysis/rules"
 )
 
@@ -42,6 +43,10 @@ type Source interface {
 	Repeats(ctx context.Context) ([]measurers.Repeat, error)
 	Spreads(ctx context.Context) ([]human.Spread, error)
 	RangeMonths(ctx context.Context) ([]human.RangeMonth, error)
+	// Risks is the kept risk model that serves this state of the book. Cases are
+	// the orders with a form as it sees them: open ones, or all.
+	Risks(ctx context.Context) (*risk.Learnt, error)
+	Cases(ctx context.Context, all bool) ([]risk.Order, error)
 	// Changes counts what loads after a given one brought.
 	Changes(ctx context.Context, since Facts) (cohort.Changes, error)
 	Close() error

@@ -39,8 +39,11 @@ type Cohort struct {
 	// the order's first form. Where an order has no form that was cut from,
 	// Cut is Unknown, but for faults the order is not at risk of.
 	Cut, First FormFaults
-	CutNo      Column[int16] // 1: cut from the order's first form; a later one: its form_no, at least 2; 0: none known
-	CalledBack Column[bool]  // at least one call-back on a form of the order
+	// CutAlarm and FirstAlarm are the alarm scores of the same forms' numbers
+	// (package body); NaN where they were not judged, nil where nobody asked.
+	CutAlarm, FirstAlarm Column[float64]
+	CutNo                Column[int16] // 1: cut from the order's first form; a later one: its form_no, at least 2; 0: none known
+	CalledBack           Column[bool]  // at least one call-back on a form of the order
 
 	// Follow-up. Remade is the day of the first report of a remake, known by
 	// AsOf; Returned likewise for a return, Adjusted for an adjustment.

@@ -323,3 +323,6 @@ func (d *Design) Split(level func(subject int) Level) (*Design, []Level) {
 	}
 	return &s, levels
 }
+
+// Age is the index of the edge that a pattern was followed to.
+func (d *Design) Age(pattern int) int { return int(d.age[pattern]) }

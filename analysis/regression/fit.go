@@ -45,6 +45,7 @@ type Fit struct {
 	p       int       // columns, those of the added exposure included
 	hat     []float64 // leverages to use in Firth's term; nil: the fit's own
 	weights Weights
+	penalty []float64 // of a ridge, one a column; nil for none
 
 	risk  []float64 // per pattern, as of the last pass
 	score []float64
@@ -274,6 +275,7 @@ func (f *Fit) pass(information bool) {
 			f.addInformation(i, w*(n0+n1))
 		}
 	}
+	f.penalise(information)
 }
 
 // share is the share of events reported by the edge pattern i was followed to.

@@ -12,3 +12,13 @@ func (v Value) Given() bool { return finite(float64(v)) }
 
 // MarshalJSON writes the value unrounded, or null.
 func (v Value) MarshalJSON() ([]byte, error) { return json.Marshal(Nullable(float64(v))) }
+
+// UnmarshalJSON reads what MarshalJSON wrote; null becomes NaN.
+func (v *Value) UnmarshalJSON(b []byte) error {
+	var x *float64
+	if err := json.Unmarshal(b, &x); err != nil {
+		return err
+	}
+	*v = Value(orNaN(x))
+	return nil
+}

@@ -30,6 +30,12 @@ var documents = []struct {
 		[]string{"rule", "held", "remakes_caught", "since"},
 		[]string{"held_share", "sensitivity", "rate_held", "rate_not_held", "callbacks_per_remake_caught", "avoidable_per_100", "net_per_100", "kept_promise"},
 	},
+	{
+		[]string{"risk"},
+		[]string{"as_of", "model", "validation", "orders"}, "orders",
+		[]string{"order_id", "stage", "reasons"},
+		[]string{"risk", "if_mended"},
+	},
 }
 
 func TestDocumentsHoldTheNamedFields(t *testing.T) {

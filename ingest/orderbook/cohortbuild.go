@@ -4,6 +4,7 @@ import (
 	"database/sql/driver"
 	"errors"
 	"maps"
+	"math"
 	"slices"
 	"strings"
 	"sync"
@@ -40,8 +41,8 @@ func newCohortBuilder(asOf cohort.Day, parts []partition, list []rules.Rule) *co
 	b.c = &cohort.Cohort{
 		AsOf: asOf, OrderID: make([]string, room), Customer: make([]int32, room),
 		Received: days(), Shipped: days(), Remade: days(), Returned: days(), Adjusted: days(),
-		ShaftMM: make([]float64, room), Cost: make([]float64, room), CutNo: make([]int16, room),
-		CalledBack: make([]bool, room), Answered: make([]bool, room), NoDayTold: make([]bool, room),
+		ShaftMM: make([]float64, room), Cost: make([]float64, room), CutAlarm: make([]float64, room), FirstAlarm: make([]float64, room),
+		CutNo: make([]int16, room), CalledBack: make([]bool, room), Answered: make([]bool, room), NoDayTold: make([]bool, room),
 		Tucked: cohort.Factor{Code: make([]int32, room)}, Orthotic: cohort.Factor{Code: make([]int32, room)},
 	}
 	for range form.Faults {
@@ -80,10 +81,12 @@ func (p *cohortPart) add(v []driver.Value) error {
 	c.CalledBack[i], c.Answered[i] = more>>55&1 == 1, more>>56&1 == 1
 	c.Tucked.Code[i], c.Orthotic.Code[i], c.NoDayTold[i] = int32(more>>57&3), int32(more>>59&3), more>>61&1 == 1
 	c.ShaftMM[i], c.Cost[i] = v[6].(float64), v[7].(float64)
-	p.order.add(v[8].(string))
-	p.form.add(v[9].(string))
-	p.remake.add(v[10].(string))
-	p.held(i, v[11:])
+	alarms := v[8].(int64)
+	c.CutAlarm[i], c.FirstAlarm[i] = packedAlarm(alarms), packedAlarm(alarms>>16)
+	p.order.add(v[9].(string))
+	p.form.add(v[10].(string))
+	p.remake.add(v[11].(string))
+	p.held(i, v[12:])
 	return nil
 }
 
@@ -96,6 +99,14 @@ func (p *cohortPart) held(i int, words []driver.Value) {
 		}
 		p.applied[k].Held[i] = state
 	}
+}
+
+// packedAlarm is an alarm score in hundredths, plus one.
+func packedAlarm(bits int64) float64 {
+	if bits &= 0xffff; bits > 0 {
+		return float64(bits-1) / 100
+	}
+	return math.NaN()
 }
 
 const dayZero = 1 << 19
@@ -136,7 +147,7 @@ func (b *cohortBuilder) compact() {
 	c := b.c
 	closeGaps(b.parts, &c.OrderID)
 	closeGaps(b.parts, &c.CutNo)
-	for _, x := range []*cohort.Column[float64]{&c.ShaftMM, &c.Cost} {
+	for _, x := range []*cohort.Column[float64]{&c.ShaftMM, &c.Cost, &c.CutAlarm, &c.FirstAlarm} {
 		closeGaps(b.parts, x)
 	}
 	for _, x := range []*cohort.Column[bool]{&c.CalledBack, &c.Answered, &c.NoDayTold} {

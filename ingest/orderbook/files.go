@@ -52,6 +52,14 @@ func (f Files) Notebooks() string { return filepath.Join(f.Dir, "notebooks") }
 // Runs is the folder of stored notebook runs.
 func (f Files) Runs() string { return filepath.Join(f.Dir, "runs") }
 
+// Models is the folder of the risk models that were fitted on the book, each named
+// after its version and its own hash. They hold no customer.
+func (f Files) Models() string { return filepath.Join(f.Dir, "models") }
+
+// ModelSum is how many hex digits of its SHA-256 the name of a model's file ends
+// with.
+const ModelSum = 16
+
 // Forgetting is the note of a person who is being forgotten. It is there only
 // until all of them is gone.
 func (f Files) Forgetting() string { return filepath.Join(f.Dir, "forgetting.json") }

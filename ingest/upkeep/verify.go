@@ -105,7 +105,7 @@ func (v *Verification) check(ctx context.Context, conn *sql.Conn, f orderbook.Fi
 		return nil
 	}
 	for _, step := range []func(context.Context, *sql.Conn, orderbook.Files) error{
-		v.checkLedger, v.checkNumbers, v.checkKeys, v.checkSheets, v.checkSnapshot,
+		v.checkLedger, v.checkNumbers, v.checkKeys, v.checkSheets, v.checkModels, v.checkSnapshot,
 	} {
 		if err := step(ctx, conn, f); err != nil {
 			if ctx.Err() != nil {
@@ -211,6 +211,29 @@ func (v *Verification) checkKeys(ctx context.Context, conn *sql.Conn, _ orderboo
 		}
 	}
 	return rows.Err()
+}
+
+// checkModels holds the kept risk models to the hash in their names. A damaged one
+// is a finding; it is never used.
+func (v *Verification) checkModels(_ context.Context, _ *sql.Conn, f orderbook.Files) error {
+	entries, err := os.ReadDir(f.Models())
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil
+	}
+	for _, e := range entries {
+		if filepath.Ext(e.Name()) != ".json" {
+			continue // left where writing one was cut short
+		}
+		sum, err := durable.Hash(filepath.Join(f.Models(), e.Name()))
+		if err != nil {
+			v.problem("the kept risk model %s can't be read: %v", e.Name(), err)
+			continue
+		}
+		if !strings.HasSuffix(e.Name(), "-"+sum[:orderbook.ModelSum]+".json") {
+			v.problem("the kept risk model %s has another content than when it was fitted; put it there again from a backup, or remove it", e.Name())
+		}
+	}
+	return err
 }
 
 // checkSheets hashes the kept originals again.

@@ -2,6 +2,7 @@ package execution
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"strings"
 	"sync/atomic"
@@ -11,6 +12,7 @@ import (
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/frame"
 	"lastroom/analysis/measurers"
+	"lastroom/analysis/risk"
 	"lastroom/analysis/rules"
 	"lastroom/analysis/stats"
 	"lastroom/notebooks"
@@ -75,7 +77,11 @@ func (s *fakeSource) HoldFirstForms(context.Context) ([]rules.Applied, error) {
 func (s *fakeSource) CallBacks(context.Context, *cohort.Cohort) ([]rules.Call, error) {
 	return nil, nil
 }
-func (s *fakeSource) Rules() []rules.Rule                                     { return nil }
+func (s *fakeSource) Rules() []rules.Rule { return nil }
+func (s *fakeSource) Risks(context.Context) (*risk.Learnt, error) {
+	return nil, errors.New("no orders")
+}
+func (s *fakeSource) Cases(context.Context, bool) ([]risk.Order, error)       { return nil, nil }
 func (s *fakeSource) Spreads(context.Context) ([]human.Spread, error)         { return nil, nil }
 func (s *fakeSource) RangeMonths(context.Context) ([]human.RangeMonth, error) { return nil, nil }
 func (s *fakeSource) Costs(context.Context) (rules.Costs, error)              { return rules.Costs{}, nil }

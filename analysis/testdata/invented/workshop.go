@@ -52,6 +52,9 @@ type Truth struct {
 	// Bare is the logit of each order's true risk without the faults that its
 	// first form shows; Effects say what each of these adds.
 	Bare []float64
+	// Hidden is the part of it that comes from the customer alone, which no column
+	// shows.
+	Hidden []float64
 }
 
 // Difference is the true standardised risk difference of fault f.
@@ -101,6 +104,7 @@ type order struct {
 	first, cut                    [faults]form.State
 	called, unseen                bool
 	bare, eta                     float64 // logit of the risk, without the faults and with them
+	hidden                        float64 // the customer's part of both
 	worst                         string  // the fault that the complaint will point to
 }
 
@@ -115,7 +119,8 @@ func (w Workshop) order(c *cohort.Cohort, rng *rand.Rand, frailty map[int32]floa
 	late := float64(shipped-(c.AsOf-cohort.Day(w.Idle+w.Days))) / float64(w.Days)
 	w.callBack(o, rng, late)
 	season := math.Sin(2 * math.Pi * float64(shipped%365) / 365)
-	o.risk(rng, w.Intercept-0.3*late+0.2*season+frailty[o.customer])
+	o.hidden = frailty[o.customer]
+	o.risk(rng, w.Intercept-0.3*late+0.2*season+o.hidden)
 	o.unseen = coin(rng, 0.05)
 	o.outcome(rng, c.AsOf)
 	return o
@@ -271,7 +276,7 @@ func (o *order) put(c *cohort.Cohort, rng *rand.Rand, t *Truth, i int) {
 		}
 		o.first[0], o.cut[0] = form.Unknown, form.Unknown
 	}
-	t.Bare = append(t.Bare, o.bare)
+	t.Bare, t.Hidden = append(t.Bare, o.bare), append(t.Hidden, o.hidden)
 	c.OrderID = append(c.OrderID, fmt.Sprintf("o%06d", i))
 	c.Customer = append(c.Customer, o.customer)
 	c.Received, c.Shipped = append(c.Received, o.shipped-40), append(c.Shipped, o.shipped)

@@ -10,6 +10,7 @@ import (
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
 	"lastroom/analysis/frame"
+	"lastroom/analysis/risk"
 	"lastroom/analysis/rules"
 	"lastroom/ingest/orderbook"
 	"lastroom/ingest/sandbox"
@@ -28,6 +29,9 @@ type state struct {
 	mu     sync.Mutex
 	orders *cohort.Cohort
 	held   []rules.Applied
+
+	learning sync.Mutex
+	learnt   *risk.Learnt
 }
 
 func (s *state) Facts() notebooks.Facts { return s.facts }

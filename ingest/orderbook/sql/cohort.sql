@@ -11,6 +11,8 @@
 --             first, otherwise its form_no, at least 2; 0 where not known (15 bits);
 --             called back, answered (a bit each), worn tucked and orthotic (2 bits
 --             each: 0 unknown, 1 no, 2 yes), remade without a day (a bit)
+--   alarms    alarm score of the form cut from and of the first form, 16 bits each: a
+--             hundredth is 1, 0 where the numbers were not judged
 --   order_words, form_words, remake_words   parted by the unit separator
 --
 --   held0 …   what each rule says of the first form, two bits a rule (0 can't be
@@ -25,7 +27,8 @@
 -- over the last two here.
 WITH f AS MATERIALIZED (
     SELECT
-        form.order_id, form_no, fault_states, measurer_id, measurer_kind, measurer_region,
+        form.order_id, form_no, fault_states,
+        CASE WHEN alarm_score IS NULL THEN 0 ELSE 1 + round(100 * greatest(0, least(600, alarm_score))) END::BIGINT AS alarm, measurer_id, measurer_kind, measurer_region,
         l.form_id IS NULL AS is_first,
         cut_from AND k.order_id IS NULL AS is_cut{held}
     FROM (SELECT *{rules} FROM form) form
@@ -37,6 +40,7 @@ WITH f AS MATERIALIZED (
         a.order_id,
         a.fault_states AS first_states,
         CASE WHEN a.is_cut THEN a.fault_states ELSE c.fault_states END       AS cut_states,
+        coalesce(CASE WHEN a.is_cut THEN a.alarm ELSE c.alarm END, 0) + a.alarm * 65536 AS alarms,
         CASE WHEN a.is_cut THEN 1 WHEN c.order_id IS NOT NULL THEN greatest(2, coalesce(c.form_no, 2)) END AS cut_no,
         CASE WHEN a.is_cut THEN a.measurer_id ELSE c.measurer_id END         AS measurer_id,
         CASE WHEN a.is_cut THEN a.measurer_kind ELSE c.measurer_kind END     AS kind,
@@ -61,6 +65,7 @@ SELECT
         + (u.remade AND u.remade_on IS NULL)::BIGINT * (1::BIGINT << 61) AS more,
     coalesce(u.shaft_height_mm, 'NaN'::DOUBLE) AS shaft,
     coalesce(u.cost, 'NaN'::DOUBLE) AS cost,
+    coalesce(p.alarms, 0) AS alarms,
     concat(u.closure, chr(31), u.channel, chr(31), u.sock, chr(31), u.sex) AS order_words,
     concat(p.measurer_id, chr(31), p.kind, chr(31), p.region) AS form_words,
     CASE WHEN NOT u.remade THEN ''

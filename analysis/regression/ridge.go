@@ -1,0 +1,197 @@
+package regression
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+
+	"gonum.org/v1/gonum/floats"
+
+	"lastroom/analysis/stats"
+)
+
+// Ridge fits the model with a quadratic penalty: what is maximised is the log
+// likelihood less half the sum of penalty(j) b(j)^2. Columns with penalty 0 are
+// free, as the intercept is by custom. start, if given, holds estimates to start
+// from.
+//
+// le Cessie S, van Houwelingen JC (1992) Appl Stat 41:191-201.
+func (d *Design) Ridge(c Columns, w Weights, penalty, start []float64) (*Fit, error) {
+	f := d.newFit(c, w)
+	x, n := w.Events(), w.Total()
+	if x == 0 || x == n {
+		return f, &TooFewError{Events: x, Subjects: n}
+	}
+	f.penalty = penalty
+	f.Coef[0] = math.Log(x / (n - x))
+	if start != nil {
+		copy(f.Coef, start)
+	}
+	f.solve(50, 50, 1e-9)
+	if !f.converged {
+		return f, ErrUnsettled
+	}
+	return f, nil
+}
+
+// penalise adds the penalty to score and, if asked, information.
+func (f *Fit) penalise(information bool) {
+	for j, k := range f.penalty {
+		f.score[j] -= k * f.Coef[j]
+		if information {
+			f.info[j*f.p+j] += k
+		}
+	}
+}
+
+// Spread is the standard deviation (divisor N) of each column over the subjects
+// at their weights: a penalty in proportion to its square favours no column for
+// its unit.
+func (d *Design) Spread(c Columns, w Weights) []float64 {
+	f := d.newFit(c, w)
+	n, sum, square := w.Total(), make([]float64, f.p), make([]float64, f.p)
+	for i := range f.risk {
+		cols, vals := f.row(i)
+		for k, j := range cols {
+			sum[j] += w.of(i) * vals[k]
+			square[j] += w.of(i) * vals[k] * vals[k]
+		}
+	}
+	for j := range square {
+		mean := sum[j] / n
+		if square[j] = math.Sqrt(math.Max(0, square[j]/n-mean*mean)); square[j] < 1e-9*math.Abs(mean) {
+			square[j] = 0
+		}
+	}
+	return square
+}
+
+// Covariance is the inverse of the penalised information at the estimates: that
+// of the estimates, the penalty taken as what is known of them beforehand.
+func (f *Fit) Covariance() []float64 { return inverse(f.chol, f.alias, f.p) }
+
+// Folds are what cross-validation needs of a fit: score and expected information
+// of each fold's subjects at the estimates, without the penalty.
+type Folds struct {
+	fit   *Fit
+	score [][]float64
+	info  [][]float64 // lower triangles
+	// Sums of the folds.
+	wholeScore, wholeInfo []float64
+}
+
+// NewFolds parts the subjects into so many folds, each cluster in one, and takes
+// their parts at the estimates of f. times is how often each cluster counts; nil:
+// once.
+func NewFolds(f *Fit, folds int, times []float64) *Folds {
+	x := &Folds{fit: f}
+	for range folds {
+		x.score = append(x.score, make([]float64, f.p))
+		x.info = append(x.info, make([]float64, f.p*f.p))
+	}
+	score, info := f.score, f.info
+	for k, slot := range f.d.slot {
+		i, c := int(slot/2), f.d.Cluster[k]
+		n := 1.0
+		if times != nil {
+			n = times[c]
+		}
+		if n == 0 {
+			continue
+		}
+		fold := int(uint64(c) * 0x9e3779b97f4a7c15 >> 33 % uint64(folds))
+		with, without, w := scoreContribution(f.risk[i], f.share(i))
+		if slot%2 == 0 {
+			with = without
+		}
+		f.score, f.info = x.score[fold], x.info[fold]
+		f.addScore(i, n*with)
+		f.addInformation(i, n*w)
+	}
+	f.score, f.info = score, info
+	x.wholeScore, x.wholeInfo = make([]float64, f.p), make([]float64, f.p*f.p)
+	for k := range x.score {
+		floats.Add(x.wholeScore, x.score[k])
+		floats.Add(x.wholeInfo, x.info[k])
+	}
+	return x
+}
+
+// move is the step from the fit's estimates to those of a score and information
+// with the penalty, in the quadratic approximation at the fit's estimates.
+func (x *Folds) move(score, info, penalty []float64) (step []float64, g *Fit) {
+	p := x.fit.p
+	g = &Fit{p: p, info: slices.Clone(info), chol: make([]float64, p*p), alias: make([]bool, p)}
+	rhs := slices.Clone(score)
+	for j, v := range penalty {
+		g.info[j*p+j] += v
+		rhs[j] -= v * x.fit.Coef[j]
+	}
+	g.factor()
+	return cholSolve(g.chol, g.alias, rhs, p), g
+}
+
+// LeftOut is the sum of the log losses of the folds, each under the estimates
+// that the others give with the penalty, less the loss at the fit's own
+// estimates. Both are taken from the quadratic approximation of the likelihood at
+// the fit's estimates, so that a penalty costs no pass over the subjects
+// (TestLeftOutAgainstRefits holds it to full refits).
+func (x *Folds) LeftOut(penalty []float64) float64 {
+	p, loss := x.fit.p, 0.0
+	score, info := make([]float64, p), make([]float64, p*p)
+	for k := range x.score {
+		step, _ := x.move(floats.SubTo(score, x.wholeScore, x.score[k]), floats.SubTo(info, x.wholeInfo, x.info[k]), penalty)
+		for i, a := range step {
+			loss -= x.score[k][i] * a
+			for j := range i {
+				loss += x.info[k][i*p+j] * a * step[j]
+			}
+			loss += x.info[k][i*p+i] * a * a / 2
+		}
+	}
+	return loss
+}
+
+// Estimates are those with another penalty, in the same approximation, and how
+// many of each column are left in effect: 1 where the penalty does nothing, near
+// 0 where it decides.
+func (x *Folds) Estimates(penalty []float64) (coef, effective []float64) {
+	coef, g := x.move(x.wholeScore, x.wholeInfo, penalty)
+	effective = make([]float64, x.fit.p)
+	variance := inverse(g.chol, g.alias, g.p)
+	for j, b := range x.fit.Coef {
+		coef[j] += b
+		effective[j] = 1 - penalty[j]*variance[j*g.p+j]
+	}
+	return coef, effective
+}
+
+// DrawKept is one bootstrap sample of the clusters: how often each came, and the
+// weights with the share of events reported as it was on the whole.
+func (s *Resampler) DrawKept(rng *rand.Rand, share []float64) (times []float64, w Weights) {
+	stats.ResampleClusters(rng, s.multiple)
+	stats.SumByPattern(s.slot, s.d.slot, s.d.Cluster, s.multiple, nil)
+	return s.multiple, Weights{s.slot, share}
+}
+
+// Step is one Newton step from the estimates of f to those of other weights, with
+// the information and the penalty of f.
+func (f *Fit) Step(w Weights) []float64 {
+	g := *f
+	g.weights, g.score = w, make([]float64, f.p)
+	for i, r := range f.risk {
+		if n0, n1 := w.Slot[2*i], w.Slot[2*i+1]; n0+n1 > 0 {
+			a, b, _ := scoreContribution(r, g.share(i))
+			g.addScore(i, n1*a+n0*b)
+		}
+	}
+	g.penalise(false)
+	step := cholSolve(f.chol, f.alias, g.score, f.p)
+	for j := range step {
+		step[j] += f.Coef[j]
+	}
+	return step
+}
+
+// Times is pattern i times a vector, one number a column.
+func (f *Fit) Times(i int, b []float64) float64 { return f.along(i, b) }

@@ -1,0 +1,295 @@
+package workshop
+
+import (
+	"bytes"
+	"cmp"
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io/fs"
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
+	"lastroom/analysis/nearest"
+	"lastroom/analysis/risk"
+	"lastroom/analysis/rules"
+	"lastroom/ingest/durable"
+	"lastroom/ingest/orderbook"
+	"lastroom/notebooks/cache"
+)
+
+// modelFormat is the layout of a kept model; one of another layout is passed over.
+const modelFormat = 1
+
+// A keptModel is a file of the folder of models.
+type keptModel struct {
+	Format int          `json:"format"`
+	Learnt *risk.Learnt `json:"learnt"`
+}
+
+// keptModels reads all models beside a book, the oldest first. What is damaged, or
+// of another layout, is passed over: a model can be fitted anew, and verify names
+// what is damaged.
+func keptModels(f orderbook.Files) (list []*risk.Learnt, err error) {
+	names, err := os.ReadDir(f.Models())
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, nil
+	}
+	for _, n := range names {
+		if !strings.HasSuffix(n.Name(), ".json") {
+			continue
+		}
+		text, err := os.ReadFile(filepath.Join(f.Models(), n.Name()))
+		if err != nil || !strings.HasSuffix(n.Name(), "-"+sumOf(text)+".json") {
+			continue
+		}
+		var k keptModel
+		if json.Unmarshal(text, &k) == nil && k.Format == modelFormat && k.Learnt != nil && k.Learnt.Ready() == nil {
+			list = append(list, k.Learnt)
+		}
+	}
+	slices.SortStableFunc(list, func(a, b *risk.Learnt) int { return cmp.Compare(a.Version, b.Version) })
+	return list, err
+}
+
+func sumOf(text []byte) string {
+	sum := sha256.Sum256(text)
+	return hex.EncodeToString(sum[:])[:orderbook.ModelSum]
+}
+
+// keepModel writes a model as the next version.
+func keepModel(f orderbook.Files, l *risk.Learnt) error {
+	text, err := json.MarshalIndent(keptModel{modelFormat, l}, "", " ")
+	if err != nil {
+		return err
+	}
+	if err := os.MkdirAll(f.Models(), 0o700); err != nil {
+		return err
+	}
+	name := fmt.Sprintf("model-%04d-%s.json", l.Version, sumOf(text))
+	return durable.Replace(filepath.Join(f.Models(), name), f.Models(), func(file *os.File) error {
+		_, err := file.Write(text)
+		return err
+	})
+}
+
+// Risks is the risk model for this state of the book: the newest kept one that was
+// fitted by its day, unless the book has grown beyond it (risk.Learnt.Stale). Then
+// one is fitted; that of the newest state is kept as the next version.
+func (s *state) Risks(ctx context.Context) (*risk.Learnt, error) {
+	s.learning.Lock()
+	defer s.learning.Unlock()
+	if s.learnt != nil {
+		return s.learnt, nil
+	}
+	c, err := s.Cohort(ctx)
+	if err != nil {
+		return nil, err
+	}
+	list, err := keptModels(s.workshop.files())
+	if err != nil {
+		return nil, err
+	}
+	version := 0
+	for _, l := range list {
+		version = max(version, l.Version)
+		if l.AsOf <= s.facts.AsOf {
+			s.learnt = l
+		}
+	}
+	if s.learnt != nil && (s.learnt.BookHash == s.facts.Hash && s.learnt.AsOf == s.facts.AsOf || s.learnt.Stale(c) == "") && s.learnt.Rules == s.workshop.under {
+		return s.learnt, nil
+	}
+	s.learnt = nil
+	l, err := s.learn(ctx, c)
+	if err != nil {
+		return nil, err
+	}
+	newest, err := s.workshop.State(ctx)
+	if err != nil {
+		return nil, err
+	}
+	if newest.Hash == s.facts.Hash && newest.AsOf == s.facts.AsOf {
+		l.Version = version + 1
+		if err := keepModel(s.workshop.files(), l); err != nil {
+			return nil, fmt.Errorf("keeping the risk model beside the book: %w", err)
+		}
+	}
+	s.learnt = l
+	return l, nil
+}
+
+// learn fits the model, or finds what was fitted before on the same state.
+func (s *state) learn(ctx context.Context, c *cohort.Cohort) (*risk.Learnt, error) {
+	key := cache.Key("risk", cache.Program(), s.facts.Hash, s.facts.AsOf.String(), s.workshop.under)
+	l, err := cache.Of(s.workshop.cache(), key, func() (*risk.Learnt, error) {
+		o := risk.Options{Resamples: resamples, Seed: 1}
+		if applied, err := s.HoldFirstForms(ctx); err == nil {
+			o.Held, o.HeldBy = heldByAny(applied, s.facts.AsOf)
+		} else if ctx.Err() != nil {
+			return nil, err
+		}
+		return risk.Learn(ctx, c, o)
+	})
+	if err != nil {
+		return nil, err
+	}
+	l.BookHash, l.Program, l.Rules = s.facts.Hash, Program(), s.workshop.under
+	return l, l.Ready()
+}
+
+// resamples are behind the optimism of the model.
+const resamples = 100
+
+// heldByAny says of each first form whether a rule in force holds it; where none
+// is in force, whether any rule of the file would.
+func heldByAny(applied []rules.Applied, day cohort.Day) ([]form.State, string) {
+	in, by := applied[:0:0], "the shop's rules in force"
+	for _, a := range applied {
+		if a.InForceOn(day) {
+			in = append(in, a)
+		}
+	}
+	if len(in) == 0 {
+		in, by = applied, "rules of the file (none is in force)"
+	}
+	if len(in) == 0 {
+		return nil, ""
+	}
+	out := slices.Clone(in[0].Held)
+	for _, a := range in[1:] {
+		for i, h := range a.Held {
+			if h == form.With {
+				out[i] = form.With
+			}
+		}
+	}
+	return out, by
+}
+
+// price is what remakes and call-backs cost here, and what call-backs have done.
+func (s *state) price(ctx context.Context) (risk.Price, error) {
+	p := risk.Price{Remake: math.NaN(), Call: math.NaN()}
+	costs, err := s.Costs(ctx)
+	if err != nil {
+		return p, err
+	}
+	c, err := s.Cohort(ctx)
+	if err != nil {
+		return p, err
+	}
+	calls, err := s.CallBacks(ctx, c)
+	if err != nil {
+		return p, err
+	}
+	of := rules.CallsOf(c, calls, rules.Options{Costs: costs})
+	p.Success, p.SE = of.Success, of.SE
+	if costs.Remake != nil {
+		p.Remake = *costs.Remake
+	}
+	if costs.Callback != nil {
+		p.Call = *costs.Callback
+		if costs.DayOfDelay != nil && of.Days.Given() {
+			p.Call += *costs.DayOfDelay * of.Days.Point
+		}
+	}
+	switch {
+	case costs.Remake == nil && costs.Callback == nil:
+		p.Why = "what a remake and a call-back cost is not known (costs sheet, --cost-remake, --cost-callback)"
+	case costs.Remake == nil:
+		p.Why = "what a remake costs is not known (costs sheet, --cost-remake)"
+	case costs.Callback == nil:
+		p.Why = "what a call-back costs is not known (costs sheet, --cost-callback)"
+	}
+	return p, nil
+}
+
+// A RiskQuestion says whose risks are asked for.
+type RiskQuestion struct {
+	AsOf    cohort.Day
+	All     bool   // every order with a form, not only the open ones
+	Order   string // one order; "": all that are asked for
+	Version int    // the kept model to answer by; 0: the one that serves
+}
+
+// Risk is the risks of the book's orders.
+func (w *Workshop) Risk(ctx context.Context, q RiskQuestion, p Progress) (*risk.Report, error) {
+	p("reading the order book", 0, 0)
+	s, err := w.state(ctx, q.AsOf)
+	if err != nil {
+		return nil, err
+	}
+	defer s.Close()
+	p("fitting and validating the risk model, or finding it", 0, 0)
+	l, kept, err := s.version(ctx, q.Version)
+	if err != nil {
+		return nil, err
+	}
+	orders, err := s.Cases(ctx, q.All || q.Order != "")
+	if err != nil {
+		return nil, err
+	}
+	if q.Order != "" {
+		var ids []string
+		for _, o := range orders {
+			ids = append(ids, o.ID)
+		}
+		orders = slices.DeleteFunc(orders, func(o risk.Order) bool { return o.ID != q.Order })
+		if len(orders) == 0 {
+			return nil, BadInput(fmt.Errorf("there is no order %q with a form%s", q.Order, nearest.Hint(q.Order, ids)))
+		}
+	}
+	price, err := s.price(ctx)
+	if err != nil {
+		return nil, err
+	}
+	r := l.ReportOn(s.facts.AsOf, orders, price)
+	r.Kept = kept
+	return &r, nil
+}
+
+// version is a kept model by its number, or the one that serves, and all there are.
+func (s *state) version(ctx context.Context, number int) (l *risk.Learnt, kept []risk.Version, err error) {
+	if number == 0 {
+		if l, err = s.Risks(ctx); err != nil {
+			return nil, nil, err
+		}
+	}
+	list, err := keptModels(s.workshop.files())
+	if err != nil {
+		return nil, nil, err
+	}
+	kept = []risk.Version{}
+	for _, k := range list {
+		kept = append(kept, risk.Version{Version: k.Version, AsOf: k.AsOf, BookHash: k.BookHash})
+		if number > 0 && k.Version == number {
+			l = k
+		}
+	}
+	if l == nil {
+		return nil, nil, BadInput(fmt.Errorf("there is no kept risk model %d; there are %s", number, versionsInWords(kept)))
+	}
+	return l, kept, nil
+}
+
+func versionsInWords(kept []risk.Version) string {
+	if len(kept) == 0 {
+		return "none yet: lastroom risk fits the first"
+	}
+	var b bytes.Buffer
+	for i, k := range kept {
+		if i > 0 {
+			b.WriteString(", ")
+		}
+		fmt.Fprintf(&b, "%d (as of %s)", k.Version, k.AsOf)
+	}
+	return b.String()
+}

@@ -1,0 +1,48 @@
+-- What Cases reads: one row an order that has a form, as it is seen on the day of
+-- cutting: with the form it was cut from, otherwise the newest one.
+--
+--   stage     uncut, cut, shipped by the as-of day
+--   states, first_states   fault states of that form and of the first one
+--   before    what was known of the customer's earlier pairs when the order came
+--             in: 0 none, 1 there are some, 2 one of them was remade
+WITH newest AS (
+    SELECT f.*, k.order_id IS NOT NULL AS contested
+    FROM form f
+    LEFT JOIN contested_cut k ON k.order_id = f.order_id
+    QUALIFY row_number() OVER (
+        PARTITION BY f.order_id
+        ORDER BY (cut_from IS TRUE AND k.order_id IS NULL) DESC, form_no DESC NULLS LAST, received_on DESC NULLS LAST, f.form_id DESC) = 1
+), first_states AS (
+    SELECT order_id, fault_states FROM first_form
+), one AS (
+    SELECT o.*, n.form_id, n.form_no, n.fault_states, n.alarm_score, n.measurer_id, n.measurer_kind,
+        n.cut_from IS TRUE AND NOT n.contested AS is_cut, r.remade_on, r.remakes,
+        coalesce(o.received_on, n.received_on, o.shipped_on) AS came
+    FROM newest n
+    JOIN known_order o USING (order_id)
+    LEFT JOIN report r USING (order_id)
+), chosen AS (
+    SELECT *, coalesce(remakes, 0) > 0 OR coalesce(CAST(getvariable('as_of') AS DATE) - shipped_on >= {horizon}, FALSE) AS done FROM one
+), before AS (
+    SELECT c.order_id, max(CASE WHEN r.remade_on < c.came THEN 2 ELSE 1 END) AS before
+    FROM chosen c
+    JOIN known_order e ON e.shipped_on < c.came AND e.remake_of_order_id IS NULL AND e.order_id <> c.order_id
+        AND e.customer_id = c.customer_id
+    LEFT JOIN report r ON r.order_id = e.order_id
+    WHERE {all} OR NOT c.done
+    GROUP BY c.order_id
+)
+SELECT c.order_id, c.form_id,
+    CASE WHEN c.shipped_on IS NOT NULL THEN 'shipped' WHEN c.is_cut OR c.cut_on IS NOT NULL THEN 'cut' ELSE 'uncut' END,
+    c.came, c.fault_states::BIGINT, coalesce(f.fault_states, c.fault_states)::BIGINT,
+    coalesce(c.alarm_score, 'NaN'::DOUBLE), coalesce(c.shaft_height_mm, 'NaN'::DOUBLE),
+    concat(c.closure, chr(31), c.channel, chr(31), c.sock, chr(31), c.sex, chr(31),
+        CASE c.worn_tucked WHEN TRUE THEN 'yes' WHEN FALSE THEN 'no' ELSE '' END, chr(31),
+        CASE c.orthotic WHEN TRUE THEN 'yes' WHEN FALSE THEN 'no' ELSE '' END, chr(31),
+        CASE WHEN c.measurer_kind IS DISTINCT FROM 'home' THEN coalesce(c.measurer_id, '') ELSE '' END),
+    c.done, coalesce(b.before, 0)
+FROM chosen c
+LEFT JOIN first_states f USING (order_id)
+LEFT JOIN before b USING (order_id)
+WHERE {all} OR NOT c.done
+ORDER BY c.order_id;
