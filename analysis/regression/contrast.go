@@ -1,6 +1,10 @@
 package regression
 
-import "lastroom/analysis/stats"
+import (
+	"slices"
+
+	"lastroom/analysis/stats"
+)
 
 // Restate gives the same subjects and columns with other levels of the
 // exposures: what would be said of a subject that had them. levels are of
@@ -105,7 +109,8 @@ func (t *Linearization) Contrast(d *Design, in, on func(k int) bool, off []bool)
 			}
 		}
 	}
-	u := t.influence(gradient{by: by})
+	through := t.influence(by)
+	u := slices.Clone(through)
 	for k := range u {
 		if !in(k) {
 			continue
@@ -115,6 +120,6 @@ func (t *Linearization) Contrast(d *Design, in, on func(k int) bool, off []bool)
 			u[k] += value[d.Pattern(k)] / n
 		}
 	}
-	out.Influence, out.Wider = d.byCluster(u), d.wider(u)
+	out.Influence, out.Wider = d.byCluster(u), d.wider(u, through)
 	return out
 }

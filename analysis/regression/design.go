@@ -75,7 +75,8 @@ type Design struct {
 
 	Clusters int
 
-	// The second grouping, and where both meet, in dense codes; nil for none.
+	// The second grouping, and where both meet, in dense codes, -1 in a group of
+	// which all are in one cluster; nil for none.
 	second, both []int32
 
 	from, base, all []int32 // per pattern, into col and val
@@ -175,24 +176,48 @@ func NewDesign(s Subjects, terms []Term, exposures []Exposure) *Design {
 		}
 		d.slot, d.Subject, d.Cluster = append(d.slot, slot), append(d.Subject, int32(i)), append(d.Cluster, c)
 	}
+	d.passOverOwn()
 	if inEffect(d.second) < leastGroups {
 		d.second, d.both = nil, nil
 	}
 	return d
 }
 
+// passOverOwn takes the groups out of the second grouping that lie within one
+// cluster, as a customer's who measures at home: they tell nothing that the cluster
+// doesn't, and thousands of them would make a few real groups look like many.
+func (d *Design) passOverOwn() {
+	const several = -2
+	first := map[int32]int32{}
+	for k, g := range d.second {
+		if c, seen := first[g]; !seen {
+			first[g] = d.Cluster[k]
+		} else if c != d.Cluster[k] {
+			first[g] = several
+		}
+	}
+	for k, g := range d.second {
+		if first[g] != several {
+			d.second[k], d.both[k] = -1, -1
+		}
+	}
+}
+
 // inEffect is the number of groups of equal size that weigh as much as those of
-// the codes: the square of the sum over the sum of squares, after Kish L (1992) J Off
+// the codes, -1 aside: the square of the sum over the sum of squares, after Kish L (1992) J Off
 // Stat 8(2), who has it for weights.
 func inEffect(codes []int32) float64 {
-	sizes, squares := map[int32]int{}, 0
+	sizes, all, squares := map[int32]int{}, 0, 0
 	for _, c := range codes {
-		sizes[c]++
+		if c >= 0 {
+			sizes[c]++
+			all++
+		}
 	}
 	for _, n := range sizes {
 		squares += n * n
 	}
-	return float64(len(codes)) * float64(len(codes)) / float64(max(1, squares))
+	return float64(all) * float64(all) / float64(max(1, squares))
 }
 
 // exposureColumns gives each exposure its columns, and says which are common

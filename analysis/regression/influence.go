@@ -50,7 +50,6 @@ func (t *Linearization) UncertaintyOfAll() Jackknife { return t.jackknife(t.toge
 
 // A gradient is how an answer moves: with one more subject of each pattern, the
 // estimates as they are, and with the estimates.
-// own is nil where the answer is about other patterns than the fit's.
 type gradient struct{ own, by []float64 }
 
 // combined is the gradient of a*On - b*Off, both means over the subjects at
@@ -81,8 +80,19 @@ func (l response) sum() gradient {
 
 // jackknife adds up the influences on what g is the gradient of.
 func (t *Linearization) jackknife(g gradient) Jackknife {
-	u := t.influence(g)
-	return JackknifeOf(t.fit.d.byCluster(u)).widened(t.fit.d.wider(u))
+	u, through := t.influences(g)
+	return JackknifeOf(t.fit.d.byCluster(u)).widened(t.fit.d.wider(u, through))
+}
+
+// influences are each subject's on what g is the gradient of, whole and through the
+// estimates alone.
+func (t *Linearization) influences(g gradient) (u, through []float64) {
+	through = t.influence(g.by)
+	u = slices.Clone(through)
+	for k := range u {
+		u[k] += g.own[t.fit.d.Pattern(k)]
+	}
+	return u, through
 }
 
 // byCluster are the influences of clusters from those of subjects.
@@ -95,29 +105,39 @@ func (d *Design) byCluster(u []float64) []float64 {
 }
 
 // wider is how many times the standard error from the subjects' influences grows
-// when a second grouping of the subjects is taken into account: the variance by
-// one grouping and by the other, less that by where both meet, which is in both.
-// Never below 1. The second one has few groups, so its sum gets G/(G-1).
+// when a second grouping of the subjects is taken into account: to the variance by
+// cluster comes the one by the other grouping, less that by where both meet, which is
+// in both. Never below 1. The second one has few groups, so its sum gets G/(G-1).
 //
 // Cameron AC, Gelbach JB, Miller DL (2011), Robust inference with multiway
 // clustering, J Bus Econ Stat 29:238-249.
-func (d *Design) wider(u []float64) float64 {
+//
+// through is the part of the influences that goes through the estimates: events that go
+// together. What kinds of subjects a group has is no chance of the groups: an answer is
+// about subjects of the same groups.
+func (d *Design) wider(u, through []float64) float64 {
 	if d.second == nil {
 		return 1
 	}
-	squares := func(codes []int32) (sum, groups float64) {
-		by := make([]float64, slices.Max(codes)+1)
+	squares := func(codes []int32, u []float64) (sum, groups float64) {
+		by, seen := make([]float64, slices.Max(codes)+1), make([]bool, slices.Max(codes)+1)
 		for k, c := range codes {
-			by[c] += u[k]
+			if c >= 0 {
+				by[c] += u[k]
+				seen[c] = true
+			}
 		}
-		for _, v := range by {
-			sum += v * v
+		for c, v := range by {
+			if seen[c] {
+				sum += v * v
+				groups++
+			}
 		}
-		return sum, float64(len(by))
+		return sum, groups
 	}
-	one, _ := squares(d.Cluster)
-	other, groups := squares(d.second)
-	both, _ := squares(d.both)
+	one, _ := squares(d.Cluster, u)
+	other, groups := squares(d.second, through)
+	both, _ := squares(d.both, through)
 	if !(one > 0) || groups < 2 {
 		return 1
 	}
@@ -176,22 +196,18 @@ func JackknifeOf(influence []float64) Jackknife {
 	return Jackknife{SE: math.Sqrt(two), Acceleration: three / (6 * math.Pow(two, 1.5))}
 }
 
-// influence is each subject's: through its own part, through its part in the
-// estimates, and through what its event, if late, says of the share of events
-// reported by an age.
-func (t *Linearization) influence(g gradient) []float64 {
+// influence is each subject's on what moves so with the estimates: through its part
+// in them, and through what its event, if late, says of the share of events reported
+// by an age.
+func (t *Linearization) influence(by []float64) []float64 {
 	f, d := t.fit, t.fit.d
-	to := cholSolve(f.chol, f.alias, g.by, f.p)
+	to := cholSolve(f.chol, f.alias, by, f.p)
 	slots, late := make([]float64, len(f.weights.Slot)), make([]float64, len(f.weights.Share))
 	for i, r := range t.risk {
 		F := f.share(i)
 		a, b, _ := scoreContribution(r, F)
 		push := f.along(i, to)
-		own := 0.0
-		if g.own != nil {
-			own = g.own[i]
-		}
-		slots[2*i], slots[2*i+1] = own+b*push, own+a*push
+		slots[2*i], slots[2*i+1] = b*push, a*push
 		late[d.age[i]] -= f.weights.Slot[2*i] * r * (1 - r) / ((1 - F*r) * (1 - F*r)) * push
 	}
 	u := make([]float64, len(d.slot))

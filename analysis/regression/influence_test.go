@@ -37,10 +37,12 @@ func TestInfluenceIsDerivative(t *testing.T) {
 	for k, e := range points {
 		l := at.respond(m.Questions[k])
 		for _, g := range []gradient{l.combined(m.Fit.weights, e, 1, 1), l.combined(m.Fit.weights, e, 1/e.On, 1/e.Off), l.sum()} {
-			influences = append(influences, d.byCluster(at.influence(g)))
+			u, _ := at.influences(g)
+			influences = append(influences, d.byCluster(u))
 		}
 	}
-	influences = append(influences, d.byCluster(at.influence(at.together().sum())))
+	u, _ := at.influences(at.together().sum())
+	influences = append(influences, d.byCluster(u))
 	const h = 1e-3
 	rs := NewResampler(d)
 	with := func(cluster int32, weight float64) []float64 {

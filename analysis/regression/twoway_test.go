@@ -19,11 +19,21 @@ import (
 func TestTwoGroupingsByHand(t *testing.T) {
 	d := &Design{Cluster: []int32{0, 0, 1, 1}, second: []int32{0, 1, 1, 1}, both: []int32{0, 1, 2, 2}}
 	u := []float64{1, 2, -1, 3}
-	assert.InDelta(t, math.Sqrt(38.0/13), d.wider(u), 1e-12)
+	assert.InDelta(t, math.Sqrt(38.0/13), d.wider(u, u), 1e-12)
 	assert.InDelta(t, 16.0/10, inEffect(d.second), 1e-12)
 	assert.InDelta(t, 4, inEffect([]int32{1, 2, 3, 4}), 1e-12)
 	d.second = []int32{0, 0, 0, 0}
-	assert.InDelta(t, 1, d.wider(u), 1e-12, "one group tells nothing")
+	assert.InDelta(t, 1, d.wider(u, u), 1e-12, "one group tells nothing")
+	// Only what goes through the estimates is summed by the second grouping: with
+	// halves of the influences (13 + 34/4 - 9/4)/13.
+	d.second = []int32{0, 1, 1, 1}
+	assert.InDelta(t, math.Sqrt(19.25/13), d.wider(u, []float64{0.5, 1, -0.5, 1.5}), 1e-12)
+	// p lies within a and tells nothing that a doesn't; q alone tells nothing either.
+	d.passOverOwn()
+	assert.Equal(t, []int32{-1, 1, 1, 1}, d.second)
+	assert.Equal(t, []int32{-1, 1, 2, 2}, d.both)
+	assert.InDelta(t, 1, inEffect(d.second), 1e-12)
+	assert.InDelta(t, 1, d.wider(u, u), 1e-12)
 	j := Jackknife{SE: 2, Acceleration: 0.1}.widened(1.5)
 	assert.InDelta(t, 3, j.SE, 1e-12)
 	assert.InDelta(t, 0.1, j.Lean(), 1e-12)
@@ -53,7 +63,7 @@ func TestTwoGroupingsOfPetersen(t *testing.T) {
 	byFirm := &Design{Clusters: 500, Cluster: firm, second: year, both: both}
 	byYear := &Design{Clusters: 10, Cluster: year, second: firm, both: both}
 	variance := func(d *Design, u []float64) float64 { return math.Pow(JackknifeOf(d.byCluster(u)).SE, 2) }
-	widened := func(d *Design, u []float64) float64 { return variance(d, u) * math.Pow(d.wider(u), 2) }
+	widened := func(d *Design, u []float64) float64 { return variance(d, u) * math.Pow(d.wider(u, u), 2) }
 	whole := func(u []float64) float64 { // where both meet every row is alone
 		v := 0.0
 		for _, x := range u {
@@ -83,7 +93,7 @@ func TestTwoGroupingsOfPetersen(t *testing.T) {
 	d, c := plain(t, positive, x)
 	f := settled(t, d, c, false)
 	assert.InDeltaSlice(t, []float64{0.0359459790603, 0.8118897554543}, f.Coef, 1e-7)
-	u := NewLinearization(Model{Fit: f}).influence(gradient{by: []float64{0, 1}})
+	u := NewLinearization(Model{Fit: f}).influence([]float64{0, 1})
 	v1, v2, v12 = variance(byFirm, u), variance(byYear, u), whole(u)
 	assert.InDelta(t, 2.752145520e-3, v1, 1e-9)
 	assert.InDelta(t, 2.75766e-3, v1*500/499, 5e-9)

@@ -3,6 +3,7 @@ package rules
 import (
 	"context"
 	"flag"
+	"fmt"
 	"math"
 	"testing"
 
@@ -16,7 +17,22 @@ import (
 	"lastroom/analysis/testdata/invented"
 )
 
-var shops = flag.Int("shops", 16, "simulated shops of TestWorthKnownTruth")
+var (
+	shops  = flag.Int("shops", 16, "simulated shops of TestWorthKnownTruth")
+	people = flag.Int("people", 0, "measurers of each of them who are no customers at home; 0: as the workshop has them, too few to widen an interval for")
+)
+
+// measuredBy spreads the orders that were not measured at home over so many people.
+func measuredBy(c *cohort.Cohort, people int, seed uint64) {
+	rng := stats.Source(seed, 12)
+	c.Measurer.Levels = []string{""}
+	for p := range people {
+		c.Measurer.Levels = append(c.Measurer.Levels, fmt.Sprintf("p%d", p))
+	}
+	for i := range c.Measurer.Code {
+		c.Measurer.Code[i] = int32(1 + rng.IntN(people))
+	}
+}
 
 // defaults applies the embedded rules to first forms, as the order book would;
 // the conditions of the combinations are written out here.
@@ -126,6 +142,7 @@ func containsInt(list []int, v int) bool {
 // The crude figure fails at both.
 //
 //	go test ./analysis/rules -run WorthKnownTruth -shops=1000 -v -timeout 1h
+//	go test ./analysis/rules -run WorthKnownTruth -shops=1000 -people=20 -v -timeout 1h
 func TestWorthKnownTruth(t *testing.T) {
 	const orders, intercept = 3000, -2.8
 	big, truth := invented.Workshop{Orders: 300_000, Intercept: intercept, Seed: 9999}.Make()
@@ -140,6 +157,9 @@ func TestWorthKnownTruth(t *testing.T) {
 	results := make([]shop, *shops)
 	stats.Parallel(0, *shops, func(k int) {
 		c, _ := invented.Workshop{Orders: orders, Intercept: intercept, Seed: uint64(k) + 1}.Make()
+		if *people > 0 {
+			measuredBy(c, *people, uint64(k))
+		}
 		next, nextTruth := invented.Workshop{Orders: orders, Intercept: intercept, Seed: uint64(k) + 1_000_001}.Make()
 		results[k] = shop{Score(context.Background(), c, defaults(c), callsOf(c), Options{Replicates: 100, Seed: uint64(k), Workers: 1}), trueWorth(next, nextTruth, defaults(next))}
 	})
