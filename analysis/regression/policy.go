@@ -3,6 +3,7 @@ package regression
 import (
 	"math"
 	"math/bits"
+	"slices"
 
 	"lastroom/analysis/stats"
 )
@@ -71,7 +72,7 @@ func (t *Linearization) Policies(d *Design, groups int, group func(k int) int) *
 	for j := range t.fit.p {
 		one := make([]float64, t.fit.p)
 		one[j] = 1
-		p.onCoefs = append(p.onCoefs, d.byCluster(t.influence(gradient{by: one})))
+		p.onCoefs = append(p.onCoefs, d.byCluster(t.influence(one)))
 	}
 	return p
 }
@@ -236,14 +237,15 @@ func (p *Policies) Contrast(entry func(g int) int) (c Contrast, fresh float64) {
 			c.Mean += own[k]
 		}
 	}
-	u := p.t.influence(gradient{by: by})
+	through := p.t.influence(by)
+	u := slices.Clone(through)
 	for k, g := range p.group {
 		if g != Outside {
 			own[k] -= c.Mean / p.n
 			u[k] += own[k]
 		}
 	}
-	c.Influence, c.Wider = p.d.byCluster(u), p.d.wider(u)
+	c.Influence, c.Wider = p.d.byCluster(u), p.d.wider(u, through)
 	for _, v := range p.d.byCluster(own) {
 		fresh += v * v
 	}
