@@ -62,6 +62,6 @@ func ages(c remakes.Curves) page.Table {
 	for _, a := range c.At {
 		t.Rows = append(t.Rows, []page.Cell{page.Count(a.Day), page.Percent(a.Share), page.Percent(a.Competing), page.Count(a.Share.N)})
 	}
-	t.Notes = append(page.Refusals(t.Rows), c.Warnings...)
+	t.Notes = append(append(page.Refusals(t.Rows), c.Warnings...), "A returned pair can't be remade: both columns are of remakes before a return, the first with returned orders followed on, the second with their return as an end.")
 	return t
 }
