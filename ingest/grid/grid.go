@@ -30,7 +30,7 @@ type Row struct {
 	No     int32 // from 1: the row of a workbook, the line of a text that the row starts on
 	Hidden bool
 	Cells  []Cell
-	Broken bool // a text's line that can't be split into cells
+	Broken string // a text's line that can't be split into cells; these are cut at every separator
 }
 
 // A Cell is a cell as it is read: the text of a text cell as written; of a

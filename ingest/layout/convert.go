@@ -24,12 +24,21 @@ type Part struct {
 	Table  *sheets.Table
 	Path   string   // of the file that came
 	Unused []string // columns of the shop's table that the mapping does not name; of its first part
+	Broken []Broken // what it makes of lines that can't be split; not in the text
+}
+
+// A Broken is what a mapping makes of a line that can't be split into cells,
+// cut at every separator: a row that a person must look at before it is taken.
+type Broken struct {
+	Line   int64
+	Cells  []string // by the columns of the part's table
+	Reason string
 }
 
 // A Converted is what a mapping makes of files.
 type Converted struct {
 	Parts   []Part
-	Rejects []sheets.Reject // lines that can't be split into cells
+	Rejects []sheets.Reject // lines that can't be split into cells, each told once
 	Notes   []string        // for people: what was passed over, and what was taken how
 	Taken   map[string]bool // files of which any table was taken, by path
 }

@@ -170,9 +170,10 @@ func (w *writer) numbers(no int32, texts []string, key string) error {
 		if w.r.c.views != nil {
 			w.r.see(w.s.Sheet, "value", strings.Join(strings.Fields(s.Side+" "+s.Clothing+" "+s.Point+" "+s.Height), " "), s.at, texts[s.at], value, ownUnit(value, unit))
 		}
-		w.table.RowNo = append(w.table.RowNo, no)
-		w.froms = append(w.froms, int16(s.at))
-		if err := w.csv.Write(record); err != nil {
+		if w.r.broken == "" {
+			w.froms = append(w.froms, int16(s.at))
+		}
+		if err := w.put(no, record); err != nil {
 			return err
 		}
 	}

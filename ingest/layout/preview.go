@@ -64,7 +64,7 @@ func (m *Mapping) Preview(ctx context.Context, files []File, dir string) (*Conve
 
 // see notes a reading of a cell.
 func (r *rows) see(s *sheets.Sheet, column, place string, at int, written, read string, unit form.Unit) {
-	if r.c.views == nil || at < 0 || written == "" {
+	if r.c.views == nil || r.broken != "" || at < 0 || written == "" {
 		return
 	}
 	key := viewKey{r.grid.Where(), s.Name, column + place, r.head.Paths[at]}

@@ -33,7 +33,8 @@ type rows struct {
 	writers []*writer
 	numeric []bool // of the row: cells that are numbers
 	days    []bool
-	broken  map[string]int
+	broken  string // why the row can't be split into cells; "": it can
+	shifted bool   // so cut, it has another number of cells than the header
 	phrases map[string]int
 
 	hidden, skipped, formulas, replaced, headers int
@@ -48,7 +49,7 @@ type at[T any] struct {
 
 func (r *rows) read(ctx context.Context) error {
 	var failed error
-	r.broken, r.phrases = map[string]int{}, map[string]int{}
+	r.phrases = map[string]int{}
 	err := r.grid.Rows(ctx, func(row grid.Row) bool {
 		failed = r.row(row)
 		return failed == nil && !r.ended
@@ -90,10 +91,16 @@ func (r *rows) row(row grid.Row) error {
 		r.hidden++
 		return nil
 	}
-	if row.Broken {
-		r.c.out.Rejects = append(r.c.out.Rejects, sheets.Reject{File: r.grid.File, Line: int64(row.No), Text: strings.TrimRight(row.Cells[0].Text, "\r\n"),
-			Reason: `a quote is opened and not closed as it should be; write a quote inside quotes twice ("14 5/8""")`})
-		return nil
+	if row.Broken != "" {
+		r.c.out.Rejects = append(r.c.out.Rejects, sheets.Reject{File: r.grid.File, Line: int64(row.No), Text: row.Broken, Reason: OpenQuote})
+		if err := r.flush(); err != nil {
+			return err
+		}
+		r.broken, r.shifted = OpenQuote, len(row.Cells) != len(r.head.Names)
+		if r.shifted {
+			r.broken += "; its cells may stand in wrong columns, so the number is left out until somebody has looked. The line is: " + row.Broken
+		}
+		defer func() { r.broken = "" }()
 	}
 	texts := make([]string, len(r.head.Names))
 	r.numeric, r.days = make([]bool, len(texts)), make([]bool, len(texts))
@@ -158,7 +165,21 @@ func (r *rows) row(row grid.Row) error {
 			return err
 		}
 	}
+	if r.broken != "" {
+		return r.flush()
+	}
 	return nil
+}
+
+// OpenQuote is why a line can't be split into cells.
+const OpenQuote = `a quote is opened and not closed as it should be; write a quote inside quotes twice ("14 5/8""")`
+
+// flush has written what waits for more rows of its order.
+func (r *rows) flush() (err error) {
+	for _, w := range r.writers {
+		err = errors.Join(err, w.flush())
+	}
+	return err
 }
 
 // lookForHeader takes a row as the header if it is.
@@ -308,6 +329,6 @@ func (r *rows) finish() {
 		if len(list) > 5 {
 			list = append(list[:5], "…")
 		}
-		r.c.note("%s: %s say neither zone nor direction nor side that is known here: %s", at, sheets.Counted(n, "reason", "reasons"), strings.Join(list, ", "))
+		r.c.note("%s: %s neither zone nor direction nor side that is known here: %s", at, sheets.Counted(n, "reason says", "reasons say"), strings.Join(list, ", "))
 	}
 }

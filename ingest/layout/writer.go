@@ -129,6 +129,22 @@ func (w *writer) row(no int32, texts []string, key string) error {
 			return nil
 		}
 	}
+	return w.put(no, record)
+}
+
+// put writes a record of a row; one of a broken row is kept aside.
+func (w *writer) put(no int32, record []string) error {
+	if w.r.broken != "" {
+		b := Broken{Line: int64(no), Cells: slices.Clone(record), Reason: w.r.broken}
+		for i, name := range w.names {
+			if c, _ := w.s.Column(name); w.r.shifted && (c.Kind == sheets.ID || w.s.IsKey(name)) {
+				b.Cells[i] = "" // so that it can't be loaded unseen
+			}
+		}
+		part := &w.r.c.out.Parts[w.part]
+		part.Broken = append(part.Broken, b)
+		return nil
+	}
 	w.table.RowNo = append(w.table.RowNo, no)
 	return w.csv.Write(record)
 }
@@ -146,7 +162,7 @@ func (w *writer) isOutcome(get func(string) string, some bool) bool {
 // fit fills in what the reason says, where no column says it.
 func (w *writer) fit(record []string, texts []string) bool {
 	text := texts[w.reason.col]
-	if text == "" {
+	if p := wording.Plain(text); p == "" || wording.Blank[p] || w.r.t.Blank[p] {
 		return false
 	}
 	found, some := wording.ReadFit(text, w.reason.what.Phrases)
@@ -181,8 +197,7 @@ func (w *writer) flush() error {
 	if w.last == nil {
 		return nil
 	}
-	w.table.RowNo = append(w.table.RowNo, w.no)
-	err := w.csv.Write(w.last)
+	err := w.put(w.no, w.last)
 	w.last = nil
 	return err
 }

@@ -18,7 +18,8 @@ import (
 //   - a number replaces the number of that place of the form; the others of the
 //     form stay (unless Options.WholeForms);
 //   - reports of fit and call-backs are events: those of one day replace those
-//     of that day, and one with its day one of the same kind without;
+//     of that day, and one with its day one of the same kind without; a report
+//     with a number of its own (outcome_id) replaces that report;
 //   - a column that a sheet lacks leaves what the book has.
 const carriedOrd = "1152921504606846976" // beyond any row of a load
 
@@ -37,8 +38,13 @@ func (l *loader) bookHas(ctx context.Context, s *sheets.Sheet) (bool, error) {
 
 // fillLacking puts what the book has into columns that a part lacks.
 func (l *loader) fillLacking(ctx context.Context, s *sheets.Sheet) error {
-	if there, err := l.bookHas(ctx, s); !there || err != nil || s.Set {
+	e, isEvent := events[s.Name]
+	if there, err := l.bookHas(ctx, s); !there || err != nil || s.Set && !isEvent {
 		return err
+	}
+	section := "lacking"
+	if isEvent {
+		section = "lacking of events"
 	}
 	for _, p := range l.fresh(s.Name) {
 		var sets []string
@@ -53,7 +59,7 @@ func (l *loader) fillLacking(ctx context.Context, s *sheets.Sheet) error {
 		if len(sets) == 0 {
 			continue
 		}
-		if err := l.runSteps(ctx, s, engine.Section(carrySQL, "lacking", "{sets}", strings.Join(sets, ", "), "{lo}", fmt.Sprint(p.lo), "{hi}", fmt.Sprint(p.hi-1))); err != nil {
+		if err := l.runSteps(ctx, s, engine.Section(carrySQL, section, "{day}", e[0], "{kind}", e[1], "{sets}", strings.Join(sets, ", "), "{lo}", fmt.Sprint(p.lo), "{hi}", fmt.Sprint(p.hi-1))); err != nil {
 			return err
 		}
 	}
@@ -66,7 +72,12 @@ func (l *loader) carryEvents(ctx context.Context, s *sheets.Sheet) error {
 	if there, err := l.bookHas(ctx, s); !ok || !there || err != nil {
 		return err
 	}
-	return l.runSteps(ctx, s, engine.Section(carrySQL, "events", "{day}", e[0], "{kind}", e[1]))
+	unnumbered, numbered := "", ""
+	if _, ok := s.Column("outcome_id"); ok { // two that both have numbers are one report where these agree, and only there
+		unnumbered = " AND (o.outcome_id IS NULL OR b.outcome_id IS NULL)"
+		numbered = "\n\t\tAND NOT EXISTS (SELECT 1 FROM accepted_{s} o WHERE o.{key} = b.{key} AND o.outcome_id = b.outcome_id)"
+	}
+	return l.runSteps(ctx, s, engine.Section(carrySQL, "events", "{day}", e[0], "{kind}", e[1], "{unnumbered}", unnumbered, "{numbered}", numbered))
 }
 
 // carryNumbers carries over the numbers of forms whose places the load does not

@@ -56,6 +56,7 @@ func (l *loader) intake(ctx context.Context) error {
 	if err := l.addMapped(ctx, mapped); err != nil {
 		return err
 	}
+	l.readAgain()
 	if err := l.checkNeeded(); err != nil {
 		return err
 	}
@@ -86,13 +87,21 @@ func (l *loader) addMapped(ctx context.Context, files []layout.File) error {
 			return err
 		}
 	}
+	told := map[string]bool{}
 	for _, p := range found.Parts {
 		match, err := sheets.Match(p.Sheet, p.Table.Header)
 		if err != nil {
 			return &sheets.FileError{File: p.Table.Name, Reason: err.Error()}
 		}
 		match.Unknown = p.Unused
-		l.addPart(&part{table: p.Table, sheet: p.Sheet, layout: match, path: p.Path, mapped: true})
+		one := &part{table: p.Table, sheet: p.Sheet, layout: match, path: p.Path, mapped: true, cut: p.Broken}
+		l.addPart(one)
+		for _, b := range p.Broken { // a line counts once, in the first sheet that it is of
+			if at := fmt.Sprint(p.Path, b.Line); !told[at] {
+				told[at] = true
+				one.why[-b.Line] = layout.OpenQuote
+			}
+		}
 	}
 	return nil
 }
@@ -186,7 +195,7 @@ func (l *loader) addSeveral(s sheets.Source, t *sheets.Table, names []string, er
 }
 
 // addPart takes a part up, or notes that the book has it already: as it was
-// read last, with nothing of its sheet taken from another file since.
+// read last, with nothing of its sheet taken, or taken back, by another file since.
 func (l *loader) addPart(p *part) {
 	name := p.table.Name
 	if p.mapped && p.table.Tab != "" {
@@ -203,7 +212,7 @@ func (l *loader) addPart(p *part) {
 			case f.SHA256 == p.table.SHA256 && f.File == name && f.MapSHA256 == l.mapHash(p) && f.KeptOut == 0:
 				here = &f
 			default:
-				other = other || f.Taken > 0
+				other = other || f.Taken+f.Superseded > 0
 			}
 		}
 		if here != nil || other {

@@ -31,6 +31,9 @@ type Options struct {
 	// WholeForms says that the sheets hold all numbers of their forms: those that
 	// the book has beside them end.
 	WholeForms bool
+	// WholeExport says that the sheets hold all orders and all reports of fit
+	// there are: others that the book has end.
+	WholeExport bool
 	// DryRun reads and reports, and changes nothing.
 	DryRun bool
 	// JudgeLater leaves the numbers of the forms that the load touches without
@@ -86,6 +89,9 @@ type Report struct {
 	KeptOut []sheets.Reject `json:"kept_out"`
 	Ignored []string        `json:"ignored"` // files that are no sheets
 	Rejects string          `json:"rejects,omitempty"`
+	// Ended counts the orders and reports of fit that ended since a whole export
+	// does not hold them.
+	Ended int64 `json:"ended,omitempty"`
 	// Unjudged counts the forms whose numbers an audit must still judge.
 	Unjudged int64    `json:"unjudged,omitempty"`
 	Notes    []string `json:"notes,omitempty"`

@@ -49,7 +49,8 @@ type part struct {
 	broken map[int64]bool // where records start that could not be split
 	why    map[int64]string
 
-	mapped bool // it was made out of a shop's own layout
+	mapped bool            // it was made out of a shop's own layout
+	cut    []layout.Broken // of it: what lines that can't be split would be
 }
 
 func newLoader(conn *sql.Conn, dir string, opt Options) *loader {

@@ -110,7 +110,7 @@ func (l *loader) takeSheet(ctx context.Context, s *sheets.Sheet) error {
 	if err := l.count(ctx, s, counted); err != nil {
 		return err
 	}
-	return l.noteMissing(ctx, s)
+	return l.missing(ctx, s)
 }
 
 // compare keeps out what can't be taken and makes the table changed. It says which

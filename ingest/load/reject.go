@@ -30,6 +30,9 @@ func (l *loader) rejectConflicts(ctx context.Context, s *sheets.Sheet) error {
 	if s.Set {
 		conflicts = "rows"
 	}
+	if _, ok := s.Column("outcome_id"); ok {
+		text += engine.Section(rejectSQL, "numbered rows")
+	}
 	if err := l.runSteps(ctx, s, text+engine.Section(rejectSQL, conflicts)); err != nil {
 		return err
 	}

@@ -16,8 +16,8 @@ import (
 
 // rejects gathers the rows that were kept out, as a table that can be mended
 // and loaded again by itself, whatever layout they came from: the columns of
-// the order sheets, then the place the row came from and the reason. Rows of
-// several sheets share one table with a column that names the sheet.
+// the order sheets, then the place the row came from and the reason. The
+// first column names the sheet of each row.
 type rejects struct {
 	path   string
 	sheets []*sheets.Sheet
@@ -97,16 +97,9 @@ func (r *rejects) write() (string, error) {
 		w.Comma = ';'
 	}
 	header := r.columns()
-	names := append(slices.Clone(header), sheets.MendLine, sheets.MendAt, sheets.MendReason)
-	if len(r.sheets) > 1 {
-		names = append([]string{sheets.SheetColumn}, names...)
-	}
-	err = w.Write(names)
+	err = w.Write(slices.Concat([]string{sheets.SheetColumn}, header, []string{sheets.MendLine, sheets.MendAt, sheets.MendReason}))
 	for _, row := range r.rows {
-		var cells []string
-		if len(r.sheets) > 1 {
-			cells = append(cells, row.sheet.Name)
-		}
+		cells := []string{row.sheet.Name}
 		for _, name := range header {
 			cells = append(cells, sheets.Harmless(row.cells[name]))
 		}

@@ -101,3 +101,94 @@ func TestTheContentNowCounts(t *testing.T) {
 	r = one(t, book, "measurements.csv", small["measurements.csv"], nil)
 	assert.Zero(t, r.Load)
 }
+
+// What a sheet took back counts as well: the file of before brings it again.
+func TestTakingBackIsAChange(t *testing.T) {
+	book := smallBook(t)
+	first := ask(t, book, numbersQuery)
+	one(t, book, "measurements.csv", "form_id,side,clothing,point,height,height_unit,value,unit\nF1,left,bare,ball,,,,\n", nil)
+	require.Len(t, ask(t, book, numbersQuery), len(first)-1)
+	r := one(t, book, "measurements.csv", small["measurements.csv"], nil)
+	assert.NotZero(t, r.Load)
+	assert.Equal(t, first, ask(t, book, numbersQuery))
+}
+
+const reportsQuery = "SELECT concat_ws(' ', order_id, outcome_id, reported_on, result, cost) FROM outcomes ORDER BY ALL"
+
+// A report with a number of its own is corrected by it, whatever its day; others
+// of the order and of that day stay.
+func TestNumberedReports(t *testing.T) {
+	book := smallBook(t)
+	require.Len(t, ask(t, book, reportsQuery), 1)
+	const header = "order_id,outcome_id,reported_on,result,cost\n"
+	was := ask(t, book, reportsQuery)
+	one(t, book, "outcomes.csv", header+"O1,R1,2027-01-02,remade,100\nO1,R2,2027-01-02,adjusted,20\n", nil)
+	assert.ElementsMatch(t, append(was, "O1 R1 2027-01-02 remade 100.0", "O1 R2 2027-01-02 adjusted 20.0"), ask(t, book, reportsQuery))
+	one(t, book, "outcomes.csv", header+"O1,R1,2027-01-05,remade,120\n", nil)
+	assert.ElementsMatch(t, append(was, "O1 R1 2027-01-05 remade 120.0", "O1 R2 2027-01-02 adjusted 20.0"), ask(t, book, reportsQuery), "the day is corrected too")
+	one(t, book, "outcomes.csv", "order_id,reported_on,result\nO1,2027-01-05,remade\n", nil)
+	assert.ElementsMatch(t, append(was, "O1 R1 2027-01-05 remade 120.0", "O1 R2 2027-01-02 adjusted 20.0"), ask(t, book, reportsQuery), "columns that a sheet lacks stay")
+
+	path := filepath.Join(t.TempDir(), "outcomes.csv")
+	require.NoError(t, os.WriteFile(path, []byte(header+"O1,R9,2027-03-05,remade,120\nO1,R9,2027-03-06,remade,120\n"), 0o644))
+	r, err := Sheets(context.Background(), book, options(path))
+	require.ErrorIs(t, err, ErrNothing)
+	require.Len(t, r.KeptOut, 2)
+	assert.Contains(t, r.KeptOut[0].Reason, "is on 2 rows of this order")
+}
+
+// Rows that a newer export does not hold any more are told, and end where it is
+// said that the export is whole.
+func TestRowsMissingInANewerExport(t *testing.T) {
+	book := newBook(t)
+	load := func(edit func(*Options), files map[string]string) *Report {
+		dir, opt := t.TempDir(), options()
+		for name, text := range files {
+			path := filepath.Join(dir, name)
+			require.NoError(t, os.WriteFile(path, []byte(text), 0o644))
+			opt.Paths = append(opt.Paths, path)
+		}
+		opt.Need = []string{"orders"}
+		if edit != nil {
+			edit(&opt)
+		}
+		r, err := Sheets(context.Background(), book, opt)
+		require.NoError(t, err)
+		return r
+	}
+	whole := func(o *Options) { o.WholeExport = true }
+	orders := func() []string { return ask(t, book, "SELECT order_id FROM orders ORDER BY order_id") }
+	const header = "order_id,shipped_on\n"
+	load(nil, map[string]string{"orders-2025.csv": header + "A,2025-02-01\nB,2025-02-02\n", "orders-2026.csv": header + "C,2026-02-01\nD,2026-02-02\nE,2026-02-02\n",
+		"outcomes.csv": "order_id,reported_on,result\nA,2025-05-01,remade\nC,2026-05-01,kept\n"})
+
+	r := load(nil, map[string]string{"orders-2026.csv": header + "C,2026-02-01\n"})
+	assert.Empty(t, notesWith(r, "not in this export"), "of a part of the files nothing can be said")
+	r = load(nil, map[string]string{"orders-2025.csv": header + "A,2025-02-01\nB,2025-02-02\n", "orders-2026.csv": header + "C,2026-02-01\nD,2026-02-03\n"})
+	require.Len(t, notesWith(r, "1 order of the book is not in this export (E); the book keeps what it has"), 1, r.Notes)
+	assert.Equal(t, []string{"A", "B", "C", "D", "E"}, orders())
+
+	r = load(whole, map[string]string{"orders-2025.csv": header + "A,2025-02-01\nB,2025-02-02\n", "orders-2026.csv": header + "C,2026-02-01\n,2026-02-03\n"})
+	require.Len(t, notesWith(r, "2 orders of the book are not in this export (D, E); none of them ends"), 1, r.Notes)
+	r = load(whole, map[string]string{"orders-2025.csv": header + "A,2025-02-01\nB,2025-02-02\n", "orders-2026.csv": header + "C,2026-02-01\nD,no day\n"})
+	require.Len(t, notesWith(r, "1 order of the book is not in this export (E) and ends"), 1, r.Notes)
+	assert.EqualValues(t, 1, r.Ended)
+	assert.Equal(t, []string{"A", "B", "C", "D"}, orders(), "D was kept out, but is there")
+	assert.Equal(t, []string{"E"}, ask(t, book, "SELECT order_id FROM orders_history WHERE order_id = 'E'"))
+
+	r = load(nil, map[string]string{"outcomes.csv": "order_id,reported_on,result\nC,2026-05-01,kept\n"})
+	require.Len(t, notesWith(r, "1 report of fit of the book is not in this export (A)"), 1, r.Notes)
+	load(whole, map[string]string{"outcomes.csv": "order_id,reported_on,result\nC,2026-05-01,kept\n"})
+	assert.Equal(t, []string{"C"}, ask(t, book, "SELECT order_id FROM outcomes"), "an unticked remake ends")
+	load(nil, map[string]string{"orders-2026.csv": header + "C,2026-02-01\nD,2026-02-03\nE,2026-02-02\n"})
+	assert.Equal(t, []string{"A", "B", "C", "D", "E"}, orders(), "a sheet that holds it brings it back")
+}
+
+func notesWith(r *Report, text string) (found []string) {
+	for _, n := range r.Notes {
+		if strings.Contains(n, text) {
+			found = append(found, n)
+		}
+	}
+	return found
+}

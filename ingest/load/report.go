@@ -22,11 +22,13 @@ func (l *loader) reportRejected(ctx context.Context) error {
 	l.opt.progress("looking up the rows kept out", 0.86)
 	out := &rejects{path: l.opt.Rejects}
 	for _, p := range l.fresh("") {
-		if p.count.KeptOut == 0 {
-			continue
+		if p.count.KeptOut > 0 {
+			if err := l.reportPart(ctx, p, out); err != nil {
+				return err
+			}
 		}
-		if err := l.reportPart(ctx, p, out); err != nil {
-			return err
+		for _, b := range p.cut {
+			out.add(p, sheets.Record{Line: b.Line, Cells: b.Cells}, b.Reason, "")
 		}
 	}
 	sort.SliceStable(l.report.KeptOut, func(i, j int) bool {
@@ -163,36 +165,6 @@ func (l *loader) parquetRecords(ctx context.Context, p *part, do func(sheets.Rec
 		if !do(sheets.Record{No: no, Line: no + 1, Cells: r[1:], Text: strings.Join(r[1:], ",")}) {
 			break
 		}
-	}
-	return err
-}
-
-// noteMissing tells of rows of the book that a newer export of the same file
-// does not hold any more: the file's name is in the ledger with another content.
-// They stay; that something was unticked or struck out can't be told from a
-// sheet that holds a part.
-func (l *loader) noteMissing(ctx context.Context, s *sheets.Sheet) error {
-	if s.Name != "orders" && s.Name != "outcomes" {
-		return nil
-	}
-	for _, p := range l.fresh(s.Name) {
-		newer := false
-		for _, line := range l.ledger {
-			for _, f := range line.Files {
-				newer = newer || f.Sheet == s.Name && f.File == p.count.File && f.SHA256 != p.table.SHA256
-			}
-		}
-		if !newer {
-			return nil
-		}
-	}
-	n, err := engine.Number(ctx, l.conn, l.fill(s, engine.Section(reportSQL, "gone "+s.Name)))
-	if n > 0 && err == nil {
-		one, many := "order", "orders"
-		if s.Name == "outcomes" {
-			one, many = "report of fit", "reports of fit"
-		}
-		l.report.Notes = append(l.report.Notes, fmt.Sprintf("%d %s of the book %s not in this export; the book keeps what it has", n, plural(int(n), one, many), plural(int(n), "is", "are")))
 	}
 	return err
 }

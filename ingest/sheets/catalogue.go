@@ -114,7 +114,7 @@ var Catalogue = []*Sheet{
 	{
 		Name: "outcomes", Key: []string{"order_id"}, Set: true, Needed: true, Refs: map[string]string{"order_id": "orders"},
 		Columns: []Column{
-			{Name: "order_id", Kind: ID}, {Name: "reported_on", Kind: Day},
+			{Name: "order_id", Kind: ID}, {Name: "outcome_id", Kind: Text}, {Name: "reported_on", Kind: Day},
 			{Name: "result", Kind: Word, Words: form.Results, Must: true},
 			{Name: "zone", Kind: Word, Words: form.Texts(form.Zones)},
 			{Name: "direction", Kind: Word, Words: form.Directions},

@@ -45,7 +45,8 @@ func (t *Table) ReadHeader() error {
 }
 
 // findSeparator sees which separator the records at the start of a text agree
-// on: the most common number of cells over one, seen the most often.
+// on: the most common number of cells over one, seen the most often; and how many
+// cells most lines have.
 func (t *Table) findSeparator() {
 	head := bytes.TrimPrefix(t.text.head, utf8Mark)
 	best := 0
@@ -66,6 +67,21 @@ func (t *Table) findSeparator() {
 	}
 	if best == 0 {
 		t.Sep = ','
+	}
+	widths := map[int]int{}
+	n := 0
+	for line := range bytes.Lines(head) {
+		if w := bytes.Count(line, []byte{t.Sep}) + 1; w > 1 {
+			widths[w]++
+		}
+		if n++; n == 200 {
+			break
+		}
+	}
+	for w, times := range widths {
+		if times > widths[t.width] || times == widths[t.width] && w > t.width {
+			t.width = w
+		}
 	}
 }
 

@@ -54,6 +54,8 @@ type recordReader struct {
 	broken map[int64]bool
 	want   func(int64) bool
 	text   []byte
+	back   []byte // lines that were put back
+	most   int    // lines that a record may have; 0: any number
 	at     int64
 	line   int64
 	no     int64
@@ -112,7 +114,7 @@ func (r *recordReader) next() (Record, error) {
 // broken. The text holds until the next call.
 func (r *recordReader) raw(broken bool) ([]byte, error) {
 	r.text = r.text[:0]
-	for {
+	for n := 1; ; n++ {
 		line, err := r.readLine()
 		r.text = append(r.text, line...)
 		r.at += int64(len(line))
@@ -120,18 +122,42 @@ func (r *recordReader) raw(broken bool) ([]byte, error) {
 			return r.text, err
 		}
 		r.line++
-		if err != nil || broken || !openQuote(r.text, r.t.Sep) {
+		if err != nil || broken || n == r.most || !openQuote(r.text, r.t.Sep) {
 			return r.text, nil
 		}
 	}
 }
 
-// readLine reads up to the line end of the text: a line feed, or a lone
-// carriage return where the text has no line feeds.
-func (r *recordReader) readLine() (line []byte, err error) {
-	end := byte('\n')
+// firstLine is the first line of a record, with its end.
+func (r *recordReader) firstLine(raw []byte) []byte {
+	if i := bytes.IndexByte(raw, r.lineEnd()); i >= 0 {
+		return raw[:i+1]
+	}
+	return raw
+}
+
+// putBack has lines read again.
+func (r *recordReader) putBack(lines []byte) {
+	r.back = append(bytes.Clone(lines), r.back...)
+	r.at -= int64(len(lines))
+}
+
+// lineEnd is a line feed, or a lone carriage return where the text has no line
+// feeds.
+func (r *recordReader) lineEnd() byte {
 	if r.t.text.lines == 0 {
-		end = '\r'
+		return '\r'
+	}
+	return '\n'
+}
+
+// readLine reads up to the next line end.
+func (r *recordReader) readLine() (line []byte, err error) {
+	end := r.lineEnd()
+	if len(r.back) > 0 { // whole lines, but for the last of the text
+		line = r.firstLine(r.back)
+		r.back = r.back[len(line):]
+		return line, nil
 	}
 	line, err = r.r.ReadSlice(end)
 	if errors.Is(err, bufio.ErrBufferFull) { // a line longer than the buffer

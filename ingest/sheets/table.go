@@ -43,6 +43,7 @@ type Table struct {
 	Encoding string
 	foreign  bool // the text is no UTF-8
 	text     textFacts
+	width    int // cells that most lines of a text have; 0: one, or not known
 	// blanked are lines that were blanked to read past them, by where they start.
 	blanked map[int64]string
 }

@@ -1,11 +1,18 @@
 -- What a load does not speak of is carried over (see carry.go).
 -- part: lacking
 UPDATE valid_{s} SET {sets} FROM {s} b WHERE valid_{s}.{key} = b.{key} AND ord BETWEEN {lo} AND {hi};
+-- part: lacking of events
+-- Where there is one of that day and kind, in the book and in the load.
+UPDATE valid_{s} SET {sets} FROM (
+	SELECT {content} FROM {s} QUALIFY count(*) OVER (PARTITION BY {key}, {day}, {kind}) = 1) b
+WHERE valid_{s}.{key} = b.{key} AND valid_{s}.{day} IS NOT DISTINCT FROM b.{day} AND valid_{s}.{kind} IS NOT DISTINCT FROM b.{kind}
+	AND ord BETWEEN {lo} AND {hi} AND ord NOT IN (
+		SELECT ord FROM valid_{s} QUALIFY count(*) OVER (PARTITION BY {key}, {day}, {kind}) > 1);
 -- part: events
 INSERT INTO valid_{s} BY NAME
 	SELECT {carried} AS ord, {content} FROM {s} b WHERE {key} IN (SELECT {key} FROM accepted_{s})
-		AND NOT EXISTS (SELECT 1 FROM accepted_{s} o WHERE o.{key} = b.{key} AND o.{day} IS NOT DISTINCT FROM b.{day})
-		AND NOT (b.{day} IS NULL AND EXISTS (SELECT 1 FROM accepted_{s} o WHERE o.{key} = b.{key} AND o.{kind} IS NOT DISTINCT FROM b.{kind}));
+		AND NOT EXISTS (SELECT 1 FROM accepted_{s} o WHERE o.{key} = b.{key} AND o.{day} IS NOT DISTINCT FROM b.{day}{unnumbered})
+		AND NOT EXISTS (SELECT 1 FROM accepted_{s} o WHERE b.{day} IS NULL AND o.{key} = b.{key} AND o.{kind} IS NOT DISTINCT FROM b.{kind}{unnumbered}){numbered};
 -- part: tables
 CREATE OR REPLACE TEMP TABLE partial_forms (form_id VARCHAR);
 CREATE OR REPLACE TEMP TABLE carried (form_id VARCHAR, place_id INTEGER, reading_id INTEGER);

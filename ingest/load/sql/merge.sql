@@ -22,8 +22,8 @@ CREATE OR REPLACE TEMP TABLE ended AS
 CREATE OR REPLACE TEMP TABLE unchanged AS
 	SELECT ord FROM {ok} SEMI JOIN changed USING ({key})
 	WHERE {row} IN (SELECT {row} FROM {table} WHERE {key} IN (SELECT {key} FROM changed WHERE old > 0));
-INSERT INTO {table}_history
-	SELECT b.*, {load} FROM {table} b WHERE rowid IN (SELECT id FROM ended);
+INSERT INTO {table}_history BY NAME
+	SELECT b.*, {load} AS until_load FROM {table} b WHERE rowid IN (SELECT id FROM ended);
 DELETE FROM {table} WHERE rowid IN (SELECT id FROM ended);
 -- part: insert
 INSERT INTO {table} BY NAME

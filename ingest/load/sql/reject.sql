@@ -22,6 +22,14 @@ CREATE OR REPLACE TEMP TABLE repeated AS
 INSERT INTO duplicate_{s}
 	SELECT ord FROM (SELECT ord, row_number() OVER (PARTITION BY {content} ORDER BY ord) AS nth
 		FROM valid_{s} WHERE why IS NULL AND hash({content}) IN (SELECT h FROM repeated)) WHERE nth > 1;
+-- part: numbered rows
+-- Of one report only one row can be right.
+INSERT INTO rejected_{s}
+	SELECT ord, 'outcome_id' || chr(31) || 'is on ' || n || ' rows of this order in this load with different content; leave the right one'
+	FROM valid_{s} JOIN (
+		SELECT {key}, outcome_id, count(*) AS n FROM valid_{s} WHERE why IS NULL AND outcome_id IS NOT NULL
+		GROUP BY ALL HAVING count(DISTINCT hash({content})) > 1) USING ({key}, outcome_id)
+	WHERE why IS NULL AND ord NOT IN (SELECT ord FROM rejected_{s});
 -- part: places
 -- Two numbers of one place of a form are both kept out when they differ; of
 -- numbers that agree the first is taken.

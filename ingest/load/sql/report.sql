@@ -8,11 +8,6 @@ SELECT ord - {lo} FROM accepted_{s} WHERE ord BETWEEN {lo} AND {hi} AND {key} IN
 SELECT file_row_number, {cells} FROM read_parquet({path}, file_row_number = true)
 WHERE file_row_number + {lo} IN (SELECT ord FROM valid_{s} WHERE {key} IS NULL OR {key} IN (
 	SELECT {key} FROM valid_{s} JOIN rejected_{s} USING (ord))) ORDER BY file_row_number
--- part: gone orders
-SELECT count(*) FROM orders ANTI JOIN accepted_orders USING (order_id)
--- part: gone outcomes
-SELECT count(*) FROM outcomes b
-WHERE NOT EXISTS (SELECT 1 FROM accepted_outcomes o WHERE o.ord < {carried} AND o.order_id = b.order_id AND o.result = b.result)
 -- part: brought
 CREATE OR REPLACE TEMP TABLE brought AS
 	SELECT order_id FROM orders WHERE load_id = {load} UNION SELECT order_id FROM outcomes WHERE load_id = {load}

@@ -15,6 +15,6 @@ INSERT INTO forms BY NAME (SELECT replace(form_id, 'F', 'G') AS form_id, order_i
 INSERT INTO form_numbers SELECT form_id, 1, 20, 127 - (hash(form_id) % 11 = 0)::INTEGER * 4, 127, 63, 63 - (hash(form_id) % 5 = 0)::INTEGER * 8, 5, 9, 1 FROM forms;
 INSERT INTO form_evidence SELECT form_id, false, false, false, hash(form_id) % 50 = 0, false, 0.1, 'x' FROM forms;
 INSERT INTO measurers SELECT 'M' || i, 'home', DATE '2022-01-01', 'R' || (i % 7), 1 FROM range(500) t(i);
-INSERT INTO outcomes SELECT order_id, shipped_on + (hash(order_id) % 200)::INTEGER, ['remade', 'kept', 'adjusted'][(1 + hash(order_id) % 3)::INTEGER],
+INSERT INTO outcomes (order_id, reported_on, result, zone, direction, side, cause, cost, load_id) SELECT order_id, shipped_on + (hash(order_id) % 200)::INTEGER, ['remade', 'kept', 'adjusted'][(1 + hash(order_id) % 3)::INTEGER],
   'calf', 'tight', 'left', 'measuring', 100, 1 FROM orders WHERE hash(order_id) % 10 < 3;
 INSERT INTO callbacks SELECT form_id, received_on + 1, 'outline-broken', true, received_on + 4, 1 FROM forms WHERE NOT cut_from;

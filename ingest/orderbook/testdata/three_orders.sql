@@ -31,7 +31,7 @@ INSERT INTO form_evidence VALUES
   ('A1', false, false, false, true, false, 0.5, 'test'),
   ('C1', NULL, NULL, true, NULL, NULL, NULL, 'test');
 INSERT INTO measurers VALUES ('m1', 'shop', DATE '2025-01-01', 'north', 1), ('m2', 'home', NULL, NULL, 1);
-INSERT INTO outcomes VALUES
+INSERT INTO outcomes (order_id, reported_on, result, zone, direction, side, cause, cost, load_id) VALUES
   ('A', DATE '2026-02-20', 'adjusted', 'calf', 'tight', 'left', 'unknown', 10, 1),
   ('A', DATE '2026-03-13', 'remade', 'calf', 'tight', 'left', 'measuring', 300, 1),
   ('A', DATE '2026-04-13', 'remade', 'heel', 'loose', 'both', 'pattern', 200, 1),
