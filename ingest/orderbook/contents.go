@@ -8,17 +8,31 @@ import (
 	"strings"
 
 	"lastroom/analysis/form"
+	"lastroom/ingest/engine"
 )
 
 //go:embed sql/checksum.sql
 var checksumSQL string
+
+// numberedReports is the schema version from which on a report of fit may have a
+// number of its own.
+const numberedReports = 3
 
 // Checksum is an order-free sum over the content that holds now, whichever
 // loads brought it: two books with the same rows have the same sum. The
 // measurements count through the set sums of form_numbers, which verify works
 // out again.
 func Checksum(ctx context.Context, conn *sql.Conn) (sum string, err error) {
-	err = conn.QueryRowContext(ctx, checksumSQL).Scan(&sum)
+	version, err := SchemaVersion(ctx, conn)
+	if err != nil {
+		return "", err
+	}
+	reports := "reports"
+	if version < numberedReports { // a backup of an older program, before it is brought up
+		reports = "reports before version 3"
+	}
+	query := engine.Section(checksumSQL, "sum", "{reports}", engine.Section(checksumSQL, reports))
+	err = conn.QueryRowContext(ctx, query).Scan(&sum)
 	return sum, err
 }
 
