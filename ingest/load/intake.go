@@ -37,6 +37,9 @@ func (l *loader) intake(ctx context.Context) error {
 		if t != nil {
 			t.Name = s.Label
 		}
+		if err == nil && mayMap != nil && mayMap(s.Path) && t.Format == sheets.Parquet {
+			err = l.parquetText(ctx, t, kept+".csv")
+		}
 		if err == nil && mayMap != nil && mayMap(s.Path) {
 			mapped = append(mapped, layout.File{Table: t, Path: s.Path})
 			continue
@@ -290,6 +293,24 @@ func (l *loader) parquetHeader(ctx context.Context, t *sheets.Table) error {
 		return &sheets.FileError{File: t.Name, Reason: fmt.Sprintf("has %d columns; a sheet has at most %d", len(t.Header), grid.MaxColumns)}
 	}
 	return nil
+}
+
+// parquetText writes a Parquet file as a text that a mapping reads: numbers
+// without a point where they are whole, so that 17.0 is the key 17, and days
+// without a time at midnight.
+func (l *loader) parquetText(ctx context.Context, t *sheets.Table, path string) error {
+	if err := l.parquetHeader(ctx, t); err != nil {
+		return err
+	}
+	var cells []string
+	p := part{table: t}
+	for i, name := range t.Header {
+		cells = append(cells, "replace("+p.cell(i)+", ' 00:00:00', '') AS "+engine.QuoteName(name))
+	}
+	if err := l.exec(ctx, engine.Section(stageSQL, "parquet as text", "{cells}", strings.Join(cells, ", "), "{from}", engine.Quote(t.Read), "{to}", engine.Quote(path))); err != nil {
+		return &sheets.FileError{File: t.Name, Reason: "can't be read as Parquet: " + engine.FirstLine(err)}
+	}
+	return t.ReadAsText(path)
 }
 
 func shortList(names []string) string {

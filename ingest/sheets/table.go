@@ -2,6 +2,7 @@ package sheets
 
 import (
 	"fmt"
+	"os"
 	"path/filepath"
 
 	"lastroom/ingest/grid"
@@ -51,6 +52,13 @@ type Table struct {
 // MadeHere says that the text that rows are read from was written by this
 // program, with line feeds.
 func (t *Table) MadeHere() { t.text.lines = 1 }
+
+// ReadAsText has the table read from a CSV text that this program wrote of it.
+func (t *Table) ReadAsText(path string) error {
+	t.Format, t.Read, t.Sep, t.Floats = CSV, path, ',', nil
+	t.MadeHere()
+	return os.Chmod(path, 0o600)
+}
 
 // DecimalComma reports whether a comma in a number can be a decimal mark.
 func (t *Table) DecimalComma() bool { return t.Format == CSV && t.Sep != ',' }

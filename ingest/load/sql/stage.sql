@@ -17,3 +17,5 @@ CASE WHEN {cell} < '!' OR suffix({cell}, ' ') OR suffix({cell}, chr(160)) THEN n
 DROP VIEW accepted_{s};
 DROP TABLE valid_{s};
 DROP TABLE stage_{s};
+-- part: parquet as text
+COPY (SELECT {cells} FROM read_parquet({from})) TO {to} (FORMAT csv, HEADER, DELIMITER ',')
