@@ -81,7 +81,7 @@ func requireEstimate(t *testing.T, name string, v any) {
 func TestLoadDocument(t *testing.T) {
 	dir, err := demoDir()
 	require.NoError(t, err)
-	doc := object(t, output(t, []string{"load", "--format", "json", "--book", filepath.Join(t.TempDir(), "new.duckdb"), filepath.Join(dir, "demo", "sheets")}))
+	doc := object(t, output(t, []string{"load", "--format", "json", "--book", filepath.Join(t.TempDir(), "new.duckdb"), filepath.Join(dir, "few")}))
 	require.Contains(t, doc, "kept_out")
 	list := doc["sheets"].([]any)
 	require.Len(t, list, 8)
