@@ -44,7 +44,7 @@ func TestHistoryTightens(t *testing.T) {
 	w := human.NewWorld(form.Male, me, 1)
 	d, err := human.NewDrawer(w)
 	require.NoError(t, err)
-	const n = 1500
+	const n = 600
 	alarms, shown, alone := 0, 0, 0
 	for range n {
 		b := me.Sides(r, d.Person(r))

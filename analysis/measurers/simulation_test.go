@@ -12,7 +12,7 @@ import (
 	"lastroom/analysis/stats"
 )
 
-var shops = flag.Int("shops", 5, "workshops to simulate in TestMeasurersOnKnownTruth, for each spread")
+var shops = flag.Int("shops", 3, "workshops to simulate in TestMeasurersOnKnownTruth, for each spread")
 
 // A staff is one simulated shop: 8 to 30 measurers of 30 to 200 orders, their
 // shares 8 % on average and their logits spread by that much; outlier, if over

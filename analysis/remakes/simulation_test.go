@@ -17,9 +17,9 @@ import (
 )
 
 var (
-	workshops = flag.Int("workshops", 20, "workshops to simulate in TestAdjustedEffectsOnKnownTruth")
+	workshops = flag.Int("workshops", 12, "workshops to simulate in TestAdjustedEffectsOnKnownTruth")
 	firstOne  = flag.Int("first", 0, "number of the first simulated workshop: other workshops for another run")
-	resamples = flag.Int("resamples", 100, "bootstrap replicates of each simulated workshop")
+	resamples = flag.Int("resamples", 60, "bootstrap replicates of each simulated workshop")
 )
 
 // TestAdjustedEffectsOnKnownTruth holds the method, as shipped, against

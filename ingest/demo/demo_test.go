@@ -66,10 +66,10 @@ func TestKeysHoldTogether(t *testing.T) {
 	orders, forms := map[string]map[string]string{}, map[string]string{}
 	var fresh, shipped int
 	for _, o := range read(t, dir, "orders") {
-		require.NotContains(t, orders, o["order_id"])
+		require.Nil(t, orders[o["order_id"]], o["order_id"])
 		orders[o["order_id"]] = o
 		if o["remake_of_order_id"] != "" {
-			require.Contains(t, orders, o["remake_of_order_id"])
+			require.NotNil(t, orders[o["remake_of_order_id"]], o["order_id"])
 			continue
 		}
 		fresh++
@@ -85,8 +85,8 @@ func TestKeysHoldTogether(t *testing.T) {
 	require.Equal(t, truth.Shipped, shipped)
 	cut := map[string]int{}
 	for _, f := range read(t, dir, "forms") {
-		require.NotContains(t, forms, f["form_id"])
-		require.Contains(t, orders, f["order_id"])
+		require.Empty(t, forms[f["form_id"]], f["form_id"])
+		require.NotNil(t, orders[f["order_id"]], f["form_id"])
 		forms[f["form_id"]] = f["order_id"]
 		if f["cut_from"] == "yes" {
 			cut[f["order_id"]]++
@@ -95,10 +95,10 @@ func TestKeysHoldTogether(t *testing.T) {
 		}
 	}
 	for _, m := range read(t, dir, "measurements") {
-		require.Contains(t, forms, m["form_id"])
+		require.NotEmpty(t, forms[m["form_id"]], m["form_id"])
 	}
 	for _, c := range read(t, dir, "callbacks") {
-		require.Contains(t, forms, c["form_id"])
+		require.NotEmpty(t, forms[c["form_id"]], c["form_id"])
 	}
 	for _, x := range read(t, dir, "outcomes") {
 		require.Greater(t, x["reported_on"], orders[x["order_id"]]["shipped_on"])

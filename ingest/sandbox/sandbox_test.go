@@ -127,8 +127,8 @@ func TestRunRefusesAttacks(t *testing.T) {
 		"SELECT * FROM read_parquet('@outside')", "SELECT * FROM parquet_metadata('@outside')", "SELECT * FROM sniff_csv('@outside')",
 		"SELECT * FROM 'https://example.org/x.csv'",
 		"SELECT * FROM glob('@dir/*')", "SELECT count(*) FROM glob('/**')",
-		"SELECT 1; COPY orders TO '@book'", "SELECT 1; DROP TABLE book.orders", "DROP TABLE orders; SELECT 1",
-		"INSERT INTO orders (order_id, load_id) VALUES ('x', 1)", "DELETE FROM orders", "UPDATE orders SET sex = 'f'", "TRUNCATE orders",
+		"SELECT 1; COPY orders TO '@book'", "SELECT 1; DROP TABLE book.orders", "SELECT 1; SELECT 2", "DROP TABLE orders; SELECT 1",
+		"INSERT INTO orders (order_id, load_id) VALUES ('x', 1)", "INSERT INTO orders SELECT * FROM orders", "DELETE FROM orders", "UPDATE orders SET sex = 'f'", "TRUNCATE orders",
 		"CREATE TABLE t AS SELECT 1", "CREATE TEMP TABLE t AS SELECT 1", "CREATE MACRO m() AS 1", "CREATE OR REPLACE VIEW form AS SELECT 1",
 		"ALTER TABLE orders ADD COLUMN x INT", "EXPLAIN ANALYZE DELETE FROM orders", "EXPLAIN ANALYZE COPY orders TO '@book'",
 		"EXPLAIN ANALYZE CREATE TABLE t AS SELECT 1",
@@ -137,6 +137,7 @@ func TestRunRefusesAttacks(t *testing.T) {
 		"CALL pragma_version()", "CALL enable_logging()", "CHECKPOINT", "FORCE CHECKPOINT", "VACUUM", "EXPORT DATABASE '@dir/out'", "IMPORT DATABASE '@dir'",
 		"BEGIN", "PREPARE p AS SELECT 1", "EXECUTE p", "USE memory", "CREATE SECRET s (TYPE s3)",
 		"SELECT getenv('HOME')",
+		"WITH x AS (SELECT 1) DELETE FROM orders", "SELECT * FROM read_blob('@book')", "CREATE VIEW v AS SELECT 1", "EXPLAIN ANALYZE DROP TABLE orders",
 		"WITH x AS (INSERT INTO orders (order_id) VALUES ('x') RETURNING *) SELECT * FROM x",
 		"SELECT 1) ; COPY orders TO '@book'; SELECT (1", "SELECT 1 /*", "SELECT * FROM query('COPY orders TO ''@book''')",
 		"SELECT * FROM query_table('@outside')",
@@ -178,6 +179,7 @@ func TestRunStopsBombs(t *testing.T) {
 		"SELECT * FROM range(100000000000) ORDER BY random()",
 		"SELECT levenshtein(repeat('a', 300000), repeat('b', 300000))",
 		"SELECT list_sort(range(200000000))",
+		"SELECT string_agg(repeat('x', 1000000), '') FROM range(100000)",
 	}
 	t.Run("all", func(t *testing.T) {
 		for _, s := range bombs {

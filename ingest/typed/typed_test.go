@@ -97,7 +97,7 @@ func TestTypedFormIsSeenAsALoadedOne(t *testing.T) {
 	}
 	random := rand.New(rand.NewPCG(7, 11))
 	forms := []Form{example()}
-	for range 8 {
+	for range 4 {
 		forms = append(forms, randomForm(random))
 	}
 	for i, f := range forms {

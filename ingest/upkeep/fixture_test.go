@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -72,6 +73,30 @@ func loadSmall(t testing.TB, book string, replace ...string) *load.Report {
 	require.NoError(t, err)
 	return report
 }
+
+// shared is a book in a folder of its own that several tests start from, made
+// once; each gets a copy.
+func shared(make func(testing.TB, string)) func(testing.TB) string {
+	var once sync.Once
+	var home string
+	return func(t testing.TB) string {
+		t.Helper()
+		once.Do(func() {
+			dir, err := os.MkdirTemp(sharedDir, "")
+			require.NoError(t, err)
+			make(t, filepath.Join(dir, "shop.duckdb"))
+			home = dir
+		})
+		require.NotEmpty(t, home, "the shared book was not made")
+		dir := t.TempDir()
+		require.NoError(t, os.CopyFS(dir, os.DirFS(home)))
+		book := filepath.Join(dir, "shop.duckdb")
+		require.NoError(t, orderbook.Settle(context.Background(), orderbook.FilesOf(book), "test")) // the copies have other times
+		return book
+	}
+}
+
+var sharedDir string // where shared books are, until the tests are over
 
 // ask runs a query of one text column on the snapshot of a book.
 func ask(t testing.TB, book, query string) (out []string) {

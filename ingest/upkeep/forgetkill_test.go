@@ -36,7 +36,13 @@ func TestMain(m *testing.M) {
 	book := os.Getenv(killBook)
 	if book == "" {
 		flag.Parse()
-		os.Exit(m.Run())
+		var err error
+		if sharedDir, err = os.MkdirTemp("", "lastroom-upkeep-"); err != nil {
+			panic(err)
+		}
+		status := m.Run()
+		os.RemoveAll(sharedDir)
+		os.Exit(status)
 	}
 	n := 0
 	_, err := Forget(context.Background(), book, "customer-anna", orderbook.WriterOptions{Program: "test", Now: time.Now(), AtStep: func(step string) {
@@ -57,11 +63,8 @@ func TestMain(m *testing.M) {
 // annasShop is a book with a customer in every place that a person can stand in:
 // tables, history, a form whose order's row was refused, sheets as text, Parquet,
 // workbook and in a layout of the shop's own, runs, uploads, cache.
-func annasShop(t testing.TB) string {
-	t.Helper()
+var annasShop = shared(func(t testing.TB, book string) {
 	ctx := context.Background()
-	dir := t.TempDir()
-	book := filepath.Join(dir, "shop.duckdb")
 	write := func(path, text string) string {
 		require.NoError(t, os.MkdirAll(filepath.Dir(path), 0o700))
 		require.NoError(t, os.WriteFile(path, []byte(text), 0o600))
@@ -97,8 +100,7 @@ func annasShop(t testing.TB) string {
 	write(filepath.Join(f.Runs(), "b-1", "document.cbor"), "\x00\xa1\x63ids\x81\x6forder-of-anna-1x")
 	write(filepath.Join(f.Runs(), "c-1", "page.html"), "<p>order-of-bert-1</p>")
 	write(filepath.Join(f.Dir, "incoming", "UP", "orders.csv"), "order_id,customer_id\nnew,customer-anna\n")
-	return book
-}
+})
 
 // annasWords are texts that only anna's rows hold.
 var annasWords = []string{"customer-anna", "order-of-anna", "form-of-anna", "of-anna", "251.7", "253.9", "257.3"}

@@ -54,13 +54,10 @@ func firstVersionOf(t testing.TB, book string) string {
 }
 
 // twice loads the small sheets, and then some of them corrected.
-func twice(t testing.TB) string {
-	t.Helper()
-	book := filepath.Join(t.TempDir(), "shop.duckdb")
+var twice = shared(func(t testing.TB, book string) {
 	loadSmall(t, book)
 	loadSmall(t, book, "9.125", "9.25")
-	return book
-}
+})
 
 const allWritten = `SELECT concat_ws(' ', *COLUMNS(*)) FROM measurements
 	UNION ALL SELECT concat_ws(' ', *COLUMNS(*)) FROM measurements_history ORDER BY 1`

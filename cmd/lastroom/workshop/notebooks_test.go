@@ -32,8 +32,8 @@ func hashOf(t *testing.T, file string) string {
 	return fmt.Sprintf("%x", h.Sum(nil))
 }
 
-// The ways out that were found when the engine was tried, and some more: each
-// is a notebook that is run like any other. All are refused with a message, the
+// Ways out of a question, each a notebook that is run like any other, of the kinds
+// that the sandbox's own tests try one by one: all are refused with a message, the
 // book and its snapshot stay as they are, and no file appears.
 func TestSQLOfNotebooksStaysLockedIn(t *testing.T) {
 	dir := ownDemo(t)
@@ -44,17 +44,9 @@ func TestSQLOfNotebooksStaysLockedIn(t *testing.T) {
 	before := [2]string{hashOf(t, book), hashOf(t, snapshot)}
 	loot := filepath.Join(t.TempDir(), "loot")
 	attacks := []string{
-		"copy (select 1) to '" + snapshot + "'", "copy (select 1) to '" + book + "'", "copy orders to '" + loot + "'",
-		"attach '" + book + "' as b", "attach ':memory:' as m", "export database '" + loot + "'",
-		"install httpfs", "load httpfs", "set enable_external_access = true", "set lock_configuration = false", "reset memory_limit", "pragma database_list",
-		"select 1; drop table orders", "select 1; select 2", "drop table orders", "delete from orders", "insert into orders select * from orders", "update orders set sex = 'f'",
-		"create table t as select 1", "create temp table t as select 1", "create macro m() as 1", "create view v as select 1", "set variable x = 1",
-		"call pragma_version()", "checkpoint", "vacuum", "begin", "detach book", "use memory", "prepare p as select 1", "execute p", "explain analyze drop table orders",
-		"select * from read_csv('/etc/passwd')", "select * from read_text('/etc/passwd')", "select * from '/etc/passwd'", "select * from glob('/*')", "select * from read_blob('" + book + "')",
-		"select * from read_parquet('https://example.com/x.parquet')", "from sniff_csv('/etc/passwd')", "select getenv('HOME')",
-		"with x as (select 1) delete from orders", "select 1) to '" + loot + "'; --",
-		"select count(*) from range(100000000000) a, range(100000000000) b", "select repeat('a', 2000000000000)", "select string_agg(repeat('x', 1000000), '') from range(100000)",
-		"select list_sort(range(3000000000))",
+		"copy (select 1) to '" + snapshot + "'", "copy orders to '" + loot + "'", "attach '" + book + "' as b", "export database '" + loot + "'",
+		"load httpfs", "set enable_external_access = true", "select 1; drop table orders", "delete from orders", "create table t as select 1",
+		"select * from read_text('/etc/passwd')", "select 1) to '" + loot + "'; --", "select repeat('a', 2000000000000)",
 	}
 	// Side by side, as each waits for a process of its own.
 	next := make(chan string)
