@@ -32,6 +32,8 @@ type Source interface {
 	Cohort(ctx context.Context) (*cohort.Cohort, error)
 	HoldFirstForms(ctx context.Context) ([]rules.Applied, error)
 	CallBacks(ctx context.Context, c *cohort.Cohort) ([]rules.Call, error)
+	// HoldDesk is what the form desk would have held of the cohort's first forms.
+	HoldDesk(ctx context.Context) ([]rules.DeskHeld, error)
 	// HoldAlso says what one more rule says of the cohort's first forms, and
 	// FirstFormsHeld which of those received in some days it holds. A condition
 	// that is none is refused with an error that names the rule.

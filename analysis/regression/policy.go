@@ -69,11 +69,7 @@ func (t *Linearization) Policies(d *Design, groups int, group func(k int) int) *
 		p.by[e] = make([]float64, t.fit.p)
 	}
 	p.fill()
-	for j := range t.fit.p {
-		one := make([]float64, t.fit.p)
-		one[j] = 1
-		p.onCoefs = append(p.onCoefs, d.byCluster(t.influence(one)))
-	}
+	p.onCoefs = t.onCoefs(d)
 	return p
 }
 

@@ -123,3 +123,35 @@ func (k *Mending) Policies(groups int, group func(i int) int) *regression.Polici
 		return group(int(k.d.Subject[j]))
 	})
 }
+
+// A Target is the first forms of mature orders by what mending all their faults
+// takes off their risk.
+type Target struct {
+	k *Mending
+	g *regression.Targeting
+}
+
+// Target ranks the orders that in holds for. There must be a model.
+func (k *Mending) Target(in func(i int) bool) Target {
+	off := make([]bool, len(form.Faults))
+	for f := range off {
+		off[f] = k.d.HasColumn(f)
+	}
+	return Target{k, k.at.Target(k.first, func(j int) bool { return k.mature(j) && in(int(k.d.Subject[j])) }, off)}
+}
+
+// Falls are what mending takes off the risk of the first form of each order of the
+// cohort; 0 where the order is not in the model.
+func (t Target) Falls() []float64 {
+	out := make([]float64, t.k.c.Len())
+	for j, i := range t.k.d.Subject {
+		out[i] = t.g.Fall(j)
+	}
+	return out
+}
+
+// Optimism is that of the mean fall over all first forms when those are held whose
+// fall reaches each of least.
+func (t Target) Optimism(parts int, part []int, least []float64) []float64 {
+	return t.g.Optimism(parts, part, least)
+}

@@ -111,6 +111,8 @@ const (
 	// folds and rounds of the cross-fitting behind the optimism (judgement; the
 	// simulation of choices shows what they give).
 	folds, rounds = 10, 5
+	// enoughForShare is how many resamples say in how many of 100 a rule is chosen.
+	enoughForShare = 100
 	// frontierSteps is how many numbers of call-backs the frontier is drawn for.
 	frontierSteps = 12
 )
@@ -198,14 +200,9 @@ func (k *chooser) price(l Ledger) (why string) {
 		}
 		return ""
 	}
-	k.call = *c.Callback
-	if c.DayOfDelay == nil {
-		return ""
-	}
-	if l.MeanDays.Given() {
-		k.call += *c.DayOfDelay * l.MeanDays.Point
-	} else {
-		k.d.Warnings = append(k.d.Warnings, "the cost of a day of delay is left out: the book does not tell how long a call-back takes")
+	k.call, _ = callCost(c, l)
+	if c.DayOfDelay != nil && !l.MeanDays.Given() {
+		k.d.Warnings = append(k.d.Warnings, noDelay)
 	}
 	return ""
 }
@@ -419,12 +416,7 @@ func (k *chooser) folded(ctx context.Context, rounds int, aims ...aim) []float64
 	n := k.table.Clusters()
 	per := make([][]float64, rounds*folds)
 	stats.Parallel(k.o.Workers, rounds, func(round int) {
-		part := make([]int, n)
-		for i := range part {
-			part[i] = i % folds
-		}
-		rng := stats.Source(k.o.Seed^0x466f6c64, round)
-		rng.Shuffle(n, func(i, j int) { part[i], part[j] = part[j], part[i] })
+		part := foldsOf(n, k.o.Seed, round)
 		others := make([]float64, n)
 		for f := range folds {
 			if ctx.Err() != nil {
@@ -486,7 +478,7 @@ func (k *chooser) steps(set []int, a aim) []Step {
 
 // stability counts in how many resamples of customers each rule is chosen.
 func (k *chooser) stability(ctx context.Context) {
-	n := min(k.o.Replicates, enoughForMean)
+	n := min(k.o.Replicates, enoughForShare)
 	if n <= 0 {
 		return
 	}

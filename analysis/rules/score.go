@@ -28,7 +28,7 @@ func Score(ctx context.Context, c *cohort.Cohort, applied []Applied, calls []Cal
 	s := newScorer(c, m, calls)
 	d := Scorecard{
 		AsOf: c.AsOf, Maturity: m, Costs: o.Costs, Months: s.months,
-		Ledger: s.ledger(calls), Rules: []Scored{}, Warnings: []string{},
+		Ledger: s.ledger(calls), Rules: []Scored{}, Desk: []DeskLine{}, Warnings: []string{},
 	}
 	for _, i := range s.rows {
 		if !hasForm(applied, i) {
@@ -49,6 +49,7 @@ func Score(ctx context.Context, c *cohort.Cohort, applied []Applied, calls []Cal
 	}
 	s.adjust(applied, &d, o.Workers)
 	s.weigh(ctx, applied, &d, done, o)
+	s.deskLines(&d, done, o)
 	s.since(ctx, applied, calls, &d, done, o)
 	for k := range applied {
 		d.Rules[k].Words = d.Rules[k].say(d)

@@ -40,6 +40,10 @@ type Options struct {
 	// the call-backs in the book where there are enough, otherwise 0.7.
 	Success float64
 	Costs   Costs
+	// Desk is what the desk would have held of the first forms; HoldShare how many
+	// of them it may hold, 0 for as many as pay.
+	Desk      []DeskHeld
+	HoldShare float64
 	// Replicates of the bootstrap (by customer) behind the corrected figures
 	// and the kept promise; 0 leaves them out.
 	Replicates int
@@ -59,6 +63,9 @@ type Scorecard struct {
 	SuccessFrom string           `json:"success_from"` // where it comes from, in words
 	Costs       Costs            `json:"costs"`
 	Rules       []Scored         `json:"rules"`
+	// Desk is what the form desk would have held: each of its verdicts, and forms
+	// held from thresholds on.
+	Desk []DeskLine `json:"desk"`
 	// Ledger counts the call-backs of mature orders.
 	Ledger   Ledger   `json:"ledger"`
 	Warnings []string `json:"warnings"`

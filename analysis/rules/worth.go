@@ -62,43 +62,45 @@ type worth struct {
 // weigh sets what each rule is worth and what follows from that: call-backs per
 // remake avoided and per remake caught, and what 100 first forms gain.
 func (s *scorer) weigh(ctx context.Context, applied []Applied, d *Scorecard, done success, o Options) {
-	k := remakes.NewMending(s.c, s.m)
-	s.mending = k
+	s.mending = remakes.NewMending(s.c, s.m)
 	found := make([]*worth, len(applied))
 	stats.Parallel(o.Workers, len(applied), func(j int) {
-		r := &d.Rules[j]
-		missing := func(why string) {
-			r.Avoidable = stats.Missing(r.Held+r.NotHeld+r.Unknown, worthMethod, why)
-			r.NumberNeeded = stats.Missing(r.Held, neededMethod, why)
-			r.CallsPerCatch = stats.Missing(r.Held, catchMethod, why)
-			r.WouldCatch = stats.Missing(r.Held, caughtMethod, why)
-			r.Sensitivity = stats.Missing(r.Held+r.NotHeld+r.Unknown, caughtMethod, why)
+		if found[j] = s.weighOne(applied[j], &d.Rules[j], done); found[j] != nil {
+			found[j].rule = j
 		}
-		if r.TooFew != "" {
-			missing(r.TooFew)
-			return
-		}
-		faults := faultsOf(applied[j].Rule)
-		c, lost, why := k.Of(applied[j].Held, faults)
-		if why != "" {
-			missing(why)
-			return
-		}
-		if len(lost) > 0 {
-			r.Warnings = append(r.Warnings, "too rare, or with too few remakes, to be sure of: "+titles(lost))
-		}
-		found[j] = &worth{j, c.Mean, c.Influence}
-		r.Avoidable = avoided(c.Mean, c.Jackknife(), done, r.Held+r.NotHeld+r.Unknown, s.fewest(applied[j].Held))
-		r.NumberNeeded = needed(r.Avoidable, float64(r.Held)/float64(r.Held+r.NotHeld+r.Unknown))
-		risk := k.Risk(applied[j].Held)
-		share := k.Caught(applied[j].Held)
-		r.setCaught(logitLimits(risk), logitLimits(share))
 	})
 	found = slices.DeleteFunc(found, func(w *worth) bool { return w == nil })
-	correct(ctx, found, k.Clusters(), d, done.share, o)
+	correct(ctx, found, s.mending.Clusters(), d, done.share, o)
 	for j := range d.Rules {
 		d.Rules[j].Net = net(d.Rules[j], d.Costs, d.Ledger)
 	}
+}
+
+// weighOne sets what one rule is worth; nil where that can't be told.
+func (s *scorer) weighOne(a Applied, r *Scored, done success) *worth {
+	n := r.Held + r.NotHeld + r.Unknown
+	missing := func(why string) *worth {
+		r.Avoidable = stats.Missing(n, worthMethod, why)
+		r.NumberNeeded = stats.Missing(r.Held, neededMethod, why)
+		r.CallsPerCatch = stats.Missing(r.Held, catchMethod, why)
+		r.WouldCatch = stats.Missing(r.Held, caughtMethod, why)
+		r.Sensitivity = stats.Missing(n, caughtMethod, why)
+		return nil
+	}
+	if r.TooFew != "" {
+		return missing(r.TooFew)
+	}
+	c, lost, why := s.mending.Of(a.Held, faultsOf(a.Rule))
+	if why != "" {
+		return missing(why)
+	}
+	if len(lost) > 0 {
+		r.Warnings = append(r.Warnings, "too rare, or with too few remakes, to be sure of: "+titles(lost))
+	}
+	r.Avoidable = avoided(c.Mean, c.Jackknife(), done, n, s.fewest(a.Held))
+	r.NumberNeeded = needed(r.Avoidable, float64(r.Held)/float64(n))
+	r.setCaught(logitLimits(s.mending.Risk(a.Held)), logitLimits(s.mending.Caught(a.Held)))
+	return &worth{fall: c.Mean, influence: c.Influence}
 }
 
 // faultsOf are the faults that a rule mends, by their place in the catalogue;
@@ -178,6 +180,22 @@ func (r *Scored) setCaught(risk, share stats.Estimate) {
 	r.Sensitivity, r.Sensitivity.N = share, r.Held+r.NotHeld+r.Unknown
 }
 
+// noDelay warns where a day of delay has its cost, and nobody knows how many.
+const noDelay = "the cost of a day of delay is left out: the book does not tell how long a call-back takes"
+
+// callCost is what a call-back costs with the days it takes, as far as is known;
+// given is false where it is not.
+func callCost(c Costs, l Ledger) (call float64, given bool) {
+	if c.Callback == nil {
+		return 0, false
+	}
+	call = *c.Callback
+	if c.DayOfDelay != nil && l.MeanDays.Given() {
+		call += *c.DayOfDelay * l.MeanDays.Point
+	}
+	return call, true
+}
+
 // net is what 100 first forms gain: remakes avoided, less the optimism of the
 // rule's rank, at their cost; less call-backs at theirs and the days they take.
 func net(r Scored, costs Costs, l Ledger) stats.Estimate {
@@ -193,17 +211,14 @@ func net(r Scored, costs Costs, l Ledger) stats.Estimate {
 	case !r.Avoidable.Given():
 		return stats.Missing(n, method, r.Avoidable.Warnings...)
 	}
-	a, call := r.best(), *costs.Callback
+	a := r.best()
+	call, _ := callCost(costs, l)
 	var notes []string
 	if !r.Corrected.Given() {
 		notes = append(notes, "not corrected for the rule's rank: not asked for in this run")
 	}
-	if costs.DayOfDelay != nil {
-		if l.MeanDays.Given() {
-			call += *costs.DayOfDelay * l.MeanDays.Point
-		} else {
-			notes = append(notes, "the cost of a day of delay is left out: the book does not tell how long a call-back takes")
-		}
+	if costs.DayOfDelay != nil && !l.MeanDays.Given() {
+		notes = append(notes, noDelay)
 	}
 	spent := 100 * float64(r.Held) / float64(n) * call
 	e := a.Map(func(avoided float64) float64 { return avoided**costs.Remake - spent })

@@ -45,13 +45,18 @@ lastroom rules --print`,
 	never := c.Flags().StringSlice("never", nil, "with --choose: a `RULE` that is not")
 	try := c.Flags().String("try", "", "a `CONDITION` to score as if it were a rule")
 	success := amountFlag(c.Flags(), "success", "with --choose or --try: the `SHARE` of call-backs that mend the form (default by the book)")
+	holdShare := amountFlag(c.Flags(), "hold-share", "the `SHARE` of first forms that the desk may hold (default as many as pay by the costs)")
 	c.RunE = func(c *cobra.Command, _ []string) error {
-		if err := rulesUse(c, *choose, *success); err != nil {
+		if err := rulesUse(c, *choose, *success, *holdShare); err != nil {
 			return err
 		}
 		share := 0.0
 		if *success != nil {
 			share = **success
+		}
+		most := 0.0
+		if *holdShare != nil {
+			most = **holdShare
 		}
 		switch {
 		case *show:
@@ -74,6 +79,7 @@ lastroom rules --print`,
 			return printFinding(c.Context(), a, r, *file, *costs, tried, review.TrialPage)
 		}
 		scorecard := func(f analyses.Findings, ctx context.Context) (rules.Scorecard, error) {
+			f.HoldShare = most
 			d, err := f.Rules(ctx)
 			return d, workshop.BadInput(err) // a condition that is none
 		}
@@ -83,7 +89,7 @@ lastroom rules --print`,
 }
 
 // rulesUse refuses flags that do not go together.
-func rulesUse(c *cobra.Command, choose bool, success *float64) error {
+func rulesUse(c *cobra.Command, choose bool, success, holdShare *float64) error {
 	fs := c.Flags()
 	for _, name := range []string{"calls-a-month", "must", "never"} {
 		if fs.Changed(name) && !choose {
@@ -91,6 +97,10 @@ func rulesUse(c *cobra.Command, choose bool, success *float64) error {
 		}
 	}
 	switch tries := fs.Changed("try"); {
+	case holdShare != nil && (choose || tries):
+		return usageError(c, "--hold-share goes with the scorecard, without --choose and --try")
+	case holdShare != nil && !(*holdShare > 0 && *holdShare < 1):
+		return usageError(c, "--hold-share %v is not a share between 0 and 1, as 0.2", *holdShare)
 	case choose && tries:
 		return usageError(c, "--choose and --try are two questions: ask one at a time")
 	case success != nil && !choose && !tries:

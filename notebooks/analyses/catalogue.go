@@ -36,7 +36,7 @@ var All = notebooks.Catalogue{
 	"rules": {
 		About: "The scorecard of the intake rules, and whether rules in force kept their promise.",
 		Keys:  []notebooks.Key{matureKey, resampledKey},
-		Parts: []string{"scorecard", "drawn", "since", "call-backs", "words"},
+		Parts: []string{"scorecard", "drawn", "desk", "since", "call-backs", "words"},
 		Run:   rulesAnalysis,
 	},
 	"trend": {

@@ -22,6 +22,8 @@ type Findings struct {
 	notebooks.Input
 	MatureDays int // 0: from the data
 	Replicates int // of the bootstrap; 0: without
+	// HoldShare is how many of the first forms the desk may hold; 0: as many as pay.
+	HoldShare float64
 	// Progress, if set, is told of replicates done, from several goroutines.
 	Progress func(done, total int)
 }
@@ -104,12 +106,16 @@ func (f Findings) Trend(ctx context.Context) (remakes.Trend, error) {
 
 // Rules is the scorecard of the source's rules.
 func (f Findings) Rules(ctx context.Context) (rules.Scorecard, error) {
-	return kept(f, "rules", []any{f.MatureDays, f.Replicates}, func() (rules.Scorecard, error) {
+	return kept(f, "rules", []any{f.MatureDays, f.Replicates, f.HoldShare}, func() (rules.Scorecard, error) {
 		var o rules.Options
 		c, applied, calls, err := f.rulesAndCalls(ctx, &o)
 		if err != nil {
 			return rules.Scorecard{}, err
 		}
+		if o.Desk, err = f.Source.HoldDesk(ctx); err != nil {
+			return rules.Scorecard{}, err
+		}
+		o.HoldShare = f.HoldShare
 		return rules.Score(ctx, c, applied, calls, o), ctx.Err()
 	})
 }

@@ -62,6 +62,8 @@ func (s *fakeSource) Query(ctx context.Context, q frame.Query) (frame.Frame, err
 
 func (s *fakeSource) Cohort(context.Context) (*cohort.Cohort, error) { return &cohort.Cohort{}, nil }
 
+func (s *fakeSource) HoldDesk(context.Context) ([]rules.DeskHeld, error) { return nil, nil }
+
 func (s *fakeSource) HoldAlso(context.Context, rules.Rule) (rules.Applied, error) {
 	return rules.Applied{}, nil
 }

@@ -185,7 +185,9 @@ func (s *fakeSource) Query(context.Context, frame.Query) (frame.Frame, error) {
 	}
 	return b.Frame()
 }
-func (s *fakeSource) Cohort(context.Context) (*cohort.Cohort, error) { return &cohort.Cohort{}, nil }
+func (s *fakeSource) Cohort(context.Context) (*cohort.Cohort, error)     { return &cohort.Cohort{}, nil }
+func (s *fakeSource) HoldDesk(context.Context) ([]rules.DeskHeld, error) { return nil, nil }
+
 func (s *fakeSource) HoldAlso(context.Context, rules.Rule) (rules.Applied, error) {
 	return rules.Applied{}, nil
 }

@@ -49,6 +49,7 @@ func RulesPage(d rules.Scorecard) *page.Document {
 			page.Thousands(d.FirstForms), d.AsOf, page.Thousands(d.Remade)) + withoutDay(d.Maturity),
 		Sections: keep(
 			page.Section{ID: "scorecard", Title: "Scorecard", Blocks: []page.Block{t, wideScoreTable(d)}},
+			page.Section{ID: "desk", Title: "The form desk", Blocks: nonEmpty(deskTable(d))},
 			page.Section{ID: "since", Title: "Rules in force", Blocks: nonEmpty(sinceTable(d))},
 			page.Section{ID: "call-backs", Title: "Call-backs", Blocks: []page.Block{Ledger(d)}},
 		),

@@ -34,6 +34,9 @@ func ScorecardFull(d rules.Scorecard) []page.Block {
 	t := wideScoreTable(d)
 	t.Notes = append(t.Notes, page.Refusals(t.Rows)...)
 	out := []page.Block{ScorecardFigure(d), t, Ledger(d)}
+	if desk := deskTable(d); len(desk.Rows) > 0 {
+		out = append(out, desk)
+	}
 	if since := sinceTable(d); len(since.Rows) > 0 {
 		out = append(out, since)
 	}
@@ -165,6 +168,35 @@ func Ledger(d rules.Scorecard) page.Table {
 	}
 	t.Notes = append(t.Notes, fmt.Sprintf("%s call-backs on %s orders; resolved: %s.", page.Thousands(l.Calls), page.Thousands(l.Orders), page.InWords(l.Success, 100, 0, " %")),
 		"Who was called back was chosen, not drawn by lot: these shares compare unlike orders.")
+	return t
+}
+
+// deskTable is the form desk judged as the rules are.
+func deskTable(d rules.Scorecard) page.Table {
+	t := page.Table{ID: "desk", Caption: "The form desk as it is today, on the same first forms", Columns: []page.Column{
+		{Key: "desk", Title: "Held"}, {Key: "held_a_month", Title: "Held a month", Numeric: true}, {Key: "held_share", Title: "Share held", Unit: "%", Numeric: true},
+		{Key: "sensitivity", Title: "Would catch of all remakes", Unit: "%", Numeric: true},
+		{Key: "number_needed", Title: "Calls per remake avoided", Numeric: true},
+		{Key: "avoidable_per_100", Title: "Avoidable", Unit: "per 100", Numeric: true}, {Key: "net_per_100", Title: "Net", Unit: "per 100", Numeric: true},
+	}}
+	said := false
+	for _, s := range d.Desk {
+		name := page.Cell{Text: title(s.Scored), Value: s.ID}
+		if s.Default != "" {
+			name.Text += " (" + s.Default + ")"
+			said = true
+		}
+		t.Rows = append(t.Rows, []page.Cell{name, page.Plain(s.HeldAMonth, 1), page.Percent(s.HeldShare), page.Percent(s.Sensitivity),
+			page.Plain(s.NumberNeeded, 1), page.Plain(best(s.Scored), 2), page.Plain(s.Net, 0)})
+	}
+	if len(t.Rows) == 0 {
+		return t
+	}
+	t.Notes = append(t.Notes, "The desk's verdicts with the rules in force today, from the facts of each form and its alarm by published values: without the shop's own way of measuring, the customer's earlier pairs and cautions about swelling, which the book does not keep. What a call-back can be expected to avoid is the fall of the form's own risk with all its faults mended, times the share of call-backs that mend; less the optimism of picking forms by the model that judges them.")
+	if !said {
+		t.Notes = append(t.Notes, "From where on a call-back pays can't be told: what a remake and a call-back cost is not given.")
+	}
+	t.Notes = append(t.Notes, page.Refusals(t.Rows)...)
 	return t
 }
 

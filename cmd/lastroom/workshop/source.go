@@ -4,10 +4,12 @@ import (
 	"context"
 	"errors"
 	"io/fs"
+	"slices"
 	"sync"
 
 	"lastroom/analysis/body/human"
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/desk"
 	"lastroom/analysis/form"
 	"lastroom/analysis/frame"
 	"lastroom/analysis/risk"
@@ -29,6 +31,7 @@ type state struct {
 	mu     sync.Mutex
 	orders *cohort.Cohort
 	held   []rules.Applied
+	desk   []rules.DeskHeld
 
 	learning sync.Mutex
 	learnt   *risk.Learnt
@@ -64,6 +67,14 @@ func (s *state) HoldFirstForms(ctx context.Context) ([]rules.Applied, error) {
 	return s.held, nil
 }
 
+// HoldDesk is what the desk would have held of the orders.
+func (s *state) HoldDesk(ctx context.Context) ([]rules.DeskHeld, error) {
+	if _, err := s.HoldFirstForms(ctx); err != nil {
+		return nil, err
+	}
+	return s.desk, nil
+}
+
 // HoldAlso says what one more rule says of the orders.
 func (s *state) HoldAlso(ctx context.Context, r rules.Rule) (rules.Applied, error) {
 	_, applied, err := s.Reader.HoldFirstForms(ctx, []rules.Rule{r})
@@ -76,16 +87,17 @@ func (s *state) HoldAlso(ctx context.Context, r rules.Rule) (rules.Applied, erro
 // readOrders is what is kept of a state of the book for the next command.
 type readOrders struct {
 	Orders *cohort.Cohort
-	Held   [][]form.State // by rule
+	Held   [][]form.State // by rule, the desk's after the shop's
 }
 
 // read reads the orders and applies the rules, or finds what was read before
 // from the same state of the book under the same rules.
 func (s *state) read(ctx context.Context) error {
+	all := slices.Concat(s.workshop.rules, desk.Conditions(s.workshop.rules, s.facts.AsOf, FalseAlarms))
 	key := cache.Key("orders", cache.Program(), s.facts.Hash, s.facts.AsOf.String(), s.workshop.under)
 	kept, err := cache.Of(s.workshop.cache(), key, func() (k readOrders, err error) {
 		var applied []rules.Applied
-		k.Orders, applied, err = s.Reader.HoldFirstForms(ctx, s.workshop.rules)
+		k.Orders, applied, err = s.Reader.HoldFirstForms(ctx, all)
 		for _, a := range applied {
 			k.Held = append(k.Held, a.Held)
 		}
@@ -94,10 +106,12 @@ func (s *state) read(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	s.orders, s.held = kept.Orders, []rules.Applied{}
+	var applied []rules.Applied
 	for i, held := range kept.Held {
-		s.held = append(s.held, rules.Applied{Rule: s.workshop.rules[i], Held: held})
+		applied = append(applied, rules.Applied{Rule: all[i], Held: held})
 	}
+	own := len(s.workshop.rules)
+	s.orders, s.held, s.desk = kept.Orders, applied[:own:own], desk.Lines(applied[own:])
 	return nil
 }
 
