@@ -19,6 +19,7 @@ import (
 
 	"lastroom/analysis/body"
 	"lastroom/analysis/form"
+	"lastroom/analysis/risk"
 )
 
 // A Verdict is what to do with a form now.
@@ -74,6 +75,10 @@ type Decision struct {
 	Cautions   []string     `json:"cautions"`
 	Notes      []string     `json:"notes"` // what the checks could not judge
 	Basis      string       `json:"basis"` // whose offsets and spreads the numbers were judged by
+	// Risk is the remake risk of the order if cut from this form; null without a
+	// book. ByFault is what each fault adds to it, for the order of questions.
+	Risk    *risk.OrderRisk    `json:"risk"`
+	ByFault map[string]float64 `json:"-"`
 }
 
 // Held reports whether the form waits for an answer.
@@ -115,6 +120,11 @@ func Decide(f Facts, c *body.Check) Decision {
 		d.raise(Ask, "a caution about swelling stands on this form")
 	}
 	return d
+}
+
+// Foresee adds the remake risk.
+func (d *Decision) Foresee(r risk.OrderRisk) {
+	d.Risk, d.ByFault = &r, r.ByFault
 }
 
 // raise makes the verdict at least v and gives the reason.

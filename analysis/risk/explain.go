@@ -279,11 +279,19 @@ type OrderRisk struct {
 	Reasons  []Reason       `json:"reasons"`
 	IfMended stats.Estimate `json:"if_mended"`
 	Worth    stats.Estimate `json:"call_back_worth"`
+	// ByFault is what each fault of the form adds, in remakes per 100.
+	ByFault map[string]float64 `json:"-"`
 }
 
 // Of is all that is said of one case.
 func (l *Learnt) Of(c *Case, p Price) OrderRisk {
-	return OrderRisk{Risk: l.Risk(c), Reasons: l.Reasons(c), IfMended: l.IfMended(c), Worth: l.Worth(c, p)}
+	list, by := l.all(c), map[string]float64{}
+	for _, r := range list {
+		if r.Fault != "" {
+			by[r.Fault] = r.Points
+		}
+	}
+	return OrderRisk{Risk: l.Risk(c), Reasons: list[:min(mostReasons, len(list))], IfMended: l.IfMended(c), Worth: l.Worth(c, p), ByFault: by}
 }
 
 // ReportOn is the report on some orders, the highest risk first.

@@ -340,7 +340,7 @@ func judge(c *cohort.Cohort, f *foresight, o Options) Validation {
 	}
 	v.Beats = better
 	if better {
-		v.Words = append(v.Words, "None of the rivals foresees better: "+strings.Join(f.rivals, ", ")+".")
+		v.Words = append(v.Words, "No rival foresees better: "+strings.Join(f.rivals, ", ")+".")
 	} else {
 		v.Words = append(v.Words, "So the usual share is shown instead of its risks.")
 	}
@@ -402,8 +402,11 @@ func byChannel(c *cohort.Cohort, f *foresight) []OfChannel {
 	return out
 }
 
+// remakesAKnot is how many remakes a knot of the calibration curve needs (judgement).
+const remakesAKnot = 10
+
 // curveOf is the flexible calibration curve: the outcome on a restricted cubic
-// spline of the forecast's logit with four knots.
+// spline of the forecast's logit with four knots, fewer where remakes are few.
 //
 // Austin PC, Steyerberg EW (2014) Stat Med 33:517-535; knots as in Harrell (2015).
 func curveOf(p []float64, event []bool) []CurvePoint {
@@ -413,19 +416,38 @@ func curveOf(p []float64, event []bool) []CurvePoint {
 	}
 	sorted := slices.Sorted(slices.Values(logit))
 	at := func(q float64) float64 { return sorted[int(q*float64(len(sorted)-1))] }
-	spline := Curve{Knots: slices.Compact([]float64{at(0.05), at(0.35), at(0.65), at(0.95)}), Step: 1e-6, Low: sorted[0], High: sorted[len(sorted)-1]}
-	if len(spline.Knots) < 3 {
-		return []CurvePoint{}
+	remade := 0
+	for _, e := range event {
+		if e {
+			remade++
+		}
 	}
 	s := regression.Subjects{N: len(p), Edges: []int{1}, Cluster: make([]int32, len(p)),
 		Age: func(int) int { return 1 }, Event: func(i int) (int, bool) { return 0, event[i] }}
-	t := regression.Term{Names: make([]string, len(spline.Knots)-1), Code: func(i int) int { return i }}
-	for _, x := range logit {
-		t.Values = append(t.Values, spline.at(x))
+	// With few remakes fewer knots, and a straight line where even that has no answer.
+	var spline Curve
+	var f *regression.Fit
+	for _, q := range [][]float64{{0.05, 0.35, 0.65, 0.95}, {0.1, 0.5, 0.9}, {0.1, 0.9}} {
+		spline = Curve{Step: 1e-6, Low: sorted[0], High: sorted[len(sorted)-1]}
+		for _, x := range q {
+			spline.Knots = append(spline.Knots, at(x))
+		}
+		spline.Knots = slices.Compact(spline.Knots)
+		if len(spline.Knots) < len(q) || remade < remakesAKnot*len(q) && len(q) > 2 {
+			continue
+		}
+		t := regression.Term{Names: make([]string, len(spline.Knots)-1), Code: func(i int) int { return i }}
+		for _, x := range logit {
+			t.Values = append(t.Values, spline.at(x))
+		}
+		d := regression.NewDesign(s, []regression.Term{t}, nil)
+		var err error
+		if f, err = d.Ridge(regression.Columns{}, d.Whole(), nil, nil); err == nil {
+			break
+		}
+		f = nil
 	}
-	d := regression.NewDesign(s, []regression.Term{t}, nil)
-	f, err := d.Ridge(regression.Columns{}, d.Whole(), nil, nil)
-	if err != nil {
+	if f == nil {
 		return []CurvePoint{}
 	}
 	v, size := f.Covariance(), len(f.Coef)

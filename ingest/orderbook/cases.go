@@ -9,9 +9,11 @@ import (
 	"strconv"
 	"strings"
 
+	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
 	"lastroom/analysis/remakes"
 	"lastroom/analysis/risk"
+	"lastroom/ingest/engine"
 )
 
 //go:embed sql/cases.sql
@@ -19,11 +21,40 @@ var casesSQL string
 
 // Cases are the orders that have a form, as they are seen on the day of cutting,
 // by their ids: those whose year is not over and that are not remade, or all.
-func (r *Reader) Cases(ctx context.Context, all bool) (out []risk.Order, err error) {
-	return r.cases(ctx, strings.NewReplacer("{all}", strings.ToUpper(strconv.FormatBool(all)), "{horizon}", strconv.Itoa(remakes.Horizon)).Replace(casesSQL))
+func (r *Reader) Cases(ctx context.Context, all bool) ([]risk.Order, error) {
+	return r.cases(ctx, strings.ToUpper(strconv.FormatBool(all)), "TRUE")
 }
 
-func (r *Reader) cases(ctx context.Context, query string, args ...any) (out []risk.Order, err error) {
+// CaseOf is one order; none where it has no form.
+func (r *Reader) CaseOf(ctx context.Context, order string) ([]risk.Order, error) {
+	return r.cases(ctx, "TRUE", "f.order_id = ?", order)
+}
+
+// An EarlierPair is a pair that a customer had before.
+type EarlierPair struct {
+	Order           string
+	Shipped, Remade cohort.Day
+}
+
+// EarlierPairs are the pairs shipped to each of some customers.
+func (r *Reader) EarlierPairs(ctx context.Context, customers []string) (map[string][]EarlierPair, error) {
+	out := map[string][]EarlierPair{}
+	err := r.each(ctx, engine.Section(casesSQL, "earlier pairs"), []any{strings.Join(customers, "\x1f")}, func(rows *sql.Rows) error {
+		var who string
+		var p EarlierPair
+		var shipped, remade sql.NullTime
+		if err := rows.Scan(&who, &p.Order, &shipped, &remade); err != nil {
+			return err
+		}
+		p.Shipped, p.Remade = dayOf(shipped), dayOf(remade)
+		out[who] = append(out[who], p)
+		return nil
+	})
+	return out, err
+}
+
+func (r *Reader) cases(ctx context.Context, all, only string, args ...any) (out []risk.Order, err error) {
+	query := engine.Section(casesSQL, "cases", "{all}", all, "{only}", only, "{horizon}", strconv.Itoa(remakes.Horizon))
 	err = r.each(ctx, query, args, func(rows *sql.Rows) error {
 		var o risk.Order
 		var came sql.NullTime

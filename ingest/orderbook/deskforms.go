@@ -22,9 +22,11 @@ type DeskForm struct {
 	EarlierOrder string
 	Sex, Channel string
 	ShaftMM      float64 // NaN: not known
-	Faults       []form.State
-	Numbers      []form.Number
-	Missing      []form.Place
+	// As the orders sheet says; "": not known, and of Measurer also at home.
+	Closure, Sock, Tucked, Orthotic, Measurer string
+	Faults                                    []form.State
+	Numbers                                   []form.Number
+	Missing                                   []form.Place
 }
 
 //go:embed sql/desk_forms.sql
@@ -43,7 +45,8 @@ func (r *Reader) DeskForms(ctx context.Context, where string, args ...any) ([]De
 		var f DeskForm
 		var day sql.NullTime
 		var states uint64
-		err := rows.Scan(&f.ID, &f.Order, &f.No, &day, &f.Customer, &f.EarlierOrder, &f.Sex, &f.Channel, &f.ShaftMM, &states)
+		err := rows.Scan(&f.ID, &f.Order, &f.No, &day, &f.Customer, &f.EarlierOrder, &f.Sex, &f.Channel, &f.ShaftMM, &states,
+			&f.Closure, &f.Sock, &f.Tucked, &f.Orthotic, &f.Measurer)
 		f.Received = dayOf(day)
 		for k := range form.Faults {
 			f.Faults = append(f.Faults, form.State(states>>(2*k)&3))

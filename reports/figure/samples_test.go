@@ -30,8 +30,36 @@ func samples() map[string]page.Figure {
 		"series": SeriesChart(sampleSeries(30)), "funnel": FunnelChart(sampleFunnel(24)),
 		"form": FormChart(sampleForm(14)), "leg": LegChart(sampleLeg()),
 		"intervals": IntervalChart(sampleIntervals(5)), "bars": BarChart(sampleBars(5)),
-		"frontier": FrontierChart(sampleFrontier()),
+		"frontier": FrontierChart(sampleFrontier()), "calibration": CalibrationChart(sampleCalibration(10)), "decisions": DecisionChart(sampleDecisions()),
 	}
+}
+
+func sampleCalibration(n int) Calibration {
+	v := Calibration{ID: "calibration", Title: "Foreseen and remade", Desc: "Ten groups and a curve.", N: 1400}
+	for i := range n {
+		f := 0.02 + 0.024*float64(i)
+		o := f + 0.02*math.Sin(float64(2*i))
+		v.Groups = append(v.Groups, Foreseen{f, est(o, math.Max(0, o-0.04), o+0.06, 140)})
+	}
+	for i := range 4 * n {
+		f := 0.01 + 0.0065*float64(i)
+		v.Curve = append(v.Curve, Foreseen{f, est(0.9*f+0.01, 0.8*f, f+0.03, 1400)})
+	}
+	return v
+}
+
+func sampleDecisions() Decisions {
+	v := Decisions{ID: "decisions", Title: "What holding forms brings", Desc: "Five ways.", N: 1400}
+	for i, label := range []string{"model", "count of faults", "the shop's rules in force", "the desk's verdict", "hold all"} {
+		c := DecisionCurve{Label: label}
+		for k := range 13 {
+			t := 0.02 + 0.03*float64(k)
+			b := 6*math.Exp(-8*t)/float64(i+1) - 0.3*float64(i)
+			c.Threshold, c.Benefit = append(c.Threshold, t), append(c.Benefit, est(b, b-1, b+1, 1400))
+		}
+		v.Curves = append(v.Curves, c)
+	}
+	return v
 }
 
 func sampleFrontier() Frontier {
@@ -185,7 +213,7 @@ func TestLook(t *testing.T) {
 	}
 	d := &page.Document{Title: "All figures", Lead: "Numbers made up for looking at the figures."}
 	s := page.Section{ID: "all", Title: "Figures"}
-	for _, k := range []string{"run", "curves", "forest", "scorecard", "zones", "ranges", "series", "funnel", "form", "leg", "intervals", "bars", "frontier"} {
+	for _, k := range []string{"run", "curves", "forest", "scorecard", "zones", "ranges", "series", "funnel", "form", "leg", "intervals", "bars", "frontier", "calibration", "decisions"} {
 		s.Blocks = append(s.Blocks, samples()[k])
 	}
 	d.Sections = []page.Section{s}

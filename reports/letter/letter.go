@@ -13,6 +13,7 @@
 package letter
 
 import (
+	"cmp"
 	"slices"
 
 	"lastroom/analysis/cohort"
@@ -29,12 +30,16 @@ type Ask struct {
 	Tracing  bool // the feet have to be traced again
 
 	Scheme form.Scheme // says how heel and ankle are taken
+
+	// Points are what each fault adds to the order's remake risk: what weighs most is
+	// asked for first. Without them the foot comes before the leg.
+	Points map[string]float64
 }
 
 // FromDecision says what the letter to a form's customer asks for; false where
 // there is nothing to take again.
 func FromDecision(d desk.Decision, received cohort.Day, unit form.Unit) (Ask, bool) {
-	a := Ask{FormID: d.FormID, Received: received, Unit: unit, Places: d.TakeAgain, Tracing: d.TraceAgain}
+	a := Ask{FormID: d.FormID, Received: received, Unit: unit, Places: d.TakeAgain, Tracing: d.TraceAgain, Points: d.ByFault}
 	return a, len(a.Places) > 0 || a.Tracing
 }
 
@@ -63,6 +68,7 @@ type Row struct {
 	Where       string
 	Left, Right bool
 
+	points float64 // of the remake risk that asking may mend
 	tucked bool
 	bare   string // Where, of the bare leg
 }
@@ -112,6 +118,25 @@ func (out *Letter) rows(l *Language, a Ask) {
 		row.Left = row.Left || p.Side == form.Left
 		row.Right = row.Right || p.Side == form.Right
 	}
+	slices.SortStableFunc(out.Rows, func(a, b Row) int { return cmp.Compare(b.points, a.points) })
+}
+
+// pointsOf is the most that a fault adds to the risk which taking the place again
+// mends. All places of the foot have the same, all of the bare leg, and all over the
+// trousers, so that a customer does not go up and down the leg.
+func (a Ask) pointsOf(p form.Place) float64 {
+	faults := []string{"foot-girth-missing", "tape-marks-missing", "tape-zero-missed", "tape-zero-shown", "value-implausible", "unit-mixed"}
+	switch {
+	case p.Clothing == form.Tucked:
+		faults = []string{"tucked-set-skipped"}
+	case p.Point == form.Leg || p.Point == form.Calf || p.Point == form.Ankle:
+		faults = []string{"leg-height-missing", "tape-zero-missed", "tape-zero-shown", "value-implausible", "unit-mixed"}
+	}
+	most := 0.0
+	for _, f := range faults {
+		most = max(most, a.Points[f])
+	}
+	return most
 }
 
 // order compares two places on either side.
@@ -125,7 +150,7 @@ func rowOf(l *Language, a Ask, p form.Place) Row {
 	if p.HeightMM > 0 {
 		height = a.unit().Text(float64(p.HeightMM))
 	}
-	r := Row{bare: l.Say(p.Point.String(), "height", height), tucked: p.Clothing == form.Tucked}
+	r := Row{bare: l.Say(p.Point.String(), "height", height), tucked: p.Clothing == form.Tucked, points: a.pointsOf(p)}
 	switch {
 	case !r.tucked:
 		r.Where = r.bare

@@ -190,3 +190,19 @@ func TestEveryPoint(t *testing.T) {
 		}
 	}
 }
+
+// What adds most to the remake risk is asked for first, a group at a time.
+func TestWhatWeighsMostComesFirst(t *testing.T) {
+	places := []form.Place{{Point: form.Ball}, {Point: form.Instep}, {Point: form.Leg, HeightMM: 228.6}, {Point: form.Leg, HeightMM: 279.4}}
+	first := func(points map[string]float64) string {
+		return Write(English(), Ask{FormID: "1", Unit: form.Inch, Places: places, Points: points}).Rows[0].Where
+	}
+	usual := first(nil)
+	if got := first(map[string]float64{"foot-girth-missing": 3, "leg-height-missing": 2}); got != usual {
+		t.Errorf("the foot weighs most, but %q comes first", got)
+	}
+	legs := Write(English(), Ask{FormID: "1", Unit: form.Inch, Places: places, Points: map[string]float64{"foot-girth-missing": 2, "leg-height-missing": 3}}).Rows
+	if legs[0].Where == usual || legs[2].Where != usual {
+		t.Errorf("the leg weighs most, but the order is %v", legs)
+	}
+}

@@ -2,6 +2,7 @@ package review
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"lastroom/analysis/body"
@@ -18,6 +19,10 @@ func CheckPage(d desk.Checked) *page.Document {
 		{Key: "form_id", Title: "Form"}, {Key: "verdict", Title: "Verdict"}, {Key: "missing", Title: "Missing numbers", Numeric: true},
 		{Key: "alarm", Title: "Numbers in doubt"}, {Key: "alarm_score", Title: "Alarm score", Numeric: true}, {Key: "faults", Title: "Faults"},
 	}}
+	foreseen := slices.ContainsFunc(d.Forms, func(f desk.Decision) bool { return f.Risk != nil })
+	if foreseen {
+		t.Columns = append(t.Columns, page.Column{Key: "risk", Title: "Remake risk", Unit: "%", Numeric: true})
+	}
 	doc := &page.Document{Title: "Form check"}
 	var sections []page.Section
 	for i, f := range d.Forms {
@@ -31,6 +36,13 @@ func CheckPage(d desk.Checked) *page.Document {
 		id := page.Text(f.FormID)
 		id.Ref = page.Ref{Kind: "form", IDs: []string{f.FormID}}
 		t.Rows = append(t.Rows, []page.Cell{id, page.Text(string(f.Verdict)), page.Count(len(f.Missing)), yesNo(f.Alarm), score, page.Text(strings.Join(f.Faults, ", "))})
+		if foreseen {
+			risk := page.Cell{}
+			if f.Risk != nil {
+				risk = page.Percent(f.Risk.Risk)
+			}
+			t.Rows[i] = append(t.Rows[i], risk)
+		}
 		if f.Held() || len(f.Doubts) > 0 || len(f.Notes) > 0 {
 			sections = append(sections, page.Section{ID: fmt.Sprintf("form-%d", i+1), Title: "Form " + f.FormID + ": " + string(f.Verdict), Blocks: Decision(f, i+1)})
 		}
@@ -62,6 +74,9 @@ func Decision(f desk.Decision, number int) []page.Block {
 	}
 	if len(f.Notes) > 0 {
 		out = append(out, page.Prose(f.Notes))
+	}
+	if f.Risk != nil {
+		out = append(out, RiskOf(f.FormID, *f.Risk)...)
 	}
 	return out
 }

@@ -40,6 +40,9 @@ type PastForm struct {
 func ExplainPage(x Explained) *page.Document {
 	d := &page.Document{Title: "Form " + x.Decision.FormID + ": " + string(x.Decision.Verdict), Lead: verdictWords(x.Decision)}
 	d.Sections = []page.Section{{ID: "why", Title: "Why", Blocks: Why(x)}}
+	if r := x.Decision.Risk; r != nil {
+		d.Sections = append(d.Sections, page.Section{ID: "risk", Title: "Remake risk", Blocks: RiskOf(x.Decision.FormID, *r)})
+	}
 	d.Sections = append(d.Sections, page.Section{ID: "numbers", Title: "The numbers on the human range", Blocks: []page.Block{FormFigure(x)}})
 	if legs := LegFigure(x); legs != nil {
 		d.Sections = append(d.Sections, page.Section{ID: "leg", Title: "The leg by height", Blocks: []page.Block{*legs}})

@@ -6,6 +6,7 @@ import (
 
 	"lastroom/analysis/risk"
 	"lastroom/analysis/stats"
+	"lastroom/reports/figure"
 	"lastroom/reports/page"
 )
 
@@ -70,6 +71,33 @@ func RiskTable(r risk.Report, most int) page.Table {
 	return t
 }
 
+// RiskOf is the remake risk of one order, why, and what a call-back would do.
+func RiskOf(id string, r risk.OrderRisk) []page.Block {
+	if !r.Risk.Given() {
+		return []page.Block{page.Prose{"No risk of a remake can be given: " + strings.Join(r.Risk.Warnings, "; ") + "."}}
+	}
+	said := page.Prose{"Chance of a remake within a year of shipping, cut from this form: " + page.InWords(r.Risk, 100, 1, " %") + "."}
+	for _, w := range r.Risk.Warnings {
+		said = append(said, "This is "+w+".")
+	}
+	if len(r.Reasons) == 0 {
+		return []page.Block{said}
+	}
+	if r.IfMended.Given() && r.IfMended.Point != r.Risk.Point {
+		said = append(said, "If the form were mended by a call-back: "+page.InWords(r.IfMended, 100, 1, " %")+".")
+	}
+	if r.Worth.Given() {
+		said = append(said, "One call-back brings on average "+page.InWords(r.Worth, 1, 0, "")+" in the shop's money: what it saves less what it costs, at the share of call-backs that mend a form.")
+	}
+	t := page.Table{ID: "risk-reasons-" + id, Caption: "What raises it", Total: len(r.Reasons), Columns: []page.Column{
+		{Key: "reason", Title: "What"}, {Key: "points", Title: "Remakes more in 100 such orders", Numeric: true}}}
+	for _, x := range r.Reasons {
+		t.Rows = append(t.Rows, []page.Cell{page.Text(x.Reason), page.Number(x.Points, 1)})
+	}
+	t.Notes = []string{"Each against the order without it, or with the usual in its place; they do not add up. It goes with remakes among many orders; it need not cause them."}
+	return []page.Block{said, t}
+}
+
 func reasonsInWords(list []risk.Reason) string {
 	var words []string
 	for _, r := range list {
@@ -97,13 +125,13 @@ func riskValidation(v risk.Validation) []page.Block {
 		blocks = append(blocks, channelTable(v))
 	}
 	if len(v.Groups) > 0 {
-		blocks = append(blocks, groupTable(v))
+		blocks = append(blocks, calibrationFigure(v), groupTable(v))
 	}
 	if len(v.Optimism) > 0 {
 		blocks = append(blocks, optimismTable(v))
 	}
 	if len(v.Decisions) > 0 {
-		blocks = append(blocks, benefitTable(v))
+		blocks = append(blocks, decisionFigure(v), benefitTable(v))
 	}
 	return blocks
 }
@@ -143,6 +171,34 @@ func optimismTable(v risk.Validation) page.Table {
 	}
 	t.Total = len(t.Rows)
 	return t
+}
+
+func calibrationFigure(v risk.Validation) page.Figure {
+	f := figure.Calibration{ID: "calibration-figure", Title: "Foreseen and remade", N: v.Orders,
+		Desc: "Later orders by the risk that was foreseen before each came in, young ones' risk lowered to what is told by their age. On the dotted line as many were remade as foreseen; above it more."}
+	for _, g := range v.Groups {
+		f.Groups = append(f.Groups, figure.Foreseen{Forecast: float64(g.Forecast), Observed: g.Observed})
+	}
+	for _, c := range v.Curve {
+		f.Curve = append(f.Curve, figure.Foreseen{Forecast: float64(c.Forecast), Observed: c.Observed})
+	}
+	return figure.CalibrationChart(f)
+}
+
+func decisionFigure(v risk.Validation) page.Figure {
+	f := figure.Decisions{ID: "decision-figure", Title: "What holding forms brings, by who decides", N: v.Orders,
+		Desc: "Remakes foreseen per 100 orders, less forms held for nothing at the odds of the risk from which a call-back is worth its trouble: what it costs over what a remake costs. The highest curve at that risk decides best; holding none is 0. Curves end where they go far below it."}
+	for _, d := range v.Decisions {
+		if d.Strategy == risk.HoldNone {
+			continue
+		}
+		c := figure.DecisionCurve{Label: d.Strategy}
+		for _, p := range d.Points {
+			c.Threshold, c.Benefit = append(c.Threshold, float64(p.Threshold)), append(c.Benefit, p.Benefit)
+		}
+		f.Curves = append(f.Curves, c)
+	}
+	return figure.DecisionChart(f)
 }
 
 // benefitTable has a row a way to hold forms and a column a few thresholds.
@@ -188,7 +244,7 @@ func termTable(m risk.ModelLine) page.Table {
 // when not to use it.
 func ModelCard(r risk.Report) []page.Block {
 	m := r.Model
-	kept := "not kept: it is of a past day"
+	kept := "not kept: it is of a past day, or the folder beside the book may not be written"
 	if m.Version > 0 {
 		kept = fmt.Sprintf("version %d, kept beside the book", m.Version)
 	}
@@ -196,10 +252,10 @@ func ModelCard(r risk.Report) []page.Block {
 		{"Foresees", "the chance that an order is remade within a year of shipping, before it is returned for the money, as seen on the day of cutting"},
 		{"Goes by", "the faults noted on the form, counted or read off its numbers, what is unknown as unknown; how odd the numbers are; the boot; channel, sex, sock, orthotic; the measurer, drawn towards the others; whether earlier pairs of the customer were remade; the course of the years and the season"},
 		{"Rests on", fmt.Sprintf("%s orders shipped by %s, %s remakes; young orders count for as much of their year as is told", page.Thousands(m.Orders), m.AsOf, page.Thousands(m.Remakes))},
-		{"Made by", fmt.Sprintf("logistic regression with a ridge penalty (%s) chosen by tenfold cross-validation of customers; %s terms left in effect; measurers' own log odds spread by %s", penaltyWords(m.Penalty), value(m.Effective, 1), value(m.Spread, 2))},
+		{"Made by", fmt.Sprintf("logistic regression with a ridge penalty (%s) chosen by tenfold cross-validation of customers; %s terms left in effect; %s", penaltyWords(m.Penalty), value(m.Effective, 1), measurersApart(m.Spread))},
 		{"Kept as", kept},
 		{"Fitted anew", fmt.Sprintf("when a tenth more remakes are known, when it is %d days old, or when the rules change; older versions stay", risk.Older)},
-		{"Checked by", "orders received after the day of each of four fits on the past; bootstrap by customer for what its own orders flatter it by"},
+		{"Checked by", "orders received after the day of each of several fits on the past; bootstrap by customer for what its own orders flatter it by"},
 		{"Holds", "coefficients, counts and the measurers' keys; no customer, no body measurement"},
 		{"Not for", "blaming a measurer or a customer; judging what one fault does; boots, channels or forms of kinds the shop had not had; anything about health: a statistic is no diagnosis"},
 		{"Limits", "what call-backs mended is part of the past that it learnt from; customers who never answer count as kept; a figure for one order is the share among many like it"},
@@ -216,6 +272,13 @@ func value(v stats.Value, decimals int) string {
 		return "no"
 	}
 	return page.Fixed(float64(v), decimals)
+}
+
+func measurersApart(v stats.Value) string {
+	if !(v > 0.005) {
+		return "measurers are not told apart"
+	}
+	return "measurers' own log odds spread by " + value(v, 2)
 }
 
 func penaltyWords(v stats.Value) string { return "penalty " + value(v, 0) }
@@ -236,5 +299,5 @@ func cardLead(r risk.Report) string {
 	case !r.Shown:
 		return "The model foresees no better than its rivals; the desk shows the usual share instead."
 	}
-	return fmt.Sprintf("The model foresees better than its rivals on %s later orders; the desk shows its risks.", page.Thousands(r.Validation.Orders))
+	return fmt.Sprintf("No rival foresees better than the model on %s later orders; the desk shows its risks.", page.Thousands(r.Validation.Orders))
 }

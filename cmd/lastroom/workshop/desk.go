@@ -26,6 +26,7 @@ type Desk struct {
 	calibration *body.Calibration // nil without a book
 	rules       []rules.Rule
 	falseAlarms float64
+	foresight   *foresight // nil without a book
 	typed       *typedBook
 	practice    *deck // of the book
 }
@@ -74,7 +75,28 @@ func OpenDesk(ctx context.Context, s DeskSetup, p Progress) (*Desk, error) {
 		}
 		p("looking at the shop's own way of measuring", 0, 0)
 	}
-	return newDesk(ctx, book, list, s.FalseAlarms)
+	d, err := newDesk(ctx, book, list, s.FalseAlarms)
+	if err != nil || book == nil {
+		return d, err
+	}
+	p("looking for the risk model, or fitting it", 0, 0)
+	if err := foreseeing(ctx, d, Setup{Book: s.Book, Rules: s.Rules}, s.AsOf); err != nil {
+		return nil, errors.Join(err, d.Close())
+	}
+	return d, nil
+}
+
+// foreseeing gives a desk the risk model of its book as of a day.
+func foreseeing(ctx context.Context, d *Desk, s Setup, asOf cohort.Day) error {
+	w, err := Open(s)
+	if err != nil {
+		return err
+	}
+	of, err := w.state(ctx, asOf)
+	if err != nil {
+		return err
+	}
+	return errors.Join(d.foresee(ctx, of), of.Close())
 }
 
 // newDesk makes ready to judge forms by a book, which may be nil and is the
@@ -179,7 +201,10 @@ func (d *Desk) judge(ctx context.Context, r *orderbook.Reader, where string, arg
 		})
 	}
 	workers.Wait()
-	return out, ctx.Err()
+	if ctx.Err() != nil {
+		return nil, ctx.Err()
+	}
+	return out, d.risks(ctx, r, out)
 }
 
 // one judges one form.

@@ -76,6 +76,11 @@ func orderPage(ctx context.Context, d *Desk, id string) (*page.Document, error) 
 	add := func(id, title string, blocks ...page.Block) {
 		doc.Sections = append(doc.Sections, page.Section{ID: id, Title: title, Blocks: blocks})
 	}
+	if of, err := d.riskOfOrder(ctx, id); err != nil {
+		return nil, err
+	} else if of != nil {
+		add("risk", "Remake risk, as seen on the day of cutting", review.RiskOf(id, *of)...)
+	}
 	add("outcomes", "Reports of fit", rowsTable("outcomes-table", "Reports of fit", o.Outcomes, "order_id"))
 	for _, f := range o.Forms {
 		blocks, err := formBlocks(ctx, d, f)

@@ -3,6 +3,7 @@ package workshop
 import (
 	"cmp"
 	"context"
+	"errors"
 	"runtime"
 	"sync"
 
@@ -136,6 +137,15 @@ func (p *Pages) renew(ctx context.Context) error {
 	d, err := newDesk(ctx, book, p.rules, FalseAlarms)
 	if err != nil {
 		return err
+	}
+	if book != nil {
+		s, err := p.state(ctx, cohort.NoDay)
+		if err == nil {
+			err = errors.Join(d.foresee(ctx, s), s.Close())
+		}
+		if err != nil {
+			return errors.Join(err, d.Close())
+		}
 	}
 	p.mu.Lock()
 	p.desk = &openDesk{Desk: d, hash: now.Hash, turns: make(chan struct{}, runtime.GOMAXPROCS(0))}

@@ -119,7 +119,10 @@ func (s *state) Risks(ctx context.Context) (*risk.Learnt, error) {
 	}
 	if newest.Hash == s.facts.Hash && newest.AsOf == s.facts.AsOf {
 		l.Version = version + 1
-		if err := keepModel(s.workshop.files(), l); err != nil {
+		err := keepModel(s.workshop.files(), l)
+		if errors.Is(err, fs.ErrPermission) {
+			l.Version = 0 // beside a book that may only be read it serves this once
+		} else if err != nil {
 			return nil, fmt.Errorf("keeping the risk model beside the book: %w", err)
 		}
 	}

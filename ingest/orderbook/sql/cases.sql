@@ -1,5 +1,9 @@
--- What Cases reads: one row an order that has a form, as it is seen on the day of
+-- part: cases
+-- What Cases and CaseOf read: one row an order that has a form, as it is seen on the day of
 -- cutting: with the form it was cut from, otherwise the newest one.
+--
+-- {all}: also orders that are remade or whose year is over. {only}: a condition on the
+-- form f.
 --
 --   stage     uncut, cut, shipped by the as-of day
 --   states, first_states   fault states of that form and of the first one
@@ -9,6 +13,7 @@ WITH newest AS (
     SELECT f.*, k.order_id IS NOT NULL AS contested
     FROM form f
     LEFT JOIN contested_cut k ON k.order_id = f.order_id
+    WHERE {only}
     QUALIFY row_number() OVER (
         PARTITION BY f.order_id
         ORDER BY (cut_from IS TRUE AND k.order_id IS NULL) DESC, form_no DESC NULLS LAST, received_on DESC NULLS LAST, f.form_id DESC) = 1
@@ -46,3 +51,10 @@ LEFT JOIN first_states f USING (order_id)
 LEFT JOIN before b USING (order_id)
 WHERE {all} OR NOT c.done
 ORDER BY c.order_id;
+-- part: earlier pairs
+-- Of these customers: shipped pairs with the day of the first remake reported.
+SELECT e.customer_id, e.order_id, e.shipped_on, r.remade_on
+FROM known_order e
+LEFT JOIN report r USING (order_id)
+WHERE e.shipped_on IS NOT NULL AND e.remake_of_order_id IS NULL
+    AND e.customer_id IN (SELECT unnest(string_split(?, chr(31))));

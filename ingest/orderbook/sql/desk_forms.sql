@@ -2,7 +2,11 @@
 -- {which} one on form_id.
 -- part: forms
 SELECT f.form_id, f.order_id, coalesce(f.form_no, 0), f.received_on, coalesce(o.customer_id, ''), coalesce(o.earlier_order_id, ''),
-	coalesce(f.sex, ''), coalesce(f.channel, ''), coalesce(f.shaft_height_mm, 'nan'::DOUBLE), f.fault_states
+	coalesce(f.sex, ''), coalesce(f.channel, ''), coalesce(f.shaft_height_mm, 'nan'::DOUBLE), f.fault_states,
+	coalesce(f.closure, ''), coalesce(f.sock, ''),
+	CASE f.worn_tucked WHEN TRUE THEN 'yes' WHEN FALSE THEN 'no' ELSE '' END,
+	CASE f.orthotic WHEN TRUE THEN 'yes' WHEN FALSE THEN 'no' ELSE '' END,
+	CASE WHEN f.measurer_kind IS DISTINCT FROM 'home' THEN coalesce(f.measurer_id, '') ELSE '' END
 FROM form f JOIN known_order o USING (order_id) WHERE {where}
 ORDER BY f.received_on, f.order_id, f.form_no, f.form_id
 -- part: numbers
