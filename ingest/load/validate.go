@@ -289,7 +289,7 @@ func inPlace(c sheets.Column, d *dictionary) reading {
 
 func caseOf(cell string, whens []string) string {
 	if len(whens) == 0 {
-		return "NULL"
+		return "NULL::VARCHAR" // a bare NULL would be a number
 	}
 	return "CASE " + cell + " " + strings.Join(whens, " ") + " END"
 }
