@@ -30,6 +30,7 @@ const (
 	crashDir  = "LASTROOM_TEST_SHEETS"
 	crashStep = "LASTROOM_TEST_KILL_AT"
 	crashRoom = "LASTROOM_TEST_ROOM" // largest file in bytes
+	crashMap  = "LASTROOM_TEST_MAP"  // a mapping to load by
 )
 
 // crashMain loads the sheets and ends the process, if it is such a child.
@@ -39,6 +40,9 @@ func crashMain() {
 		return
 	}
 	opt := options(os.Getenv(crashDir))
+	if opt.Map = os.Getenv(crashMap); opt.Map != "" {
+		opt.Need, opt.JudgeLater = []string{"orders"}, true
+	}
 	opt.AtStep = func(step string) {
 		fmt.Println(step)
 		if step == os.Getenv(crashStep) {
