@@ -192,3 +192,40 @@ func notesWith(r *Report, text string) (found []string) {
 	}
 	return found
 }
+
+// A dry run tells what a load amounts to, in orders, and changes nothing: not a
+// book that is there, and none is made.
+func TestDryRunTellsAndChangesNothing(t *testing.T) {
+	dir := writeSheets(t, map[string]string{
+		"orders.csv": "order_id,received_on,shipped_on\nO1,2026-01-05,2026-03-01\nO2,15,2026-03-01\nO3,2026-01-07,\n",
+		"forms.csv":  "form_id,order_id\nF1,O1\nF2,O2\nF3,O3\n",
+	})
+	opt := options(dir)
+	opt.DryRun = true
+	check := func(book string) {
+		r, err := Sheets(context.Background(), book, opt)
+		require.NoError(t, err)
+		assert.True(t, r.DryRun)
+		assert.Zero(t, r.Load)
+		require.NotNil(t, r.Gist)
+		assert.EqualValues(t, 2, r.Gist.Orders-r.Gist.FormsNoOrder)
+		assert.EqualValues(t, 1, r.Gist.FormsNoOrder, "the form of an order that was kept out")
+		assert.Len(t, notesWith(r, "1 form is of an order that is not in the book, as when its row was kept out"), 1, r.Notes)
+		require.Len(t, r.Gist.Reasons, 1)
+		assert.Equal(t, "received_on is not a day; write it as 2026-09-30", r.Gist.Reasons[0].Reason)
+		assert.Equal(t, "15", r.Gist.Reasons[0].Example.Text)
+	}
+	none := newBook(t)
+	check(none)
+	left, err := filepath.Glob(filepath.Join(filepath.Dir(none), "*"))
+	require.NoError(t, err)
+	assert.Empty(t, left)
+
+	book := smallBook(t)
+	was, sum := contentOf(t, book), checksum(t, book)
+	r, err := Sheets(context.Background(), book, opt)
+	require.NoError(t, err)
+	assert.Zero(t, r.Load)
+	assert.Equal(t, was, contentOf(t, book))
+	assert.Equal(t, sum, checksum(t, book))
+}
