@@ -3,13 +3,16 @@ module lastroom
 go 1.26.0
 
 require (
+	github.com/adrg/xdg v0.5.3
 	github.com/agnivade/levenshtein v1.2.1
 	github.com/boombuler/barcode v1.1.0
 	github.com/chromedp/cdproto v0.159.0
 	github.com/chromedp/chromedp v0.23.0
+	github.com/cli/browser v1.3.0
 	github.com/fxamacker/cbor/v2 v2.9.6
 	github.com/go-gota/gota v0.12.0
 	github.com/goccy/go-yaml v1.19.2
+	github.com/inconshreveable/mousetrap v1.1.0
 	github.com/makiuchi-d/gozxing v0.1.1
 	github.com/marcboeker/go-duckdb/v2 v2.4.3
 	github.com/microcosm-cc/bluemonday v1.0.27
@@ -52,7 +55,6 @@ require (
 	github.com/google/flatbuffers v25.2.10+incompatible // indirect
 	github.com/google/uuid v1.6.0 // indirect
 	github.com/gorilla/css v1.0.1 // indirect
-	github.com/inconshreveable/mousetrap v1.1.0 // indirect
 	github.com/klauspost/compress v1.18.0 // indirect
 	github.com/klauspost/cpuid/v2 v2.3.0 // indirect
 	github.com/marcboeker/go-duckdb/arrowmapping v0.0.21 // indirect

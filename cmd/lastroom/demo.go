@@ -47,8 +47,9 @@ same seed gives the same workshop.`,
 Next:
     lastroom faults --book %s
     lastroom rules  --book %s
+    lastroom serve  --book %s   the same as pages
     lastroom load   --help      to read your own sheets
-`, demo.AsOf, pad(made.Sheets), made.Rows, pad(made.Book), pad(made.Review), made.Book, made.Book)
+`, demo.AsOf, pad(made.Sheets), made.Rows, pad(made.Book), pad(made.Review), made.Book, made.Book, made.Book)
 		return err
 	}
 	return c

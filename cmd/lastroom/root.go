@@ -12,7 +12,10 @@ import (
 	"lastroom/cmd/lastroom/workshop"
 )
 
-func init() { cobra.EnableCommandSorting = false } // listed in the order of work
+func init() {
+	cobra.EnableCommandSorting = false // listed in the order of work
+	cobra.MousetrapHelpText = ""       // a double click opens the pages
+}
 
 // root is the program's command with all others below it.
 func (a *app) root() *cobra.Command {
@@ -31,6 +34,9 @@ func (a *app) root() *cobra.Command {
 			return nil
 		},
 		RunE: func(c *cobra.Command, args []string) error {
+			if len(args) == 0 && clicked() {
+				return a.open(c.Context(), documentsBook())
+			}
 			if len(args) == 0 {
 				help(c, c.ErrOrStderr())
 				return usageError(c, "say what to do")
@@ -70,7 +76,7 @@ func (a *app) root() *cobra.Command {
 	}
 	book.AddCommand(a.bookInfoCommand(), a.bookVerifyCommand(), a.bookBackupCommand(), a.bookRestoreCommand(), a.bookExportCommand(), a.bookForgetCommand())
 	root.AddCommand(a.demoCommand(), a.layoutCommand(), a.templateCommand(), a.loadCommand(), a.checkCommand(), a.faultsCommand(), a.rulesCommand(), a.riskCommand(), a.trendCommand(), a.measurersCommand(), a.reviewCommand(),
-		a.runCommand(), a.compareCommand(), a.serveCommand(), a.auditCommand(), a.sheetCommand(), a.teachCommand(), a.practiceCommand(), book)
+		a.runCommand(), a.compareCommand(), a.openCommand(), a.serveCommand(), a.auditCommand(), a.sheetCommand(), a.teachCommand(), a.practiceCommand(), book)
 	root.InitDefaultCompletionCmd()
 	completion, _, _ := root.Find([]string{"completion"})
 	completion.Short = "make your shell complete commands and flags"

@@ -31,7 +31,7 @@ secrets cross the network readable.`,
 		Args:    noArguments,
 	}
 	book := bookFlag(c)
-	addr := c.Flags().String("addr", "127.0.0.1:8473", "where to listen, `HOST:PORT`, port 0 for any that is free")
+	addr := c.Flags().String("addr", usualAddr, "where to listen, `HOST:PORT`, port 0 for any that is free")
 	names := c.Flags().String("names", "", "what else the service is reached under, `NAMES` with commas between")
 	tokens := fileFlag(c, "tokens", "", "a `FILE` of tokens; needed for an address that other machines reach")
 	newToken := c.Flags().String("new-token", "", "print a line for the file of tokens with a fresh secret, for `NAME=ROLE` (reader or editor), and stop")
@@ -52,46 +52,58 @@ secrets cross the network readable.`,
 		if (*cert == "") != (*key == "") {
 			return usageError(c, "a certificate needs its key, and a key its certificate")
 		}
-		w, err := workshop.Open(workshop.Setup{Book: *book, Rules: *rulesFile, Costs: *costs})
+		tokenList, err := readTokens(*tokens)
 		if err != nil {
 			return err
 		}
-		pages := &workshop.Pages{Workshop: w}
-		defer pages.Close()
-		cfg := service.Config{Workshop: pages, Desk: pages, Runner: w.Runner(), Dir: orderbook.FilesOf(*book).Dir, Addr: *addr,
-			TLS: *cert != "", Version: workshop.Version(), Clock: time.Now, Log: slog.New(slog.NewTextHandler(a.stderr, nil))}
+		l, err := net.Listen("tcp", *addr)
+		if err != nil {
+			return fmt.Errorf("can't listen on %s: %w; another program may be using it, --addr takes another", *addr, err)
+		}
+		defer l.Close()
+		cfg := service.Config{Addr: *addr, Tokens: tokenList}
 		if *names != "" {
 			cfg.Names = strings.Split(*names, ",")
 		}
-		if cfg.Tokens, err = readTokens(*tokens); err != nil {
+		return a.serve(c.Context(), workshop.Setup{Book: *book, Rules: *rulesFile, Costs: *costs}, l, cfg, *cert, *key, func(url string) error {
+			_, err := fmt.Fprintf(a.stdout, "Open %s in a browser. Ctrl-C ends the service.\n", url)
 			return err
-		}
-		go func() { _ = pages.Ready(c.Context()) }() // or the first who asks is told what is wrong
-		return a.serve(c.Context(), cfg, *cert, *key)
+		})
 	}
 	return c
 }
 
-func (a *app) serve(ctx context.Context, cfg service.Config, cert, key string) error {
-	l, err := net.Listen("tcp", cfg.Addr)
+// usualAddr is where the service listens where nothing else is said.
+const usualAddr = "127.0.0.1:8473"
+
+// serve answers on a listener with the pages of a book until ctx is done. began is
+// called with their address once they can be asked for.
+func (a *app) serve(ctx context.Context, setup workshop.Setup, l net.Listener, cfg service.Config, cert, key string, began func(url string) error) error {
+	w, err := workshop.Open(setup)
 	if err != nil {
-		return fmt.Errorf("can't listen on %s: %w; another program may be using it, --addr takes another", cfg.Addr, err)
+		return err
 	}
-	defer l.Close()
+	pages := &workshop.Pages{Workshop: w}
+	defer pages.Close()
 	if host, port, err := net.SplitHostPort(cfg.Addr); err == nil && port == "0" { // any free port
 		_, got, _ := net.SplitHostPort(l.Addr().String())
 		cfg.Addr = net.JoinHostPort(host, got)
 	}
+	cfg.Workshop, cfg.Desk, cfg.Runner, cfg.Dir = pages, pages, w.Runner(), orderbook.FilesOf(setup.Book).Dir
+	cfg.TLS, cfg.Version, cfg.Clock, cfg.Log = cert != "", workshop.Version(), time.Now, slog.New(slog.NewTextHandler(a.stderr, nil))
 	s, err := service.New(cfg)
 	if err != nil {
 		return &workshop.UsageError{Message: err.Error(), Help: "lastroom serve --help"}
 	}
 	defer s.Close()
 	scheme := "http"
-	if cert != "" {
+	if cfg.TLS {
 		scheme = "https"
 	}
-	fmt.Fprintf(a.stdout, "Open %s://%s/ in a browser. Ctrl-C ends the service.\n", scheme, cfg.Addr)
+	go func() { _ = pages.Ready(ctx) }() // or the first who asks is told what is wrong
+	if err := began(scheme + "://" + cfg.Addr + "/"); err != nil {
+		return err
+	}
 	return s.Serve(ctx, l, cert, key)
 }
 

@@ -1,4 +1,5 @@
-// Package durable writes files that are whole after a pulled plug, or not there.
+// Package durable writes files that are whole after a pulled plug, or not there, and
+// locks those that one program at a time may hold.
 package durable
 
 import (

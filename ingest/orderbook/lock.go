@@ -3,6 +3,7 @@ package orderbook
 import (
 	"encoding/json"
 	"fmt"
+	"lastroom/ingest/durable"
 	"os"
 	"time"
 )
@@ -21,7 +22,7 @@ func Lock(f Files, program string) (*os.File, error) {
 	if err != nil {
 		return nil, fmt.Errorf("can't open the lock of the order book: %w", err)
 	}
-	held, err := lockFile(lock)
+	held, err := durable.Lock(lock)
 	if held || err != nil {
 		who := readHolder(f)
 		lock.Close()

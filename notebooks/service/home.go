@@ -153,3 +153,10 @@ func (s *Server) demo(w http.ResponseWriter, r *http.Request) error {
 		return "/", s.cfg.Workshop.Demo(ctx)
 	})
 }
+
+// end ends the program, once the page that says so is on its way.
+func (s *Server) end(w http.ResponseWriter, r *http.Request) error {
+	s.render(w, r, http.StatusOK, "ended", "Ended", nil)
+	s.cfg.End()
+	return nil
+}

@@ -30,6 +30,7 @@ type surround struct {
 	Visitor visitor
 	Guarded bool // there are tokens, so one can leave
 	Desk    bool
+	Ends    bool // the pages end the program
 	Body    template.HTML
 }
 
@@ -39,7 +40,7 @@ func (s *Server) render(w http.ResponseWriter, r *http.Request, status int, name
 	if err == nil {
 		here, _, _ := strings.Cut(strings.TrimPrefix(r.URL.Path, "/"), "/")
 		var out []byte
-		out, err = fill("frame", surround{title, here, visitorOf(r), len(s.cfg.Tokens) > 0, s.cfg.Desk != nil, template.HTML(body)})
+		out, err = fill("frame", surround{title, here, visitorOf(r), len(s.cfg.Tokens) > 0, s.cfg.Desk != nil, s.cfg.End != nil, template.HTML(body)})
 		if err == nil {
 			w.Header().Set("Content-Type", "text/html; charset=utf-8")
 			w.WriteHeader(status)

@@ -94,6 +94,9 @@ func (s *Server) table() []route {
 			route{"POST /desk/letter", Reader, s.deskLetter},
 		)
 	}
+	if s.cfg.End != nil {
+		table = append(table, route{"POST /end", Editor, s.end})
+	}
 	return table
 }
 

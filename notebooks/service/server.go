@@ -30,6 +30,7 @@ type Config struct {
 	Version  string
 	Clock    notebooks.Clock
 	Log      *slog.Logger
+	End      func() // ends the service, at an editor's word; nil: only who started it can
 }
 
 // A Server serves one workshop.

@@ -1,6 +1,6 @@
 //go:build unix
 
-package orderbook
+package durable
 
 import (
 	"errors"
@@ -9,9 +9,9 @@ import (
 	"golang.org/x/sys/unix"
 )
 
-// lockFile takes the lock of f without waiting; held is true when another
+// Lock takes the lock of f without waiting; held is true when another
 // program has it. The system drops the lock when the process ends, however.
-func lockFile(f *os.File) (held bool, err error) {
+func Lock(f *os.File) (held bool, err error) {
 	err = unix.Flock(int(f.Fd()), unix.LOCK_EX|unix.LOCK_NB)
 	if errors.Is(err, unix.EWOULDBLOCK) {
 		return true, nil

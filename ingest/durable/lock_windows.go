@@ -1,4 +1,4 @@
-package orderbook
+package durable
 
 import (
 	"errors"
@@ -7,10 +7,10 @@ import (
 	"golang.org/x/sys/windows"
 )
 
-// lockFile takes the lock of f without waiting; held is true when another
+// Lock takes the lock of f without waiting; held is true when another
 // program has it. Only a byte far past the end is locked, so that the text in
 // the file can still be read.
-func lockFile(f *os.File) (held bool, err error) {
+func Lock(f *os.File) (held bool, err error) {
 	at := &windows.Overlapped{Offset: 1 << 30}
 	err = windows.LockFileEx(windows.Handle(f.Fd()),
 		windows.LOCKFILE_EXCLUSIVE_LOCK|windows.LOCKFILE_FAIL_IMMEDIATELY, 0, 1, 0, at)
