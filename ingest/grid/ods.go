@@ -125,7 +125,7 @@ func (r *odsTable) token(tok xml.Token) error {
 			return r.endCell()
 		case "table-row":
 			if r.some && r.rows > 1 && r.rows > MaxColumns {
-				return r.c.f.wrong("repeats row %d %d times", r.row.No, r.rows)
+				return r.c.f.wrong("repeats row %d %d times, more than the %d that are read; delete the rows below the table and save it again", r.row.No, r.rows, MaxColumns)
 			}
 			for n := 0; r.some && n < r.rows; n++ {
 				if !r.do(r.row) {
@@ -177,7 +177,7 @@ func (r *odsTable) endCell() error {
 		return nil
 	}
 	if len(r.row.Cells)+r.cells > MaxColumns {
-		return r.c.f.wrong("has something in column %s of row %d; a sheet has at most %d columns", ColumnName(len(r.row.Cells)+r.cells-1), r.row.No, MaxColumns)
+		return r.c.f.wrong("has something in column %s of row %d; at most %d columns are read: delete what stands to the right of them", ColumnName(len(r.row.Cells)+r.cells-1), r.row.No, MaxColumns)
 	}
 	if r.left -= int64(len(c.Text) * r.cells); r.left < 0 {
 		return r.c.tooMuch()

@@ -375,10 +375,10 @@ func (r *tabRows) cell() error {
 		return nil
 	}
 	if len(c.Text) > maxCellText {
-		return r.w.f.wrong("tab %s has a text of more than %d letters in row %d", r.tab.name, maxCellText, r.row.No)
+		return r.w.f.wrong("tab %s has a text of more than %d letters in row %d, as no spreadsheet program writes it; shorten it", r.tab.name, maxCellText, r.row.No)
 	}
 	if r.at >= MaxColumns {
-		return r.w.f.wrong("tab %s has something in column %s of row %d; a sheet has at most %d columns", r.tab.name, ColumnName(r.at), r.row.No, MaxColumns)
+		return r.w.f.wrong("tab %s has something in column %s of row %d; at most %d columns are read: delete what stands to the right of them", r.tab.name, ColumnName(r.at), r.row.No, MaxColumns)
 	}
 	if r.left -= int64(len(c.Text)); r.left < 0 {
 		return r.w.tooMuch()

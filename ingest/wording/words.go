@@ -189,6 +189,7 @@ func ReadFit(text string, own []Phrase) (found map[string]string, some bool) {
 // Cause is the cause that a word for whose fault a remake was names; "" for
 // none that is known.
 func Cause(text string) string {
+	text = Plain(text)
 	for _, p := range causePhrases {
 		if _, ok := Cut(text, p.Says); ok {
 			return p.Means
