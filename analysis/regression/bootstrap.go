@@ -32,7 +32,7 @@ func (s *Resampler) Draw(rng *rand.Rand) Weights {
 
 func (s *Resampler) weights() Weights {
 	stats.SumByPattern(s.slot, s.d.slot, s.d.Cluster, s.multiple, nil)
-	return Weights{s.slot, s.d.reportShare(s.multiple)}
+	return Weights{Slot: s.slot, Share: s.d.reportShare(s.multiple)}
 }
 
 // Times is how often a cluster came in the last draw.

@@ -109,7 +109,7 @@ func (t *Linearization) Contrast(d *Design, in, on func(k int) bool, off []bool)
 			}
 		}
 	}
-	through := t.influence(by)
+	through := t.influence(by, nil)
 	u := slices.Clone(through)
 	for k := range u {
 		if !in(k) {

@@ -123,10 +123,11 @@ func (d *Design) Fit(c Columns, w Weights, start *Fit) (*Fit, error) {
 			columns++
 		}
 	}
-	if need := float64(fewestPerColumn*columns) - x; need > 0 {
-		return f, &TooFewError{x, n, columns, need}
+	reported := w.reported()
+	if need := float64(fewestPerColumn*columns) - reported; need > 0 {
+		return f, &TooFewError{reported, n, columns, need}
 	}
-	if x < float64(fewPerColumn*columns) || !f.converged || f.separated() {
+	if reported < float64(fewPerColumn*columns) || !f.converged || f.separated() {
 		f.Firth = true
 		clear(f.Coef)
 		f.Coef[0] = math.Log(x / (n - x))

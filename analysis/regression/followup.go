@@ -1,14 +1,23 @@
 package regression
 
-import "lastroom/analysis/stats"
+import (
+	"math"
+
+	"lastroom/analysis/stats"
+)
 
 // Weights are how often each slot counts (2*pattern without, +1 with an event)
 // and the share of events reported by each edge.
-type Weights struct{ Slot, Share []float64 }
+type Weights struct {
+	Slot, Share []float64
+
+	counts  *counts     // where not every subject counts once as it was reported
+	imputed *Imputation // where they come of one
+}
 
 // Whole are the weights of the subjects as they are.
 func (d *Design) Whole() Weights {
-	w := Weights{make([]float64, 2*d.Patterns()), d.reportShare(nil)}
+	w := Weights{Slot: make([]float64, 2*d.Patterns()), Share: d.reportShare(nil)}
 	for _, s := range d.slot {
 		w.Slot[s]++
 	}
@@ -38,17 +47,18 @@ func (w Weights) of(pattern int) float64 { return w.Slot[2*pattern] + w.Slot[2*p
 // Arms counts the subjects with and without an exposure, mended ones among the
 // latter.
 func (w Weights) Arms(levels []Level) stats.TwoByTwo {
-	var t stats.TwoByTwo
+	var a, b, c, d float64
 	for i, l := range levels {
-		n0, n1 := int(w.Slot[2*i]), int(w.Slot[2*i+1])
+		n0, n1 := w.Slot[2*i], w.Slot[2*i+1]
 		switch l {
 		case With:
-			t.A, t.B = t.A+n1, t.B+n0
+			a, b = a+n1, b+n0
 		case Clean, Mended:
-			t.C, t.D = t.C+n1, t.D+n0
+			c, d = c+n1, d+n0
 		}
 	}
-	return t
+	whole := func(v float64) int { return int(math.Round(v)) } // subjects may count in parts
+	return stats.TwoByTwo{A: whole(a), B: whole(b), C: whole(c), D: whole(d)}
 }
 
 // PooledRisk is the risk of all subjects alike: events over the subjects'

@@ -87,7 +87,7 @@ func (t *Linearization) jackknife(g gradient) Jackknife {
 // influences are each subject's on what g is the gradient of, whole and through the
 // estimates alone.
 func (t *Linearization) influences(g gradient) (u, through []float64) {
-	through = t.influence(g.by)
+	through = t.influence(g.by, nil)
 	u = slices.Clone(through)
 	for k := range u {
 		u[k] += g.own[t.fit.d.Pattern(k)]
@@ -196,13 +196,14 @@ func JackknifeOf(influence []float64) Jackknife {
 	return Jackknife{SE: math.Sqrt(two), Acceleration: three / (6 * math.Pow(two, 1.5))}
 }
 
-// influence is each subject's on what moves so with the estimates: through its part
-// in them, and through what its event, if late, says of the share of events reported
-// by an age.
-func (t *Linearization) influence(by []float64) []float64 {
+// influence is each subject's on what moves so with the estimates (and, where share
+// is given, by itself with the share of events reported by each edge): through its
+// part in them, and through what its event, if late, says of that share.
+func (t *Linearization) influence(by, share []float64) []float64 {
 	f, d := t.fit, t.fit.d
 	to := cholSolve(f.chol, f.alias, by, f.p)
 	slots, late := make([]float64, len(f.weights.Slot)), make([]float64, len(f.weights.Share))
+	copy(late, share)
 	for i, r := range t.risk {
 		F := f.share(i)
 		a, b, _ := scoreContribution(r, F)
@@ -212,12 +213,17 @@ func (t *Linearization) influence(by []float64) []float64 {
 	}
 	u := make([]float64, len(d.slot))
 	for k, slot := range d.slot {
-		u[k] = slots[slot]
+		u[k] = f.weights.ofSubject(k, slot, slots)
 	}
 	n := len(f.weights.Share)
 	ofDelay := d.throughShare(f.weights.Share, late)
 	for _, x := range d.delays {
 		u[x.subject] += ofDelay[int(x.reported)*n+int(x.followed)]
+	}
+	if m := f.weights.imputed; m != nil {
+		for k, v := range m.through(func(k int) float64 { return slots[d.slot[k]|1] - slots[d.slot[k]&^1] }) {
+			u[k] += v
+		}
 	}
 	return u
 }
@@ -225,12 +231,18 @@ func (t *Linearization) influence(by []float64) []float64 {
 // Interval is point with limits that the acceleration leans as in BCa, at the
 // level of few events (expandedLevel). n is what the caller counts.
 func (j Jackknife) Interval(point float64, n, events int) stats.Estimate {
-	z := stats.Z(expandedLevel(events))
-	e := stats.Estimate{Point: point, Low: point - j.SE*z, High: point + j.SE*z, Level: stats.DefaultLevel, N: n, Method: JackknifeMethod + j.note()}
-	if a := j.Acceleration; math.Abs(a)*z < 1 {
-		e.Low, e.High = point-j.SE*z/(1+a*z), point+j.SE*z/(1-a*z)
-	}
+	e := stats.Estimate{Point: point, Level: stats.DefaultLevel, N: n, Method: JackknifeMethod + j.note()}
+	e.Low, e.High = j.Limits(point, stats.Z(expandedLevel(events)))
 	return e
+}
+
+// Limits are those of Interval at a given quantile, of the normal or another
+// distribution.
+func (j Jackknife) Limits(point, z float64) (low, high float64) {
+	if a := j.Acceleration; math.Abs(a)*z < 1 {
+		return point - j.SE*z/(1+a*z), point + j.SE*z/(1-a*z)
+	}
+	return point - j.SE*z, point + j.SE*z
 }
 
 // JackknifeMethod names where such an interval comes from.

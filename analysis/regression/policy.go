@@ -233,7 +233,7 @@ func (p *Policies) Contrast(entry func(g int) int) (c Contrast, fresh float64) {
 			c.Mean += own[k]
 		}
 	}
-	through := p.t.influence(by)
+	through := p.t.influence(by, nil)
 	u := slices.Clone(through)
 	for k, g := range p.group {
 		if g != Outside {

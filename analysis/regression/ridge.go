@@ -171,7 +171,7 @@ func (x *Folds) Estimates(penalty []float64) (coef, effective []float64) {
 func (s *Resampler) DrawKept(rng *rand.Rand, share []float64) (times []float64, w Weights) {
 	stats.ResampleClusters(rng, s.multiple)
 	stats.SumByPattern(s.slot, s.d.slot, s.d.Cluster, s.multiple, nil)
-	return s.multiple, Weights{s.slot, share}
+	return s.multiple, Weights{Slot: s.slot, Share: share}
 }
 
 // Step is one Newton step from the estimates of f to those of other weights, with

@@ -137,7 +137,7 @@ func (t *Linearization) onCoefs(d *Design) [][]float64 {
 	for j := range out {
 		one := make([]float64, t.fit.p)
 		one[j] = 1
-		out[j] = d.byCluster(t.influence(one))
+		out[j] = d.byCluster(t.influence(one, nil))
 	}
 	return out
 }

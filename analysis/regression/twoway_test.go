@@ -93,7 +93,7 @@ func TestTwoGroupingsOfPetersen(t *testing.T) {
 	d, c := plain(t, positive, x)
 	f := settled(t, d, c, false)
 	assert.InDeltaSlice(t, []float64{0.0359459790603, 0.8118897554543}, f.Coef, 1e-7)
-	u := NewLinearization(Model{Fit: f}).influence([]float64{0, 1})
+	u := NewLinearization(Model{Fit: f}).influence([]float64{0, 1}, nil)
 	v1, v2, v12 = variance(byFirm, u), variance(byYear, u), whole(u)
 	assert.InDelta(t, 2.752145520e-3, v1, 1e-9)
 	assert.InDelta(t, 2.75766e-3, v1*500/499, 5e-9)

@@ -39,7 +39,7 @@ func adjust(ctx context.Context, c *cohort.Cohort, m Maturity, o Options, table 
 	base, err := d.Fit(regression.Columns{Exposures: true}, w, nil)
 	table.Model.describe(d, base, w, notes)
 	if err != nil {
-		table.refuseModel(refusal(err))
+		table.refuseModel(Refusal(err))
 		return
 	}
 	asked := questions(d, base, w, m, table, o.Workers)
@@ -196,7 +196,7 @@ func questions(d *regression.Design, base *regression.Fit, w regression.Weights,
 	models := []riskModel{joint}
 	for k, x := range alone {
 		if errs[k] != nil {
-			table.finding(x.into).withoutModel(refusal(errs[k]))
+			table.finding(x.into).withoutModel(Refusal(errs[k]))
 			continue
 		}
 		models = append(models, riskModel{regression.Model{Fit: fits[k], Questions: []regression.Question{fits[k].AddedQuestion(m.Days)}}, []int{x.into}})

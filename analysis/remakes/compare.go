@@ -53,7 +53,7 @@ func (k *Comparer) Compare(state []form.State) Comparison {
 	}
 	f, err := d.Fit(regression.Columns{Added: levels}, w, k.start)
 	if err != nil {
-		return none(arms.N(), refusal(err))
+		return none(arms.N(), Refusal(err))
 	}
 	model := regression.Model{Fit: f, Questions: []regression.Question{f.AddedQuestion(0)}}
 	es, _ := model.Standardise()

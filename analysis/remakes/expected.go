@@ -26,7 +26,7 @@ func ExpectedByMix(c *cohort.Cohort, m Maturity) Expectation {
 	}
 	w := d.Whole()
 	f, err := d.Fit(regression.Columns{}, w, nil)
-	e.Why = refusal(err)
+	e.Why = Refusal(err)
 	pooled := d.PooledRisk(w)
 	for k, i := range d.Subject {
 		e.Risk[i] = pooled

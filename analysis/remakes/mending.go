@@ -25,17 +25,32 @@ type Mending struct {
 
 // NewMending fits the model.
 func NewMending(c *cohort.Cohort, m Maturity) *Mending {
+	k := OpenMending(c, m)
+	return k.Weighed(k.d.Whole())
+}
+
+// OpenMending is without its model.
+func OpenMending(c *cohort.Cohort, m Maturity) *Mending {
 	k := &Mending{c: c, m: m}
 	k.d, _ = newDesign(c, m, modelOptions{faults: true, together: true, time: true})
-	k.weights = k.d.Whole()
-	f, err := k.d.Fit(regression.Columns{Exposures: true}, k.weights, nil)
-	if err != nil {
-		k.Why = refusal(err)
-		return k
-	}
-	k.at = regression.NewLinearization(regression.Model{Fit: f})
 	k.first = k.d.Restate(func(e, i int) regression.Level { return exposureLevel(c.First[e][i], form.Unknown) })
 	return k
+}
+
+// Design is what the model is fitted on.
+func (k *Mending) Design() *regression.Design { return k.d }
+
+// Weighed is k with the model fitted on such weights of its design.
+func (k *Mending) Weighed(w regression.Weights) *Mending {
+	out := *k
+	out.weights = w
+	f, err := k.d.Fit(regression.Columns{Exposures: true}, w, nil)
+	if err != nil {
+		out.Why = Refusal(err)
+		return &out
+	}
+	out.at = regression.NewLinearization(regression.Model{Fit: f})
+	return &out
 }
 
 // Clusters are the customers, for resampling; the influences of a contrast are

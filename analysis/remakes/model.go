@@ -104,8 +104,8 @@ func exposureLevel(cut, first form.State) regression.Level {
 	return regression.Unknown
 }
 
-// refusal puts in words why there is no model.
-func refusal(err error) string {
+// Refusal puts in words why there is no model.
+func Refusal(err error) string {
 	var few *regression.TooFewError
 	switch {
 	case err == nil:

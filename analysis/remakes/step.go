@@ -127,7 +127,7 @@ func (a answer) estimate(ctx context.Context, c *cohort.Cohort, share float64, p
 	}
 	f, err := a.d.Fit(regression.Columns{Added: levels}, w, nil)
 	if err != nil {
-		return none(refusal(err))
+		return none(Refusal(err))
 	}
 	question := f.AddedQuestion(0)
 	question.Levels = onlyExposed(levels, regression.NotAtRisk)

@@ -30,7 +30,7 @@ func Advised(t remakes.FaultTable, d Scorecard) remakes.FaultTable {
 // scorecard has nothing to say.
 func (r Scored) advice(c Costs) string {
 	const hold = "Hold forms that have it and ask again before cutting"
-	a, net := r.best(), r.Net
+	a, net := r.Best(), r.Net
 	switch {
 	case r.InForce:
 		return r.inForce()

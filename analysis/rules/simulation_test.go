@@ -175,7 +175,7 @@ func TestWorthKnownTruth(t *testing.T) {
 			x.fresh += holds(e, s.fresh[j])
 			x.under += indicate(want[j] < e.Low)
 			x.over += indicate(want[j] > e.High)
-			x.recommended += indicate(r.best().Low > 0)
+			x.recommended += indicate(r.Best().Low > 0)
 			x.crude += holds(r.CrudeAvoidable, want[j])
 			x.crudeRecommended += indicate(r.CrudeAvoidable.Low > 0)
 			x.bias += e.Point - want[j]

@@ -15,7 +15,7 @@ func (r Scored) say(d Scorecard) string {
 	if !r.Avoidable.Given() {
 		return s + " What it would avoid can't be told: " + first(r.Avoidable.Warnings) + "."
 	}
-	a := r.best()
+	a := r.Best()
 	figure := fmt.Sprintf("%.1f fewer remakes per 100 orders (95 %% interval %.1f to %.1f), the other faults and the kind of boot taken into account, if %.0f of 100 call-backs mend the form", a.Point, a.Low, a.High, 100*d.Success)
 	switch {
 	case a.High < 0:

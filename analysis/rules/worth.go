@@ -211,7 +211,7 @@ func net(r Scored, costs Costs, l Ledger) stats.Estimate {
 	case !r.Avoidable.Given():
 		return stats.Missing(n, method, r.Avoidable.Warnings...)
 	}
-	a := r.best()
+	a := r.Best()
 	call, _ := callCost(costs, l)
 	var notes []string
 	if !r.Corrected.Given() {
@@ -232,8 +232,8 @@ func net(r Scored, costs Costs, l Ledger) stats.Estimate {
 	return e
 }
 
-// best is the corrected figure where it was made.
-func (r Scored) best() stats.Estimate {
+// Best is the corrected figure where it was made.
+func (r Scored) Best() stats.Estimate {
 	if r.Corrected.Given() {
 		return r.Corrected
 	}

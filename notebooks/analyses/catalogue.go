@@ -10,6 +10,7 @@ const resampled = 500
 
 var (
 	matureKey    = notebooks.Key{Name: "mature", About: "days after shipping from which an order is mature; 0 takes them from the reports so far"}
+	factorsKey   = notebooks.Key{Name: "factors", About: "how often the silent are taken to have been remade, over like orders of which word came, as 0.5,1,2"}
 	resampledKey = notebooks.Key{Name: "resampled", About: "how often orders are resampled, 0 to 5000; 500 unless said"}
 )
 
@@ -38,6 +39,18 @@ var All = notebooks.Catalogue{
 		Keys:  []notebooks.Key{matureKey, resampledKey},
 		Parts: []string{"scorecard", "drawn", "desk", "since", "call-backs", "words"},
 		Run:   rulesAnalysis,
+	},
+	"silence": {
+		About: "If orders of which nobody sent word had been remade more often: the remake share, each fault's effect, each rule's worth, and where a conclusion turns.",
+		Keys:  []notebooks.Key{factorsKey, matureKey, resampledKey},
+		Parts: []string{"silence"},
+		Run:   silenceAnalysis,
+	},
+	"unjudged": {
+		About: "Faults that nobody could judge on some forms: those judged alone, the worst case, and the rest filled in.",
+		Keys:  []notebooks.Key{matureKey, resampledKey},
+		Parts: []string{"unjudged"},
+		Run:   unjudgedAnalysis,
 	},
 	"trend": {
 		About: "Remakes month by month with limits, and the running sums that notice a lasting change.",

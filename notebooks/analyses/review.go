@@ -21,6 +21,10 @@ func reviewParts() []string {
 	return names
 }
 
+// inFull is up to how many orders a review has all of what silence and unjudged
+// forms could move; of more, what takes no time, and the rest when asked for.
+const inFull = 5000
+
 func reviewAnalysis(ctx context.Context, in notebooks.Input) (*notebooks.Output, error) {
 	month, err := cohort.ParseMonth(in.Keys["month"])
 	if err != nil {
@@ -47,6 +51,13 @@ func reviewAnalysis(ctx context.Context, in notebooks.Input) (*notebooks.Output,
 	errs := make([]error, len(find))
 	stats.Parallel(0, len(find), func(i int) { errs[i] = find[i]() })
 	if err := errors.Join(errs...); err != nil {
+		return nil, err
+	}
+	quick := f.Replicates == 0 || made.Cohort.Len() > inFull
+	if made.Silence, err = f.Silence(ctx, nil, quick); err != nil {
+		return nil, err
+	}
+	if made.Blanks, err = f.Unjudged(ctx, quick); err != nil {
 		return nil, err
 	}
 	r := review.Make(made)

@@ -152,7 +152,7 @@ func TestEmptyIsSaidInWords(t *testing.T) {
 		RunChart(Run{ID: "a", Title: "t"}), CurvePanels(Curves{ID: "b", Title: "t"}), ForestChart(Forest{ID: "c", Title: "t"}),
 		ScorecardChart(Scorecard{ID: "d", Title: "t"}), ZoneChart(Zones{ID: "e", Title: "t"}), RangeChart(Ranges{ID: "f", Title: "t"}),
 		SeriesChart(Series{ID: "g", Title: "t"}), FunnelChart(Funnel{ID: "h", Title: "t"}), FormChart(FormNumbers{ID: "i", Title: "t"}), LegChart(Leg{ID: "j", Title: "t"}),
-		IntervalChart(Intervals{ID: "k", Title: "t"}), BarChart(Bars{ID: "l", Title: "t"}),
+		IntervalChart(Intervals{ID: "k", Title: "t"}), BarChart(Bars{ID: "l", Title: "t"}), FactorChart(Factors{ID: "m", Title: "t"}), TurnChart(Turns{ID: "n", Title: "t"}),
 	} {
 		check(t, f)
 		assert.NotEmpty(t, read(t, f.SVG).texts)
@@ -174,7 +174,7 @@ func TestOneOfEach(t *testing.T) {
 func TestManyOfEach(t *testing.T) {
 	for _, f := range []page.Figure{
 		RunChart(sampleRun(60)), CurvePanels(sampleCurves(40)), ForestChart(sampleForest(40)), ScorecardChart(sampleScorecard(40)),
-		RangeChart(sampleRanges(40)), SeriesChart(sampleSeries(400)), FunnelChart(sampleFunnel(200)), FormChart(sampleForm(60)), IntervalChart(sampleIntervals(40)), BarChart(sampleBars(40)),
+		RangeChart(sampleRanges(40)), SeriesChart(sampleSeries(400)), FunnelChart(sampleFunnel(200)), FormChart(sampleForm(60)), IntervalChart(sampleIntervals(40)), BarChart(sampleBars(40)), FactorChart(sampleFactors(12)), TurnChart(sampleTurns(40)),
 	} {
 		check(t, f)
 	}

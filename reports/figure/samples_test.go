@@ -31,6 +31,7 @@ func samples() map[string]page.Figure {
 		"form": FormChart(sampleForm(14)), "leg": LegChart(sampleLeg()),
 		"intervals": IntervalChart(sampleIntervals(5)), "bars": BarChart(sampleBars(5)),
 		"frontier": FrontierChart(sampleFrontier()), "calibration": CalibrationChart(sampleCalibration(10)), "decisions": DecisionChart(sampleDecisions()),
+		"factors": FactorChart(sampleFactors(4)), "turns": TurnChart(sampleTurns(9)),
 	}
 }
 
@@ -213,7 +214,7 @@ func TestLook(t *testing.T) {
 	}
 	d := &page.Document{Title: "All figures", Lead: "Numbers made up for looking at the figures."}
 	s := page.Section{ID: "all", Title: "Figures"}
-	for _, k := range []string{"run", "curves", "forest", "scorecard", "zones", "ranges", "series", "funnel", "form", "leg", "intervals", "bars", "frontier", "calibration", "decisions"} {
+	for _, k := range []string{"run", "curves", "forest", "scorecard", "zones", "ranges", "series", "funnel", "form", "leg", "intervals", "bars", "frontier", "calibration", "decisions", "factors", "turns"} {
 		s.Blocks = append(s.Blocks, samples()[k])
 	}
 	d.Sections = []page.Section{s}
@@ -227,6 +228,31 @@ func sampleIntervals(n int) Intervals {
 	v := Intervals{ID: "intervals", Title: "Remake share by channel", Desc: "Shares.", Axis: "% of orders remade", Scale: 100, Decimals: 1, Zero: nan}
 	for i := range n {
 		v.Rows = append(v.Rows, IntervalRow{"channel " + strconv.Itoa(i), est(0.05+0.01*float64(i), 0.02+0.01*float64(i), 0.1+0.01*float64(i), 100*i)})
+	}
+	return v
+}
+
+func sampleFactors(n int) Factors {
+	v := Factors{ID: "factors", Title: "If the silent had been remade more often", Desc: "Shares along a factor.", X: "times as often", Y: "remade, % of mature orders", At: []float64{0, 0.5, 1, 1.5, 2, 3}}
+	for i := range n {
+		l := FactorLine{Label: "channel " + strconv.Itoa(i), N: 1147 - 100*i}
+		for _, f := range v.At {
+			p := (0.07 + 0.02*float64(i)) * (1 + f*0.8)
+			l.Shares = append(l.Shares, est(p, 0.8*p, 1.25*p, l.N))
+		}
+		v.Lines = append(v.Lines, l)
+	}
+	return v
+}
+
+func sampleTurns(n int) Turns {
+	v := Turns{ID: "turns", Title: "Where conclusions turn", Desc: "Factors.", Axis: "times as often as like orders with word", Most: 10, Drawn: 3, Groups: []string{"home", "dealer", "shop"}}
+	for i := range n {
+		r := TurnRow{Label: "fault " + strconv.Itoa(i), Said: "goes with more remakes", To: "no clear link", At: 0.4 * float64(i*i), Groups: []float64{0.3 * float64(i), nan, 1.1 * float64(i)}}
+		if i%3 == 2 {
+			r.At, r.To = nan, ""
+		}
+		v.Rows = append(v.Rows, r)
 	}
 	return v
 }

@@ -53,8 +53,11 @@ func faultCaption(d remakes.FaultTable) string {
 }
 
 // adjusted says so where no adjusted figure was asked for.
-func adjusted(f remakes.FaultFinding, c page.Cell) page.Cell {
-	if e := f.AdjustedRD; !e.Given() && (e.Method == "" || slices.Contains(e.Warnings, "not asked for in this run")) {
+func adjusted(f remakes.FaultFinding, c page.Cell) page.Cell { return notMade(f.AdjustedRD, c) }
+
+// notMade says so where a figure was not asked for.
+func notMade(e stats.Estimate, c page.Cell) page.Cell {
+	if !e.Given() && (e.Method == "" || slices.Contains(e.Warnings, "not asked for in this run")) {
 		return page.Cell{Text: "not made"}
 	}
 	return c

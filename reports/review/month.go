@@ -60,9 +60,13 @@ func find(m remakes.Monthly, month cohort.Month) *remakes.Month {
 }
 
 // Excluded says which orders are left out, and on how many the rest stands.
-func Excluded(ex []cohort.Exclusion, m remakes.Maturity) []page.Block {
+// silence is what is said of orders without word; "": only how many there are.
+func Excluded(ex []cohort.Exclusion, m remakes.Maturity, silence string) []page.Block {
+	if silence == "" {
+		silence = answered(m)
+	}
 	p := page.Prose{fmt.Sprintf("Of %s shipped orders %s are mature (shipped at least %d days before the as-of day; %s). %s",
-		page.Thousands(m.Shipped), page.Thousands(m.Mature), m.Days, m.Rule, answered(m))}
+		page.Thousands(m.Shipped), page.Thousands(m.Mature), m.Days, m.Rule, silence)}
 	if s := withoutDay(m); s != "" {
 		p = append(p, strings.TrimSpace(s))
 	}

@@ -31,7 +31,7 @@ func FaultsPage(d remakes.FaultTable) *page.Document {
 			page.Section{ID: "others", Title: "The other faults", Blocks: inWords(d)},
 			page.Section{ID: "ratios", Title: "Ratios", Blocks: []page.Block{ratioTable(d)}},
 			page.Section{ID: "levels", Title: "Levels of exposure", Blocks: Levels(d)},
-			page.Section{ID: "excluded", Title: "On which orders", Blocks: Excluded(d.Excluded, d.Maturity)},
+			page.Section{ID: "excluded", Title: "On which orders", Blocks: Excluded(d.Excluded, d.Maturity, "")},
 			page.Section{ID: "limits", Title: "What these data cannot tell", Blocks: Limits(d)},
 		),
 		Cautions: Cautions[2:],

@@ -18,6 +18,7 @@ import (
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/remakes"
 	"lastroom/analysis/rules"
+	"lastroom/analysis/sensitivity"
 	"lastroom/reports/page"
 )
 
@@ -32,6 +33,9 @@ type Input struct {
 	// ranges; both may be empty.
 	Spreads     []human.Spread
 	RangeMonths []human.RangeMonth
+	// Silence and Blanks say how far the findings rest on what nobody knows.
+	Silence sensitivity.Silence
+	Blanks  sensitivity.Blanks
 }
 
 // A Review is a monthly review, computed once.
@@ -48,6 +52,8 @@ type Review struct {
 	Excluded   []cohort.Exclusion
 	Spreads    []human.Spread
 	Ranges     []human.RangeMonth
+	Silence    sensitivity.Silence
+	Blanks     sensitivity.Blanks
 }
 
 // Make computes a review. The maturity is that of the fault table, so that all
@@ -55,10 +61,11 @@ type Review struct {
 func Make(in Input) *Review {
 	m := in.Faults.Maturity
 	r := &Review{
-		Month: in.Month, AsOf: in.Cohort.AsOf, Faults: rules.Advised(in.Faults, in.Rules), Rules: in.Rules, Trend: in.Trend,
+		Month: in.Month, AsOf: in.Cohort.AsOf, Faults: in.Blanks.Warned(rules.Advised(in.Faults, in.Rules)), Rules: in.Rules, Trend: in.Trend,
 		Monthly: in.Trend.Monthly, Curves: remakes.ShippingCurves(in.Cohort, m),
 		Complaints: remakes.Complaints(in.Cohort, m), LookAt: remakes.ToLookAt(in.Cohort, m),
 		Excluded: in.Cohort.Excluded, Spreads: in.Spreads, Ranges: in.RangeMonths,
+		Silence: in.Silence, Blanks: in.Blanks,
 	}
 	return r
 }
@@ -73,7 +80,7 @@ type Part struct {
 // second, then the annex.
 func (r *Review) Parts() []Part {
 	return []Part{
-		{"month", Excluded(r.Excluded, r.Faults.Maturity)},
+		{"month", Excluded(r.Excluded, r.Faults.Maturity, r.Silence.Sentence())},
 		{"run-chart", RunChart(r.Monthly, r.Month)},
 		{"findings", r.Findings()},
 		{"scorecard", ScorecardShort(r.Rules)},
@@ -84,6 +91,8 @@ func (r *Review) Parts() []Part {
 		{"maturity-curves", Curves(r.Curves)},
 		{"fault-forest", FaultForest(r.Faults)},
 		{"levels", Levels(r.Faults)},
+		{"silence", Silence(r.Silence)},
+		{"unjudged", Unjudged(r.Blanks)},
 		{"scorecard-full", ScorecardFull(r.Rules)},
 		{"measurements", Measurements(r.Spreads, r.Ranges)},
 		{"watch", Watch(r.Trend)},

@@ -16,6 +16,7 @@ import (
 	"lastroom/analysis/form"
 	"lastroom/analysis/remakes"
 	"lastroom/analysis/rules"
+	"lastroom/analysis/sensitivity"
 	"lastroom/analysis/stats"
 	"lastroom/reports/page"
 )
@@ -141,9 +142,16 @@ func made(t testing.TB, n int) *Review {
 	for m := month - 11; m <= month; m++ {
 		months = append(months, human.RangeMonth{Month: m, Judged: n / 36, Out: int(m) % 3})
 	}
+	table, card := remakes.Faults(context.Background(), c, o), scorecard(99)
+	applied := make([]rules.Applied, len(card.Rules))
+	for j, r := range card.Rules {
+		applied[j] = rules.Applied{Rule: r.Rule, Held: c.First[j%len(form.Faults)]}
+	}
 	return Make(Input{
-		Cohort: c, Month: month, Faults: remakes.Faults(context.Background(), c, o), Rules: scorecard(99), Trend: remakes.Watch(c, o),
+		Cohort: c, Month: month, Faults: table, Rules: card, Trend: remakes.Watch(c, o),
 		Spreads: spreads(), RangeMonths: months,
+		Silence: sensitivity.Silent(context.Background(), c, table, card, applied, sensitivity.Options{}),
+		Blanks:  sensitivity.Unjudged(context.Background(), c, table, sensitivity.UnjudgedOptions{Seed: 1, BoundsOnly: n > 1000}),
 	})
 }
 

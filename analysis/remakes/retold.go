@@ -1,0 +1,70 @@
+package remakes
+
+import (
+	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
+	"lastroom/analysis/regression"
+)
+
+// A Joint is the fault table's adjusted part, open to outcomes that are weighed
+// otherwise than reported (package sensitivity).
+type Joint struct {
+	Design *regression.Design
+	m      Maturity
+}
+
+// A FaultEffect is a fault's adjusted effect; Why says why there is none.
+type FaultEffect struct {
+	Effect      regression.Effect
+	Uncertainty regression.Uncertainty
+	Why         string
+}
+
+// NewJoint is that of the orders of a cohort.
+func NewJoint(c *cohort.Cohort, m Maturity) *Joint {
+	d, _ := newDesign(c, m, modelOptions{faults: true, time: true})
+	return &Joint{d, m}
+}
+
+// Effects are those of each fault of the catalogue, by the models that the fault
+// table has them from.
+func (j *Joint) Effects(w regression.Weights, workers int) []FaultEffect {
+	out := make([]FaultEffect, len(form.Faults))
+	base, err := j.Design.Fit(regression.Columns{Exposures: true}, w, nil)
+	if err != nil {
+		for f := range out {
+			out[f].Why = Refusal(err)
+		}
+		return out
+	}
+	refused := FaultTable{Faults: make([]FaultFinding, len(form.Faults))}
+	asked := questions(j.Design, base, w, j.m, &refused, workers)
+	for f := range out {
+		for _, why := range refused.Faults[f].AdjustedRD.Warnings {
+			out[f].Why = why
+		}
+	}
+	models := make([]regression.Model, len(asked))
+	for i, a := range asked {
+		models[i] = a.Model
+	}
+	points, _ := answers(models)
+	of, _ := uncertainties(models, workers)
+	k := 0
+	for _, a := range asked {
+		for _, f := range a.into {
+			if f < len(out) {
+				out[f] = FaultEffect{Effect: points[k], Uncertainty: of[k]}
+			}
+			k++
+		}
+	}
+	return out
+}
+
+// Covariates are what an order was, the month and who measured, for a model of
+// something else than remakes.
+func Covariates(c *cohort.Cohort) []regression.Term {
+	var notes []string // nobody reads here what was taken together
+	return append(descriptors(c, modelOptions{time: true, months: true}, &notes), factorTerms("measurer", c.Measurer, &notes))
+}
