@@ -58,7 +58,7 @@ lastroom unjudged --book demo/shop.duckdb --format json`,
 	r := readingFlags(c)
 	c.RunE = func(c *cobra.Command, _ []string) error {
 		unjudged := func(f analyses.Findings, ctx context.Context) (sensitivity.Blanks, error) {
-			return f.Unjudged(ctx, false)
+			return f.Unjudged(ctx, f.Replicates == 0)
 		}
 		return printFinding(c.Context(), a, r, "", rules.Costs{}, unjudged, review.UnjudgedPage)
 	}
