@@ -83,14 +83,21 @@ type entry struct {
 	read func(yaml.Node) error
 }
 
-// entries reads the entries of a table by their names.
-func (r reader) entries(n yaml.Node, known []entry) error {
+// entries reads the entries of a table by their names; other, if any, reads those
+// of other names.
+func (r reader) entries(n yaml.Node, known []entry, other func(yaml.Pair) error) error {
 	for _, p := range n.Table {
+		var err error
 		at := slices.IndexFunc(known, func(e entry) bool { return e.name == p.Key })
-		if at < 0 {
-			return r.Wrong(p.At, "%q is none of %s", p.Key, names(known))
+		switch {
+		case at >= 0:
+			err = known[at].read(p.Value)
+		case other != nil:
+			err = other(p)
+		default:
+			err = r.Wrong(p.At, "%q is none of %s", p.Key, names(known))
 		}
-		if err := known[at].read(p.Value); err != nil {
+		if err != nil {
 			return err
 		}
 	}
@@ -153,24 +160,15 @@ func (r reader) settings(t *Table) []entry {
 
 // table reads the settings and sheets of a table.
 func (r reader) table(t *Table, n yaml.Node, settings []entry) error {
-	for _, p := range n.Table {
-		if slices.ContainsFunc(settings, func(e entry) bool { return e.name == p.Key }) {
-			if err := r.entries(yaml.Node{Table: []yaml.Pair{p}}, settings); err != nil {
-				return err
-			}
-			continue
-		}
+	return r.entries(n, settings, func(p yaml.Pair) error {
 		s, ok := sheets.SheetNamed(p.Key)
 		if !ok {
 			return r.Wrong(p.At, "%q is neither a sheet nor one of %s", p.Key, names(settings))
 		}
 		sheet, err := r.sheet(s, p.Value)
-		if err != nil {
-			return err
-		}
 		t.Sheets = append(t.Sheets, sheet)
-	}
-	return nil
+		return err
+	})
 }
 
 func (r reader) count(what string, most int) func(yaml.Node) (int, error) {
@@ -233,7 +231,7 @@ func (r reader) conditions(n yaml.Node) (out []Condition, err error) {
 	}
 	for _, item := range list {
 		var c Condition
-		if err := r.entries(item, []entry{{"column", into(&c.Column, r.One)}, {"is", into(&c.Is, r.Texts)}, {"not", into(&c.Not, r.Texts)}}); err != nil {
+		if err := r.entries(item, []entry{{"column", into(&c.Column, r.One)}, {"is", into(&c.Is, r.Texts)}, {"not", into(&c.Not, r.Texts)}}, nil); err != nil {
 			return nil, err
 		}
 		if c.Column == "" || (c.Is == nil) == (c.Not == nil) {
@@ -332,7 +330,7 @@ func (r reader) source(n yaml.Node) (s Source, err error) {
 		{"unit", into(&s.Unit, r.unit)},
 		{"listed_in", into(&s.ListedIn, r.One)},
 		{"otherwise", into(&s.Otherwise, r.One)},
-	})
+	}, nil)
 	if err != nil {
 		return s, err
 	}
@@ -386,7 +384,7 @@ func (r reader) numbers(n yaml.Node) (out []Number, err error) {
 			{"point", into(&one.Point, r.oneOf(form.Texts(form.Points), wording.Points))},
 			{"height", into(&one.Height, r.One)},
 			{"unit", into(&one.Unit, r.unit)},
-		})
+		}, nil)
 		if err != nil {
 			return nil, err
 		}
