@@ -1,6 +1,7 @@
 package propose
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"os"
@@ -49,6 +50,7 @@ type proposer struct {
 	legends   map[string]map[string]string // by header and code, what a code means
 	answers   sketch.Answers               // what a person chose from lists
 	paged     bool                         // the mapping is for a page, to be kept for files to come
+	unread    error                        // why the first file that can't be read can't
 	all       [][]*look                    // all groups, those that are no table of ours too
 }
 
@@ -57,7 +59,9 @@ type proposer struct {
 func Propose(ctx context.Context, files []layout.File, dir string) (*Proposal, error) {
 	p := &proposer{}
 	out, err := p.propose(ctx, files, dir)
-	if err == nil && out.Text == "" {
+	if err == nil && out.Text == "" && p.unread != nil {
+		err = p.unread
+	} else if err == nil && out.Text == "" {
 		err = &grid.FileError{File: "layout", Reason: "no table of orders, numbers or reports was seen in these files; a table needs a row of column names above it"}
 	}
 	return out, err
@@ -123,7 +127,7 @@ func (p *proposer) lookAll(ctx context.Context, files []layout.File, out *Propos
 	for _, f := range files {
 		grids, err := f.Table.Grids()
 		if err != nil {
-			out.Notes = append(out.Notes, err.Error())
+			out.Notes, p.unread = append(out.Notes, err.Error()), cmp.Or(p.unread, err)
 			continue
 		}
 		tabs := 0

@@ -117,3 +117,13 @@ func columnsRight(got, want map[string]readback.Said) (right, wrong, silent []st
 	}
 	return right, wrong, silent
 }
+
+// What can't be read is told for what it is where there is nothing else.
+func TestNothingButAnOldWorkbook(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "old.xls")
+	require.NoError(t, os.WriteFile(path, []byte("\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"), 0o644))
+	files, _, err := Gather(t.Context(), []string{path}, t.TempDir())
+	require.NoError(t, err)
+	_, err = Propose(t.Context(), files, t.TempDir())
+	require.ErrorContains(t, err, "old.xls: is protected by a password, or an old .xls workbook; open it and save it as .xlsx")
+}
