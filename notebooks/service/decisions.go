@@ -159,7 +159,7 @@ type decisionsPage struct {
 	All       []decisionView
 	Rules     []string
 	Runs      []archive.Record
-	Run       string // chosen before
+	Run, Rule string // chosen before
 	Today     cohort.Day
 	Suggested cohort.Day
 }
@@ -169,7 +169,7 @@ func (s *Server) decisions(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	p := decisionsPage{Editor: visitorOf(r).Role == Editor, All: all, Rules: s.cfg.Workshop.Rules(), Run: r.FormValue("run"), Today: cohort.DayOf(s.cfg.Clock())}
+	p := decisionsPage{Editor: visitorOf(r).Role == Editor, All: all, Rules: s.cfg.Workshop.Rules(), Run: r.FormValue("run"), Rule: r.FormValue("rule"), Today: cohort.DayOf(s.cfg.Clock())}
 	p.Suggested = p.Today + 182
 	for _, v := range all {
 		if v.Due {

@@ -170,6 +170,19 @@ func (f *fakeShop) Views() []View { return []View{{"cohort", "one row an order"}
 
 func (f *fakeShop) Rules() []string { return []string{"tape-marks-missing"} }
 
+func (f *fakeShop) RuleList() []rules.Rule { return rules.Default() }
+
+func (f *fakeShop) RuleColumns(context.Context) ([]string, error) {
+	return []string{"tape_marks_missing", "channel", "shaft_height_in"}, nil
+}
+
+func (f *fakeShop) TryRule(_ context.Context, when string, success float64) (*page.Document, error) {
+	if strings.Contains(when, "nonsense") {
+		return nil, errors.New(`there is no column "nonsense"`)
+	}
+	return &page.Document{Title: "tried", Lead: fmt.Sprintf("%s at %.2f", when, success), Sections: []page.Section{{ID: "tried", Blocks: []page.Block{page.Prose{"its line"}}}}}, nil
+}
+
 type fakeSource struct {
 	facts notebooks.Facts
 	wait  time.Duration

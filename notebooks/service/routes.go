@@ -65,6 +65,7 @@ func (s *Server) table() []route {
 		{"GET /edit", Editor, s.editNew},
 		{"POST /edit/{name}", Editor, s.save},
 
+		{"GET /rules", Reader, s.rules},
 		{"GET /decisions", Reader, s.decisions},
 		{"POST /decisions", Editor, s.decide},
 

@@ -156,7 +156,7 @@ func TestLongWorkStandsInAQueue(t *testing.T) {
 		}
 	}
 	begun := time.Now()
-	for _, path := range []string{"/", "/runs", "/practice", "/desk", "/decisions", "/sheets", "/help", "/notebook/ours"} {
+	for _, path := range []string{"/", "/runs", "/practice", "/desk", "/rules", "/decisions", "/sheets", "/help", "/notebook/ours"} {
 		mustGet(t, front.URL+path)
 	}
 	assert.Less(t, time.Since(begun), 10*time.Second)
@@ -443,4 +443,28 @@ func TestEveryAddressInParallel(t *testing.T) {
 		}()
 	}
 	wg.Wait()
+}
+
+// A condition is tried as typed or as built from lists, by an address that can be
+// kept; one that is none is told with the reason, and nothing is lost.
+func TestTryARule(t *testing.T) {
+	_, front, _ := serve(t, &fakeShop{hash: "h"}, nil)
+	_, text := get(t, front.URL+"/rules?column1=tape_marks_missing&is1=is+true&column2=channel&is2=equals&value2=o%27hara&column3=shaft_height_in&is3=is+at+least&value3=14&success=80")
+	require.Contains(t, text, "tape_marks_missing AND channel = &#39;o&#39;&#39;hara&#39; AND shaft_height_in &gt;= 14")
+	require.Contains(t, text, "at 0.80")
+	require.Contains(t, text, "its line")
+	require.Equal(t, 1, strings.Count(text, "<h1"))
+	for query, why := range map[string]string{
+		"when=nonsense":                                            "there is no column",
+		"column1=nothing&is1=is+true":                              "There is no column",
+		"column1=channel&is1=equals":                               "compares channel with nothing",
+		"column1=channel&is1=smells+like":                          "does not say how to compare",
+		"when=tape_marks_missing&success=120":                      "no share of call-backs",
+		"when=tape_marks_missing&column1=channel&is1=is+not+known": "another one that was typed",
+	} {
+		status, text := get(t, front.URL+"/rules?"+query)
+		require.Equal(t, 422, status, query)
+		require.Contains(t, strings.ToLower(text), strings.ToLower(why), query)
+		require.NotContains(t, text, "its line", query)
+	}
 }

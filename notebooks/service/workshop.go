@@ -5,6 +5,7 @@ import (
 	"errors"
 
 	"lastroom/analysis/form"
+	"lastroom/analysis/rules"
 	"lastroom/analysis/sketch"
 	"lastroom/notebooks"
 	"lastroom/reports/page"
@@ -41,6 +42,13 @@ type Workshop interface {
 	Views() []View
 	// Rules are the ids of the rules in force or proposed, for decisions.
 	Rules() []string
+	// RuleList are these rules; RuleColumns what their conditions may be about.
+	RuleList() []rules.Rule
+	RuleColumns(ctx context.Context) ([]string, error)
+	// TryRule scores a condition as if it were a rule; success 0 is the share of
+	// call-backs that mended by the book. An error says what is wrong with the
+	// condition.
+	TryRule(ctx context.Context, when string, success float64) (*page.Document, error)
 }
 
 // A Desk judges forms that are typed in.
