@@ -17,7 +17,10 @@ import (
 	"lastroom/analysis/testdata/invented"
 )
 
-var choices = flag.Int("choices", 12, "simulated shops of TestChoiceKnownTruth")
+var (
+	choices     = flag.Int("choices", 6, "simulated shops of TestChoiceKnownTruth")
+	firstChoice = flag.Int("first-choice", 1, "the seed of the first of them")
+)
 
 // truePuzzle is what sets of rules truly avoid on the first forms of a shop's
 // mature orders if every call-back mends.
@@ -109,12 +112,12 @@ func TestChoiceKnownTruth(t *testing.T) {
 	}
 	results := make([]result, *choices)
 	stats.Parallel(0, *choices, func(s int) {
-		c, truth := invented.Workshop{Orders: orders, Intercept: intercept, Seed: uint64(s) + 1}.Make()
-		next, nextTruth := invented.Workshop{Orders: orders, Intercept: intercept, Seed: uint64(s) + 1_000_001}.Make()
+		c, truth := invented.Workshop{Orders: orders, Intercept: intercept, Seed: uint64(s + *firstChoice)}.Make()
+		next, nextTruth := invented.Workshop{Orders: orders, Intercept: intercept, Seed: uint64(s + *firstChoice + 1_000_000)}.Make()
 		as, nextRules := defaults(c), defaults(next)
 		here, there := truePuzzle(c, truth, as), truePuzzle(next, nextTruth, nextRules)
 		for _, b := range budgets {
-			o := ChooseOptions{Options: Options{Seed: uint64(s), Workers: 1}}
+			o := ChooseOptions{Options: Options{Seed: uint64(s + *firstChoice), Workers: 1}}
 			if o.CallsAMonth = &b; math.IsInf(b, 1) {
 				o.CallsAMonth = nil
 				o.Costs = Costs{Remake: &remake, Callback: &callback}
