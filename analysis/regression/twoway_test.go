@@ -47,9 +47,7 @@ func TestTwoGroupingsByHand(t *testing.T) {
 //
 // The line through it: variances of the slope as the test output of R's package
 // sandwich 3.0-2 has them (tests/vcovCL.Rout.save, type HC0), by firm 2.554297e-3, by
-// firm and year 2.751471e-3, each sum of squares times G/(G-1) 2.867888e-3. Petersen's
-// page has 0.0506, 0.0334, 0.0536 for firm, year, both (from memory, with a factor for
-// degrees of freedom).
+// firm and year 2.751471e-3, each sum of squares times G/(G-1) 2.867888e-3.
 //
 // The logistic model of y > 0: sandwich was run for it, and its output by firm holds
 // 2.75766e-3 by another program (brl, from Angrist's page).

@@ -227,8 +227,8 @@ func TestZoneCheck(t *testing.T) {
 	assert.Contains(t, z.Words, "careless form, not for the cause")
 	z = complain(3, 2)
 	assert.Equal(t, "unclear", z.Verdict)
-	any, _ := form.FaultIndex("sides-copied")
-	assert.Equal(t, "none", Faults(context.Background(), c, Options{}).Faults[any].ZoneCheck.Verdict)
+	copied, _ := form.FaultIndex("sides-copied")
+	assert.Equal(t, "none", Faults(context.Background(), c, Options{}).Faults[copied].ZoneCheck.Verdict)
 }
 
 // No forbidden word in any finding, whatever the data say.

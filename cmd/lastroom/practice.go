@@ -115,7 +115,7 @@ func markFile(s *practice.Set, path string) (out []practice.Marking, err error) 
 }
 
 func worksheet(s *practice.Set) *page.Document {
-	d := &page.Document{Title: fmt.Sprintf("Practice, seed %d", s.Seed), Lead: "Say of each form: cut, ask, or measure again. Point at what is wrong. Some are as they should be.", Cautions: review.Cautions[:1]}
+	d := &page.Document{Title: fmt.Sprintf("Practice, seed %d", s.Seed), Lead: "Say of each form: cut, ask, or measure again. Point at what is wrong. Some are as they should be.", Cautions: []string{review.LicensedCare}}
 	for _, f := range s.Forms {
 		boot := "Shaft " + form.Inch.Text(f.Boot.ShaftMM) + "; trousers worn " + map[bool]string{true: "inside", false: "outside"}[f.Boot.Tucked]
 		if f.Boot.Orthotic {

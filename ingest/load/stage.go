@@ -274,16 +274,16 @@ func (p *part) text(i int) string {
 // cell unit is that of the value, and of any other length that has none.
 func (p *part) unit(i int) string {
 	name, suffix := p.sheet.Columns[i].Name, p.layout.Cells[i].Unit
-	own, any := p.named(name+"_unit"), p.named("unit")
+	own, shared := p.named(name+"_unit"), p.named("unit")
 	if name == "value" {
-		own = any
+		own = shared
 	}
 	var text string
 	switch {
 	case suffix == form.NoUnit && own == "NULL":
-		text = "coalesce(" + any + ", '')"
+		text = "coalesce(" + shared + ", '')"
 	case suffix == form.NoUnit:
-		text = "coalesce(" + own + ", " + any + ", '')"
+		text = "coalesce(" + own + ", " + shared + ", '')"
 	case own == "NULL":
 		text = engine.Quote(suffix.String())
 	default:

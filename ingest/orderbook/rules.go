@@ -156,11 +156,15 @@ func heldWords(list []rules.Rule) string {
 // longestCondition bounds a rule's condition, in bytes.
 const longestCondition = 10_000
 
-// conditionFunctions may stand in a rule's condition: none of them reads a
-// file, a setting or the clock, and none makes much out of little.
-var conditionFunctions = []string{
+// conditionOperators and conditionFunctions may stand in a rule's condition: none of
+// them reads a file, a setting or the clock, and none makes much out of little. The
+// parser writes operators as functions.
+var conditionOperators = []string{
 	"+", "-", "*", "/", "%", "//", "||", "~~", "!~~", "~~*", "!~~*",
 	"like_escape", "ilike_escape", "not_like_escape", "not_ilike_escape",
+}
+
+var conditionFunctions = []string{
 	"abs", "round", "floor", "ceil", "greatest", "least",
 	"lower", "upper", "trim", "length", "contains", "starts_with", "ends_with", "prefix", "suffix",
 	"date_part", "year", "month", "day", "date_diff", "datediff",
@@ -295,9 +299,9 @@ func checkClass(class string, v map[string]any, columns []string) error {
 		return checkColumn(v["column_names"], columns)
 	case "FUNCTION":
 		name, _ := v["function_name"].(string)
-		if !slices.Contains(conditionFunctions, strings.ToLower(name)) || !empty(v["filter"]) || v["catalog"] != "" ||
+		if !slices.Contains(conditionOperators, strings.ToLower(name)) && !slices.Contains(conditionFunctions, strings.ToLower(name)) || !empty(v["filter"]) || v["catalog"] != "" ||
 			v["schema"] != "" && v["schema"] != "main" { // the parser itself writes LIKE … ESCAPE with main
-			return fmt.Errorf("%s can't stand in a condition; these can: %s", name, strings.Join(conditionFunctions[15:], ", "))
+			return fmt.Errorf("%s can't stand in a condition; these can: %s", name, strings.Join(conditionFunctions, ", "))
 		}
 	case "SUBQUERY":
 		return errors.New("a condition can't ask another question (SELECT) within it; write it over the columns of one form")

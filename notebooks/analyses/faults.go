@@ -54,7 +54,7 @@ func faultAnalysis(ctx context.Context, in notebooks.Input) (*notebooks.Output, 
 			part("finding", shown...), part("table", review.FaultTable(d)...), part("drawn", review.FaultForest(d)...), part("levels", review.Levels(d)...),
 			part("zones", zoneTable(one)), part("orders", orderTable("orders-with-it", "Cut with the fault and remade, the newest first", one.Orders)),
 		},
-		Values: ownValues(one.Fault, review.FaultValues(d)), Frame: rows, Cautions: review.Cautions[2:],
+		Values: ownValues(one.Fault, review.FaultValues(d)), Frame: rows, Cautions: []string{review.NoDiagnosis},
 	}, err
 }
 

@@ -27,7 +27,7 @@ func measurerAnalysis(ctx context.Context, in notebooks.Input) (*notebooks.Outpu
 	if err != nil {
 		return nil, err
 	}
-	out := &notebooks.Output{Cautions: review.Cautions[1:]}
+	out := &notebooks.Output{Cautions: []string{review.PrivateData, review.NoDiagnosis}}
 	if out.Frame, err = frameOf(d.Measurers); err != nil {
 		return nil, err
 	}

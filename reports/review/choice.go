@@ -22,7 +22,7 @@ func ChoicePage(d rules.Choice) *page.Document {
 			page.Section{ID: "stability", Title: "How firmly each is chosen", Blocks: nonEmpty(stabilityTable(d))},
 			page.Section{ID: "success", Title: "If more or fewer call-backs mend the form", Blocks: nonEmpty(bandTable(d))},
 		),
-		Cautions: Cautions[2:],
+		Cautions: []string{NoDiagnosis},
 	}
 	notes := page.Prose{}
 	if len(d.Chosen) > 0 || d.FirstForms > 0 {

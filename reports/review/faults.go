@@ -36,14 +36,14 @@ func FaultTable(d remakes.FaultTable) []page.Block {
 func faultRows(d remakes.FaultTable) []remakes.FaultFinding {
 	rows := d.Faults[:len(d.Faults):len(d.Faults)]
 	if d.AnyFault.AtRisk > 0 {
-		any := d.AnyFault
-		if any.Title == "" {
-			any.Title = "any noted or counted fault"
+		last := d.AnyFault
+		if last.Title == "" {
+			last.Title = "any noted or counted fault"
 		}
-		if any.Fault == "" {
-			any.Fault = "any"
+		if last.Fault == "" {
+			last.Fault = "any"
 		}
-		rows = append(rows, any)
+		rows = append(rows, last)
 	}
 	return rows
 }

@@ -12,7 +12,7 @@ import (
 // MeasurersPage is the comparison of measurers as a document of its own. Its
 // first table has one row a measurer, by id.
 func MeasurersPage(d measurers.Comparison) *page.Document {
-	p := &page.Document{Title: "Measurers", Lead: measurersLead(d), Cautions: Cautions[1:]}
+	p := &page.Document{Title: "Measurers", Lead: measurersLead(d), Cautions: []string{PrivateData, NoDiagnosis}}
 	var words page.Prose
 	for _, m := range d.Measurers {
 		words = append(words, m.ID+": "+m.Words)

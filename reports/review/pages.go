@@ -34,7 +34,7 @@ func FaultsPage(d remakes.FaultTable) *page.Document {
 			page.Section{ID: "excluded", Title: "On which orders", Blocks: Excluded(d.Excluded, d.Maturity, "")},
 			page.Section{ID: "limits", Title: "What these data cannot tell", Blocks: Limits(d)},
 		),
-		Cautions: Cautions[2:],
+		Cautions: []string{NoDiagnosis},
 	}
 }
 
@@ -53,7 +53,7 @@ func RulesPage(d rules.Scorecard) *page.Document {
 			page.Section{ID: "since", Title: "Rules in force", Blocks: nonEmpty(sinceTable(d))},
 			page.Section{ID: "call-backs", Title: "Call-backs", Blocks: []page.Block{Ledger(d)}},
 		),
-		Cautions: Cautions[2:],
+		Cautions: []string{NoDiagnosis},
 	}
 	var words page.Prose
 	for _, s := range d.Rules {
@@ -82,7 +82,7 @@ func TrendPage(t remakes.Trend) *page.Document {
 	if len(t.Warnings) > 0 {
 		d.Sections = append(d.Sections, page.Section{ID: "warnings", Title: "To bear in mind", Blocks: []page.Block{page.Prose(t.Warnings)}})
 	}
-	d.Cautions = Cautions[2:]
+	d.Cautions = []string{NoDiagnosis}
 	return d
 }
 

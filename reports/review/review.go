@@ -101,12 +101,18 @@ func (r *Review) Parts() []Part {
 	}
 }
 
+// Cautions of a page, each with what it is for.
+const (
+	// LicensedCare is for who measures.
+	LicensedCare = "Numb feet, diabetes, an open or broken skin, new or one-sided swelling, poor circulation, a prescribed shoe or orthotic: send the wearer to licensed care before measuring. A wearer who cannot feel tightness cannot tell you that a boot fits."
+	// PrivateData is for pages that name people.
+	PrivateData = "Body measurements and notes on feet are private. Keep names out of these sheets and share a page only with those who make the boots."
+	// NoDiagnosis is for every page with a statistic.
+	NoDiagnosis = "A statistic is no diagnosis, of a person or of a measurer: it says what goes with what among many orders, not what happened in one."
+)
+
 // Cautions stand on every review and on every check of a form.
-var Cautions = []string{
-	"Numb feet, diabetes, an open or broken skin, new or one-sided swelling, poor circulation, a prescribed shoe or orthotic: send the wearer to licensed care before measuring. A wearer who cannot feel tightness cannot tell you that a boot fits.",
-	"Body measurements and notes on feet are private. Keep names out of these sheets and share a page only with those who make the boots.",
-	"A statistic is no diagnosis, of a person or of a measurer: it says what goes with what among many orders, not what happened in one.",
-}
+var Cautions = []string{LicensedCare, PrivateData, NoDiagnosis}
 
 var monthWords = [...]string{"January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December"}
 

@@ -64,6 +64,6 @@ func TrialPage(d rules.Trial) *page.Document {
 			page.Section{ID: "overlap", Title: "Beside the rules there are", Blocks: nonEmpty(overlap)},
 			page.Section{ID: "month", Title: "Last month", Blocks: month},
 		),
-		Cautions: Cautions[2:],
+		Cautions: []string{NoDiagnosis},
 	}
 }

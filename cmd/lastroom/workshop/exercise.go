@@ -101,5 +101,5 @@ func exercisePage(card orderbook.FirstForm) *page.Document {
 	keyed.Total = len(keyed.Rows)
 	t := numberTable("numbers", card.Numbers)
 	t.Caption = "The numbers, as written and in mm"
-	return &page.Document{Title: "The form", Sections: []page.Section{{Blocks: []page.Block{order, t, keyed}}}, Cautions: review.Cautions[:1]}
+	return &page.Document{Title: "The form", Sections: []page.Section{{Blocks: []page.Block{order, t, keyed}}}, Cautions: []string{review.LicensedCare}}
 }
