@@ -4,58 +4,18 @@ import (
 	"bytes"
 	"context"
 	"os"
-	"os/exec"
 	"path/filepath"
-	"regexp"
 	"strconv"
 	"testing"
-	"time"
 
 	"github.com/chromedp/cdproto/emulation"
-	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"lastroom/reports/page"
+	"lastroom/reports/testdata/browser"
 )
-
-// browser opens a page in Chromium with its network watched, or skips where
-// there is none. Under CI=true a missing browser fails.
-func browser(t *testing.T, file string) (ctx context.Context, requests *[]string) {
-	t.Helper()
-	bin := ""
-	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
-		if p, err := exec.LookPath(name); err == nil {
-			bin = p
-			break
-		}
-	}
-	if bin == "" {
-		if os.Getenv("CI") == "true" {
-			t.Fatal("no Chromium on this machine, and CI=true")
-		}
-		t.Skip("no Chromium on this machine: page not looked at")
-	}
-	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(bin), chromedp.Flag("no-sandbox", os.Geteuid() == 0),
-		chromedp.Flag("disable-gpu", true), chromedp.Flag("disable-background-networking", true), chromedp.Flag("hide-scrollbars", true))
-	alloc, stop := chromedp.NewExecAllocator(context.Background(), opts...)
-	t.Cleanup(stop)
-	ctx, cancel := chromedp.NewContext(alloc)
-	t.Cleanup(cancel)
-	requests = &[]string{}
-	require.NoError(t, chromedp.Listen(ctx, func(ev any) {
-		if e, ok := ev.(*network.EventRequestWillBeSent); ok {
-			*requests = append(*requests, e.Request.URL)
-		}
-	}))
-	_, err := chromedp.Call(ctx, network.Enable, network.EnableParams{})
-	require.NoError(t, err)
-	ctx, done := context.WithTimeout(ctx, 60*time.Second)
-	t.Cleanup(done)
-	require.NoError(t, chromedp.Do(ctx, chromedp.Navigate("file://"+file)))
-	return ctx, requests
-}
 
 // asFile is a review of n invented orders as a file.
 func asFile(t *testing.T, n int) string {
@@ -85,7 +45,8 @@ func TestPageInABrowser(t *testing.T) {
 		t.Skip("a browser takes seconds")
 	}
 	file := asFile(t, 1500)
-	ctx, requests := browser(t, file)
+	ctx, requests := browser.Open(t)
+	browser.Visit(t, ctx, file)
 
 	t.Run("asks for nothing", func(t *testing.T) {
 		assert.Equal(t, []string{"file://" + file}, *requests)
@@ -145,14 +106,11 @@ func checkContrast(t *testing.T, ctx context.Context, mode string) {
 	}
 }
 
-// pdfPages finds the page objects of a PDF as Chromium writes it.
-var pdfPages = regexp.MustCompile(`/Type\s*/Page[^s]`)
-
 func pages(t *testing.T, ctx context.Context, paper chromedp.PaperSize) int {
 	t.Helper()
 	pdf, err := chromedp.Run(ctx, chromedp.PrintToPDF(chromedp.PDFPaper(paper)))
 	require.NoError(t, err)
-	return len(pdfPages.FindAll(pdf, -1))
+	return browser.Pages(pdf)
 }
 
 // TestPrint prints the review on A4 and on Letter: sheet one and sheet two each
@@ -161,11 +119,9 @@ func TestPrint(t *testing.T) {
 	if testing.Short() {
 		t.Skip("a browser takes seconds")
 	}
-	ctx, _ := browser(t, asFile(t, 60))
+	ctx, _ := browser.Open(t)
 	for _, n := range []int{60, 1500} {
-		if n > 60 {
-			require.NoError(t, chromedp.Do(ctx, chromedp.Navigate("file://"+asFile(t, n))))
-		}
+		browser.Visit(t, ctx, asFile(t, n))
 		for _, paper := range []chromedp.PaperSize{chromedp.PaperA4, chromedp.PaperLetter} {
 			whole := pages(t, ctx, paper)
 			for _, sheet := range []string{".sheet-1", ".sheet-2"} {

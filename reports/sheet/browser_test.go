@@ -10,12 +10,9 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
-	"regexp"
 	"strings"
 	"testing"
-	"time"
 
-	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/chromedp"
 	"github.com/makiuchi-d/gozxing"
 	gozxingmatrix "github.com/makiuchi-d/gozxing/datamatrix"
@@ -24,33 +21,8 @@ import (
 
 	"lastroom/analysis/form"
 	"lastroom/analysis/stats"
+	"lastroom/reports/testdata/browser"
 )
-
-// browser finds Chromium; a test skips without one, unless CI=true.
-func browser(t *testing.T) context.Context {
-	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
-		bin, err := exec.LookPath(name)
-		if err != nil {
-			continue
-		}
-		opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(bin), chromedp.Flag("no-sandbox", os.Geteuid() == 0),
-			chromedp.Flag("disable-gpu", true), chromedp.Flag("disable-background-networking", true))
-		alloc, stop := chromedp.NewExecAllocator(context.Background(), opts...)
-		t.Cleanup(stop)
-		ctx, cancel := chromedp.NewContext(alloc)
-		t.Cleanup(cancel)
-		ctx, done := context.WithTimeout(ctx, 120*time.Second)
-		t.Cleanup(done)
-		return ctx
-	}
-	if os.Getenv("CI") == "true" {
-		t.Fatal("no Chromium on this machine, and CI=true")
-	}
-	t.Skip("no Chromium on this machine: sheets not printed")
-	return nil
-}
-
-var pdfPages = regexp.MustCompile(`/Type\s*/Page[^s]`)
 
 // tall asks for the most boxes that a boot needs: 20 inches, over trousers too.
 var tall = Order{Form: "F-1234567", Number: "O-1001", Name: "A. Person", ShaftMM: 20 * 25.4, Tucked: true}
@@ -70,7 +42,7 @@ const dots = 5 // a millimetre, of the pages as they are measured
 
 // printPDF opens a file that asks for nothing and prints it on its own paper.
 func printPDF(t *testing.T, ctx context.Context, file string) []byte {
-	require.NoError(t, chromedp.Do(ctx, chromedp.Navigate("file://"+file)))
+	browser.Visit(t, ctx, file)
 	pdf, err := chromedp.Run(ctx, chromedp.PrintToPDF(chromedp.PDFPreferCSSPageSize()))
 	require.NoError(t, err)
 	return pdf
@@ -97,18 +69,10 @@ func TestSheetsArePrintedTrue(t *testing.T) {
 	if testing.Short() {
 		t.Skip("a browser takes seconds")
 	}
-	ctx := browser(t)
+	ctx, requests := browser.Open(t)
 	if _, err := exec.LookPath("pdftoppm"); err != nil {
 		t.Skip("no pdftoppm on this machine: the PDF can't be measured")
 	}
-	var requests []string
-	require.NoError(t, chromedp.Listen(ctx, func(ev any) {
-		if e, ok := ev.(*network.EventRequestWillBeSent); ok {
-			requests = append(requests, e.Request.URL)
-		}
-	}))
-	_, err := chromedp.Call(ctx, network.Enable, network.EnableParams{})
-	require.NoError(t, err)
 	dir := os.Getenv("LOOK")
 	if dir == "" {
 		dir = t.TempDir()
@@ -119,10 +83,10 @@ func TestSheetsArePrintedTrue(t *testing.T) {
 			var b bytes.Buffer
 			require.NoError(t, Print(&b, English(), []Order{tall, {ShaftMM: 150}}, Layout{p, form.Units[i%3], form.DefaultScheme, Versions[i%2]}))
 			require.NoError(t, os.WriteFile(file, b.Bytes(), 0o600))
-			requests = nil
+			*requests = nil
 			pdf := printPDF(t, ctx, file)
-			assert.Equal(t, []string{"file://" + file}, requests)
-			assert.Len(t, pdfPages.FindAll(pdf, -1), 8)
+			assert.Equal(t, []string{"file://" + file}, *requests)
+			assert.Equal(t, 8, browser.Pages(pdf))
 			for _, what := range overflowing(t, ctx) {
 				assert.Fail(t, "cut off", what)
 			}
@@ -149,9 +113,9 @@ func TestSheetsArePrintedTrue(t *testing.T) {
 			if i < 2 || os.Getenv("LOOK") != "" { // the smaller papers are the tight ones
 				pdf = printPDF(t, ctx, file)
 				require.NoError(t, os.WriteFile(strings.TrimSuffix(file, "html")+"pdf", pdf, 0o600))
-				assert.Len(t, pdfPages.FindAll(pdf, -1), len(form.Faults))
+				assert.Equal(t, len(form.Faults), browser.Pages(pdf))
 			} else {
-				require.NoError(t, chromedp.Do(ctx, chromedp.Navigate("file://"+file)))
+				browser.Visit(t, ctx, file)
 			}
 			for _, what := range overflowing(t, ctx) {
 				assert.Fail(t, "cut off", what)
