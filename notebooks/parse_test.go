@@ -1,6 +1,7 @@
 package notebooks
 
 import (
+	"os"
 	"strings"
 	"testing"
 
@@ -10,34 +11,14 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-const small = `---
-title: Channels
-for: the people at the desk
-parameters:
-  - name: month
-    type: month
-    default: latest
-  - name: least
-    type: integer
-    from: 1
-    until: 50
-    default: 20
-  - name: fault
-    type: choice
-    of: faults
-    default: tape-marks-missing
----
-What [2026-09](value:month) brought: [8 in 100](value:marks.rate "per 100") were remade.
-
-# By channel
-
-[Missing marks go with remakes](claim:marks.rate "above 0.1"), and
-[nobody ships](claim:all.orders "below 10").
-
-` + "```sql name=channels share=remade/shipped orders=ids caption=\"By channel\"\nselect by_channel, $month, '$not', -- $nor\n1\n```\n\n" +
-	"```sql name=all\nselect one_row\n```\n\n" +
-	"```finding name=marks of=marks fault=$fault\n```\n" +
-	"Home: [30](value:channels.home.remade).\n"
+// small is the notebook that the tests of running read too.
+var small = func() string {
+	text, err := os.ReadFile("testdata/fake/channels.md")
+	if err != nil {
+		panic(err)
+	}
+	return string(text)
+}()
 
 // fakeCatalogue has one analysis.
 var fakeCatalogue = Catalogue{"marks": {Keys: []Key{{"fault", "id of the fault"}}, Parts: []string{"table", "words"}}}

@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"lastroom/analysis/body/human"
+	"lastroom/analysis/body/testdata/ansur"
 	"lastroom/analysis/form"
 )
 
@@ -26,7 +27,7 @@ func alarmShare(m *Model, forms []form.Form) float64 {
 // again, or twice, gets several times the alarms by the published values
 // (benchmark, section 5.10: 6.8 and 23 %); its own 400 forms bring them back.
 func TestCalibrationAgainstWideNoise(t *testing.T) {
-	rows := readPeople(t)[form.Male].mm
+	rows := ansur.Read(t)[form.Male].MM
 	for _, k := range []float64{0.7, 1, 1.5, 2} {
 		me := human.Published(form.Home)
 		me.Scale(k)
@@ -48,7 +49,7 @@ func TestCalibrationAgainstWideNoise(t *testing.T) {
 
 // TestCalibrationOffsets: thick socks add 8 mm to every girth.
 func TestCalibrationOffsets(t *testing.T) {
-	rows := readPeople(t)[form.Female].mm
+	rows := ansur.Read(t)[form.Female].MM
 	me := human.Published(form.Home)
 	me.GirthOffset += 8
 	c := NewModel(form.Scheme{}).Calibrate(simulated(rand.New(rand.NewPCG(1, 2)), rows, 500, form.Female, me))

@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"lastroom/analysis/body/human"
+	"lastroom/analysis/body/testdata/ansur"
 	"lastroom/analysis/form"
 )
 
@@ -40,7 +41,7 @@ func questioned(m *Model, forms []form.Form) float64 {
 // with one thinner calf, few are questioned (source of the people: the survey's
 // development rows; the left foot and the errors are simulated).
 func TestUnusualPeople(t *testing.T) {
-	all := readPeople(t)
+	all := ansur.Read(t)
 	m := NewModel(form.Scheme{})
 	for _, x := range []struct {
 		name     string
@@ -48,7 +49,7 @@ func TestUnusualPeople(t *testing.T) {
 	}{{"ball for length", human.AtBall, human.AtLength}, {"breadth for length", human.AtBreadth, human.AtLength}} {
 		for _, channel := range form.Channels {
 			for _, known := range []form.Sex{form.Female, form.SexUnknown} {
-				forms := simulated(rand.New(rand.NewPCG(1, 2)), widestRatio(all[form.Female].mm, x.num, x.den, 0.02), 2000, known, human.Published(channel))
+				forms := simulated(rand.New(rand.NewPCG(1, 2)), widestRatio(all[form.Female].MM, x.num, x.den, 0.02), 2000, known, human.Published(channel))
 				for i := range forms {
 					forms[i].Channel = channel
 				}
@@ -60,7 +61,7 @@ func TestUnusualPeople(t *testing.T) {
 	}
 	for _, sex := range []form.Sex{form.Female, form.Male} {
 		for _, channel := range form.Channels {
-			forms := simulated(rand.New(rand.NewPCG(3, 2)), all[sex].mm, 2000, sex, human.Published(channel))
+			forms := simulated(rand.New(rand.NewPCG(3, 2)), all[sex].MM, 2000, sex, human.Published(channel))
 			for i := range forms {
 				forms[i].Channel = channel
 				forms[i].Numbers[human.AtCalf+human.FeatureCount*(i%2)].ValueMM -= 15
@@ -76,10 +77,10 @@ func TestUnusualPeople(t *testing.T) {
 // questions far fewer of them once 400 of its forms were cut from and kept, and
 // still finds a slip of an inch and a half.
 func TestConfirmedForms(t *testing.T) {
-	all := readPeople(t)
+	all := ansur.Read(t)
 	m := NewModel(form.Scheme{})
 	thin := func(seed uint64, n int) []form.Form {
-		forms := simulated(rand.New(rand.NewPCG(5, seed)), all[form.Male].mm, n, form.Male, human.Published(form.Home))
+		forms := simulated(rand.New(rand.NewPCG(5, seed)), all[form.Male].MM, n, form.Male, human.Published(form.Home))
 		for i := range forms {
 			if i%8 == 0 {
 				forms[i].Numbers[human.AtCalf].ValueMM -= 25

@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"lastroom/analysis/body/human"
+	"lastroom/analysis/body/testdata/ansur"
 	"lastroom/analysis/form"
 )
 
@@ -22,9 +23,9 @@ type devCase struct {
 }
 
 func readDev(t testing.TB) []devCase {
-	labels := shared(t, "labels-dev.csv")
-	orders := shared(t, "sheets-dev/orders.csv")
-	rows := shared(t, "sheets-dev/measurements.csv")
+	labels := ansur.Rows(t, "labels-dev.csv")
+	orders := ansur.Rows(t, "sheets-dev/orders.csv")
+	rows := ansur.Rows(t, "sheets-dev/measurements.csv")
 	sex := map[string]form.Sex{}
 	for _, o := range orders[1:] {
 		sex[o[0]] = form.ParseSex(o[11])
@@ -128,11 +129,11 @@ func simulated(r *rand.Rand, rows [][human.FeatureCount]float64, n int, sex form
 // TestFalseAlarms measures false alarms on 21,000 or more good forms of each
 // sex made from the survey's rows: within 0.7-1.3 % at the 1 % setting.
 func TestFalseAlarms(t *testing.T) {
-	all := readPeople(t)
+	all := ansur.Read(t)
 	m := NewModel(form.Scheme{})
 	for _, sex := range []form.Sex{form.Female, form.Male} {
 		for _, given := range []form.Sex{sex, form.SexUnknown} {
-			rows := all[sex].mm
+			rows := all[sex].MM
 			n := len(rows) * (21_000/len(rows) + 1)
 			forms := simulated(rand.New(rand.NewPCG(7, uint64(sex))), rows, n, given, human.Published(form.Home))
 			alarms, rare, wide := 0, 0, 0
@@ -160,7 +161,7 @@ func TestFalseAlarms(t *testing.T) {
 // the first doubt is the faulted one (either foot) as often as the benchmark's
 // section 5.7 says is possible, within 3 points.
 func TestNamesTheNumber(t *testing.T) {
-	all := readPeople(t)
+	all := ansur.Read(t)
 	r := rand.New(rand.NewPCG(11, 12))
 	kinds := []struct {
 		name     string
@@ -179,7 +180,7 @@ func TestNamesTheNumber(t *testing.T) {
 	}
 	m := NewModel(form.Scheme{})
 	for _, k := range kinds {
-		forms := simulated(r, all[form.Male].mm, k.forms, form.Male, human.Published(form.Home))
+		forms := simulated(r, all[form.Male].MM, k.forms, form.Male, human.Published(form.Home))
 		flagged, right := 0.0, 0.0
 		for i := range forms {
 			at := human.AtBall + r.IntN(human.FeatureCount-human.AtBall)

@@ -1,6 +1,7 @@
 package body
 
 import (
+	"flag"
 	"fmt"
 	"os"
 	"runtime"
@@ -14,6 +15,8 @@ import (
 	"lastroom/analysis/body/human"
 	"lastroom/analysis/form"
 )
+
+var update = flag.Bool("update", false, "rewrite tables/ by simulation")
 
 // tableKeys are the rows of tables/tails.csv: the sets of measures that forms
 // commonly hold, both sides or one, at the common reading steps.

@@ -2,7 +2,6 @@ package sandbox
 
 import (
 	"context"
-	"crypto/sha256"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -15,23 +14,8 @@ import (
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/frame"
 	"lastroom/ingest/orderbook"
+	"lastroom/ingest/testdata/books"
 )
-
-// folderHash is a hash over all names and bytes under a folder.
-func folderHash(t testing.TB, dir string) string {
-	t.Helper()
-	h := sha256.New()
-	err := filepath.WalkDir(dir, func(path string, d os.DirEntry, err error) error {
-		if err != nil || d.IsDir() {
-			return err
-		}
-		b, err := os.ReadFile(path)
-		fmt.Fprintf(h, "%s %x\n", path, sha256.Sum256(b))
-		return err
-	})
-	require.NoError(t, err)
-	return fmt.Sprintf("%x", h.Sum(nil))
-}
 
 // cells are all cells of a frame.
 func cells(f frame.Frame) [][]any {
@@ -45,27 +29,27 @@ func cells(f frame.Frame) [][]any {
 }
 
 func TestRunGivesTypedColumns(t *testing.T) {
-	book := bookFile(t, fixture(t, "three_orders"))
+	book := books.File(t, books.Fixture(t, "three_orders"))
 	got, err := Run(context.Background(), book, frame.Query{
 		SQL: `SELECT order_id, shipped_on, shaft_height_mm, worn_tucked, days_to_remake, sum(days_followed) OVER () AS huge,
 			CAST(1.5 AS DECIMAL(4,1)) AS dec, 'NaN'::DOUBLE AS nan, INTERVAL 1 DAY AS text, $n AS n, $word AS word
 			FROM follow_up WHERE shipped_on >= $from AND channel <> $word ORDER BY order_id DESC;`,
-		Args: map[string]any{"from": day(t, "2026-01-21"), "n": int64(1) << 60, "word": "x'y", "unused": 1.5},
-	}, Options{AsOf: day(t, "2026-06-01")})
+		Args: map[string]any{"from": books.Day(t, "2026-01-21"), "n": int64(1) << 60, "word": "x'y", "unused": 1.5},
+	}, Options{AsOf: books.Day(t, "2026-06-01")})
 	require.NoError(t, err)
 	require.Equal(t, []frame.Column{{Name: "order_id", Kind: frame.Text}, {Name: "shipped_on", Kind: frame.Day}, {Name: "shaft_height_mm", Kind: frame.Real},
 		{Name: "worn_tucked", Kind: frame.Boolean}, {Name: "days_to_remake", Kind: frame.Integer}, {Name: "huge", Kind: frame.Integer}, {Name: "dec", Kind: frame.Real},
 		{Name: "nan", Kind: frame.Real}, {Name: "text", Kind: frame.Text}, {Name: "n", Kind: frame.Integer}, {Name: "word", Kind: frame.Text}}, got.Columns)
-	followed := int(day(t, "2026-06-01") - day(t, "2026-02-01"))
-	huge := 2*followed + int(day(t, "2026-06-01")-day(t, "2026-02-05"))
-	require.Equal(t, []any{"A", day(t, "2026-02-01"), 381.0, false, 40, huge, 1.5, nil, "1 day", 1 << 60, "x'y"}, cells(got)[2])
+	followed := int(books.Day(t, "2026-06-01") - books.Day(t, "2026-02-01"))
+	huge := 2*followed + int(books.Day(t, "2026-06-01")-books.Day(t, "2026-02-05"))
+	require.Equal(t, []any{"A", books.Day(t, "2026-02-01"), 381.0, false, 40, huge, 1.5, nil, "1 day", 1 << 60, "x'y"}, cells(got)[2])
 	require.Equal(t, "B", got.Value(1, 0))
 	require.Nil(t, got.Value(1, 3))
 	require.False(t, got.More)
 }
 
 func TestRunCapsRowsInOrder(t *testing.T) {
-	book := bookFile(t)
+	book := books.File(t)
 	got, err := Run(context.Background(), book, frame.Query{SQL: "SELECT i FROM range(300000) t(i) ORDER BY i DESC -- newest first", MaxRows: 200}, Options{})
 	require.NoError(t, err)
 	require.True(t, got.More)
@@ -81,7 +65,7 @@ func TestRunCapsRowsInOrder(t *testing.T) {
 }
 
 func TestRunExplains(t *testing.T) {
-	book := bookFile(t)
+	book := books.File(t)
 	for _, s := range []string{"EXPLAIN SELECT * FROM cohort", "explain analyze SELECT count(*) FROM form"} {
 		got, err := Run(context.Background(), book, frame.Query{SQL: s}, Options{})
 		require.NoError(t, err)
@@ -90,7 +74,7 @@ func TestRunExplains(t *testing.T) {
 }
 
 func TestRunSaysWhatIsWrong(t *testing.T) {
-	book := bookFile(t)
+	book := books.File(t)
 	for sql, want := range map[string]frame.Error{
 		"SELECT *\nFROM form\nWHERE nofault": {Line: 3, Column: 7, Message: `"nofault"`},
 		"SELEC 1":                            {Line: 1, Column: 1, Message: "syntax error"},
@@ -111,12 +95,12 @@ func TestRunSaysWhatIsWrong(t *testing.T) {
 // Every way out of the question that was found or could be thought of: each is
 // refused and nothing beside the book changes.
 func TestRunRefusesAttacks(t *testing.T) {
-	book := bookFile(t, fixture(t, "three_orders"))
+	book := books.File(t, books.Fixture(t, "three_orders"))
 	dir := filepath.Dir(book)
 	outside := filepath.Join(dir, "secret.csv")
 	require.NoError(t, os.WriteFile(outside, []byte("a,b\n1,2\n"), 0o600))
 	files := orderbook.FilesOf(book)
-	before := folderHash(t, dir)
+	before := books.FolderHash(t, dir)
 	attacks := []string{
 		"COPY orders TO '@book'", "COPY orders TO '@snapshot'", "COPY (SELECT 1) TO '@dir/x.csv'", "COPY orders FROM '@outside'",
 		"COPY (SELECT 1) TO '/dev/stdout'",
@@ -157,7 +141,7 @@ func TestRunRefusesAttacks(t *testing.T) {
 			})
 		}
 	})
-	require.Equal(t, before, folderHash(t, dir))
+	require.Equal(t, before, books.FolderHash(t, dir))
 }
 
 // Questions that would take all memory or all day end in time, with a reason.
@@ -165,8 +149,8 @@ func TestRunStopsBombs(t *testing.T) {
 	if testing.Short() {
 		t.Skip("takes seconds")
 	}
-	book := bookFile(t, fixture(t, "three_orders"))
-	before := folderHash(t, filepath.Dir(book))
+	book := books.File(t, books.Fixture(t, "three_orders"))
+	before := books.FolderHash(t, filepath.Dir(book))
 	const limit = 600 * time.Millisecond
 	bombs := []string{
 		"SELECT length(repeat('x', 20000000000))",
@@ -193,11 +177,11 @@ func TestRunStopsBombs(t *testing.T) {
 			})
 		}
 	})
-	require.Equal(t, before, folderHash(t, filepath.Dir(book)))
+	require.Equal(t, before, books.FolderHash(t, filepath.Dir(book)))
 }
 
 func TestRunStopsWhenAsked(t *testing.T) {
-	book := bookFile(t)
+	book := books.File(t)
 	ctx, cancel := context.WithCancel(context.Background())
 	go func() {
 		time.Sleep(300 * time.Millisecond)
@@ -208,10 +192,10 @@ func TestRunStopsWhenAsked(t *testing.T) {
 }
 
 func TestRunDefaultsToTheNewestDay(t *testing.T) {
-	book := bookFile(t, fixture(t, "three_orders"))
+	book := books.File(t, books.Fixture(t, "three_orders"))
 	got, err := Run(context.Background(), book, frame.Query{SQL: "SELECT as_of FROM as_of_day"}, Options{})
 	require.NoError(t, err)
-	require.Equal(t, [][]any{{day(t, "2026-06-15")}}, cells(got))
+	require.Equal(t, [][]any{{books.Day(t, "2026-06-15")}}, cells(got))
 	got, err = Run(context.Background(), book, frame.Query{SQL: "SELECT count(*) FROM number"}, Options{AsOf: cohort.NoDay})
 	require.NoError(t, err)
 	require.Equal(t, [][]any{{0}}, cells(got))

@@ -18,6 +18,7 @@ import (
 	"lastroom/ingest/durable"
 	"lastroom/ingest/engine"
 	"lastroom/ingest/orderbook"
+	"lastroom/ingest/testdata/books"
 
 	"github.com/parquet-go/parquet-go"
 	"github.com/stretchr/testify/require"
@@ -71,7 +72,7 @@ func contents(t testing.TB, book string) map[string]string {
 
 func TestBackupComesBackEqual(t *testing.T) {
 	ctx := context.Background()
-	book := bookFile(t, fixture(t, "three_orders"), fixture(t, "some_numbers"), "INSERT INTO settings VALUES ('ankle_girth', 'none')",
+	book := books.File(t, books.Fixture(t, "three_orders"), books.Fixture(t, "some_numbers"), "INSERT INTO settings VALUES ('ankle_girth', 'none')",
 		"UPDATE form_numbers SET set_hash = 170141183460469231731687303715884105726 WHERE form_id = 'A1'")
 	keptSheets(t, book, map[string]string{"orders.csv": "order_id\nA\n"})
 	require.NoError(t, os.MkdirAll(orderbook.FilesOf(book).Notebooks(), 0o700))
@@ -107,15 +108,15 @@ func TestBackupComesBackEqual(t *testing.T) {
 	require.NoError(t, err)
 	require.NoError(t, r.Close())
 
-	before := folderHash(t, filepath.Dir(other))
+	before := books.FolderHash(t, filepath.Dir(other))
 	_, err = Restore(ctx, dir, other, "test")
 	require.ErrorContains(t, err, "is there already")
-	require.Equal(t, before, folderHash(t, filepath.Dir(other)))
+	require.Equal(t, before, books.FolderHash(t, filepath.Dir(other)))
 }
 
 func TestDamagedBackupIsRefused(t *testing.T) {
 	ctx := context.Background()
-	book := bookFile(t, fixture(t, "three_orders"))
+	book := books.File(t, books.Fixture(t, "three_orders"))
 	dir := filepath.Join(t.TempDir(), "backup")
 	_, err := Backup(ctx, book, dir, "test")
 	require.NoError(t, err)
@@ -155,10 +156,10 @@ func TestBackupNamesAreConfined(t *testing.T) {
 			text, err := json.Marshal(Manifest{Format: backupFormat, Kind: "backup", Schema: 2, Files: []ManifestFile{{Path: name, SHA256: sum}}})
 			require.NoError(t, err)
 			require.NoError(t, os.WriteFile(filepath.Join(evil, manifestName), text, 0o600))
-			before := folderHash(t, home)
+			before := books.FolderHash(t, home)
 			_, err = Restore(ctx, evil, other, "test")
 			require.Error(t, err)
-			require.Equal(t, before, folderHash(t, home))
+			require.Equal(t, before, books.FolderHash(t, home))
 			require.NoDirExists(t, orderbook.FilesOf(other).Dir)
 		})
 	}
@@ -168,7 +169,7 @@ func TestBackupNamesAreConfined(t *testing.T) {
 // where the book was in its place, what stands beside it. So is a backup.
 func TestRestoreAfterAKill(t *testing.T) {
 	ctx := context.Background()
-	book := bookFile(t, fixture(t, "three_orders"))
+	book := books.File(t, books.Fixture(t, "three_orders"))
 	keptSheets(t, book, map[string]string{"costs.csv": "item,value\nremake,400\n"})
 	dir := filepath.Join(t.TempDir(), "backup")
 	require.NoError(t, os.MkdirAll(filepath.Join(dir, "tables"), 0o700)) // of a backup that was killed
@@ -213,7 +214,7 @@ func TestRestoreAfterAKill(t *testing.T) {
 // The export is read back by another Parquet reader than the one that wrote it.
 func TestExportIsReadByASecondReader(t *testing.T) {
 	ctx := context.Background()
-	book := bookFile(t, fixture(t, "three_orders"), fixture(t, "some_numbers"))
+	book := books.File(t, books.Fixture(t, "three_orders"), books.Fixture(t, "some_numbers"))
 	dir := filepath.Join(t.TempDir(), "export")
 	m, err := Export(ctx, book, dir, "test")
 	require.NoError(t, err)
@@ -229,7 +230,7 @@ func TestExportIsReadByASecondReader(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, orders, 6)
 	require.Equal(t, "A", orders[0].OrderID)
-	require.Equal(t, int32(day(t, "2026-02-01")), *orders[0].ShippedOn)
+	require.Equal(t, int32(books.Day(t, "2026-02-01")), *orders[0].ShippedOn)
 	require.Equal(t, 381.0, *orders[0].ShaftMM)
 	require.Nil(t, orders[1].Tucked)
 	require.Nil(t, orders[4].ShippedOn)
@@ -268,14 +269,14 @@ func TestExportIsReadByASecondReader(t *testing.T) {
 }
 
 func TestVerifySoundBook(t *testing.T) {
-	book := bookFile(t, fixture(t, "three_orders"))
+	book := books.File(t, books.Fixture(t, "three_orders"))
 	// The hand-made numbers stand for no measurements.
 	v, err := Verify(context.Background(), book)
 	require.NoError(t, err)
 	require.Len(t, v.Problems, 1)
 	require.Contains(t, v.Problems[0], "measurements of 3 of 3 forms")
 
-	book = bookFile(t)
+	book = books.File(t)
 	v, err = Verify(context.Background(), book)
 	require.NoError(t, err)
 	require.True(t, v.Sound(), v.Problems)
@@ -284,7 +285,7 @@ func TestVerifySoundBook(t *testing.T) {
 
 func TestVerifyFinds(t *testing.T) {
 	ctx := context.Background()
-	book := bookFile(t)
+	book := books.File(t)
 	keptSheets(t, book, map[string]string{"orders.csv": "order_id\nA\n", "forms.csv": "form_id\nA1\n"})
 	f := orderbook.FilesOf(book)
 	entries, err := os.ReadDir(f.Sheets())
@@ -317,7 +318,7 @@ func TestVerifyFinds(t *testing.T) {
 // brings the program down.
 func TestVerifyMeetsFlippedBytes(t *testing.T) {
 	ctx := context.Background()
-	book := bookFile(t, strings.ReplaceAll(fixture(t, "many_orders"), "@N", "3000"))
+	book := books.File(t, strings.ReplaceAll(books.Fixture(t, "many_orders"), "@N", "3000"))
 	sound, err := os.ReadFile(book)
 	require.NoError(t, err)
 	want := contents(t, book)

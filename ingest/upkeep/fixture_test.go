@@ -2,8 +2,6 @@ package upkeep
 
 import (
 	"context"
-	"crypto/sha256"
-	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -13,51 +11,9 @@ import (
 
 	"github.com/stretchr/testify/require"
 
-	"lastroom/analysis/cohort"
 	"lastroom/ingest/load"
 	"lastroom/ingest/orderbook"
 )
-
-// fixture is SQL that fills an empty book, out of the testdata of the order book.
-func fixture(t testing.TB, name string) string {
-	t.Helper()
-	text, err := os.ReadFile(filepath.Join("..", "orderbook", "testdata", name+".sql"))
-	require.NoError(t, err)
-	return string(text)
-}
-
-// bookFile is a book on disk with the given SQL run on its empty tables, and
-// published as one load.
-func bookFile(t testing.TB, statements ...string) string {
-	t.Helper()
-	ctx := context.Background()
-	book := filepath.Join(t.TempDir(), "shop.duckdb")
-	w, err := orderbook.OpenWriter(ctx, book, orderbook.WriterOptions{Program: "test", Now: time.Date(2026, 6, 1, 0, 0, 0, 0, time.UTC)})
-	require.NoError(t, err)
-	defer w.Close()
-	for _, s := range statements {
-		_, err := w.Conn.ExecContext(ctx, s)
-		require.NoError(t, err)
-	}
-	require.NoError(t, w.Publish(ctx, nil))
-	return book
-}
-
-// folderHash is a hash over all names and bytes under a folder.
-func folderHash(t testing.TB, dir string) string {
-	t.Helper()
-	h := sha256.New()
-	err := filepath.WalkDir(dir, func(path string, d os.DirEntry, err error) error {
-		if err != nil || d.IsDir() {
-			return err
-		}
-		b, err := os.ReadFile(path)
-		fmt.Fprintf(h, "%s %x\n", path, sha256.Sum256(b))
-		return err
-	})
-	require.NoError(t, err)
-	return fmt.Sprintf("%x", h.Sum(nil))
-}
 
 // loadSmall loads the small sheets of the loading tests, with the given
 // replacements in the sheet of measurements.
@@ -114,11 +70,4 @@ func ask(t testing.TB, book, query string) (out []string) {
 	}
 	require.NoError(t, rows.Err())
 	return out
-}
-
-func day(t testing.TB, s string) cohort.Day {
-	t.Helper()
-	d, err := cohort.ParseDay(s)
-	require.NoError(t, err)
-	return d
 }

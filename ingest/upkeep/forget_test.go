@@ -12,6 +12,7 @@ import (
 
 	"lastroom/ingest/engine"
 	"lastroom/ingest/orderbook"
+	"lastroom/ingest/testdata/books"
 
 	"github.com/stretchr/testify/require"
 )
@@ -27,7 +28,7 @@ INSERT INTO forms_history BY NAME (SELECT *, 2 AS until_load FROM forms);
 CREATE TEMP TABLE written AS FROM measurements LIMIT 0;
 INSERT INTO written BY NAME (SELECT form_id, 'left' AS side, 'bare' AS clothing, 'ball' AS point, 250 AS value_mm, '250' AS value_written, 'mm' AS unit, 1 AS load_id FROM forms);
 INSERT INTO written BY NAME (SELECT form_id, 'left' AS side, 'bare' AS clothing, 'heel' AS point, 333.375 AS value_mm, '13 1/8' AS value_written, 'in' AS unit, 1 AS load_id FROM forms WHERE order_id = 'order-of-anna-1');
-` + fixture(t, "take_written") + `
+` + books.Fixture(t, "take_written") + `
 INSERT INTO form_numbers SELECT form_id, sum(` + orderbook.RowHash + `), 1, 4, 0, 0, 0, 0, 0, 0 FROM measurements GROUP BY form_id;
 INSERT INTO form_evidence BY NAME (SELECT form_id, 'x' AS model FROM forms);
 INSERT INTO outcomes BY NAME (SELECT order_id, 'kept' AS result, 1 AS load_id FROM orders);
@@ -51,7 +52,7 @@ func parquetText(t testing.TB, query string) string {
 
 func TestForget(t *testing.T) {
 	ctx := context.Background()
-	book := bookFile(t, twoCustomers(t))
+	book := books.File(t, twoCustomers(t))
 	f := orderbook.FilesOf(book)
 	const orders = "\ufefforder_id; Customer ID;received_on\r\n" +
 		"order-of-anna-1;customer-anna;2026-01-01\r\n" +
@@ -108,10 +109,10 @@ func TestForget(t *testing.T) {
 	}
 	require.Contains(t, seen[".csv"], "\ufefforder_id; Customer ID;received_on\r\norder-of-bert-1;customer-bert;2026-01-01\r\n")
 
-	before := folderHash(t, filepath.Dir(book))
+	before := books.FolderHash(t, filepath.Dir(book))
 	_, err = Forget(ctx, book, "customer-anna", orderbook.WriterOptions{Program: "test", Now: time.Now()})
 	require.ErrorIs(t, err, ErrNobody)
-	require.Equal(t, before, folderHash(t, filepath.Dir(book)))
+	require.Equal(t, before, books.FolderHash(t, filepath.Dir(book)))
 	_, err = Forget(ctx, filepath.Join(t.TempDir(), "none.duckdb"), "x", orderbook.WriterOptions{})
 	require.ErrorContains(t, err, "no order book")
 }
@@ -137,7 +138,7 @@ func heldBy(t testing.TB, dir, text string) (found bool) {
 // A person in the kept sheets only, as after a crash, is still taken out.
 func TestForgetFromSheetsAlone(t *testing.T) {
 	ctx := context.Background()
-	book := bookFile(t)
+	book := books.File(t)
 	keptSheets(t, book, map[string]string{"orders.csv": "order_id,customer_id\n1,anna\n2,bert\n"})
 	got, err := Forget(ctx, book, "anna", orderbook.WriterOptions{Program: "test", Now: time.Now()})
 	require.NoError(t, err)
@@ -147,7 +148,7 @@ func TestForgetFromSheetsAlone(t *testing.T) {
 // The book written anew has the same tables, types and rows, and a load more.
 func TestBookWrittenAnew(t *testing.T) {
 	ctx := context.Background()
-	book := bookFile(t, strings.ReplaceAll(fixture(t, "many_orders"), "@N", "2000"), fixture(t, "some_numbers"))
+	book := books.File(t, strings.ReplaceAll(books.Fixture(t, "many_orders"), "@N", "2000"), books.Fixture(t, "some_numbers"))
 	types := func() (all string) {
 		require.NoError(t, withBook(ctx, book, func(conn *sql.Conn) error {
 			return conn.QueryRowContext(ctx, `SELECT string_agg(table_name || '.' || column_name || ' ' || data_type || is_nullable, chr(10) ORDER BY table_name, column_index)

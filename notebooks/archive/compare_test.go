@@ -11,16 +11,18 @@ import (
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/frame"
 	"lastroom/analysis/stats"
+	"lastroom/notebooks/testdata/fake"
 	"lastroom/reports/page"
 )
 
 func TestCompareInWords(t *testing.T) {
-	b := fake()
+	b := fake.New()
+	b.Answers["one_row"] = fake.Rows([]frame.Column{{Name: "orders", Kind: frame.Integer}}, []any{1340})
 	s := Store{Dir: t.TempDir(), Clock: at("2026-10-16")}
 	one, err := s.Save(runOf(t, b), "v0", "")
 	require.NoError(t, err)
-	b.facts.Hash, b.facts.Load, b.facts.AsOf = "def", 4, day("2026-11-30")
-	b.answers["one_row"] = rows([]frame.Column{{Name: "orders", Kind: frame.Integer}}, []any{7})
+	b.Facts.Hash, b.Facts.Load, b.Facts.AsOf = "def", 4, fake.Day("2026-11-30")
+	b.Answers["one_row"] = fake.Rows([]frame.Column{{Name: "orders", Kind: frame.Integer}}, []any{7})
 	two, err := s.Save(runOf(t, b), "v0", "")
 	require.NoError(t, err)
 	two.Values = append(two.Values, RecordValue{Name: "rules.marks.when", Text: "marks_missing > 1"})

@@ -7,13 +7,14 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"lastroom/notebooks/testdata/fake"
 )
 
 // The shape that the published JSON schema of the format (4.5) asks of a
 // notebook, a markdown cell and a code cell: the required keys.
 func TestOpenJSON(t *testing.T) {
 	var b bytes.Buffer
-	require.NoError(t, OpenJSON(&b, runOf(t, fake())))
+	require.NoError(t, OpenJSON(&b, runOf(t, fake.New())))
 	var nb map[string]any
 	require.NoError(t, json.Unmarshal(b.Bytes(), &nb))
 	assert.EqualValues(t, 4, nb["nbformat"])

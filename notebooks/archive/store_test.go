@@ -13,8 +13,20 @@ import (
 
 	"lastroom/analysis/frame"
 	"lastroom/notebooks"
+	"lastroom/notebooks/execution"
+	"lastroom/notebooks/testdata/fake"
 	"lastroom/reports/page"
 )
+
+func runOf(t *testing.T, b *fake.Book) *execution.Run {
+	t.Helper()
+	n, err := notebooks.Parse("channels", []byte(fake.Channels), fake.Catalogue)
+	require.NoError(t, err)
+	r := execution.Runner{Book: b, Catalogue: fake.Catalogue, Version: "v0"}
+	run, err := r.Run(t.Context(), n, execution.Options{})
+	require.NoError(t, err)
+	return run
+}
 
 func at(s string) notebooks.Clock {
 	return func() time.Time {
@@ -28,11 +40,11 @@ func at(s string) notebooks.Clock {
 
 func TestStoreKeepsARunAndProvesARepeat(t *testing.T) {
 	s := Store{Dir: filepath.Join(t.TempDir(), "runs"), Clock: at("2026-10-16")}
-	rec, err := s.Save(runOf(t, fake()), "v0", "Ann")
+	rec, err := s.Save(runOf(t, fake.New()), "v0", "Ann")
 	require.NoError(t, err)
 	assert.Empty(t, rec.Repeated)
 	s.Clock = at("2026-10-20")
-	again, err := s.Save(runOf(t, fake()), "v0", "Ben")
+	again, err := s.Save(runOf(t, fake.New()), "v0", "Ben")
 	require.NoError(t, err)
 	assert.Equal(t, rec.ID, again.ID)
 	assert.Len(t, again.Repeated, 1)
@@ -48,7 +60,7 @@ func TestStoreKeepsARunAndProvesARepeat(t *testing.T) {
 	require.NoError(t, err)
 	var kept, now bytes.Buffer
 	require.NoError(t, page.HTML(&kept, d))
-	require.NoError(t, page.HTML(&now, runOf(t, fake()).Doc))
+	require.NoError(t, page.HTML(&now, runOf(t, fake.New()).Doc))
 	assert.Equal(t, now.String(), kept.String(), "the document comes back whole")
 	csv, err := s.File(rec.ID, "tables/channels.csv")
 	require.NoError(t, err)
@@ -57,7 +69,7 @@ func TestStoreKeepsARunAndProvesARepeat(t *testing.T) {
 
 func TestRunsKeptAsGobAreReadToo(t *testing.T) {
 	s := Store{Dir: t.TempDir(), Clock: at("2026-10-16")}
-	run := runOf(t, fake())
+	run := runOf(t, fake.New())
 	rec, err := s.Save(run, "v0", "")
 	require.NoError(t, err)
 	want, err := s.Document(rec.ID)
@@ -91,7 +103,7 @@ func TestStoreNamesStayInside(t *testing.T) {
 		_, err := s.File(id, "run.json")
 		assert.ErrorIs(t, err, ErrNoRun, id)
 	}
-	_, err := s.Save(runOf(t, fake()), "v0", "")
+	_, err := s.Save(runOf(t, fake.New()), "v0", "")
 	require.NoError(t, err)
 	list, _ := s.List()
 	_, err = s.File(list[0].ID, "../../run.json")
@@ -100,10 +112,10 @@ func TestStoreNamesStayInside(t *testing.T) {
 
 func TestFailedRunNeverReplacesAGoodOne(t *testing.T) {
 	s := Store{Dir: t.TempDir(), Clock: at("2026-10-16")}
-	b := fake()
+	b := fake.New()
 	good, err := s.Save(runOf(t, b), "v0", "")
 	require.NoError(t, err)
-	b.answers["one_row"] = b.answers["twice"] // now a cell fails
+	b.Answers["one_row"] = b.Answers["twice"] // now a cell fails
 	bad, err := s.Save(runOf(t, b), "v0", "")
 	require.NoError(t, err)
 	assert.True(t, bad.Failed())
@@ -115,10 +127,10 @@ func TestFailedRunNeverReplacesAGoodOne(t *testing.T) {
 
 func TestAFrozenRunStays(t *testing.T) {
 	s := Store{Dir: t.TempDir(), Clock: at("2026-10-16")}
-	b := fake()
+	b := fake.New()
 	first, err := s.Save(runOf(t, b), "v0", "")
 	require.NoError(t, err)
-	b.answers["one_row"] = rows([]frame.Column{{Name: "orders", Kind: frame.Integer}}, []any{7}) // as another build might compute
+	b.Answers["one_row"] = fake.Rows([]frame.Column{{Name: "orders", Kind: frame.Integer}}, []any{7}) // as another build might compute
 	second, err := s.Save(runOf(t, b), "v0", "")
 	require.NoError(t, err)
 	assert.NotEqual(t, first.ID, second.ID)

@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
+	"lastroom/notebooks/testdata/fake"
 )
 
 // One byte flipped in any file of a run, its lists of hashes too, or a file that
@@ -14,9 +15,9 @@ import (
 // the notebook again mends it.
 func TestAFlippedByteOfARunIsNoticed(t *testing.T) {
 	s := Store{Dir: t.TempDir(), Clock: at("2026-10-16")}
-	rec, err := s.Save(runOf(t, fake()), "v0", "")
+	rec, err := s.Save(runOf(t, fake.New()), "v0", "")
 	require.NoError(t, err)
-	again, err := s.Save(runOf(t, fake()), "v0", "")
+	again, err := s.Save(runOf(t, fake.New()), "v0", "")
 	require.NoError(t, err)
 	require.Len(t, again.Repeated, 1)
 	wrong, files, err := s.Verify()
@@ -50,7 +51,7 @@ func TestAFlippedByteOfARunIsNoticed(t *testing.T) {
 			require.Len(t, wrong, 1, "%s %s", name, what)
 			_, err = other.File(rec.ID, filepath.ToSlash(name)[len(rec.ID)+1:])
 			require.ErrorIs(t, err, ErrDamaged, "%s %s", name, what)
-			_, err = other.Save(runOf(t, fake()), "v0", "")
+			_, err = other.Save(runOf(t, fake.New()), "v0", "")
 			require.NoError(t, err)
 			wrong, _, err = other.Verify()
 			require.NoError(t, err)

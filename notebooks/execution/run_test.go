@@ -13,49 +13,20 @@ import (
 
 	"lastroom/notebooks"
 	"lastroom/notebooks/cache"
+	"lastroom/notebooks/testdata/fake"
 	"lastroom/reports/page"
 )
 
-// small asks for a value, makes two claims and has three cells.
-const small = `---
-title: Channels
-for: the people at the desk
-parameters:
-  - name: month
-    type: month
-    default: latest
-  - name: least
-    type: integer
-    from: 1
-    until: 50
-    default: 20
-  - name: fault
-    type: choice
-    of: faults
-    default: tape-marks-missing
----
-What [2026-09](value:month) brought: [8 in 100](value:marks.rate "per 100") were remade.
-
-# By channel
-
-[Missing marks go with remakes](claim:marks.rate "above 0.1"), and
-[nobody ships](claim:all.orders "below 10").
-
-` + "```sql name=channels share=remade/shipped orders=ids caption=\"By channel\"\nselect by_channel, $month, '$not', -- $nor\n1\n```\n\n" +
-	"```sql name=all\nselect one_row\n```\n\n" +
-	"```finding name=marks of=marks fault=$fault\n```\n" +
-	"Home: [30](value:channels.home.remade).\n"
-
 func parsed(t *testing.T, src string) *notebooks.Notebook {
 	t.Helper()
-	n, err := notebooks.Parse("channels", []byte(src), fakeCatalogue)
+	n, err := notebooks.Parse("channels", []byte(src), fake.Catalogue)
 	require.NoError(t, err)
 	return n
 }
 
-func runOf(t *testing.T, b *fakeBook, src string, o Options) *Run {
+func runOf(t *testing.T, b *fake.Book, src string, o Options) *Run {
 	t.Helper()
-	r := Runner{Book: b, Catalogue: fakeCatalogue, Version: "v0"}
+	r := Runner{Book: b, Catalogue: fake.Catalogue, Version: "v0"}
 	run, err := r.Run(t.Context(), parsed(t, src), o)
 	require.NoError(t, err)
 	return run
@@ -69,7 +40,7 @@ func textOfRun(t *testing.T, run *Run) string {
 }
 
 func TestRunFillsProseAndTestsClaims(t *testing.T) {
-	run := runOf(t, fake(), small, Options{})
+	run := runOf(t, fake.New(), fake.Channels, Options{})
 	require.Empty(t, run.Failures())
 	out := textOfRun(t, run)
 	// Wilson 30 of 100, 95 %: 21.9 to 39.6 %, Newcombe (1998), Stat Med 17:857, method 3 formula.
@@ -85,7 +56,7 @@ func TestRunFillsProseAndTestsClaims(t *testing.T) {
 }
 
 func TestRunTableHasShareAndOrders(t *testing.T) {
-	run := runOf(t, fake(), small, Options{})
+	run := runOf(t, fake.New(), fake.Channels, Options{})
 	require.Equal(t, "channels", run.Tables[0].ID)
 	table, err := run.Tables[0].Whole()
 	require.NoError(t, err)
@@ -106,7 +77,7 @@ func TestSameInputSameBytes(t *testing.T) {
 	var first []byte
 	for range 3 {
 		var b bytes.Buffer
-		require.NoError(t, page.HTML(&b, runOf(t, fake(), small, Options{}).Doc))
+		require.NoError(t, page.HTML(&b, runOf(t, fake.New(), fake.Channels, Options{}).Doc))
 		if first == nil {
 			first = b.Bytes()
 		}
@@ -116,7 +87,7 @@ func TestSameInputSameBytes(t *testing.T) {
 
 func TestFailedCellAndThoseBehindIt(t *testing.T) {
 	src := "---\ntitle: T\n---\n\n```sql name=a\nselect\n broken\n```\n\n```sql name=b with=a\nselect 1\n```\n\n```sql name=c\nselect 2\n```\n[x](value:b.rows)\n"
-	run := runOf(t, fake(), src, Options{})
+	run := runOf(t, fake.New(), src, Options{})
 	require.Len(t, run.Failures(), 1)
 	assert.Equal(t, `channels.md:7: cell "a": there is no column "broken"`, run.Failures()[0].Error())
 	assert.Equal(t, NotRun, run.Cells[1].State)
@@ -127,7 +98,7 @@ func TestFailedCellAndThoseBehindIt(t *testing.T) {
 
 func TestLaterQueriesNameEarlierOnes(t *testing.T) {
 	src := "---\ntitle: T\n---\n```sql name=a\nselect 1 as x\n```\n```finding name=m of=marks\n```\n```sql name=b with=a,m\n-- why\nwith c as (select 1) select * from a, m, c\n```\n"
-	run := runOf(t, fake(), src, Options{})
+	run := runOf(t, fake.New(), src, Options{})
 	require.Empty(t, run.Failures())
 	sql := run.Cells[2].frame.Value(0, 0).(string)
 	assert.Contains(t, sql, "with \"a\" as (\nselect 1 as x\n\n), \"m\" as (select cast(c0 as double) as \"rate\", cast(c1 as varchar) as \"who\" from (values ('0.3', 'O''Neil'), (null, null)) as t(c0, c1)),\n")
@@ -143,29 +114,29 @@ func TestBadTablesAreRefused(t *testing.T) {
 		"sql name=a rows=0\nselect by_channel":                "it must be 1 to 10000",
 		"finding name=a of=marks fault=sides-copied":          "no order has it",
 	} {
-		run := runOf(t, fake(), "---\ntitle: T\n---\n```"+info+"\n```\n", Options{})
+		run := runOf(t, fake.New(), "---\ntitle: T\n---\n```"+info+"\n```\n", Options{})
 		require.Len(t, run.Failures(), 1, info)
 		assert.Contains(t, run.Failures()[0].Error(), want)
 	}
 }
 
 func TestStopComesBackAtOnce(t *testing.T) {
-	b := fake()
-	b.slow = 3 * time.Second
+	b := fake.New()
+	b.Slow = 3 * time.Second
 	ctx, cancel := context.WithTimeoutCause(t.Context(), 50*time.Millisecond, errors.New("stopped by the reader"))
 	defer cancel()
-	r := Runner{Book: b, Catalogue: fakeCatalogue}
+	r := Runner{Book: b, Catalogue: fake.Catalogue}
 	start := time.Now()
-	_, err := r.Run(ctx, parsed(t, small), Options{})
+	_, err := r.Run(ctx, parsed(t, fake.Channels), Options{})
 	require.Error(t, err)
 	assert.Less(t, time.Since(start), time.Second)
 	assert.Contains(t, err.Error(), `stopped in cell "channels", 1 of 3: stopped by the reader`)
 }
 
 func TestCacheNeverLies(t *testing.T) {
-	b := fake()
-	r := Runner{Book: b, Catalogue: fakeCatalogue, Version: "v0", Program: "p", Cache: cache.In(t.TempDir())}
-	n := parsed(t, small)
+	b := fake.New()
+	r := Runner{Book: b, Catalogue: fake.Catalogue, Version: "v0", Program: "p", Cache: cache.In(t.TempDir())}
+	n := parsed(t, fake.Channels)
 	run := func(o Options) *Run {
 		got, err := r.Run(t.Context(), n, o)
 		require.NoError(t, err)
@@ -173,9 +144,9 @@ func TestCacheNeverLies(t *testing.T) {
 		return got
 	}
 	first := run(Options{})
-	assert.EqualValues(t, 2, b.queries.Load())
+	assert.EqualValues(t, 2, b.Queries.Load())
 	again := run(Options{})
-	assert.EqualValues(t, 2, b.queries.Load(), "both queries from the cache")
+	assert.EqualValues(t, 2, b.Queries.Load(), "both queries from the cache")
 	assert.False(t, again.Cells[0].Cached.IsZero(), "its age can be told")
 	var one, two bytes.Buffer
 	require.NoError(t, page.HTML(&one, first.Doc))
@@ -183,22 +154,22 @@ func TestCacheNeverLies(t *testing.T) {
 	assert.Equal(t, one.String(), two.String())
 
 	run(Options{Set: map[string]string{"month": "2026-08"}})
-	assert.EqualValues(t, 3, b.queries.Load(), "the query that asks for the month")
-	b.facts.Hash = "other"
+	assert.EqualValues(t, 3, b.Queries.Load(), "the query that asks for the month")
+	b.Facts.Hash = "other"
 	run(Options{})
-	assert.EqualValues(t, 5, b.queries.Load(), "another book")
+	assert.EqualValues(t, 5, b.Queries.Load(), "another book")
 	run(Options{AsOf: "2026-10-01"})
-	assert.EqualValues(t, 7, b.queries.Load(), "another day")
+	assert.EqualValues(t, 7, b.Queries.Load(), "another day")
 	r.Program = "q"
 	run(Options{})
-	assert.EqualValues(t, 9, b.queries.Load(), "another program")
+	assert.EqualValues(t, 9, b.Queries.Load(), "another program")
 	run(Options{Fresh: true})
-	assert.EqualValues(t, 11, b.queries.Load(), "asked for afresh")
+	assert.EqualValues(t, 11, b.Queries.Load(), "asked for afresh")
 }
 
 func TestProseIsSafe(t *testing.T) {
 	src := "---\ntitle: <script>T</script>\nparameters:\n  - {name: who, type: text, default: x}\n---\n<script>alert(1)</script>\n\n<img src=x onerror=alert(1)> [a](javascript:alert(1)) ![p](http://evil/x.png) [w](value:who)\n\n<svg onload=alert(1)>\n"
-	run := runOf(t, fake(), src, Options{Set: map[string]string{"who": "<svg/onload=alert(1)>"}})
+	run := runOf(t, fake.New(), src, Options{Set: map[string]string{"who": "<svg/onload=alert(1)>"}})
 	var b bytes.Buffer
 	require.NoError(t, page.HTML(&b, run.Doc))
 	h := b.String()

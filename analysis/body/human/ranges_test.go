@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"lastroom/analysis/body/testdata/ansur"
 	"lastroom/analysis/form"
 )
 
@@ -16,10 +17,10 @@ import (
 // readings clump on some last digits, so a millimetre and a half, 4 mm at the
 // calf, whose 1st and 99th percentiles rest on 20 to 40 people.
 func TestPercentilesOfTheSurvey(t *testing.T) {
-	rows := shared(t, "reference.csv")
+	rows := ansur.Rows(t, "reference.csv")
 	seen := 0
 	for _, row := range rows[1:] {
-		for f, name := range surveyColumns {
+		for f, name := range ansur.Columns {
 			if row[1] != name {
 				continue
 			}
