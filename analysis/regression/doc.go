@@ -17,6 +17,9 @@
 //  6. A [Refitter] answers all questions again on each bootstrap sample; [BCa],
 //     [Percentile] and [Jackknife.Interval] turn the lot into intervals.
 //
+// Beside that, [Design.Impute] puts in outcomes of subjects who did not say, and
+// carries the uncertainty of the model of the others along.
+//
 // It knows nothing of boots. It panics on nothing that NewDesign has taken; a
 // number that has no answer is NaN or an error.
 package regression

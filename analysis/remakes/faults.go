@@ -324,7 +324,7 @@ func limits(c *cohort.Cohort) []string {
 		"Forms are graded once and by one person: there is no second grader, so agreement on the noted faults is not known.",
 		"Faults may have been looked for harder behind remakes; the sheets have no sampled, blind grading to check it.",
 		"Call-backs were not drawn by lot: who was called back depends on who looked bad or was easy to reach.",
-		"A customer who reports nothing counts as kept.",
+		"A customer who reports nothing counts as kept; lastroom silence tells how far that could move the findings.",
 		returns,
 	}
 }
