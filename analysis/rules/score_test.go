@@ -213,7 +213,7 @@ func TestWorthByHand(t *testing.T) {
 	var caught Scored
 	caught.Held = 100
 	// 0.2 with standard error 0.02, two customers: 0.05 a quarter of all risk
-	caught.setCaught(logitLimits(regression.Contrast{Mean: 0.2, Influence: []float64{0.01 * math.Sqrt2, -0.01 * math.Sqrt2}}), stats.Estimate{Point: 0.25})
+	caught.setCaught(regression.Contrast{Mean: 0.2, Influence: []float64{0.01 * math.Sqrt2, -0.01 * math.Sqrt2}}.LogitInterval(level, 0, caughtMethod), stats.Estimate{Point: 0.25})
 	assert.InDelta(t, 5, caught.CallsPerCatch.Point, 1e-12)
 	assert.InDelta(t, 20, caught.WouldCatch.Point, 1e-12)
 	// logit 0.2 = -1.386294, its standard error 0.02/0.16 = 0.125

@@ -99,7 +99,7 @@ func (s *scorer) weighOne(a Applied, r *Scored, done success) *worth {
 	}
 	r.Avoidable = avoided(c.Mean, c.Jackknife(), done, n, s.fewest(a.Held))
 	r.NumberNeeded = needed(r.Avoidable, float64(r.Held)/float64(n))
-	r.setCaught(logitLimits(s.mending.Risk(a.Held)), logitLimits(s.mending.Caught(a.Held)))
+	r.setCaught(s.mending.Risk(a.Held).LogitInterval(level, 0, caughtMethod), s.mending.Caught(a.Held).LogitInterval(level, 0, caughtMethod))
 	return &worth{fall: c.Mean, influence: c.Influence}
 }
 
@@ -161,14 +161,6 @@ const (
 	catchMethod  = "held forms per remake caught had all been cut as they came, joint model, limits of the risk turned over"
 	caughtMethod = "remakes of the held forms had all first forms been cut as they came, joint model, infinitesimal jackknife by customer and measurer"
 )
-
-// logitLimits are the limits of a share by its influences, on the logit scale
-// so that they stay between 0 and 1.
-func logitLimits(x regression.Contrast) stats.Estimate {
-	p := x.Mean
-	spread := stats.Z(level) * x.Jackknife().SE / (p * (1 - p))
-	return stats.Estimate{Point: p, Low: stats.Logistic(stats.Logit(p) - spread), High: stats.Logistic(stats.Logit(p) + spread), Level: level, Method: caughtMethod}
-}
 
 // setCaught sets what the rule catches from the risk of the held forms and their
 // share in all remakes, both had all forms been cut as they came: call-backs of
