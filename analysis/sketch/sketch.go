@@ -82,3 +82,30 @@ type List struct {
 // An Option is one of the answers of a List. Group is a heading for some of
 // them.
 type Option struct{ Value, Label, Group string }
+
+// Until is what holds as long as nobody answers.
+func (l List) Until() string {
+	for _, o := range l.Options {
+		if o.Value == l.Chosen {
+			return o.Label
+		}
+	}
+	return ""
+}
+
+// A Group is some options of a list under a heading, "" for none.
+type Group struct {
+	Name    string
+	Options []Option
+}
+
+// Groups puts options that follow each other under their heading.
+func (l List) Groups() (out []Group) {
+	for _, o := range l.Options {
+		if len(out) == 0 || out[len(out)-1].Name != o.Group {
+			out = append(out, Group{Name: o.Group})
+		}
+		out[len(out)-1].Options = append(out[len(out)-1].Options, o)
+	}
+	return out
+}

@@ -48,7 +48,7 @@ var below = map[string][]string{
 	"notebooks/analyses":  {"notebooks", "notebooks/cache"},
 	"notebooks/execution": {"notebooks", "notebooks/cache"},
 	"notebooks/archive":   {"notebooks", "notebooks/cache", "notebooks/execution"},
-	"notebooks/service":   {"notebooks", "notebooks/archive", "notebooks/execution", "notebooks/service/uploads"},
+	"notebooks/service":   {"notebooks", "notebooks/archive", "notebooks/execution", "notebooks/service/access", "notebooks/service/uploads"},
 }
 
 // confined lists imports that only one package may have.

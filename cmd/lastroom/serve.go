@@ -14,6 +14,7 @@ import (
 	"lastroom/cmd/lastroom/workshop"
 	"lastroom/ingest/orderbook"
 	"lastroom/notebooks/service"
+	"lastroom/notebooks/service/access"
 )
 
 func (a *app) serveCommand() *cobra.Command {
@@ -42,10 +43,10 @@ secrets cross the network readable.`,
 	c.RunE = func(c *cobra.Command, _ []string) error {
 		if *newToken != "" {
 			name, role, _ := strings.Cut(*newToken, "=")
-			if roles[role] == service.Nobody || len(strings.Fields(name)) != 1 {
+			if roles[role] == access.Nobody || len(strings.Fields(name)) != 1 {
 				return usageError(c, "--new-token takes a name of one word and its role, as Ann=reader or Ben=editor")
 			}
-			t := service.NewToken(name, roles[role])
+			t := access.NewToken(name, roles[role])
 			_, err := fmt.Fprintln(a.stdout, t.Name, t.Role, t.Secret)
 			return err
 		}
@@ -108,10 +109,10 @@ func (a *app) serve(ctx context.Context, setup workshop.Setup, l net.Listener, c
 }
 
 // roles by their names in a file of tokens.
-var roles = map[string]service.Role{service.Reader.String(): service.Reader, service.Editor.String(): service.Editor}
+var roles = map[string]access.Role{access.Reader.String(): access.Reader, access.Editor.String(): access.Editor}
 
 // readTokens reads a file of tokens, one a line: NAME ROLE SECRET.
-func readTokens(file string) ([]service.Token, error) {
+func readTokens(file string) ([]access.Token, error) {
 	if file == "" {
 		return nil, nil
 	}
@@ -119,16 +120,16 @@ func readTokens(file string) ([]service.Token, error) {
 	if err != nil {
 		return nil, workshop.BadInput(err)
 	}
-	var out []service.Token
+	var out []access.Token
 	for no, line := range strings.Split(string(b), "\n") {
 		f := strings.Fields(line)
 		if len(f) == 0 || strings.HasPrefix(f[0], "#") {
 			continue
 		}
-		if len(f) != 3 || roles[f[1]] == service.Nobody {
+		if len(f) != 3 || roles[f[1]] == access.Nobody {
 			return nil, workshop.BadInput(fmt.Errorf("%s:%d: write NAME ROLE SECRET, the role reader or editor", file, no+1))
 		}
-		out = append(out, service.Token{Name: f[0], Role: roles[f[1]], Secret: f[2]})
+		out = append(out, access.Token{Name: f[0], Role: roles[f[1]], Secret: f[2]})
 	}
 	if len(out) == 0 {
 		return nil, workshop.BadInput(fmt.Errorf("%s holds no token", file))

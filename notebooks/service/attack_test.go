@@ -7,10 +7,11 @@ import (
 	"net/url"
 	"strings"
 	"testing"
-	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"lastroom/notebooks/service/access"
 )
 
 // ask sends a request as given, without a client's help.
@@ -154,10 +155,10 @@ func TestNoIDStandsInAnAddressOrLog(t *testing.T) {
 	_, _, path := post(t, front.URL+"/find", url.Values{"order": {"order <1>"}})
 	assert.True(t, strings.HasPrefix(path, "/order/"), path)
 	assert.NotContains(t, path, "order%20")
-	id, ok := s.handles.id("order", strings.TrimPrefix(path, "/order/"))
+	id, ok := s.handles.ID("order", strings.TrimPrefix(path, "/order/"))
 	assert.True(t, ok)
 	assert.Equal(t, "order <1>", id)
-	_, ok = s.handles.id("form", strings.TrimPrefix(path, "/order/"))
+	_, ok = s.handles.ID("form", strings.TrimPrefix(path, "/order/"))
 	assert.False(t, ok, "a word for an order opens no form")
 	for _, line := range tree(t, dir) {
 		assert.NotContains(t, line, "order <1>")
@@ -169,9 +170,9 @@ func TestServeRefusesAnOpenAddressWithoutToken(t *testing.T) {
 		_, err := New(Config{Addr: addr, Names: []string{"shop.lan"}, Dir: t.TempDir()})
 		assert.ErrorContains(t, err, "needs a token", addr)
 	}
-	_, err := New(Config{Addr: "0.0.0.0:80", Tokens: []Token{NewToken("a", Reader)}, Dir: t.TempDir()})
+	_, err := New(Config{Addr: "0.0.0.0:80", Tokens: []access.Token{access.NewToken("a", access.Reader)}, Dir: t.TempDir()})
 	assert.ErrorContains(t, err, "needs the names")
-	_, err = New(Config{Addr: "127.0.0.1:80", Tokens: []Token{{"a", Reader, "short"}}, Dir: t.TempDir()})
+	_, err = New(Config{Addr: "127.0.0.1:80", Tokens: []access.Token{{Name: "a", Role: access.Reader, Secret: "short"}}, Dir: t.TempDir()})
 	assert.ErrorContains(t, err, "shorter than")
 }
 
@@ -186,27 +187,4 @@ func TestServeEndsWithItsContext(t *testing.T) {
 	assert.Equal(t, 200, status)
 	cancel()
 	assert.NoError(t, <-done)
-}
-
-// Wrong tokens lock out the address they come from, and nobody else; each
-// further one doubles the wait.
-func TestWrongTokensCountPerAddress(t *testing.T) {
-	var ss sessions
-	now := time.Date(2026, 10, 1, 8, 0, 0, 0, time.UTC)
-	right := []Token{{"Ann", Reader, "a-secret-of-twenty-letters"}}
-	for range mostWrong {
-		_, err := ss.enter(right, "wrong", "192.0.2.1", now)
-		require.NotErrorIs(t, err, errTooManyWrong)
-	}
-	_, err := ss.enter(right, right[0].Secret, "192.0.2.1", now)
-	require.ErrorIs(t, err, errTooManyWrong)
-	_, err = ss.enter(right, right[0].Secret, "192.0.2.2", now)
-	require.NoError(t, err)
-	now = now.Add(time.Minute)
-	_, err = ss.enter(right, "wrong", "192.0.2.1", now)
-	require.NotErrorIs(t, err, errTooManyWrong)
-	_, err = ss.enter(right, "wrong", "192.0.2.1", now.Add(90*time.Second))
-	require.ErrorIs(t, err, errTooManyWrong)
-	_, err = ss.enter(right, right[0].Secret, "192.0.2.1", now.Add(2*time.Minute))
-	require.NoError(t, err)
 }

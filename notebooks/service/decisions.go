@@ -14,6 +14,8 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/notebooks/archive"
+
+	"lastroom/notebooks/service/access"
 )
 
 // A Decision is what the shop decided about a rule, the run it rests on, and
@@ -169,7 +171,7 @@ func (s *Server) decisions(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	p := decisionsPage{Editor: visitorOf(r).Role == Editor, All: all, Rules: s.cfg.Workshop.Rules(), Run: r.FormValue("run"), Rule: r.FormValue("rule"), Today: cohort.DayOf(s.cfg.Clock())}
+	p := decisionsPage{Editor: visitorOf(r).Role == access.Editor, All: all, Rules: s.cfg.Workshop.Rules(), Run: r.FormValue("run"), Rule: r.FormValue("rule"), Today: cohort.DayOf(s.cfg.Clock())}
 	p.Suggested = p.Today + 182
 	for _, v := range all {
 		if v.Due {

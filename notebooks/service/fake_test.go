@@ -106,7 +106,7 @@ func (f *fakeShop) Load(_ context.Context, in Incoming, say Say) (*LoadResult, e
 		return nil, err
 	}
 	if in.Try {
-		return &LoadResult{Report: &page.Document{Title: "A trial by " + in.Mapping}}, nil
+		return &LoadResult{Report: &page.Document{Title: "A trial by " + in.Mapping}, Nothing: strings.Contains(in.Mapping, "no order")}, nil
 	}
 	f.loaded, f.by = names, in.Mapping
 	if strings.Contains(in.Mapping, "unreadable") {

@@ -8,6 +8,7 @@ import (
 	"lastroom/notebooks"
 	"lastroom/notebooks/archive"
 	"lastroom/notebooks/execution"
+	"lastroom/notebooks/service/access"
 )
 
 type homePage struct {
@@ -25,7 +26,7 @@ type shelf struct {
 }
 
 func (s *Server) home(w http.ResponseWriter, r *http.Request) error {
-	editor := visitorOf(r).Role == Editor
+	editor := visitorOf(r).Role == access.Editor
 	if !s.cfg.Workshop.Exists() {
 		s.render(w, r, http.StatusOK, "first", "Welcome", struct{ Editor bool }{editor})
 		return nil

@@ -7,6 +7,7 @@ import (
 
 	"lastroom/notebooks"
 	"lastroom/notebooks/execution"
+	"lastroom/notebooks/service/access"
 )
 
 type notebookPage struct {
@@ -48,7 +49,7 @@ func (s *Server) showNotebook(w http.ResponseWriter, r *http.Request, status int
 	if err != nil {
 		return err
 	}
-	p := notebookPage{Notebook: n, Shipped: t.Shipped, Editor: visitorOf(r).Role == Editor, Source: string(t.Source), Problem: wrong, AsOf: set["as_of"]}
+	p := notebookPage{Notebook: n, Shipped: t.Shipped, Editor: visitorOf(r).Role == access.Editor, Source: string(t.Source), Problem: wrong, AsOf: set["as_of"]}
 	if s.cfg.Workshop.Exists() {
 		if p.Facts, err = s.cfg.Workshop.State(r.Context()); err != nil {
 			return err

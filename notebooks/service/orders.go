@@ -65,7 +65,7 @@ func plural(n int, one, more string) string {
 
 // order shows one order with its forms.
 func (s *Server) order(w http.ResponseWriter, r *http.Request) error {
-	id, ok := s.handles.id("order", r.PathValue("order"))
+	id, ok := s.handles.ID("order", r.PathValue("order"))
 	if !ok {
 		return notFound("That address opens no order of this book.")
 	}
@@ -98,7 +98,7 @@ func (s *Server) orderPage(ctx context.Context, id string) (*storedPage, error) 
 
 // form goes to the order of a form.
 func (s *Server) form(w http.ResponseWriter, r *http.Request) error {
-	id, ok := s.handles.id("form", r.PathValue("form"))
+	id, ok := s.handles.ID("form", r.PathValue("form"))
 	if !ok {
 		return notFound("That address opens no form of this book.")
 	}
@@ -106,7 +106,7 @@ func (s *Server) form(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	http.Redirect(w, r, "/order/"+s.handles.word("order", order)+"#"+FormAnchor(id), http.StatusSeeOther)
+	http.Redirect(w, r, "/order/"+s.handles.Word("order", order)+"#"+FormAnchor(id), http.StatusSeeOther)
 	return nil
 }
 
@@ -126,6 +126,6 @@ func (s *Server) find(w http.ResponseWriter, r *http.Request) error {
 	if _, err := s.orderPage(r.Context(), id); err != nil {
 		return err
 	}
-	http.Redirect(w, r, "/order/"+s.handles.word("order", id), http.StatusSeeOther)
+	http.Redirect(w, r, "/order/"+s.handles.Word("order", id), http.StatusSeeOther)
 	return nil
 }

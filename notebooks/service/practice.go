@@ -25,14 +25,14 @@ func (s *Server) practice(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	s.render(w, r, http.StatusOK, "practice", "Practice", practicePage{Order: s.handles.word("order", id), Answers: answers, Body: body})
+	s.render(w, r, http.StatusOK, "practice", "Practice", practicePage{Order: s.handles.Word("order", id), Answers: answers, Body: body})
 	return nil
 }
 
 // practised shows what became of the order, once the learner has answered. It
 // keeps nothing: practice is nobody's record.
 func (s *Server) practised(w http.ResponseWriter, r *http.Request) error {
-	id, ok := s.handles.id("order", r.PostForm.Get("order"))
+	id, ok := s.handles.ID("order", r.PostForm.Get("order"))
 	said := r.PostForm.Get("answer")
 	if !ok || !slices.Contains(answers, said) {
 		return badRequest("Say what you would do with the form: cut, ask, or measure again.")

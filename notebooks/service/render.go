@@ -11,6 +11,7 @@ import (
 
 	"lastroom/notebooks"
 	"lastroom/notebooks/archive"
+	"lastroom/notebooks/service/access"
 	"lastroom/notebooks/service/uploads"
 	"lastroom/reports/page"
 )
@@ -27,7 +28,7 @@ var templates = template.Must(template.New("").Funcs(template.FuncMap{"day": day
 type surround struct {
 	Title   string
 	Here    string // first part of the path, for marking the place in the menu
-	Visitor visitor
+	Visitor access.Visitor
 	Guarded bool // there are tokens, so one can leave
 	Desk    bool
 	Ends    bool // the pages end the program
@@ -125,7 +126,7 @@ func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 type handler func(w http.ResponseWriter, r *http.Request) error
 
 // page answers with h for whoever has the role.
-func (s *Server) page(role Role, h handler) http.Handler {
+func (s *Server) page(role access.Role, h handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if visitorOf(r).Role < role {
 			s.fail(w, r, &problem{http.StatusForbidden, "Your token lets you read and run, not change anything. Ask for an editor's token.", nil})

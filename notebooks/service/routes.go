@@ -5,6 +5,7 @@ import (
 	"net/http"
 	"strings"
 
+	"lastroom/notebooks/service/access"
 	"lastroom/reports/page"
 )
 
@@ -27,76 +28,76 @@ func (s *Server) routes() http.Handler {
 
 type route struct {
 	pattern string
-	role    Role
+	role    access.Role
 	handler handler
 }
 
 func (s *Server) table() []route {
 	table := []route{
-		{"GET /static/{file}", Nobody, s.static},
-		{"GET /enter", Nobody, s.enterForm},
-		{"POST /enter", Nobody, s.enter},
-		{"POST /leave", Reader, s.leave},
+		{"GET /static/{file}", access.Nobody, s.static},
+		{"GET /enter", access.Nobody, s.enterForm},
+		{"POST /enter", access.Nobody, s.enter},
+		{"POST /leave", access.Reader, s.leave},
 
-		{"GET /{$}", Reader, s.home},
-		{"GET /help", Reader, s.help},
-		{"GET /notebook/{name}", Reader, s.notebook},
-		{"POST /notebook/{name}/run", Reader, s.start},
-		{"GET /job/{job}", Reader, s.job},
-		{"GET /job/{job}/state", Reader, s.jobState},
-		{"POST /job/{job}/stop", Reader, s.stopJob},
+		{"GET /{$}", access.Reader, s.home},
+		{"GET /help", access.Reader, s.help},
+		{"GET /notebook/{name}", access.Reader, s.notebook},
+		{"POST /notebook/{name}/run", access.Reader, s.start},
+		{"GET /job/{job}", access.Reader, s.job},
+		{"GET /job/{job}/state", access.Reader, s.jobState},
+		{"POST /job/{job}/stop", access.Reader, s.stopJob},
 
-		{"GET /runs", Reader, s.runs},
-		{"GET /run/{run}", Reader, s.run},
-		{"GET /run/{run}/behind/{ref}", Reader, s.behind},
-		{"GET /run/{run}/page.html", Reader, s.runPage},
-		{"GET /run/{run}/notebook.ipynb", Reader, s.runFile("notebook.ipynb", "application/x-ipynb+json")},
-		{"GET /run/{run}/notebook.md", Reader, s.runFile("notebook.md", "text/plain; charset=utf-8")},
-		{"GET /run/{run}/tables/{table}", Reader, s.runTable},
-		{"GET /compare", Reader, s.compare},
+		{"GET /runs", access.Reader, s.runs},
+		{"GET /run/{run}", access.Reader, s.run},
+		{"GET /run/{run}/behind/{ref}", access.Reader, s.behind},
+		{"GET /run/{run}/page.html", access.Reader, s.runPage},
+		{"GET /run/{run}/notebook.ipynb", access.Reader, s.runFile("notebook.ipynb", "application/x-ipynb+json")},
+		{"GET /run/{run}/notebook.md", access.Reader, s.runFile("notebook.md", "text/plain; charset=utf-8")},
+		{"GET /run/{run}/tables/{table}", access.Reader, s.runTable},
+		{"GET /compare", access.Reader, s.compare},
 
-		{"GET /order/{order}", Reader, s.order},
-		{"GET /form/{form}", Reader, s.form},
-		{"POST /find", Reader, s.find},
-		{"GET /practice", Reader, s.practice},
-		{"POST /practice", Reader, s.practised},
+		{"GET /order/{order}", access.Reader, s.order},
+		{"GET /form/{form}", access.Reader, s.form},
+		{"POST /find", access.Reader, s.find},
+		{"GET /practice", access.Reader, s.practice},
+		{"POST /practice", access.Reader, s.practised},
 
-		{"GET /edit/{name}", Reader, s.edit},
-		{"GET /edit", Editor, s.editNew},
-		{"POST /edit/{name}", Editor, s.save},
+		{"GET /edit/{name}", access.Reader, s.edit},
+		{"GET /edit", access.Editor, s.editNew},
+		{"POST /edit/{name}", access.Editor, s.save},
 
-		{"GET /rules", Reader, s.rules},
-		{"GET /decisions", Reader, s.decisions},
-		{"POST /decisions", Editor, s.decide},
+		{"GET /rules", access.Reader, s.rules},
+		{"GET /decisions", access.Reader, s.decisions},
+		{"POST /decisions", access.Editor, s.decide},
 
-		{"GET /sheets", Reader, s.sheets},
-		{"GET /job/{job}/loaded", Reader, s.loaded},
-		{"GET /job/{job}/rejects.csv", Reader, s.rejects},
-		{"POST " + uploadPath, Editor, s.load},
-		{"POST " + spreadsheetsPath, Editor, s.spreadsheets},
-		{"GET /spreadsheets/{upload}", Editor, s.sketch},
-		{"POST /spreadsheets/{upload}", Editor, s.choose},
-		{"POST /spreadsheets/{upload}/files", Editor, s.moreSpreadsheets},
-		{"GET /spreadsheets/{upload}/tried", Editor, s.tried},
-		{"GET /spreadsheets/{upload}/mapping.yaml", Editor, s.mapping},
-		{"POST /spreadsheets/{upload}/load", Editor, s.loadSpreadsheets},
-		{"POST /spreadsheets/{upload}/drop", Editor, s.dropSpreadsheets},
-		{"GET /layouts/{layout}/mapping.yaml", Reader, s.layoutMapping},
-		{"POST /layouts/{layout}/drop", Editor, s.dropLayout},
-		{"POST /demo", Editor, s.demo},
+		{"GET /sheets", access.Reader, s.sheets},
+		{"GET /job/{job}/loaded", access.Reader, s.loaded},
+		{"GET /job/{job}/rejects.csv", access.Reader, s.rejects},
+		{"POST " + uploadPath, access.Editor, s.load},
+		{"POST " + spreadsheetsPath, access.Editor, s.spreadsheets},
+		{"GET /spreadsheets/{upload}", access.Editor, s.sketch},
+		{"POST /spreadsheets/{upload}", access.Editor, s.choose},
+		{"POST /spreadsheets/{upload}/files", access.Editor, s.moreSpreadsheets},
+		{"GET /spreadsheets/{upload}/tried", access.Editor, s.tried},
+		{"GET /spreadsheets/{upload}/mapping.yaml", access.Editor, s.mapping},
+		{"POST /spreadsheets/{upload}/load", access.Editor, s.loadSpreadsheets},
+		{"POST /spreadsheets/{upload}/drop", access.Editor, s.dropSpreadsheets},
+		{"GET /layouts/{layout}/mapping.yaml", access.Reader, s.layoutMapping},
+		{"POST /layouts/{layout}/drop", access.Editor, s.dropLayout},
+		{"POST /demo", access.Editor, s.demo},
 
-		{"/", Reader, func(http.ResponseWriter, *http.Request) error { return notFound("There is no such page.") }},
+		{"/", access.Reader, func(http.ResponseWriter, *http.Request) error { return notFound("There is no such page.") }},
 	}
 	if s.cfg.Desk != nil {
 		table = append(table,
-			route{"GET /desk", Reader, s.desk},
-			route{"POST /desk", Reader, s.deskCheck},
-			route{"POST /desk/doubts", Reader, s.deskDoubts},
-			route{"POST /desk/letter", Reader, s.deskLetter},
+			route{"GET /desk", access.Reader, s.desk},
+			route{"POST /desk", access.Reader, s.deskCheck},
+			route{"POST /desk/doubts", access.Reader, s.deskDoubts},
+			route{"POST /desk/letter", access.Reader, s.deskLetter},
 		)
 	}
 	if s.cfg.End != nil {
-		table = append(table, route{"POST /end", Editor, s.end})
+		table = append(table, route{"POST /end", access.Editor, s.end})
 	}
 	return table
 }

@@ -9,6 +9,8 @@ import (
 	"strings"
 
 	"lastroom/analysis/rules"
+
+	"lastroom/notebooks/service/access"
 )
 
 // comparisons are what a line of the page compares a column by; those with a form
@@ -75,7 +77,7 @@ func (l ruleLine) condition() (string, error) {
 // rules lists the rules, and tries a condition that is typed or built from lists.
 // Trying changes nothing, so its address can be kept.
 func (s *Server) rules(w http.ResponseWriter, r *http.Request) error {
-	p := rulesPage{Rules: s.cfg.Workshop.RuleList(), Typed: strings.TrimSpace(r.FormValue("when")), Success: strings.TrimSpace(r.FormValue("success")), Editor: visitorOf(r).Role == Editor}
+	p := rulesPage{Rules: s.cfg.Workshop.RuleList(), Typed: strings.TrimSpace(r.FormValue("when")), Success: strings.TrimSpace(r.FormValue("success")), Editor: visitorOf(r).Role == access.Editor}
 	for _, c := range comparisons {
 		p.Comparisons = append(p.Comparisons, c.Words)
 	}

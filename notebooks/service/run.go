@@ -12,6 +12,7 @@ import (
 	"lastroom/analysis/cohort"
 	"lastroom/notebooks"
 	"lastroom/notebooks/archive"
+	"lastroom/notebooks/service/access"
 	"lastroom/reports/page"
 )
 
@@ -116,7 +117,7 @@ func (s *Server) linkIn(run string) page.Link {
 		switch ref.Kind {
 		case "order", "form":
 			if len(ref.IDs) == 1 {
-				return "/" + ref.Kind + "/" + s.handles.word(ref.Kind, ref.IDs[0])
+				return "/" + ref.Kind + "/" + s.handles.Word(ref.Kind, ref.IDs[0])
 			}
 			return ""
 		case "orders":
@@ -190,7 +191,7 @@ func (s *Server) run(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	p := runPage{runLine: runLine{rec, s.stale(rec, facts, s.digest(rec.Notebook))}, Body: sp.body, Editor: visitorOf(r).Role == Editor}
+	p := runPage{runLine: runLine{rec, s.stale(rec, facts, s.digest(rec.Notebook))}, Body: sp.body, Editor: visitorOf(r).Role == access.Editor}
 	lines, err := s.runLines(facts)
 	if err != nil {
 		return err

@@ -14,6 +14,7 @@ import (
 	"lastroom/notebooks"
 	"lastroom/notebooks/archive"
 	"lastroom/notebooks/execution"
+	"lastroom/notebooks/service/access"
 	"lastroom/notebooks/service/uploads"
 )
 
@@ -22,10 +23,10 @@ type Config struct {
 	Workshop Workshop
 	Desk     Desk // nil: there is no form desk
 	Runner   *execution.Runner
-	Dir      string   // the folder beside the book
-	Addr     string   // host:port that is listened on
-	Names    []string // further host names it is reached under
-	Tokens   []Token  // needed off the loopback address
+	Dir      string         // the folder beside the book
+	Addr     string         // host:port that is listened on
+	Names    []string       // further host names it is reached under
+	Tokens   []access.Token // needed off the loopback address
 	TLS      bool
 	Version  string
 	Clock    notebooks.Clock
@@ -38,8 +39,8 @@ type Server struct {
 	cfg       Config
 	hosts     []string
 	root      *os.Root // Config.Dir; nothing outside it is read or written
-	handles   handles
-	sessions  sessions
+	handles   access.Handles
+	sessions  access.Sessions
 	auditFile *lines
 	shelf     notebooks.Library
 	store     archive.Store
@@ -61,7 +62,7 @@ func New(cfg Config) (*Server, error) {
 	if host, _, _ := net.SplitHostPort(cfg.Addr); !isLoopback(host) && len(cfg.Tokens) == 0 {
 		return nil, errors.New("an address that other machines reach needs a token; nobody could enter without one")
 	}
-	if err := checkTokens(cfg.Tokens); err != nil {
+	if err := access.CheckTokens(cfg.Tokens); err != nil {
 		return nil, err
 	}
 	if err := os.MkdirAll(cfg.Dir, 0o700); err != nil {
@@ -80,11 +81,11 @@ func New(cfg Config) (*Server, error) {
 }
 
 func (s *Server) open() error {
-	key, err := openKey(s.root)
+	key, err := access.OpenKey(s.root)
 	if err != nil {
 		return err
 	}
-	if s.handles, err = newHandles(key); err != nil {
+	if s.handles, err = access.NewHandles(key); err != nil {
 		return err
 	}
 	s.auditFile = &lines{root: s.root, name: "audit.jsonl"}

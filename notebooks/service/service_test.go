@@ -20,6 +20,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"lastroom/notebooks/service/access"
 	"lastroom/notebooks/service/uploads"
 )
 
@@ -352,7 +353,7 @@ func TestPracticeHidesTheOutcomeUntilAnswered(t *testing.T) {
 }
 
 func TestRoles(t *testing.T) {
-	tokens := []Token{NewToken("Ann", Reader), NewToken("Ben", Editor)}
+	tokens := []access.Token{access.NewToken("Ann", access.Reader), access.NewToken("Ben", access.Editor)}
 	_, front, _ := serve(t, &fakeShop{hash: "h"}, func(c *Config) { c.Tokens = tokens })
 	status, text := get(t, front.URL+"/runs")
 	assert.Equal(t, 401, status)
@@ -382,7 +383,7 @@ func TestRoles(t *testing.T) {
 	assert.Equal(t, 200, try(ann, "/leave", nil))
 	assert.Equal(t, 401, try(ann, "/notebook/ours/run", nil))
 	wrong := 0
-	for range mostWrong + 1 {
+	for range access.MostWrong + 1 {
 		res, err := http.PostForm(front.URL+"/enter", url.Values{"token": {"wrong"}})
 		require.NoError(t, err)
 		res.Body.Close()
@@ -390,7 +391,7 @@ func TestRoles(t *testing.T) {
 			wrong++
 		}
 	}
-	assert.Equal(t, mostWrong, wrong, "guessing is slowed")
+	assert.Equal(t, access.MostWrong, wrong, "guessing is slowed")
 }
 
 // TestEveryAddressInParallel fetches each address of the table at once; under
@@ -403,7 +404,7 @@ func TestEveryAddressInParallel(t *testing.T) {
 	post(t, front.URL+sheets, url.Values{"do": {"try"}, "chosen:ledger<1>|Wer|is": {"customer"}})
 	require.NoError(t, s.uploads.Keep(uploads.Layout{Name: "Ours", Mapping: "unit: in\n"}))
 	fill := strings.NewReplacer("{upload}", strings.TrimPrefix(sheets, "/spreadsheets/"), "{layout}", "Ours", "{name}", "ours", "{run}", run, "{ref}", behind, "{table}", "marks.csv", "{file}", "service.js", "{job}", "NONE",
-		"{order}", s.handles.word("order", "order <1>"), "{form}", s.handles.word("form", "A"), "{$}", "")
+		"{order}", s.handles.Word("order", "order <1>"), "{form}", s.handles.Word("form", "A"), "{$}", "")
 	want := map[string]int{"/job/NONE": 404, "/job/NONE/state": 404, "/job/NONE/loaded": 404, "/job/NONE/rejects.csv": 404, "/compare": 404}
 	var wg sync.WaitGroup
 	for range 4 {

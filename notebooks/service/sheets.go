@@ -14,6 +14,7 @@ import (
 	"slices"
 	"strings"
 
+	"lastroom/notebooks/service/access"
 	"lastroom/notebooks/service/uploads"
 )
 
@@ -29,7 +30,7 @@ func (s *Server) sheets(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	s.render(w, r, http.StatusOK, "sheets", "Order sheets", sheetsPage{visitorOf(r).Role == Editor, s.cfg.Workshop.Exists(), uploads.Kinds(), layouts})
+	s.render(w, r, http.StatusOK, "sheets", "Order sheets", sheetsPage{visitorOf(r).Role == access.Editor, s.cfg.Workshop.Exists(), uploads.Kinds(), layouts})
 	return nil
 }
 

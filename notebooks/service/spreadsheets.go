@@ -242,10 +242,10 @@ func (s *Server) try(w http.ResponseWriter, r *http.Request, u *uploads.Upload) 
 }
 
 type triedPage struct {
-	Upload *uploads.Upload
-	Body   rendered
-	Held   int
-	Open   int // lists that nobody answered
+	Upload  *uploads.Upload
+	Body    rendered
+	Nothing bool // it would not load
+	Open    int  // lists that nobody answered
 }
 
 func (s *Server) tried(w http.ResponseWriter, r *http.Request) error {
@@ -258,7 +258,7 @@ func (s *Server) tried(w http.ResponseWriter, r *http.Request) error {
 		http.Redirect(w, r, spreadsheetsPath+"/"+u.ID, http.StatusSeeOther)
 		return nil
 	}
-	p := triedPage{Upload: u, Held: now.tried.KeptOut}
+	p := triedPage{Upload: u, Nothing: now.tried.Nothing}
 	if now.sketch != nil {
 		p.Open = now.sketch.Open()
 	}
@@ -279,7 +279,7 @@ func (s *Server) loadSpreadsheets(w http.ResponseWriter, r *http.Request) error 
 	at := spreadsheetsPath + "/" + u.ID
 	keep := strings.TrimSpace(r.PostForm.Get("name"))
 	switch {
-	case u.Mapping == "" || s.looked.at(u.ID).tried == nil:
+	case u.Mapping == "" || s.looked.at(u.ID).tried == nil || s.looked.at(u.ID).tried.Nothing:
 		return &problem{http.StatusConflict, "Try it first: what is loaded is what was tried last.", nil}
 	case keep != "" && !uploads.GoodName(keep):
 		return badRequest("That is no name for a layout; use letters, figures and blanks, as “Ledger 2026”.")
@@ -343,31 +343,4 @@ type listView struct {
 
 func under(l sketch.List, table, column, n any) listView {
 	return listView{l, fmt.Sprintf("l-%v-%v-%v", table, column, n)}
-}
-
-// Until is what holds as long as nobody answers.
-func (l listView) Until() string {
-	for _, o := range l.Options {
-		if o.Value == l.Chosen {
-			return o.Label
-		}
-	}
-	return ""
-}
-
-// A group is some options of a list under a heading, "" for none.
-type group struct {
-	Name    string
-	Options []sketch.Option
-}
-
-// Groups puts options that follow each other under their heading.
-func (l listView) Groups() (out []group) {
-	for _, o := range l.Options {
-		if len(out) == 0 || out[len(out)-1].Name != o.Group {
-			out = append(out, group{Name: o.Group})
-		}
-		out[len(out)-1].Options = append(out[len(out)-1].Options, o)
-	}
-	return out
 }

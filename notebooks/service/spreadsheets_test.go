@@ -17,6 +17,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"lastroom/notebooks/service/access"
 )
 
 // send uploads files under the names they are given, with folders, and goes where
@@ -168,6 +170,10 @@ func TestALoadOfNothingLeavesTheSpreadsheets(t *testing.T) {
 	_, _, at := post(t, front.URL+path, url.Values{"do": {"try"}, "chosen:ledger<1>|Wer|is": {"unreadable"}})
 	require.Equal(t, path+"/tried", at)
 	post(t, front.URL+path+"/load", url.Values{"name": {"Ours"}})
+	_, text, _ := post(t, front.URL+path, url.Values{"do": {"try"}, "add:ledger<1>|Wer|says ": {"neu"}, "means:ledger<1>|Wer|says ": {"no order"}})
+	has(t, text, "So it can't be loaded")
+	status, _, _ := post(t, front.URL+path+"/load", nil)
+	assert.Equal(t, 409, status)
 	assert.Len(t, waiting(t, dir), 1)
 	assert.NoDirExists(t, filepath.Join(dir, "layouts"))
 	_, _, at = post(t, front.URL+path+"/drop", nil)
@@ -199,7 +205,7 @@ func TestUploadsWaitForADay(t *testing.T) {
 
 func TestSpreadsheetsAreForEditors(t *testing.T) {
 	_, front, dir := serve(t, &fakeShop{hash: "h"}, func(c *Config) {
-		c.Tokens = []Token{{"Ann", Reader, strings.Repeat("r", 20)}}
+		c.Tokens = []access.Token{{Name: "Ann", Role: access.Reader, Secret: strings.Repeat("r", 20)}}
 	})
 	jar, err := cookiejar.New(nil)
 	require.NoError(t, err)

@@ -25,6 +25,9 @@ import (
 // without.
 func (w *Workshop) LoadSheets(ctx context.Context, o load.Options, p Progress) (*load.Report, error) {
 	o.Program, o.Now, o.Progress = Program(), w.clock().UTC(), p.share()
+	if o.Map != "" && o.Need == nil {
+		o.Need = []string{"orders"} // a shop's own ledger may say nothing of how boots turned out
+	}
 	report, err := load.Sheets(ctx, w.book, o)
 	if err == nil && report.Load > 0 && !o.DryRun {
 		p("getting the orders ready", 1000, 1000)
@@ -107,7 +110,7 @@ func (w *Pages) Load(ctx context.Context, in service.Incoming, say service.Say) 
 	if in.Try {
 		hints.keptOut = "What is kept out can be mended in your own sheets, by other choices, or after loading in a file of these rows."
 	}
-	res := &service.LoadResult{Report: loadPage(report, hints), KeptOut: len(report.KeptOut), Nothing: !report.Loaded()}
+	res := &service.LoadResult{Report: loadPage(report, hints), KeptOut: len(report.KeptOut), Nothing: err != nil || !report.Loaded()}
 	if in.Try {
 		res.Report.Title = "What would be taken"
 	}
