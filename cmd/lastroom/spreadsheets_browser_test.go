@@ -13,6 +13,7 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -111,9 +112,10 @@ func TestAMessyWorkbookFromListsToTheBook(t *testing.T) {
 	b.says("12 orders, 12 with forms, 12 with numbers (72 numbers, 0 of them tucked)")
 	b.says("4 made again")
 	b.look("tried")
+	trial := eval[string](b, "location.pathname")
 	b.visit("/")
 	b.says("There is no order book here yet") // trying made none
-	eval[bool](b, `(() => { history.back(); return true; })()`)
+	b.visit(trial)
 	b.says("What would be taken")
 	b.fill("#name", "Our ledger")
 	b.click("main button.main")
@@ -177,6 +179,38 @@ func TestSpreadsheetsByKeyboard(t *testing.T) {
 	b.says("4 orders")
 	b.says("2025-02-01")
 	b.onlyHere()
+}
+
+// The pages of the lists and of the trial are accessible, and no wider than the
+// screen.
+func TestSpreadsheetPagesAreAccessible(t *testing.T) {
+	script := axe(t)
+	b := openTab(t, served(t, filepath.Join(t.TempDir(), "new.duckdb")))
+	b.visit("/sheets")
+	b.uploads("#spreadsheets", ledger(t, "Ledger.xlsx", 101, 6))
+	b.click(`form[action="/spreadsheets"] button.main`)
+	b.says("What these spreadsheets hold")
+	lists := eval[string](b, "location.pathname")
+	b.click(`button[value="try"]`)
+	b.says("What would be taken")
+	for _, look := range []struct {
+		name string
+		w    int64
+		dark string
+	}{{"wide", 1280, "light"}, {"phone", 390, "light"}, {"dark", 1280, "dark"}} {
+		b.size(look.w, 900)
+		_, err := chromedp.Call(b.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: look.dark}}})
+		require.NoError(t, err)
+		for name, path := range map[string]string{"sheets": "/sheets", "lists": lists, "trial": lists + "/tried"} {
+			b.visit(path)
+			eval[bool](b, `(() => { for (const d of document.querySelectorAll("details")) d.open = true; return true; })()`)
+			b.look(look.name + "-" + name)
+			found := eval[[]string](b, `(async () => { `+script+`; const r = await axe.run({runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]});
+				return r.violations.map(v => v.id + ": " + v.nodes.slice(0, 3).map(n => n.html.slice(0, 160)).join(" | ")); })()`)
+			assert.Empty(t, found, "%s, %s", name, look.name)
+			assert.False(t, eval[bool](b, "document.documentElement.scrollWidth > innerWidth + 1"), "%s is wider than the screen, %s", name, look.name)
+		}
+	}
 }
 
 // Without a script, by forms alone: what is on the page is sent back. Also the

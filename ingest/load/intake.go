@@ -245,7 +245,7 @@ func (l *loader) mapHash(p *part) string {
 // checkNeeded sees that the book has every sheet it can't be without.
 func (l *loader) checkNeeded() error {
 	need := l.opt.Need
-	if need == nil && l.mapping != nil { // a shop may keep nothing else
+	if need == nil && (l.mapping != nil || len(l.ledger) > 0) { // a shop may keep nothing else; what a book began without it goes on without
 		need = []string{"orders"}
 	} else if need == nil {
 		for _, s := range sheets.Catalogue {

@@ -49,6 +49,9 @@ func (f Files) Cache() string { return filepath.Join(f.Dir, "cache") }
 // Notebooks is the folder of the shop's own notebooks.
 func (f Files) Notebooks() string { return filepath.Join(f.Dir, "notebooks") }
 
+// Layouts is the folder of kept layouts of the shop's own spreadsheets.
+func (f Files) Layouts() string { return filepath.Join(f.Dir, "layouts") }
+
 // Runs is the folder of stored notebook runs.
 func (f Files) Runs() string { return filepath.Join(f.Dir, "runs") }
 

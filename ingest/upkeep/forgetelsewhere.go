@@ -18,19 +18,17 @@ import (
 )
 
 // fromFolders removes what the program itself wrote beside the book and that
-// names the person: runs, uploads that were cut short. What people wrote, as
-// notebooks and decisions, is looked through and named.
+// names the person: runs. Uploads that wait go whole, since a workbook can't be
+// looked through for a text; their owner has the files. What people wrote, as
+// notebooks, decisions and layouts, is looked through and named.
 func (g *Forgotten) fromFolders(w *orderbook.Writer, ids personIDs) error {
 	f := w.Files
-	var runs []string
-	for _, dir := range []string{f.Runs(), filepath.Join(f.Dir, "incoming")} {
-		gone, err := removeNaming(dir, ids)
-		if err != nil {
-			return err
-		}
-		if dir == f.Runs() {
-			runs = gone
-		}
+	if err := os.RemoveAll(filepath.Join(f.Dir, "incoming")); err != nil {
+		return err
+	}
+	runs, err := removeNaming(f.Runs(), ids)
+	if err != nil {
+		return err
 	}
 	g.Runs = len(runs)
 	return filepath.WalkDir(f.Dir, func(path string, d fs.DirEntry, err error) error {

@@ -100,6 +100,8 @@ var annasShop = shared(func(t testing.TB, book string) {
 	write(filepath.Join(f.Runs(), "b-1", "document.cbor"), "\x00\xa1\x63ids\x81\x6forder-of-anna-1x")
 	write(filepath.Join(f.Runs(), "c-1", "page.html"), "<p>order-of-bert-1</p>")
 	write(filepath.Join(f.Dir, "incoming", "UP", "orders.csv"), "order_id,customer_id\nnew,customer-anna\n")
+	require.NoError(t, os.MkdirAll(filepath.Join(f.Dir, "incoming", "BOOK", "files", "1"), 0o700))
+	require.NoError(t, x.SaveAs(filepath.Join(f.Dir, "incoming", "BOOK", "files", "1", "waiting.xlsx"))) // sent to the service, not loaded yet
 })
 
 // annasWords are texts that only anna's rows hold.
@@ -113,6 +115,7 @@ func requireForgotten(t testing.TB, book string) {
 		require.False(t, heldBy(t, filepath.Dir(book), word), word)
 	}
 	f := orderbook.FilesOf(book)
+	require.NoDirExists(t, filepath.Join(f.Dir, "incoming"), "a workbook that waits can't be looked through")
 	books, err := filepath.Glob(filepath.Join(f.Sheets(), "*.xlsx"))
 	require.NoError(t, err)
 	for _, path := range books {
@@ -202,6 +205,7 @@ func TestForgetNamesWhatItLeaves(t *testing.T) {
 	f := orderbook.FilesOf(book)
 	for path, text := range map[string]string{
 		filepath.Join(f.Notebooks(), "mine.md"):    "# Mine\n\nSee order-of-anna-1.\n",
+		filepath.Join(f.Layouts(), "Ours.yaml"):    "tables:\n- order: Nr\n  skip: {column: Nr, is: order-of-anna-1}\n  orders: {customer_id: Who}\n",
 		filepath.Join(f.Dir, "decisions.jsonl"):    "{\"run\":\"a-1\"}\n{\"run\":\"c-1\"}\n",
 		filepath.Join(t.TempDir(), "rejects.csv"):  "order_id,customer_id\norder-of-anna-2,customer-anna\n",
 		filepath.Join(t.TempDir(), "rejects2.csv"): "order_id,customer_id\nx,customer-bert\n",
@@ -222,7 +226,8 @@ func TestForgetNamesWhatItLeaves(t *testing.T) {
 	g, err := Forget(ctx, book, "customer-anna", orderbook.WriterOptions{Program: "test", Now: time.Now()})
 	require.NoError(t, err)
 	left := strings.Join(g.Left, "\n")
-	require.Len(t, g.Left, 5, left)
+	require.Len(t, g.Left, 6, left)
+	require.Contains(t, left, "Ours.yaml names the person (line 3)")
 	require.Contains(t, left, "mine.md names the person (line 3)")
 	require.Contains(t, left, "decisions.jsonl rests on a run that named the person and was removed (line 1)")
 	require.Contains(t, left, "rejects.csv")
@@ -230,5 +235,15 @@ func TestForgetNamesWhatItLeaves(t *testing.T) {
 	require.Contains(t, left, "backup "+backup)
 	require.Contains(t, left, "export "+export)
 	require.NoError(t, durable.Remove(filepath.Join(f.Notebooks(), "mine.md")))
+	require.FileExists(t, filepath.Join(backup, "files", "layouts", "Ours.yaml"))
+	v, err := Verify(ctx, book)
+	require.NoError(t, err)
+	require.True(t, v.Sound(), v.Problems)
+	require.NoError(t, os.WriteFile(filepath.Join(f.Layouts(), "Ours.yaml"), []byte("tables:\n- order: {\x00"), 0o600))
+	v, err = Verify(ctx, book)
+	require.NoError(t, err)
+	require.Len(t, v.Problems, 1)
+	require.Contains(t, v.Problems[0], "the kept layout Ours can't be read")
+	require.NoError(t, durable.Remove(filepath.Join(f.Layouts(), "Ours.yaml")))
 	requireForgotten(t, book)
 }

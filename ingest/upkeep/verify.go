@@ -17,6 +17,7 @@ import (
 
 	"lastroom/ingest/durable"
 	"lastroom/ingest/engine"
+	"lastroom/ingest/layout"
 	"lastroom/ingest/orderbook"
 )
 
@@ -105,7 +106,7 @@ func (v *Verification) check(ctx context.Context, conn *sql.Conn, f orderbook.Fi
 		return nil
 	}
 	for _, step := range []func(context.Context, *sql.Conn, orderbook.Files) error{
-		v.checkLedger, v.checkNumbers, v.checkKeys, v.checkSheets, v.checkModels, v.checkSnapshot,
+		v.checkLedger, v.checkNumbers, v.checkKeys, v.checkSheets, v.checkLayouts, v.checkModels, v.checkSnapshot,
 	} {
 		if err := step(ctx, conn, f); err != nil {
 			if ctx.Err() != nil {
@@ -115,6 +116,17 @@ func (v *Verification) check(ctx context.Context, conn *sql.Conn, f orderbook.Fi
 		}
 	}
 	return nil
+}
+
+// checkLayouts sees that kept layouts can still be read.
+func (v *Verification) checkLayouts(_ context.Context, _ *sql.Conn, f orderbook.Files) error {
+	kept, err := filepath.Glob(filepath.Join(f.Layouts(), "*.yaml"))
+	for _, path := range kept {
+		if _, err := layout.Read(path); err != nil {
+			v.problem("the kept layout %s can't be read; take it away, and keep it again from the pages, or put it there from a backup: %v", strings.TrimSuffix(filepath.Base(path), ".yaml"), err)
+		}
+	}
+	return err
 }
 
 // bookTables are the names of all tables of the attached book.

@@ -90,7 +90,7 @@ func (s *Server) take(r *http.Request, u *uploads.Upload) (said url.Values, err 
 	u.Batch()
 	said, err = receive(r, func(name string, from io.Reader) error { return s.uploads.Add(u, name, from) })
 	if err != nil {
-		return said, err
+		return said, errors.Join(err, s.uploads.Undo(u))
 	}
 	names, err := s.uploads.Files(u)
 	if err == nil && len(names) == 0 {
@@ -208,7 +208,7 @@ func (s *Server) choose(w http.ResponseWriter, r *http.Request) error {
 	if r.PostForm.Get("do") != "try" {
 		return s.lookAt(w, r, u)
 	}
-	u.Mapping = ""
+	u.Mapping, u.Mended = "", true
 	return s.try(w, r, u)
 }
 
@@ -232,7 +232,10 @@ func (s *Server) try(w http.ResponseWriter, r *http.Request, u *uploads.Upload) 
 			}
 		}
 		res, err := s.cfg.Workshop.Load(ctx, Incoming{s.path(u.Dir()), u.Mapping, true}, j.sayStep)
-		if err != nil {
+		switch {
+		case err != nil && u.Layout != "" && !u.Mended:
+			return "", &problem{http.StatusUnprocessableEntity, fmt.Sprintf("The layout %s does not fit these spreadsheets: %s. Go back and choose from the lists; what you chose for the layout stands in them.", u.Layout, err), err}
+		case err != nil:
 			return "", &problem{http.StatusUnprocessableEntity, upper(err.Error()) + ".", err}
 		}
 		now.tried = res

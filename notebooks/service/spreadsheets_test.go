@@ -81,6 +81,9 @@ func TestSpreadsheetsFromListsToTheBook(t *testing.T) {
 	has(t, text, `name="chosen:ledger&lt;1&gt;|Wer|is"`)
 	has(t, text, `<optgroup label="Order">`)
 
+	status, _, _ = send(t, front.URL+path+"/files", nil, "orders.csv=c", "orders.csv=d")
+	assert.Equal(t, 400, status)
+	assert.Len(t, waiting(t, dir), 2, "of a batch that does not come whole nothing stays")
 	_, text, more := send(t, front.URL+path+"/files", nil, "orders.csv=c")
 	assert.Equal(t, path, more)
 	assert.Equal(t, 3, strings.Count(text, "seen: orders.csv"), "a second file of the same name stands beside the first")

@@ -25,9 +25,6 @@ import (
 // without.
 func (w *Workshop) LoadSheets(ctx context.Context, o load.Options, p Progress) (*load.Report, error) {
 	o.Program, o.Now, o.Progress = Program(), w.clock().UTC(), p.share()
-	if o.Map != "" && o.Need == nil {
-		o.Need = []string{"orders"} // a shop's own ledger may say nothing of how boots turned out
-	}
 	report, err := load.Sheets(ctx, w.book, o)
 	if err == nil && report.Load > 0 && !o.DryRun {
 		p("getting the orders ready", 1000, 1000)

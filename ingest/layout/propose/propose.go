@@ -277,6 +277,10 @@ func (l *look) understand() bool {
 			c.role = roleFit
 		}
 	}
+	// A day of a remake says that there was one, where nothing else does.
+	if c := l.one("outcomes.reported_on"); c != nil && !c.told && l.one(roleRemade) == nil && l.one(roleFit) == nil && againDay.MatchString(bareHeader(c.name)) {
+		c.role, c.why = roleRemade, "a day there is a remake"
+	}
 	// "By" beside the measurer's columns, a date column without its own name.
 	l.key = l.one("orders.order_id")
 	if l.key == nil {

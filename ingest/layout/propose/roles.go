@@ -111,5 +111,6 @@ var (
 	missingBoth  = regexp.MustCompile(`^(missing|fehlt|fehlen|faltan|mancano)(\s+(both|beide|l\+r|ambos|entrambi))?$`)
 	marksFine    = regexp.MustCompile(`^(ok|yes|y|ja|j|sí|si|all|alle|fine|good|✓|x)$`)
 	marksNot     = regexp.MustCompile(`^(no|n|nein|none|keine)$`)
+	againDay     = regexp.MustCompile(`(remade|remake|redone|made again|nacharbeit|neu gemacht|rehecho|rifatto)`)
 	againTab     = regexp.MustCompile(`(remake|redone|redo|made again|nacharbeit|reklamation|rehechos?|rifatti)`)
 )

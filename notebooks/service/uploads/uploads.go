@@ -51,6 +51,7 @@ type Upload struct {
 	Layout  string         `json:"layout,omitempty"` // name of the kept layout they are read by; "" for none
 	Answers sketch.Answers `json:"answers,omitempty"`
 	Mapping string         `json:"mapping,omitempty"` // as it was tried last, and is loaded
+	Mended  bool           `json:"mended,omitempty"`  // by the lists, though a kept layout was named
 	Batches int            `json:"batches"`           // how many times files came
 	Left    []string       `json:"left,omitempty"`    // files of other kinds, not taken
 }
@@ -184,6 +185,13 @@ func (s Store) Add(u *Upload, name string, from io.Reader) error {
 		return refuse("That is more than the %d MiB that one upload may hold. Load the rest with lastroom load.", mostBytes>>20)
 	}
 	return nil
+}
+
+// Undo takes the files of the last batch away, which did not come whole.
+func (s Store) Undo(u *Upload) error {
+	dir := path.Join(u.Dir(), fmt.Sprint(u.Batches))
+	u.Batches--
+	return s.Root.RemoveAll(dir)
 }
 
 // held counts the files of an upload and their bytes.
