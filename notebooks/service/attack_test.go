@@ -114,13 +114,13 @@ func TestPathsStayInside(t *testing.T) {
 func TestOversizeIsRefused(t *testing.T) {
 	_, front, dir := serve(t, &fakeShop{hash: "h"}, nil)
 	before := tree(t, dir)
-	for path, size := range map[string]int{"/edit/ours": maxForm + 1, "/desk": maxForm + 1, uploadPath: maxUpload + 1} {
+	for path, size := range map[string]int{"/edit/ours": maxForm + 1, "/desk": maxForm + 1, uploadPath: maxUpload + 1, spreadsheetsPath: maxUpload + 1} {
 		for _, chunked := range []bool{false, true} {
 			status, text := ask(t, front.URL, func(r *http.Request) {
 				if chunked {
 					r.ContentLength = -1
 				}
-				if path == uploadPath {
+				if path == uploadPath || path == spreadsheetsPath {
 					r.Header.Set("Content-Type", "multipart/form-data; boundary=b")
 				}
 			}, "POST", path, "--b\r\nContent-Disposition: form-data; name=\"sheets\"; filename=\"orders.csv\"\r\n\r\n"+strings.Repeat("a", size))

@@ -75,7 +75,7 @@ func TestSpreadsheetsFromListsToTheBook(t *testing.T) {
 	require.Equal(t, 200, status, text)
 	require.Regexp(t, `^/spreadsheets/[A-Z2-7]{26}$`, path)
 	assert.Equal(t, []string{"incoming/ID/files/1/2022/orders.csv", "incoming/ID/files/1/2023/orders.csv"}, waiting(t, dir))
-	has(t, text, "1 question waits")
+	has(t, text, "No table can be used yet")
 	has(t, text, "notes.md is no spreadsheet")
 	has(t, text, "&lt;b&gt;7&lt;/b&gt;")
 	has(t, text, `name="chosen:ledger&lt;1&gt;|Wer|is"`)

@@ -3,7 +3,9 @@ package workshop
 import (
 	"context"
 	"fmt"
+	"io/fs"
 	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 
@@ -39,7 +41,18 @@ func (w *Pages) Sketch(ctx context.Context, dir string, answers sketch.Answers) 
 		return nil, err
 	}
 	defer os.RemoveAll(scratch)
-	files, notes, err := propose.Gather(ctx, []string{dir}, scratch)
+	// Each file was chosen by a person: one of another kind is named for what it is.
+	var paths []string
+	err = filepath.WalkDir(dir, func(path string, d fs.DirEntry, err error) error {
+		if err == nil && !d.IsDir() {
+			paths = append(paths, path)
+		}
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	files, notes, err := propose.Gather(ctx, paths, scratch)
 	if err != nil {
 		return nil, BadInput(err)
 	}
