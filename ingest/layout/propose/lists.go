@@ -176,7 +176,7 @@ func (p *proposer) columnLists(l *look, c *column) {
 	if c.why != "" && c.role != "" {
 		label += " (" + c.why + ")"
 	}
-	p.choose(&c.lists, sketch.List{Name: l.roleName(c), Label: label, Options: meanings, Open: c.dropped && !c.told}, is)
+	p.choose(&c.lists, sketch.List{Name: l.roleName(c), Label: label, Options: meanings}, is)
 	if c.role != roleSpot {
 		return
 	}
@@ -371,7 +371,7 @@ const mostShown = 5
 
 // shown is a column as a page shows it.
 func (c *column) shown(g []*look, views []layout.View, used bool) sketch.Column {
-	out := sketch.Column{Letter: grid.ColumnName(c.at), Header: c.path, Lists: c.lists, Cells: c.some, Used: used && c.role != "" && !c.dropped}
+	out := sketch.Column{Letter: grid.ColumnName(c.at), Header: c.path, Lists: c.lists, Cells: c.some, Used: used && c.role != ""}
 	if c.role != roleSpot || c.path == c.name { // a name above others is of the numbers
 		out.Header = c.ref()
 	}
@@ -396,6 +396,10 @@ func (c *column) shown(g []*look, views []layout.View, used bool) sketch.Column 
 			}
 		}
 	}
+	if float64(out.Refused) > mostRefused*float64(c.some) && !c.told && !g[0].asksDays(c) {
+		out.Lists = slices.Clone(out.Lists)
+		out.Lists[0].Open = true // is it that at all?
+	}
 	for _, t := range order[:min(len(order), mostShown)] {
 		read := ""
 		for i, s := range reads[t] {
@@ -419,6 +423,12 @@ func (c *column) shown(g []*look, views []layout.View, used bool) sketch.Column 
 		}
 	}
 	return out
+}
+
+// asksDays reports whether a column's days wait for the answer which number of
+// theirs is the month.
+func (l *look) asksDays(c *column) bool {
+	return c.both > 0 && slices.ContainsFunc(l.lists, func(one sketch.List) bool { return one.Open && one.Name == l.id+"|days" })
 }
 
 // means is what a cell says that is read with others of its row, or for several

@@ -62,7 +62,6 @@ type column struct {
 	written    map[string]string // the different texts as written first
 	blanks     map[string]bool   // marks for nothing that stand in it
 	told       bool              // a person said what it is
-	dropped    bool              // it looked like something, and its cells can't be read so
 	lists      []sketch.List
 }
 

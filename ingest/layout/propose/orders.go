@@ -20,7 +20,6 @@ func (p *proposer) may(sheet, name string, c *column) bool {
 		return false
 	}
 	if p.drop[sheet+"."+name+"|"+sheets.Fold(c.path)] {
-		c.dropped = true
 		p.ask("%s looks like %s, but many of its cells can't be read so: %s. What is it?", c.ref(), name, strings.Join(some(c.few(), 4), "; "))
 		return false
 	}
@@ -353,7 +352,7 @@ func (p *proposer) measurements(l *look, unit form.Unit) {
 	if l.tucked() {
 		tucked = form.Tucked.String()
 	}
-	if p.ofTable(l, "clothing", "its numbers were taken", tucked, false, option(form.Bare.String(), "on the bare leg, where a column does not say else"), option(form.Tucked.String(), "over the trousers")) == form.Tucked.String() {
+	if p.ofTable(l, "clothing", "its numbers were taken", tucked, false, option(form.Bare.String(), "on the bare leg, but for columns that say else"), option(form.Tucked.String(), "over the trousers")) == form.Tucked.String() {
 		p.line("clothing: {always: tucked}")
 	}
 	if c := l.one(roleSide); c != nil {

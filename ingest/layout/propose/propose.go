@@ -87,7 +87,8 @@ func (p *proposer) propose(ctx context.Context, files []layout.File, dir string)
 		out.Sketch = p.sketchOf(nil, "", out.Notes)
 		return out, nil
 	}
-	// What turns out to be unreadable is left out, and the rest looked at again.
+	// What turns out to be unreadable is left out, and the rest looked at again; on
+	// a page it stands to be seen.
 	for range 4 {
 		p.write()
 		m, err := layout.Parse("proposal", []byte(p.out.String()))
@@ -114,7 +115,7 @@ func (p *proposer) propose(ctx context.Context, files []layout.File, dir string)
 				out.Unused = append(out.Unused, at+": "+name)
 			}
 		}
-		if !p.dropUnread(views) {
+		if p.paged || !p.dropUnread(views) {
 			break
 		}
 	}
@@ -225,20 +226,12 @@ const mostRefused = 0.05
 func (p *proposer) dropUnread(views []layout.View) (more bool) {
 	for _, v := range views {
 		key := v.Sheet + "." + v.Column + "|" + sheets.Fold(v.Header)
-		if v.Sheet == "measurements" || p.isTold(v) || float64(v.Refused) <= mostRefused*float64(v.Cells) || p.drop[key] {
+		if v.Sheet == "measurements" || float64(v.Refused) <= mostRefused*float64(v.Cells) || p.drop[key] {
 			continue
 		}
 		p.drop[key], more = true, true
 	}
 	return more
-}
-
-// isTold reports whether a person said what a column is: then it stays so, and
-// its cells that can't be read are told when it is tried.
-func (p *proposer) isTold(v layout.View) bool {
-	return slices.ContainsFunc(p.groups, func(g []*look) bool {
-		return slices.ContainsFunc(g[0].columns, func(c *column) bool { return c.told && c.path == v.Header })
-	})
 }
 
 // understand settles what the columns are by what is in them, and whether the
