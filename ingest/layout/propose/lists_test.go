@@ -2,6 +2,8 @@ package propose
 
 import (
 	"context"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -9,6 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"lastroom/analysis/sketch"
+	"lastroom/ingest/layout"
 	"lastroom/ingest/layout/testdata/readback"
 )
 
@@ -112,5 +115,46 @@ func TestSixShopsFromLists(t *testing.T) {
 			assert.Empty(t, readback.Some(problems))
 			assert.Empty(t, readback.Some(readback.Differences(again, rows)))
 		})
+	}
+}
+
+// A layout that was made of this year's files reads next year's: figures in the
+// names of files may be others, tabs of years too.
+func TestALayoutReadsFilesToCome(t *testing.T) {
+	year := func(year string) (files []layout.File) {
+		dir := t.TempDir()
+		for name, text := range map[string]string{
+			"book " + year + ".csv":  "Order,Customer,In,Shipped,Ball L,Ball R,9\" L,9\" R\n" + year + "1,K1,13/2/" + year + ",14/3/" + year + ",9,9,14,14\n" + year + "2,K2,15/2/" + year + ",16/3/" + year + ",9,9,14,14\n",
+			"jeans " + year + ".csv": "Order,Height,L,R\n" + year + "1,9\",15,15\n",
+		} {
+			require.NoError(t, os.WriteFile(filepath.Join(dir, name), []byte(text), 0o600))
+		}
+		files, _, err := Gather(context.Background(), []string{dir}, t.TempDir())
+		require.NoError(t, err)
+		require.Len(t, files, 2)
+		return files
+	}
+	p, err := ForPage(context.Background(), year("2024"), nil, t.TempDir())
+	require.NoError(t, err)
+	require.Contains(t, p.Text, "- file: \"book *.csv\"")
+	require.Contains(t, p.Text, "- file: \"jeans *.csv\"")
+	m, err := layout.Parse("kept", []byte(p.Text))
+	require.NoError(t, err)
+	c, err := m.Convert(context.Background(), year("2025"), t.TempDir())
+	require.NoError(t, err)
+	require.Empty(t, c.Rejects)
+	rows, problems := readback.Parts(t, c.Parts)
+	require.Empty(t, problems)
+	require.Len(t, rows["orders"], 2)
+	require.Len(t, rows["measurements"], 10)
+	require.Equal(t, "381", rows["measurements"]["20251|left|tucked|leg|228.6"])
+
+	// What was chosen for the one stands in the lists of the other.
+	answers := sketch.Answers{"book #.csv|days": "day first", "book #.csv|Customer|is": notUsed}
+	p, err = ForPage(context.Background(), year("2026"), answers, t.TempDir())
+	require.NoError(t, err)
+	require.NotContains(t, p.Text, "customer_id")
+	for _, l := range p.Sketch.Tables[0].Lists {
+		require.Equal(t, strings.Contains(l.Label, "not in jeans 2026.csv"), l.Open, l.Label) // that nobody answered
 	}
 }

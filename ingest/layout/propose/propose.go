@@ -47,6 +47,7 @@ type proposer struct {
 	names     map[*look]string // tables that others look orders up in
 	orders    *look
 	prefix    string
+	lastUnit  form.Unit                    // of the table before
 	legends   map[string]map[string]string // by header and code, what a code means
 	answers   sketch.Answers               // what a person chose from lists
 	paged     bool                         // the mapping is for a page, to be kept for files to come
@@ -473,7 +474,7 @@ func (c *column) ref() string {
 // write writes the mapping.
 func (p *proposer) write() {
 	p.out.Reset()
-	p.questions, p.evidence, p.prefix = nil, nil, ""
+	p.questions, p.evidence, p.prefix, p.lastUnit = nil, nil, "", form.NoUnit
 	p.line("# Proposed by looking at the files. Lines that begin with '# ?' are questions: answer them by mending the")
 	p.line("# lines beside them, then load with --map and this file. Text behind a # is not read.")
 	p.line("tables:")
@@ -529,6 +530,9 @@ func (p *proposer) table(g []*look) {
 	}
 	p.keyRows(g)
 	unit := p.unit(g)
+	if unit != form.NoUnit {
+		p.lastUnit = unit
+	}
 	p.days(g)
 	p.decimal(g)
 	if l.hasOrders() {

@@ -259,7 +259,20 @@ func (p *proposer) unit(g []*look) form.Unit {
 			best = u
 		}
 	}
-	unsure := float64(fits[best]) < 0.8*float64(len(balls))
+	enough := 0.8 * float64(len(balls))
+	unsure := float64(fits[best]) < enough
+	for _, u := range form.Units { // few numbers may be girths in two units
+		if u == best || float64(fits[u]) < enough {
+			continue
+		}
+		switch p.lastUnit {
+		case best:
+		case u:
+			best = u
+		default:
+			unsure = true
+		}
+	}
 	if u, told := tellUnit(best, unsure); told {
 		return u
 	}
