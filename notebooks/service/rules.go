@@ -9,7 +9,6 @@ import (
 	"strings"
 
 	"lastroom/analysis/rules"
-
 	"lastroom/notebooks/service/access"
 )
 
