@@ -65,7 +65,7 @@ func (l *loader) gist(ctx context.Context) (*Gist, error) {
 		return nil, err
 	}
 	if g.FormsNoOrder > 0 {
-		l.report.Notes = append(l.report.Notes, fmt.Sprintf("%d %s of an order that is not in the book, as when its row was kept out; they count once the order is there",
+		l.report.Notes = append(l.report.Notes, fmt.Sprintf("%d %s of an order that is not in the book, as when its row was kept out or has ended; they count once the order is there",
 			g.FormsNoOrder, plural(int(g.FormsNoOrder), "form is", "forms are")))
 	}
 	if g.RemadeNoDay > 0 {

@@ -90,7 +90,7 @@ func (l *loader) missing(ctx context.Context, s *sheets.Sheet) error {
 	}
 	what := fmt.Sprintf("%d %s of the book %s not in this export (%s)", n, plural(int(n), nouns[0], nouns[1]), plural(int(n), "is", "are"), some)
 	if !l.opt.WholeExport {
-		l.report.Notes = append(l.report.Notes, what+"; the book keeps what it has. --whole-export ends them, if the sheets hold all there is")
+		l.report.Notes = append(l.report.Notes, what+"; the book keeps what it has. --whole-export ends "+plural(int(n), "it", "them")+", if the sheets hold all there is")
 		return nil
 	}
 	if unread, err := l.unread(ctx, s); unread > 0 || err != nil {
