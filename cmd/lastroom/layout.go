@@ -20,7 +20,7 @@ what each column seems to be, with five of its cells as written and as they woul
 be read, what it would not use, and what only you can tell, as questions. With
 --out it writes that as a mapping for lastroom load --map; the questions stand in
 it as comments, and it loads as it is. Nothing is loaded here.`,
-		Example: "lastroom layout --out map.yaml demo/sheets/orders.csv",
+		Example: "lastroom layout --out map.yaml demo/sheets",
 	}
 	out := fileFlag(c, "out", "", "a `FILE` to write the mapping to; it must not be there yet", "yaml", "yml")
 	format := formatFlag(c)
@@ -33,7 +33,7 @@ it as comments, and it loads as it is. Nothing is loaded here.`,
 		if err != nil {
 			return err
 		}
-		if *out != "" {
+		if *out != "" && p.Text != "" {
 			if err := writeNew(*out, p.Text); err != nil {
 				return err
 			}

@@ -60,7 +60,7 @@ func (w *Pages) Sketch(ctx context.Context, dir string, answers sketch.Answers) 
 	if err != nil {
 		return nil, BadInput(err)
 	}
-	p.Sketch.Notes = append(notes, p.Sketch.Notes...)
+	p.Sketch.Notes = slices.Concat(notes, p.Sketch.Notes, p.Tidy)
 	return p.Sketch, nil
 }
 
@@ -94,7 +94,9 @@ func LayoutPage(p *propose.Proposal, out string) *page.Document {
 		t.Rows = append(t.Rows, []page.Cell{page.Text(v.Where), page.Text(v.Letter + " " + v.Header), page.Text(as), page.Text(strings.Join(shown, "; "))})
 	}
 	d := &page.Document{Title: "Layout", Lead: fmt.Sprintf("%d columns are understood, %d are not used, %d questions are for you.", len(p.Views), len(p.Unused), len(p.Questions))}
-	d.Sections = append(d.Sections, page.Section{ID: "columns", Blocks: []page.Block{t}})
+	if len(p.Views) > 0 {
+		d.Sections = append(d.Sections, page.Section{ID: "columns", Blocks: []page.Block{t}})
+	}
 	list := func(id, title string, lines []string) {
 		if len(lines) > 0 {
 			d.Sections = append(d.Sections, page.Section{ID: id, Title: title, Blocks: []page.Block{page.Prose(lines)}})
@@ -103,7 +105,11 @@ func LayoutPage(p *propose.Proposal, out string) *page.Document {
 	list("evidence", "Seen", p.Evidence)
 	list("questions", "Questions", p.Questions)
 	list("unused", "Not used", p.Unused)
-	list("notes", "Notes", p.Notes)
+	list("notes", "Notes", append(p.Notes, p.Tidy...))
+	if p.Text == "" {
+		d.Lead = "There is nothing to propose: all of these are order sheets already."
+		return d
+	}
 	next := []string{"With --out map.yaml this is written as a mapping, which lastroom load --map map.yaml reads your files by."}
 	if out != "" {
 		next = []string{fmt.Sprintf("The mapping is in %s, the questions in it as comments. Mend it there, then: lastroom load --map %s --dry-run and your files.", out, out)}

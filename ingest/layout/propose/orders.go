@@ -345,9 +345,35 @@ func (p *proposer) marks(l *look, c *column) {
 }
 
 func (p *proposer) measurements(l *look, unit form.Unit) {
+	if reading := l.one(roleReading); reading != nil && len(l.with(roleSpot)) == 0 {
+		p.placeOfRow(l)
+		p.line("value: %s", text(reading.ref()))
+		if l.one(roleSide) == nil {
+			p.ask("%s: which column says the foot?", l.grid.Where())
+		}
+		p.prefix = "  "
+		return
+	}
+	numbers := p.numbers(l)
+	if len(numbers) == 0 {
+		return
+	}
+	p.placeOfRow(l)
+	p.line("numbers:")
+	p.prefix = "      "
+	for _, line := range numbers {
+		p.line("%s", line)
+	}
+	p.prefix = "  "
+	if l.twice() && l.told("twice") == "" {
+		p.ask("%s: the names of the places stand twice. Is the first of each the left foot and the second the right? They are read so.", l.grid.Where())
+	}
+}
+
+// placeOfRow begins the numbers with what a row says of where all of its own were taken.
+func (p *proposer) placeOfRow(l *look) {
 	p.line("measurements:")
 	p.prefix = "    "
-	defer func() { p.prefix = "  " }()
 	tucked := form.Bare.String()
 	if l.tucked() {
 		tucked = form.Tucked.String()
@@ -367,15 +393,11 @@ func (p *proposer) measurements(l *look, unit form.Unit) {
 			p.line("point: {always: leg}")
 		}
 	}
-	if c := l.one(roleReading); c != nil && len(l.with(roleSpot)) == 0 {
-		p.line("value: %s", text(c.ref()))
-		if l.one(roleSide) == nil {
-			p.ask("%s: which column says the foot?", l.grid.Where())
-		}
-		return
-	}
-	p.line("numbers:")
-	p.prefix = "      "
+}
+
+// numbers are the columns that hold the numbers of one place, a line each; what is
+// not clear of one is asked, and it is left out.
+func (p *proposer) numbers(l *look) (lines []string) {
 	places := map[string]*column{}
 	side := l.one(roleSide) != nil
 	for _, c := range l.with(roleSpot) {
@@ -409,11 +431,9 @@ func (p *proposer) measurements(l *look, unit form.Unit) {
 		if s.Height != "" {
 			line += ", height: " + text(s.Height)
 		}
-		p.line("%s}", line)
+		lines = append(lines, line+"}")
 	}
-	if l.twice() && l.told("twice") == "" {
-		p.ask("%s: the names of the places stand twice. Is the first of each the left foot and the second the right? They are read so.", l.grid.Where())
-	}
+	return lines
 }
 
 // twice reports whether the names of the places stand twice, and nothing says

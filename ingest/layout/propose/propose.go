@@ -31,6 +31,7 @@ type Proposal struct {
 	Evidence  []string      `json:"evidence"` // what else was seen, and by what
 	Questions []string      `json:"questions"`
 	Notes     []string      `json:"notes"`
+	Tidy      []string      `json:"order_sheets"` // tables that need no mapping
 	Parts     []layout.Part `json:"-"`
 	// Sketch is the same with lists to answer the questions from, for a page.
 	Sketch *sketch.Sketch `json:"-"`
@@ -62,7 +63,7 @@ func Propose(ctx context.Context, files []layout.File, dir string) (*Proposal, e
 	out, err := p.propose(ctx, files, dir)
 	if err == nil && out.Text == "" && p.unread != nil {
 		err = p.unread
-	} else if err == nil && out.Text == "" {
+	} else if err == nil && out.Text == "" && len(out.Tidy) == 0 {
 		err = &grid.FileError{File: "layout", Reason: "no table of orders, numbers or reports was seen in these files; a table needs a row of column names above it"}
 	}
 	return out, err
@@ -151,12 +152,30 @@ func (p *proposer) lookAll(ctx context.Context, files []layout.File, out *Propos
 			if err := l.read(ctx); err != nil {
 				return err
 			}
+			if sheet := orderSheet(l); sheet != nil {
+				out.Tidy = append(out.Tidy, fmt.Sprintf("%s is laid out like the order sheet %s; lastroom load reads it as it is, without a mapping", g.Where(), sheet.Name))
+				continue
+			}
 			if len(l.columns) > 0 && len(l.rows) > 0 {
 				p.looks = append(p.looks, l)
 			} else {
 				out.Notes = append(out.Notes, unseen(g))
 				p.all = append(p.all, []*look{l})
 			}
+		}
+	}
+	return nil
+}
+
+// orderSheet is the order sheet whose columns the first row of a table names and no
+// others, nil where there is none.
+func orderSheet(l *look) *sheets.Sheet {
+	if len(l.top) == 0 || len(l.top[0].Cells) < 2 {
+		return nil
+	}
+	for _, s := range sheets.Catalogue {
+		if m, err := sheets.Match(s, l.top[0].Cells); err == nil && len(m.Unknown) == 0 {
+			return s
 		}
 	}
 	return nil
