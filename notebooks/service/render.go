@@ -103,6 +103,8 @@ func statusOf(err error) (int, string) {
 		return http.StatusNotFound, "There is no such page."
 	case errors.Is(err, notebooks.ErrNoNotebook), errors.Is(err, fs.ErrNotExist):
 		return http.StatusNotFound, "There is no such notebook."
+	case errors.Is(err, ErrNoExercise):
+		return http.StatusConflict, upper(err.Error()) + "."
 	case errors.Is(err, ErrUnknown):
 		return http.StatusNotFound, "The book does not know it (any more)."
 	}

@@ -36,7 +36,8 @@ type Workshop interface {
 	// Demo makes the invented workshop's book in the book's place.
 	Demo(ctx context.Context) error
 	// Exercise picks an order whose outcome is known, for practice: its id, and
-	// what was known of it when its first form came, without faults or outcome.
+	// what was known of it when its first form came, without faults or outcome. Or
+	// ErrNoExercise.
 	Exercise(ctx context.Context) (id string, d *page.Document, err error)
 	// Views are the views of the book that a person's SQL may ask.
 	Views() []View
@@ -62,6 +63,9 @@ type Desk interface {
 
 // ErrUnknown is the error of an id the book does not know.
 var ErrUnknown = errors.New("the book does not know it")
+
+// ErrNoExercise is the error of a book in which nothing is told to its end.
+var ErrNoExercise = errors.New("the book has no mature order with a keyed form to practise on yet")
 
 // A DeskForm is a form as typed in, word for word.
 type DeskForm struct {

@@ -2,7 +2,6 @@ package workshop
 
 import (
 	"context"
-	"errors"
 	"math/rand/v2"
 	"sync"
 
@@ -10,6 +9,7 @@ import (
 	"lastroom/analysis/form"
 	"lastroom/analysis/remakes"
 	"lastroom/ingest/orderbook"
+	"lastroom/notebooks/service"
 	"lastroom/reports/page"
 	"lastroom/reports/review"
 )
@@ -52,7 +52,7 @@ func (k *deck) deal(ctx context.Context, r *orderbook.Reader) (string, *page.Doc
 		rand.Shuffle(len(k.cards), func(i, j int) { k.cards[i], k.cards[j] = k.cards[j], k.cards[i] })
 	}
 	if len(k.cards) == 0 {
-		return "", nil, errors.New("the book has no mature order with a keyed form to practise on yet")
+		return "", nil, service.ErrNoExercise
 	}
 	card := k.cards[0]
 	k.cards = k.cards[1:]
