@@ -16,6 +16,7 @@ import (
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
 	"lastroom/analysis/nearest"
+	"lastroom/analysis/shallow"
 )
 
 // front is the YAML in front of a notebook.
@@ -72,6 +73,9 @@ func (n *Notebook) readFront(text []byte) (err error) {
 			err = &Error{File: n.File(), Line: 1, Why: "the front matter can't be read", Do: "write it as the help shows"}
 		}
 	}()
+	if err := shallow.Check(text); err != nil {
+		return &Error{File: n.File(), Line: 1, Why: "the front matter " + err.Error(), Do: "write it as the help shows"}
+	}
 	if err := n.checkFrontKeys(text); err != nil {
 		return err
 	}

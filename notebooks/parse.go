@@ -16,8 +16,14 @@ import (
 	"github.com/yuin/goldmark/text"
 )
 
-// MaxSource is the size of the largest notebook that is read, in bytes.
-const MaxSource = 1 << 20
+// Limits of a notebook, far above what a person writes: a Markdown parser's work
+// grows faster than its text, and a table's rows are filled up to its head.
+const (
+	MaxSource    = 64 << 10 // bytes
+	maxMarks     = 200      // column marks in a line of prose
+	deepestQuote = 20       // of quotes and lists in each other
+	maxParts     = 300      // cells, headings and pieces of prose
+)
 
 // Parse reads a notebook. Its findings must be of analyses in the catalogue.
 // Every error is an *Error that names the line.
@@ -37,11 +43,45 @@ func Parse(name string, src []byte, cat Catalogue) (*Notebook, error) {
 	if err := n.readFront(head); err != nil {
 		return nil, err
 	}
+	if line, why := tooMuch(body); why != "" {
+		return nil, &Error{File: n.File(), Line: skip + line, Why: why}
+	}
 	p := reader{n: n, src: body, skip: skip, cat: cat}
 	if err := p.parts(); err != nil {
 		return nil, err
 	}
+	if len(n.Parts) > maxParts {
+		return nil, &Error{File: n.File(), Why: fmt.Sprintf("the notebook has more than %d cells, headings and pieces of prose", maxParts), Do: "make two of it"}
+	}
 	return n, n.checkLinks()
+}
+
+// tooMuch finds a line that no person writes, without parsing it; "" where there
+// is none. Code between fences is left alone, but for its quotes in front.
+func tooMuch(body []byte) (line int, why string) {
+	fenced := false
+	for text := range bytes.Lines(body) {
+		line++
+		if bytes.HasPrefix(text, []byte("```")) {
+			fenced = !fenced
+		}
+		if !fenced && bytes.Count(text, []byte("|")) > maxMarks {
+			return line, fmt.Sprintf("a table has more than %d column marks in a line", maxMarks)
+		}
+		inner := 0
+		for marks := bytes.Fields(bytes.ReplaceAll(text[:min(len(text), 1000)], []byte(">"), []byte("> "))); inner < len(marks) && isBlockMark(marks[inner]); {
+			inner++
+		}
+		if inner > deepestQuote {
+			return line, "quotes and lists stand in each other too deep"
+		}
+	}
+	return 0, ""
+}
+
+// isBlockMark reports whether a word begins a quote or an item of a list.
+func isBlockMark(word []byte) bool {
+	return len(word) == 1 && bytes.ContainsAny(word, ">-*+") || len(word) > 1 && len(bytes.Trim(word, "0123456789")) == 1 && bytes.ContainsAny(word[len(word)-1:], ".)")
 }
 
 // firstBad is the place of the first byte that is no text: invalid UTF-8, NUL,

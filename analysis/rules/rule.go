@@ -24,6 +24,7 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
+	"lastroom/analysis/shallow"
 )
 
 // A Rule says which forms to hold, and why. When is one boolean SQL expression
@@ -90,18 +91,15 @@ func (m *mended) UnmarshalYAML(text []byte) error {
 	return yaml.Unmarshal(text, (*[]string)(m))
 }
 
-// maxBytes and maxRules bound a rules file.
-const (
-	maxBytes = 1 << 20
-	maxRules = 500
-)
+// maxRules is how many rules a file may hold.
+const maxRules = 500
 
 // Parse reads a rules file: a YAML list of rules. An unknown key, a missing id
 // or condition, an id that stands twice, or a day that is no day is an error in
 // plain words, with line and column where the reader knows them.
 func Parse(text []byte) ([]Rule, error) {
-	if len(text) > maxBytes {
-		return nil, fmt.Errorf("the rules file is larger than %d bytes", maxBytes)
+	if err := shallow.Check(text); err != nil {
+		return nil, fmt.Errorf("the rules file %w", err)
 	}
 	read, err := readYAML(text)
 	if err != nil {

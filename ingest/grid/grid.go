@@ -58,8 +58,9 @@ const (
 	maxCellText    = 32767    // of a cell, as spreadsheet programs have it
 	maxSharedTexts = 64 << 20 // bytes of a workbook's table of texts
 	maxSharedCount = 2 << 20  // texts in it
-	minUnpacked    = 64 << 20
-	unpackedRatio  = 60
+	maxFormat      = 255      // letters of a number format, as spreadsheet programs have it
+	minUnpacked    = 24 << 20
+	unpackedRatio  = 30
 )
 
 // MaxColumns is the most columns a table may have.

@@ -124,5 +124,5 @@ func TestAWorkbookThatUnpacksToTooMuch(t *testing.T) {
 	})
 	_, err := grid.XLSX(fileAt(t, path))
 	require.Error(t, err)
-	assert.Regexp(t, `unpacks to more than 6\d MiB, the most for a file of its size; save each tab as CSV UTF-8, which has no such limit`, err.Error())
+	assert.Regexp(t, `unpacks to more than 2\d MiB, the most for a file of its size; save each tab as CSV UTF-8, which has no such limit`, err.Error())
 }

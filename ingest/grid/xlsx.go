@@ -8,6 +8,7 @@ import (
 	"path"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 )
 
@@ -41,15 +42,34 @@ func XLSX(f File) ([]*Grid, error) {
 		return nil, err
 	}
 	defer w.zip.Close()
+	// What the tabs share is read once, by the first that is read.
+	outside := sync.OnceValues(func() (*workbook, error) {
+		w, err := f.openXLSX(true)
+		if err != nil {
+			return nil, err
+		}
+		return w, w.zip.Close()
+	})
 	var grids []*Grid
+	read := map[string]bool{}
 	for _, tab := range w.tabs {
+		if read[tab.part] {
+			return nil, f.wrong("is damaged: several of its tabs are the same part %s", path.Base(tab.part))
+		}
+		read[tab.part] = true
 		g := &Grid{File: f.Name, Tab: tab.name, Hidden: tab.hidden}
 		g.Rows = func(ctx context.Context, do func(Row) bool) error {
-			w, err := f.openXLSX(true)
+			shared, err := outside()
 			if err != nil {
 				return err
 			}
-			return errors.Join(w.rows(ctx, tab, do), w.zip.Close())
+			c, err := f.open()
+			if err != nil {
+				return err
+			}
+			w := *shared
+			w.container = c
+			return errors.Join(w.rows(ctx, tab, do), c.zip.Close())
 		}
 		grids = append(grids, g)
 	}
@@ -197,6 +217,7 @@ func (w *workbook) readFormats() error {
 // Letters of days and hours outside quotes make it a day; quoted or escaped
 // text behind the number is its unit, as in 0.0" cm".
 func readFormat(code string) (f format) {
+	code = code[:min(len(code), maxFormat)]
 	var literal, shape strings.Builder
 	for i := 0; i < len(code); i++ {
 		switch c := code[i]; {
@@ -211,9 +232,11 @@ func readFormat(code string) (f format) {
 			i++
 			literal.WriteByte(code[i])
 		case c == '[':
-			if end := strings.IndexByte(code[i:], ']'); end > 0 {
-				i += end
+			end := strings.IndexByte(code[i:], ']')
+			if end < 0 {
+				end = len(code)
 			}
+			i += end
 		case c == '_' && i+1 < len(code): // a blank as wide as the next sign
 			i++
 		case c == ';':

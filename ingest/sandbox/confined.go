@@ -66,7 +66,7 @@ func childAnswerTo(line []byte, out *bufio.Writer) error {
 	if err := json.Unmarshal(line, &job); err != nil {
 		return err
 	}
-	if err := limitChild(childSpace, job.Time+killGrace); err != nil {
+	if err := limitChild(childSpace, job.Work); err != nil {
 		return err
 	}
 	ctx, cancel := context.WithTimeout(context.Background(), job.Time)
@@ -86,7 +86,7 @@ func childAnswerTo(line []byte, out *bufio.Writer) error {
 // of the last four settings matters: each closes a door that the one before
 // it needs.
 func lockedConn(ctx context.Context, job childJob) (engineConn, error) {
-	db, err := orderbook.Open(ctx, job.Snapshot, true, "SET memory_limit = "+engine.Quote(childMemory), engine.OneThread)
+	db, err := orderbook.Open(ctx, job.Snapshot, true, "SET memory_limit = "+engine.Quote(fmt.Sprintf("%dMB", job.Memory)), engine.OneThread)
 	if err != nil {
 		return nil, err
 	}

@@ -14,9 +14,8 @@ import (
 
 // limitChild keeps this process from taking more than some bytes of address
 // space beyond what it has now, from writing any file, from dumping its memory
-// and from working on after its time. It can't be undone.
-func limitChild(space uint64, d time.Duration) error {
-	cpu := uint64(2*d/time.Second) + 2 // two threads
+// and from working on after so much time of a processor. It can't be undone.
+func limitChild(space uint64, work time.Duration) error {
 	for _, l := range []struct {
 		what  int
 		limit uint64
@@ -24,7 +23,7 @@ func limitChild(space uint64, d time.Duration) error {
 		{unix.RLIMIT_AS, spaceNow() + space},
 		{unix.RLIMIT_FSIZE, 0},
 		{unix.RLIMIT_CORE, 0},
-		{unix.RLIMIT_CPU, cpu},
+		{unix.RLIMIT_CPU, uint64(work / time.Second)},
 	} {
 		if err := unix.Setrlimit(l.what, &unix.Rlimit{Cur: l.limit, Max: l.limit}); err != nil {
 			return fmt.Errorf("can't limit the process that runs the SQL: %w", err)

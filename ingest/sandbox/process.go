@@ -11,6 +11,7 @@ import (
 	"os"
 	"os/exec"
 	"strings"
+	"time"
 
 	"lastroom/analysis/frame"
 )
@@ -56,6 +57,9 @@ func runChild(ctx context.Context, job childJob) (answer frame.Frame, err error)
 	}
 	in.Close()
 	waitErr := cmd.Wait()
+	if used := cmd.ProcessState.UserTime() + cmd.ProcessState.SystemTime(); waitErr != nil && cancelled == nil && used > job.Work-100*time.Millisecond {
+		return answer, tooLong(job.Work) // the system ended it
+	}
 	return answer, childError(cancelled, job, readErr, errors.Join(writeErr, waitErr), said.String())
 }
 

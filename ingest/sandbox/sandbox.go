@@ -14,6 +14,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"os"
 	"strconv"
 	"time"
 
@@ -36,10 +37,9 @@ const (
 	defaultRows  = 10_000
 	defaultTime  = 20 * time.Second
 	killGrace    = time.Second
-	longestQuery = 100_000 // bytes of SQL
-	childMemory  = "512MB" // what the engine gives itself
+	longestQuery = 10_000  // bytes of SQL
 	childSpace   = 1 << 30 // bytes of address space beyond what starting takes
-	childAnswer  = 256 << 20
+	childAnswer  = 32 << 20
 )
 
 // A childJob is what the parent tells the child, as one line of JSON.
@@ -50,6 +50,8 @@ type childJob struct {
 	Args     []childArg    `json:"args"`
 	MaxRows  int           `json:"max_rows"`
 	Time     time.Duration `json:"time"`
+	Work     time.Duration `json:"work"`   // of a processor
+	Memory   int64         `json:"memory"` // megabytes the engine gives itself
 }
 
 // A childArg is a named parameter with its type, so that numbers stay whole.
@@ -146,7 +148,20 @@ func Run(ctx context.Context, book string, q frame.Query, o Options) (frame.Fram
 	if err != nil {
 		return frame.Frame{}, err
 	}
+	info, err := os.Stat(job.Snapshot)
+	if err != nil {
+		return frame.Frame{}, err
+	}
+	job.Work, job.Memory = allowed(info.Size())
 	return runChild(ctx, job)
+}
+
+// allowed is what a question over a book of so many bytes may take: little over a
+// small book, where more would be a mistake, and in proportion over a large one.
+func allowed(size int64) (work time.Duration, megabytes int64) {
+	const large = 1 << 30
+	size = min(size, large)
+	return 4*time.Second + time.Duration(36*size/large)*time.Second, 160 + 352*size/large
 }
 
 var (

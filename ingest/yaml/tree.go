@@ -7,8 +7,6 @@
 package yaml
 
 import (
-	"bytes"
-	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -16,6 +14,8 @@ import (
 
 	"github.com/goccy/go-yaml/ast"
 	"github.com/goccy/go-yaml/parser"
+
+	"lastroom/analysis/shallow"
 )
 
 // A Node is a value of a file with its place: a text, a list or a table.
@@ -57,11 +57,8 @@ func (e *Error) Error() string {
 	return fmt.Sprintf("%s line %d, column %d: %s", e.File, e.Line, e.Column, e.Reason)
 }
 
-// Limits of such a file.
-const (
-	MaxBytes = 256 << 10
-	maxDepth = 20
-)
+// maxDepth is how deep a file of ours is nested.
+const maxDepth = 20
 
 // Read reads a file.
 func Read(path string) (*File, error) {
@@ -70,8 +67,8 @@ func Read(path string) (*File, error) {
 	if err != nil {
 		return nil, fmt.Errorf("can't read %s: %w", path, err)
 	}
-	if info.Size() > MaxBytes || !info.Mode().IsRegular() {
-		return nil, &Error{File: name, Reason: fmt.Sprintf("is larger than %d KiB or no ordinary file, so it is none of ours", MaxBytes>>10)}
+	if info.Size() > shallow.MaxBytes || !info.Mode().IsRegular() {
+		return nil, &Error{File: name, Reason: fmt.Sprintf("is larger than %d KiB or no ordinary file, so it is none of ours", shallow.MaxBytes>>10)}
 	}
 	text, err := os.ReadFile(path)
 	if err != nil {
@@ -84,7 +81,7 @@ func Read(path string) (*File, error) {
 // texts; that is told like any other damage.
 func Parse(name string, text []byte) (f *File, err error) {
 	f = &File{Name: name, Text: text}
-	if err := Shallow(text); err != nil {
+	if err := shallow.Check(text); err != nil {
 		return nil, &Error{File: name, Reason: err.Error()}
 	}
 	defer func() {
@@ -104,46 +101,6 @@ func Parse(name string, text []byte) (f *File, err error) {
 		err = f.Wrong(f.Root, "must be a table of names and values")
 	}
 	return f, err
-}
-
-// Shallow sees that a text is small and nested no deeper than a person nests
-// one, without parsing it. Brackets inside quotes count too, so the limit on
-// them is wide.
-func Shallow(text []byte) error {
-	if len(text) > MaxBytes {
-		return fmt.Errorf("is larger than %d KiB", MaxBytes>>10)
-	}
-	tooDeep := errors.New("is nested too deep")
-	open, indents := 0, []int{}
-	for line := range bytes.Lines(text) {
-		indent := len(line) - len(bytes.TrimLeft(line, " "))
-		rest := line[indent:]
-		for len(indents) > 0 && indents[len(indents)-1] >= indent {
-			indents = indents[:len(indents)-1]
-		}
-		indents = append(indents, indent)
-		for marks := 0; len(rest) > 1 && strings.IndexByte("-?:", rest[0]) >= 0 && (rest[1] == ' ' || rest[1] == '\t'); marks++ {
-			rest = bytes.TrimLeft(rest[1:], " \t")
-			if marks > maxDepth {
-				return tooDeep
-			}
-		}
-		for _, c := range line {
-			switch c {
-			case '[', '{':
-				open++
-			case ']', '}':
-				open = max(0, open-1)
-			}
-			if open > 5*maxDepth {
-				return tooDeep
-			}
-		}
-		if len(indents) > 2*maxDepth {
-			return tooDeep
-		}
-	}
-	return nil
 }
 
 func (f *File) node(a ast.Node, depth int) (n Node, err error) {

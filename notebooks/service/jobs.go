@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"net/http"
 	"runtime"
+	"runtime/debug"
 	"slices"
 	"sync"
 	"time"
@@ -91,6 +92,7 @@ func (js *jobs) start(j *job, now time.Time, work func(context.Context, *job) (s
 	js.giveTurns()
 	go func() {
 		defer close(j.ended)
+		defer debug.FreeOSMemory() // a load takes more than all pages together
 		defer js.leave(j)
 		defer j.cancel(nil)
 		select {

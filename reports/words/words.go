@@ -14,6 +14,8 @@ import (
 	"slices"
 	"strings"
 
+	"lastroom/analysis/shallow"
+
 	"github.com/goccy/go-yaml/ast"
 	"github.com/goccy/go-yaml/parser"
 )
@@ -39,15 +41,13 @@ func New(english []byte) *Language {
 	return l
 }
 
-const maxBytes = 1 << 18
-
 // Read reads a language file: keys as in the English one, each with a text.
 // Keys that are left out stay English and are named in Missing. An unknown or
 // repeated key, an empty text, or a text that has not the same words in braces
 // as the English one is an error that names the line.
 func Read(text, english []byte) (*Language, error) {
-	if len(text) > maxBytes {
-		return nil, fmt.Errorf("the language file is larger than %d bytes", maxBytes)
+	if err := shallow.Check(text); err != nil {
+		return nil, fmt.Errorf("the language file %w", err)
 	}
 	entries, err := entriesOf(text)
 	if err != nil {
