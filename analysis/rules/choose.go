@@ -22,6 +22,10 @@ type ChooseOptions struct {
 	Options
 	CallsAMonth *float64 // how many first forms may be held a month; nil: as many as pay
 	Must, Never []string // ids of rules that are chosen in any case, or in none
+	// Model, if set, lets forms held by the risk model enter as one candidate: how
+	// much lower the model says the risk of each first form would be if it were
+	// mended, by row of the cohort.
+	Model []float64
 }
 
 // A Choice is the set of rules that saves most.
@@ -131,6 +135,9 @@ type chooser struct {
 	done     success
 	call     float64 // what a call-back costs with the days it takes
 	optimism float64 // of the choice, per first form
+
+	model    int     // place of the risk model among the candidates; -1: it is none
+	flatters float64 // optimism of picking as many forms by a model as it picks
 }
 
 // Choose finds the set of rules that saves most on the first forms of mature
@@ -152,7 +159,7 @@ func Choose(ctx context.Context, c *cohort.Cohort, applied []Applied, calls []Ca
 // newChooser lays out what the choice is made on, or says why there can be none.
 func newChooser(c *cohort.Cohort, applied []Applied, calls []Call, o ChooseOptions) (k *chooser, why string) {
 	m := remakes.MatureAfter(c, o.MatureDays)
-	k = &chooser{scorer: newScorer(c, m, calls), o: o}
+	k = &chooser{scorer: newScorer(c, m, calls), o: o, model: -1}
 	l := k.ledger(calls)
 	k.done = successOf(o.Options, l)
 	k.d = &Choice{AsOf: c.AsOf, CallsAMonth: o.CallsAMonth, For: "money", Months: k.months, Costs: o.Costs,
@@ -172,6 +179,9 @@ func newChooser(c *cohort.Cohort, applied []Applied, calls []Call, o ChooseOptio
 	k.mending = remakes.NewMending(c, m)
 	if k.mending.Why != "" {
 		return k, k.mending.Why
+	}
+	if o.Model != nil {
+		applied = append(slices.Clone(applied), k.modelRule(applied))
 	}
 	candidates := k.candidates(applied)
 	if len(candidates) == 0 {
@@ -267,6 +277,9 @@ func (k *chooser) layOut(list []Applied) {
 	k.cover = &cover{first: k.table.First, parts: make([][]part, len(list))}
 	for r, a := range list {
 		k.rules = append(k.rules, a.Rule)
+		if a.ID == ModelID && k.o.Model != nil {
+			k.model = r
+		}
 		if slices.Contains(k.o.Must, a.ID) {
 			k.must = append(k.must, r)
 		}
@@ -327,7 +340,10 @@ func (k *chooser) settle(ctx context.Context) (set []int, a aim) {
 		d.Warnings = append(d.Warnings, fmt.Sprintf("the rules that have to be chosen hold more than %.4g forms a month by themselves", *k.o.CallsAMonth))
 	}
 	d.HeldAMonth = aMonth(int(math.Round(held)), k.months)
-	k.optimism = k.folded(ctx, rounds, a)[0]
+	k.optimism = k.folded(ctx, rounds, a)[0] + k.modelOptimism(set)
+	if k.modelOptimism(set) > 0 {
+		d.Warnings = append(d.Warnings, "the risk model picks forms by the orders that it is judged on: what holding as many forms by the scorecard's own model flatters itself by is taken off too")
+	}
 	d.Avoided, d.Net = k.promise(set, k.done)
 	contrast, _ := k.table.Contrast(k.entry(set))
 	d.Apparent = stats.Value(100 * k.done.share * contrast.Mean)
@@ -541,7 +557,7 @@ func (k *chooser) frontier(ctx context.Context) {
 		}
 		sets = append(sets, set)
 		at := *k
-		at.optimism = optimism[b]
+		at.optimism = optimism[b] + k.modelOptimism(set)
 		e, _ := at.promise(set, k.done)
 		if !(e.Point > most) {
 			continue
@@ -581,14 +597,14 @@ func (k *chooser) say() string {
 	if d.For == "money" {
 		best = "save most"
 	}
-	what := "These rules together"
+	what, hold := "These rules together", "They hold"
 	if len(d.Chosen) == 1 {
-		what = "This one rule"
+		what, hold = "This one rule", "It holds"
 		best = strings.Replace(strings.Replace(best, "avoid", "avoids", 1), "save", "saves", 1)
 	}
 	s := fmt.Sprintf("%s %s%s: %s. ", what, best, within, strings.Join(d.Titles, "; "))
-	s += fmt.Sprintf("They hold %.1f forms a month (a form that several hold counted once) and can be expected to avoid %.1f remakes per 100 orders (95 %% interval %.1f to %.1f), if %.0f of 100 call-backs mend the form.",
-		d.HeldAMonth.Point, d.Avoided.Point, d.Avoided.Low, d.Avoided.High, 100*d.Success)
+	s += fmt.Sprintf("%s %.1f forms a month (a form that several hold counted once) and can be expected to avoid %.1f remakes per 100 orders (95 %% interval %.1f to %.1f), if %.0f of 100 call-backs mend the form.",
+		hold, d.HeldAMonth.Point, d.Avoided.Point, d.Avoided.Low, d.Avoided.High, 100*d.Success)
 	switch {
 	case !(d.Avoided.Low > 0):
 		s += " It may as well be nothing."

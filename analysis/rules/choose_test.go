@@ -136,3 +136,24 @@ func TestTryARule(t *testing.T) {
 		assert.Equal(t, month, LastMonth(on).String())
 	}
 }
+
+// The risk model enters as one candidate that holds no more than can be called;
+// with it the best set is no worse, and its own optimism is taken off as well.
+func TestChoiceWithTheModel(t *testing.T) {
+	c, as, calls := choiceShop()
+	month := 15.0
+	o := ChooseOptions{CallsAMonth: &month, Options: Options{Costs: costs(420, 18), Workers: 1}}
+	k, why := newChooser(c, as, calls, o)
+	require.Empty(t, why)
+	without, a := k.settle(context.Background())
+	o.Model = k.mending.Target(func(int) bool { return true }).Falls()
+	with, why := newChooser(c, as, calls, o)
+	require.Empty(t, why)
+	set, _ := with.settle(context.Background())
+	assert.GreaterOrEqual(t, with.value(with.falls, a, set), k.value(k.falls, a, without)-1e-9)
+	assert.Contains(t, with.d.Chosen, ModelID)
+	assert.LessOrEqual(t, with.d.HeldAMonth.Point, month)
+	assert.Positive(t, with.modelOptimism(set))
+	assert.Zero(t, k.modelOptimism(without))
+	assert.Less(t, with.d.Avoided.Point, float64(with.d.Apparent))
+}

@@ -43,6 +43,7 @@ lastroom rules --print`,
 	month := amountFlag(c.Flags(), "calls-a-month", "with --choose: the `NUMBER` of first forms that may be held a month, on average")
 	must := c.Flags().StringSlice("must", nil, "with --choose: a `RULE` that is in the set in any case; may be given several times")
 	never := c.Flags().StringSlice("never", nil, "with --choose: a `RULE` that is not")
+	withModel := c.Flags().Bool("with-model", false, "with --choose: let forms held by the risk model be one candidate")
 	try := c.Flags().String("try", "", "a `CONDITION` to score as if it were a rule")
 	success := amountFlag(c.Flags(), "success", "with --choose or --try: the `SHARE` of call-backs that mend the form (default by the book)")
 	holdShare := amountFlag(c.Flags(), "hold-share", "the `SHARE` of first forms that the desk may hold (default as many as pay by the costs)")
@@ -67,7 +68,7 @@ lastroom rules --print`,
 			return err
 		case *choose:
 			chosen := func(f analyses.Findings, ctx context.Context) (rules.Choice, error) {
-				d, err := f.Choose(ctx, rules.ChooseOptions{CallsAMonth: *month, Must: *must, Never: *never, Options: rules.Options{Success: share}})
+				d, err := f.Choose(ctx, rules.ChooseOptions{CallsAMonth: *month, Must: *must, Never: *never, Options: rules.Options{Success: share}}, *withModel)
 				return d, workshop.BadInput(err)
 			}
 			return printFinding(c.Context(), a, r, *file, *costs, chosen, review.ChoicePage)
@@ -91,7 +92,7 @@ lastroom rules --print`,
 // rulesUse refuses flags that do not go together.
 func rulesUse(c *cobra.Command, choose bool, success, holdShare *float64) error {
 	fs := c.Flags()
-	for _, name := range []string{"calls-a-month", "must", "never"} {
+	for _, name := range []string{"calls-a-month", "must", "never", "with-model"} {
 		if fs.Changed(name) && !choose {
 			return usageError(c, "--%s goes with --choose", name)
 		}

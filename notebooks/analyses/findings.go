@@ -2,6 +2,7 @@ package analyses
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"slices"
 	"strconv"
@@ -120,9 +121,9 @@ func (f Findings) Rules(ctx context.Context) (rules.Scorecard, error) {
 	})
 }
 
-// Choose finds the set of the source's rules that saves most. Ids that are none
-// are refused.
-func (f Findings) Choose(ctx context.Context, o rules.ChooseOptions) (rules.Choice, error) {
+// Choose finds the set of the source's rules that saves most, with the risk model
+// as one more candidate if that is asked for. Ids that are none are refused.
+func (f Findings) Choose(ctx context.Context, o rules.ChooseOptions, withModel bool) (rules.Choice, error) {
 	for _, id := range slices.Concat(o.Must, o.Never) {
 		if err := knownRule(f.Source.Rules(), id); err != nil {
 			return rules.Choice{}, err
@@ -137,10 +138,20 @@ func (f Findings) Choose(ctx context.Context, o rules.ChooseOptions) (rules.Choi
 	if o.CallsAMonth != nil {
 		most = fmt.Sprint(*o.CallsAMonth)
 	}
-	return kept(f, "choose", []any{f.MatureDays, f.Replicates, most, o.Success, o.Must, o.Never}, func() (rules.Choice, error) {
+	return kept(f, "choose", []any{f.MatureDays, f.Replicates, most, o.Success, o.Must, o.Never, withModel}, func() (rules.Choice, error) {
 		c, applied, calls, err := f.rulesAndCalls(ctx, &o.Options)
 		if err != nil {
 			return rules.Choice{}, err
+		}
+		if withModel {
+			learnt, err := f.Source.Risks(ctx)
+			if err != nil {
+				return rules.Choice{}, err
+			}
+			if !learnt.Shown() {
+				return rules.Choice{}, errors.New("the risk model can't be a candidate: it is not shown on this book, where simpler ways do as well or remakes are too few; lastroom risk says which")
+			}
+			o.Model = learnt.FallsOfFirst(c)
 		}
 		return rules.Choose(ctx, c, applied, calls, o), ctx.Err()
 	})
