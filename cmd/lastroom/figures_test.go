@@ -224,9 +224,12 @@ func onBook(book, _, _ string) []string { return []string{"--book", book} }
 
 // Whatever there is to say of a shop, a number that can't be worked out is said in
 // words: by every analysis of the catalogue, every command and every page. Without
-// -campaign commands and pages are tried on one shop, in one format each.
+// -campaign five of the shops are tried, commands and pages on one, in one format each.
 func TestEveryFigureIsANumberOrSaidInWords(t *testing.T) {
 	for _, name := range slices.Sorted(maps.Keys(oddShops)) {
+		if !*campaign && !slices.Contains([]string{emptyShop, "none remade", "nothing but remakes", "one fault only", "one month"}, name) {
+			continue
+		}
 		t.Run(name, func(t *testing.T) {
 			book, sheets := oddBook(t, name)
 			month := "latest"
