@@ -130,12 +130,13 @@ const (
 // validate fits the model on the past at several days and holds its risks to what
 // became of the orders received after each.
 func validate(ctx context.Context, c *cohort.Cohort, histories []History, whole *fitted, o Options) (Validation, error) {
-	f, err := foresee(c, histories, whole, remakes.MatureAfter(c, o.MatureDays), o)
+	m := remakes.MatureAfter(c, o.MatureDays)
+	f, err := foresee(c, histories, whole, m, o, func(i int) bool { return m.Is(c, i) })
 	if err != nil || ctx.Err() != nil {
 		return Validation{}, errorOr(err, ctx)
 	}
 	v := judge(c, f, o)
-	v.Optimism, err = optimism(ctx, c, whole, remakes.MatureAfter(c, o.MatureDays), o)
+	v.Optimism, err = optimism(ctx, c, whole, m, o)
 	return v, err
 }
 
@@ -146,9 +147,9 @@ func errorOr(err error, ctx context.Context) error {
 	return ctx.Err()
 }
 
-// foresee gives the risks of mature orders by the model of the last day before
+// foresee gives the risks of some orders by the model of the last day before
 // each was received, and what the rivals would have said.
-func foresee(c *cohort.Cohort, histories []History, whole *fitted, m remakes.Maturity, o Options) (*foresight, error) {
+func foresee(c *cohort.Cohort, histories []History, whole *fitted, m remakes.Maturity, o Options, of func(i int) bool) (*foresight, error) {
 	var in []cohort.Day
 	for i := range c.Shipped {
 		if m.Is(c, i) {
@@ -181,7 +182,7 @@ func foresee(c *cohort.Cohort, histories []History, whole *fitted, m remakes.Mat
 		}
 	}
 	for i := range c.Shipped {
-		if !m.Is(c, i) {
+		if !of(i) {
 			continue
 		}
 		k, found := slices.BinarySearch(days, entered(c, i))

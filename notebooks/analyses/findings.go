@@ -12,6 +12,7 @@ import (
 	"lastroom/analysis/measurers"
 	"lastroom/analysis/nearest"
 	"lastroom/analysis/remakes"
+	"lastroom/analysis/risk"
 	"lastroom/analysis/rules"
 	"lastroom/notebooks"
 	"lastroom/notebooks/cache"
@@ -218,6 +219,27 @@ func (f Findings) rulesAndCalls(ctx context.Context, o *rules.Options) (*cohort.
 	calls, err := f.Source.CallBacks(ctx, c)
 	o.MatureDays, o.Costs, o.Replicates, o.Seed, o.Progress = f.MatureDays, costs, f.Replicates, seed, f.Progress
 	return c, applied, calls, err
+}
+
+// Risks tells how the risks of past orders have come true.
+func (f Findings) Risks(ctx context.Context) (risk.Course, error) {
+	return kept(f, "risks", []any{f.MatureDays}, func() (risk.Course, error) {
+		c, err := f.Source.Cohort(ctx)
+		if err != nil {
+			return risk.Course{}, err
+		}
+		return risk.Follow(ctx, c, risk.Options{MatureDays: f.MatureDays, Seed: seed})
+	})
+}
+
+// Ahead are the uncut orders of a high risk.
+func (f Findings) Ahead(ctx context.Context) ([]risk.OrderRisk, error) {
+	l, err := f.Source.Risks(ctx)
+	if err != nil {
+		return nil, err
+	}
+	orders, err := f.Source.Cases(ctx, false)
+	return l.Ahead(orders), err
 }
 
 // Measurers compares those who measure.

@@ -45,6 +45,8 @@ func reviewAnalysis(ctx context.Context, in notebooks.Input) (*notebooks.Output,
 		func() (err error) { made.Faults, err = f.Faults(ctx); return },
 		func() (err error) { made.Rules, err = f.Rules(ctx); return },
 		func() (err error) { made.Trend, err = f.Trend(ctx); return },
+		func() (err error) { made.Risks, err = f.Risks(ctx); return },
+		func() (err error) { made.Ahead, err = f.Ahead(ctx); return },
 		func() (err error) { made.Spreads, err = in.Source.Spreads(ctx); return },
 		func() (err error) { made.RangeMonths, err = in.Source.RangeMonths(ctx); return },
 	}

@@ -3,7 +3,9 @@ package review
 import (
 	"fmt"
 
+	"lastroom/analysis/cohort"
 	"lastroom/analysis/remakes"
+	"lastroom/analysis/risk"
 	"lastroom/reports/figure"
 	"lastroom/reports/page"
 )
@@ -19,6 +21,21 @@ func Complaints(c remakes.ComplaintTable) []page.Block {
 		z.Counts = append(z.Counts, figure.ZoneCount{Zone: one.Zone, Direction: one.Direction, Side: one.Side, Count: one.Remade, Orders: one.Orders})
 	}
 	return []page.Block{figure.ZoneChart(z)}
+}
+
+// mostAhead is how many uncut orders of a high risk are named.
+const mostAhead = 3
+
+// ahead are the uncut orders of the highest risk as orders to look at.
+func ahead(list []risk.OrderRisk) (out []remakes.LookAt) {
+	for _, o := range list[:min(mostAhead, len(list))] {
+		why := fmt.Sprintf("not cut yet, remake risk %s %%", page.Fixed(100*o.Risk.Point, 0))
+		if len(o.Reasons) > 0 {
+			why += ": " + o.Reasons[0].Reason
+		}
+		out = append(out, remakes.LookAt{Order: o.OrderID, Shipped: cohort.NoDay, Why: why})
+	}
+	return out
 }
 
 // lookAtShort is how many orders to look at stand on sheet two.

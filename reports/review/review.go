@@ -17,6 +17,7 @@ import (
 	"lastroom/analysis/body/human"
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/remakes"
+	"lastroom/analysis/risk"
 	"lastroom/analysis/rules"
 	"lastroom/analysis/sensitivity"
 	"lastroom/reports/page"
@@ -36,6 +37,10 @@ type Input struct {
 	// Silence and Blanks say how far the findings rest on what nobody knows.
 	Silence sensitivity.Silence
 	Blanks  sensitivity.Blanks
+	// Risks are how the risks of past orders came true, Ahead the uncut orders of a
+	// high one; both may be empty.
+	Risks risk.Course
+	Ahead []risk.OrderRisk
 }
 
 // A Review is a monthly review, computed once.
@@ -54,6 +59,7 @@ type Review struct {
 	Ranges     []human.RangeMonth
 	Silence    sensitivity.Silence
 	Blanks     sensitivity.Blanks
+	Risks      risk.Course
 }
 
 // Make computes a review. The maturity is that of the fault table, so that all
@@ -65,8 +71,9 @@ func Make(in Input) *Review {
 		Monthly: in.Trend.Monthly, Curves: remakes.ShippingCurves(in.Cohort, m),
 		Complaints: remakes.Complaints(in.Cohort, m), LookAt: remakes.ToLookAt(in.Cohort, m),
 		Excluded: in.Cohort.Excluded, Spreads: in.Spreads, Ranges: in.RangeMonths,
-		Silence: in.Silence, Blanks: in.Blanks,
+		Silence: in.Silence, Blanks: in.Blanks, Risks: in.Risks,
 	}
+	r.LookAt = append(ahead(in.Ahead), r.LookAt...)
 	return r
 }
 
@@ -96,6 +103,7 @@ func (r *Review) Parts() []Part {
 		{"scorecard-full", ScorecardFull(r.Rules)},
 		{"measurements", Measurements(r.Spreads, r.Ranges)},
 		{"watch", Watch(r.Trend)},
+		{"risks", RiskCourse(r.Risks)},
 		{"look-at-full", LookAtRest(r.LookAt)},
 		{"limits", Limits(r.Faults)},
 	}

@@ -301,3 +301,25 @@ func cardLead(r risk.Report) string {
 	}
 	return fmt.Sprintf("No rival foresees better than the model on %s later orders; the desk shows its risks.", page.Thousands(r.Validation.Orders))
 }
+
+// RiskCourse says month by month how past risks have come true so far.
+func RiskCourse(x risk.Course) []page.Block {
+	if x.Words == "" {
+		return nil
+	}
+	blocks := []page.Block{page.Prose{x.Words}}
+	if len(x.Months) == 0 {
+		return blocks
+	}
+	t := page.Table{ID: "risk-course", Caption: "Risks told before an order came in, and what has become of it", Total: len(x.Months), Columns: []page.Column{
+		{Key: "month", Title: "Shipped in"}, {Key: "orders", Title: "Orders", Numeric: true}, {Key: "foreseen_so_far", Title: "Remakes foreseen by now", Numeric: true},
+		{Key: "low", Title: "95 in 100 counts from", Numeric: true}, {Key: "high", Title: "to", Numeric: true}, {Key: "remade_so_far", Title: "Remade so far", Numeric: true}, {Key: "said", Title: "That is"}}}
+	for _, m := range x.Months {
+		t.Rows = append(t.Rows, []page.Cell{page.Text(m.Month.String()), page.Count(m.Orders), page.Number(float64(m.Foreseen), 1), page.Count(m.Low), page.Count(m.High), page.Count(m.Remade), page.Text(m.Said())})
+	}
+	t.Notes = []string{
+		"Foreseen by now: each order's risk times the share of remakes that is reported by its age, so that young months are compared at equal age. Each risk is that of a model fitted before the order came in.",
+		"Over all of them: calibration intercept " + page.Plain(x.Intercept, 2).Text + " (right: 0), slope " + page.Plain(x.Slope, 2).Text + " (right: 1). Drift is said where the 99 % interval of the intercept leaves out 0.",
+	}
+	return append(blocks, t)
+}

@@ -140,6 +140,15 @@ func (s *state) learn(ctx context.Context, c *cohort.Cohort) (*risk.Learnt, erro
 		} else if ctx.Err() != nil {
 			return nil, err
 		}
+		if desk, err := s.HoldDesk(ctx); err == nil {
+			for _, h := range desk {
+				if h.Verdict != "" {
+					o.Strategies = append(o.Strategies, risk.Strategy{Name: "the desk: " + h.Verdict, Held: h.Held})
+				}
+			}
+		} else if ctx.Err() != nil {
+			return nil, err
+		}
 		return risk.Learn(ctx, c, o)
 	})
 	if err != nil {

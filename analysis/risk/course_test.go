@@ -1,0 +1,61 @@
+package risk
+
+import (
+	"context"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"lastroom/analysis/cohort"
+	"lastroom/analysis/stats"
+)
+
+// With equal chances the limits are those of the binomial distribution.
+func TestCountLimits(t *testing.T) {
+	p := make([]float64, 40)
+	for i := range p {
+		p[i] = 0.08
+	}
+	low, high := countLimits(p)
+	b := distuv.Binomial{N: 40, P: 0.08}
+	assert.LessOrEqual(t, b.CDF(float64(low-1)), 0.025)
+	assert.Greater(t, b.CDF(float64(low)), 0.025)
+	assert.GreaterOrEqual(t, b.CDF(float64(high)), 0.975)
+	assert.Less(t, b.CDF(float64(high-1)), 0.975)
+	low, high = countLimits(nil)
+	assert.Equal(t, [2]int{0, 0}, [2]int{low, high})
+}
+
+// Where the shop stays as it was no drift shows in most shops; where twice as many
+// come back lately it does.
+func TestDrift(t *testing.T) {
+	quiet, noticed, shops := 0, 0, 6
+	for k := range shops {
+		c := smallShop(uint64(20 + k))
+		x, err := Follow(context.Background(), c, Options{Seed: 1})
+		require.NoError(t, err)
+		require.Empty(t, x.Why)
+		require.NotEmpty(t, x.Months)
+		if !x.Drifts {
+			quiet++
+		}
+		rng := stats.Source(99, k)
+		for i := range c.Shipped {
+			if c.Shipped[i] > c.AsOf-330 && !c.Remade[i].Known() && rng.Float64() < 0.15 {
+				if d := c.Shipped[i] + cohort.Day(20+rng.IntN(60)); d <= c.AsOf {
+					c.Remade[i], c.Returned[i] = d, cohort.NoDay
+				}
+			}
+		}
+		x, err = Follow(context.Background(), c, Options{Seed: 1})
+		require.NoError(t, err)
+		if x.Drifts {
+			noticed++
+			assert.Contains(t, x.Words, "more come back")
+		}
+	}
+	assert.GreaterOrEqual(t, quiet, shops-2)
+	assert.GreaterOrEqual(t, noticed, shops-2)
+}
