@@ -49,6 +49,8 @@ type Source interface {
 	// the orders with a form as it sees them: open ones, or all.
 	Risks(ctx context.Context) (*risk.Learnt, error)
 	Cases(ctx context.Context, all bool) ([]risk.Order, error)
+	// CallPrice is what remakes and call-backs cost, and how often a call-back mends.
+	CallPrice(ctx context.Context) (risk.Price, error)
 	// Changes counts what loads after a given one brought.
 	Changes(ctx context.Context, since Facts) (cohort.Changes, error)
 	Close() error

@@ -20,8 +20,8 @@ func (a *app) runCommand() *cobra.Command {
 		Use:   "run NOTEBOOK",
 		Short: "run a notebook: one that comes with the program, the shop's own, or a file",
 		Long: `Runs it whole, top to bottom, on one snapshot of the book. NOTEBOOK is a name
-(monthly-review, intake-rules, one-fault, one-measurer, measurements, or one in
-the folder notebooks beside the book) or a file. The run is kept beside the book;
+(monthly-review, intake-rules, remake-risk, one-fault, one-measurer, measurements,
+or one in the folder notebooks beside the book) or a file. The run is kept beside the book;
 the same notebook, book and day give the same bytes. With --out the page, every
 table as CSV, the open notebook JSON and, where Chromium is found, a PDF are
 written. Status 1 says that a sentence of the notebook is not supported by the

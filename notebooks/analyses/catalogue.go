@@ -58,6 +58,11 @@ var All = notebooks.Catalogue{
 		Parts: []string{"months", "watch", "warnings"},
 		Run:   trendAnalysis,
 	},
+	"risk": {
+		About: "The remake risk of each open order, why, and what a call-back brings; how far such risks came true.",
+		Parts: []string{"orders", "validation", "model", "card"},
+		Run:   riskAnalysis,
+	},
 	"measurements": {
 		About: "The shop's measurements over the published ranges, and forms out of range month by month.",
 		Parts: []string{"ranges", "months"},

@@ -220,6 +220,7 @@ func (s *fakeSource) Risks(context.Context) (*risk.Learnt, error) {
 	return nil, errors.New("no orders")
 }
 func (s *fakeSource) Cases(context.Context, bool) ([]risk.Order, error)       { return nil, nil }
+func (s *fakeSource) CallPrice(context.Context) (risk.Price, error)           { return risk.Price{}, nil }
 func (s *fakeSource) Spreads(context.Context) ([]human.Spread, error)         { return nil, nil }
 func (s *fakeSource) RangeMonths(context.Context) ([]human.RangeMonth, error) { return nil, nil }
 func (s *fakeSource) Costs(context.Context) (rules.Costs, error)              { return rules.Costs{}, nil }

@@ -24,7 +24,7 @@ func (d *Desk) foresee(ctx context.Context, s *state) (err error) {
 	if f.learnt, err = s.Risks(ctx); err != nil {
 		return err
 	}
-	if f.price, err = s.price(ctx); err != nil {
+	if f.price, err = s.CallPrice(ctx); err != nil {
 		return err
 	}
 	d.foresight = &f

@@ -187,8 +187,8 @@ func heldByAny(applied []rules.Applied, day cohort.Day) ([]form.State, string) {
 	return out, by
 }
 
-// price is what remakes and call-backs cost here, and what call-backs have done.
-func (s *state) price(ctx context.Context) (risk.Price, error) {
+// CallPrice is what remakes and call-backs cost here, and what call-backs have done.
+func (s *state) CallPrice(ctx context.Context) (risk.Price, error) {
 	p := risk.Price{Remake: math.NaN(), Call: math.NaN()}
 	costs, err := s.Costs(ctx)
 	if err != nil {
@@ -259,7 +259,7 @@ func (w *Workshop) Risk(ctx context.Context, q RiskQuestion, p Progress) (*risk.
 			return nil, BadInput(fmt.Errorf("there is no order %q with a form%s", q.Order, nearest.Hint(q.Order, ids)))
 		}
 	}
-	price, err := s.price(ctx)
+	price, err := s.CallPrice(ctx)
 	if err != nil {
 		return nil, err
 	}

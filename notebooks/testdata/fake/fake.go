@@ -87,6 +87,7 @@ func (s *source) Risks(context.Context) (*risk.Learnt, error) {
 	return nil, errors.New("no orders")
 }
 func (s *source) Cases(context.Context, bool) ([]risk.Order, error)       { return nil, nil }
+func (s *source) CallPrice(context.Context) (risk.Price, error)           { return risk.Price{}, nil }
 func (s *source) Spreads(context.Context) ([]human.Spread, error)         { return nil, nil }
 func (s *source) RangeMonths(context.Context) ([]human.RangeMonth, error) { return nil, nil }
 func (s *source) Costs(context.Context) (rules.Costs, error)              { return rules.Costs{}, nil }
