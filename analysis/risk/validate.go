@@ -495,7 +495,7 @@ func optimism(ctx context.Context, c *cohort.Cohort, x *fitted, m remakes.Maturi
 		return []Optimism{}, nil
 	}
 	ones := slices.Repeat([]float64{1}, len(e.subject))
-	apparent := e.measures(x.fit.Coef, ones)
+	apparent := e.measures(x.fit.Coef, ones)[0]
 	times := o.Resamples
 	if x.Orders >= manyOrders {
 		times = min(times, 40)
@@ -512,9 +512,9 @@ func optimism(ctx context.Context, c *cohort.Cohort, x *fitted, m remakes.Maturi
 			for k, j := range e.subject {
 				weight[k] = times[x.d.Cluster[j]]
 			}
-			on, off := e.measures(coef, weight), e.measures(coef, ones)
+			of := e.measures(coef, weight, ones)
 			for k := range out {
-				out[k] = on[k] - off[k]
+				out[k] = of[0][k] - of[1][k]
 			}
 			return nil
 		})
@@ -566,22 +566,16 @@ func (e *resampled) refit(times []float64, w regression.Weights) ([]float64, err
 }
 
 // measures are the area under the ROC curve, the Brier score and the calibration
-// slope of estimates on the subjects, each as often as it counts.
-func (e *resampled) measures(coef, weight []float64) []float64 {
+// slope of estimates on the subjects, for each way in which they may count.
+func (e *resampled) measures(coef []float64, weights ...[]float64) (out [][]float64) {
 	d, p := e.x.d, make([]float64, len(e.subject))
 	risk := make([]float64, d.Patterns())
 	for i := range risk {
 		risk[i] = stats.Logistic(e.x.fit.Times(i, coef))
 	}
 	order := make([]int, len(p))
-	brier, n := 0.0, 0.0
 	for k, j := range e.subject {
 		p[k], order[k] = e.told[k]*risk[d.Pattern(j)], k
-		y := 0.0
-		if e.event[k] {
-			y = 1
-		}
-		brier, n = brier+weight[k]*(p[k]-y)*(p[k]-y), n+weight[k]
 	}
 	slices.SortFunc(order, func(a, b int) int {
 		switch {
@@ -592,5 +586,16 @@ func (e *resampled) measures(coef, weight []float64) []float64 {
 		}
 		return 0
 	})
-	return []float64{stats.WeightedAUC(p, e.event, weight, order), brier / n, stats.Calibrate(p, e.event, weight).Slope}
+	for _, weight := range weights {
+		brier, n := 0.0, 0.0
+		for k, w := range weight {
+			y := 0.0
+			if e.event[k] {
+				y = 1
+			}
+			brier, n = brier+w*(p[k]-y)*(p[k]-y), n+w
+		}
+		out = append(out, []float64{stats.WeightedAUC(p, e.event, weight, order), brier / n, stats.Calibrate(p, e.event, weight).Slope})
+	}
+	return out
 }
