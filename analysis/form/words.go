@@ -1,6 +1,9 @@
 package form
 
-import "fmt"
+import (
+	"fmt"
+	"strings"
+)
 
 // The words that the sheets have for what is said once an order or form, in
 // their order. Other text is kept where a column is open.
@@ -199,4 +202,12 @@ func index(names []string, s string) (int, bool) {
 		}
 	}
 	return 0, false
+}
+
+// Capitalised has a large first letter, as a sentence begins.
+func Capitalised(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
 }

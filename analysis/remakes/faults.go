@@ -172,9 +172,9 @@ func count(c *cohort.Cohort, rows []int, strata []int32, cut []form.State) tally
 			for int(strata[i]) >= len(t.strata) {
 				t.strata = append(t.strata, stats.TwoByTwo{})
 			}
-			add(&t.strata[strata[i]], with, event)
-			add(&t.all, with, event)
-			add(&t.narrow, with, event && !other[c.Cause.Code[i]])
+			t.strata[strata[i]].Add(with, event)
+			t.all.Add(with, event)
+			t.narrow.Add(with, event && !other[c.Cause.Code[i]])
 		case form.Unknown:
 			t.unknown++
 			if event {
@@ -183,19 +183,6 @@ func count(c *cohort.Cohort, rows []int, strata []int32, cut []form.State) tally
 		}
 	}
 	return t
-}
-
-func add(t *stats.TwoByTwo, with, event bool) {
-	switch {
-	case with && event:
-		t.A++
-	case with:
-		t.B++
-	case event:
-		t.C++
-	default:
-		t.D++
-	}
 }
 
 // otherCause marks the causes that are no fault of measuring.

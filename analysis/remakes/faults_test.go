@@ -272,7 +272,7 @@ func TestStrataAreNeverBanded(t *testing.T) {
 		if byHand[k] == nil {
 			byHand[k] = &stats.TwoByTwo{}
 		}
-		add(byHand[k], c.Cut[0][i] == form.With, Event(c, i))
+		byHand[k].Add(c.Cut[0][i] == form.With, Event(c, i))
 	}
 	num, den := 0.0, 0.0
 	for _, x := range byHand {

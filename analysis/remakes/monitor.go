@@ -4,9 +4,9 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 	"lastroom/analysis/stats"
 )
 
@@ -49,7 +49,7 @@ func Watch(c *cohort.Cohort, o Options) Trend {
 	}
 	w := newWatcher(c, m, e, t.Monthly)
 	if w == nil {
-		t.Statement = capitalised(t.Monthly.why) + "."
+		t.Statement = form.Capitalised(t.Monthly.why) + "."
 		if t.Monthly.Baseline != nil {
 			t.Statement = "Nothing is watched yet: no order after the baseline is mature."
 		}
@@ -347,11 +347,4 @@ func (w *watcher) statement(signals []Signal) string {
 func (w *watcher) counted() string {
 	return fmt.Sprintf("Usual is %s (%.1f %%). Since then %d of %d mature orders were remade; %.1f were to be expected of such orders at the usual level.",
 		w.usual(), 100*w.b.Share.Point, w.remade, len(w.rows), w.expected)
-}
-
-func capitalised(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
 }

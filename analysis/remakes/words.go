@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 
+	"lastroom/analysis/form"
 	"lastroom/analysis/stats"
 )
 
@@ -37,7 +38,7 @@ func (f *FaultFinding) say() {
 }
 
 func (f *FaultFinding) name() string {
-	return strings.ToUpper(f.Title[:1]) + f.Title[1:]
+	return form.Capitalised(f.Title)
 }
 
 func (f *FaultFinding) sayAdjusted(w *Words) {

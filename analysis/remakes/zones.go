@@ -25,8 +25,8 @@ func zoneCheck(c *cohort.Cohort, rows []int, fault form.Fault, cut []form.State)
 		}
 		event, code := Event(c, i), c.Zone.Code[i]
 		named := event && code != 0
-		add(&in, cut[i] == form.With, named && own[code])
-		add(&out, cut[i] == form.With, named && !own[code])
+		in.Add(cut[i] == form.With, named && own[code])
+		out.Add(cut[i] == form.With, named && !own[code])
 	}
 	z.Own = ZoneComparison{in.A, in.C, Ratio(in), Difference(in)}
 	z.Others = ZoneComparison{out.A, out.C, Ratio(out), Difference(out)}

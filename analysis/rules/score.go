@@ -114,32 +114,19 @@ func (s *scorer) of(held []form.State, keep func(i int) bool) tables {
 			continue
 		}
 		event := remakes.Event(s.c, i)
-		count(&t.all, h == form.With, event)
+		t.all.Add(h == form.With, event)
 		if h == form.Unknown {
 			t.unknown++
 			continue
 		}
 		switch {
 		case s.called[i]:
-			count(&t.called, h == form.With, event)
+			t.called.Add(h == form.With, event)
 		case s.cutFirst[i]:
-			count(&t.plain, h == form.With, event)
+			t.plain.Add(h == form.With, event)
 		}
 	}
 	return t
-}
-
-func count(t *stats.TwoByTwo, held, event bool) {
-	switch {
-	case held && event:
-		t.A++
-	case held:
-		t.B++
-	case event:
-		t.C++
-	default:
-		t.D++
-	}
 }
 
 func (s *scorer) score(a Applied, d Scorecard) Scored {

@@ -9,6 +9,20 @@ import (
 // with the fault), C events and D others among the unexposed.
 type TwoByTwo struct{ A, B, C, D int }
 
+// Add counts one more.
+func (t *TwoByTwo) Add(exposed, event bool) {
+	switch {
+	case exposed && event:
+		t.A++
+	case exposed:
+		t.B++
+	case event:
+		t.C++
+	default:
+		t.D++
+	}
+}
+
 // N1 is the number of the exposed, N0 of the unexposed, N of both.
 func (t TwoByTwo) N1() int { return t.A + t.B }
 

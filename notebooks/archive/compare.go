@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 	"lastroom/notebooks"
 	"lastroom/reports/page"
 	"lastroom/reports/review"
@@ -59,7 +60,7 @@ func whyChanged(before, after Record, ch cohort.Changes) []string {
 	if before.Facts.Hash == after.Facts.Hash {
 		say("The book is the same.")
 	} else {
-		say("The book changed by %s.", counted(ch.Loads, "load"))
+		say("The book changed by %s.", page.Counted(ch.Loads, "load", "loads"))
 	}
 	for _, a := range []struct {
 		cohort.Affected
@@ -72,9 +73,9 @@ func whyChanged(before, after Record, ch cohort.Changes) []string {
 	} {
 		switch {
 		case a.Orders == 1:
-			say("%s%s.", upper(a.one), someOf(a.Affected))
+			say("%s%s.", form.Capitalised(a.one), someOf(a.Affected))
 		case a.Orders > 1:
-			say("%s%s.", upper(fmt.Sprintf(a.more, page.Thousands(a.Orders))), someOf(a.Affected))
+			say("%s%s.", form.Capitalised(fmt.Sprintf(a.more, page.Thousands(a.Orders))), someOf(a.Affected))
 		}
 	}
 	why = append(why, rulesChanged(before, after)...)
@@ -102,8 +103,6 @@ func someOf(a cohort.Affected) string {
 	}
 	return s + ")"
 }
-
-func upper(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
 
 // rulesChanged tells rules that came, went, or have another condition.
 func rulesChanged(before, after Record) []string {
@@ -192,13 +191,6 @@ func valuesChanged(before, after Record) page.Table {
 		t.Rows = t.Rows[:shownRows]
 	}
 	return t
-}
-
-func counted(n int, what string) string {
-	if n == 1 {
-		return "1 " + what
-	}
-	return page.Thousands(n) + " " + what + "s"
 }
 
 // shownRows is how many of the numbers that differ are shown.

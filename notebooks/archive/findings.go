@@ -91,7 +91,7 @@ func findingsChanged(list []shift) page.Prose {
 		if s.gone {
 			what = "is no finding any more"
 		}
-		out = append(out, fmt.Sprintf("%s %s, because %s. More remakes in 100 orders with it, among like orders: before %s; after %s.", upper(s.fault), what, s.why(), s.before.Text, s.after.Text))
+		out = append(out, fmt.Sprintf("%s %s, because %s. More remakes in 100 orders with it, among like orders: before %s; after %s.", form.Capitalised(s.fault), what, s.why(), s.before.Text, s.after.Text))
 	}
 	if len(list) == 0 {
 		out = page.Prose{"The same faults stand out as before."}
@@ -112,7 +112,7 @@ func headline(before, after Record, newOrders int, list []shift) string {
 	case monthA && monthB && d < 0:
 		parts = append(parts, "an earlier month of orders")
 	case newOrders > 0:
-		parts = append(parts, counted(newOrders, "new order"))
+		parts = append(parts, page.Counted(newOrders, "new order", "new orders"))
 	default:
 		parts = append(parts, "no new orders")
 	}
@@ -132,5 +132,5 @@ func headline(before, after Record, newOrders int, list []shift) string {
 			parts = append(parts, fmt.Sprintf("%d findings %s (%s)", len(names), word, strings.Join(names, ", ")))
 		}
 	}
-	return upper(strings.Join(parts, "; ")) + "."
+	return form.Capitalised(strings.Join(parts, "; ")) + "."
 }

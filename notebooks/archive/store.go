@@ -99,7 +99,7 @@ func keep(root *os.Root, rec Record, files map[string][]byte) error {
 	}
 	sums := map[string]string{}
 	for name, b := range files {
-		sums[name] = digest(b)
+		sums[name] = notebooks.Digest(b)
 	}
 	if err := errors.Join(root.WriteFile(tmp+"/run.json", text, 0o600), writeSums(root, tmp, sums, text)); err != nil {
 		return err

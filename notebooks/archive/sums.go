@@ -2,8 +2,6 @@ package archive
 
 import (
 	"bytes"
-	"crypto/sha256"
-	"encoding/hex"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -12,6 +10,8 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+
+	"lastroom/notebooks"
 )
 
 // sumsName is the file of a run that lists the SHA-256 of all others, a line a
@@ -31,21 +31,16 @@ func damaged(id, why string) error {
 func writeSums(root *os.Root, dir string, sums map[string]string, run ...[]byte) error {
 	var b bytes.Buffer
 	for _, text := range run {
-		fmt.Fprintf(&b, "%s  run.json\n", digest(text))
+		fmt.Fprintf(&b, "%s  run.json\n", notebooks.Digest(text))
 	}
 	for _, name := range slices.Sorted(maps.Keys(sums)) {
 		fmt.Fprintf(&b, "%s  %s\n", sums[name], name)
 	}
-	fmt.Fprintf(&b, "%s  %s\n", digest(b.Bytes()), sumsName)
+	fmt.Fprintf(&b, "%s  %s\n", notebooks.Digest(b.Bytes()), sumsName)
 	if err := root.WriteFile(dir+"/"+sumsName+".new", b.Bytes(), 0o600); err != nil {
 		return err
 	}
 	return root.Rename(dir+"/"+sumsName+".new", dir+"/"+sumsName)
-}
-
-func digest(b []byte) string {
-	sum := sha256.Sum256(b)
-	return hex.EncodeToString(sum[:])
 }
 
 // readSums reads the list of a run: the hashes that each file may have. nil is a
@@ -65,7 +60,7 @@ func readSums(root *os.Root, id string) (map[string][]string, error) {
 		if !ok || !whole {
 			break
 		}
-		if name == sumsName && sum == digest(text[:at]) && at+len(line)+1 == len(text) {
+		if name == sumsName && sum == notebooks.Digest(text[:at]) && at+len(line)+1 == len(text) {
 			return sums, nil
 		}
 		sums[name] = append(sums[name], sum)
@@ -87,7 +82,7 @@ func readChecked(root *os.Root, id, name string) ([]byte, error) {
 		}
 		return nil, ErrNoRun
 	}
-	if err == nil && sums != nil && !slices.Contains(sums[name], digest(b)) {
+	if err == nil && sums != nil && !slices.Contains(sums[name], notebooks.Digest(b)) {
 		return nil, damaged(id, name+" is not what was kept")
 	}
 	return b, err

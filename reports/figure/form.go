@@ -38,7 +38,7 @@ func FormChart(v FormNumbers) page.Figure {
 		right: "written · expected, mm", keys: []key{keyBand("people, 1st to 99th percentile", wash),
 			keyLine("where the form's other numbers put it", stroke(ink, 2, nil)), keyMark("as written", disc, ink), keyMark("in doubt", diamond, accent)}}
 	for _, n := range v.Rows {
-		t.Rows = append(t.Rows, []page.Cell{page.Text(n.Label), page.Text(n.Written), page.Number(n.MM, 1), page.Number(n.Expected, 1), page.Number(n.Low, 1), page.Number(n.High, 1), yesNo(n.Doubt)})
+		t.Rows = append(t.Rows, []page.Cell{page.Text(n.Label), page.Text(n.Written), page.Number(n.MM, 1), page.Number(n.Expected, 1), page.Number(n.Low, 1), page.Number(n.High, 1), page.YesNo(n.Doubt)})
 		out := row{label: n.Label, right: n.Written}
 		if finite(n.Expected) {
 			out.right += " · " + page.Fixed(n.Expected, 0)

@@ -40,7 +40,7 @@ func LegChart(l Leg) page.Figure {
 	t := page.Table{Columns: []page.Column{{Key: "side", Title: "Side"}, {Key: "clothing", Title: "Clothing"}, {Key: "height_mm", Title: "Height", Unit: "mm", Numeric: true},
 		{Key: "girth_mm", Title: "Girth", Unit: "mm", Numeric: true}, {Key: "expected_mm", Title: "Expected", Unit: "mm", Numeric: true}, {Key: "doubt", Title: "In doubt"}}}
 	for _, p := range l.Points {
-		t.Rows = append(t.Rows, []page.Cell{page.Text(p.Side.String()), page.Text(p.Clothing.String()), page.Number(p.HeightMM, 1), page.Number(p.GirthMM, 1), page.Number(p.ExpectedMM, 1), yesNo(p.Doubt)})
+		t.Rows = append(t.Rows, []page.Cell{page.Text(p.Side.String()), page.Text(p.Clothing.String()), page.Number(p.HeightMM, 1), page.Number(p.GirthMM, 1), page.Number(p.ExpectedMM, 1), page.YesNo(p.Doubt)})
 	}
 	if len(l.Points) == 0 {
 		return nothing(l.ID, l.Title, "No leg girths on this form.", t).figure()

@@ -146,7 +146,7 @@ func runTable(r Run) page.Table {
 	for _, m := range r.Months {
 		t.Rows = append(t.Rows, []page.Cell{
 			page.Text(m.Month.String()), page.Count(m.Orders), page.Count(m.Events),
-			percent(m.Share), percent(m.Low), percent(m.High), yesNo(m.Mature), yesNo(m.Signal),
+			percent(m.Share), percent(m.Low), percent(m.High), page.YesNo(m.Mature), page.YesNo(m.Signal),
 		})
 	}
 	return t
@@ -159,11 +159,4 @@ func percent(x float64) page.Cell {
 		c.Value = x
 	}
 	return c
-}
-
-func yesNo(b bool) page.Cell {
-	if b {
-		return page.Cell{Text: "yes", Value: true}
-	}
-	return page.Cell{Text: "no", Value: false}
 }

@@ -151,7 +151,7 @@ func seriesTable(v Series) page.Table {
 		if label == "" && i < len(v.At) {
 			label = round(v.At[i], 2)
 		}
-		t.Rows = append(t.Rows, []page.Cell{page.Text(label), at(v.Value, i), at(v.Low, i), at(v.High, i), yesNo(i < len(v.Signal) && v.Signal[i])})
+		t.Rows = append(t.Rows, []page.Cell{page.Text(label), at(v.Value, i), at(v.Low, i), at(v.High, i), page.YesNo(i < len(v.Signal) && v.Signal[i])})
 	}
 	return t
 }

@@ -27,6 +27,14 @@ func CountOf(n int, r Ref) Cell {
 	return c
 }
 
+// YesNo is an answer.
+func YesNo(b bool) Cell {
+	if b {
+		return Cell{Text: "yes", Value: true}
+	}
+	return Cell{Text: "no", Value: false}
+}
+
 // Date is a cell of a day; NoDay is empty.
 func Date(d cohort.Day) Cell { return Cell{Text: d.String(), Value: d} }
 
@@ -113,6 +121,14 @@ func grouped(digits string) string {
 		digits = digits[:i] + "," + digits[i:]
 	}
 	return digits
+}
+
+// Counted is a number with its noun.
+func Counted(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return Thousands(n) + " " + many
 }
 
 // Refusals say why estimates of a table are not given: each reason once, with

@@ -35,7 +35,7 @@ func CheckPage(d desk.Checked) *page.Document {
 		}
 		id := page.Text(f.FormID)
 		id.Ref = page.Ref{Kind: "form", IDs: []string{f.FormID}}
-		t.Rows = append(t.Rows, []page.Cell{id, page.Text(string(f.Verdict)), page.Count(len(f.Missing)), yesNo(f.Alarm), score, page.Text(strings.Join(f.Faults, ", "))})
+		t.Rows = append(t.Rows, []page.Cell{id, page.Text(string(f.Verdict)), page.Count(len(f.Missing)), page.YesNo(f.Alarm), score, page.Text(strings.Join(f.Faults, ", "))})
 		if foreseen {
 			risk := page.Cell{}
 			if f.Risk != nil {

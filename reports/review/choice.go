@@ -99,7 +99,7 @@ func stabilityTable(d rules.Choice) page.Table {
 	for _, s := range d.Stability {
 		share := page.Number(100*float64(s.Share), 0)
 		share.Value = s.Share
-		t.Rows = append(t.Rows, []page.Cell{{Text: s.Title, Value: s.Rule}, share, yesNo(chosen[s.Rule])})
+		t.Rows = append(t.Rows, []page.Cell{{Text: s.Title, Value: s.Rule}, share, page.YesNo(chosen[s.Rule])})
 	}
 	t.Notes = append(t.Notes, "A rule that is chosen in few resamples could as well be left out, or another taken: these orders don't tell them apart.")
 	return t

@@ -186,7 +186,7 @@ func promiseFinding(s rules.Scored) (page.Finding, bool) {
 // promiseWorth is what the rule is expected to avoid among the first forms,
 // the low end first, as for faults.
 func promiseWorth(s rules.Scored, forms int) float64 {
-	e := best(s)
+	e := s.Best()
 	if !e.Given() {
 		return 0
 	}

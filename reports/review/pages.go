@@ -95,7 +95,7 @@ func monthTable(m remakes.Monthly) page.Table {
 	}}
 	for _, mo := range m.Months {
 		t.Rows = append(t.Rows, []page.Cell{page.Text(mo.Month.String()), page.Count(mo.Shipped), page.CountOf(mo.Remade, page.Ref{Kind: "orders", IDs: mo.Orders}),
-			page.Percent(mo.Rate), percent(mo.Low), percent(mo.High), yesNo(mo.Mature), page.Text(mo.Signal), page.Count(mo.YoungestAge), page.Text(mo.Equal.Verdict)})
+			page.Percent(mo.Rate), percent(mo.Low), percent(mo.High), page.YesNo(mo.Mature), page.Text(mo.Signal), page.Count(mo.YoungestAge), page.Text(mo.Equal.Verdict)})
 	}
 	t.Notes = append(t.Notes, "Months that are not mature will rise; they are compared with earlier months at their age. Mature months after the baseline are held against limits ("+m.Method+").")
 	t.Notes = append(append(t.Notes, m.Warnings...), page.Refusals(t.Rows)...)
@@ -108,13 +108,6 @@ func percent(n stats.Value) page.Cell {
 		c.Value = float64(n)
 	}
 	return c
-}
-
-func yesNo(b bool) page.Cell {
-	if b {
-		return page.Cell{Text: "yes", Value: true}
-	}
-	return page.Cell{Text: "no", Value: false}
 }
 
 // keep drops sections without blocks.

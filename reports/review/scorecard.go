@@ -97,20 +97,12 @@ func scoreTable(id string, d rules.Scorecard, rs []rules.Scored) page.Table {
 	for _, s := range rs {
 		t.Rows = append(t.Rows, []page.Cell{
 			{Text: title(s), Value: s.ID}, page.Count(s.Held), page.Count(s.Unknown), page.Percent(s.HeldShare), page.Percent(s.Sensitivity),
-			page.Percent(s.RateHeld), page.Percent(s.RateNotHeld), page.Plain(best(s), 2),
+			page.Percent(s.RateHeld), page.Percent(s.RateNotHeld), page.Plain(s.Best(), 2),
 		})
 		last := &t.Rows[len(t.Rows)-1]
 		(*last)[4].Ref = page.Ref{Kind: "orders", IDs: s.Orders}
 	}
 	return t
-}
-
-// best is the corrected figure where it was made.
-func best(s rules.Scored) stats.Estimate {
-	if s.Corrected.Given() {
-		return s.Corrected
-	}
-	return s.Avoidable
 }
 
 func scoreCaption(d rules.Scorecard) string {
@@ -187,7 +179,7 @@ func deskTable(d rules.Scorecard) page.Table {
 			said = true
 		}
 		t.Rows = append(t.Rows, []page.Cell{name, page.Plain(s.HeldAMonth, 1), page.Percent(s.HeldShare), page.Percent(s.Sensitivity),
-			page.Plain(s.NumberNeeded, 1), page.Plain(best(s.Scored), 2), page.Plain(s.Net, 0)})
+			page.Plain(s.NumberNeeded, 1), page.Plain(s.Best(), 2), page.Plain(s.Net, 0)})
 	}
 	if len(t.Rows) == 0 {
 		return t

@@ -60,7 +60,7 @@ func RuleValues(d rules.Scorecard) []page.Value {
 		vs = append(vs, counted(n+"held", s.Held), counted(n+"remakes_caught", s.RemakesCaught),
 			said(n+"held_share", s.HeldShare, 100, 1, " %"), said(n+"sensitivity", s.Sensitivity, 100, 1, " %"),
 			said(n+"rate_held", s.RateHeld, 100, 1, " %"), said(n+"rate_not_held", s.RateNotHeld, 100, 1, " %"),
-			said(n+"callbacks_per_remake_caught", s.CallsPerCatch, 1, 1, ""), said(n+"avoidable_per_100", best(s), 1, 2, " per 100"),
+			said(n+"callbacks_per_remake_caught", s.CallsPerCatch, 1, 1, ""), said(n+"avoidable_per_100", s.Best(), 1, 2, " per 100"),
 			said(n+"net_per_100", s.Net, 1, 0, " per 100"), said(n+"kept_promise", s.KeptPromise, 100, 0, " %"))
 	}
 	return vs

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 	"lastroom/ingest/orderbook"
 	"lastroom/ingest/upkeep"
 	"lastroom/notebooks/archive"
@@ -87,9 +88,9 @@ func Verify(ctx context.Context, book string) (*upkeep.Verification, error) {
 
 // VerifyPage says whether a book is sound.
 func VerifyPage(v *upkeep.Verification) *page.Document {
-	lead := fmt.Sprintf("Sound: every row of %d tables was read, %s and %s agree.", len(v.Tables), counted(v.Loads, "load", "loads"), counted(v.Sheets, "kept sheet", "kept sheets"))
+	lead := fmt.Sprintf("Sound: every row of %d tables was read, %s and %s agree.", len(v.Tables), page.Counted(v.Loads, "load", "loads"), page.Counted(v.Sheets, "kept sheet", "kept sheets"))
 	if !v.Sound() {
-		lead = fmt.Sprintf("Not sound: %s found.", counted(len(v.Problems), "problem was", "problems were"))
+		lead = fmt.Sprintf("Not sound: %s found.", page.Counted(len(v.Problems), "problem was", "problems were"))
 	}
 	t := page.Table{ID: "tables", Caption: "Rows read", Columns: []page.Column{{Key: "table", Title: "Table"}, {Key: "rows", Title: "Rows", Numeric: true}}}
 	for _, c := range v.Tables {
@@ -121,8 +122,8 @@ func ManifestPage(m *upkeep.Manifest, done string) *page.Document {
 		}
 		t.Rows = append(t.Rows, []page.Cell{page.Text(f.Path), rows, page.Count(int(f.Bytes)), page.Text(f.SHA256[:min(12, len(f.SHA256))])})
 	}
-	lead := fmt.Sprintf("%s of %s, %s.", counted(len(m.Files), "file", "files"), counted(m.Loads, "load", "loads"), done)
-	return review.FactsPage(strings.ToUpper(m.Kind[:1])+m.Kind[1:], lead, nil, t)
+	lead := fmt.Sprintf("%s of %s, %s.", page.Counted(len(m.Files), "file", "files"), page.Counted(m.Loads, "load", "loads"), done)
+	return review.FactsPage(form.Capitalised(m.Kind), lead, nil, t)
 }
 
 // ForgottenPage says what went with a person.
@@ -145,9 +146,3 @@ func ForgottenPage(g *upkeep.Forgotten) *page.Document {
 }
 
 // counted is "1 load" or "3 loads".
-func counted(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return page.Thousands(n) + " " + many
-}

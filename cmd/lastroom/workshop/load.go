@@ -186,7 +186,7 @@ func loadPage(r *load.Report, hints loadHints) *page.Document {
 // gistSections say what a load amounts to, for the person who checks it.
 func gistSections(g *load.Gist) []page.Section {
 	lines := page.Prose{fmt.Sprintf("%s, %s with forms, %s with numbers (%s, %s of them tucked), %s with reports of fit.",
-		counted(int(g.Orders), "order", "orders"), page.Thousands(int(g.WithForms)), page.Thousands(int(g.WithNumbers)), counted(int(g.Numbers), "number", "numbers"), page.Thousands(int(g.Tucked)), page.Thousands(int(g.WithReports)))}
+		page.Counted(int(g.Orders), "order", "orders"), page.Thousands(int(g.WithForms)), page.Thousands(int(g.WithNumbers)), page.Counted(int(g.Numbers), "number", "numbers"), page.Thousands(int(g.Tucked)), page.Thousands(int(g.WithReports)))}
 	if g.FirstDay != "" {
 		lines = append(lines, fmt.Sprintf("Received from %s to %s; %s shipped.", g.FirstDay, g.LastDay, page.Thousands(int(g.Shipped))))
 	}
