@@ -69,6 +69,22 @@ type Fault struct {
 	Why   string // it asks for it, one sentence; "" where it asks for nothing
 }
 
+// Retaken says whether taking the number of a place again mends the fault.
+func (f Fault) Retaken(p Place) bool {
+	leg := p.Point == Leg || p.Point == Calf || p.Point == Ankle
+	switch f.ID {
+	case "foot-girth-missing", "tape-marks-missing":
+		return p.Clothing == Bare && !leg
+	case "leg-height-missing":
+		return p.Clothing == Bare && leg
+	case "tape-zero-missed", "tape-zero-shown", "value-implausible", "unit-mixed":
+		return p.Clothing == Bare
+	case "tucked-set-skipped":
+		return p.Clothing == Tucked
+	}
+	return false
+}
+
 // Faults is the catalogue, in the order in which it is always listed. The
 // noted ones are common practice of the trade (no published source); the
 // others follow from the numbers.

@@ -4,8 +4,6 @@ import (
 	"errors"
 	"math"
 	"slices"
-
-	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // A Discrimination is how well a score tells subjects with an event from the
@@ -98,15 +96,4 @@ func covariance(a, b []float64) float64 {
 func (d *Discrimination) Estimate(level float64) Estimate {
 	spread := Z(level) * math.Sqrt(d.Covariance(d))
 	return Estimate{Point: d.AUC, Low: math.Max(0, d.AUC-spread), High: math.Min(1, d.AUC+spread), Level: level, N: d.N, Method: "area under the ROC curve, DeLong"}
-}
-
-// Against is the difference of the areas of two scores of the same subjects in
-// standard errors, and its two-sided p value.
-func (d *Discrimination) Against(e *Discrimination) (z, p float64) {
-	variance := d.Covariance(d) + e.Covariance(e) - 2*d.Covariance(e)
-	if !(variance > 0) {
-		return 0, 1
-	}
-	z = (d.AUC - e.AUC) / math.Sqrt(variance)
-	return z, 2 * distuv.UnitNormal.CDF(-math.Abs(z))
 }

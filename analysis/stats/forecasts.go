@@ -41,17 +41,6 @@ func mean(of []float64, level float64, method string) Estimate {
 	return Estimate{Point: m, Low: m - spread, High: m + spread, Level: level, N: len(of), Method: method}
 }
 
-// BrierDifference is the Brier score of a less that of b on the same subjects:
-// below 0 where a forecasts better.
-func BrierDifference(a, b []float64, event []bool, level float64) Estimate {
-	of := make([]float64, len(event))
-	for i := range event {
-		y := indicator(event[i])
-		of[i] = (a[i]-y)*(a[i]-y) - (b[i]-y)*(b[i]-y)
-	}
-	return mean(of, level, "difference of the mean squares of forecast less outcome, paired, normal interval")
-}
-
 // BrierParts are what a Brier score is made of, forecasts taken in groups of
 // equal size: Reliability - Resolution + Uncertainty + Within. Reliability is how
 // far the groups' forecasts are off, Resolution how far the groups differ from

@@ -125,16 +125,11 @@ func (out *Letter) rows(l *Language, a Ask) {
 // mends. All places of the foot have the same, all of the bare leg, and all over the
 // trousers, so that a customer does not go up and down the leg.
 func (a Ask) pointsOf(p form.Place) float64 {
-	faults := []string{"foot-girth-missing", "tape-marks-missing", "tape-zero-missed", "tape-zero-shown", "value-implausible", "unit-mixed"}
-	switch {
-	case p.Clothing == form.Tucked:
-		faults = []string{"tucked-set-skipped"}
-	case p.Point == form.Leg || p.Point == form.Calf || p.Point == form.Ankle:
-		faults = []string{"leg-height-missing", "tape-zero-missed", "tape-zero-shown", "value-implausible", "unit-mixed"}
-	}
 	most := 0.0
-	for _, f := range faults {
-		most = max(most, a.Points[f])
+	for _, f := range form.Faults {
+		if f.Retaken(p) {
+			most = max(most, a.Points[f.ID])
+		}
 	}
 	return most
 }
