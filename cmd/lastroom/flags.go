@@ -48,6 +48,11 @@ func wholeFlag(fs *pflag.FlagSet, name, usage string, least, unlessGiven int) *i
 	return &n
 }
 
+// unpackFlag declares the flag for workbooks that are large for their size.
+func unpackFlag(c *cobra.Command) *int {
+	return wholeFlag(c.Flags(), "unpack", "let a workbook unpack to so many `MIB` (default 24 and 30 times its size)", 1, 0)
+}
+
 // shareFlag declares a flag that takes a share between 0 and 0.5.
 func shareFlag(fs *pflag.FlagSet, name, usage string, unlessGiven float64) *float64 {
 	x := unlessGiven

@@ -23,13 +23,14 @@ it as comments, and it loads as it is. Nothing is loaded here.`,
 		Example: "lastroom layout --out map.yaml demo/sheets",
 	}
 	out := fileFlag(c, "out", "", "a `FILE` to write the mapping to; it must not be there yet", "yaml", "yml")
+	unpack := unpackFlag(c)
 	format := formatFlag(c)
 	c.RunE = func(c *cobra.Command, args []string) error {
 		if len(args) == 0 {
 			return usageError(c, "say which spreadsheets to look at: files or folders")
 		}
 		a.show()("looking at the files", 0, 0)
-		p, err := workshop.ProposeLayout(c.Context(), args)
+		p, err := workshop.ProposeLayout(c.Context(), args, int64(*unpack)<<20)
 		if err != nil {
 			return err
 		}

@@ -27,6 +27,7 @@ lastroom load --book mine.duckdb --rejects kept-out.csv demo/sheets`,
 	rejects := fileFlag(c, "rejects", "", "a `FILE` to write the rows kept out to, to mend and load again", "csv")
 	whole := c.Flags().Bool("whole-forms", false, "the sheets hold all numbers of their forms: others that the book has of them end")
 	export := c.Flags().Bool("whole-export", false, "the sheets hold all orders and reports of fit: others that the book has of them end")
+	unpack := unpackFlag(c)
 	dry := c.Flags().Bool("dry-run", false, "read and report as if loading, and change nothing")
 	later := c.Flags().Bool("judge-later", false, "leave the numbers unjudged by the body model; lastroom audit does it")
 	format := formatFlag(c)
@@ -38,7 +39,7 @@ lastroom load --book mine.duckdb --rejects kept-out.csv demo/sheets`,
 		if err != nil {
 			return err
 		}
-		o := load.Options{Paths: args, Map: *layout, Settings: *settings, Rejects: *rejects, JudgeLater: *later, WholeForms: *whole, WholeExport: *export, DryRun: *dry}
+		o := load.Options{Paths: args, Map: *layout, Settings: *settings, Rejects: *rejects, JudgeLater: *later, WholeForms: *whole, WholeExport: *export, Unpack: int64(*unpack) << 20, DryRun: *dry}
 		report, err := w.LoadSheets(c.Context(), o, a.show())
 		if *rejects != "" && report != nil && report.Rejects != "" {
 			err = errors.Join(err, workshop.NoteCopy(*book, "file of rows kept out", *rejects))

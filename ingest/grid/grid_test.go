@@ -124,5 +124,13 @@ func TestAWorkbookThatUnpacksToTooMuch(t *testing.T) {
 	})
 	_, err := grid.XLSX(fileAt(t, path))
 	require.Error(t, err)
-	assert.Regexp(t, `unpacks to more than 2\d MiB, the most for a file of its size; save each tab as CSV UTF-8, which has no such limit`, err.Error())
+	assert.Regexp(t, `unpacks to more than 2\d MiB, the most for a file of its size unless lastroom load --unpack allows more; or save each tab as CSV UTF-8, which has no such limit`, err.Error())
+
+	more := fileAt(t, path)
+	more.Unpack = 100 << 20
+	_, err = grid.XLSX(more)
+	require.NoError(t, err, "a person lets more through")
+	more.Unpack = 60 << 20
+	_, err = grid.XLSX(more)
+	assert.ErrorContains(t, err, "more than 60 MiB")
 }

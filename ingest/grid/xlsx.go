@@ -282,8 +282,8 @@ func (w *workbook) readTexts() error {
 			case "rPh":
 				phonetic--
 			case "si":
-				if size += text.Len(); size > maxSharedTexts || len(w.texts) >= maxSharedCount {
-					return w.f.wrong("has more than %d MiB or %d different texts in its cells; save each tab as CSV UTF-8, which has no such limit", maxSharedTexts>>20, maxSharedCount)
+				if size += text.Len(); size > int(max(maxSharedTexts, w.f.Unpack)) || w.f.Unpack == 0 && len(w.texts) >= maxSharedCount {
+					return w.f.wrong("has more than %d MiB or %d different texts in its cells; lastroom load --unpack allows more, or save each tab as CSV UTF-8, which has no such limit", max(maxSharedTexts, w.f.Unpack)>>20, maxSharedCount)
 				}
 				w.texts = append(w.texts, text.String())
 			}

@@ -3,6 +3,7 @@ package grid
 import (
 	"archive/zip"
 	"bytes"
+	"cmp"
 	"encoding/xml"
 	"errors"
 	"fmt"
@@ -16,6 +17,7 @@ import (
 type File struct {
 	Name, Path string
 	Bytes      int64
+	Unpack     int64 // bytes that it may unpack to; 0: in proportion to its size
 }
 
 // A container is the zip file of a workbook, open, with what may be unpacked
@@ -50,7 +52,7 @@ func (f File) open() (*container, error) {
 	if err != nil {
 		return nil, f.wrong("is damaged or was cut short: it can't be unpacked as a workbook (%s)", err)
 	}
-	c := &container{f, z, minUnpacked + unpackedRatio*f.Bytes}
+	c := &container{f, z, cmp.Or(f.Unpack, minUnpacked+unpackedRatio*f.Bytes)}
 	if err := c.check(); err != nil {
 		return nil, errors.Join(err, z.Close())
 	}
@@ -75,7 +77,7 @@ func (c *container) check() error {
 }
 
 func (c *container) tooMuch() error {
-	return c.f.wrong("unpacks to more than %d MiB, the most for a file of its size; save each tab as CSV UTF-8, which has no such limit", c.limit>>20)
+	return c.f.wrong("unpacks to more than %d MiB, the most for a file of its size unless lastroom load --unpack allows more; or save each tab as CSV UTF-8, which has no such limit", c.limit>>20)
 }
 
 func (f File) wrong(format string, args ...any) error {

@@ -35,7 +35,7 @@ func (l *loader) intake(ctx context.Context) error {
 		kept := filepath.Join(l.dir, fmt.Sprintf("in-%d%s", i, strings.ToLower(filepath.Ext(s.Path))))
 		t, err := sheets.Intake(ctx, s.Path, kept)
 		if t != nil {
-			t.Name = s.Label
+			t.Name, t.Unpack = s.Label, l.opt.Unpack
 		}
 		if err == nil && mayMap != nil && mayMap(s.Path) && t.Format == sheets.Parquet {
 			err = l.parquetText(ctx, t, kept+".csv")

@@ -34,6 +34,9 @@ type Options struct {
 	// WholeExport says that the sheets hold all orders and all reports of fit
 	// there are: others that the book has end.
 	WholeExport bool
+	// Unpack is how many bytes a workbook may unpack to; 0 means in proportion to
+	// its size.
+	Unpack int64
 	// DryRun reads and reports, and changes nothing.
 	DryRun bool
 	// JudgeLater leaves the numbers of the forms that the load touches without

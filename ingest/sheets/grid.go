@@ -16,9 +16,9 @@ import (
 func (t *Table) Grids() ([]*grid.Grid, error) {
 	switch t.Format {
 	case XLSX:
-		return grid.XLSX(grid.File{Name: t.Name, Path: t.Kept, Bytes: t.Bytes})
+		return grid.XLSX(grid.File{Name: t.Name, Path: t.Kept, Bytes: t.Bytes, Unpack: t.Unpack})
 	case ODS:
-		return grid.ODS(grid.File{Name: t.Name, Path: t.Kept, Bytes: t.Bytes})
+		return grid.ODS(grid.File{Name: t.Name, Path: t.Kept, Bytes: t.Bytes, Unpack: t.Unpack})
 	case Parquet:
 		return nil, &FileError{File: t.Name, Reason: "is a Parquet file, which is not looked into here; a mapping that names its columns reads it, or name them as the order sheets have them"}
 	}

@@ -31,6 +31,7 @@ type Table struct {
 	Sep    byte     // of CSV: ',' ';' or tab
 	SHA256 string   // of the file as it came
 	Bytes  int64
+	Unpack int64 // bytes that a workbook may unpack to; 0: in proportion to its size
 	// Floats says which columns of a Parquet file hold numbers with a point.
 	Floats []bool
 	// RowNo gives for each record the row of the workbook it came from; nil

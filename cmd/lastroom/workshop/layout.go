@@ -15,8 +15,9 @@ import (
 	"lastroom/reports/page"
 )
 
-// ProposeLayout looks at a shop's own spreadsheets and proposes a mapping.
-func ProposeLayout(ctx context.Context, paths []string) (*propose.Proposal, error) {
+// ProposeLayout looks at a shop's own spreadsheets and proposes a mapping. unpack is
+// that of load.Options.
+func ProposeLayout(ctx context.Context, paths []string, unpack int64) (*propose.Proposal, error) {
 	dir, err := os.MkdirTemp("", "lastroom-layout-")
 	if err != nil {
 		return nil, err
@@ -25,6 +26,9 @@ func ProposeLayout(ctx context.Context, paths []string) (*propose.Proposal, erro
 	files, notes, err := propose.Gather(ctx, paths, dir)
 	if err != nil {
 		return nil, BadInput(err)
+	}
+	for _, f := range files {
+		f.Table.Unpack = unpack
 	}
 	p, err := propose.Propose(ctx, files, dir)
 	if err != nil {
