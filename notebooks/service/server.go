@@ -136,6 +136,10 @@ func (s *Server) Serve(ctx context.Context, l net.Listener, cert, key string) er
 		s.jobs.stopAll()
 		stop, cancel := context.WithTimeout(context.WithoutCancel(ctx), 2*time.Second)
 		defer cancel()
-		return srv.Shutdown(stop)
+		err := srv.Shutdown(stop)
+		if errors.Is(err, context.DeadlineExceeded) { // who is still being answered is cut off
+			err = srv.Close()
+		}
+		return err
 	}
 }
