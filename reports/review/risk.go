@@ -51,11 +51,12 @@ func RiskTable(r risk.Report, most int) page.Table {
 		{Key: "call_back_worth", Title: "A call-back brings", Numeric: true}}}
 	for _, o := range r.Orders {
 		worth := page.Plain(o.Worth, 0)
-		if !o.Worth.Given() {
+		cut := o.Stage != risk.Uncut // a call-back comes too late
+		if !o.Worth.Given() || cut {
 			worth = page.Cell{}
 		}
 		mended := page.Percent(o.IfMended)
-		if !o.IfMended.Given() || o.IfMended.Point == o.Risk.Point {
+		if !o.IfMended.Given() || o.IfMended.Point == o.Risk.Point || cut {
 			mended = page.Cell{Value: o.IfMended}
 		}
 		t.Rows = append(t.Rows, []page.Cell{{Text: o.OrderID, Value: o.OrderID, Ref: page.Ref{Kind: "order", IDs: []string{o.OrderID}}},
@@ -66,7 +67,7 @@ func RiskTable(r risk.Report, most int) page.Table {
 	}
 	t.Notes = []string{
 		"The risk is that of the order as its form was or would be cut; that a customer has kept silent since does not lower it. What raises it goes with remakes; it need not cause them.",
-		"If mended: with all faults that the form has mended by a call-back, empty where there is none. A call-back brings: what is saved on average less what the call costs, in the shop's money, at the share of call-backs that mend a form; empty where there is nothing to mend or a cost is not known.",
+		"If mended: with all faults that the form has mended by a call-back, empty where there is none or where leather was cut already. A call-back brings: what is saved on average less what the call costs, in the shop's money, at the share of call-backs that mend a form; empty where there is nothing to mend, leather was cut already, or a cost is not known.",
 	}
 	return t
 }
