@@ -2,6 +2,7 @@ package load
 
 import (
 	"context"
+	"database/sql"
 	"errors"
 	"fmt"
 	"path/filepath"
@@ -38,7 +39,7 @@ func (l *loader) intake(ctx context.Context) error {
 			t.Name, t.Unpack = s.Label, l.opt.Unpack
 		}
 		if err == nil && mayMap != nil && mayMap(s.Path) && t.Format == sheets.Parquet {
-			err = l.parquetText(ctx, t, kept+".csv")
+			err = parquetText(ctx, l.conn, t, kept+".csv")
 		}
 		if err == nil && mayMap != nil && mayMap(s.Path) {
 			mapped = append(mapped, layout.File{Table: t, Path: s.Path})
@@ -124,7 +125,7 @@ func (l *loader) addFile(ctx context.Context, s sheets.Source, t *sheets.Table) 
 		tables, notes, err = sheets.Workbook(ctx, t, l.dir, wants(s))
 		l.report.Notes = append(l.report.Notes, notes...)
 	case sheets.Parquet:
-		err = l.parquetHeader(ctx, t)
+		err = parquetHeader(ctx, l.conn, t)
 	}
 	if err != nil {
 		return err
@@ -277,11 +278,11 @@ func (l *loader) checkNeeded() error {
 }
 
 // parquetHeader checks the file's frame and reads its column names.
-func (l *loader) parquetHeader(ctx context.Context, t *sheets.Table) error {
+func parquetHeader(ctx context.Context, conn *sql.Conn, t *sheets.Table) error {
 	if err := sheets.CheckParquet(t); err != nil {
 		return err
 	}
-	names, err := engine.Texts(ctx, l.conn, "SELECT column_name, column_type FROM (DESCRIBE SELECT * FROM read_parquet("+engine.Quote(t.Read)+"))")
+	names, err := engine.Texts(ctx, conn, "SELECT column_name, column_type FROM (DESCRIBE SELECT * FROM read_parquet("+engine.Quote(t.Read)+"))")
 	if err != nil {
 		return &sheets.FileError{File: t.Name, Reason: "can't be read as Parquet: " + engine.FirstLine(err)}
 	}
@@ -298,8 +299,8 @@ func (l *loader) parquetHeader(ctx context.Context, t *sheets.Table) error {
 // parquetText writes a Parquet file as a text that a mapping reads: numbers
 // without a point where they are whole, so that 17.0 is the key 17, and days
 // without a time at midnight.
-func (l *loader) parquetText(ctx context.Context, t *sheets.Table, path string) error {
-	if err := l.parquetHeader(ctx, t); err != nil {
+func parquetText(ctx context.Context, conn *sql.Conn, t *sheets.Table, path string) error {
+	if err := parquetHeader(ctx, conn, t); err != nil {
 		return err
 	}
 	var cells []string
@@ -307,10 +308,27 @@ func (l *loader) parquetText(ctx context.Context, t *sheets.Table, path string) 
 	for i, name := range t.Header {
 		cells = append(cells, "replace("+p.cell(i)+", ' 00:00:00', '') AS "+engine.QuoteName(name))
 	}
-	if err := l.exec(ctx, engine.Section(stageSQL, "parquet as text", "{cells}", strings.Join(cells, ", "), "{from}", engine.Quote(t.Read), "{to}", engine.Quote(path))); err != nil {
+	q := engine.Section(stageSQL, "parquet as text", "{cells}", strings.Join(cells, ", "), "{from}", engine.Quote(t.Read), "{to}", engine.Quote(path))
+	if _, err := conn.ExecContext(ctx, q); err != nil {
 		return &sheets.FileError{File: t.Name, Reason: "can't be read as Parquet: " + engine.FirstLine(err)}
 	}
 	return t.ReadAsText(path)
+}
+
+// ParquetAsText writes a Parquet file as a text to path, as one that a mapping names is
+// read, for those who look at files without a book.
+func ParquetAsText(ctx context.Context, t *sheets.Table, path string) error {
+	db, err := engine.Open(ctx, "", false, engine.OneThread)
+	if err != nil {
+		return err
+	}
+	defer db.Close()
+	conn, err := db.Conn(ctx)
+	if err != nil {
+		return err
+	}
+	defer conn.Close()
+	return parquetText(ctx, conn, t, path)
 }
 
 func shortList(names []string) string {

@@ -20,7 +20,7 @@ func (t *Table) Grids() ([]*grid.Grid, error) {
 	case ODS:
 		return grid.ODS(grid.File{Name: t.Name, Path: t.Kept, Bytes: t.Bytes, Unpack: t.Unpack})
 	case Parquet:
-		return nil, &FileError{File: t.Name, Reason: "is a Parquet file, which is not looked into here; a mapping that names its columns reads it, or name them as the order sheets have them"}
+		return nil, &FileError{File: t.Name, Reason: "is a Parquet file, which is not looked into here"}
 	}
 	return []*grid.Grid{{File: t.Name, Sep: t.Sep, Rows: t.textRows}}, nil
 }

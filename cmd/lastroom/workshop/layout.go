@@ -10,7 +10,9 @@ import (
 	"strings"
 
 	"lastroom/analysis/sketch"
+	"lastroom/ingest/layout"
 	"lastroom/ingest/layout/propose"
+	"lastroom/ingest/load"
 	"lastroom/ingest/sheets"
 	"lastroom/reports/page"
 )
@@ -23,12 +25,9 @@ func ProposeLayout(ctx context.Context, paths []string, unpack int64) (*propose.
 		return nil, err
 	}
 	defer os.RemoveAll(dir)
-	files, notes, err := propose.Gather(ctx, paths, dir)
+	files, notes, err := gather(ctx, paths, dir, unpack)
 	if err != nil {
-		return nil, BadInput(err)
-	}
-	for _, f := range files {
-		f.Table.Unpack = unpack
+		return nil, err
 	}
 	p, err := propose.Propose(ctx, files, dir)
 	if err != nil {
@@ -36,6 +35,25 @@ func ProposeLayout(ctx context.Context, paths []string, unpack int64) (*propose.
 	}
 	p.Notes = append(notes, p.Notes...)
 	return p, nil
+}
+
+// gather keeps copies of files to look at in the folder dir, Parquet files as texts.
+func gather(ctx context.Context, paths []string, dir string, unpack int64) (files []layout.File, notes []string, err error) {
+	found, notes, err := propose.Gather(ctx, paths, dir)
+	if err != nil {
+		return nil, nil, BadInput(err)
+	}
+	for _, f := range found {
+		f.Table.Unpack = unpack
+		if f.Table.Format == sheets.Parquet {
+			if err := load.ParquetAsText(ctx, f.Table, f.Table.Kept+".csv"); err != nil {
+				notes = append(notes, err.Error())
+				continue
+			}
+		}
+		files = append(files, f)
+	}
+	return files, notes, nil
 }
 
 // Sketch looks at the spreadsheets of a folder with what was chosen about them.
