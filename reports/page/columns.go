@@ -184,7 +184,25 @@ func (t *Table) widths(room int) (want []int, fits bool) {
 		want[k]--
 		sum--
 	}
+	t.flattenHead(want, room-sum)
 	return want, true
+}
+
+// flattenHead spends room that is left on the columns with the tallest heads, until
+// none stands on more than two lines.
+func (t *Table) flattenHead(width []int, left int) {
+	for ; left > 0; left-- {
+		tallest, lines := -1, 2
+		for j, c := range t.Columns {
+			if n := len(gather(units(clean(c.Head()), false), " ", width[j])); n > lines {
+				tallest, lines = j, n
+			}
+		}
+		if tallest < 0 {
+			return
+		}
+		width[tallest]++
+	}
 }
 
 // widestAbove is the widest column that can still give way, or -1.

@@ -19,7 +19,7 @@ import (
 
 // Notebook finds a notebook by name or file.
 func (w *Workshop) Notebook(name string) (*notebooks.Notebook, error) {
-	text, err := w.library().Read(name)
+	text, err := w.bookshelf().Read(name)
 	src := text.Source
 	if errors.Is(err, notebooks.ErrNoNotebook) {
 		src, err = os.ReadFile(name)
@@ -40,7 +40,7 @@ func (w *Workshop) Notebook(name string) (*notebooks.Notebook, error) {
 
 // Notebooks are the names of those that come with the program and the shop's own.
 func (w *Workshop) Notebooks() (names []string, err error) {
-	entries, err := w.library().List(analyses.All)
+	entries, err := w.bookshelf().List(analyses.All)
 	for _, e := range entries {
 		names = append(names, e.Name)
 	}

@@ -92,7 +92,7 @@ func (w *Workshop) Runner() *execution.Runner {
 func (w *Workshop) files() orderbook.Files { return orderbook.FilesOf(w.book) }
 func (w *Workshop) cache() cache.Dir       { return cache.In(w.files().Cache()) }
 
-func (w *Workshop) library() notebooks.Library {
+func (w *Workshop) bookshelf() notebooks.Library {
 	return notebooks.Library{Dir: w.files().Notebooks()}
 }
 
