@@ -61,8 +61,8 @@ func (f File) open() (*container, error) {
 
 // check looks at the parts of the container before any is unpacked.
 func (c *container) check() error {
-	if len(c.zip.File) > maxEntries {
-		return c.f.wrong("holds %d parts, more than the %d that are read; save each tab as CSV UTF-8, which has no such limit", len(c.zip.File), maxEntries)
+	if len(c.zip.File) > maxEntries && c.f.Unpack == 0 {
+		return c.f.wrong("holds %d parts, more than the %d that are read; lastroom load --unpack allows more, or save each tab as CSV UTF-8, which has no such limit", len(c.zip.File), maxEntries)
 	}
 	total := uint64(0)
 	for _, e := range c.zip.File {

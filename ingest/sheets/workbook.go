@@ -36,7 +36,7 @@ func Workbook(ctx context.Context, t *Table, dir string, want func(tab string) b
 			continue
 		}
 		w := tabWriter{t: &Table{Name: t.Name, Tab: g.Tab, Tabs: len(grids), Format: t.Format, Kept: t.Kept, Sep: ',',
-			SHA256: t.SHA256, Bytes: t.Bytes, Read: filepath.Join(dir, fmt.Sprintf("%s.%d.csv", filepath.Base(t.Kept), i))}}
+			SHA256: t.SHA256, Bytes: t.Bytes, Unpack: t.Unpack, Read: filepath.Join(dir, fmt.Sprintf("%s.%d.csv", filepath.Base(t.Kept), i))}}
 		if err := w.write(ctx, g); err != nil {
 			return nil, nil, err
 		}
@@ -94,8 +94,8 @@ func (w *tabWriter) row(out *csv.Writer, r grid.Row) error {
 		w.hidden++
 		return nil
 	}
-	if w.cells += len(r.Cells); w.cells > maxCells {
-		return w.t.wrong("tab %s has more than %d cells; save it as CSV UTF-8, which has no such limit", w.t.Tab, maxCells)
+	if w.cells += len(r.Cells); w.cells > maxCells && w.t.Unpack == 0 {
+		return w.t.wrong("tab %s has more than %d cells; lastroom load --unpack allows more, or save it as CSV UTF-8, which has no such limit", w.t.Tab, maxCells)
 	}
 	if w.t.Header == nil {
 		for _, c := range r.Cells {
