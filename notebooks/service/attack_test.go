@@ -51,7 +51,7 @@ func TestCrossSiteFormsAreRefused(t *testing.T) {
 	s, front, dir := serve(t, &fakeShop{hash: "h"}, nil)
 	before := tree(t, dir)
 	for _, r := range s.table() {
-		path, ok := strings.CutPrefix(r.pattern, "POST ")
+		path, ok := strings.CutPrefix(r.Pattern, "POST ")
 		if !ok {
 			continue
 		}
@@ -75,7 +75,7 @@ func TestNothingChangesByGet(t *testing.T) {
 	s, front, dir := serve(t, &fakeShop{hash: "h"}, nil)
 	before := tree(t, dir)
 	for _, r := range s.table() {
-		_, path, _ := strings.Cut(r.pattern, " ")
+		_, path, _ := strings.Cut(r.Pattern, " ")
 		path = strings.NewReplacer("{name}", "ours", "{job}", "x", "{run}", "x", "{$}", "").Replace(path)
 		ask(t, front.URL, nil, "GET", path+"?do=save&text=x&name=ours&rule=r&words=w", "")
 		ask(t, front.URL, nil, "HEAD", path, "")

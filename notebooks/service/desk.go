@@ -187,10 +187,10 @@ func (s *Server) deskLetter(w http.ResponseWriter, r *http.Request) error {
 	}
 	got, err := s.cfg.Desk.Check(r.Context(), typed)
 	if err != nil {
-		return &problem{http.StatusUnprocessableEntity, upper(err.Error()) + ".", err}
+		return newProblem(http.StatusUnprocessableEntity, upper(err.Error())+".", err)
 	}
 	if got.Letter == nil {
-		return &problem{http.StatusConflict, "Nothing has to be asked: there is no letter to write.", nil}
+		return newProblem(http.StatusConflict, "Nothing has to be asked: there is no letter to write.", nil)
 	}
 	body, err := bodyOf(got.Letter, nil)
 	if err != nil {

@@ -25,7 +25,7 @@ const policy = "default-src 'none'; style-src 'self'; script-src 'self'; img-src
 func (s *Server) guard(next http.Handler) http.Handler {
 	cross := http.NewCrossOriginProtection()
 	deny := http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		s.fail(w, r, &problem{http.StatusForbidden, "The request came from another site and was refused. Open the page here and send the form from it.", nil})
+		s.fail(w, r, newProblem(http.StatusForbidden, "The request came from another site and was refused. Open the page here and send the form from it.", nil))
 	})
 	cross.SetDenyHandler(deny)
 	scheme := "http://"
@@ -69,7 +69,7 @@ func (s *Server) guard(next http.Handler) http.Handler {
 }
 
 func tooLarge(limit int64) *problem {
-	return &problem{http.StatusRequestEntityTooLarge, fmt.Sprintf("That is more than the %d MiB taken at once. Load large sheets with the command line.", limit>>20), nil}
+	return newProblem(http.StatusRequestEntityTooLarge, fmt.Sprintf("That is more than the %d MiB taken at once. Load large sheets with the command line.", limit>>20), nil)
 }
 
 // secure sets the headers that hold for every answer.

@@ -145,7 +145,7 @@ func (s *Server) help(w http.ResponseWriter, r *http.Request) error {
 // demo makes the invented workshop.
 func (s *Server) demo(w http.ResponseWriter, r *http.Request) error {
 	if s.cfg.Workshop.Exists() {
-		return &problem{http.StatusConflict, "There is a book already; the invented workshop never takes its place.", nil}
+		return newProblem(http.StatusConflict, "There is a book already; the invented workshop never takes its place.", nil)
 	}
 	if err := s.audit(r, "make the invented workshop", "", "begun"); err != nil {
 		return err

@@ -76,10 +76,10 @@ func (js *jobs) start(j *job, now time.Time, work func(context.Context, *job) (s
 		}
 	}
 	if js.closed {
-		return &problem{http.StatusServiceUnavailable, "The service is closing.", nil}
+		return newProblem(http.StatusServiceUnavailable, "The service is closing.", nil)
 	}
 	if len(js.waiting) >= mostWaiting {
-		return &problem{http.StatusServiceUnavailable, "Many runs are waiting already. Try again when some have ended.", nil}
+		return newProblem(http.StatusServiceUnavailable, "Many runs are waiting already. Try again when some have ended.", nil)
 	}
 	j.ID, j.Started, j.turn, j.ended = rand.Text(), now, make(chan struct{}), make(chan struct{})
 	var ctx context.Context

@@ -93,7 +93,7 @@ func (s *Server) start(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	if !s.cfg.Workshop.Exists() {
-		return &problem{http.StatusConflict, "There is no book yet: load order sheets first.", nil}
+		return newProblem(http.StatusConflict, "There is no book yet: load order sheets first.", nil)
 	}
 	set := map[string]string{}
 	for _, p := range n.Params {

@@ -1,10 +1,10 @@
 package service
 
 import (
-	"bytes"
 	"embed"
 	"errors"
 	"html/template"
+	"io"
 	"io/fs"
 	"net/http"
 	"strings"
@@ -12,6 +12,7 @@ import (
 	"lastroom/notebooks"
 	"lastroom/notebooks/archive"
 	"lastroom/notebooks/service/access"
+	"lastroom/notebooks/service/topic"
 	"lastroom/notebooks/service/uploads"
 	"lastroom/reports/page"
 )
@@ -37,50 +38,42 @@ type surround struct {
 
 // render fills the page's template and then the frame, and sends them whole.
 func (s *Server) render(w http.ResponseWriter, r *http.Request, status int, name, title string, data any) {
-	body, err := fill(name, data)
-	if err == nil {
-		here, _, _ := strings.Cut(strings.TrimPrefix(r.URL.Path, "/"), "/")
-		var out []byte
-		out, err = fill("frame", surround{title, here, visitorOf(r), len(s.cfg.Tokens) > 0, s.cfg.Desk != nil, s.cfg.End != nil, template.HTML(body)})
-		if err == nil {
-			w.Header().Set("Content-Type", "text/html; charset=utf-8")
-			w.WriteHeader(status)
-			if r.Method != http.MethodHead {
-				_, _ = w.Write(out)
-			}
-			return
-		}
+	body, err := topic.Fill(templates, name, data)
+	if err != nil {
+		s.unmade(w, name, err)
+		return
 	}
-	s.cfg.Log.Error("a page could not be made", "page", name, "error", err)
+	s.frame(w, r, status, title, body)
+}
+
+// frame sends a body inside header and menu.
+func (s *Server) frame(w http.ResponseWriter, r *http.Request, status int, title string, body template.HTML) {
+	here, _, _ := strings.Cut(strings.TrimPrefix(r.URL.Path, "/"), "/")
+	out, err := topic.Fill(templates, "frame", surround{title, here, visitorOf(r), len(s.cfg.Tokens) > 0, s.cfg.Desk != nil, s.cfg.End != nil, body})
+	if err != nil {
+		s.unmade(w, "frame", err)
+		return
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.WriteHeader(status)
+	if r.Method != http.MethodHead {
+		_, _ = io.WriteString(w, string(out))
+	}
+}
+
+func (s *Server) unmade(w http.ResponseWriter, page string, err error) {
+	s.cfg.Log.Error("a page could not be made", "page", page, "error", err)
 	http.Error(w, "The page could not be made; the log of the service says why.", http.StatusInternalServerError)
 }
 
-func fill(name string, data any) ([]byte, error) {
-	var b bytes.Buffer
-	err := templates.ExecuteTemplate(&b, name, data)
-	return b.Bytes(), err
-}
-
 // A problem is an error with its status and words for the person.
-type problem struct {
-	Status int
-	Words  string
-	Cause  error
-}
+type problem = topic.Problem
 
-func (p *problem) Error() string {
-	if p.Cause != nil {
-		return p.Words + ": " + p.Cause.Error()
-	}
-	return p.Words
-}
-
-func (p *problem) Unwrap() error { return p.Cause }
-
-func notFound(words string) *problem { return &problem{http.StatusNotFound, words, nil} }
-func badRequest(words string) *problem {
-	return &problem{http.StatusBadRequest, words, nil}
-}
+var (
+	newProblem = topic.NewProblem
+	notFound   = topic.NotFound
+	badRequest = topic.BadRequest
+)
 
 // statusOf is the one table from error to status and words.
 func statusOf(err error) (int, string) {
@@ -124,14 +117,11 @@ func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 	s.render(w, r, status, "problem", http.StatusText(status), problemPage{status, words})
 }
 
-// handler is a page that may fail.
-type handler func(w http.ResponseWriter, r *http.Request) error
-
 // page answers with h for whoever has the role.
-func (s *Server) page(role access.Role, h handler) http.Handler {
+func (s *Server) page(role access.Role, h topic.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if visitorOf(r).Role < role {
-			s.fail(w, r, &problem{http.StatusForbidden, "Your token lets you read and run, not change anything. Ask for an editor's token.", nil})
+			s.fail(w, r, newProblem(http.StatusForbidden, "Your token lets you read and run, not change anything. Ask for an editor's token.", nil))
 			return
 		}
 		if r.Method == http.MethodPost && !strings.HasPrefix(r.Header.Get("Content-Type"), "multipart/") {

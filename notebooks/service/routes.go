@@ -6,6 +6,8 @@ import (
 	"strings"
 
 	"lastroom/notebooks/service/access"
+	"lastroom/notebooks/service/topic"
+	"lastroom/notebooks/service/training"
 	"lastroom/reports/page"
 )
 
@@ -21,16 +23,12 @@ const (
 func (s *Server) routes() http.Handler {
 	mux := http.NewServeMux()
 	for _, r := range s.table() {
-		mux.Handle(r.pattern, s.page(r.role, r.handler))
+		mux.Handle(r.Pattern, s.page(r.Role, r.Handler))
 	}
 	return mux
 }
 
-type route struct {
-	pattern string
-	role    access.Role
-	handler handler
-}
+type route topic.Route
 
 func (s *Server) table() []route {
 	table := []route{
@@ -59,8 +57,6 @@ func (s *Server) table() []route {
 		{"GET /order/{order}", access.Reader, s.order},
 		{"GET /form/{form}", access.Reader, s.form},
 		{"POST /find", access.Reader, s.find},
-		{"GET /practice", access.Reader, s.practice},
-		{"POST /practice", access.Reader, s.practised},
 
 		{"GET /edit/{name}", access.Reader, s.edit},
 		{"GET /edit", access.Editor, s.editNew},
@@ -87,6 +83,9 @@ func (s *Server) table() []route {
 		{"POST /demo", access.Editor, s.demo},
 
 		{"/", access.Reader, func(http.ResponseWriter, *http.Request) error { return notFound("There is no such page.") }},
+	}
+	for _, r := range (&training.Pages{Host: host{s}, Shop: host{s}}).Routes() {
+		table = append(table, route(r))
 	}
 	if s.cfg.Desk != nil {
 		table = append(table,

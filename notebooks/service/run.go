@@ -13,6 +13,7 @@ import (
 	"lastroom/notebooks"
 	"lastroom/notebooks/archive"
 	"lastroom/notebooks/service/access"
+	"lastroom/notebooks/service/topic"
 	"lastroom/reports/page"
 )
 
@@ -96,7 +97,7 @@ func (s *Server) stored(rec archive.Record) (*storedPage, error) {
 	p := s.pages.of(rec.ID, rec.Finished.String())
 	p.once.Do(func() {
 		if p.doc, p.err = s.store.Document(rec.ID); p.err != nil {
-			p.err = &problem{http.StatusGone, upper(p.err.Error()) + ".", p.err}
+			p.err = newProblem(http.StatusGone, upper(p.err.Error())+".", p.err)
 		} else {
 			p.body, p.err = bodyOf(p.doc, s.linkIn(rec.ID))
 		}
@@ -237,7 +238,7 @@ func (s *Server) runPage(w http.ResponseWriter, r *http.Request) error {
 	return download(w, "text/html; charset=utf-8", r.PathValue("run")+".html", b)
 }
 
-func (s *Server) runFile(name, typ string) handler {
+func (s *Server) runFile(name, typ string) topic.Handler {
 	return func(w http.ResponseWriter, r *http.Request) error {
 		b, err := s.store.File(r.PathValue("run"), name)
 		if err != nil {

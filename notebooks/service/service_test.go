@@ -409,7 +409,7 @@ func TestEveryAddressInParallel(t *testing.T) {
 	var wg sync.WaitGroup
 	for range 4 {
 		for _, r := range s.table() {
-			path, ok := strings.CutPrefix(r.pattern, "GET ")
+			path, ok := strings.CutPrefix(r.Pattern, "GET ")
 			if !ok {
 				continue
 			}

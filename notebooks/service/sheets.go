@@ -67,7 +67,7 @@ func (s *Server) load(w http.ResponseWriter, r *http.Request) error {
 func (s *Server) loadIn(ctx context.Context, j *job, in Incoming) (string, error) {
 	res, err := s.cfg.Workshop.Load(ctx, in, j.sayStep)
 	if err != nil {
-		return "", &problem{http.StatusUnprocessableEntity, upper(err.Error()) + ".", err}
+		return "", newProblem(http.StatusUnprocessableEntity, upper(err.Error())+".", err)
 	}
 	j.mu.Lock()
 	defer j.mu.Unlock()
@@ -146,7 +146,7 @@ func readProblem(err error) error {
 	case errors.As(err, &no):
 		return badRequest(no.Words)
 	}
-	return &problem{http.StatusBadRequest, "The upload broke off.", err}
+	return newProblem(http.StatusBadRequest, "The upload broke off.", err)
 }
 
 type loadedPage struct {

@@ -123,7 +123,7 @@ func (s *Server) lookAt(w http.ResponseWriter, r *http.Request, u *uploads.Uploa
 		j.sayStep("looking at the spreadsheets", 0, 0)
 		sk, err := s.cfg.Workshop.Sketch(ctx, s.path(u.Dir()), u.Answers)
 		if err != nil {
-			return "", &problem{http.StatusUnprocessableEntity, upper(err.Error()) + ".", err}
+			return "", newProblem(http.StatusUnprocessableEntity, upper(err.Error())+".", err)
 		}
 		s.looked.keep(u.ID, seen{sketch: sk})
 		return at, nil
@@ -147,7 +147,7 @@ func (s *Server) seenOf(r *http.Request) (*uploads.Upload, *sketch.Sketch, error
 	}
 	sk, err := s.cfg.Workshop.Sketch(r.Context(), s.path(u.Dir()), u.Answers)
 	if err != nil {
-		return nil, nil, &problem{http.StatusUnprocessableEntity, upper(err.Error()) + ".", err}
+		return nil, nil, newProblem(http.StatusUnprocessableEntity, upper(err.Error())+".", err)
 	}
 	s.looked.keep(u.ID, seen{sketch: sk})
 	return u, sk, nil
@@ -222,10 +222,10 @@ func (s *Server) try(w http.ResponseWriter, r *http.Request, u *uploads.Upload) 
 			j.sayStep("looking at the spreadsheets", 0, 0)
 			sk, err := s.cfg.Workshop.Sketch(ctx, s.path(u.Dir()), u.Answers)
 			if err != nil {
-				return "", &problem{http.StatusUnprocessableEntity, upper(err.Error()) + ".", err}
+				return "", newProblem(http.StatusUnprocessableEntity, upper(err.Error())+".", err)
 			}
 			if u.Mapping, now.sketch = sk.Mapping, sk; u.Mapping == "" {
-				return "", &problem{http.StatusUnprocessableEntity, "No table is used yet. Say of at least one table that it is used, and which column holds the order's number.", nil}
+				return "", newProblem(http.StatusUnprocessableEntity, "No table is used yet. Say of at least one table that it is used, and which column holds the order's number.", nil)
 			}
 			if err := s.uploads.Save(u); err != nil {
 				return "", err
@@ -234,9 +234,9 @@ func (s *Server) try(w http.ResponseWriter, r *http.Request, u *uploads.Upload) 
 		res, err := s.cfg.Workshop.Load(ctx, Incoming{s.path(u.Dir()), u.Mapping, true}, j.sayStep)
 		switch {
 		case err != nil && u.Layout != "" && !u.Mended:
-			return "", &problem{http.StatusUnprocessableEntity, fmt.Sprintf("The layout %s does not fit these spreadsheets: %s. Go back and choose from the lists; what you chose for the layout stands in them.", u.Layout, err), err}
+			return "", newProblem(http.StatusUnprocessableEntity, fmt.Sprintf("The layout %s does not fit these spreadsheets: %s. Go back and choose from the lists; what you chose for the layout stands in them.", u.Layout, err), err)
 		case err != nil:
-			return "", &problem{http.StatusUnprocessableEntity, upper(err.Error()) + ".", err}
+			return "", newProblem(http.StatusUnprocessableEntity, upper(err.Error())+".", err)
 		}
 		now.tried = res
 		s.looked.keep(u.ID, now)
@@ -283,7 +283,7 @@ func (s *Server) loadSpreadsheets(w http.ResponseWriter, r *http.Request) error 
 	keep := strings.TrimSpace(r.PostForm.Get("name"))
 	switch {
 	case u.Mapping == "" || s.looked.at(u.ID).tried == nil || s.looked.at(u.ID).tried.Nothing:
-		return &problem{http.StatusConflict, "Try it first: what is loaded is what was tried last.", nil}
+		return newProblem(http.StatusConflict, "Try it first: what is loaded is what was tried last.", nil)
 	case keep != "" && !uploads.GoodName(keep):
 		return badRequest("That is no name for a layout; use letters, figures and blanks, as “Ledger 2026”.")
 	}

@@ -1,0 +1,76 @@
+package service
+
+import (
+	"context"
+	"crypto/rand"
+	"errors"
+	"html/template"
+	"net/http"
+	"os"
+	"time"
+
+	"lastroom/notebooks/service/access"
+)
+
+// host is what the server does for the pages of a topic.
+type host struct{ s *Server }
+
+func (h host) Show(w http.ResponseWriter, r *http.Request, status int, title string, body template.HTML) {
+	h.s.frame(w, r, status, title, body)
+}
+
+func (h host) Visitor(r *http.Request) access.Visitor { return visitorOf(r) }
+func (h host) Root() *os.Root                         { return h.s.root }
+func (h host) Now() time.Time                         { return h.s.cfg.Clock() }
+
+func (h host) Audit(r *http.Request, did, what, outcome string) error {
+	return h.s.audit(r, did, what, outcome)
+}
+
+func (h host) Load(w http.ResponseWriter, r *http.Request, title, back string, write func(dir *os.Root) error, loaded func() error) error {
+	name := "incoming/" + rand.Text()
+	if err := h.s.root.MkdirAll(name, 0o700); err != nil {
+		return err
+	}
+	dir, err := h.s.root.OpenRoot(name)
+	if err == nil {
+		err = errors.Join(write(dir), dir.Close())
+	}
+	if err == nil {
+		err = h.s.audit(r, "load sheets", title, "begun")
+	}
+	if err != nil {
+		return errors.Join(err, h.s.root.RemoveAll(name))
+	}
+	return h.s.begin(w, r, &job{Title: title, Back: back}, func(ctx context.Context, j *job) (string, error) {
+		defer h.s.root.RemoveAll(name)
+		next, err := h.s.loadIn(ctx, j, Incoming{Dir: h.s.path(name)})
+		if err == nil && !j.loaded.Nothing {
+			err = loaded()
+		}
+		return next, err
+	})
+}
+
+// OldForm deals a form of an old order, under its order's word in addresses.
+func (h host) OldForm(ctx context.Context) (order string, body template.HTML, err error) {
+	id, d, err := h.s.cfg.Workshop.Exercise(ctx)
+	if err != nil {
+		return "", "", err
+	}
+	body, err = innerOf(d, nil)
+	return h.s.handles.Word("order", id), body, err
+}
+
+// OldOutcome is what became of the order.
+func (h host) OldOutcome(ctx context.Context, order string) (template.HTML, error) {
+	id, ok := h.s.handles.ID("order", order)
+	if !ok {
+		return "", notFound("That address opens no order of this book.")
+	}
+	p, err := h.s.orderPage(ctx, id)
+	if err != nil {
+		return "", err
+	}
+	return inside(p.body), nil
+}
