@@ -15,30 +15,6 @@ func BenchmarkSmallShop(b *testing.B) {
 	}
 }
 
-// BenchmarkMillion is everything but the bootstrap on 1,000,000 orders.
-func BenchmarkMillion(b *testing.B) {
-	c, _ := invented.Workshop{Orders: 1_000_000, Intercept: -3.1, Seed: 1}.Make()
-	m := MatureAfter(c, 0)
-	for _, part := range []struct {
-		name string
-		run  func()
-	}{
-		{"faults", func() { Faults(context.Background(), c, Options{}) }},
-		{"months", func() { months(c, 0) }},
-		{"curves", func() { ShippingCurves(c, m) }},
-		{"watch", func() { Watch(c, Options{}) }},
-		{"adjusted20", func() { Faults(context.Background(), c, Options{Replicates: 20, Seed: 1}) }},
-		{"adjusted120", func() { Faults(context.Background(), c, Options{Replicates: 120, Seed: 1}) }},
-	} {
-		b.Run(part.name, func(b *testing.B) {
-			b.ReportAllocs()
-			for range b.N {
-				part.run()
-			}
-		})
-	}
-}
-
 // BenchmarkFaults is the fault table with the crude part, and with all
 // adjusted effects on 500 bootstrap replicates.
 func BenchmarkFaults(b *testing.B) {

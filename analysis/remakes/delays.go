@@ -16,7 +16,7 @@ func unlikeDelays(c *cohort.Cohort, cut []form.State) string {
 	var days [2][]int32
 	var code [2][]uint8
 	for i := range c.Shipped {
-		if Age(c, i) < Horizon || !dated(c, i) || cut[i] != form.With && cut[i] != form.Without {
+		if Age(c, i) < Horizon || !Dated(c, i) || cut[i] != form.With && cut[i] != form.Without {
 			continue
 		}
 		g := 0

@@ -17,31 +17,11 @@ import (
 	"lastroom/analysis/testdata/invented"
 )
 
-// bare is n orders shipped a day apart, the youngest 500 days before the as-of
-// day, all clean, none remade.
-func bare(n int) *cohort.Cohort {
-	c, _ := invented.Workshop{Orders: n, Intercept: -3, Seed: 1}.Make()
-	for i := range n {
-		c.Shipped[i] = c.AsOf - 500 - cohort.Day(n) + cohort.Day(i)
-		c.Received[i] = c.Shipped[i] - 40
-		c.Remade[i], c.Returned[i] = cohort.NoDay, cohort.NoDay
-		c.ShaftMM[i], c.Channel.Code[i] = 300, 1
-		c.CutNo[i], c.CalledBack[i] = 1, false
-		for f := range form.Faults {
-			c.Cut[f][i], c.First[f][i] = form.Without, form.Without
-		}
-		c.Zone.Code[i], c.Cause.Code[i] = 0, 0
-	}
-	return c
-}
-
-func remake(c *cohort.Cohort, i int, days cohort.Day) { c.Remade[i] = c.Shipped[i] + days }
-
 // The table of one fault, filled by hand: 20 with it, 8 of them remade; 80
 // without, 8 remade; two heights. Expected figures by the formulas, worked here
 // in closed form.
 func TestFaultTableByHand(t *testing.T) {
-	c := bare(105)
+	c := invented.Bare(105)
 	for i := range 20 {
 		c.Cut[0][i] = form.With
 	}
@@ -49,8 +29,8 @@ func TestFaultTableByHand(t *testing.T) {
 		c.Cut[0][i] = form.Unknown
 	}
 	for i := range 8 {
-		remake(c, i, 40)
-		remake(c, 20+i, 40)
+		invented.Remake(c, i, 40)
+		invented.Remake(c, 20+i, 40)
 	}
 	for i := 60; i < 100; i++ {
 		c.ShaftMM[i] = 400
@@ -74,7 +54,7 @@ func TestFaultTableByHand(t *testing.T) {
 }
 
 func TestRefusals(t *testing.T) {
-	c := bare(60)
+	c := invented.Bare(60)
 	for i := range 9 {
 		c.Cut[0][i] = form.With
 	}
@@ -82,8 +62,8 @@ func TestRefusals(t *testing.T) {
 		c.Cut[1][i] = form.With
 	}
 	for i := range 4 {
-		remake(c, i, 30)
-		remake(c, 30+i, 30)
+		invented.Remake(c, i, 30)
+		invented.Remake(c, 30+i, 30)
 	}
 	d := Faults(context.Background(), c, Options{Replicates: 50})
 	nine, four := d.Faults[0], d.Faults[1]
@@ -98,13 +78,13 @@ func TestRefusals(t *testing.T) {
 }
 
 func TestCausesThatMeasuringCantAnswerFor(t *testing.T) {
-	c := bare(100)
+	c := invented.Bare(100)
 	for i := range 50 {
 		c.Cut[0][i] = form.With
 	}
 	for i := range 10 {
-		remake(c, i, 30)
-		remake(c, 50+i, 30)
+		invented.Remake(c, i, 30)
+		invented.Remake(c, 50+i, 30)
 		c.Cause.Code[50+i] = 2 // making
 	}
 	f := Faults(context.Background(), c, Options{}).Faults[0]
@@ -114,10 +94,10 @@ func TestCausesThatMeasuringCantAnswerFor(t *testing.T) {
 }
 
 func TestLookedForOnlyBehindRemakes(t *testing.T) {
-	c := bare(200)
+	c := invented.Bare(200)
 	for i := range 200 {
 		if i < 30 {
-			remake(c, i, 20)
+			invented.Remake(c, i, 20)
 			c.Cut[0][i] = form.With
 		} else if i%4 != 0 {
 			c.Cut[0][i] = form.Unknown
@@ -142,7 +122,7 @@ func TestLookedBehindRemakesByDirection(t *testing.T) {
 }
 
 func TestMendedCountsAsWithoutButStandsApart(t *testing.T) {
-	c := bare(90)
+	c := invented.Bare(90)
 	for i := range 90 {
 		switch {
 		case i < 30:
@@ -161,7 +141,7 @@ func TestMendedCountsAsWithoutButStandsApart(t *testing.T) {
 }
 
 func TestTuckedHasItsOwnOrdersAtRisk(t *testing.T) {
-	c := bare(50)
+	c := invented.Bare(50)
 	f, _ := form.FaultIndex("tucked-set-skipped")
 	for i := 20; i < 50; i++ {
 		c.Cut[f][i] = form.NotAtRisk
@@ -172,7 +152,7 @@ func TestTuckedHasItsOwnOrdersAtRisk(t *testing.T) {
 }
 
 func TestAnyFault(t *testing.T) {
-	c := bare(40)
+	c := invented.Bare(40)
 	c.Cut[0][0], c.Cut[1][0] = form.With, form.Unknown // with
 	c.Cut[0][1] = form.Unknown                         // unknown
 	evident, _ := form.FaultIndex("sides-copied")
@@ -182,7 +162,7 @@ func TestAnyFault(t *testing.T) {
 }
 
 func TestZoneCheck(t *testing.T) {
-	c := bare(400)
+	c := invented.Bare(400)
 	f, _ := form.FaultIndex("tape-marks-missing") // ball, instep
 	zone := func(name string) int32 {
 		for k, l := range c.Zone.Levels {
@@ -203,15 +183,15 @@ func TestZoneCheck(t *testing.T) {
 			}
 		}
 		for i := range own {
-			remake(c, i, 30)
+			invented.Remake(c, i, 30)
 			c.Zone.Code[i] = zone("ball")
 		}
 		for i := range others {
-			remake(c, own+i, 30)
+			invented.Remake(c, own+i, 30)
 			c.Zone.Code[own+i] = zone("heel")
 		}
 		for i := 200; i < 220; i++ {
-			remake(c, i, 30)
+			invented.Remake(c, i, 30)
 			c.Zone.Code[i] = zone([]string{"ball", "heel"}[k%2])
 			k++
 		}
@@ -233,7 +213,7 @@ func TestZoneCheck(t *testing.T) {
 
 // No forbidden word in any finding, whatever the data say.
 func TestWords(t *testing.T) {
-	long(t)
+	invented.Long(t)
 	for seed := range uint64(4) {
 		c, _ := invented.Workshop{Orders: 2500, Intercept: -2.6, Seed: seed}.Make()
 		for _, o := range []Options{{}, {Replicates: 60, Seed: 1}} {
@@ -285,29 +265,25 @@ func TestStrataAreNeverBanded(t *testing.T) {
 // A return ends an order's chance of a remake: headline, curves, competing
 // incidence and model speak of the same share, whatever is reported later.
 func TestReturnsAreACompetingEnd(t *testing.T) {
-	c := bare(400)
+	c := invented.Bare(400)
 	for i := range 80 {
 		c.Returned[i] = c.Shipped[i] + 20
 	}
 	for i := range 10 {
-		remake(c, i, 40)     // after the money went back
-		remake(c, 70+i, 10)  // before it did
-		remake(c, 100+i, 60) // never returned
-		remake(c, 200+i, 60)
+		invented.Remake(c, i, 40)     // after the money went back
+		invented.Remake(c, 70+i, 10)  // before it did
+		invented.Remake(c, 100+i, 60) // never returned
+		invented.Remake(c, 200+i, 60)
 	}
 	m := MatureAfter(c, 0)
 	d := Faults(context.Background(), c, Options{})
 	assert.Equal(t, 30, d.Remade)
 	assert.InDelta(t, 30.0/400, d.RemakeShare.Point, 1e-12)
-	curves := ShippingCurves(c, m)
-	last := curves.At[len(curves.At)-1]
-	assert.InDelta(t, 30.0/400, last.Share.Point, 1e-12)
-	assert.InDelta(t, 30.0/400, last.Competing.Point, 1e-12)
 	e := ExpectedByMix(c, m)
 	require.Empty(t, e.Why)
 	assert.InDelta(t, 30.0/400, stat.Mean(e.Risk, nil), 1e-6)
 	assert.Contains(t, strings.Join(d.Limits, " "), "On 10 orders a remake was reported after a return")
-	assert.NotContains(t, strings.Join(Faults(context.Background(), bare(50), Options{}).Limits, " "), "after a return;")
+	assert.NotContains(t, strings.Join(Faults(context.Background(), invented.Bare(50), Options{}).Limits, " "), "after a return;")
 }
 
 // A remake whose day is not told counts wherever no day is needed: shares and
@@ -340,7 +316,4 @@ func TestRemakesWithoutADay(t *testing.T) {
 	}
 	m := MatureAfter(half, 0)
 	require.Equal(t, MatureAfter(whole, 0).Remakes-struck, m.Remakes, "how late reports come is read from those with a day")
-	curves := ShippingCurves(half, m)
-	require.Equal(t, half.Len()-struck, curves.All.Orders)
-	require.Contains(t, strings.Join(curves.Warnings, " "), fmt.Sprintf("%d orders of which a remake was reported without its day", struck))
 }

@@ -40,7 +40,7 @@ func MatureAfter(c *cohort.Cohort, days int) Maturity {
 	m := Maturity{Shipped: c.Len()}
 	var delays []float64
 	for i := range c.Shipped {
-		if Age(c, i) >= Horizon && dated(c, i) {
+		if Age(c, i) >= Horizon && Dated(c, i) {
 			delays = append(delays, float64(c.Remade[i]-c.Shipped[i]))
 		}
 	}
@@ -94,11 +94,11 @@ func Age(c *cohort.Cohort, i int) int { return int(c.AsOf - c.Shipped[i]) }
 // A remake reported without its day is one too: it is known by the as-of day, and
 // is taken for one within the Horizon and before any return. Shares, tables and
 // models count it, for they need no day; how long reports take, curves by age and
-// young months at equal age do, and have such orders not at all ([dated]).
-func Event(c *cohort.Cohort, i int) bool { return c.RemadeWithoutDay(i) || dated(c, i) }
+// young months at equal age do, and have such orders not at all ([Dated]).
+func Event(c *cohort.Cohort, i int) bool { return c.RemadeWithoutDay(i) || Dated(c, i) }
 
-// dated reports whether the event of order i is there with its day.
-func dated(c *cohort.Cohort, i int) bool {
+// Dated reports whether the event of order i is there with its day.
+func Dated(c *cohort.Cohort, i int) bool {
 	r := c.Remade[i]
 	return r.Known() && r <= c.AsOf && r-c.Shipped[i] <= Horizon && !remadeAfterReturn(c, i)
 }

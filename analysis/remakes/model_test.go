@@ -18,7 +18,7 @@ import (
 // one taken 400 days later, and use the young orders: closer to the late answer
 // than the old orders alone are.
 func TestYoungOrdersAreUsedNotThrownAway(t *testing.T) {
-	long(t)
+	invented.Long(t)
 	var bias, young, old float64
 	const workshops = 30
 	for seed := range uint64(workshops) {
@@ -60,7 +60,7 @@ func TestUnlikeDelaysAreSaid(t *testing.T) {
 // The robust standard error must be that of the bootstrap, within what 300
 // replicates can tell.
 func TestComparisonAgreesWithBootstrap(t *testing.T) {
-	long(t)
+	invented.Long(t)
 	c, _ := invented.Workshop{Orders: 6000, Intercept: -2.5, Seed: 8}.Make()
 	m := MatureAfter(c, 0)
 	marks := c.Cut[0]

@@ -20,12 +20,13 @@ const level = stats.DefaultLevel
 // Rate is x of n with its Wilson interval, refused under LeastOrders.
 func Rate(x, n int) stats.Estimate {
 	if n < LeastOrders {
-		return stats.Missing(n, "Wilson score", moreOrders(LeastOrders-n))
+		return stats.Missing(n, "Wilson score", MoreOrders(LeastOrders-n))
 	}
 	return stats.Wilson(x, n, level)
 }
 
-func moreOrders(k int) string {
+// MoreOrders says that k more orders are needed before a figure is given.
+func MoreOrders(k int) string {
 	if k == 1 {
 		return "too few to tell: 1 more order needed"
 	}

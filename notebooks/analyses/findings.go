@@ -10,6 +10,7 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/measurers"
+	"lastroom/analysis/monitoring"
 	"lastroom/analysis/nearest"
 	"lastroom/analysis/remakes"
 	"lastroom/analysis/risk"
@@ -96,13 +97,13 @@ func (f Findings) AdvisedFaults(ctx context.Context) (remakes.FaultTable, error)
 }
 
 // Trend is the monitored series.
-func (f Findings) Trend(ctx context.Context) (remakes.Trend, error) {
-	return kept(f, "trend", []any{f.MatureDays, f.Replicates}, func() (remakes.Trend, error) {
+func (f Findings) Trend(ctx context.Context) (monitoring.Trend, error) {
+	return kept(f, "trend", []any{f.MatureDays, f.Replicates}, func() (monitoring.Trend, error) {
 		c, err := f.Source.Cohort(ctx)
 		if err != nil {
-			return remakes.Trend{}, err
+			return monitoring.Trend{}, err
 		}
-		return remakes.Watch(c, f.options()), ctx.Err()
+		return monitoring.Watch(c, f.options()), ctx.Err()
 	})
 }
 

@@ -7,6 +7,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"lastroom/analysis/monitoring"
 	"lastroom/analysis/remakes"
 	"lastroom/analysis/testdata/invented"
 	"lastroom/notebooks/cache"
@@ -19,17 +20,17 @@ import (
 func TestAKeptTrendPrintsAsAFreshOne(t *testing.T) {
 	for _, orders := range []int{60, 1500} {
 		c, _ := invented.Workshop{Orders: orders, Intercept: -2.5, Seed: 5}.Make()
-		fresh := remakes.Watch(c, remakes.Options{})
+		fresh := monitoring.Watch(c, remakes.Options{})
 		require.Equal(t, orders == 1500, fresh.Monthly.Baseline != nil)
 		var b bytes.Buffer
 		require.NoError(t, cache.Encode(&b, &fresh))
-		var kept remakes.Trend
+		var kept monitoring.Trend
 		require.NoError(t, cache.Decode(b.Bytes(), &kept))
 		require.Equal(t, printed(t, fresh), printed(t, kept))
 	}
 }
 
-func printed(t *testing.T, d remakes.Trend) string {
+func printed(t *testing.T, d monitoring.Trend) string {
 	t.Helper()
 	var b bytes.Buffer
 	require.NoError(t, json.NewEncoder(&b).Encode(d))

@@ -13,6 +13,7 @@ import (
 	"lastroom/analysis/form"
 	"lastroom/analysis/frame"
 	"lastroom/analysis/measurers"
+	"lastroom/analysis/monitoring"
 	"lastroom/analysis/remakes"
 	"lastroom/analysis/rules"
 	"lastroom/analysis/stats"
@@ -138,7 +139,7 @@ func TestAnotherLayoutIsNotRead(t *testing.T) {
 // All that takes long is of types that are kept whole: a new field that is not
 // must say so.
 func TestFindingsCanBeKept(t *testing.T) {
-	for _, kept := range []reflect.Type{reflect.TypeFor[remakes.FaultTable](), reflect.TypeFor[remakes.Trend](), reflect.TypeFor[rules.Scorecard](),
+	for _, kept := range []reflect.Type{reflect.TypeFor[remakes.FaultTable](), reflect.TypeFor[monitoring.Trend](), reflect.TypeFor[rules.Scorecard](),
 		reflect.TypeFor[measurers.Comparison](), reflect.TypeFor[[]human.Spread](), reflect.TypeFor[[]human.RangeMonth](), reflect.TypeFor[orders](), reflect.TypeFor[frame.Frame]()} {
 		require.NoError(t, whole(kept, map[reflect.Type]bool{}))
 	}

@@ -4,13 +4,14 @@ import (
 	"fmt"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/monitoring"
 	"lastroom/analysis/remakes"
 	"lastroom/reports/figure"
 	"lastroom/reports/page"
 )
 
 // Curves are the cumulative remake shares by shipping quarter.
-func Curves(c remakes.Curves) []page.Block {
+func Curves(c monitoring.Curves) []page.Block {
 	f := figure.Curves{
 		ID: "maturity-curves-figure", Title: "Remakes by days since shipping, each shipping quarter", Days: remakes.Horizon,
 		What: "remade, % of the quarter's orders",
@@ -28,7 +29,7 @@ func quarterName(m cohort.Month) string {
 	return fmt.Sprintf("%d Q%d", int(m)/12, int(m)%12/3+1)
 }
 
-func kaplanMeier(q remakes.Curve, label string) figure.Curve {
+func kaplanMeier(q monitoring.Curve, label string) figure.Curve {
 	out := figure.Curve{Label: label}
 	for _, p := range q.Points {
 		out.Day = append(out.Day, float64(p.Day))
@@ -40,7 +41,7 @@ func kaplanMeier(q remakes.Curve, label string) figure.Curve {
 }
 
 // besides is the curve with returns as a competing end, where there are any.
-func besides(q remakes.Curve) figure.Curve {
+func besides(q monitoring.Curve) figure.Curve {
 	out := figure.Curve{Label: "with returns for refund as another end (Aalen-Johansen)"}
 	returned := false
 	for _, p := range q.Points {
@@ -54,7 +55,7 @@ func besides(q remakes.Curve) figure.Curve {
 	return out
 }
 
-func ages(c remakes.Curves) page.Table {
+func ages(c monitoring.Curves) page.Table {
 	t := page.Table{ID: "ages", Caption: "Remade by a fixed age, all orders", Columns: []page.Column{
 		{Key: "day", Title: "Days since shipping", Numeric: true}, {Key: "share", Title: "Kaplan-Meier", Unit: "%", Numeric: true},
 		{Key: "competing_share", Title: "Returns as another end", Unit: "%", Numeric: true}, {Key: "n", Title: "n", Numeric: true},

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/monitoring"
 	"lastroom/analysis/remakes"
 	"lastroom/reports/figure"
 	"lastroom/reports/page"
@@ -17,7 +18,7 @@ func plainInt(n int) string { return strconv.Itoa(n) }
 // Lead is the month in one sentence, and what all charts say in another.
 func (r *Review) Lead() string { return lead(r.Trend, r.Month) }
 
-func lead(t remakes.Trend, month cohort.Month) string {
+func lead(t monitoring.Trend, month cohort.Month) string {
 	s := Sentence(t.Monthly, month)
 	if t.Statement != "" {
 		s += " " + t.Statement
@@ -27,7 +28,7 @@ func lead(t remakes.Trend, month cohort.Month) string {
 
 // Sentence is one month in one sentence: at equal age where it is young, as it
 // stands on the chart where it is mature.
-func Sentence(m remakes.Monthly, month cohort.Month) string {
+func Sentence(m monitoring.Monthly, month cohort.Month) string {
 	mo := find(m, month)
 	if mo == nil {
 		return "No boots shipped in " + monthName(month) + " are in the book as of " + m.AsOf.String() + "."
@@ -50,7 +51,7 @@ func Sentence(m remakes.Monthly, month cohort.Month) string {
 	return s
 }
 
-func find(m remakes.Monthly, month cohort.Month) *remakes.Month {
+func find(m monitoring.Monthly, month cohort.Month) *monitoring.Month {
 	for i := range m.Months {
 		if m.Months[i].Month == month {
 			return &m.Months[i]
@@ -119,7 +120,7 @@ const monthsDrawn = 25
 
 // RunChart is the remake share month by month, up to the given month (or all,
 // where it is not in the series).
-func RunChart(m remakes.Monthly, last cohort.Month) []page.Block {
+func RunChart(m monitoring.Monthly, last cohort.Month) []page.Block {
 	r := figure.Run{
 		ID: "run-chart", Title: "Remake share by shipping month",
 		Of: "orders shipped in the month", What: "of orders remade",
@@ -144,7 +145,7 @@ func RunChart(m remakes.Monthly, last cohort.Month) []page.Block {
 	return []page.Block{figure.RunChart(r)}
 }
 
-func runDesc(m remakes.Monthly) string {
+func runDesc(m monitoring.Monthly) string {
 	s := "Remakes reported within 365 days, each month on its own number of orders. Hollow months are young and will rise; they are held against earlier months at their age, not against these limits."
 	if b := m.Baseline; b != nil {
 		s += fmt.Sprintf(" The limits start after the baseline, %s to %s (%s of %s orders remade), and are as wide as so short a baseline needs.", b.From, b.To, page.Thousands(b.Remade), page.Thousands(b.Orders))

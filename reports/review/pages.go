@@ -3,6 +3,7 @@ package review
 import (
 	"fmt"
 
+	"lastroom/analysis/monitoring"
 	"lastroom/analysis/remakes"
 	"lastroom/analysis/rules"
 	"lastroom/analysis/stats"
@@ -69,7 +70,7 @@ func RulesPage(d rules.Scorecard) *page.Document {
 
 // TrendPage is the monitored series as a document of its own. Its first table
 // is the months.
-func TrendPage(t remakes.Trend) *page.Document {
+func TrendPage(t monitoring.Trend) *page.Document {
 	d := &page.Document{Title: "Remakes over time"}
 	if n := len(t.Monthly.Months); n > 0 {
 		last := t.Monthly.Months[n-1].Month
@@ -86,7 +87,7 @@ func TrendPage(t remakes.Trend) *page.Document {
 	return d
 }
 
-func monthTable(m remakes.Monthly) page.Table {
+func monthTable(m monitoring.Monthly) page.Table {
 	t := page.Table{ID: "months-table", Caption: "Remade within 365 days, by shipping month", Columns: []page.Column{
 		{Key: "month", Title: "Month"}, {Key: "shipped", Title: "Shipped", Numeric: true}, {Key: "remade", Title: "Remade", Numeric: true},
 		{Key: "rate", Title: "Share", Unit: "%", Numeric: true}, {Key: "limit_low", Title: "Limits from", Unit: "%", Numeric: true}, {Key: "limit_high", Title: "to", Unit: "%", Numeric: true},

@@ -16,6 +16,7 @@ package review
 import (
 	"lastroom/analysis/body/human"
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/monitoring"
 	"lastroom/analysis/remakes"
 	"lastroom/analysis/risk"
 	"lastroom/analysis/rules"
@@ -29,7 +30,7 @@ type Input struct {
 	Month  cohort.Month // the shipping month under review
 	Faults remakes.FaultTable
 	Rules  rules.Scorecard
-	Trend  remakes.Trend
+	Trend  monitoring.Trend
 	// Spreads and RangeMonths lay the shop's numbers over the published
 	// ranges; both may be empty.
 	Spreads     []human.Spread
@@ -47,11 +48,11 @@ type Input struct {
 type Review struct {
 	Month      cohort.Month
 	AsOf       cohort.Day
-	Monthly    remakes.Monthly
-	Curves     remakes.Curves
+	Monthly    monitoring.Monthly
+	Curves     monitoring.Curves
 	Faults     remakes.FaultTable
 	Rules      rules.Scorecard
-	Trend      remakes.Trend
+	Trend      monitoring.Trend
 	Complaints remakes.ComplaintTable
 	LookAt     []remakes.LookAt
 	Excluded   []cohort.Exclusion
@@ -68,7 +69,7 @@ func Make(in Input) *Review {
 	m := in.Faults.Maturity
 	r := &Review{
 		Month: in.Month, AsOf: in.Cohort.AsOf, Faults: in.Blanks.Warned(rules.Advised(in.Faults, in.Rules)), Rules: in.Rules, Trend: in.Trend,
-		Monthly: in.Trend.Monthly, Curves: remakes.ShippingCurves(in.Cohort, m),
+		Monthly: in.Trend.Monthly, Curves: monitoring.ShippingCurves(in.Cohort, m),
 		Complaints: remakes.Complaints(in.Cohort, m), LookAt: remakes.ToLookAt(in.Cohort, m),
 		Excluded: in.Cohort.Excluded, Spreads: in.Spreads, Ranges: in.RangeMonths,
 		Silence: in.Silence, Blanks: in.Blanks, Risks: in.Risks,

@@ -17,6 +17,7 @@ import (
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/desk"
 	"lastroom/analysis/form"
+	"lastroom/analysis/monitoring"
 	"lastroom/analysis/remakes"
 	"lastroom/analysis/rules"
 	"lastroom/analysis/stats"
@@ -128,7 +129,7 @@ func TestFindingsAreChosenByWorthAndCertainty(t *testing.T) {
 }
 
 func TestAMonthOutsideItsLimitsComesFirst(t *testing.T) {
-	r := &Review{Month: 24320, Monthly: remakes.Monthly{Months: []remakes.Month{{Month: 24320, Signal: "above", Orders: []string{"O-1"}}}}}
+	r := &Review{Month: 24320, Monthly: monitoring.Monthly{Months: []monitoring.Month{{Month: 24320, Signal: "above", Orders: []string{"O-1"}}}}}
 	f := r.Findings()[0].(page.Finding)
 	assert.Equal(t, "finding-month", f.ID)
 	assert.Equal(t, []string{"O-1"}, f.Orders.IDs)
@@ -167,9 +168,9 @@ func TestNoFindingIsAnAnswer(t *testing.T) {
 
 func TestSentence(t *testing.T) {
 	asOf, _ := cohort.ParseDay("2026-10-31")
-	m := remakes.Monthly{AsOf: asOf, Months: []remakes.Month{
-		{Month: 24320, Equal: remakes.EqualAge{Sentence: "3 of 41 within 60 days; usual range 1 to 6"}},
-		{Month: 24321, Signal: "above", Equal: remakes.EqualAge{Age: 40, Remade: 9, Shipped: 30}},
+	m := monitoring.Monthly{AsOf: asOf, Months: []monitoring.Month{
+		{Month: 24320, Equal: monitoring.EqualAge{Sentence: "3 of 41 within 60 days; usual range 1 to 6"}},
+		{Month: 24321, Signal: "above", Equal: monitoring.EqualAge{Age: 40, Remade: 9, Shipped: 30}},
 	}}
 	assert.Equal(t, "3 of 41 within 60 days; usual range 1 to 6.", Sentence(m, 24320))
 	assert.Equal(t, "9 of 30 remade within 40 days. The month lies above its limits.", Sentence(m, 24321))
@@ -225,13 +226,13 @@ func TestPagesOfSingleFindings(t *testing.T) {
 		assert.NotContains(t, s["json"], "NaN")
 	})
 	t.Run("trend", func(t *testing.T) {
-		d := TrendPage(remakes.Watch(c, remakes.Options{}))
+		d := TrendPage(monitoring.Watch(c, remakes.Options{}))
 		rows := page.Tables(d)[0].Rows
 		assert.Len(t, rows, 36)
 		formats(t, d)
 	})
 	t.Run("empty", func(t *testing.T) {
-		for _, d := range []*page.Document{FaultsPage(remakes.FaultTable{}), RulesPage(rules.Scorecard{}), TrendPage(remakes.Trend{}), LoadPage(Loaded{}), CheckPage(desk.Checked{}), FactsPage("t", "", nil)} {
+		for _, d := range []*page.Document{FaultsPage(remakes.FaultTable{}), RulesPage(rules.Scorecard{}), TrendPage(monitoring.Trend{}), LoadPage(Loaded{}), CheckPage(desk.Checked{}), FactsPage("t", "", nil)} {
 			for name, s := range formats(t, d) {
 				assert.NotContains(t, s, "NaN", name)
 			}

@@ -14,6 +14,7 @@ import (
 	"lastroom/analysis/body/human"
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
+	"lastroom/analysis/monitoring"
 	"lastroom/analysis/remakes"
 	"lastroom/analysis/rules"
 	"lastroom/analysis/sensitivity"
@@ -148,7 +149,7 @@ func made(t testing.TB, n int) *Review {
 		applied[j] = rules.Applied{Rule: r.Rule, Held: c.First[j%len(form.Faults)]}
 	}
 	return Make(Input{
-		Cohort: c, Month: month, Faults: table, Rules: card, Trend: remakes.Watch(c, o),
+		Cohort: c, Month: month, Faults: table, Rules: card, Trend: monitoring.Watch(c, o),
 		Spreads: spreads(), RangeMonths: months,
 		Silence: sensitivity.Silent(context.Background(), c, table, card, applied, sensitivity.Options{}),
 		Blanks:  sensitivity.Unjudged(context.Background(), c, table, sensitivity.UnjudgedOptions{Seed: 1, BoundsOnly: n > 1000}),

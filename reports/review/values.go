@@ -2,6 +2,7 @@ package review
 
 import (
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/monitoring"
 	"lastroom/analysis/remakes"
 	"lastroom/analysis/rules"
 	"lastroom/analysis/stats"
@@ -19,7 +20,7 @@ func (r *Review) Values() []page.Value {
 // MonthValues are the numbers of one shipping month: month.shipped,
 // month.remade, month.share, month.age_days, and centre, the share of all
 // mature months.
-func MonthValues(m remakes.Monthly, month cohort.Month) []page.Value {
+func MonthValues(m monitoring.Monthly, month cohort.Month) []page.Value {
 	vs := []page.Value{said("centre", m.Centre, 100, 1, " %")}
 	mo := find(m, month)
 	if mo == nil {

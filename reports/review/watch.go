@@ -6,7 +6,7 @@ import (
 	"slices"
 	"strings"
 
-	"lastroom/analysis/remakes"
+	"lastroom/analysis/monitoring"
 	"lastroom/analysis/stats"
 	"lastroom/reports/figure"
 	"lastroom/reports/page"
@@ -14,7 +14,7 @@ import (
 
 // Watch is the monitored series: its words, the signals of all charts, then one
 // figure a chart.
-func Watch(t remakes.Trend) []page.Block {
+func Watch(t monitoring.Trend) []page.Block {
 	var out []page.Block
 	if words := slices.DeleteFunc(slices.Clone(t.Words), func(w string) bool { return w == "" }); len(words) > 0 {
 		out = append(out, page.Prose(words))
@@ -29,7 +29,7 @@ func Watch(t remakes.Trend) []page.Block {
 }
 
 // ChartFigure draws one monitored statistic.
-func ChartFigure(c remakes.Chart) page.Block {
+func ChartFigure(c monitoring.Chart) page.Block {
 	v := figure.Series{
 		ID: "watch-" + c.Name, Title: c.Title, Y: c.Title, X: "end of shipping month", Of: c.Unit,
 		Centre: float64(c.Centre), N: len(c.Steps), Desc: tuned(c),
@@ -55,7 +55,7 @@ func ChartFigure(c remakes.Chart) page.Block {
 		v.Value = append(v.Value, float64(value))
 		v.Low = append(v.Low, first(s.Low, c.LowLimit))
 		v.High = append(v.High, first(s.High, c.Limit))
-		v.Signal = append(v.Signal, slices.ContainsFunc(c.Signals, func(x remakes.Signal) bool { return x.Day.Month() == s.Month }))
+		v.Signal = append(v.Signal, slices.ContainsFunc(c.Signals, func(x monitoring.Signal) bool { return x.Day.Month() == s.Month }))
 	}
 	if allMissing(v.Low) {
 		v.Low = nil
@@ -83,7 +83,7 @@ func allMissing(vs []float64) bool {
 }
 
 // tuned says what a chart is set to find, and how often it cries wolf.
-func tuned(c remakes.Chart) string {
+func tuned(c monitoring.Chart) string {
 	s := capital(c.Tuned)
 	if s != "" && s[len(s)-1] != '.' {
 		s += "."
@@ -117,7 +117,7 @@ func rough(n stats.Value) string {
 	return page.Thousands(int(math.Round(v/step) * step))
 }
 
-func signals(t remakes.Trend) page.Table {
+func signals(t monitoring.Trend) page.Table {
 	out := page.Table{ID: "signals", Caption: "Signals of all charts, each change once", Columns: []page.Column{
 		{Key: "day", Title: "Shipping day"}, {Key: "direction", Title: "Direction"}, {Key: "from", Title: "Since about"}, {Key: "until", Title: "Over by"},
 		{Key: "order_id", Title: "Order"}, {Key: "charts", Title: "Charts that show it"},

@@ -1,4 +1,4 @@
-package remakes
+package monitoring
 
 import (
 	"testing"
@@ -7,6 +7,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/remakes"
 	"lastroom/analysis/stats"
 	"lastroom/analysis/testdata/invented"
 )
@@ -42,7 +43,7 @@ func steady(seed uint64, from int, factor float64, taller bool) *cohort.Cohort {
 			odds *= factor
 		}
 		if rng.Float64() < odds/(1+odds) {
-			remake(c, i, 30)
+			invented.Remake(c, i, 30)
 		}
 	}
 	return c
@@ -50,7 +51,7 @@ func steady(seed uint64, from int, factor float64, taller bool) *cohort.Cohort {
 
 func TestChartsSeeARise(t *testing.T) {
 	c := steady(1, 2400, 2.5, false)
-	tr := Watch(c, Options{})
+	tr := Watch(c, remakes.Options{})
 	ch := chartNamed(t, tr, "risk_adjusted_cusum")
 	require.Len(t, ch.Signals, 1, "one lasting change is one signal")
 	assert.Greater(t, float64(ch.RunLength), float64(ch.ShiftRunLength))
@@ -71,7 +72,7 @@ func TestARiseThatEnds(t *testing.T) {
 	for i := 2300; i < c.Len(); i++ {
 		c.Remade[i] = calm.Remade[i]
 	}
-	tr := Watch(c, Options{})
+	tr := Watch(c, remakes.Options{})
 	require.Len(t, tr.Signals, 1)
 	assert.Greater(t, tr.Signals[0].Until, c.Shipped[2300])
 	assert.Contains(t, tr.Statement, ", over by")
@@ -79,17 +80,17 @@ func TestARiseThatEnds(t *testing.T) {
 
 // More tall boots in the last year are not worse work.
 func TestTallerBootsAreNotWorseWork(t *testing.T) {
-	long(t)
+	invented.Long(t)
 	signals := 0
 	for seed := range uint64(8) {
-		signals += len(Watch(steady(seed, 2400, 1, true), Options{}).Signals)
+		signals += len(Watch(steady(seed, 2400, 1, true), remakes.Options{}).Signals)
 	}
 	assert.LessOrEqual(t, signals, 2, "16 years at 5 in 100")
 }
 
 // The run length is told as a range, since the baseline's share is an estimate.
 func TestStatedRunLengths(t *testing.T) {
-	tr := Watch(steady(3, 9999, 1, false), Options{})
+	tr := Watch(steady(3, 9999, 1, false), remakes.Options{})
 	assert.InDelta(t, 0.05, falseAlarmsWorse+falseAlarmsBetter+falseAlarmsMonths+falseAlarmsYoung, 1e-12)
 	for _, name := range []string{"risk_adjusted_cusum", "risk_adjusted_cusum_better"} {
 		ch := chartNamed(t, tr, name)
@@ -125,7 +126,7 @@ func TestOverdispersedMonthsGetWiderLimits(t *testing.T) {
 		x[k] = 2 + 16*(k%2)
 	}
 	c := year(t, 100, x, 400)
-	tr := Watch(c, Options{MatureDays: 100})
+	tr := Watch(c, remakes.Options{MatureDays: 100})
 	assert.True(t, tr.Laney.Used)
 	assert.Greater(t, float64(tr.Laney.SigmaZ), 2.0)
 	assert.Contains(t, tr.Laney.Words, "p' limits are wider")
@@ -133,7 +134,7 @@ func TestOverdispersedMonthsGetWiderLimits(t *testing.T) {
 }
 
 func TestTooFewToWatch(t *testing.T) {
-	tr := Watch(bare(50), Options{})
+	tr := Watch(invented.Bare(50), remakes.Options{})
 	assert.Empty(t, tr.Charts)
 	assert.NotEmpty(t, tr.Warnings)
 }

@@ -1,15 +1,15 @@
-package remakes
+package monitoring
 
 import (
 	"flag"
 	"math"
 	"slices"
-	"sync"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/remakes"
 	"lastroom/analysis/stats"
 	"lastroom/analysis/testdata/invented"
 )
@@ -38,37 +38,19 @@ func watched(seed uint64, orders, from int, factor float64) *cohort.Cohort {
 			p = factor * p / (1 - p + factor*p)
 		}
 		if rng.Float64() < p {
-			remake(c, i, cohort.Day(10+rng.IntN(80)))
+			invented.Remake(c, i, cohort.Day(10+rng.IntN(80)))
 		}
 	}
 	return c
 }
 
-// simulated runs one function a shop on two workers: the k-th of n, with its seed.
-func simulated(n int, one func(k int, seed uint64)) {
-	var wg sync.WaitGroup
-	next := make(chan int)
-	for range 2 {
-		wg.Go(func() {
-			for k := range next {
-				one(k, uint64(*firstSeed+k))
-			}
-		})
-	}
-	for k := range n {
-		next <- k
-	}
-	close(next)
-	wg.Wait()
-}
-
 // In a shop where nothing changes no chart signals inside the baseline, and any
 // of them in at most 6 of 100 years after it (5 are stated).
 //
-// go test ./analysis/remakes -run FalseAlarms -charts=1000 -v gives the figure in
+// go test ./analysis/monitoring -run FalseAlarms -charts=1000 -v gives the figure in
 // DEVELOPERS.md.
 func TestFalseAlarms(t *testing.T) {
-	long(t)
+	invented.Long(t)
 	for _, orders := range []int{500, 1500, 6000} {
 		n := *chartShops
 		if orders != 1500 {
@@ -76,8 +58,8 @@ func TestFalseAlarms(t *testing.T) {
 		}
 		signals, byChart := make([][]Signal, n), map[string]int{}
 		first := make([]cohort.Day, n)
-		simulated(n, func(k int, seed uint64) {
-			tr := Watch(watched(seed, orders, orders, 1), Options{})
+		invented.Shops(n, *firstSeed, func(k int, seed uint64) {
+			tr := Watch(watched(seed, orders, orders, 1), remakes.Options{})
 			if tr.Monthly.Baseline != nil {
 				signals[k], first[k] = tr.Signals, tr.Monthly.Baseline.To.Last()
 			}
@@ -116,21 +98,21 @@ func TestFalseAlarms(t *testing.T) {
 // orders; beside it the best that one chart alone takes at the same false alarm
 // rate on the same shops.
 func TestDelayOfARise(t *testing.T) {
-	long(t)
+	invented.Long(t)
 	const orders, from = 1500, 750
 	n := *chartShops
 	all, single, known := make([]float64, n), make([]float64, n), make([]float64, n)
-	simulated(n, func(k int, seed uint64) {
+	invented.Shops(n, *firstSeed, func(k int, seed uint64) {
 		c := watched(seed, orders, from, 2.19) // odds of 0.16 over those of 0.08
-		m := MatureAfter(c, 0)
-		e := ExpectedByMix(c, m)
+		m := remakes.MatureAfter(c, 0)
+		e := remakes.ExpectedByMix(c, m)
 		monthly := byMonth(c, m, e)
 		all[k], single[k], known[k] = orders, orders, orders
 		delay := func(s Signal) float64 {
 			i, _ := slices.BinarySearch(c.Shipped, s.Day)
 			return float64(i - from + 1)
 		}
-		for _, s := range Watch(c, Options{}).Signals {
+		for _, s := range Watch(c, remakes.Options{}).Signals {
 			if d := delay(s); s.Direction == "worse" && d > 0 {
 				all[k] = min(all[k], d)
 			}
@@ -144,7 +126,7 @@ func TestDelayOfARise(t *testing.T) {
 		risk := make([]float64, c.Len())
 		event := make([]bool, c.Len())
 		for i := range risk {
-			risk[i], event[i] = 0.08, Event(c, i)
+			risk[i], event[i] = 0.08, remakes.Event(c, i)
 		}
 		limit := stats.RiskAdjustedLimit([]float64{0.08}, nil, watchedRatio, 80_000, 1_000_000, orders/4, falseAlarms)
 		_, excursions := stats.RiskAdjustedCUSUM(risk[from:], event[from:], watchedRatio, limit)

@@ -1,10 +1,11 @@
-package remakes
+package monitoring
 
 import (
 	"fmt"
 	"math"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/remakes"
 	"lastroom/analysis/stats"
 )
 
@@ -30,7 +31,7 @@ const (
 // baseline's share, their own mix of orders and the baseline's own error taken
 // into account; young ones against earlier months at the age their youngest
 // order has reached.
-func byMonth(c *cohort.Cohort, m Maturity, e Expectation) Monthly {
+func byMonth(c *cohort.Cohort, m remakes.Maturity, e remakes.Expectation) Monthly {
 	t := Monthly{AsOf: c.AsOf, Maturity: m, Months: []Month{}, Warnings: []string{}, Method: "p chart around the baseline, beta-binomial limits"}
 	spans := monthSpans(c)
 	x, n := 0, 0
@@ -42,7 +43,7 @@ func byMonth(c *cohort.Cohort, m Maturity, e Expectation) Monthly {
 		}
 		t.Months = append(t.Months, row)
 	}
-	t.Centre = Rate(x, n)
+	t.Centre = remakes.Rate(x, n)
 	t.Baseline, t.why = baselineOf(t.Months)
 	if t.Baseline == nil {
 		t.Warnings = append(t.Warnings, t.why)
@@ -70,7 +71,7 @@ func baselineOf(months []Month) (*Baseline, string) {
 		b.Months, b.Orders, b.Remade, b.expected = b.Months+1, b.Orders+mo.Shipped, b.Remade+mo.Remade, b.expected+mo.expected
 		months[k].Baseline = true
 		if b.Months >= baselineMonths && b.Remade >= leastBaseline && b.Remade < b.Orders {
-			b.Share = Rate(b.Remade, b.Orders)
+			b.Share = remakes.Rate(b.Remade, b.Orders)
 			return b, ""
 		}
 	}
@@ -100,9 +101,9 @@ func monthSpans(c *cohort.Cohort) []span {
 	return spans
 }
 
-func month(c *cohort.Cohort, m Maturity, e Expectation, s span) Month {
+func month(c *cohort.Cohort, m remakes.Maturity, e remakes.Expectation, s span) Month {
 	row := Month{
-		Month: s.month, Shipped: s.to - s.from, YoungestAge: Age(c, s.to-1),
+		Month: s.month, Shipped: s.to - s.from, YoungestAge: remakes.Age(c, s.to-1),
 		Low: stats.Value(math.NaN()), High: stats.Value(math.NaN()),
 	}
 	// A month that is still running has not shipped its youngest order yet.
@@ -110,12 +111,12 @@ func month(c *cohort.Cohort, m Maturity, e Expectation, s span) Month {
 	for i := s.to - 1; i >= s.from; i-- {
 		row.expected += e.ByNow[i]
 		row.atHorizon += e.Risk[i]
-		if Event(c, i) {
+		if remakes.Event(c, i) {
 			row.Remade++
 			row.Orders = append(row.Orders, c.OrderID[i])
 		}
 	}
-	row.Rate = Rate(row.Remade, row.Shipped)
+	row.Rate = remakes.Rate(row.Remade, row.Shipped)
 	if !row.Mature {
 		row.Rate = row.Rate.Warn("not mature: more reports may come")
 	}
@@ -126,7 +127,7 @@ func month(c *cohort.Cohort, m Maturity, e Expectation, s span) Month {
 func (t *Monthly) limit() {
 	for k := range t.Months {
 		mo := &t.Months[k]
-		if !mo.Mature || mo.Baseline || mo.Shipped < LeastOrders {
+		if !mo.Mature || mo.Baseline || mo.Shipped < remakes.LeastOrders {
 			continue
 		}
 		mo.usual = t.Baseline.expect(mo.expected)
@@ -156,13 +157,13 @@ func (b *Baseline) expect(byMix float64) float64 {
 func agesAtRemake(c *cohort.Cohort, spans []span) [][]int {
 	ages := make([][]int, len(spans))
 	for k, s := range spans {
-		ages[k] = make([]int, Horizon+1)
+		ages[k] = make([]int, remakes.Horizon+1)
 		for i := s.from; i < s.to; i++ {
-			if dated(c, i) {
+			if remakes.Dated(c, i) {
 				ages[k][max(0, int(c.Remade[i]-c.Shipped[i]))]++
 			}
 		}
-		for a := 1; a <= Horizon; a++ {
+		for a := 1; a <= remakes.Horizon; a++ {
 			ages[k][a] += ages[k][a-1]
 		}
 	}
@@ -173,9 +174,9 @@ func agesAtRemake(c *cohort.Cohort, spans []span) [][]int {
 // earlier months at the same age, a mature one as it stands on the chart.
 func (t *Monthly) equalAge(byAge [][]int, k int) EqualAge {
 	mo := t.Months[k]
-	e := EqualAge{Age: min(mo.YoungestAge, Horizon), Shipped: mo.Shipped, Verdict: "unknown"}
+	e := EqualAge{Age: min(mo.YoungestAge, remakes.Horizon), Shipped: mo.Shipped, Verdict: "unknown"}
 	e.Remade = byAge[k][e.Age]
-	e.Rate = Rate(e.Remade, e.Shipped)
+	e.Rate = remakes.Rate(e.Remade, e.Shipped)
 	earlier := 0.0
 	for j := max(0, k-earlierMonths); j < k; j++ {
 		e.Months++

@@ -1,4 +1,4 @@
-package remakes
+package monitoring
 
 import (
 	"context"
@@ -14,6 +14,7 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
+	"lastroom/analysis/remakes"
 	"lastroom/analysis/stats"
 	"lastroom/analysis/testdata/invented"
 )
@@ -25,24 +26,16 @@ func asJSON(t *testing.T, v any) string {
 	return string(b)
 }
 
-// long skips a test that is about numbers, not about concurrency or crashes.
-func long(t *testing.T) {
-	t.Helper()
-	if testing.Short() {
-		t.Skip("long: run without -short")
-	}
-}
-
 // everything runs all analyses and checks each estimate in their answers: its
 // numbers are in order where there are any, and it says why where there are none.
 // Any other number that isn't finite encoding/json refuses to write; an
 // estimate's it would write as null. Nor do the findings' words hold one.
 func everything(t *testing.T, c *cohort.Cohort) {
 	t.Helper()
-	m, checked := MatureAfter(c, 0), 0
+	m, checked := remakes.MatureAfter(c, 0), 0
 	for _, v := range []any{
-		Faults(context.Background(), c, Options{Replicates: 50, Seed: 1}), months(c, 0), ShippingCurves(c, m),
-		Watch(c, Options{}), Complaints(c, m), ToLookAt(c, m), Faults(context.Background(), c, Options{}),
+		remakes.Faults(context.Background(), c, remakes.Options{Replicates: 50, Seed: 1}), months(c, 0), ShippingCurves(c, m),
+		Watch(c, remakes.Options{}), remakes.Complaints(c, m), remakes.ToLookAt(c, m), remakes.Faults(context.Background(), c, remakes.Options{}),
 	} {
 		s := asJSON(t, v)
 		for _, bad := range []string{"NaN", "Inf", "%!"} { // in words too
@@ -114,13 +107,13 @@ func TestSmallWorkshopsAlwaysAnswer(t *testing.T) {
 func TestEmptyCohort(t *testing.T) {
 	c, _ := invented.Workshop{Orders: 0}.Make()
 	everything(t, c)
-	assert.Equal(t, 0, Faults(context.Background(), c, Options{Replicates: 10}).MatureOrders)
+	assert.Equal(t, 0, remakes.Faults(context.Background(), c, remakes.Options{Replicates: 10}).MatureOrders)
 }
 
 func TestYoungBook(t *testing.T) {
 	c, _ := invented.Workshop{Orders: 400, Intercept: -2, Days: 100, Seed: 2}.Make()
 	everything(t, c)
-	d := Faults(context.Background(), c, Options{Replicates: 50})
+	d := remakes.Faults(context.Background(), c, remakes.Options{Replicates: 50})
 	assert.Equal(t, 0, d.MatureOrders)
 	assert.False(t, d.RemakeShare.Given())
 }
@@ -156,7 +149,7 @@ func spoil(c *cohort.Cohort, rng *rand.Rand) {
 }
 
 func TestOddCohortsAlwaysAnswer(t *testing.T) {
-	long(t)
+	invented.Long(t)
 	for seed := range uint64(12) {
 		c, _ := invented.Workshop{Orders: 30 + int(seed)*40, Intercept: -2, Seed: seed}.Make()
 		spoil(c, stats.Source(seed, 99))
@@ -166,9 +159,9 @@ func TestOddCohortsAlwaysAnswer(t *testing.T) {
 
 // All orders alike, all of one customer, all shipped on one day.
 func TestDegenerateCohorts(t *testing.T) {
-	alike := bare(300)
+	alike := invented.Bare(300)
 	for i := range 60 {
-		remake(alike, i*5, 30)
+		invented.Remake(alike, i*5, 30)
 	}
 	everything(t, alike)
 	for i := range alike.Customer {
@@ -189,7 +182,7 @@ func TestDegenerateCohorts(t *testing.T) {
 
 // A fault with no, and one with only, remakes: nothing infinite.
 func TestSeparation(t *testing.T) {
-	long(t)
+	invented.Long(t)
 	c, _ := invented.Workshop{Orders: 900, Intercept: -2, Seed: 5}.Make()
 	for i := range c.Shipped {
 		c.Cut[0][i], c.Cut[1][i] = form.Without, form.Without
@@ -201,7 +194,7 @@ func TestSeparation(t *testing.T) {
 		}
 	}
 	everything(t, c)
-	d := Faults(context.Background(), c, Options{Replicates: 50})
+	d := remakes.Faults(context.Background(), c, remakes.Options{Replicates: 50})
 	assert.False(t, d.Faults[0].AdjustedRD.Given(), "no remake with it: too few to tell")
 	only := d.Faults[1].AdjustedRD
 	if only.Given() {

@@ -1,4 +1,4 @@
-package remakes
+package monitoring
 
 import (
 	"math"
@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/remakes"
 	"lastroom/analysis/stats"
 	"lastroom/analysis/testdata/invented"
 )
@@ -15,33 +16,33 @@ import (
 // 21 remakes on orders followed for a year, reported after 10, 20, … 210 days:
 // the type-7 95th percentile is the 20th of 21 values, 200.
 func TestMaturityFromTheReportingDelay(t *testing.T) {
-	c := bare(50)
+	c := invented.Bare(50)
 	for i := range 21 {
-		remake(c, i, cohort.Day(10*(i+1)))
+		invented.Remake(c, i, cohort.Day(10*(i+1)))
 	}
-	remake(c, 30, 400) // later than a year: another story
-	m := MatureAfter(c, 0)
+	invented.Remake(c, 30, 400) // later than a year: another story
+	m := remakes.MatureAfter(c, 0)
 	assert.Equal(t, 200, m.Days)
 	assert.Equal(t, 21, m.Remakes)
 	assert.Equal(t, 50, m.Mature)
-	assert.Equal(t, 90, MatureAfter(c, 90).Days)
+	assert.Equal(t, 90, remakes.MatureAfter(c, 90).Days)
 	c.Remade[0], c.Remade[1] = cohort.NoDay, cohort.NoDay
-	assert.Equal(t, Horizon, MatureAfter(c, 0).Days, "19 remakes are too few")
+	assert.Equal(t, remakes.Horizon, remakes.MatureAfter(c, 0).Days, "19 remakes are too few")
 }
 
 func TestFactsAfterTheAsOfDayAreInvisible(t *testing.T) {
-	c := bare(3)
-	remake(c, 0, 100)
-	assert.True(t, Event(c, 0))
+	c := invented.Bare(3)
+	invented.Remake(c, 0, 100)
+	assert.True(t, remakes.Event(c, 0))
 	c.AsOf = c.Remade[0] - 1
-	assert.False(t, Event(c, 0))
+	assert.False(t, remakes.Event(c, 0))
 }
 
 // year is two years of months with n orders each, x[k] of month k remade after
 // 30 days; the as-of day is age days after the last month's end.
 func year(t *testing.T, n int, x []int, age int) *cohort.Cohort {
 	t.Helper()
-	c := bare(n * len(x))
+	c := invented.Bare(n * len(x))
 	first := cohort.Month(2020 * 12)
 	for k := range x {
 		for j := range n {
@@ -49,7 +50,7 @@ func year(t *testing.T, n int, x []int, age int) *cohort.Cohort {
 			mo := first + cohort.Month(k)
 			c.Shipped[i] = mo.First() + cohort.Day(j*28/n)
 			if c.Remade[i] = cohort.NoDay; j < x[k] {
-				remake(c, i, 30)
+				invented.Remake(c, i, 30)
 			}
 		}
 	}
@@ -59,8 +60,8 @@ func year(t *testing.T, n int, x []int, age int) *cohort.Cohort {
 
 // months is the series as Watch makes it.
 func months(c *cohort.Cohort, mature int) Monthly {
-	m := MatureAfter(c, mature)
-	return byMonth(c, m, ExpectedByMix(c, m))
+	m := remakes.MatureAfter(c, mature)
+	return byMonth(c, m, remakes.ExpectedByMix(c, m))
 }
 
 // Two years of 50 orders a month, 4 remade; in one month of each year 20. The
@@ -147,7 +148,7 @@ func TestNoLimitsWithoutABaseline(t *testing.T) {
 func TestCurveByHand(t *testing.T) {
 	times := []cohort.Day{1, 2, 2, 3, 4, 5, 5, 6, 7, 8}
 	codes := []int{1, 2, 0, 1, 2, 1, 0, 0, 2, 0}
-	c := bare(10)
+	c := invented.Bare(10)
 	c.AsOf = 20000
 	for i := range times {
 		c.Shipped[i] = c.AsOf - times[i] // censored by the as-of day
@@ -177,7 +178,7 @@ func TestCurveByHand(t *testing.T) {
 
 func TestShippingCurves(t *testing.T) {
 	c, _ := invented.Workshop{Orders: 2000, Intercept: -2, Seed: 4}.Make()
-	m := MatureAfter(c, 0)
+	m := remakes.MatureAfter(c, 0)
 	s := ShippingCurves(c, m)
 	orders, remade := 0, 0
 	for _, q := range s.Quarters {

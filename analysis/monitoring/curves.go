@@ -1,4 +1,4 @@
-package remakes
+package monitoring
 
 import (
 	"fmt"
@@ -6,12 +6,12 @@ import (
 	"slices"
 
 	"lastroom/analysis/cohort"
-	"lastroom/analysis/form"
+	"lastroom/analysis/remakes"
 	"lastroom/analysis/stats"
 )
 
 // leastCurve is the number of orders below which a quarter has no curve.
-const leastCurve = LeastOrders
+const leastCurve = remakes.LeastOrders
 
 // ShippingCurves are the cumulative remake shares by shipping quarter. A
 // remake, the as-of day and day 365 end follow-up; a returned order is followed
@@ -19,7 +19,7 @@ const leastCurve = LeastOrders
 // stands the same by Aalen and Johansen, where a return ends follow-up as a
 // competing end, with that of the return; they differ by chance only. (An adjustment
 // is no end: many remakes follow a failed one.)
-func ShippingCurves(c *cohort.Cohort, m Maturity) Curves {
+func ShippingCurves(c *cohort.Cohort, m remakes.Maturity) Curves {
 	t := Curves{
 		AsOf: c.AsOf, Maturity: m, Quarters: []Curve{}, Warnings: []string{},
 		Method: "Kaplan-Meier, Greenwood limits on the log-log scale; Aalen-Johansen with return for refund as competing end",
@@ -40,13 +40,13 @@ func ShippingCurves(c *cohort.Cohort, m Maturity) Curves {
 		t.Warnings = append(t.Warnings, fmt.Sprintf("%d orders of which a remake was reported without its day are in no curve.", none))
 	}
 	t.All.Mature = len(t.Quarters) > 0 && t.Quarters[len(t.Quarters)-1].Mature
-	for _, day := range []int{30, 60, 120, Horizon} {
+	for _, day := range []int{30, 60, 120, remakes.Horizon} {
 		t.At = append(t.At, ShareAt{day, shareBy(end, day, n), incidenceAt(ends, day, n)})
 	}
 	return t
 }
 
-func curve(c *cohort.Cohort, m Maturity, q cohort.Month, from, to int) Curve {
+func curve(c *cohort.Cohort, m remakes.Maturity, q cohort.Month, from, to int) Curve {
 	end, ends, n := follow(c, from, to)
 	v := Curve{}
 	if n >= leastCurve {
@@ -54,13 +54,13 @@ func curve(c *cohort.Cohort, m Maturity, q cohort.Month, from, to int) Curve {
 	} else {
 		v.Points = []CurvePoint{}
 		for i := from; i < to; i++ {
-			if dated(c, i) {
+			if remakes.Dated(c, i) {
 				v.Remade++
 			}
 		}
 	}
 	v.Quarter, v.Orders = q, n
-	v.Mature = Age(c, to-1) >= m.Days && (q+2).Last() <= c.AsOf
+	v.Mature = remakes.Age(c, to-1) >= m.Days && (q+2).Last() <= c.AsOf
 	return v
 }
 
@@ -73,8 +73,8 @@ func follow(c *cohort.Cohort, from, to int) (km stats.Curve, aj stats.Incidence,
 		if c.RemadeWithoutDay(i) {
 			continue
 		}
-		day, code := int32(min(Age(c, i), Horizon)), uint8(0)
-		if dated(c, i) {
+		day, code := int32(min(remakes.Age(c, i), remakes.Horizon)), uint8(0)
+		if remakes.Dated(c, i) {
 			day, code = int32(max(0, c.Remade[i]-c.Shipped[i])), 1
 		}
 		days, codes = append(days, day), append(codes, code)
@@ -83,7 +83,7 @@ func follow(c *cohort.Cohort, from, to int) (km stats.Curve, aj stats.Incidence,
 		}
 		firstDays, first = append(firstDays, day), append(first, code)
 	}
-	return stats.KaplanMeier(stats.GroupSpells(days, codes), level), stats.AalenJohansen(stats.GroupSpells(firstDays, first), 2, level), len(days)
+	return stats.KaplanMeier(stats.GroupSpells(days, codes), stats.DefaultLevel), stats.AalenJohansen(stats.GroupSpells(firstDays, first), 2, stats.DefaultLevel), len(days)
 }
 
 func curveOf(km stats.Curve, aj stats.Incidence) Curve {
@@ -117,80 +117,15 @@ func shareAt(aj stats.Incidence, k int, t float64) stats.Value {
 }
 
 func shareBy(km stats.Curve, day, n int) stats.Estimate {
-	if n < LeastOrders {
-		return stats.Missing(n, "Kaplan-Meier", moreOrders(LeastOrders-n))
+	if n < remakes.LeastOrders {
+		return stats.Missing(n, "Kaplan-Meier", remakes.MoreOrders(remakes.LeastOrders-n))
 	}
 	return km.ShareBy(float64(day))
 }
 
 func incidenceAt(aj stats.Incidence, day, n int) stats.Estimate {
-	if n < LeastOrders {
-		return stats.Missing(n, "Aalen-Johansen", moreOrders(LeastOrders-n))
+	if n < remakes.LeastOrders {
+		return stats.Missing(n, "Aalen-Johansen", remakes.MoreOrders(remakes.LeastOrders-n))
 	}
 	return aj.At(1, float64(day))
-}
-
-// A LookAt is an order to look at, and why.
-type LookAt struct {
-	Order   string     `json:"order_id"`
-	Shipped cohort.Day `json:"shipped_on"`
-	Why     string     `json:"why"`
-}
-
-// maxLookAt is how many orders are named.
-const maxLookAt = 25
-
-// ToLookAt names up to 25 orders worth a look, newest first within each
-// reason: remade orders whose form had no known fault (what went wrong
-// there?), then orders cut with two or more known faults and not yet mature
-// (ask how they fit before the customer does).
-func ToLookAt(c *cohort.Cohort, m Maturity) []LookAt {
-	list := []LookAt{}
-	add := func(i int, why string) {
-		if len(list) < maxLookAt {
-			list = append(list, LookAt{c.OrderID[i], c.Shipped[i], why})
-		}
-	}
-	recent := c.AsOf - Horizon
-	for i := c.Len() - 1; i >= 0 && len(list) < maxLookAt/2; i-- {
-		if !m.Is(c, i) && knownFaults(c, i) >= 2 && !Event(c, i) && !c.Answered[i] {
-			add(i, fmt.Sprintf("cut with %d known faults and no word yet: ask how they fit", knownFaults(c, i)))
-		}
-	}
-	for i := c.Len() - 1; i >= 0 && len(list) < maxLookAt; i-- {
-		if Event(c, i) && c.Remade[i] >= recent && allClean(c, i) {
-			add(i, "remade"+inZone(c, i)+" though its form shows no fault: what went wrong?")
-		}
-	}
-	return list
-}
-
-func inZone(c *cohort.Cohort, i int) string {
-	z, d := c.Zone.At(i), c.Direction.At(i)
-	switch {
-	case z != "" && d != "":
-		return " (" + z + ", " + d + ")"
-	case z != "":
-		return " (" + z + ")"
-	}
-	return ""
-}
-
-func knownFaults(c *cohort.Cohort, i int) int {
-	n := 0
-	for f := range form.Faults {
-		if c.Cut[f][i] == form.With {
-			n++
-		}
-	}
-	return n
-}
-
-func allClean(c *cohort.Cohort, i int) bool {
-	for f := range form.Faults {
-		if s := c.Cut[f][i]; s == form.With || s == form.Unknown && form.Faults[f].Kind != form.Evident {
-			return false
-		}
-	}
-	return true
 }

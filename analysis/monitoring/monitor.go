@@ -1,4 +1,4 @@
-package remakes
+package monitoring
 
 import (
 	"fmt"
@@ -7,6 +7,7 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
+	"lastroom/analysis/remakes"
 	"lastroom/analysis/stats"
 )
 
@@ -39,9 +40,9 @@ const (
 //
 // An EWMA of the months was left out: at the same false alarm rate it sees a
 // doubling later than the CUSUM, and a chart more makes every limit wider.
-func Watch(c *cohort.Cohort, o Options) Trend {
-	m := MatureAfter(c, o.MatureDays)
-	e := ExpectedByMix(c, m)
+func Watch(c *cohort.Cohort, o remakes.Options) Trend {
+	m := remakes.MatureAfter(c, o.MatureDays)
+	e := remakes.ExpectedByMix(c, m)
 	t := Trend{AsOf: c.AsOf, FalseAlarms: falseAlarms, Signals: []Signal{}, Monthly: byMonth(c, m, e), Charts: []Chart{}, Words: []string{}, Warnings: []string{}}
 	t.Laney = laney(t.Monthly)
 	if e.Why != "" {
@@ -86,7 +87,7 @@ type watcher struct {
 }
 
 // newWatcher is nil where there is nothing to watch.
-func newWatcher(c *cohort.Cohort, m Maturity, e Expectation, monthly Monthly) *watcher {
+func newWatcher(c *cohort.Cohort, m remakes.Maturity, e remakes.Expectation, monthly Monthly) *watcher {
 	b := monthly.Baseline
 	if b == nil {
 		return nil
@@ -102,9 +103,9 @@ func newWatcher(c *cohort.Cohort, m Maturity, e Expectation, monthly Monthly) *w
 			continue
 		}
 		risk := math.Min(0.999, b.expect(e.ByNow[i]))
-		w.rows, w.event, w.risk = append(w.rows, i), append(w.event, Event(c, i)), append(w.risk, risk)
+		w.rows, w.event, w.risk = append(w.rows, i), append(w.event, remakes.Event(c, i)), append(w.risk, risk)
 		w.expected += risk
-		if Event(c, i) {
+		if remakes.Event(c, i) {
 			w.remade++
 		}
 	}
@@ -127,7 +128,7 @@ func laney(monthly Monthly) Laney {
 	var x, n []int
 	var months []Month
 	for _, mo := range monthly.Months {
-		if mo.Mature && mo.Shipped >= LeastOrders {
+		if mo.Mature && mo.Shipped >= remakes.LeastOrders {
 			x, n, months = append(x, mo.Remade), append(n, mo.Shipped), append(months, mo)
 		}
 	}
@@ -174,7 +175,7 @@ func (w *watcher) riskAdjusted(ratio, rate float64) Chart {
 		return stats.Value(stats.RiskAdjustedRunLength(risk, weights, ratio, truth, limit))
 	}
 	ch.Limit, ch.RunLength, ch.ShiftRunLength = stats.Value(limit), length(1), length(ratio)
-	low, high := stats.LevelQuantile((1-level)/2, w.b.Remade, w.b.Orders), stats.LevelQuantile((1+level)/2, w.b.Remade, w.b.Orders)
+	low, high := stats.LevelQuantile((1-stats.DefaultLevel)/2, w.b.Remade, w.b.Orders), stats.LevelQuantile((1+stats.DefaultLevel)/2, w.b.Remade, w.b.Orders)
 	ch.RunLengthLow, ch.RunLengthHigh = length(low), length(high)
 	if ratio > 1 { // the higher the true share, the sooner it signals
 		ch.RunLengthLow, ch.RunLengthHigh = ch.RunLengthHigh, ch.RunLengthLow

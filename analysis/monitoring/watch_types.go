@@ -1,7 +1,8 @@
-package remakes
+package monitoring
 
 import (
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/remakes"
 	"lastroom/analysis/stats"
 )
 
@@ -66,9 +67,9 @@ type EqualAge struct {
 
 // A Monthly is the series of shipping months.
 type Monthly struct {
-	AsOf     cohort.Day `json:"as_of"`
-	Maturity Maturity   `json:"maturity"`
-	Months   []Month    `json:"months"`
+	AsOf     cohort.Day       `json:"as_of"`
+	Maturity remakes.Maturity `json:"maturity"`
+	Months   []Month          `json:"months"`
 	// Centre is the pooled remake share of the mature months.
 	Centre       stats.Estimate `json:"centre"`
 	MatureMonths int            `json:"mature_months"`
@@ -108,10 +109,10 @@ type CurvePoint struct {
 
 // A Curves document holds all quarters and, last in reading, all orders.
 type Curves struct {
-	AsOf     cohort.Day `json:"as_of"`
-	Maturity Maturity   `json:"maturity"`
-	Quarters []Curve    `json:"quarters"`
-	All      Curve      `json:"all"`
+	AsOf     cohort.Day       `json:"as_of"`
+	Maturity remakes.Maturity `json:"maturity"`
+	Quarters []Curve          `json:"quarters"`
+	All      Curve            `json:"all"`
 	// At are the shares at fixed ages, all orders: 30, 60, 120, 365 days.
 	At       []ShareAt `json:"at"`
 	Method   string    `json:"method"`
