@@ -2,6 +2,7 @@ package body
 
 import (
 	"math"
+	"slices"
 
 	"lastroom/analysis/body/human"
 	"lastroom/analysis/form"
@@ -68,17 +69,10 @@ func (in *intake) add(s form.Scheme, n *form.Number, from int) {
 		in.left = append(in.left, leftOut{from, whyTwice})
 		return
 	}
-	in.codes = insert(in.codes, at, code)
-	in.mm = insert(in.mm, at, math.Max(n.ValueMM, 1))
-	in.units = insert(in.units, at, min(n.Unit, form.Inch))
-	in.from = insert(in.from, at, from)
-}
-
-func insert[T any](x []T, at int, v T) []T {
-	x = append(x, v)
-	copy(x[at+1:], x[at:])
-	x[at] = v
-	return x
+	in.codes = slices.Insert(in.codes, at, code)
+	in.mm = slices.Insert(in.mm, at, math.Max(n.ValueMM, 1))
+	in.units = slices.Insert(in.units, at, min(n.Unit, form.Inch))
+	in.from = slices.Insert(in.from, at, from)
 }
 
 // Possible reports whether a number can be a length of a foot or leg at all.
@@ -95,7 +89,7 @@ var steps = [...]float64{1, 3.175, 5, 6.35, 10, 12.7}
 func readingStep(mm []float64, units []form.Unit) int {
 	metric, inch, different := 2, 3, 0
 	for i, x := range mm {
-		if !seen(mm[:i], x) {
+		if !slices.Contains(mm[:i], x) {
 			different++
 		}
 		if units[i] == form.Inch {
@@ -136,15 +130,6 @@ func combine(metric, inch int, units []form.Unit) int {
 		return inchStep[inch]
 	}
 	return min(metricStep[metric], inchStep[inch])
-}
-
-func seen(xs []float64, x float64) bool {
-	for _, y := range xs {
-		if y == x {
-			return true
-		}
-	}
-	return false
 }
 
 func multiple(x, step float64) bool {
