@@ -28,7 +28,8 @@ var floors = map[string][]string{
 // below says which packages of its own room a package of ingest or notebooks may
 // import, tests aside; a package not named, none.
 var below = map[string][]string{
-	"ingest/orderbook":      {"ingest/engine", "ingest/durable"},
+	"ingest/condition":      {"ingest/engine"},
+	"ingest/orderbook":      {"ingest/condition", "ingest/engine", "ingest/durable"},
 	"ingest/yaml":           {},
 	"ingest/grid":           {"ingest/lengths"},
 	"ingest/sheets":         {"ingest/grid", "ingest/lengths", "ingest/yaml"},
