@@ -7,7 +7,7 @@ import (
 	"lastroom/analysis/body/human"
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/frame"
-	"lastroom/analysis/measurers"
+	"lastroom/analysis/repeatability"
 	"lastroom/analysis/risk"
 	"lastroom/analysis/rules"
 )
@@ -42,7 +42,7 @@ type Source interface {
 	// Rules are the shop's intake rules, or those that come with the program.
 	Rules() []rules.Rule
 	Costs(ctx context.Context) (rules.Costs, error)
-	Repeats(ctx context.Context) ([]measurers.Repeat, error)
+	Repeats(ctx context.Context) ([]repeatability.Repeat, error)
 	Spreads(ctx context.Context) ([]human.Spread, error)
 	RangeMonths(ctx context.Context) ([]human.RangeMonth, error)
 	// Risks is the kept risk model that serves this state of the book. Cases are

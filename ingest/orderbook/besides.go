@@ -13,7 +13,7 @@ import (
 	"lastroom/analysis/body/human"
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
-	"lastroom/analysis/measurers"
+	"lastroom/analysis/repeatability"
 	"lastroom/analysis/rules"
 	"lastroom/ingest/engine"
 )
@@ -58,9 +58,9 @@ func stateOf(b sql.NullBool) form.State {
 
 // Repeats are the numbers of training sessions measured by the as-of day, or
 // on a day that was not written.
-func (r *Reader) Repeats(ctx context.Context) (out []measurers.Repeat, err error) {
+func (r *Reader) Repeats(ctx context.Context) (out []repeatability.Repeat, err error) {
 	err = r.each(ctx, engine.Section(questionsSQL, "repeats"), nil, func(rows *sql.Rows) error {
-		var p measurers.Repeat
+		var p repeatability.Repeat
 		var height sql.NullFloat64
 		if err := rows.Scan(&p.Session, &p.Subject, &p.Measurer, &p.Trial, &p.Reference, &p.Side, &p.Point, &height, &p.ValueMM); err != nil {
 			return err

@@ -9,7 +9,7 @@ import (
 
 	"lastroom/analysis/body/human"
 	"lastroom/analysis/form"
-	"lastroom/analysis/measurers"
+	"lastroom/analysis/repeatability"
 	"lastroom/analysis/rules"
 )
 
@@ -117,7 +117,7 @@ func TestCallBacksRepeatsCosts(t *testing.T) {
 	require.Len(t, repeats, 1) // the other was measured after the as-of day
 	require.True(t, math.IsNaN(repeats[0].HeightMM))
 	repeats[0].HeightMM = 0
-	require.Equal(t, measurers.Repeat{Session: "s", Subject: "leg1", Measurer: "m1", Trial: 1, Reference: true, Side: "left", Point: "ball", ValueMM: 250}, repeats[0])
+	require.Equal(t, repeatability.Repeat{Session: "s", Subject: "leg1", Measurer: "m1", Trial: 1, Reference: true, Side: "left", Point: "ball", ValueMM: 250}, repeats[0])
 
 	costs, err := r.Costs(ctx)
 	require.NoError(t, err)

@@ -21,7 +21,7 @@ import (
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
 	"lastroom/analysis/frame"
-	"lastroom/analysis/measurers"
+	"lastroom/analysis/repeatability"
 	"lastroom/analysis/risk"
 	"lastroom/analysis/rules"
 	"lastroom/analysis/sketch"
@@ -224,7 +224,7 @@ func (s *fakeSource) CallPrice(context.Context) (risk.Price, error)           { 
 func (s *fakeSource) Spreads(context.Context) ([]human.Spread, error)         { return nil, nil }
 func (s *fakeSource) RangeMonths(context.Context) ([]human.RangeMonth, error) { return nil, nil }
 func (s *fakeSource) Costs(context.Context) (rules.Costs, error)              { return rules.Costs{}, nil }
-func (s *fakeSource) Repeats(context.Context) ([]measurers.Repeat, error)     { return nil, nil }
+func (s *fakeSource) Repeats(context.Context) ([]repeatability.Repeat, error) { return nil, nil }
 func (s *fakeSource) Changes(context.Context, notebooks.Facts) (cohort.Changes, error) {
 	return cohort.Changes{}, nil
 }
