@@ -7,9 +7,10 @@ import (
 	"lastroom/analysis/body/human"
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/frame"
-	"lastroom/analysis/repeatability"
+	"lastroom/analysis/measurers"
 	"lastroom/analysis/risk"
 	"lastroom/analysis/rules"
+	"lastroom/analysis/shop"
 )
 
 // A Book opens the order book for reading.
@@ -42,7 +43,9 @@ type Source interface {
 	// Rules are the shop's intake rules, or those that come with the program.
 	Rules() []rules.Rule
 	Costs(ctx context.Context) (rules.Costs, error)
-	Repeats(ctx context.Context) ([]repeatability.Repeat, error)
+	// Reports are the reports of fit of the orders shipped from one day to another.
+	Reports(ctx context.Context, from, to cohort.Day) ([]shop.Report, error)
+	Repeats(ctx context.Context) ([]measurers.Repeat, error)
 	Spreads(ctx context.Context) ([]human.Spread, error)
 	RangeMonths(ctx context.Context) ([]human.RangeMonth, error)
 	// Risks is the kept risk model that serves this state of the book. Cases are

@@ -12,7 +12,6 @@ import (
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
 	"lastroom/analysis/remakes"
-	"lastroom/analysis/repeatability"
 	"lastroom/analysis/stats"
 )
 
@@ -50,7 +49,7 @@ func Measure(c *cohort.Cohort, o Options) Comparison {
 	}
 	d.Overall = remakes.Rate(d.Remade, d.MatureOrders)
 	h := g.hierarchy()
-	tem := repeatability.ByMeasurer(o.Repeats)
+	tem := technicalErrors(o.Repeats)
 	for _, k := range g.kept {
 		if k.n < LeastOrders {
 			continue
@@ -61,7 +60,7 @@ func Measure(c *cohort.Cohort, o Options) Comparison {
 			Faults: []FaultRate{}, TEM: tem[k.id], RemadeOrders: k.remade,
 		}
 		if r.TEM == nil {
-			r.TEM = []repeatability.Measured{}
+			r.TEM = []TEM{}
 		}
 		slices.Reverse(r.RemadeOrders)
 		k.compare(h, g.others(k), &r)

@@ -13,7 +13,7 @@ import (
 )
 
 func set(t *testing.T, seed uint64, n int) *Set {
-	s, err := Plan{Seed: seed, Forms: n}.Set()
+	s, err := NewSet(seed, n)
 	require.NoError(t, err)
 	return s
 }
