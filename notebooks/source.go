@@ -7,10 +7,9 @@ import (
 	"lastroom/analysis/body/human"
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/frame"
-	"lastroom/analysis/measurers"
+	"lastroom/analysis/repeatability"
 	"lastroom/analysis/risk"
 	"lastroom/analysis/rules"
-	"lastroom/analysis/shop"
 )
 
 // A Book opens the order book for reading.
@@ -33,8 +32,9 @@ type Source interface {
 	Cohort(ctx context.Context) (*cohort.Cohort, error)
 	HoldFirstForms(ctx context.Context) ([]rules.Applied, error)
 	CallBacks(ctx context.Context, c *cohort.Cohort) ([]rules.Call, error)
-	// HoldDesk is what the form desk would have held of the cohort's first forms.
-	HoldDesk(ctx context.Context) ([]rules.DeskHeld, error)
+	// HoldDesk is what the form desk would have held of the cohort's first forms, if
+	// it may hold a share of them; 0: as many as pay.
+	HoldDesk(ctx context.Context, share float64) ([]rules.DeskHeld, error)
 	// HoldAlso says what one more rule says of the cohort's first forms, and
 	// FirstFormsHeld which of those received in some days it holds. A condition
 	// that is none is refused with an error that names the rule.
@@ -43,9 +43,7 @@ type Source interface {
 	// Rules are the shop's intake rules, or those that come with the program.
 	Rules() []rules.Rule
 	Costs(ctx context.Context) (rules.Costs, error)
-	// Reports are the reports of fit of the orders shipped from one day to another.
-	Reports(ctx context.Context, from, to cohort.Day) ([]shop.Report, error)
-	Repeats(ctx context.Context) ([]measurers.Repeat, error)
+	Repeats(ctx context.Context) ([]repeatability.Repeat, error)
 	Spreads(ctx context.Context) ([]human.Spread, error)
 	RangeMonths(ctx context.Context) ([]human.RangeMonth, error)
 	// Risks is the kept risk model that serves this state of the book. Cases are

@@ -8,6 +8,8 @@
 //  3. Decide joins them to a Decision: the verdict, its reasons in words, the
 //     doubts ranked by what measuring again would gain, and exactly what to
 //     take again.
+//  4. Decision.Weigh lets through what is in doubt but not worth a call-back by
+//     the shop's costs, where they and the order's remake risk are known.
 //
 // What each fault asks for, and the shares at which a doubt is shown or taken
 // again, are judgements of this project; they stand in faults.go and below.
@@ -75,10 +77,16 @@ type Decision struct {
 	Cautions   []string     `json:"cautions"`
 	Notes      []string     `json:"notes"` // what the checks could not judge
 	Basis      string       `json:"basis"` // whose offsets and spreads the numbers were judged by
+	// LetThrough are doubts that do not hold the form, since a call-back about them
+	// is not worth it by Threshold.
+	LetThrough []string  `json:"let_through"`
+	Threshold  Threshold `json:"-"`
 	// Risk is the remake risk of the order if cut from this form; null without a
 	// book. ByFault is what each fault adds to it, for the order of questions.
 	Risk    *risk.OrderRisk    `json:"risk"`
 	ByFault map[string]float64 `json:"-"`
+
+	firm bool // it is held whatever a call-back costs
 }
 
 // Held reports whether the form waits for an answer.
@@ -86,7 +94,11 @@ func (d Decision) Held() bool { return d.Verdict != Cut }
 
 // Checked is the JSON of a check.
 type Checked struct {
-	Forms []Decision `json:"forms"`
+	// Threshold is how many remakes a call-back has to avoid on average for doubts
+	// to hold a form; null: every doubt does. ThresholdFrom says why.
+	Threshold     *float64   `json:"threshold"`
+	ThresholdFrom string     `json:"threshold_from"`
+	Forms         []Decision `json:"forms"`
 }
 
 // Held reports whether any form waits for an answer.
@@ -99,13 +111,16 @@ func (d Checked) Held() bool {
 	return false
 }
 
-// Decide joins completeness, faults and the check of the numbers.
+// Decide joins completeness, faults and the check of the numbers; each doubt holds
+// the form until it is weighed.
 func Decide(f Facts, c *body.Check) Decision {
 	d := Decision{FormID: f.FormID, Verdict: Cut, Complete: len(f.Missing) == 0,
 		Missing: orEmpty(f.Missing), Faults: orEmpty(f.Faults), Unknown: orEmpty(f.Unknown), Rules: orEmpty(f.Rules),
 		AlarmScore: finite(c.Score), Alarm: c.Alarm, NothingOff: finite(c.NothingOff),
-		Doubts: doubts(c), TakeAgain: orEmpty(slices.Clone(f.Missing)), Reasons: []string{},
+		Doubts: doubts(c), TakeAgain: orEmpty(slices.Clone(f.Missing)), Reasons: []string{}, LetThrough: []string{},
 		Cautions: orEmpty(c.Cautions), Notes: orEmpty(c.Notes), Basis: c.Basis}
+	d.firm = len(f.Missing)+len(f.Rules)+len(c.Cautions) > 0 || c.Alarm ||
+		slices.ContainsFunc(f.Faults, func(id string) bool { return slices.Contains(forTheWearer, id) })
 	if n := len(f.Missing); n > 0 {
 		d.raise(MeasureAgain, fmt.Sprintf("%s missing for the boot that was ordered", count(n, "number is", "numbers are")))
 	}
@@ -120,11 +135,6 @@ func Decide(f Facts, c *body.Check) Decision {
 		d.raise(Ask, "a caution about swelling stands on this form")
 	}
 	return d
-}
-
-// Foresee adds the remake risk.
-func (d *Decision) Foresee(r risk.OrderRisk) {
-	d.Risk, d.ByFault = &r, r.ByFault
 }
 
 // raise makes the verdict at least v and gives the reason.

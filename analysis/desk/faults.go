@@ -21,15 +21,20 @@ func (d *Decision) faults(ids []string, c *body.Check) {
 		case form.Tracing:
 			d.TraceAgain = true
 		case form.Girths:
-			for _, r := range c.Readings {
-				if r.Point.Girth() {
-					d.take(r.Place)
-				}
-			}
+			d.girths(c)
 		case form.OverTrousers:
 			d.overTrousers(c)
 		}
 		d.raise(verdict, f.Why)
+	}
+}
+
+// girths takes all girths of the form again.
+func (d *Decision) girths(c *body.Check) {
+	for _, r := range c.Readings {
+		if r.Point.Girth() {
+			d.take(r.Place)
+		}
 	}
 }
 

@@ -18,6 +18,7 @@ package measurers
 import (
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/remakes"
+	"lastroom/analysis/repeatability"
 	"lastroom/analysis/stats"
 )
 
@@ -58,11 +59,11 @@ type Measurer struct {
 	Verdict Verdict        `json:"verdict"`
 	// Power is the chance that twice the expected share would have given the
 	// verdict "more".
-	Power        stats.Value `json:"power_at_twice"`
-	Faults       []FaultRate `json:"faults"`
-	TEM          []TEM       `json:"technical_error"`
-	Words        string      `json:"words"`
-	RemadeOrders []string    `json:"-" cbor:"orders"`
+	Power        stats.Value              `json:"power_at_twice"`
+	Faults       []FaultRate              `json:"faults"`
+	TEM          []repeatability.Measured `json:"technical_error"`
+	Words        string                   `json:"words"`
+	RemadeOrders []string                 `json:"-" cbor:"orders"`
 }
 
 // A Verdict is what may be said of a measurer.
@@ -98,28 +99,8 @@ type FaultRate struct {
 	QValue  stats.Value    `json:"q_value"`
 }
 
-// A Repeat is one number of a training session: the same leg measured again.
-type Repeat struct {
-	Session, Subject, Measurer string
-	Trial                      int
-	Reference                  bool // the instructor's
-	Side, Point                string
-	HeightMM                   float64 // NaN for foot points
-	ValueMM                    float64
-}
-
-// A TEM is a measurer's technical error of measurement on one point.
-type TEM struct {
-	Point    string         `json:"point"`
-	HeightMM stats.Value    `json:"height_mm"`
-	Subjects int            `json:"subjects"`
-	TEM      stats.Estimate `json:"tem_mm"`
-	// Bias is the mean difference from the instructor's value.
-	Bias stats.Estimate `json:"bias_mm"`
-}
-
 // Options are the choices behind a comparison.
 type Options struct {
 	MatureDays int
-	Repeats    []Repeat
+	Repeats    []repeatability.Repeat
 }

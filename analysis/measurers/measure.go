@@ -12,6 +12,7 @@ import (
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
 	"lastroom/analysis/remakes"
+	"lastroom/analysis/repeatability"
 	"lastroom/analysis/stats"
 )
 
@@ -49,7 +50,7 @@ func Measure(c *cohort.Cohort, o Options) Comparison {
 	}
 	d.Overall = remakes.Rate(d.Remade, d.MatureOrders)
 	h := g.hierarchy()
-	tem := technicalErrors(o.Repeats)
+	tem := repeatability.ByMeasurer(o.Repeats)
 	for _, k := range g.kept {
 		if k.n < LeastOrders {
 			continue
@@ -60,7 +61,7 @@ func Measure(c *cohort.Cohort, o Options) Comparison {
 			Faults: []FaultRate{}, TEM: tem[k.id], RemadeOrders: k.remade,
 		}
 		if r.TEM == nil {
-			r.TEM = []TEM{}
+			r.TEM = []repeatability.Measured{}
 		}
 		slices.Reverse(r.RemadeOrders)
 		k.compare(h, g.others(k), &r)

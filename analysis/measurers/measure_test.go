@@ -10,6 +10,7 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
+	"lastroom/analysis/repeatability"
 	"lastroom/analysis/stats"
 	"lastroom/analysis/testdata/invented"
 )
@@ -150,14 +151,14 @@ func TestFaultRates(t *testing.T) {
 // Ten legs taken twice, each pair 4 mm apart: TEM = sqrt(10 x 16 / 20) = 2.83.
 // The instructor is 3 mm under the mean of the pair.
 func TestTechnicalError(t *testing.T) {
-	var repeats []Repeat
+	var repeats []repeatability.Repeat
 	for k := range 10 {
 		base := 300.0 + float64(k)
 		subject := string(rune('a' + k))
 		for trial, v := range []float64{base, base + 4} {
-			repeats = append(repeats, Repeat{Session: "s", Subject: subject, Measurer: "a", Trial: trial + 1, Side: "left", Point: "ball", HeightMM: math.NaN(), ValueMM: v})
+			repeats = append(repeats, repeatability.Repeat{Session: "s", Subject: subject, Measurer: "a", Trial: trial + 1, Side: "left", Point: "ball", HeightMM: math.NaN(), ValueMM: v})
 		}
-		repeats = append(repeats, Repeat{Session: "s", Subject: subject, Measurer: "boss", Trial: 1, Reference: true, Side: "left", Point: "ball", HeightMM: math.NaN(), ValueMM: base - 1})
+		repeats = append(repeats, repeatability.Repeat{Session: "s", Subject: subject, Measurer: "boss", Trial: 1, Reference: true, Side: "left", Point: "ball", HeightMM: math.NaN(), ValueMM: base - 1})
 	}
 	m := Measure(book([]int{30, 30}, []int{3, 3}), Options{Repeats: repeats}).Measurers[0]
 	require.Len(t, m.TEM, 1)
@@ -170,7 +171,7 @@ func TestMeasurersAlwaysAnswer(t *testing.T) {
 	for _, n := range []int{0, 1, 30, 300, 2000} {
 		for _, intercept := range []float64{-9, -3, 9} {
 			c, _ := invented.Workshop{Orders: n, Intercept: intercept, Seed: uint64(n)}.Make()
-			_, err := json.Marshal(Measure(c, Options{Repeats: []Repeat{{Measurer: "m1", ValueMM: math.NaN()}, {Measurer: "m1", Point: "ball", ValueMM: 1}}}))
+			_, err := json.Marshal(Measure(c, Options{Repeats: []repeatability.Repeat{{Measurer: "m1", ValueMM: math.NaN()}, {Measurer: "m1", Point: "ball", ValueMM: 1}}}))
 			require.NoError(t, err)
 		}
 	}

@@ -13,14 +13,16 @@ const (
 	implausible = 1.35
 )
 
-// change spoils the values of numbers.
+// change spoils the values of numbers, and notes which.
 func (f *Form) change(r *rand.Rand, id string) {
 	one := &f.Numbers[r.IntN(len(f.Numbers))]
+	note := func(p form.Place) { f.places[id] = append(f.places[id], p) }
 	switch id {
 	case "tape-zero-shown":
 		for i := range f.Numbers {
 			if f.Numbers[i].Point.Girth() {
 				f.Numbers[i].ValueMM += startMM
+				note(f.Numbers[i].Place)
 			}
 		}
 	case "sides-copied":
@@ -31,11 +33,14 @@ func (f *Form) change(r *rand.Rand, id string) {
 		for i, n := range f.Numbers {
 			if x, ok := left[n.OtherSide()]; ok && n.Side == form.Right {
 				f.Numbers[i].ValueMM = x
+				note(n.Place)
 			}
 		}
 	case "unit-mixed":
 		one.ValueMM *= form.Inch.MM() / form.Centimetre.MM()
+		note(one.Place)
 	default:
 		one.ValueMM *= implausible
+		note(one.Place)
 	}
 }

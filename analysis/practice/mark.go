@@ -50,59 +50,95 @@ const (
 	alpha = 0.05
 )
 
-// Mark marks the answers of one learner. Forms not answered count nowhere. An
-// answer to a form that is not in the set, one given twice, a verdict or a fault
-// that does not exist is an error.
-func (s *Set) Mark(learner string, answers []Answer) (*Marking, error) {
-	m := &Marking{Learner: learner, Faults: make([]ByFault, len(form.Faults))}
-	said := map[string]Answer{}
-	for _, a := range answers {
-		switch _, again := said[a.Form]; {
-		case !slices.ContainsFunc(s.Forms, func(f Form) bool { return f.ID == a.Form }):
-			return nil, fmt.Errorf("the set has no form %q; are seed and number of forms those of the worksheet?", a.Form)
-		case again:
-			return nil, fmt.Errorf("form %s is answered twice", a.Form)
-		case !slices.Contains(Verdicts, a.Verdict):
-			return nil, fmt.Errorf("form %s: %q is none of cut, ask, measure again", a.Form, a.Verdict)
-		}
-		for _, id := range a.Faults {
-			if _, ok := form.FaultIndex(id); !ok {
-				return nil, fmt.Errorf("form %s: there is no fault %q", a.Form, id)
-			}
-		}
-		said[a.Form] = a
+// A Seen is an answer beside the truth, as both are kept.
+type Seen struct {
+	Answer
+	Planted []string // ids of the faults that the form has
+	Right   string   // what should be said of it
+}
+
+// See puts an answer beside the truth of its form. A form that is not in the set,
+// a verdict or a fault that does not exist is an error.
+func (s *Set) See(a Answer) (Seen, error) {
+	i := slices.IndexFunc(s.Forms, func(f Form) bool { return f.ID == a.Form })
+	switch {
+	case i < 0:
+		return Seen{}, fmt.Errorf("the set has no form %q; are seed and number of forms those of the worksheet?", a.Form)
+	case !slices.Contains(Verdicts, a.Verdict):
+		return Seen{}, fmt.Errorf("form %s: %q is none of cut, ask, measure again", a.Form, a.Verdict)
 	}
-	var good, faulty, cut, held, right int
-	for _, f := range s.Forms {
-		a, ok := said[f.ID]
-		if !ok {
-			m.Left = append(m.Left, f.ID)
-			continue
+	for _, id := range a.Faults {
+		if _, ok := form.FaultIndex(id); !ok {
+			return Seen{}, fmt.Errorf("form %s: there is no fault %q", a.Form, id)
 		}
-		m.Answered++
-		switch {
-		case len(f.faults) == 0:
+	}
+	seen := Seen{Answer: a, Right: s.Forms[i].Right()}
+	for _, k := range s.Forms[i].faults {
+		seen.Planted = append(seen.Planted, form.Faults[k].ID)
+	}
+	return seen, nil
+}
+
+// Mark marks the answers of one learner. Forms not answered count nowhere. One
+// answered twice is an error, and so is what See refuses.
+func (s *Set) Mark(learner string, answers []Answer) (*Marking, error) {
+	var seen []Seen
+	said := map[string]bool{}
+	for _, a := range answers {
+		if said[a.Form] {
+			return nil, fmt.Errorf("form %s is answered twice", a.Form)
+		}
+		said[a.Form] = true
+		one, err := s.See(a)
+		if err != nil {
+			return nil, err
+		}
+		seen = append(seen, one)
+	}
+	m := MarkSeen(learner, seen)
+	for _, f := range s.Forms {
+		if !said[f.ID] {
+			m.Left = append(m.Left, f.ID)
+		}
+	}
+	return m, nil
+}
+
+// MarkSeen marks what one learner said of forms of any sets.
+func MarkSeen(learner string, seen []Seen) *Marking {
+	m := &Marking{Learner: learner, Answered: len(seen), Faults: tally(seen)}
+	var good, faulty, cut, held, right int
+	for _, a := range seen {
+		if len(a.Planted) == 0 {
 			good++
 			cut += count(a.Verdict == Cut)
-		default:
+		} else {
 			faulty++
 			held += count(a.Verdict != Cut)
-			right += count(a.Verdict == f.Right())
-		}
-		for k := range m.Faults {
-			pointed := count(slices.Contains(a.Faults, form.Faults[k].ID))
-			if slices.Contains(f.faults, k) {
-				m.Faults[k].Planted++
-				m.Faults[k].found += pointed
-			} else {
-				m.Faults[k].without++
-				m.Faults[k].falsely += pointed
-			}
+			right += count(a.Verdict == a.Right)
 		}
 	}
 	m.Sensitivity, m.Specificity, m.RightStep = share(held, faulty), share(cut, good), share(right, faulty)
 	m.byFault()
-	return m, nil
+	return m
+}
+
+// tally counts by fault.
+func tally(seen []Seen) []ByFault {
+	out := make([]ByFault, len(form.Faults))
+	for _, a := range seen {
+		for k, f := range form.Faults {
+			pointed := count(slices.Contains(a.Faults, f.ID))
+			if slices.Contains(a.Planted, f.ID) {
+				out[k].Planted++
+				out[k].found += pointed
+			} else {
+				out[k].without++
+				out[k].falsely += pointed
+			}
+		}
+	}
+	return out
 }
 
 // byFault compares how often each fault was found with how often the others were.
@@ -172,13 +208,8 @@ func (s *Set) Key() (out []KeyRow) {
 		if len(f.faults) == 0 {
 			out = append(out, KeyRow{f.ID, Cut, "", "nothing is wrong with it"})
 		}
-		for _, k := range f.faults {
-			fault := form.Faults[k]
-			why := fault.Has + ": ask for these numbers again"
-			if fault.Why != "" {
-				why = fault.Why
-			}
-			out = append(out, KeyRow{f.ID, f.Right(), fault.ID, why})
+		for _, t := range f.Truth() {
+			out = append(out, KeyRow{f.ID, f.Right(), t.Fault.ID, t.Why})
 		}
 	}
 	return out

@@ -27,7 +27,7 @@ func (f *Form) plant(r *rand.Rand, fault form.Fault) {
 	}
 }
 
-// leaveOut takes numbers off the form.
+// leaveOut takes numbers off the form, and notes which.
 func (f *Form) leaveOut(r *rand.Rand, id string) {
 	side := form.Sides[r.IntN(len(form.Sides))]
 	gone := form.Place{Side: side, Point: form.FootGirths[r.IntN(len(form.FootGirths))]}
@@ -36,9 +36,13 @@ func (f *Form) leaveOut(r *rand.Rand, id string) {
 		gone = form.Place{Side: side, Point: form.Leg, HeightMM: heights[r.IntN(len(heights))]}
 	}
 	f.Numbers = slices.DeleteFunc(f.Numbers, func(n form.Number) bool {
+		goes := n.Place == gone
 		if id == "tucked-set-skipped" {
-			return n.Clothing == form.Tucked
+			goes = n.Clothing == form.Tucked
 		}
-		return n.Place == gone
+		if goes {
+			f.places[id] = append(f.places[id], n.Place)
+		}
+		return goes
 	})
 }

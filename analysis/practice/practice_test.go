@@ -13,7 +13,7 @@ import (
 )
 
 func set(t *testing.T, seed uint64, n int) *Set {
-	s, err := NewSet(seed, n)
+	s, err := Plan{Seed: seed, Forms: n}.Set()
 	require.NoError(t, err)
 	return s
 }

@@ -1,11 +1,15 @@
 // Package practice makes forms to practise on and marks what a learner says.
 //
-//  1. NewSet draws good forms from human proportions (package human), with the
-//     errors of an honest measurer, and plants faults of the catalogue in some
-//     (plant). A seed gives a whole class the same Set. Practice only: nobody's body.
+//  1. A Plan's Set draws good forms from human proportions (package human), with
+//     the errors of an honest measurer, and plants faults of the catalogue in some
+//     (deal, plant), those that a learner misses more often than others where the
+//     plan says so. Tracings are drawn as a pencil leaves them (trace). A seed gives
+//     a whole class the same Set. Practice only: nobody's body.
 //  2. A learner says of each form cut, ask or measure again, and points at faults.
+//     Then the form's Truth is shown.
 //  3. Mark compares that with the truth: sensitivity, specificity, and by fault.
-//  4. FitRasch tells able learners from easy faults where several have answered.
+//  4. FitRasch tells able learners from easy faults where several have answered;
+//     Outlook gives one learner's chances by fault, of which the next set is made.
 //
 // How many forms are good, and how many faults a form has, is judgement: real
 // forms have fewer, and a learner would meet a fault once in a hundred forms.
@@ -16,6 +20,8 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+
+	"gonum.org/v1/gonum/floats"
 
 	"lastroom/analysis/body/human"
 	"lastroom/analysis/form"
@@ -51,7 +57,11 @@ type Form struct {
 	Boot    Boot          `json:"boot"`
 	Numbers []form.Number `json:"numbers"`
 	Marks   []Noted       `json:"marks"`
-	faults  []int         // into form.Faults, rising
+	// Tracings are the left and the right foot's; in the JSON the marks tell of them.
+	Tracings []Tracing `json:"-"`
+	faults   []int     // into form.Faults, rising
+	places   map[string][]form.Place
+	circles  []Circle
 }
 
 // A Set is the forms of one round.
@@ -67,33 +77,81 @@ const (
 	stepMM      = 3.175
 )
 
-// NewSet makes n forms. Every fault is planted twice before any is a third
-// time, so a round of 20 shows each of the catalogue twice.
-func NewSet(seed uint64, n int) (*Set, error) {
-	r := rand.New(rand.NewPCG(seed, 15))
-	s := &Set{Seed: seed}
-	for i, planted := range deal(r, n) {
+// A Plan says which set is made.
+type Plan struct {
+	Seed  uint64 `json:"seed"`
+	Forms int    `json:"forms"`
+	// Weights say how often each fault is planted, in parts of one another; nil is
+	// all alike, as a class has them.
+	Weights map[string]float64 `json:"weights,omitempty"`
+}
+
+// MostForms is how many forms a set may have.
+const MostForms = 1000
+
+// Set makes the forms of the plan. Where all faults are alike each is planted
+// twice before any is a third time, so a round of 20 shows each of the catalogue
+// twice; else each at least once, as far as there are forms.
+func (p Plan) Set() (*Set, error) {
+	if p.Forms < 1 || p.Forms > MostForms {
+		return nil, fmt.Errorf("a set has 1 to %d forms, not %d", MostForms, p.Forms)
+	}
+	r := rand.New(rand.NewPCG(p.Seed, 15))
+	s := &Set{Seed: p.Seed}
+	for i, planted := range deal(r, p.Forms, p.pack) {
 		f, err := draw(r, planted)
 		if err != nil {
 			return nil, err
 		}
 		f.ID = fmt.Sprintf("P%02d", i+1)
+		f.trace(rand.New(rand.NewPCG(p.Seed, uint64(1000+i))))
 		s.Forms = append(s.Forms, f)
 	}
 	return s, nil
 }
 
+// pack is a shuffled pack of faults, enough for so many plantings where they are
+// weighted: by largest remainders, one of each before weights count.
+func (p Plan) pack(r *rand.Rand, plantings int) []int {
+	n := len(form.Faults)
+	if p.Weights == nil || plantings <= n {
+		return r.Perm(n)
+	}
+	total := 0.0
+	for _, f := range form.Faults {
+		total += max(p.Weights[f.ID], 0)
+	}
+	if total == 0 {
+		return r.Perm(n)
+	}
+	var out []int
+	owed := make([]float64, n)
+	for k, f := range form.Faults {
+		share := max(p.Weights[f.ID], 0) / total * float64(plantings-n)
+		owed[k] = share - math.Floor(share)
+		for range 1 + int(share) {
+			out = append(out, k)
+		}
+	}
+	for len(out) < plantings {
+		k := floats.MaxIdx(owed)
+		out, owed[k] = append(out, k), -1
+	}
+	r.Shuffle(len(out), func(i, j int) { out[i], out[j] = out[j], out[i] })
+	return out
+}
+
 // deal says which faults each form has. Faults are dealt from a shuffled pack,
 // a fresh one when it is used up; two that are both read off the numbers' values
 // would hide each other, so a form has one of those at most.
-func deal(r *rand.Rand, n int) [][]int {
+func deal(r *rand.Rand, n int, fresh func(r *rand.Rand, plantings int) []int) [][]int {
 	forms := make([][]int, n)
 	faulty := n - int(math.Round(goodShare*float64(n)))
 	var pack []int
 	for range mostFaults {
 		for i := range faulty {
 			if len(pack) < 1 {
-				pack = r.Perm(len(form.Faults))
+				pack = fresh(r, mostFaults*faulty)
 			}
 			at := slices.IndexFunc(pack, func(k int) bool { return fits(forms[i], k) })
 			if at >= 0 {
@@ -120,7 +178,7 @@ func fits(has []int, k int) bool {
 
 // draw makes one form with these faults.
 func draw(r *rand.Rand, planted []int) (Form, error) {
-	f := Form{faults: planted}
+	f := Form{faults: planted, places: map[string][]form.Place{}}
 	heights := 2 + r.IntN(4)
 	f.Boot.ShaftMM = form.DefaultScheme.FirstMM + float64(heights-1)*form.DefaultScheme.StepMM + 25.4
 	f.Boot.Tucked, f.Boot.Orthotic = r.Float64() < tuckedShare, r.Float64() < tuckedShare

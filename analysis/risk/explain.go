@@ -184,19 +184,19 @@ type Price struct {
 	Why          string  // in words where there is none
 }
 
-const worthMethod = "(risk - risk if mended) x success x cost of a remake - cost of a call-back, delta method"
+const (
+	avoidsMethod = "(risk - risk if mended) x success, delta method"
+	worthMethod  = "(risk - risk if mended) x success x cost of a remake - cost of a call-back, delta method"
+)
 
-// Worth is what one call-back about the case brings in the shop's currency.
-func (l *Learnt) Worth(c *Case, p Price) stats.Estimate {
-	switch {
-	case !l.Shown():
-		return stats.Missing(l.Model.Orders, worthMethod, "no risk of the model is shown")
-	case math.IsNaN(p.Remake) || math.IsNaN(p.Call):
-		return stats.Missing(l.Model.Orders, worthMethod, p.Why)
+// Avoids is how many remakes one call-back about the case avoids on average.
+func (l *Learnt) Avoids(c *Case, p Price) stats.Estimate {
+	if !l.Shown() {
+		return stats.Missing(l.Model.Orders, avoidsMethod, "no risk of the model is shown")
 	}
 	d, changed := l.Mended(c)
 	if !changed {
-		return stats.Missing(l.Model.Orders, worthMethod, "there is nothing to mend")
+		return stats.Missing(l.Model.Orders, avoidsMethod, "there is nothing to mend")
 	}
 	m := l.Model
 	x, y := m.row(c), m.row(d)
@@ -206,9 +206,22 @@ func (l *Learnt) Worth(c *Case, p Price) stats.Estimate {
 		g[j] = a*(1-a)*x[j] - b*(1-b)*y[j]
 	}
 	fall, v := a-b, m.variance(g)
-	se := p.Remake * math.Sqrt(p.Success*p.Success*v+fall*fall*p.SE*p.SE+v*p.SE*p.SE)
-	point, spread := p.Remake*p.Success*fall-p.Call, stats.Z(stats.DefaultLevel)*se
-	return stats.Estimate{Point: point, Low: point - spread, High: point + spread, Level: stats.DefaultLevel, N: m.Orders, Method: worthMethod}
+	se := math.Sqrt(p.Success*p.Success*v + fall*fall*p.SE*p.SE + v*p.SE*p.SE)
+	point, spread := p.Success*fall, stats.Z(stats.DefaultLevel)*se
+	return stats.Estimate{Point: point, Low: point - spread, High: point + spread, Level: stats.DefaultLevel, N: m.Orders, Method: avoidsMethod}
+}
+
+// worth is what a call-back that avoids so much brings in the shop's currency.
+func worth(avoids stats.Estimate, p Price) stats.Estimate {
+	switch {
+	case !avoids.Given():
+		return stats.Missing(avoids.N, worthMethod, avoids.Warnings...)
+	case math.IsNaN(p.Remake) || math.IsNaN(p.Call):
+		return stats.Missing(avoids.N, worthMethod, p.Why)
+	}
+	e := avoids.Map(func(x float64) float64 { return x*p.Remake - p.Call })
+	e.Method = worthMethod
+	return e
 }
 
 // An Order is a case with what it is called and how far it has come.
@@ -278,7 +291,10 @@ type OrderRisk struct {
 	Risk     stats.Estimate `json:"risk"`
 	Reasons  []Reason       `json:"reasons"`
 	IfMended stats.Estimate `json:"if_mended"`
-	Worth    stats.Estimate `json:"call_back_worth"`
+	// Avoids is how many remakes a call-back about it avoids on average, Worth what
+	// that brings.
+	Avoids stats.Estimate `json:"call_back_avoids"`
+	Worth  stats.Estimate `json:"call_back_worth"`
 	// ByFault is what each fault of the form adds, in remakes per 100.
 	ByFault map[string]float64 `json:"-"`
 }
@@ -291,7 +307,8 @@ func (l *Learnt) Of(c *Case, p Price) OrderRisk {
 			by[r.Fault] = r.Points
 		}
 	}
-	return OrderRisk{Risk: l.Risk(c), Reasons: list[:min(mostReasons, len(list))], IfMended: l.IfMended(c), Worth: l.Worth(c, p), ByFault: by}
+	avoids := l.Avoids(c, p)
+	return OrderRisk{Risk: l.Risk(c), Reasons: list[:min(mostReasons, len(list))], IfMended: l.IfMended(c), Avoids: avoids, Worth: worth(avoids, p), ByFault: by}
 }
 
 // ReportOn is the report on some orders, the highest risk first.

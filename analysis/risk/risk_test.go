@@ -108,10 +108,11 @@ func TestExplained(t *testing.T) {
 		}
 		after, changed := l.Mended(x)
 		price := Price{Remake: 400, Call: 10, Success: 0.7, SE: 0.1}
+		unknown := Price{Remake: math.NaN(), Success: 0.7, Why: "what a remake costs is not known"}
 		if !changed {
 			plain++
 			require.Equal(t, l.Risk(x), l.IfMended(x))
-			require.False(t, l.Worth(x, price).Given())
+			require.False(t, worth(l.Avoids(x, price), price).Given())
 			continue
 		}
 		faulty++
@@ -119,14 +120,13 @@ func TestExplained(t *testing.T) {
 			require.NotEqual(t, form.With, s)
 			require.Equal(t, x.Cut[f] == form.Unknown, s == form.Unknown)
 		}
-		worth := l.Worth(x, price)
-		require.InDelta(t, 400*0.7*(l.Risk(x).Point-l.IfMended(x).Point)-10, worth.Point, 1e-9)
-		require.Less(t, worth.Low, worth.High)
+		brings := worth(l.Avoids(x, price), price)
+		require.InDelta(t, 400*0.7*(l.Risk(x).Point-l.IfMended(x).Point)-10, brings.Point, 1e-9)
+		require.Less(t, brings.Low, brings.High)
+		require.Equal(t, []string{"what a remake costs is not known"}, worth(l.Avoids(x, unknown), unknown).Warnings)
 	}
 	require.Positive(t, faulty)
 	require.Positive(t, plain)
-	missing := l.Worth(CasesOf(c)[0], Price{Remake: math.NaN(), Why: "what a remake costs is not known"})
-	require.Equal(t, []string{"what a remake costs is not known"}, missing.Warnings)
 }
 
 // Few remakes: no number, and words that say so.

@@ -39,21 +39,7 @@ func (k *chooser) modelRule(applied []Applied) Applied {
 			a.Held[i] = form.Without
 		}
 	}
-	target := k.mending.Target(func(i int) bool { return hasForm(applied, i) })
-	own := target.Falls()
-	held, of := 0, []float64{}
-	for _, i := range k.rows {
-		if hasForm(applied, i) {
-			of = append(of, own[i])
-		}
-		if a.Held[i] == form.With {
-			held++
-		}
-	}
-	slices.Sort(of)
-	if held > 0 {
-		k.flatters = target.Optimism(folds, foldsOf(k.mending.Clusters(), k.o.Seed, 0), []float64{of[len(of)-held]})[0]
-	}
+	k.flatters = k.flattery(a.Held, k.o.Seed)
 	return a
 }
 

@@ -15,6 +15,8 @@ type DeskHeld struct {
 	Applied
 	Verdict    string  // "": a threshold
 	AlarmShare float64 // of good forms that are as odd
+	InForce    string  // from where on doubts hold, of a verdict as the desk gives it now
+	Picked     bool    // forms were picked by what a model says of these same orders
 }
 
 // A DeskLine is the desk's own line of the scorecard.
@@ -25,6 +27,9 @@ type DeskLine struct {
 	ThresholdOf string   `json:"threshold_of,omitempty" cbor:"threshold_of"`
 	// Default says why this threshold is the one to hold by; "" where it is not.
 	Default string `json:"default,omitempty" cbor:"default"`
+	// InForce says by what doubts hold a form, of a verdict as the desk gives it now;
+	// "" of what it might do otherwise.
+	InForce string `json:"in_force,omitempty" cbor:"in_force"`
 	Scored
 }
 
@@ -43,11 +48,16 @@ var savings = []float64{0.02, 0.05, 0.10, 0.20, 0.30}
 // by the costs.
 func (s *scorer) deskLines(d *Scorecard, done success, o Options) {
 	for _, h := range o.Desk {
-		line := DeskLine{Verdict: h.Verdict, Scored: s.oneLine(h.Applied, d, done)}
+		line := DeskLine{Verdict: h.Verdict, InForce: h.InForce, Scored: s.oneLine(h.Applied, d, done)}
 		if h.Verdict == "" {
 			line.Threshold, line.ThresholdOf = &h.AlarmShare, OfAlarm
 		}
 		line.Corrected = line.Avoidable // it was not picked by its rank
+		if h.Picked && s.mending.Why == "" {
+			flatters := s.flattery(h.Held, o.Seed)
+			line.Corrected = line.Avoidable.Map(func(x float64) float64 { return x - 100*done.share*flatters })
+			line.Corrected.Method = pickedMethod
+		}
 		d.Desk = append(d.Desk, s.finish(line, d))
 	}
 	if len(o.Desk) == 0 || s.mending.Why != "" || d.Success <= 0 {
@@ -76,10 +86,35 @@ func (s *scorer) deskLines(d *Scorecard, done success, o Options) {
 		}
 		line := DeskLine{Threshold: &thresholds[k], ThresholdOf: OfSaving, Default: chosen[thresholds[k]], Scored: s.oneLine(a, d, done)}
 		line.Corrected = line.Avoidable.Map(func(x float64) float64 { return x - 100*done.share*optimism[k] })
-		line.Corrected.Method = "avoidable per 100, less the optimism of picking forms by the model that judges them (tenfold cross-fitting by customer)"
+		line.Corrected.Method = pickedMethod
 		lines[k] = s.finish(line, d)
 	})
 	d.Desk = append(d.Desk, lines...)
+}
+
+const pickedMethod = "avoidable per 100, less the optimism of picking forms by the model that judges them (tenfold cross-fitting by customer)"
+
+// flattery is the optimism, per first form, of picking as many of them by the model
+// that judges them as are held.
+func (s *scorer) flattery(held []form.State, seed uint64) float64 {
+	target := s.mending.Target(func(i int) bool { return held[i] != form.NotAtRisk })
+	own := target.Falls()
+	var of []float64
+	n := 0
+	for _, i := range s.rows {
+		switch held[i] {
+		case form.NotAtRisk:
+			continue
+		case form.With:
+			n++
+		}
+		of = append(of, own[i])
+	}
+	if n == 0 {
+		return 0
+	}
+	slices.Sort(of)
+	return target.Optimism(folds, foldsOf(s.mending.Clusters(), seed, 0), []float64{of[len(of)-n]})[0]
 }
 
 // savings are the thresholds to look at, ascending, and why any of them is the

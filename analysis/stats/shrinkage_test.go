@@ -183,3 +183,52 @@ func TestBlandAltman(t *testing.T) {
 	none := BlandAltman([]float64{1, 2, math.NaN()}, 0.95)
 	assert.False(t, none.Bias.Given() || none.Upper.Given())
 }
+
+// Ulijaszek SJ, Kerr DA (1999), the same table: coefficient of reliability 0.997548. By
+// hand: subjects (1,3), (5,7): TEM^2 2, SD^2 20/3, R 0.7; F = 16/2, limits of F(1,2) by R.
+func TestReliability(t *testing.T) {
+	e := Reliability([][]float64{{1, 3}, {5, 7}}, 0.95)
+	assert.InDelta(t, 0.7, e.Point, 1e-12)
+	assert.InDelta(t, 1-3/(8/38.50633+2), e.Low, 1e-6) // R: qf(.975, 1, 2)
+	assert.InDelta(t, 1-3/(8*799.5+2), e.High, 1e-6)   // R: 1/qf(.025, 1, 2)
+	assert.False(t, Reliability([][]float64{{1}, {2}}, 0.95).Given())
+	assert.False(t, Reliability([][]float64{{2, 2}, {2, 2}}, 0.95).Given())
+	assert.Equal(t, 1.0, Reliability([][]float64{{1, 1}, {2, 2}}, 0.95).Point)
+	s := shared(t, "ulijaszek_kerr_stature.csv")
+	rows := make([][]float64, 10)
+	for name := range s {
+		if name == "subject" || name == "id" {
+			continue
+		}
+		for i, v := range s.nums(t, name) {
+			rows[i] = append(rows[i], v)
+		}
+	}
+	assert.InDelta(t, 0.997548, Reliability(rows, 0.95).Point, 6e-7)
+}
+
+// Shrout PE, Fleiss JL (1979) Psychol Bull 86:420-428, six targets by four judges: .17 .29
+// .71 .44 .62 .91; here to the digits of R package psych, with its limits.
+func TestICC(t *testing.T) {
+	table := [][]float64{{9, 2, 5, 8}, {6, 1, 3, 2}, {8, 4, 6, 8}, {7, 1, 2, 6}, {10, 5, 6, 9}, {6, 2, 4, 7}}
+	i := ICC(table, 0.95)
+	for _, c := range []struct {
+		e           Estimate
+		point       float64
+		low, high   float64
+		withoutEnds bool
+	}{
+		{i.OneWay1, 0.165742, -0.13293, 0.72256, false}, {i.Agreement1, 0.289764, 0.01879, 0.76108, false}, {i.Consistency1, 0.714841, 0.34246, 0.94586, false},
+		{i.OneWayK, 0.442797, 0, 0, true}, {i.AgreementK, 0.620051, 0, 0, true}, {i.ConsistencyK, 0.909316, 0, 0, true},
+	} {
+		assert.InDelta(t, c.point, c.e.Point, six)
+		if !c.withoutEnds {
+			assert.InDelta(t, c.low, c.e.Low, 6e-6, c.e.Method)
+			assert.InDelta(t, c.high, c.e.High, 6e-6, c.e.Method)
+		}
+		assert.True(t, c.e.Low < c.e.Point && c.e.Point < c.e.High)
+	}
+	for _, bad := range [][][]float64{nil, {{1, 2}}, {{1}, {2}}, {{1, 2}, {3}}, {{1, math.NaN()}, {2, 3}}, {{1, 1}, {2, 2}}} {
+		assert.False(t, ICC(bad, 0.95).Agreement1.Given())
+	}
+}

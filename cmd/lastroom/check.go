@@ -13,6 +13,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/rules"
 	"lastroom/cmd/lastroom/workshop"
 	"lastroom/ingest/load"
 	"lastroom/ingest/sheets"
@@ -28,6 +29,8 @@ type checking struct {
 	out, format                   *string
 	printLanguage                 *bool
 	falseAlarms                   *float64
+	holdShare                     **float64
+	costs                         *rules.Costs
 	asOf                          *cohort.Day
 }
 
@@ -39,7 +42,15 @@ func (a *app) checkCommand() *cobra.Command {
 numbers its boot needs, the faults noted on it, and whether its numbers make a
 human foot and leg; the verdict is cut, ask, or measure again. With --book also
 by the shop's settings, its own way of measuring, its rules in force, and the
-customer's earlier orders. Without FORMS one form is asked for line by line.
+customer's earlier orders.
+
+What leather can't be cut from, what is asked for the wearer's sake, and rules in
+force hold a form in any case. Other doubts hold it where a call-back can be
+expected to save more than it costs, by the remake risk of the order and the costs
+in the book; where these are not known each doubt holds it. With --hold-share at
+most so many, those where a call-back avoids most.
+
+Without FORMS one form is asked for line by line.
 Status 1 says that a form is held, or that rows could not be read.
 
 The letter that asks for numbers again comes in English; for another language
@@ -60,6 +71,8 @@ lastroom check --print-language`,
 		printLanguage: fs.Bool("print-language", false, "print the letter's words, to copy and translate for --language, and stop"),
 		explain:       fs.String("explain", "", "say of one `FORM` why; without FORMS, of a form in the book"),
 		out:           folderFlag(c, "out", "with --explain: the `FOLDER` to write the page with its figures into"),
+		holdShare:     amountFlag(fs, "hold-share", "the `SHARE` of first forms that the desk may hold, counted on those of the past (default as many as pay by the costs)"),
+		costs:         costFlags(fs),
 		falseAlarms:   shareFlag(fs, "false-alarms", "the `SHARE` of good forms that may raise an alarm (default 0.01)", workshop.FalseAlarms),
 		asOf:          dayFlag(fs, "as-of", "the `DAY` of the desk; nothing that came later is seen (default the newest)"),
 		format:        formatFlag(c),
@@ -69,6 +82,10 @@ lastroom check --print-language`,
 		case *o.printLanguage:
 			_, err := a.stdout.Write(letter.EnglishYAML())
 			return err
+		case *o.holdShare != nil && *o.book == "":
+			return usageError(c, "--hold-share needs --book: it is counted on the forms of the past")
+		case *o.holdShare != nil && !(**o.holdShare > 0 && **o.holdShare < 1):
+			return usageError(c, "--hold-share %v is not a share between 0 and 1, as 0.2", **o.holdShare)
 		case *o.language != "" && *o.letters == "":
 			return usageError(c, "--language needs --letter, the folder that letters are written into")
 		case *o.out != "" && *o.explain == "":
@@ -96,7 +113,10 @@ func (a *app) check(ctx context.Context, o checking, args []string) error {
 	if err != nil {
 		return err
 	}
-	setup := workshop.DeskSetup{Book: *o.book, Rules: *o.rules, AsOf: *o.asOf, FalseAlarms: *o.falseAlarms}
+	setup := workshop.DeskSetup{Book: *o.book, Rules: *o.rules, Costs: *o.costs, AsOf: *o.asOf, FalseAlarms: *o.falseAlarms}
+	if *o.holdShare != nil {
+		setup.HoldShare = **o.holdShare
+	}
 	d, err := workshop.OpenDesk(ctx, setup, a.show())
 	if err != nil {
 		return err

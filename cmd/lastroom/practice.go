@@ -38,11 +38,10 @@ lastroom practice --seed 7 --forms 20 --key`,
 	answers := fileFlag(c, "answers", "", "a `FILE` of answers to mark", "csv")
 	format := formatFlag(c)
 	c.RunE = func(c *cobra.Command, _ []string) error {
-		const most = 1000
-		if *forms > most {
-			return usageError(c, "--forms: at most %d", most)
+		if *forms > practice.MostForms {
+			return usageError(c, "--forms: at most %d", practice.MostForms)
 		}
-		s, err := practice.NewSet(uint64(*seed), *forms)
+		s, err := practice.Plan{Seed: uint64(*seed), Forms: *forms}.Set()
 		switch {
 		case err != nil:
 			return err

@@ -13,9 +13,8 @@ import (
 	"lastroom/analysis/body/human"
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
-	"lastroom/analysis/measurers"
+	"lastroom/analysis/repeatability"
 	"lastroom/analysis/rules"
-	"lastroom/analysis/shop"
 	"lastroom/ingest/engine"
 )
 
@@ -59,9 +58,9 @@ func stateOf(b sql.NullBool) form.State {
 
 // Repeats are the numbers of training sessions measured by the as-of day, or
 // on a day that was not written.
-func (r *Reader) Repeats(ctx context.Context) (out []measurers.Repeat, err error) {
+func (r *Reader) Repeats(ctx context.Context) (out []repeatability.Repeat, err error) {
 	err = r.each(ctx, engine.Section(questionsSQL, "repeats"), nil, func(rows *sql.Rows) error {
-		var p measurers.Repeat
+		var p repeatability.Repeat
 		var height sql.NullFloat64
 		if err := rows.Scan(&p.Session, &p.Subject, &p.Measurer, &p.Trial, &p.Reference, &p.Side, &p.Point, &height, &p.ValueMM); err != nil {
 			return err
@@ -73,25 +72,8 @@ func (r *Reader) Repeats(ctx context.Context) (out []measurers.Repeat, err error
 	return out, err
 }
 
-// Reports are the reports of fit, by order, of the orders shipped from one day to
-// another.
-func (r *Reader) Reports(ctx context.Context, from, to cohort.Day) (out []shop.Report, err error) {
-	err = r.each(ctx, engine.Section(questionsSQL, "reports"), []any{from.String(), to.String()}, func(rows *sql.Rows) error {
-		var p shop.Report
-		var on sql.NullTime
-		var cost sql.NullFloat64
-		if err := rows.Scan(&p.Order, &on, &p.Result, &cost); err != nil {
-			return err
-		}
-		p.On, p.Cost = dayOf(on), orNaN(cost)
-		out = append(out, p)
-		return nil
-	})
-	return out, err
-}
-
 // Costs are the shop's costs as its costs sheet gives them; nil where it does
-// not, with the currency of its settings.
+// not.
 func (r *Reader) Costs(ctx context.Context) (c rules.Costs, err error) {
 	items := map[string]**float64{"remake": &c.Remake, "adjustment": &c.Adjustment, "callback": &c.Callback, "day_of_delay": &c.DayOfDelay}
 	err = r.each(ctx, engine.Section(questionsSQL, "costs"), nil, func(rows *sql.Rows) error {
@@ -105,11 +87,6 @@ func (r *Reader) Costs(ctx context.Context) (c rules.Costs, err error) {
 		}
 		return nil
 	})
-	if err != nil {
-		return c, err
-	}
-	settings, err := r.Settings(ctx)
-	c.Currency = settings["currency"]
 	return c, err
 }
 

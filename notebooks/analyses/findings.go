@@ -115,7 +115,7 @@ func (f Findings) Rules(ctx context.Context) (rules.Scorecard, error) {
 		if err != nil {
 			return rules.Scorecard{}, err
 		}
-		if o.Desk, err = f.Source.HoldDesk(ctx); err != nil {
+		if o.Desk, err = f.Source.HoldDesk(ctx, f.HoldShare); err != nil {
 			return rules.Scorecard{}, err
 		}
 		o.HoldShare = f.HoldShare

@@ -21,10 +21,9 @@ import (
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
 	"lastroom/analysis/frame"
-	"lastroom/analysis/measurers"
+	"lastroom/analysis/repeatability"
 	"lastroom/analysis/risk"
 	"lastroom/analysis/rules"
-	"lastroom/analysis/shop"
 	"lastroom/analysis/sketch"
 	"lastroom/analysis/stats"
 	"lastroom/notebooks"
@@ -200,7 +199,7 @@ func (s *fakeSource) Query(context.Context, frame.Query) (frame.Frame, error) {
 	return b.Frame()
 }
 func (s *fakeSource) Cohort(context.Context) (*cohort.Cohort, error)     { return &cohort.Cohort{}, nil }
-func (s *fakeSource) HoldDesk(context.Context) ([]rules.DeskHeld, error) { return nil, nil }
+func (s *fakeSource) HoldDesk(context.Context, float64) ([]rules.DeskHeld, error) { return nil, nil }
 
 func (s *fakeSource) HoldAlso(context.Context, rules.Rule) (rules.Applied, error) {
 	return rules.Applied{}, nil
@@ -224,11 +223,8 @@ func (s *fakeSource) Cases(context.Context, bool) ([]risk.Order, error)       { 
 func (s *fakeSource) CallPrice(context.Context) (risk.Price, error)           { return risk.Price{}, nil }
 func (s *fakeSource) Spreads(context.Context) ([]human.Spread, error)         { return nil, nil }
 func (s *fakeSource) RangeMonths(context.Context) ([]human.RangeMonth, error) { return nil, nil }
-func (s *fakeSource) Reports(context.Context, cohort.Day, cohort.Day) ([]shop.Report, error) {
-	return nil, nil
-}
-func (s *fakeSource) Costs(context.Context) (rules.Costs, error)          { return rules.Costs{}, nil }
-func (s *fakeSource) Repeats(context.Context) ([]measurers.Repeat, error) { return nil, nil }
+func (s *fakeSource) Costs(context.Context) (rules.Costs, error)              { return rules.Costs{}, nil }
+func (s *fakeSource) Repeats(context.Context) ([]repeatability.Repeat, error) { return nil, nil }
 func (s *fakeSource) Changes(context.Context, notebooks.Facts) (cohort.Changes, error) {
 	return cohort.Changes{}, nil
 }

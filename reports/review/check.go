@@ -49,7 +49,13 @@ func CheckPage(d desk.Checked) *page.Document {
 		doc.Cautions = appendNew(doc.Cautions, f.Cautions...)
 	}
 	doc.Lead = fmt.Sprintf("%s of %s forms held.", page.Thousands(held), page.Thousands(len(d.Forms)))
+	if d.ThresholdFrom != "" {
+		t.Notes = append(t.Notes, "What leather can't be cut from, what is asked for the wearer's sake and the shop's rules in force hold a form in any case. "+sentence(d.ThresholdFrom))
+	}
 	doc.Sections = append([]page.Section{{ID: "forms", Blocks: []page.Block{t}}}, sections...)
+	if let := letThrough(d.Forms); len(let.Rows) > 0 {
+		doc.Sections = append(doc.Sections, page.Section{ID: "let-through", Title: "In doubt, but not worth a call-back", Blocks: []page.Block{let}})
+	}
 	doc.Cautions = appendNew(doc.Cautions, body.GeneralCautions...)
 	return doc
 }
@@ -60,6 +66,9 @@ func Decision(f desk.Decision, number int) []page.Block {
 	var out []page.Block
 	if len(f.Reasons) > 0 {
 		out = append(out, page.Prose(f.Reasons))
+	}
+	if why := f.Weighed(); why != "" {
+		out = append(out, page.Prose{sentence(why)})
 	}
 	if len(f.TakeAgain) > 0 {
 		out = append(out, page.Prose{"Take again: " + places(f.TakeAgain) + "."})
@@ -79,6 +88,23 @@ func Decision(f desk.Decision, number int) []page.Block {
 		out = append(out, RiskOf(f.FormID, *f.Risk)...)
 	}
 	return out
+}
+
+// letThrough lists the forms whose doubts do not hold them.
+func letThrough(forms []desk.Decision) page.Table {
+	t := page.Table{ID: "let-through-table", Caption: "Forms cut from in spite of a doubt", Columns: []page.Column{
+		{Key: "form_id", Title: "Form"}, {Key: "doubts", Title: "In doubt"},
+		{Key: "avoids", Title: "A call-back would avoid", Unit: "remakes in 100", Numeric: true}, {Key: "brings", Title: "and bring, its cost taken off", Numeric: true}}}
+	for _, f := range forms {
+		if len(f.LetThrough) == 0 {
+			continue
+		}
+		id := page.Text(f.FormID)
+		id.Ref = page.Ref{Kind: "form", IDs: []string{f.FormID}}
+		t.Rows = append(t.Rows, []page.Cell{id, page.Text(strings.Join(f.LetThrough, "; ")), page.Percent(f.Risk.Avoids), page.Plain(f.Risk.Worth, 0)})
+	}
+	t.Total = len(t.Rows)
+	return t
 }
 
 func doubts(f desk.Decision, number int) page.Table {

@@ -56,6 +56,9 @@ func ExplainPage(x Explained) *page.Document {
 func verdictWords(d desk.Decision) string {
 	switch d.Verdict {
 	case desk.Cut:
+		if len(d.LetThrough) > 0 {
+			return "It may be cut from: what is in doubt is not worth a call-back."
+		}
 		return "Nothing holds this form: it may be cut from."
 	case desk.Ask:
 		return "Ask before cutting; no tape is needed for it."
@@ -68,6 +71,9 @@ func Why(x Explained) []page.Block {
 	f := x.Decision
 	var out []page.Block
 	reasons := page.Prose{"Every number that the ordered boot needs is there, and together they make a human foot and leg."}
+	if len(f.LetThrough) > 0 {
+		reasons = append(reasons, "In doubt all the same: "+strings.Join(f.LetThrough, "; ")+".")
+	}
 	if !x.Check.Judged {
 		reasons = page.Prose{"No number of this form could be judged."}
 	}
@@ -76,6 +82,9 @@ func Why(x Explained) []page.Block {
 		for _, r := range f.Reasons {
 			reasons = append(reasons, sentence(r))
 		}
+	}
+	if why := f.Weighed(); why != "" {
+		reasons = append(reasons, sentence(why))
 	}
 	out = append(out, reasons)
 	if len(f.Cautions) > 0 {

@@ -84,11 +84,18 @@ func RiskOf(id string, r risk.OrderRisk) []page.Block {
 	if len(r.Reasons) == 0 {
 		return []page.Block{said}
 	}
-	if r.IfMended.Given() && r.IfMended.Point != r.Risk.Point {
-		said = append(said, "If the form were mended by a call-back: "+page.InWords(r.IfMended, 100, 1, " %")+".")
-	}
-	if r.Worth.Given() {
-		said = append(said, "One call-back brings on average "+page.InWords(r.Worth, 1, 0, "")+" in the shop's money: what it saves less what it costs, at the share of call-backs that mend a form.")
+	if r.Stage == risk.CutOut || r.Stage == risk.Shipped {
+		said = append(said, "Leather is cut, so that no call-back about the form can mend it.")
+	} else {
+		if r.IfMended.Given() && r.IfMended.Point != r.Risk.Point {
+			said = append(said, "If the form were mended by a call-back: "+page.InWords(r.IfMended, 100, 1, " %")+".")
+		}
+		if r.Avoids.Given() {
+			said = append(said, "One call-back about it avoids on average "+page.InWords(r.Avoids, 100, 1, "")+" remakes in 100 such orders, at the share of call-backs that mend a form.")
+		}
+		if r.Worth.Given() {
+			said = append(said, "That brings "+page.InWords(r.Worth, 1, 0, "")+" in the shop's money a call-back: what it saves less what it costs.")
+		}
 	}
 	t := page.Table{ID: "risk-reasons-" + id, Caption: "What raises it", Total: len(r.Reasons), Columns: []page.Column{
 		{Key: "reason", Title: "What"}, {Key: "points", Title: "Remakes more in 100 such orders", Numeric: true}}}

@@ -129,7 +129,7 @@ func wideScoreTable(d rules.Scorecard) page.Table {
 		{Key: "crude_avoidable_per_100", Title: "crude", Unit: "per 100", Numeric: true},
 		{Key: "net_per_100", Title: "Net", Unit: "per 100", Numeric: true},
 	}}
-	for _, s := range byWorth(d.Rules) {
+	for _, s := range d.Rules {
 		t.Rows = append(t.Rows, []page.Cell{
 			{Text: title(s), Value: s.ID}, page.Plain(s.HeldAMonth, 1), page.Plain(s.WouldCatch, 0), caughtOf(s),
 			page.Percent(s.CalledBack), page.Plain(s.CallsPerCatch, 1), page.Plain(s.NumberNeeded, 1),
@@ -165,7 +165,7 @@ func Ledger(d rules.Scorecard) page.Table {
 
 // deskTable is the form desk judged as the rules are.
 func deskTable(d rules.Scorecard) page.Table {
-	t := page.Table{ID: "desk", Caption: "The form desk as it is today, on the same first forms", Columns: []page.Column{
+	t := page.Table{ID: "desk", Caption: "The form desk, on the same first forms", Columns: []page.Column{
 		{Key: "desk", Title: "Held"}, {Key: "held_a_month", Title: "Held a month", Numeric: true}, {Key: "held_share", Title: "Share held", Unit: "%", Numeric: true},
 		{Key: "sensitivity", Title: "Would catch of all remakes", Unit: "%", Numeric: true},
 		{Key: "number_needed", Title: "Calls per remake avoided", Numeric: true},
@@ -184,7 +184,10 @@ func deskTable(d rules.Scorecard) page.Table {
 	if len(t.Rows) == 0 {
 		return t
 	}
-	t.Notes = append(t.Notes, "The desk's verdicts with the rules in force today, from the facts of each form and its alarm by published values: without the shop's own way of measuring, the customer's earlier pairs and cautions about swelling, which the book does not keep. What a call-back can be expected to avoid is the fall of the form's own risk with all its faults mended, times the share of call-backs that mend; less the optimism of picking forms by the model that judges them.")
+	if in := d.Desk[0].InForce; in != "" {
+		t.Notes = append(t.Notes, "The desk's verdicts are those in force: what leather can't be cut from, what is asked for the wearer's sake and the rules in force hold a form in any case; "+in+".")
+	}
+	t.Notes = append(t.Notes, "The desk judges here with the rules in force today, from the facts of each form and its alarm by published values: without the shop's own way of measuring, the customer's earlier pairs and cautions about swelling, which the book does not keep. What a call-back can be expected to avoid is the fall of the form's own risk with all its faults mended, times the share of call-backs that mend; less the optimism of picking forms by the model that judges them.")
 	if !said {
 		t.Notes = append(t.Notes, "From where on a call-back pays can't be told: what a remake and a call-back cost is not given.")
 	}

@@ -6,7 +6,6 @@ import (
 	"lastroom/analysis/remakes"
 	"lastroom/analysis/rules"
 	"lastroom/analysis/stats"
-	"lastroom/reports/brief"
 	"lastroom/reports/page"
 )
 
@@ -23,7 +22,7 @@ func (r *Review) Values() []page.Value {
 // mature months.
 func MonthValues(m monitoring.Monthly, month cohort.Month) []page.Value {
 	vs := []page.Value{said("centre", m.Centre, 100, 1, " %")}
-	mo := brief.MonthOf(m, month)
+	mo := find(m, month)
 	if mo == nil {
 		return vs
 	}

@@ -26,6 +26,7 @@ type Desk struct {
 	calibration *body.Calibration // nil without a book
 	rules       []rules.Rule
 	falseAlarms float64
+	holdShare   float64    // of first forms that may be held; 0: as many as pay
 	foresight   *foresight // nil without a book
 	typed       *typedBook
 	practice    *deck // of the book
@@ -54,8 +55,10 @@ const FalseAlarms = 0.01
 type DeskSetup struct {
 	Book        string // "": published values alone
 	Rules       string // a file of rules; "": the book's
+	Costs       rules.Costs // for what the book's costs sheet does not say
 	AsOf        cohort.Day
 	FalseAlarms float64
+	HoldShare   float64 // of first forms that may be held; 0: as many as pay
 }
 
 // OpenDesk opens a desk. Without a book and a rules file no rule is in force:
@@ -80,7 +83,8 @@ func OpenDesk(ctx context.Context, s DeskSetup, p Progress) (*Desk, error) {
 		return d, err
 	}
 	p("looking for the risk model, or fitting it", 0, 0)
-	if err := foreseeing(ctx, d, Setup{Book: s.Book, Rules: s.Rules}, s.AsOf); err != nil {
+	d.holdShare = s.HoldShare
+	if err := foreseeing(ctx, d, Setup{Book: s.Book, Rules: s.Rules, Costs: s.Costs}, s.AsOf); err != nil {
 		return nil, errors.Join(err, d.Close())
 	}
 	return d, nil
@@ -299,6 +303,10 @@ func CheckedOf(list []Judged) desk.Checked {
 	d := desk.Checked{Forms: make([]desk.Decision, len(list))}
 	for i, f := range list {
 		d.Forms[i] = f.Decision
+		d.ThresholdFrom = f.Decision.Threshold.From // the same for all
+		if f.Decision.Threshold.Given {
+			d.Threshold = &f.Decision.Threshold.Least
+		}
 	}
 	return d
 }

@@ -3,9 +3,15 @@ package workshop
 import (
 	"context"
 	"math"
+	"strconv"
 
 	"lastroom/analysis/body"
+	"lastroom/analysis/cohort"
+	"lastroom/analysis/desk"
+	"lastroom/analysis/form"
+	"lastroom/analysis/remakes"
 	"lastroom/analysis/risk"
+	"lastroom/analysis/rules"
 	"lastroom/ingest/orderbook"
 )
 
@@ -15,7 +21,87 @@ import (
 type foresight struct {
 	learnt    *risk.Learnt
 	price     risk.Price
+	threshold desk.Threshold
 	published *body.Model
+}
+
+// threshold says which doubts hold a form at the desk: those worth a call-back by the
+// costs, of at most a share of first forms (0: as many as pay).
+func (s *state) threshold(ctx context.Context, l *risk.Learnt, p risk.Price, share float64) (desk.Threshold, error) {
+	if !l.Shown() {
+		why := l.Model.Why
+		if why == "" {
+			why = "the risk model foresees no better than simpler ways on this book"
+		}
+		return desk.EveryDoubt(why), nil
+	}
+	t := desk.ByCosts(p)
+	share, err := s.holdShare(ctx, share)
+	if err != nil || share <= 0 {
+		return t, err
+	}
+	if _, err := s.HoldFirstForms(ctx); err != nil {
+		return t, err
+	}
+	avoids, m := avoidsOf(l, s.orders, p), remakes.MatureAfter(s.orders, 0)
+	var firm []bool
+	var of []float64
+	for i, h := range desk.Firm(s.desk) {
+		if h != form.NotAtRisk && m.Is(s.orders, i) {
+			firm, of = append(firm, h == form.With), append(of, avoids[i])
+		}
+	}
+	return t.BySharing(share, firm, of), nil
+}
+
+// holdShare is the share of first forms that may be held: what was asked for, or the
+// shop's setting; 0: as many as pay.
+func (s *state) holdShare(ctx context.Context, asked float64) (float64, error) {
+	if asked > 0 {
+		return asked, nil
+	}
+	settings, err := s.Settings(ctx)
+	share, wrong := strconv.ParseFloat(settings["hold_share"], 64)
+	if wrong != nil {
+		return 0, err
+	}
+	return share, err
+}
+
+// avoidsOf is how many remakes a call-back about each first form of a cohort can be
+// expected to avoid.
+func avoidsOf(l *risk.Learnt, c *cohort.Cohort, p risk.Price) []float64 {
+	falls := l.FallsOfFirst(c)
+	for i := range falls {
+		falls[i] *= p.Success
+	}
+	return falls
+}
+
+// HoldDesk is what the desk would have held of the orders.
+func (s *state) HoldDesk(ctx context.Context, share float64) ([]rules.DeskHeld, error) {
+	if _, err := s.HoldFirstForms(ctx); err != nil {
+		return nil, err
+	}
+	p, err := s.CallPrice(ctx)
+	if err != nil {
+		return nil, err
+	}
+	if share, err = s.holdShare(ctx, share); err != nil {
+		return nil, err
+	}
+	if p.Why != "" && share <= 0 { // no model is needed to know that
+		return desk.Lines(s.desk, nil, desk.ByCosts(p)), nil
+	}
+	l, err := s.Risks(ctx)
+	if err != nil {
+		return nil, err
+	}
+	t, err := s.threshold(ctx, l, p, share)
+	if err != nil || !t.Given {
+		return desk.Lines(s.desk, nil, t), err
+	}
+	return desk.Lines(s.desk, avoidsOf(l, s.orders, p), t), nil
 }
 
 // foresee gives the desk of a book the model that serves it.
@@ -27,14 +113,20 @@ func (d *Desk) foresee(ctx context.Context, s *state) (err error) {
 	if f.price, err = s.CallPrice(ctx); err != nil {
 		return err
 	}
+	if f.threshold, err = s.threshold(ctx, f.learnt, f.price, d.holdShare); err != nil {
+		return err
+	}
 	d.foresight = &f
 	return nil
 }
 
 // risks tells the remake risks of judged forms of a reader, which need not be the
-// desk's book.
+// desk's book, and lets through the doubts that are not worth a call-back.
 func (d *Desk) risks(ctx context.Context, r *orderbook.Reader, list []Judged) error {
 	if d.foresight == nil {
+		for i := range list {
+			list[i].Decision.Threshold = desk.EveryDoubt("without a book nobody knows what it is worth")
+		}
 		return nil
 	}
 	var customers []string
@@ -69,7 +161,7 @@ func (d *Desk) risks(ctx context.Context, r *orderbook.Reader, list []Judged) er
 		}
 		of := d.foresight.learnt.Of(c, d.foresight.price)
 		of.OrderID, of.FormID = f.Order, f.ID
-		f.Decision.Foresee(of)
+		f.Decision.Weigh(of, d.foresight.threshold, f.check)
 	}
 	return nil
 }

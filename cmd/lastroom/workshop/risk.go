@@ -17,6 +17,7 @@ import (
 	"strings"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/desk"
 	"lastroom/analysis/form"
 	"lastroom/analysis/nearest"
 	"lastroom/analysis/risk"
@@ -140,14 +141,8 @@ func (s *state) learn(ctx context.Context, c *cohort.Cohort) (*risk.Learnt, erro
 		} else if ctx.Err() != nil {
 			return nil, err
 		}
-		if desk, err := s.HoldDesk(ctx); err == nil {
-			for _, h := range desk {
-				if h.Verdict != "" {
-					o.Strategies = append(o.Strategies, risk.Strategy{Name: "the desk: " + h.Verdict, Held: h.Held})
-				}
-			}
-		} else if ctx.Err() != nil {
-			return nil, err
+		if len(s.desk) > 0 {
+			o.Strategies = []risk.Strategy{{Name: "the desk, every doubt held", Held: desk.Doubted(s.desk)}, {Name: "the desk, no doubt held", Held: desk.Firm(s.desk)}}
 		}
 		return risk.Learn(ctx, c, o)
 	})

@@ -31,7 +31,7 @@ type state struct {
 	mu     sync.Mutex
 	orders *cohort.Cohort
 	held   []rules.Applied
-	desk   []rules.DeskHeld
+	desk   []rules.Applied // what desk.Conditions said
 
 	learning sync.Mutex
 	learnt   *risk.Learnt
@@ -65,14 +65,6 @@ func (s *state) HoldFirstForms(ctx context.Context) ([]rules.Applied, error) {
 		}
 	}
 	return s.held, nil
-}
-
-// HoldDesk is what the desk would have held of the orders.
-func (s *state) HoldDesk(ctx context.Context) ([]rules.DeskHeld, error) {
-	if _, err := s.HoldFirstForms(ctx); err != nil {
-		return nil, err
-	}
-	return s.desk, nil
 }
 
 // HoldAlso says what one more rule says of the orders.
@@ -111,7 +103,7 @@ func (s *state) read(ctx context.Context) error {
 		applied = append(applied, rules.Applied{Rule: all[i], Held: held})
 	}
 	own := len(s.workshop.rules)
-	s.orders, s.held, s.desk = kept.Orders, applied[:own:own], desk.Lines(applied[own:])
+	s.orders, s.held, s.desk = kept.Orders, applied[:own:own], applied[own:]
 	return nil
 }
 

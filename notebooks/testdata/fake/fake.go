@@ -14,10 +14,9 @@ import (
 	"lastroom/analysis/body/human"
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/frame"
-	"lastroom/analysis/measurers"
+	"lastroom/analysis/repeatability"
 	"lastroom/analysis/risk"
 	"lastroom/analysis/rules"
-	"lastroom/analysis/shop"
 	"lastroom/analysis/stats"
 	"lastroom/notebooks"
 	"lastroom/reports/page"
@@ -66,7 +65,7 @@ func (s *source) Query(ctx context.Context, q frame.Query) (frame.Frame, error) 
 
 func (s *source) Cohort(context.Context) (*cohort.Cohort, error) { return &cohort.Cohort{}, nil }
 
-func (s *source) HoldDesk(context.Context) ([]rules.DeskHeld, error) { return nil, nil }
+func (s *source) HoldDesk(context.Context, float64) ([]rules.DeskHeld, error) { return nil, nil }
 
 func (s *source) HoldAlso(context.Context, rules.Rule) (rules.Applied, error) {
 	return rules.Applied{}, nil
@@ -92,10 +91,7 @@ func (s *source) CallPrice(context.Context) (risk.Price, error)           { retu
 func (s *source) Spreads(context.Context) ([]human.Spread, error)         { return nil, nil }
 func (s *source) RangeMonths(context.Context) ([]human.RangeMonth, error) { return nil, nil }
 func (s *source) Costs(context.Context) (rules.Costs, error)              { return rules.Costs{}, nil }
-func (s *source) Reports(context.Context, cohort.Day, cohort.Day) ([]shop.Report, error) {
-	return nil, nil
-}
-func (s *source) Repeats(context.Context) ([]measurers.Repeat, error) { return nil, nil }
+func (s *source) Repeats(context.Context) ([]repeatability.Repeat, error) { return nil, nil }
 
 func (s *source) Changes(context.Context, notebooks.Facts) (cohort.Changes, error) {
 	return cohort.Changes{Loads: 1, LateOutcomes: cohort.Affected{Orders: 2, Some: []string{"o-1", "o-2"}}}, nil

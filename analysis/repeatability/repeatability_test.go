@@ -1,0 +1,199 @@
+package repeatability
+
+import (
+	"encoding/json"
+	"flag"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"lastroom/analysis/stats"
+)
+
+var sessions = flag.Int("sessions", 40, "studies to simulate in TestComponentsOnKnownTruth and TestHabitsOnKnownTruth")
+
+// A class is an invented study: so many people tape so many legs, each twice, at four
+// heights and the ball, beside an instructor. The leg widens up to a largest girth and narrows again.
+type class struct {
+	measurers, legs            int
+	measurer, subject, on, tri float64 // standard deviations, mm
+	tight, higher              float64 // of the first measurer
+}
+
+var heights = []float64{178, 229, 279, 330}
+
+func girth(leg int, h float64) float64 {
+	top, widest := 300+4*float64(leg%7), 380+3*float64(leg%11)
+	return widest - 0.0035*(h-top)*(h-top)
+}
+
+func (c class) repeats(seed uint64) (out []Repeat) {
+	rng := stats.Source(seed, 3)
+	level := make([]float64, c.measurers)
+	for m := range level {
+		level[m] = c.measurer * rng.NormFloat64()
+	}
+	for l := range c.legs {
+		foot := 240 + c.subject*rng.NormFloat64()
+		for m := -1; m < c.measurers; m++ {
+			who := fmt.Sprintf("m%d", m)
+			add := func(trial int, point string, height, v float64) {
+				out = append(out, Repeat{Session: "s", Subject: fmt.Sprint(l / 2), Measurer: who, Trial: trial, Reference: m < 0, Side: []string{"left", "right"}[l%2], Point: point, HeightMM: height, ValueMM: v})
+			}
+			own := 0.0
+			if m >= 0 {
+				own = level[m] + c.on*rng.NormFloat64()
+			}
+			for trial := 1; trial <= 2; trial++ {
+				add(trial, "ball", math.NaN(), foot+own+c.tri*rng.NormFloat64())
+				for _, h := range heights {
+					at, bias := h, 0.0
+					if m == 0 {
+						at, bias = h+c.higher, -c.tight
+					}
+					add(trial, "leg", h, girth(l, at)+bias+c.tri*rng.NormFloat64())
+				}
+			}
+		}
+	}
+	return out
+}
+
+// The intervals of the components, of the ICC and of a habit hold the truth that they were made from.
+//
+// go test ./analysis/repeatability -run KnownTruth -sessions=1000 -v gives the
+// figures in DEVELOPERS.md.
+func TestComponentsOnKnownTruth(t *testing.T) {
+	c := class{measurers: 6, legs: 16, measurer: 3, subject: 12, on: 2, tri: 2}
+	held := map[string]int{}
+	for seed := range *sessions {
+		s := Of(c.repeats(uint64(seed)))
+		k := slices.IndexFunc(s.Components, func(x Components) bool { return x.Point == "ball" })
+		at := s.Components[k]
+		count := func(name string, e stats.Estimate, truth float64) {
+			if e.Low <= truth && truth <= e.High {
+				held[name]++
+			}
+		}
+		count("measurer", at.Measurer, c.measurer)
+		count("subject", at.Subject, c.subject)
+		count("measurer on a leg", at.MeasurerOnLeg, c.on)
+		count("trial", at.Trial, c.tri)
+		count("ICC", s.Points[k].ICC, 144/(144+9+4+4.))
+		count("technical error", s.Points[k].TEM, c.tri)
+		count("bias", s.Points[k].Bias, 0)
+	}
+	slack := 3 * math.Sqrt(0.95*0.05/float64(*sessions))
+	for name, n := range held {
+		share := float64(n) / float64(*sessions)
+		t.Logf("%s: held in %.3f of %d studies", name, share, *sessions)
+		assert.InDelta(t, 0.95, share, 0.02+slack, name)
+	}
+}
+
+// Who pulls tighter and who tapes higher are told apart, and who does neither is left alone.
+func TestHabitsOnKnownTruth(t *testing.T) {
+	for _, c := range []class{
+		{measurers: 3, legs: 12, on: 0, tri: 2},
+		{measurers: 3, legs: 12, on: 0, tri: 2, tight: 4},
+		{measurers: 3, legs: 12, on: 0, tri: 2, higher: 12},
+		{measurers: 3, legs: 12, on: 0, tri: 2, tight: 4, higher: -12},
+	} {
+		var tight, height, heldTight, heldHeight int
+		for seed := range *sessions {
+			h := Of(c.repeats(uint64(seed) + 5000)).Habits[0]
+			require.True(t, h.Tightness.Bounded() && h.Height.Bounded())
+			if h.Tightness.High < 0 || h.Tightness.Low > 0 {
+				tight++
+			}
+			if h.Height.High < 0 || h.Height.Low > 0 {
+				height++
+			}
+			if h.Tightness.Low <= -c.tight && -c.tight <= h.Tightness.High {
+				heldTight++
+			}
+			if h.Height.Low <= c.higher && c.higher <= h.Height.High {
+				heldHeight++
+			}
+		}
+		n := float64(*sessions)
+		t.Logf("tighter by %.0f, higher by %.0f: tightness told %.3f, held %.3f; height told %.3f, held %.3f", c.tight, c.higher, float64(tight)/n, float64(heldTight)/n, float64(height)/n, float64(heldHeight)/n)
+		slack := 3 * math.Sqrt(0.95*0.05/n)
+		if c.tight == 0 {
+			assert.LessOrEqual(t, float64(tight)/n, 0.07+slack)
+		} else {
+			assert.GreaterOrEqual(t, float64(tight)/n, 0.9)
+		}
+		if c.higher == 0 {
+			assert.LessOrEqual(t, float64(height)/n, 0.07+slack)
+		} else {
+			assert.GreaterOrEqual(t, float64(height)/n, 0.9)
+		}
+		assert.GreaterOrEqual(t, float64(heldTight)/n, 0.93-slack)
+	}
+}
+
+// Ten legs taken twice, each pair 4 mm apart: TEM = sqrt(10 x 16 / 20) = 2.83. The
+// instructor is 3 mm under the mean of the pair. Rows in another order say the same.
+func TestByHand(t *testing.T) {
+	var repeats []Repeat
+	for k := range 10 {
+		base := 300.0 + float64(k)
+		subject := string(rune('a' + k))
+		for trial, v := range []float64{base, base + 4} {
+			repeats = append(repeats, Repeat{Session: "s", Subject: subject, Measurer: "a", Trial: trial + 1, Side: "left", Point: "ball", HeightMM: math.NaN(), ValueMM: v})
+		}
+		repeats = append(repeats, Repeat{Session: "s", Subject: subject, Measurer: "boss", Trial: 1, Reference: true, Side: "left", Point: "ball", HeightMM: math.NaN(), ValueMM: base - 1})
+	}
+	m := ByMeasurer(repeats)["a"]
+	require.Len(t, m, 1)
+	assert.InDelta(t, math.Sqrt(8), m[0].TEM.Point, 1e-12)
+	assert.InDelta(t, 3, m[0].Bias.Point, 1e-12)
+	assert.Equal(t, 10, m[0].Subjects)
+	assert.Equal(t, "yes", m[0].Within) // 3 mm each time, 4 allowed
+
+	all := class{measurers: 3, legs: 8, measurer: 2, subject: 10, on: 1, tri: 2}.repeats(1)
+	want, err := json.Marshal(Of(all))
+	require.NoError(t, err)
+	rand.New(rand.NewPCG(1, 2)).Shuffle(len(all), func(i, j int) { all[i], all[j] = all[j], all[i] })
+	got, err := json.Marshal(Of(all))
+	require.NoError(t, err)
+	assert.JSONEq(t, string(want), string(got))
+}
+
+// Half-widths by R: qt(.975, 17)*4/sqrt(18) = 1.989, qt(.975, 16)*4/sqrt(17) = 2.057. The
+// factor of a technical error by R: sqrt(19/qchisq(.025, 19)) = 1.461, sqrt(17/qchisq(.025, 17)) = 1.499,
+// sqrt(16/qchisq(.025, 16)) = 1.522.
+func TestHowMany(t *testing.T) {
+	assert.Equal(t, 18, LegsForBias(4, 2))
+	assert.Equal(t, 17, LegsForTEM(2, 1.5))
+	assert.Zero(t, LegsForBias(math.NaN(), 2))
+	assert.Zero(t, LegsForTEM(1, 1.5))
+}
+
+// Whatever is in a sheet, there is an answer that can be written down.
+func TestAlwaysAnswers(t *testing.T) {
+	one := Repeat{Measurer: "a", Point: "leg", HeightMM: 279, ValueMM: 300}
+	for _, r := range [][]Repeat{nil, {{}}, {one}, {one, one, one}, {{Measurer: "a", ValueMM: math.NaN()}, {Reference: true, ValueMM: math.Inf(1)}}, slices.Repeat([]Repeat{one}, 50)} {
+		s := Of(r)
+		_, err := json.Marshal(s)
+		require.NoError(t, err)
+		for _, p := range s.Points {
+			assert.False(t, p.ICC.Given())
+			assert.NotEmpty(t, p.ICC.Warnings)
+		}
+	}
+}
+
+// A study of many sessions costs no more than its size warrants.
+func BenchmarkStudy(b *testing.B) {
+	r := class{measurers: 14, legs: 200, measurer: 3, subject: 12, on: 2, tri: 2}.repeats(1)
+	for b.Loop() {
+		Of(r)
+	}
+}

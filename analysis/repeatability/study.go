@@ -1,0 +1,307 @@
+package repeatability
+
+import (
+	"fmt"
+	"math"
+
+	"lastroom/analysis/components"
+	"lastroom/analysis/stats"
+)
+
+// A Study is what sessions of repeated measurements tell.
+type Study struct {
+	Sessions   int          `json:"sessions"`
+	Legs       int          `json:"legs"`
+	Measurers  int          `json:"measurers"` // the instructor not counted
+	Numbers    int          `json:"numbers"`
+	Points     []Point      `json:"points"`
+	Components []Components `json:"components"`
+	Habits     []Habit      `json:"habits"`
+	// LegsForTEM is the number of legs, each taken twice, that a technical error takes to be
+	// known to within a half of itself upwards.
+	LegsForTEM int      `json:"legs_for_tem"`
+	Warnings   []string `json:"warnings"`
+}
+
+// A Point is how well all measurers read one spot.
+type Point struct {
+	Point  string      `json:"point"`
+	Height stats.Value `json:"height"` // mm
+	N      int         `json:"n"`      // numbers, the instructor's not counted
+	// TEM is the technical error within measurers, Relative its share of the mean
+	// reading, Between that of single readings by different measurers.
+	TEM      stats.Estimate `json:"tem_mm"`
+	Relative stats.Estimate `json:"relative_tem"`
+	Between  stats.Estimate `json:"between_tem_mm"`
+	// Reliability is the coefficient of reliability of first readings by different measurers.
+	Reliability stats.Estimate `json:"reliability"`
+	ICC         stats.Estimate `json:"icc"`
+	// Bias is the measurers' mean difference from the instructor.
+	Bias      stats.Estimate `json:"bias_mm"`
+	Tolerance Tolerance      `json:"tolerance"`
+	Within    string         `json:"within_tolerance"`
+}
+
+// Components are the standard deviations of a reading's parts.
+type Components struct {
+	Point  string      `json:"point"`
+	Height stats.Value `json:"height"`
+	// Measurer: how far measurers differ on every leg alike. Subject: how far legs
+	// differ. MeasurerOnLeg: what a measurer does on one leg each time and not on
+	// another, as from taping at another height. Trial: what is new each time.
+	Measurer      stats.Estimate `json:"measurer_mm"`
+	Subject       stats.Estimate `json:"subject_mm"`
+	MeasurerOnLeg stats.Estimate `json:"measurer_on_leg_mm"`
+	Trial         stats.Estimate `json:"trial_mm"`
+}
+
+// Of is the study of all sessions.
+func Of(repeats []Repeat) Study {
+	t := sorted(repeats)
+	s := Study{Measurers: len(t.by), Numbers: t.numbers, Points: []Point{}, Components: []Components{}, Habits: []Habit{}, LegsForTEM: LegsForTEM(2, 1.5), Warnings: []string{}}
+	spots, legs, sessions := map[Spot]bool{}, map[leg]bool{}, map[string]bool{}
+	for _, r := range t.by {
+		for spot, at := range r {
+			spots[spot] = true
+			for l := range at {
+				legs[l], sessions[l.session] = true, true
+			}
+		}
+	}
+	s.Legs, s.Sessions = len(legs), len(sessions)
+	if t.numbers > 0 && len(t.reference) == 0 {
+		s.Warnings = append(s.Warnings, "No reading is marked as the instructor's: nothing can be said of bias.")
+	}
+	for _, spot := range sortedSpots(spots) {
+		p, c := t.at(spot)
+		s.Points, s.Components = append(s.Points, p), append(s.Components, c)
+	}
+	for _, id := range sortedNames(t.by) {
+		if h, ok := t.habit(id); ok {
+			s.Habits = append(s.Habits, h)
+		}
+	}
+	return s
+}
+
+func (t told) at(spot Spot) (Point, Components) {
+	p := Point{Point: spot.Point, Height: spot.HeightMM(), Tolerance: ToleranceOf(spot.Point)}
+	c := Components{Point: spot.Point, Height: spot.HeightMM()}
+	number := map[leg]int{} // rows of the model
+	var all []components.Reading
+	var differences []components.Reading
+	var repeated [][]float64
+	first := map[leg][]float64{}
+	sum := 0.0
+	for who, id := range sortedNames(t.by) {
+		legs := t.by[id][spot]
+		for _, l := range sortedLegs(legs) {
+			row, ok := number[l]
+			if !ok {
+				row = len(number)
+				number[l] = row
+			}
+			for _, v := range legs[l] {
+				all = append(all, components.Reading{Row: row, Column: who, X: []float64{1}, Y: v})
+				sum += v
+			}
+			if len(legs[l]) > 1 {
+				repeated = append(repeated, legs[l])
+			}
+			first[l] = append(first[l], legs[l][0])
+			if ref := t.reference[spot][l]; len(ref) > 0 {
+				differences = append(differences, components.Reading{Row: row, Column: who, X: []float64{1}, Y: mean(legs[l]) - mean(ref)})
+			}
+		}
+	}
+	p.N = len(all)
+	p.TEM = technicalError(repeated)
+	p.Relative = p.TEM.Map(func(mm float64) float64 { return mm / (sum / float64(len(all))) })
+	var firsts [][]float64
+	for _, l := range sortedLegs(first) {
+		firsts = append(firsts, first[l])
+	}
+	p.Reliability = stats.Missing(len(firsts), "coefficient of reliability", tooFewLegs(len(firsts)))
+	if len(firsts) >= leastLegs {
+		p.Reliability = stats.Reliability(firsts, level)
+	}
+	p.Bias = meanBias(differences)
+	p.Within = p.Tolerance.Holds(p.Bias)
+
+	const method = "restricted maximum likelihood"
+	fit, err := components.Of(all, components.Interaction, level)
+	if err != nil {
+		fit, err = components.Of(all, components.Crossed, level)
+	}
+	if err != nil || len(number) < leastLegs {
+		e := stats.Missing(len(all), method, tooFewLegs(len(number)))
+		p.ICC, p.Between, c.Measurer, c.Subject, c.MeasurerOnLeg, c.Trial = e, e, e, e, e, e
+		return p, c
+	}
+	p.ICC, p.Between = fit.ICC(), fit.Error()
+	c.Measurer, c.Subject, c.MeasurerOnLeg, c.Trial = fit.Column(), fit.Row(), fit.Interaction(), fit.Trial()
+	return p, c
+}
+
+func tooFewLegs(n int) string {
+	return fmt.Sprintf("too few to tell: %d legs, at least %d needed, each taken by two people or twice", n, leastLegs)
+}
+
+// meanBias is the mean of measurers' differences from the instructor: legs and
+// measurers are draws, so that four measurers of sixty legs are no two hundred and forty.
+func meanBias(d []components.Reading) stats.Estimate {
+	const method = "mean difference from the instructor, legs and measurers as draws"
+	fit, err := components.Of(d, components.Crossed, level)
+	if err != nil {
+		return stats.Missing(len(d), method, "too few to tell: hardly a leg that the instructor took too")
+	}
+	e := fit.Fixed[0]
+	e.Method = method
+	return e
+}
+
+// A Habit is what a measurer does on every leg, read off the girths of the leg at
+// several heights.
+type Habit struct {
+	Measurer string `json:"measurer"`
+	Girths   int    `json:"girths"` // beside the instructor's
+	Legs     int    `json:"legs"`
+	// Tightness is what the measurer reads more than the instructor on every
+	// leg alike; under 0 the tape is pulled tighter.
+	Tightness stats.Estimate `json:"tightness_mm"`
+	// Height is how much higher up the leg the tape lies than the instructor's; under 0 lower.
+	Height stats.Estimate `json:"height_mm"`
+	Says   string         `json:"says"`
+}
+
+// habit regresses a measurer's differences from the instructor on the slope of the
+// leg where they were taken: a tape that lies h higher reads h times the slope more. The second
+// result is false where no girth of the leg was taken beside the instructor.
+func (t told) habit(id string) (Habit, bool) {
+	h := Habit{Measurer: id}
+	slopes := t.slopes()
+	var rows []components.Reading
+	number := map[leg]int{}
+	spots := sortedSpots(t.by[id])
+	for k, spot := range spots {
+		if spot.Height < 0 {
+			continue
+		}
+		legs := t.by[id][spot]
+		for _, l := range sortedLegs(legs) {
+			ref := t.reference[spot][l]
+			if len(ref) == 0 {
+				continue
+			}
+			h.Girths++
+			row, ok := number[l]
+			if !ok {
+				row = len(number)
+				number[l] = row
+			}
+			if slope, ok := slopes[l][spot.Height]; ok {
+				rows = append(rows, components.Reading{Row: row, Column: k, X: []float64{1, slope}, Y: mean(legs[l]) - mean(ref)})
+			}
+		}
+	}
+	h.Legs = len(number)
+	if h.Girths == 0 {
+		return h, false
+	}
+	const method = "regression of the differences from the instructor on the slope of the leg, legs as draws"
+	fit, err := components.Of(rows, components.RowsOnly, level)
+	if err != nil || h.Legs < leastLegs {
+		why := fmt.Sprintf("too few to tell: %d legs taken at several heights beside the instructor, %d needed", h.Legs, leastLegs)
+		h.Tightness, h.Height = stats.Missing(len(rows), method, why), stats.Missing(len(rows), method, why)
+		h.Says = "Too few legs taken at several heights beside the instructor to tell."
+		return h, true
+	}
+	h.Tightness, h.Height = fit.Fixed[0], fit.Fixed[1]
+	h.Tightness.Method, h.Height.Method = method, method
+	h.say()
+	return h, true
+}
+
+// say puts a habit in words where its interval leaves out 0.
+func (h *Habit) say() {
+	switch {
+	case h.Tightness.High < 0:
+		h.Says = fmt.Sprintf("Pulls the tape tighter than the instructor, by %.0f mm of girth. ", -h.Tightness.Point)
+	case h.Tightness.Low > 0:
+		h.Says = fmt.Sprintf("Lays the tape looser than the instructor, by %.0f mm of girth. ", h.Tightness.Point)
+	}
+	switch {
+	case h.Height.High < 0:
+		h.Says += fmt.Sprintf("Tapes about %.0f mm lower than asked. ", -h.Height.Point)
+	case h.Height.Low > 0:
+		h.Says += fmt.Sprintf("Tapes about %.0f mm higher than asked. ", h.Height.Point)
+	}
+	if h.Says == "" {
+		h.Says = fmt.Sprintf("No habit stands out: tightness is known to within %.0f mm, the height of the tape to within %.0f mm.",
+			(h.Tightness.High-h.Tightness.Low)/2, (h.Height.High-h.Height.Low)/2)
+		return
+	}
+	h.Says = h.Says[:len(h.Says)-1]
+}
+
+// slopes are how fast each leg widens going up, mm of girth a mm, at each height, from all that
+// was read of it: by the parabola through the height and its two neighbours, or the
+// next two at an end; by the line where only two heights were taken.
+func (t told) slopes() map[leg]map[float64]float64 {
+	girths := map[leg]map[Spot][]float64{}
+	add := func(r readings) {
+		for _, spot := range sortedSpots(r) {
+			if spot.Height < 0 {
+				continue
+			}
+			for l, v := range r[spot] {
+				if girths[l] == nil {
+					girths[l] = map[Spot][]float64{}
+				}
+				girths[l][spot] = append(girths[l][spot], mean(v))
+			}
+		}
+	}
+	for _, id := range sortedNames(t.by) {
+		add(t.by[id])
+	}
+	add(t.reference)
+	out := map[leg]map[float64]float64{}
+	for l, at := range girths {
+		spots := sortedSpots(at)
+		out[l] = map[float64]float64{}
+		for k, s := range spots {
+			i := min(max(k-1, 0), max(len(spots)-3, 0))
+			var x, y []float64
+			for _, u := range spots[i:min(i+3, len(spots))] {
+				x, y = append(x, u.Height), append(y, mean(at[u]))
+			}
+			if d := derivative(x, y, s.Height); !math.IsNaN(d) {
+				out[l][s.Height] = d
+			}
+		}
+	}
+	return out
+}
+
+// derivative is that of Lagrange's polynomial through two or three points, NaN
+// for fewer or where two are at one place.
+func derivative(x, y []float64, at float64) float64 {
+	switch len(x) {
+	case 2:
+		return finiteOr(math.NaN(), (y[1]-y[0])/(x[1]-x[0]))
+	case 3:
+		d := y[0]*(2*at-x[1]-x[2])/((x[0]-x[1])*(x[0]-x[2])) +
+			y[1]*(2*at-x[0]-x[2])/((x[1]-x[0])*(x[1]-x[2])) +
+			y[2]*(2*at-x[0]-x[1])/((x[2]-x[0])*(x[2]-x[1]))
+		return finiteOr(math.NaN(), d)
+	}
+	return math.NaN()
+}
+
+func finiteOr(otherwise, x float64) float64 {
+	if math.IsInf(x, 0) {
+		return otherwise
+	}
+	return x
+}
