@@ -3,6 +3,7 @@ package practice
 import (
 	"math/rand/v2"
 
+	"lastroom/analysis/body/human"
 	"lastroom/analysis/form"
 )
 
@@ -37,10 +38,11 @@ func (f *Form) change(r *rand.Rand, id string) {
 			}
 		}
 	case "unit-mixed":
-		one.ValueMM *= form.Inch.MM() / form.Centimetre.MM()
+		cm := human.Rounded(one.ValueMM/form.Centimetre.MM(), 0.1)
+		one.ValueMM = cm * form.Inch.MM()
 		note(one.Place)
 	default:
-		one.ValueMM *= implausible
+		one.ValueMM = human.Rounded(one.ValueMM*implausible, stepMM)
 		note(one.Place)
 	}
 }

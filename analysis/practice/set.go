@@ -231,3 +231,16 @@ func (f *Form) Right() string {
 	}
 	return right
 }
+
+// Column is the mark's column of the forms sheet.
+func (n Noted) Column() string { return n.of.Column }
+
+// Drawn reports whether the tracing shows the mark.
+func (n Noted) Drawn() bool {
+	for _, id := range []string{"tape-marks-missing", "outline-broken", "outline-doubled"} {
+		if n.of.Fault == id {
+			return true
+		}
+	}
+	return false
+}
