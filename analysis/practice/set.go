@@ -236,11 +236,9 @@ func (f *Form) Right() string {
 func (n Noted) Column() string { return n.of.Column }
 
 // Drawn reports whether the tracing shows the mark.
-func (n Noted) Drawn() bool {
-	for _, id := range []string{"tape-marks-missing", "outline-broken", "outline-doubled"} {
-		if n.of.Fault == id {
-			return true
-		}
-	}
-	return false
+func (n Noted) Drawn() bool { return OnTracing(n.of.Fault) }
+
+// OnTracing reports whether a fault shows on the tracing.
+func OnTracing(fault string) bool {
+	return slices.Contains([]string{"tape-marks-missing", "outline-broken", "outline-doubled"}, fault)
 }

@@ -268,7 +268,7 @@ func TestSmallRequestsCostLittle(t *testing.T) {
 
 // formsOf are the pages that take a form, with its fields.
 var formsOf = map[string][]string{
-	"/enter": {"token"}, "/leave": {"x"}, "/notebook/measurements/run": {"as_of"}, "/job/x/stop": {"x"}, "/find": {"order"}, "/practice": {"order", "answer"},
+	"/enter": {"token"}, "/leave": {"x"}, "/notebook/measurements/run": {"as_of"}, "/job/x/stop": {"x"}, "/find": {"order"}, "/practice/old": {"order", "answer"}, "/practice": {"name", "forms", "seed"},
 	"/edit/new": {"text", "name", "version", "do"}, "/decisions": {"words", "rule", "who", "run", "revisit", "looks_at"}, "/sheets/load": {"sheets"}, "/demo": {"x"},
 	"/desk": {"shaft", "irregularities", "form_id", "unit"}, "/desk/doubts": {"shaft"}, "/desk/letter": {"irregularities"},
 }
@@ -311,7 +311,7 @@ func watchedService(t *testing.T, book string) watched {
 	for range 600 {
 		if a := address.FindString(out.String()); a != "" {
 			w := watched{t, a, c.Process.Pid}
-			requireOK(t, a, "/practice") // the book is open, the desk is ready
+			requireOK(t, a, "/practice/old") // the book is open, the desk is ready
 			return w
 		}
 		time.Sleep(50 * time.Millisecond)

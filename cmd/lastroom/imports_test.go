@@ -46,6 +46,8 @@ var below = map[string][]string{
 	"ingest/upkeep":  {"ingest/orderbook", "ingest/engine", "ingest/durable", "ingest/grid", "ingest/layout", "ingest/sheets"},
 
 	"notebooks":           {"notebooks/cache"},
+	"notebooks/journal":   {},
+	"notebooks/learners":  {"notebooks/journal"},
 	"notebooks/analyses":  {"notebooks", "notebooks/cache"},
 	"notebooks/execution": {"notebooks", "notebooks/cache"},
 	"notebooks/archive":   {"notebooks", "notebooks/cache", "notebooks/execution"},
@@ -53,7 +55,7 @@ var below = map[string][]string{
 		"notebooks/service/training", "notebooks/service/uploads"},
 
 	"notebooks/service/topic":    {"notebooks/service/access"},
-	"notebooks/service/training": {"notebooks/service/access", "notebooks/service/topic"},
+	"notebooks/service/training": {"notebooks/journal", "notebooks/learners", "notebooks/service/access", "notebooks/service/topic"},
 }
 
 // confined lists imports that only one package may have; with a stroke at its end,

@@ -14,6 +14,7 @@ import (
 	"lastroom/analysis/form"
 	"lastroom/analysis/practice"
 	"lastroom/cmd/lastroom/workshop"
+	"lastroom/reports/exercise"
 	"lastroom/reports/page"
 	"lastroom/reports/review"
 )
@@ -157,36 +158,15 @@ type marking struct {
 }
 
 func markingPage(all marking) *page.Document {
-	d := &page.Document{Title: "Practice, marked", Cautions: []string{"Practice forms have more faults than real ones: these shares hold for practice only."}}
-	for i, m := range all.Learners {
-		whole := page.Table{Columns: []page.Column{{Key: "what", Title: "What"}, {Key: "share", Title: "Share, 95 % interval", Unit: "%", Numeric: true}, {Key: "forms", Title: "Forms", Numeric: true}},
-			Rows: [][]page.Cell{{page.Text("faulty forms not cut (sensitivity)"), page.Percent(m.Sensitivity), page.Count(m.Sensitivity.N)},
-				{page.Text("good forms cut (specificity)"), page.Percent(m.Specificity), page.Count(m.Specificity.N)},
-				{page.Text("faulty forms with the right next step"), page.Percent(m.RightStep), page.Count(m.RightStep.N)}}, Total: 3}
-		t := page.Table{Columns: []page.Column{{Key: "fault", Title: "Fault"}, {Key: "planted", Title: "Forms with it", Numeric: true}, {Key: "found", Title: "Found", Unit: "%", Numeric: true},
-			{Key: "false", Title: "Pointed at without", Unit: "%", Numeric: true}, {Key: "missed", Title: "Work on this"}}, Total: len(m.Faults)}
-		for _, b := range m.Faults {
-			t.Rows = append(t.Rows, []page.Cell{page.Text(b.Fault), page.Count(b.Planted), page.Percent(b.Found), page.Percent(b.False), page.Text(b.Learn)})
-		}
-		says := page.Prose{m.Says}
-		if len(m.Left) > 0 {
-			says = append(says, "Not answered: "+strings.Join(m.Left, ", ")+".")
-		}
+	d := &page.Document{Title: "Practice, marked", Cautions: []string{exercise.PracticeOnly}}
+	for i := range all.Learners {
+		m := &all.Learners[i]
 		name := m.Learner
 		if name == "" {
 			name = "The answers"
 		}
-		d.Sections = append(d.Sections, page.Section{ID: fmt.Sprint("learner-", i+1), Title: name, Blocks: []page.Block{says, whole, t}})
+		d.Sections = append(d.Sections, page.Section{ID: fmt.Sprint("learner-", i+1), Title: name, Blocks: exercise.Marking(m)})
 	}
-	class := page.Table{ID: "class", Columns: []page.Column{{Key: "who_or_what", Title: "Learner or fault"}, {Key: "is", Title: "Tells"}, {Key: "logits", Title: "Logits, 95 % interval", Numeric: true}, {Key: "n", Title: "Faults met", Numeric: true}},
-		Notes: []string{"Rasch model by penalised likelihood: the log-odds that a learner finds a fault are ability less difficulty; 0 is the middle."}}
-	for _, l := range all.Rasch.Abilities {
-		class.Rows = append(class.Rows, []page.Cell{page.Text(l.Learner), page.Text("ability"), page.Plain(l.Ability, 1), page.Count(l.Ability.N)})
-	}
-	for _, f := range all.Rasch.Difficulties {
-		class.Rows = append(class.Rows, []page.Cell{page.Text(f.Fault), page.Text("difficulty"), page.Plain(f.Difficulty, 1), page.Count(f.Difficulty.N)})
-	}
-	class.Total = len(class.Rows)
-	d.Sections = append(d.Sections, page.Section{ID: "class", Title: "Able learners, hard faults", Blocks: []page.Block{class}})
+	d.Sections = append(d.Sections, page.Section{ID: "class", Title: "Able learners, hard faults", Blocks: []page.Block{exercise.Class(all.Rasch)}})
 	return d
 }

@@ -68,7 +68,7 @@ func TestThirtyReaders(t *testing.T) {
 func pagesToRead(t *testing.T, base, sheets string) map[string][]string {
 	t.Helper()
 	pages := map[string][]string{}
-	for _, path := range []string{"/", "/runs", "/practice", "/desk", "/decisions", "/sheets", "/help", "/notebook/monthly-review"} {
+	for _, path := range []string{"/", "/runs", "/practice/old", "/desk", "/decisions", "/sheets", "/help", "/notebook/monthly-review"} {
 		pages[path] = []string{path}
 	}
 	run := regexp.MustCompile(`/run/[a-z0-9-]+`).FindString(requireOK(t, base, "/runs"))
@@ -178,7 +178,7 @@ func readAll(t *testing.T, base string, pages map[string][]string) {
 		p95 := list[(len(list)*95+99)/100-1]
 		t.Logf("%-24s %4d  p50 %5.1f ms  p95 %5.1f ms", kind, len(list), ms(list[len(list)/2]), ms(p95))
 		limit := 100.0
-		if kind == "/practice" || kind == "orders behind a count" { // a list of up to 500 orders
+		if kind == "/practice/old" || kind == "orders behind a count" { // a list of up to 500 orders
 			limit = 300
 		}
 		assert.Less(t, ms(p95)*left, limit, "%s: p95 in ms, of an otherwise idle machine", kind)

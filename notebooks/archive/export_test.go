@@ -5,9 +5,10 @@ import (
 	"encoding/json"
 	"testing"
 
+	"lastroom/notebooks/testdata/fake"
+
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
-	"lastroom/notebooks/testdata/fake"
 )
 
 // The shape that the published JSON schema of the format (4.5) asks of a

@@ -6,8 +6,9 @@ import (
 	"path/filepath"
 	"testing"
 
-	"github.com/stretchr/testify/require"
 	"lastroom/notebooks/testdata/fake"
+
+	"github.com/stretchr/testify/require"
 )
 
 // One byte flipped in any file of a run, its lists of hashes too, or a file that

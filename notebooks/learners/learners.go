@@ -10,6 +10,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"hash/fnv"
 	"os"
 	"slices"
 	"strings"
@@ -232,4 +233,16 @@ func Outlook(all []*Learner, word string) []practice.Chance {
 		}
 	}
 	return practice.Outlook(rounds, who)
+}
+
+// NextPlan is a learner's next set of n forms: another one each time, made of what
+// the learner misses once there are answers.
+func NextPlan(all []*Learner, l *Learner, n int) practice.Plan {
+	h := fnv.New32a()
+	fmt.Fprintf(h, "%s %d", l.Word, len(l.Rounds))
+	p := practice.Plan{Seed: uint64(h.Sum32() % 1_000_000), Forms: n}
+	if len(l.Answers()) > 0 {
+		p.Weights = practice.Weights(Outlook(all, l.Word))
+	}
+	return p
 }

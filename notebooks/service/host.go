@@ -9,6 +9,7 @@ import (
 	"os"
 	"time"
 
+	"lastroom/analysis/cohort"
 	"lastroom/notebooks/service/access"
 )
 
@@ -62,15 +63,28 @@ func (h host) OldForm(ctx context.Context) (order string, body template.HTML, er
 	return h.s.handles.Word("order", id), body, err
 }
 
-// OldOutcome is what became of the order.
-func (h host) OldOutcome(ctx context.Context, order string) (template.HTML, error) {
+// OldOutcome is what became of the order, and its id.
+func (h host) OldOutcome(ctx context.Context, order string) (id string, body template.HTML, err error) {
 	id, ok := h.s.handles.ID("order", order)
 	if !ok {
-		return "", notFound("That address opens no order of this book.")
+		return "", "", notFound("That address opens no order of this book.")
 	}
 	p, err := h.s.orderPage(ctx, id)
 	if err != nil {
-		return "", err
+		return "", "", err
 	}
-	return inside(p.body), nil
+	return id, inside(p.body), nil
+}
+
+// Cohort are the book's orders as they are now.
+func (h host) Cohort(ctx context.Context) (*cohort.Cohort, error) {
+	if !h.s.cfg.Workshop.Exists() {
+		return nil, nil
+	}
+	src, err := h.s.cfg.Workshop.At(ctx, cohort.NoDay)
+	if err != nil {
+		return nil, err
+	}
+	c, err := src.Cohort(ctx)
+	return c, errors.Join(err, src.Close())
 }

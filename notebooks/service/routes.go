@@ -84,7 +84,7 @@ func (s *Server) table() []route {
 
 		{"/", access.Reader, func(http.ResponseWriter, *http.Request) error { return notFound("There is no such page.") }},
 	}
-	for _, r := range (&training.Pages{Host: host{s}, Shop: host{s}}).Routes() {
+	for _, r := range training.New(host{s}, host{s}).Routes() {
 		table = append(table, route(r))
 	}
 	if s.cfg.Desk != nil {

@@ -157,7 +157,7 @@ func TestLongWorkStandsInAQueue(t *testing.T) {
 		}
 	}
 	begun := time.Now()
-	for _, path := range []string{"/", "/runs", "/practice", "/desk", "/rules", "/decisions", "/sheets", "/help", "/notebook/ours"} {
+	for _, path := range []string{"/", "/runs", "/practice", "/practice/old", "/desk", "/rules", "/decisions", "/sheets", "/help", "/notebook/ours"} {
 		mustGet(t, front.URL+path)
 	}
 	assert.Less(t, time.Since(begun), 10*time.Second)
@@ -340,12 +340,12 @@ func TestDesk(t *testing.T) {
 func TestPracticeHidesTheOutcomeUntilAnswered(t *testing.T) {
 	_, front, dir := serve(t, &fakeShop{hash: "h"}, nil)
 	before := tree(t, dir)
-	text := mustGet(t, front.URL+"/practice")
+	text := mustGet(t, front.URL+"/practice/old")
 	hasNot(t, text, "order &lt;1&gt;")
 	order := regexp.MustCompile(`name="order" value="([^"]+)"`).FindStringSubmatch(text)[1]
-	status, _, _ := post(t, front.URL+"/practice", url.Values{"order": {order}})
+	status, _, _ := post(t, front.URL+"/practice/old", url.Values{"order": {order}})
 	assert.Equal(t, 400, status)
-	status, text, _ = post(t, front.URL+"/practice", url.Values{"order": {order}, "answer": {"ask"}})
+	status, text, _ = post(t, front.URL+"/practice/old", url.Values{"order": {order}, "answer": {"ask"}})
 	assert.Equal(t, 200, status)
 	has(t, text, "You said: ask")
 	has(t, text, "Order order &lt;1&gt;")
@@ -403,7 +403,10 @@ func TestEveryAddressInParallel(t *testing.T) {
 	_, _, sheets := send(t, front.URL+"/spreadsheets", nil, "a.csv=1")
 	post(t, front.URL+sheets, url.Values{"do": {"try"}, "chosen:ledger<1>|Wer|is": {"customer"}})
 	require.NoError(t, s.uploads.Keep(uploads.Layout{Name: "Ours", Mapping: "unit: in\n"}))
-	fill := strings.NewReplacer("{upload}", strings.TrimPrefix(sheets, "/spreadsheets/"), "{layout}", "Ours", "{name}", "ours", "{run}", run, "{ref}", behind, "{table}", "marks.csv", "{file}", "service.js", "{job}", "NONE",
+	_, _, round := post(t, front.URL+"/practice", url.Values{"name": {"Ann"}, "forms": {"10"}, "seed": {"7"}})
+	learner, no, _ := strings.Cut(strings.TrimPrefix(round, "/practice/"), "/")
+	post(t, front.URL+round, url.Values{"form": {"P01"}, "verdict": {"cut"}})
+	fill := strings.NewReplacer("{learner}", learner, "{round}", no, "{exercise}", "P01", "{fault}", "outline-broken", "{upload}", strings.TrimPrefix(sheets, "/spreadsheets/"), "{layout}", "Ours", "{name}", "ours", "{run}", run, "{ref}", behind, "{table}", "marks.csv", "{file}", "service.js", "{job}", "NONE",
 		"{order}", s.handles.Word("order", "order <1>"), "{form}", s.handles.Word("form", "A"), "{$}", "")
 	want := map[string]int{"/job/NONE": 404, "/job/NONE/state": 404, "/job/NONE/loaded": 404, "/job/NONE/rejects.csv": 404, "/compare": 404}
 	var wg sync.WaitGroup

@@ -1,0 +1,167 @@
+package training
+
+import (
+	"context"
+	"fmt"
+	"html/template"
+	"net/http"
+	"strings"
+
+	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
+	"lastroom/analysis/practice"
+	"lastroom/notebooks/learners"
+	"lastroom/reports/exercise"
+	"lastroom/reports/page"
+)
+
+type endedPage struct {
+	Learner *learners.Learner
+	Round   int
+	Seed    uint64
+	Own     bool
+	Body    template.HTML
+}
+
+// ended shows how a round went.
+func (p *Pages) ended(w http.ResponseWriter, r *http.Request, l *learners.Learner, no int) error {
+	round := &l.Rounds[no-1]
+	body, err := blocks(exercise.Marking(practice.MarkSeen(l.Name, round.Seen)))
+	if err != nil {
+		return err
+	}
+	return p.show(w, r, "ended", "Practice: how it went", endedPage{l, no, round.Plan.Seed, round.Plan.Weights != nil, body})
+}
+
+type learnerPage struct {
+	Learner *learners.Learner
+	Course  template.HTML
+	Chances template.HTML
+	Later   template.HTML
+	Most    string // what the next set plants most of
+	Sizes   []uint64
+	Editor  bool
+}
+
+// learner shows one learner's course over sets.
+func (p *Pages) learner(w http.ResponseWriter, r *http.Request) error {
+	l, err := p.learners.Find(r.PathValue("learner"))
+	if err != nil {
+		return gone(err)
+	}
+	all, err := p.learners.All()
+	if err != nil {
+		return err
+	}
+	v := learnerPage{Learner: l, Sizes: sizes, Editor: p.editor(r)}
+	var marks []exercise.Mark
+	for i, one := range l.Rounds {
+		if len(one.Seen) > 0 {
+			marks = append(marks, exercise.Mark{Label: fmt.Sprintf("round %d, %s", i+1, one.Began.Format("2006-01-02")), Marking: practice.MarkSeen(l.Name, one.Seen)})
+		}
+	}
+	if len(marks) > 0 {
+		if v.Course, err = blocks(append(exercise.Course(marks), exercise.Marking(practice.MarkSeen(l.Name, flat(l)))...)); err != nil {
+			return err
+		}
+		chances := learners.Outlook(all, l.Word)
+		if v.Chances, err = blocks([]page.Block{exercise.Chances(chances)}); err != nil {
+			return err
+		}
+		v.Most = most(chances)
+	}
+	foretold, err := p.foretell(r.Context(), all)
+	if err != nil {
+		return err
+	}
+	if v.Later, err = blocks(exercise.Later(foretold)); err != nil {
+		return err
+	}
+	return p.show(w, r, "learner", "Practice of "+l.Name, v)
+}
+
+func flat(l *learners.Learner) (out []practice.Seen) {
+	for _, round := range l.Answers() {
+		out = append(out, round...)
+	}
+	return out
+}
+
+// most names the two faults that the next set plants most of.
+func most(chances []practice.Chance) string {
+	var first, second practice.Chance
+	for _, c := range chances {
+		switch {
+		case c.Weight > first.Weight:
+			first, second = c, first
+		case c.Weight > second.Weight:
+			second = c
+		}
+	}
+	title := func(id string) string { k, _ := form.FaultIndex(id); return form.Faults[k].Title }
+	return title(first.Fault) + ", and " + title(second.Fault)
+}
+
+// foretell puts the practice of those learners whose names are measurers of the book
+// beside the forms that they took since they began.
+func (p *Pages) foretell(ctx context.Context, all []*learners.Learner) (practice.Foretold, error) {
+	c, err := p.shop.Cohort(ctx)
+	if err != nil {
+		return practice.Foretold{}, err
+	}
+	var list []practice.Own
+	if c != nil {
+		for _, l := range all {
+			if code := codeOf(c, l.Name); code > 0 && len(l.Answers()) > 0 {
+				list = append(list, own(c, code, l))
+			}
+		}
+	}
+	return practice.Foretell(list), nil
+}
+
+// codeOf is the measurer's code in the cohort; 0, which is nobody's, for none.
+func codeOf(c *cohort.Cohort, name string) int32 {
+	for code, id := range c.Measurer.Levels {
+		if code > 0 && strings.EqualFold(id, name) {
+			return int32(code)
+		}
+	}
+	return 0
+}
+
+// own counts a measurer's orders received after the day on which practice began,
+// and those whose form, as it was cut from, has a noted or counted fault.
+func own(c *cohort.Cohort, code int32, l *learners.Learner) practice.Own {
+	o := practice.Own{Learner: l.Name, Sensitivity: practice.MarkSeen(l.Name, flat(l)).Sensitivity}
+	since := cohort.DayOf(l.Rounds[0].Began)
+	for i := range c.Len() {
+		if c.Measurer.Code[i] != code || !c.Received[i].Known() || c.Received[i] <= since {
+			continue
+		}
+		o.Forms++
+		for k, f := range form.Faults {
+			if f.Kind != form.Evident && c.Cut[k][i] == form.With {
+				o.WithFault++
+				break
+			}
+		}
+	}
+	return o
+}
+
+// forget takes a learner's file away.
+func (p *Pages) forget(w http.ResponseWriter, r *http.Request) error {
+	l, err := p.learners.Find(r.PathValue("learner"))
+	if err == nil {
+		err = p.host.Audit(r, "forget learner", "", "begun")
+	}
+	if err == nil {
+		err = p.learners.Remove(l.Word)
+	}
+	if err != nil {
+		return gone(err)
+	}
+	http.Redirect(w, r, "/practice", http.StatusSeeOther)
+	return nil
+}
