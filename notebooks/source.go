@@ -10,6 +10,7 @@ import (
 	"lastroom/analysis/repeatability"
 	"lastroom/analysis/risk"
 	"lastroom/analysis/rules"
+	"lastroom/analysis/shop"
 )
 
 // A Book opens the order book for reading.
@@ -44,6 +45,8 @@ type Source interface {
 	Rules() []rules.Rule
 	Costs(ctx context.Context) (rules.Costs, error)
 	Repeats(ctx context.Context) ([]repeatability.Repeat, error)
+	// Reports are the reports of fit of the orders shipped from one day to another.
+	Reports(ctx context.Context, from, to cohort.Day) ([]shop.Report, error)
 	Spreads(ctx context.Context) ([]human.Spread, error)
 	RangeMonths(ctx context.Context) ([]human.RangeMonth, error)
 	// Risks is the kept risk model that serves this state of the book. Cases are

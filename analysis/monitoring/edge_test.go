@@ -35,7 +35,7 @@ func everything(t *testing.T, c *cohort.Cohort) {
 	m, checked := remakes.MatureAfter(c, 0), 0
 	for _, v := range []any{
 		remakes.Faults(context.Background(), c, remakes.Options{Replicates: 50, Seed: 1}), months(c, 0), ShippingCurves(c, m),
-		Watch(c, remakes.Options{}), remakes.Complaints(c, m), remakes.ToLookAt(c, m), remakes.Faults(context.Background(), c, remakes.Options{}),
+		Watch(c, remakes.Options{}), remakes.Complaints(c, m), remakes.Faults(context.Background(), c, remakes.Options{}),
 	} {
 		s := asJSON(t, v)
 		for _, bad := range []string{"NaN", "Inf", "%!"} { // in words too

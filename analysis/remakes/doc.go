@@ -8,7 +8,7 @@
 //  2. [Faults] makes the fault table: crude, stratified, adjusted, with levels
 //     of exposure, zone checks and words. The adjusted part comes from a risk
 //     model that uses incomplete follow-up too (regression.Fit says how and why).
-//  3. [Complaints] counts zones and directions; [ToLookAt] names orders.
+//  3. [Complaints] counts zones and directions.
 //  4. [ChangeAt] and [NewComparer] serve analysis/rules: did the risk change at
 //     a day, and how do two groups of orders compare, the kind of boot taken
 //     into account? [ExpectedByMix] serves analysis/monitoring and

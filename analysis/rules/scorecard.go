@@ -31,6 +31,8 @@ type Costs struct {
 	Adjustment *float64 `json:"adjustment"`
 	Callback   *float64 `json:"callback"`
 	DayOfDelay *float64 `json:"day_of_delay"`
+	// Currency is the sign the shop writes with an amount; "" for none.
+	Currency string `json:"currency"`
 }
 
 // Options are the choices behind a scorecard. The zero value is the default.

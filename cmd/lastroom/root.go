@@ -26,12 +26,17 @@ func (a *app) root() *cobra.Command {
 		Args:          cobra.ArbitraryArgs,
 		SilenceErrors: true,
 		SilenceUsage:  true,
-		// A person whose forgetting was cut short is forgotten before anything else.
+		// A person whose forgetting was cut short is forgotten before anything else, and
+		// what was typed in at the desk is in the book for every command.
 		PersistentPreRunE: func(c *cobra.Command, _ []string) error {
-			if book := c.Flags().Lookup("book"); book != nil {
-				return workshop.FinishForgetting(c.Context(), book.Value.String(), a.show())
+			book := c.Flags().Lookup("book")
+			if book == nil {
+				return nil
 			}
-			return nil
+			if err := workshop.FinishForgetting(c.Context(), book.Value.String(), a.show()); err != nil {
+				return err
+			}
+			return workshop.FinishKeying(c.Context(), book.Value.String(), a.show())
 		},
 		RunE: func(c *cobra.Command, args []string) error {
 			if len(args) == 0 && clicked() {

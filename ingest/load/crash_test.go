@@ -16,7 +16,6 @@ import (
 	"testing"
 
 	"lastroom/ingest/orderbook"
-	"lastroom/ingest/upkeep"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -114,7 +113,7 @@ func TestKilledAtEachStep(t *testing.T) {
 			_, err = Sheets(ctx, book, options(first))
 			require.NoError(t, err)
 			require.Equal(t, sums[:1], ask(t, book, "SELECT checksum FROM loads ORDER BY load_id"))
-			assert.Empty(t, requireSound(t, book).Unfinished)
+			assert.Empty(t, requireSound(t, book))
 		})
 	}
 	for i, step := range append(steps, "copied") { // a first load has nothing to copy
@@ -137,16 +136,21 @@ func TestKilledAtEachStep(t *testing.T) {
 			_, err = Sheets(ctx, book, options(second))
 			require.NoError(t, err)
 			assert.Equal(t, sums[1], checksum(t, book))
-			assert.Empty(t, requireSound(t, book).Unfinished)
+			assert.Empty(t, requireSound(t, book))
 		})
 	}
 }
 
-func requireSound(t *testing.T, book string) *upkeep.Verification {
-	v, err := upkeep.Verify(context.Background(), book)
+// VerifyBook is upkeep.Verify: what is wrong with a book, and what of a load that was
+// cut short is left to do. An external test brings it, since upkeep loads.
+var VerifyBook func(ctx context.Context, book string) (problems, unfinished []string, err error)
+
+func requireSound(t *testing.T, book string) (unfinished []string) {
+	t.Helper()
+	problems, unfinished, err := VerifyBook(context.Background(), book)
 	require.NoError(t, err)
-	require.True(t, v.Sound(), "%v", v.Problems)
-	return v
+	require.Empty(t, problems)
+	return unfinished
 }
 
 func indexOf(list []string, word string) int {

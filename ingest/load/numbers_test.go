@@ -9,8 +9,6 @@ import (
 	"strings"
 	"testing"
 
-	"lastroom/ingest/upkeep"
-
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 )
@@ -74,7 +72,5 @@ func checkMany(t *testing.T, dir string, forms, later int, bad map[int]string, s
 		height_mm = height_written::INTEGER * CASE WHEN substr(form_id, 2)::INTEGER > `+fmt.Sprint(later)+` THEN 1 ELSE 25.4 END`))
 	assert.Equal(t, []string{fmt.Sprint(forms)}, ask(t, book, "SELECT count(*)::VARCHAR FROM form_numbers"))
 	assert.Equal(t, []string{"true"}, ask(t, book, "SELECT (sum(numbers) = (SELECT count(*) FROM measurements))::VARCHAR FROM form_numbers"))
-	v, err := upkeep.Verify(context.Background(), book)
-	require.NoError(t, err)
-	assert.True(t, v.Sound())
+	requireSound(t, book)
 }

@@ -15,6 +15,7 @@ import (
 	"lastroom/analysis/form"
 	"lastroom/analysis/repeatability"
 	"lastroom/analysis/rules"
+	"lastroom/analysis/shop"
 	"lastroom/ingest/engine"
 )
 
@@ -72,8 +73,25 @@ func (r *Reader) Repeats(ctx context.Context) (out []repeatability.Repeat, err e
 	return out, err
 }
 
+// Reports are the reports of fit, by order, of the orders shipped from one day to
+// another.
+func (r *Reader) Reports(ctx context.Context, from, to cohort.Day) (out []shop.Report, err error) {
+	err = r.each(ctx, engine.Section(questionsSQL, "reports"), []any{from.String(), to.String()}, func(rows *sql.Rows) error {
+		var p shop.Report
+		var on sql.NullTime
+		var cost sql.NullFloat64
+		if err := rows.Scan(&p.Order, &on, &p.Result, &cost); err != nil {
+			return err
+		}
+		p.On, p.Cost = dayOf(on), orNaN(cost)
+		out = append(out, p)
+		return nil
+	})
+	return out, err
+}
+
 // Costs are the shop's costs as its costs sheet gives them; nil where it does
-// not.
+// not, with the currency of its settings.
 func (r *Reader) Costs(ctx context.Context) (c rules.Costs, err error) {
 	items := map[string]**float64{"remake": &c.Remake, "adjustment": &c.Adjustment, "callback": &c.Callback, "day_of_delay": &c.DayOfDelay}
 	err = r.each(ctx, engine.Section(questionsSQL, "costs"), nil, func(rows *sql.Rows) error {
@@ -87,6 +105,11 @@ func (r *Reader) Costs(ctx context.Context) (c rules.Costs, err error) {
 		}
 		return nil
 	})
+	if err != nil {
+		return c, err
+	}
+	settings, err := r.Settings(ctx)
+	c.Currency = settings["currency"]
 	return c, err
 }
 

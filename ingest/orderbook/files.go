@@ -52,6 +52,9 @@ func (f Files) Notebooks() string { return filepath.Join(f.Dir, "notebooks") }
 // Layouts is the folder of kept layouts of the shop's own spreadsheets.
 func (f Files) Layouts() string { return filepath.Join(f.Dir, "layouts") }
 
+// Keyed is the folder of what the form desk keeps: what was typed in.
+func (f Files) Keyed() string { return filepath.Join(f.Dir, "keyed") }
+
 // Runs is the folder of stored notebook runs.
 func (f Files) Runs() string { return filepath.Join(f.Dir, "runs") }
 

@@ -11,6 +11,7 @@ import (
 	"lastroom/analysis/form"
 	"lastroom/analysis/repeatability"
 	"lastroom/analysis/rules"
+	"lastroom/analysis/shop"
 )
 
 func TestOrderDrillDown(t *testing.T) {
@@ -124,4 +125,18 @@ func TestCallBacksRepeatsCosts(t *testing.T) {
 	require.Equal(t, 400.0, *costs.Remake)
 	require.Equal(t, 5.5, *costs.Callback)
 	require.Nil(t, costs.Adjustment)
+	require.Empty(t, costs.Currency)
+
+	reports, err := r.Reports(ctx, day(t, "2026-02-01"), day(t, "2026-02-04"))
+	require.NoError(t, err)
+	require.Len(t, reports, 4, "A's three and B's one; C was shipped before, F after")
+	require.Equal(t, shop.Report{Order: "A", On: day(t, "2026-02-20"), Result: "adjusted", Cost: 10}, reports[0])
+	require.True(t, math.IsNaN(reports[3].Cost))
+	r = readerAt(t, handmade(t, fixture(t, "three_orders"), "INSERT INTO settings VALUES ('currency', '€')"), "2026-03-01")
+	reports, err = r.Reports(ctx, day(t, "2026-02-01"), day(t, "2026-02-04"))
+	require.NoError(t, err)
+	require.Len(t, reports, 1, "the others are told later")
+	costs, err = r.Costs(ctx)
+	require.NoError(t, err)
+	require.Equal(t, "€", costs.Currency)
 }

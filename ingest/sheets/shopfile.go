@@ -3,6 +3,7 @@ package sheets
 import (
 	"strconv"
 	"strings"
+	"unicode"
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
@@ -16,6 +17,9 @@ type Setting struct{ Name, Value string }
 // tallest is the height in millimetres that a scheme must be able to reach.
 const tallest = 1000
 
+// longestCurrency is how many characters a currency's sign may have.
+const longestCurrency = 4
+
 // ReadSettings reads a file of shop settings, in YAML:
 //
 //	first_leg_height: 7 in     # lowest height of a leg girth above the floor
@@ -24,6 +28,7 @@ const tallest = 1000
 //	heel_girth: short          # short or long
 //	ankle_girth: least         # least, over-bones or none
 //	book_begins: 2024-03-01    # orders received from then on are all in the book
+//	currency: €                # written with amounts of money
 //	hold_share: 0.2            # of first forms that the desk may hold at most
 //
 // A name that is left out keeps the value it has in the book.
@@ -59,13 +64,18 @@ func setting(f *yaml.File, p yaml.Pair) (Setting, error) {
 			err = f.Wrong(p.Value, "%q is no day; write it as 2024-03-01", p.Value.Text)
 		}
 		s.Value = p.Value.Text
+	case "currency":
+		s.Value = strings.TrimSpace(p.Value.Text)
+		if strange := strings.IndexFunc(s.Value, func(r rune) bool { return !unicode.IsLetter(r) && !unicode.Is(unicode.Sc, r) && r != '.' }); !p.Value.IsText || s.Value == "" || len([]rune(s.Value)) > longestCurrency || strange >= 0 {
+			err = f.Wrong(p.Value, "%q is no sign of a currency; write it as €, CHF or kr.", p.Value.Text)
+		}
 	case "hold_share":
 		if x, wrong := strconv.ParseFloat(p.Value.Text, 64); !p.Value.IsText || wrong != nil || !(x > 0 && x < 1) {
 			err = f.Wrong(p.Value, "%q is no share between 0 and 1; write it as 0.2", p.Value.Text)
 		}
 		s.Value = p.Value.Text
 	default:
-		err = f.Wrong(p.At, "%q is no shop setting; there are first_leg_height, leg_step, leg_tolerance, heel_girth, ankle_girth, book_begins, hold_share", p.Key)
+		err = f.Wrong(p.At, "%q is no shop setting; there are first_leg_height, leg_step, leg_tolerance, heel_girth, ankle_girth, book_begins, currency, hold_share", p.Key)
 	}
 	return s, err
 }

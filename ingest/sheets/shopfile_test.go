@@ -27,6 +27,23 @@ func TestBookBeginsIsADay(t *testing.T) {
 	}
 }
 
+func TestCurrencyIsASign(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "shop.yaml")
+	read := func(text string) ([]Setting, error) {
+		require.NoError(t, os.WriteFile(path, []byte(text), 0o644))
+		return ReadSettings(path)
+	}
+	for _, sign := range []string{"€", "$", "CHF", "kr."} {
+		got, err := read("currency: " + sign + "\n")
+		require.NoError(t, err)
+		assert.Equal(t, []Setting{{"currency", sign}}, got)
+	}
+	for _, wrong := range []string{"euros", "5", "[€]", `""`, "<b>"} {
+		_, err := read("currency: " + wrong + "\n")
+		require.ErrorContains(t, err, "no sign of a currency", wrong)
+	}
+}
+
 func TestHoldShare(t *testing.T) {
 	file := filepath.Join(t.TempDir(), "shop.yaml")
 	require.NoError(t, os.WriteFile(file, []byte("hold_share: 0.2\n"), 0o600))

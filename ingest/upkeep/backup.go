@@ -216,7 +216,7 @@ func tableColumns(ctx context.Context, conn *sql.Conn, table string) (columns []
 
 // besideBook are the folders beside a book that a backup leaves out: they are
 // made anew, or hold nothing of their own.
-var notInBackup = []string{"lock", "work", "cache", "snapshot.duckdb", "ledger.jsonl", "copies.jsonl", "forgetting.json", "restoring", "incoming"}
+var notInBackup = []string{"lock", "work", "cache", "snapshot.duckdb", "ledger.jsonl", "copies.jsonl", "forgetting.json", "restoring", "incoming", "keyed/lock", "keyed/loading", "keyed/new"}
 
 // copyBeside copies what stands beside the book.
 func copyBeside(f orderbook.Files, to string) error {
@@ -228,7 +228,7 @@ func copyBeside(f orderbook.Files, to string) error {
 		if err != nil {
 			return err
 		}
-		if slices.Contains(notInBackup, rel) {
+		if slices.Contains(notInBackup, filepath.ToSlash(rel)) {
 			if d.IsDir() {
 				return fs.SkipDir
 			}

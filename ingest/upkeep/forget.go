@@ -17,6 +17,7 @@ import (
 
 	"lastroom/ingest/durable"
 	"lastroom/ingest/engine"
+	"lastroom/ingest/keyed"
 	"lastroom/ingest/orderbook"
 )
 
@@ -60,8 +61,8 @@ type forgetting struct {
 //     written anew without them;
 //  3. the database file is written anew, so that nothing is left in its free
 //     blocks, and takes the book's place; then the snapshot;
-//  4. the old sheets, the runs that name the person, uploads that were cut short
-//     and the cache are removed;
+//  4. the old sheets, what was typed in at the desk, the runs that name the person,
+//     uploads that were cut short and the cache are removed;
 //  5. what can't be changed is looked through and named: [Forgotten].Left;
 //  6. the note goes.
 //
@@ -114,6 +115,12 @@ func readForgetting(f orderbook.Files) (*forgetting, error) {
 }
 
 func forget(ctx context.Context, book, customer string, begun *forgetting, opt orderbook.WriterOptions) (*Forgotten, error) {
+	// What was typed in at the desk must not come into the book meanwhile.
+	goOn, err := keyed.Store{Files: orderbook.FilesOf(book)}.Still()
+	if err != nil {
+		return nil, err
+	}
+	defer goOn()
 	w, err := orderbook.OpenWriter(ctx, book, opt)
 	if err != nil {
 		return nil, err
@@ -143,7 +150,11 @@ func forget(ctx context.Context, book, customer string, begun *forgetting, opt o
 	}
 	w.Step("sheets")
 	nobody := g.Rows == 0 && len(moved) == 0
-	if nobody && !resumed {
+	typed, err := keyed.Store{Files: w.Files}.Of(customer, person["order_id"])
+	if err != nil {
+		return nil, err
+	}
+	if nobody && !resumed && len(typed) == 0 {
 		return nil, errors.Join(fmt.Errorf("%w: %q", ErrNobody, customer), durable.Remove(w.Files.Forgetting()))
 	}
 	if err := renameSheets(ctx, w, moved, person); err != nil {
@@ -163,6 +174,10 @@ func forget(ctx context.Context, book, customer string, begun *forgetting, opt o
 		}
 		w.Step("old sheet")
 	}
+	if err := (keyed.Store{Files: w.Files}).Forget(typed); err != nil {
+		return g, err
+	}
+	w.Step("typed")
 	if err := os.RemoveAll(w.Files.Cache()); err != nil {
 		return g, err
 	}

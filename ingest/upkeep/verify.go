@@ -17,6 +17,7 @@ import (
 
 	"lastroom/ingest/durable"
 	"lastroom/ingest/engine"
+	"lastroom/ingest/keyed"
 	"lastroom/ingest/layout"
 	"lastroom/ingest/orderbook"
 )
@@ -106,7 +107,7 @@ func (v *Verification) check(ctx context.Context, conn *sql.Conn, f orderbook.Fi
 		return nil
 	}
 	for _, step := range []func(context.Context, *sql.Conn, orderbook.Files) error{
-		v.checkLedger, v.checkNumbers, v.checkKeys, v.checkSheets, v.checkLayouts, v.checkModels, v.checkSnapshot,
+		v.checkLedger, v.checkNumbers, v.checkKeys, v.checkSheets, v.checkLayouts, v.checkModels, v.checkKeyed, v.checkSnapshot,
 	} {
 		if err := step(ctx, conn, f); err != nil {
 			if ctx.Err() != nil {
@@ -125,6 +126,16 @@ func (v *Verification) checkLayouts(_ context.Context, _ *sql.Conn, f orderbook.
 		if _, err := layout.Read(path); err != nil {
 			v.problem("the kept layout %s can't be read; take it away, and keep it again from the pages, or put it there from a backup: %v", strings.TrimSuffix(filepath.Base(path), ".yaml"), err)
 		}
+	}
+	return err
+}
+
+// checkKeyed holds what the form desk keeps to its hashes.
+func (v *Verification) checkKeyed(_ context.Context, _ *sql.Conn, f orderbook.Files) error {
+	wrong, waiting, err := keyed.Store{Files: f}.Verify()
+	v.Problems = append(v.Problems, wrong...)
+	if waiting > 0 {
+		v.unfinished("what was typed in at the desk for some orders is not in the book yet (%d)", waiting)
 	}
 	return err
 }

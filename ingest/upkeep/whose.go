@@ -14,6 +14,7 @@ import (
 
 	"lastroom/ingest/engine"
 	"lastroom/ingest/grid"
+	"lastroom/ingest/keyed"
 	"lastroom/ingest/layout"
 	"lastroom/ingest/orderbook"
 	"lastroom/ingest/sheets"
@@ -77,6 +78,19 @@ func whose(ctx context.Context, w *orderbook.Writer, customer string, begun *for
 			return nil, err
 		}
 		before := len(told["order_id"]) + len(told["form_id"])
+		typed, err := keyed.Store{Files: w.Files}.Of(customer, ids["order_id"])
+		if err != nil {
+			return nil, err
+		}
+		for _, r := range typed {
+			err := tell("order_id", r.OrderID)
+			for _, f := range r.Forms {
+				err = errors.Join(err, tell("form_id", f.ID))
+			}
+			if err != nil {
+				return nil, err
+			}
+		}
 		for _, name := range kept {
 			err := eachOwner(ctx, w.Files, name, mappings[keptName(name)], func(row map[string]string) (err error) {
 				if row["customer_id"] == customer {

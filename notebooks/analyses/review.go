@@ -9,6 +9,7 @@ import (
 	"lastroom/analysis/rules"
 	"lastroom/analysis/stats"
 	"lastroom/notebooks"
+	"lastroom/reports/brief"
 	"lastroom/reports/page"
 	"lastroom/reports/review"
 )
@@ -47,6 +48,10 @@ func reviewAnalysis(ctx context.Context, in notebooks.Input) (*notebooks.Output,
 		func() (err error) { made.Trend, err = f.Trend(ctx); return },
 		func() (err error) { made.Risks, err = f.Risks(ctx); return },
 		func() (err error) { made.Ahead, err = f.Ahead(ctx); return },
+		func() (err error) {
+			made.Reports, err = in.Source.Reports(ctx, brief.From(month), month.Last())
+			return
+		},
 		func() (err error) { made.Spreads, err = in.Source.Spreads(ctx); return },
 		func() (err error) { made.RangeMonths, err = in.Source.RangeMonths(ctx); return },
 	}

@@ -55,7 +55,7 @@ func measurementsAnalysis(ctx context.Context, in notebooks.Input) (*notebooks.O
 		return nil, err
 	}
 	out := &notebooks.Output{Cautions: review.Cautions, Parts: []notebooks.Shown{
-		part("ranges", review.RangeFigures(spreads)...), part("months", review.RangeMonths(months)...),
+		part("ranges", review.RangeFigures(spreads)...), part("months", review.RangeMonths(months, 0)...),
 	}}
 	judged, off := 0, 0
 	for _, m := range months {

@@ -24,6 +24,7 @@ import (
 	"lastroom/analysis/repeatability"
 	"lastroom/analysis/risk"
 	"lastroom/analysis/rules"
+	"lastroom/analysis/shop"
 	"lastroom/analysis/sketch"
 	"lastroom/analysis/stats"
 	"lastroom/notebooks"
@@ -225,6 +226,9 @@ func (s *fakeSource) Spreads(context.Context) ([]human.Spread, error)         { 
 func (s *fakeSource) RangeMonths(context.Context) ([]human.RangeMonth, error) { return nil, nil }
 func (s *fakeSource) Costs(context.Context) (rules.Costs, error)              { return rules.Costs{}, nil }
 func (s *fakeSource) Repeats(context.Context) ([]repeatability.Repeat, error) { return nil, nil }
+func (s *fakeSource) Reports(context.Context, cohort.Day, cohort.Day) ([]shop.Report, error) {
+	return nil, nil
+}
 func (s *fakeSource) Changes(context.Context, notebooks.Facts) (cohort.Changes, error) {
 	return cohort.Changes{}, nil
 }

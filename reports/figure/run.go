@@ -45,7 +45,7 @@ func RunChart(r Run) page.Figure {
 	}
 	return plan{
 		id: r.ID, title: r.Title, desc: r.Desc, data: data, keys: r.keys(),
-		heading: "% " + r.What, foot: "under each month n, " + r.Of,
+		heading: "% " + r.What, foot: "under each month: " + r.Of,
 		height: func(vg.Length) vg.Length { return 200 },
 		draw:   func(c draw.Canvas) { r.plot(c.Max.X - c.Min.X).Draw(c) },
 	}.figure()
@@ -59,16 +59,16 @@ var (
 )
 
 func (r Run) keys() []key {
-	keys := []key{{"mature month", scatter(nil, runMature)}}
+	keys := []key{{"month, told to its end", scatter(nil, runMature)}}
 	if slices.ContainsFunc(r.Months, func(m RunMonth) bool { return !m.Mature }) {
-		keys = append(keys, key{"not mature yet: will rise", scatter(nil, runNotMature)})
+		keys = append(keys, key{"young month: may rise", scatter(nil, runNotMature)})
 	}
 	if slices.ContainsFunc(r.Months, func(m RunMonth) bool { return m.Signal }) {
 		keys = append(keys, key{"outside its limits", scatter(nil, runSignal)})
 	}
-	keys = append(keys, keyBand("where chance alone puts a month: no signal", wash))
+	keys = append(keys, keyBand("chance alone: no news", wash))
 	if finite(r.Centre) {
-		keys = append(keys, keyLine("usual: the baseline's share", runCentre))
+		keys = append(keys, keyLine("usual", runCentre))
 	}
 	return keys
 }

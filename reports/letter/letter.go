@@ -3,8 +3,8 @@
 // for e-mail too), as a printable HTML file, and as a document for the pages of
 // the service.
 //
-//  1. [FromDecision] says what to ask: the places of desk.Decision, which sides, the unit
-//     of the form. It never tells what a number should have been: who knows the
+//  1. [FromDecision] says what to ask: all that a desk.Decision rests on, in the order
+//     of the work: what is answered in words, the tracing, the numbers. It never tells what a number should have been: who knows the
 //     wanted number reads it off the tape.
 //  2. [English] or [ReadLanguage] gives the words.
 //  3. [Write] joins both into a [Letter], which prints itself.
@@ -15,6 +15,7 @@ package letter
 import (
 	"cmp"
 	"slices"
+	"strings"
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/desk"
@@ -28,6 +29,9 @@ type Ask struct {
 	Unit     form.Unit  // as the form was written
 	Places   []form.Place
 	Tracing  bool // the feet have to be traced again
+	Marks    bool // with the tape's place marked
+	// Questions need no tape: they are answered in words.
+	Questions []Question
 
 	Scheme form.Scheme // says how heel and ankle are taken
 
@@ -36,12 +40,55 @@ type Ask struct {
 	Points map[string]float64
 }
 
-// FromDecision says what the letter to a form's customer asks for; false where
-// there is nothing to take again.
+// A Question is the key of one of the letter's texts, with the places it is about.
+type Question struct {
+	Key    string       `json:"key"`
+	Places []form.Place `json:"places,omitempty"`
+}
+
+// The questions, in the order in which they are asked: first what may end the
+// measuring, last what is known when it is done.
+const (
+	AskSwelling  = "ask_swelling"
+	AskOrthotic  = "ask_orthotic"
+	AskAlone     = "ask_alone"
+	AskUnit      = "ask_unit"
+	AskExchanged = "ask_exchanged" // left and right
+	AskTrousers  = "ask_trousers"  // bare and over the trousers
+	AskHow       = "ask_how"       // whatever else made the shop hold the form
+)
+
+// FromDecision says what the letter to a form's customer asks for: all that the
+// verdict rests on. False where the form is not held.
 func FromDecision(d desk.Decision, received cohort.Day, unit form.Unit) (Ask, bool) {
 	a := Ask{FormID: d.FormID, Received: received, Unit: unit, Places: d.TakeAgain, Tracing: d.TraceAgain, Points: d.ByFault}
-	return a, len(a.Places) > 0 || a.Tracing
+	a.Marks = slices.Contains(d.Faults, "tape-marks-missing")
+	ask := func(is bool, key string, places ...form.Place) {
+		if is {
+			a.Questions = append(a.Questions, Question{key, places})
+		}
+	}
+	ask(len(d.Cautions) > 0, AskSwelling)
+	ask(slices.Contains(d.Faults, "orthotic-undiscussed"), AskOrthotic)
+	ask(slices.Contains(d.Faults, "self-measured"), AskAlone)
+	for _, q := range []struct{ hypothesis, key string }{{"unit", AskUnit}, {"exchanged", AskExchanged}, {"tucked-exchanged", AskTrousers}} {
+		var places []form.Place
+		for _, x := range d.Doubts {
+			if x.Hypothesis == q.hypothesis && x.Posterior != nil && *x.Posterior >= likely && !slices.Contains(places, x.Place) {
+				places = append(places, x.Place)
+			}
+		}
+		ask(len(places) > 0, q.key, places...)
+	}
+	// A rule may rest on anything that is known of an order.
+	other := len(a.Questions) == 0 && len(a.Places) == 0 && !a.Tracing && !a.Marks
+	ask(len(d.Rules) > 0 || other, AskHow)
+	return a, d.Held()
 }
+
+// likely is the share from which on an explanation that a word can settle is asked
+// about. Judgement.
+const likely = 0.5
 
 // A Letter is a finished letter, in words.
 type Letter struct {
@@ -53,6 +100,8 @@ type Letter struct {
 	Head            [5]string // where, left, right, left and right over trousers
 	Rows            []Row
 	Tracing         string // "" where the tracing stands
+	AnswerTitle     string
+	Answers         []string // questions that are answered in words
 	Unit            string
 	HowTitle        string
 	How             []string
@@ -83,10 +132,22 @@ func Write(l *Language, a Ask) *Letter {
 	if !a.Received.Known() || a.Received == 0 {
 		intro = l.Say("intro_undated", "form", a.FormID)
 	}
-	out.Intro = []string{intro, l.Say("only_these")}
+	out.Intro = []string{intro}
+	if len(a.Places) > 0 || a.Tracing || a.Marks {
+		out.Intro = append(out.Intro, l.Say("only_these"))
+	} else {
+		out.Title, out.Take = l.Say("title_answer"), ""
+	}
 	out.rows(l, a)
-	if a.Tracing {
+	switch {
+	case a.Marks:
+		out.Tracing = l.Say("tracing_marks")
+	case a.Tracing:
 		out.Tracing = l.Say("tracing")
+	}
+	out.AnswerTitle = l.Say("answer")
+	for _, q := range a.Questions {
+		out.Answers = append(out.Answers, l.Say(q.Key, "places", placesIn(l, a, q.Places)))
 	}
 	if len(out.Rows) == 0 {
 		out.Unit = ""
@@ -119,6 +180,17 @@ func (out *Letter) rows(l *Language, a Ask) {
 		row.Right = row.Right || p.Side == form.Right
 	}
 	slices.SortStableFunc(out.Rows, func(a, b Row) int { return cmp.Compare(b.points, a.points) })
+}
+
+// placesIn names places in a sentence, each measure once.
+func placesIn(l *Language, a Ask, places []form.Place) string {
+	var names []string
+	for _, p := range places {
+		if name := rowOf(l, a, p).Where; !slices.Contains(names, name) {
+			names = append(names, name)
+		}
+	}
+	return strings.Join(names, "; ")
 }
 
 // pointsOf is the most that a fault adds to the risk which taking the place again
@@ -174,12 +246,14 @@ func (out *Letter) how(l *Language, a Ask) {
 			out.How = append(out.How, l.Say(key))
 		}
 	}
-	say(true, "how_help")
-	say(true, "how_sock")
+	tape := len(a.Places) > 0 || a.Tracing || a.Marks
+	say(tape, "how_help")
+	say(tape, "how_sock")
 	say(girths, "how_tape")
 	say(girths, "how_start")
 	say(both, "how_both")
-	say(a.Tracing || asked[form.Length] || asked[form.Breadth], "how_tracing")
+	say(a.Tracing || a.Marks || asked[form.Length] || asked[form.Breadth], "how_tracing")
+	say(a.Marks, "how_marks")
 	for _, p := range form.Points {
 		key := "how_" + p.String()
 		switch {

@@ -91,13 +91,44 @@ func TestShopSettingsChangeTheWords(t *testing.T) {
 }
 
 func TestFromDecision(t *testing.T) {
-	_, ok := FromDecision(desk.Decision{FormID: "F"}, day, form.Inch)
-	assert.False(t, ok, "nothing to take again: no letter")
+	_, ok := FromDecision(desk.Decision{FormID: "F", Verdict: desk.Cut}, day, form.Inch)
+	assert.False(t, ok, "nothing holds it: no letter")
 	a, ok := FromDecision(desk.Decision{FormID: "F", TakeAgain: []form.Place{place(form.Left, form.Bare, form.Ball)}}, day, form.Inch)
 	assert.True(t, ok)
 	assert.Len(t, a.Places, 1)
 	_, ok = FromDecision(desk.Decision{FormID: "F", TraceAgain: true}, day, form.Inch)
 	assert.True(t, ok)
+}
+
+// What needs no tape is asked in words, in the order of the work, and each reason
+// has its question.
+func TestQuestionsInWords(t *testing.T) {
+	share := 0.95
+	d := desk.Decision{FormID: "F", Verdict: desk.Ask, Faults: []string{"self-measured", "orthotic-undiscussed"}, Cautions: []string{"a leg"}, Rules: []string{"Tall boots"},
+		Doubts: []desk.Doubt{{Place: place(form.Left, form.Bare, form.Length), Hypothesis: "unit", Posterior: &share}}}
+	a, ok := FromDecision(d, day, form.Inch)
+	require.True(t, ok)
+	var keys []string
+	for _, q := range a.Questions {
+		keys = append(keys, q.Key)
+	}
+	assert.Equal(t, []string{AskSwelling, AskOrthotic, AskAlone, AskUnit, AskHow}, keys)
+	l := Write(English(), a)
+	assert.Equal(t, "Please answer before we cut", l.Title)
+	for _, s := range []string{flat(t, l), printed(t, l)} {
+		assert.Contains(t, s, "see a doctor at once")
+		assert.Contains(t, s, "inches, centimetres or millimetres")
+		assert.Contains(t, s, "Foot length, from the tracing")
+		assert.NotContains(t, s, "What to take")
+	}
+	assert.Len(t, l.Document().Sections, 3)
+
+	a, ok = FromDecision(desk.Decision{FormID: "F", Verdict: desk.Ask, Faults: []string{"tape-marks-missing"}}, day, form.Inch)
+	require.True(t, ok)
+	s := flat(t, Write(English(), a))
+	assert.Contains(t, s, "with the tape's place at the ball and at the instep marked")
+	assert.Contains(t, s, "draw a short line")
+	assert.Equal(t, "Please measure again", Write(English(), a).Title)
 }
 
 // Lengths by hand: 25.4 mm an inch exactly.

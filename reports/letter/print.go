@@ -35,7 +35,7 @@ func (l *Letter) HTML(w io.Writer) error {
 	}{Letter: l, Style: template.CSS(style),
 		Policy: "default-src 'none'; base-uri 'none'; form-action 'none'; style-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'"}
 	v.Columns, v.Lines = l.lines()
-	v.Size = sizeOf(len(v.Lines), len(l.How))
+	v.Size = sizeOf(len(v.Lines)+2*len(l.Answers), len(l.How))
 	var buf bytes.Buffer
 	if err := sheet.Execute(&buf, v); err != nil {
 		return err
@@ -99,9 +99,17 @@ func (l *Letter) Text(w io.Writer) error {
 	for _, p := range l.Intro {
 		b.WriteString(wrap(p, "", "") + "\n")
 	}
-	b.WriteString(strings.ToUpper(l.Take) + "\n\n")
+	if len(l.Answers) > 0 {
+		b.WriteString(strings.ToUpper(l.AnswerTitle) + "\n\n")
+		for _, s := range l.Answers {
+			b.WriteString(wrap(s, "  - ", "    ") + "    " + strings.Repeat("_", textWidth-4) + "\n\n")
+		}
+	}
+	if l.Take != "" {
+		b.WriteString(strings.ToUpper(l.Take) + "\n\n")
+	}
 	if l.Tracing != "" {
-		b.WriteString("  " + l.Tracing + "\n\n")
+		b.WriteString(wrap(l.Tracing, "  ", "  ") + "\n")
 	}
 	if len(l.Rows) > 0 {
 		b.WriteString(l.table() + "\n" + wrap(l.Unit, "  ", "  ") + "\n")
@@ -110,6 +118,9 @@ func (l *Letter) Text(w io.Writer) error {
 		title string
 		items []string
 	}{{l.HowTitle, l.How}, {l.CautionsTitle, l.Cautions}} {
+		if len(list.items) == 0 {
+			continue
+		}
 		b.WriteString(strings.ToUpper(list.title) + "\n\n")
 		for _, s := range list.items {
 			b.WriteString(wrap(s, "  - ", "    "))
@@ -174,8 +185,20 @@ func (l *Letter) Document() *page.Document {
 		}
 		take.Blocks = append(take.Blocks, t, page.Prose{l.Unit})
 	}
-	d.Sections = []page.Section{{ID: "intro", Blocks: []page.Block{page.Prose(l.Intro)}}, take,
-		{ID: "how", Title: l.HowTitle, Blocks: []page.Block{page.Prose(l.How)}},
-		{ID: "back", Blocks: []page.Block{page.Prose{l.Measured[0] + " ______________  " + l.Measured[1] + " ____________________", l.Back}}}}
+	d.Sections = []page.Section{{ID: "intro", Blocks: []page.Block{page.Prose(l.Intro)}}}
+	if len(l.Answers) > 0 {
+		answers := page.Section{ID: "answers", Title: l.AnswerTitle}
+		for _, s := range l.Answers {
+			answers.Blocks = append(answers.Blocks, page.Prose{s, strings.Repeat("_", 60)})
+		}
+		d.Sections = append(d.Sections, answers)
+	}
+	if len(take.Blocks) > 0 {
+		d.Sections = append(d.Sections, take)
+	}
+	if len(l.How) > 0 {
+		d.Sections = append(d.Sections, page.Section{ID: "how", Title: l.HowTitle, Blocks: []page.Block{page.Prose(l.How)}})
+	}
+	d.Sections = append(d.Sections, page.Section{ID: "back", Blocks: []page.Block{page.Prose{l.Measured[0] + " ______________  " + l.Measured[1] + " ____________________", l.Back}}})
 	return d
 }

@@ -12,12 +12,12 @@ import (
 )
 
 // Measurements lay the shop's numbers over the published range of people, and
-// count the forms out of range month by month.
-func Measurements(spreads []human.Spread, months []human.RangeMonth) []page.Block {
+// count the forms out of range month by month, as RangeMonths does.
+func Measurements(spreads []human.Spread, months []human.RangeMonth, most int) []page.Block {
 	if len(spreads) == 0 && len(months) == 0 {
 		return nil
 	}
-	return append(RangeFigures(spreads), RangeMonths(months)...)
+	return append(RangeFigures(spreads), RangeMonths(months, most)...)
 }
 
 // leastSpread is the number of numbers under which no distribution is drawn.
@@ -130,15 +130,22 @@ func sexWord(s form.Sex) string {
 	return "both sexes"
 }
 
-// RangeMonths is the table of forms out of range by month; nothing for no month.
-func RangeMonths(months []human.RangeMonth) []page.Block {
+// rangeMonthsShort is how many months of forms out of range a review shows.
+const rangeMonthsShort = 13
+
+// RangeMonths is the table of forms out of range by month, of the newest most
+// months; 0 is all. Nothing for no month.
+func RangeMonths(months []human.RangeMonth, most int) []page.Block {
 	if len(months) == 0 {
 		return nil
 	}
 	t := page.Table{ID: "out-of-range", Caption: "Forms out of the published range, by month of the form", Columns: []page.Column{
 		{Key: "month", Title: "Month"}, {Key: "judged", Title: "Forms judged", Numeric: true}, {Key: "out", Title: "Out of range", Numeric: true},
 		{Key: "share", Title: "Share", Unit: "%", Numeric: true},
-	}}
+	}, Total: len(months)}
+	if most > 0 && len(months) > most {
+		months = months[len(months)-most:]
+	}
 	for _, m := range months {
 		t.Rows = append(t.Rows, []page.Cell{page.Text(m.Month.String()), page.Count(m.Judged),
 			page.CountOf(m.Out, page.Ref{Kind: "form", IDs: m.Forms}), page.Percent(share(m.Out, m.Judged))})

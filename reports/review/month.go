@@ -2,21 +2,17 @@ package review
 
 import (
 	"fmt"
-	"math"
-	"strconv"
 	"strings"
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/monitoring"
 	"lastroom/analysis/remakes"
-	"lastroom/reports/figure"
+	"lastroom/reports/brief"
 	"lastroom/reports/page"
 )
 
-func plainInt(n int) string { return strconv.Itoa(n) }
-
-// Lead is the month in one sentence, and what all charts say in another.
-func (r *Review) Lead() string { return lead(r.Trend, r.Month) }
+// Lead is the month in one sentence, and the months before it in another.
+func (r *Review) Lead() string { return brief.Lead(r.Trend, r.Month) }
 
 func lead(t monitoring.Trend, month cohort.Month) string {
 	s := Sentence(t.Monthly, month)
@@ -29,9 +25,9 @@ func lead(t monitoring.Trend, month cohort.Month) string {
 // Sentence is one month in one sentence: at equal age where it is young, as it
 // stands on the chart where it is mature.
 func Sentence(m monitoring.Monthly, month cohort.Month) string {
-	mo := find(m, month)
+	mo := brief.MonthOf(m, month)
 	if mo == nil {
-		return "No boots shipped in " + monthName(month) + " are in the book as of " + m.AsOf.String() + "."
+		return "No boots shipped in " + brief.MonthName(month) + " are in the book as of " + m.AsOf.String() + "."
 	}
 	s := mo.Equal.Sentence
 	if s == "" {
@@ -49,15 +45,6 @@ func Sentence(m monitoring.Monthly, month cohort.Month) string {
 		s += fmt.Sprintf(" (%s so far at any age: that is what the chart draws.)", page.Thousands(mo.Remade))
 	}
 	return s
-}
-
-func find(m monitoring.Monthly, month cohort.Month) *monitoring.Month {
-	for i := range m.Months {
-		if m.Months[i].Month == month {
-			return &m.Months[i]
-		}
-	}
-	return nil
 }
 
 // Excluded says which orders are left out, and on how many the rest stands.
@@ -112,56 +99,6 @@ func leftOut(ex []cohort.Exclusion) string {
 		return ""
 	}
 	return "Left out: " + s + "."
-}
-
-// monthsDrawn is how many months the run chart shows, the month under review
-// the last.
-const monthsDrawn = 25
-
-// RunChart is the remake share month by month, up to the given month (or all,
-// where it is not in the series).
-func RunChart(m monitoring.Monthly, last cohort.Month) []page.Block {
-	r := figure.Run{
-		ID: "run-chart", Title: "Remake share by shipping month",
-		Of: "orders shipped in the month", What: "of orders remade",
-		Centre: math.NaN(),
-		Desc:   runDesc(m),
-	}
-	if m.Baseline != nil {
-		r.Centre = m.Baseline.Share.Point
-	}
-	for _, mo := range m.Months {
-		if find(m, last) != nil && mo.Month > last {
-			break
-		}
-		r.Months = append(r.Months, figure.RunMonth{
-			Month: mo.Month, Orders: mo.Shipped, Events: mo.Remade, Share: mo.Rate.Point,
-			Low: float64(mo.Low), High: float64(mo.High), Mature: mo.Mature, Signal: mo.Signal != "",
-		})
-	}
-	if n := len(r.Months); n > monthsDrawn {
-		r.Months = r.Months[n-monthsDrawn:]
-	}
-	return []page.Block{figure.RunChart(r)}
-}
-
-func runDesc(m monitoring.Monthly) string {
-	s := "Remakes reported within 365 days, each month on its own number of orders. Hollow months are young and will rise; they are held against earlier months at their age, not against these limits."
-	if b := m.Baseline; b != nil {
-		s += fmt.Sprintf(" The limits start after the baseline, %s to %s (%s of %s orders remade), and are as wide as so short a baseline needs.", b.From, b.To, page.Thousands(b.Remade), page.Thousands(b.Orders))
-	}
-	if m.Centre.Given() {
-		s += " Mature months together: " + page.InWords(m.Centre, 100, 1, " %") + "."
-	}
-	for _, w := range m.Warnings {
-		s += " " + capital(w) + "."
-	}
-	for _, mo := range m.Months {
-		if !mo.Rate.Given() {
-			return s + " Months with too few orders have no share."
-		}
-	}
-	return s
 }
 
 func capital(s string) string {

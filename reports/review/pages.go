@@ -7,6 +7,7 @@ import (
 	"lastroom/analysis/remakes"
 	"lastroom/analysis/rules"
 	"lastroom/analysis/stats"
+	"lastroom/reports/brief"
 	"lastroom/reports/page"
 )
 
@@ -42,7 +43,7 @@ func FaultsPage(d remakes.FaultTable) *page.Document {
 // RulesPage is the scorecard as a document of its own. Its first table has
 // every rule.
 func RulesPage(d rules.Scorecard) *page.Document {
-	t := scoreTable("scorecard-table", d, d.Rules)
+	t := scoreTable("scorecard-table", d, byWorth(d.Rules))
 	t.Notes = append(append(t.Notes, scoreNotes(d)...), page.Refusals(t.Rows)...)
 	doc := &page.Document{
 		Title: "Intake rules",
@@ -74,7 +75,7 @@ func TrendPage(t monitoring.Trend) *page.Document {
 	d := &page.Document{Title: "Remakes over time"}
 	if n := len(t.Monthly.Months); n > 0 {
 		last := t.Monthly.Months[n-1].Month
-		d.Lead = monthName(last) + ": " + lead(t, last) + withoutDay(t.Monthly.Maturity)
+		d.Lead = brief.MonthName(last) + ": " + lead(t, last) + withoutDay(t.Monthly.Maturity)
 	}
 	d.Sections = keep(
 		page.Section{ID: "months", Title: "Shipping months", Blocks: []page.Block{monthTable(t.Monthly)}},

@@ -14,6 +14,8 @@
 package review
 
 import (
+	"slices"
+
 	"lastroom/analysis/body/human"
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/monitoring"
@@ -21,6 +23,8 @@ import (
 	"lastroom/analysis/risk"
 	"lastroom/analysis/rules"
 	"lastroom/analysis/sensitivity"
+	"lastroom/analysis/shop"
+	"lastroom/reports/brief"
 	"lastroom/reports/page"
 )
 
@@ -42,6 +46,9 @@ type Input struct {
 	// high one; both may be empty.
 	Risks risk.Course
 	Ahead []risk.OrderRisk
+	// Reports are the reports of the orders shipped from brief.From of the month to
+	// its end.
+	Reports []shop.Report
 }
 
 // A Review is a monthly review, computed once.
@@ -54,7 +61,11 @@ type Review struct {
 	Rules      rules.Scorecard
 	Trend      monitoring.Trend
 	Complaints remakes.ComplaintTable
-	LookAt     []remakes.LookAt
+	LookAt     []shop.LookAt
+	Accounts   brief.Accounts
+	Remade     []shop.Remake
+	Late       []shop.LateMonth
+	LateSince  cohort.Day
 	Excluded   []cohort.Exclusion
 	Spreads    []human.Spread
 	Ranges     []human.RangeMonth
@@ -70,11 +81,16 @@ func Make(in Input) *Review {
 	r := &Review{
 		Month: in.Month, AsOf: in.Cohort.AsOf, Faults: in.Blanks.Warned(rules.Advised(in.Faults, in.Rules)), Rules: in.Rules, Trend: in.Trend,
 		Monthly: in.Trend.Monthly, Curves: monitoring.ShippingCurves(in.Cohort, m),
-		Complaints: remakes.Complaints(in.Cohort, m), LookAt: remakes.ToLookAt(in.Cohort, m),
+		Complaints: remakes.Complaints(in.Cohort, m),
+		Accounts:   brief.AccountsOf(in.Cohort, in.Reports, in.Rules.Costs, in.Trend.Monthly, in.Month), Remade: shop.Remakes(in.Cohort, in.Month),
 		Excluded: in.Cohort.Excluded, Spreads: in.Spreads, Ranges: in.RangeMonths,
 		Silence: in.Silence, Blanks: in.Blanks, Risks: in.Risks,
 	}
-	r.LookAt = append(ahead(in.Ahead), r.LookAt...)
+	r.LookAt = slices.Concat(brief.Ahead(in.Ahead), shop.ToAsk(in.Cohort, m, in.Month.First(), min(in.Month.Last(), in.Cohort.AsOf-shop.LeastAge)), shop.Puzzles(in.Cohort, in.Month.First(), in.Month.Last()))
+	if r.AsOf.Known() {
+		r.LateSince = cohort.DayOf(r.AsOf.Time().AddDate(0, -1, 0))
+		r.Late = shop.Late(in.Cohort, in.Month, r.LateSince)
+	}
 	return r
 }
 
@@ -88,26 +104,50 @@ type Part struct {
 // second, then the annex.
 func (r *Review) Parts() []Part {
 	return []Part{
-		{"month", Excluded(r.Excluded, r.Faults.Maturity, r.Silence.Sentence())},
-		{"run-chart", RunChart(r.Monthly, r.Month)},
-		{"findings", r.Findings()},
+		{"run-chart", []page.Block{brief.RunChart(r.Monthly, r.Month)}},
+		{"figures", append([]page.Block{brief.Figures(r.Accounts)}, r.lateWords()...)},
+		{"remade", brief.RemadeBlocks(r.Month, r.Accounts.Currency, r.Remade)},
+		{"findings", brief.FindingBlocks(r.found())},
+		{"decide", []page.Block{brief.Lines}},
 		{"scorecard", ScorecardShort(r.Rules)},
 		{"look-at", LookAt(r.LookAt, lookAtShort)},
 		{"complaints", Complaints(r.Complaints)},
 		{"fault-table", FaultTable(r.Faults)},
+		{"month", Excluded(r.Excluded, r.Faults.Maturity, r.Silence.Sentence())},
 		{"methods", r.Methods()},
+		{"more-findings", brief.RestOfFindings(r.found())},
+		{"remade-full", brief.RestOfRemade(r.Month, r.Accounts.Currency, r.Remade)},
+		{"late", r.lateTable()},
 		{"maturity-curves", Curves(r.Curves)},
 		{"fault-forest", FaultForest(r.Faults)},
 		{"levels", Levels(r.Faults)},
-		{"silence", Silence(r.Silence)},
+		{"silence", Silence(turning(r.Silence))},
 		{"unjudged", Unjudged(r.Blanks)},
 		{"scorecard-full", ScorecardFull(r.Rules)},
-		{"measurements", Measurements(r.Spreads, r.Ranges)},
-		{"watch", Watch(r.Trend)},
+		{"measurements", Measurements(r.Spreads, r.Ranges, rangeMonthsShort)},
+		{"watch", WatchIfSignalled(r.Trend)},
 		{"risks", RiskCourse(r.Risks)},
 		{"look-at-full", LookAtRest(r.LookAt)},
 		{"limits", Limits(r.Faults)},
 	}
+}
+
+func (r *Review) found() brief.Found {
+	return brief.Found{Month: r.Month, Trend: r.Trend, Faults: r.Faults, Rules: r.Rules}
+}
+
+func (r *Review) lateWords() []page.Block {
+	if !r.LateSince.Known() {
+		return nil
+	}
+	return []page.Block{brief.Late(r.Late, r.LateSince)}
+}
+
+func (r *Review) lateTable() []page.Block {
+	if len(r.Late) == 0 {
+		return nil
+	}
+	return []page.Block{brief.LateTable(r.Late, r.LateSince)}
 }
 
 // Cautions of a page, each with what it is for.
@@ -122,9 +162,3 @@ const (
 
 // Cautions stand on every review and on every check of a form.
 var Cautions = []string{LicensedCare, PrivateData, NoDiagnosis}
-
-var monthWords = [...]string{"January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December"}
-
-func monthName(m cohort.Month) string {
-	return monthWords[int(m)%12] + " " + plainInt(int(m)/12)
-}

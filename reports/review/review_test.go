@@ -111,31 +111,6 @@ func estimate(p, lo, hi float64) stats.Estimate {
 	return stats.Estimate{Point: p, Low: lo, High: hi, Level: 0.95, N: 1000, Method: "test"}
 }
 
-// Findings are chosen by what is expected to be saved and how certain that is:
-// a large guess comes after a smaller sure thing, and a tiny p counts nothing.
-func TestFindingsAreChosenByWorthAndCertainty(t *testing.T) {
-	fault := func(id string, e stats.Estimate, p float64) remakes.FaultFinding {
-		return remakes.FaultFinding{Fault: id, Title: id, With: 100, AdjustedRD: estimate(0.1, 0.02, 0.2), Finding: true, Attributable: e, PValue: stats.Value(p)}
-	}
-	r := &Review{Faults: remakes.FaultTable{Faults: []remakes.FaultFinding{
-		fault("guess", estimate(20, -2, 50), 0.04), fault("sure", estimate(12, 9, 15), 0.03), fault("small", estimate(1, 0.5, 1.5), 1e-12), fault("middle", estimate(8, 4, 12), 0.01),
-		{Fault: "no-finding", AdjustedRD: estimate(0.3, 0.2, 0.4), Attributable: estimate(40, 30, 50)},
-	}}}
-	var ids []string
-	for _, b := range r.Findings() {
-		ids = append(ids, b.(page.Finding).ID)
-	}
-	assert.Equal(t, []string{"finding-sure", "finding-middle", "finding-guess"}, ids)
-}
-
-func TestAMonthOutsideItsLimitsComesFirst(t *testing.T) {
-	r := &Review{Month: 24320, Monthly: monitoring.Monthly{Months: []monitoring.Month{{Month: 24320, Signal: "above", Orders: []string{"O-1"}}}}}
-	f := r.Findings()[0].(page.Finding)
-	assert.Equal(t, "finding-month", f.ID)
-	assert.Equal(t, []string{"O-1"}, f.Orders.IDs)
-	assert.Contains(t, f.Certainty, "any other chart signals in")
-}
-
 // Without adjustment a fault is a finding only when its interval lies above
 // nothing and its q value is within the level; then it says so.
 func TestCrudeFindingsSaySo(t *testing.T) {
@@ -159,13 +134,6 @@ func TestCrudeFindingsSaySo(t *testing.T) {
 	}
 }
 
-func TestNoFindingIsAnAnswer(t *testing.T) {
-	f := (&Review{Faults: remakes.FaultTable{MatureOrders: 300, Remade: 25}}).Findings()
-	require.Len(t, f, 1)
-	assert.Contains(t, f[0].(page.Finding).Headline, "No fault")
-	assert.NotEmpty(t, f[0].(page.Finding).Action)
-}
-
 func TestSentence(t *testing.T) {
 	asOf, _ := cohort.ParseDay("2026-10-31")
 	m := monitoring.Monthly{AsOf: asOf, Months: []monitoring.Month{
@@ -175,18 +143,6 @@ func TestSentence(t *testing.T) {
 	assert.Equal(t, "3 of 41 within 60 days; usual range 1 to 6.", Sentence(m, 24320))
 	assert.Equal(t, "9 of 30 remade within 40 days. The month lies above its limits.", Sentence(m, 24321))
 	assert.Equal(t, "No boots shipped in March 2020 are in the book as of 2026-10-31.", Sentence(m, 2020*12+2))
-}
-
-// A rule in force is a finding only when its interval says something.
-func TestKeptPromise(t *testing.T) {
-	for want, k := range map[string]stats.Estimate{
-		"about 60 % of what it promised": estimate(0.6, 0.1, 1.4), "has not brought what it promised": estimate(0.1, -0.4, 0.7),
-		"": estimate(0.6, -0.2, 1.5), "  ": stats.Missing(0, "m"),
-	} {
-		f, ok := promiseFinding(rules.Scored{Since: &rules.Since{}, KeptPromise: k})
-		assert.Equal(t, strings.TrimSpace(want) != "", ok)
-		assert.Contains(t, f.Headline, strings.TrimSpace(want))
-	}
 }
 
 func TestScorecardPutsTheUsefulRulesFirst(t *testing.T) {
@@ -283,10 +239,10 @@ func TestCheckPage(t *testing.T) {
 func TestMeasurementsNeedEnoughNumbers(t *testing.T) {
 	few := spreads()
 	few[0].N = leastSpread - 1
-	f := Measurements(few, nil)
+	f := Measurements(few, nil, 0)
 	require.Len(t, f, 2, "numbers, and ratios")
 	assert.Contains(t, string(f[0].(page.Figure).SVG), page.TooFew)
-	assert.Nil(t, Measurements(nil, nil))
+	assert.Nil(t, Measurements(nil, nil, 0))
 	e := share(1, 9)
 	assert.False(t, e.Given())
 	assert.Contains(t, e.Warnings[0], "no share under 10")

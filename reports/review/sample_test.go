@@ -19,6 +19,7 @@ import (
 	"lastroom/analysis/rules"
 	"lastroom/analysis/sensitivity"
 	"lastroom/analysis/stats"
+	"lastroom/reports/brief"
 	"lastroom/reports/page"
 )
 
@@ -165,7 +166,7 @@ var sheets = map[string]page.Section{
 
 // document puts a review on its sheets.
 func document(r *Review) *page.Document {
-	d := &page.Document{Title: "Fit review, boots shipped in " + monthName(r.Month), Lead: r.Lead(), Cautions: Cautions,
+	d := &page.Document{Title: "Fit review, boots shipped in " + brief.MonthName(r.Month), Lead: r.Lead(), Cautions: Cautions,
 		Provenance: page.Provenance{AsOf: r.AsOf, BookHash: "7f3b9c2a4d5e6f70", Version: "test", Parameters: [][2]string{{"month", r.Month.String()}}}}
 	for _, p := range r.Parts() {
 		s, ok := sheets[p.Name]

@@ -129,7 +129,7 @@ func wideScoreTable(d rules.Scorecard) page.Table {
 		{Key: "crude_avoidable_per_100", Title: "crude", Unit: "per 100", Numeric: true},
 		{Key: "net_per_100", Title: "Net", Unit: "per 100", Numeric: true},
 	}}
-	for _, s := range d.Rules {
+	for _, s := range byWorth(d.Rules) {
 		t.Rows = append(t.Rows, []page.Cell{
 			{Text: title(s), Value: s.ID}, page.Plain(s.HeldAMonth, 1), page.Plain(s.WouldCatch, 0), caughtOf(s),
 			page.Percent(s.CalledBack), page.Plain(s.CallsPerCatch, 1), page.Plain(s.NumberNeeded, 1),

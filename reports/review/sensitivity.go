@@ -43,6 +43,14 @@ func Silence(s sensitivity.Silence) []page.Block {
 	return out
 }
 
+// turning leaves the conclusions that turn within the factors looked at: the others
+// are told in words.
+func turning(s sensitivity.Silence) sensitivity.Silence {
+	stays := func(m sensitivity.Moved) bool { return !m.Turns.Factor.Given() }
+	s.Faults, s.Rules = slices.DeleteFunc(slices.Clone(s.Faults), stays), slices.DeleteFunc(slices.Clone(s.Rules), stays)
+	return s
+}
+
 func silenceFigure(s sensitivity.Silence) page.Figure {
 	v := figure.Factors{ID: "silence-share", Title: "The remake share, had the silent been remade more often", Y: "remade, % of mature orders", X: factorAxis, At: s.Factors,
 		Desc: fmt.Sprintf("Of %s mature orders %s were remade and of %s there is no word: those count as kept at 0. At 1 they are remade as often as like orders of which word came (by their odds; a model of the orders with word).",

@@ -6,6 +6,7 @@ import (
 	"lastroom/analysis/remakes"
 	"lastroom/analysis/rules"
 	"lastroom/analysis/stats"
+	"lastroom/reports/brief"
 	"lastroom/reports/page"
 )
 
@@ -22,7 +23,7 @@ func (r *Review) Values() []page.Value {
 // mature months.
 func MonthValues(m monitoring.Monthly, month cohort.Month) []page.Value {
 	vs := []page.Value{said("centre", m.Centre, 100, 1, " %")}
-	mo := find(m, month)
+	mo := brief.MonthOf(m, month)
 	if mo == nil {
 		return vs
 	}

@@ -12,6 +12,15 @@ import (
 	"lastroom/reports/page"
 )
 
+// WatchIfSignalled is Watch, with the charts only where one of them signals.
+func WatchIfSignalled(t monitoring.Trend) []page.Block {
+	if len(t.Signals) > 0 || len(t.Charts) == 0 {
+		return Watch(t)
+	}
+	t.Charts = nil
+	return append(Watch(t), page.Prose{"No chart signals, so none is drawn here: lastroom trend has them, and a finding cell of=trend in a notebook."})
+}
+
 // Watch is the monitored series: its words, the signals of all charts, then one
 // figure a chart.
 func Watch(t monitoring.Trend) []page.Block {

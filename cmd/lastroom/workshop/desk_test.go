@@ -16,6 +16,7 @@ import (
 	"lastroom/ingest/load"
 	"lastroom/ingest/orderbook"
 	"lastroom/ingest/typed"
+	"lastroom/reports/letter"
 )
 
 // With a book, the customer's earlier orders are there, the shop's own values
@@ -48,6 +49,66 @@ func TestDeskWithABook(t *testing.T) {
 	assert.Positive(t, ruled)
 	assert.Positive(t, letters)
 	t.Logf("%d forms, %d with history, %d held by a rule, %d to measure again", len(list), past, ruled, letters)
+}
+
+// Every held form of the invented workshop has a letter, and each reason that holds
+// it its question there.
+func TestLettersAskAllThatHoldsAForm(t *testing.T) {
+	d, err := OpenDesk(t.Context(), DeskSetup{Book: demoBook(t), AsOf: cohort.NoDay, FalseAlarms: FalseAlarms}, Silent)
+	require.NoError(t, err)
+	defer d.Close()
+	list, err := d.Judge(t.Context(), d.book, "")
+	require.NoError(t, err)
+	held, words := 0, 0
+	for _, f := range list {
+		l, ok := d.Letter(letter.English(), f)
+		require.Equal(t, f.Decision.Held(), ok, f.ID)
+		if !ok {
+			continue
+		}
+		held++
+		ask, _ := letter.FromDecision(f.Decision, f.Received, form.Inch)
+		asked := map[string]bool{}
+		for _, q := range ask.Questions {
+			asked[q.Key] = true
+		}
+		boxes := 0
+		for _, r := range l.Rows {
+			if r.Left {
+				boxes++
+			}
+			if r.Right {
+				boxes++
+			}
+		}
+		require.Equal(t, len(f.Decision.TakeAgain), boxes, f.ID)
+		require.Len(t, l.Answers, len(ask.Questions))
+		for _, p := range f.Decision.Missing {
+			require.Contains(t, f.Decision.TakeAgain, p, f.ID)
+		}
+		for _, id := range f.Decision.Faults {
+			i, _ := form.FaultIndex(id)
+			switch form.Faults[i].Asks {
+			case form.Answer:
+				question := map[string]string{"self-measured": letter.AskAlone, "orthotic-undiscussed": letter.AskOrthotic}[id]
+				require.True(t, asked[question] || id == "tape-marks-missing" && strings.Contains(l.Tracing, "tape's place"), "%s: %s", f.ID, id)
+			case form.Tracing:
+				require.NotEmpty(t, l.Tracing, f.ID)
+			case form.Girths, form.OverTrousers:
+				require.NotEmpty(t, l.Rows, f.ID)
+			}
+		}
+		require.True(t, len(f.Decision.Rules) == 0 || asked[letter.AskHow], f.ID)
+		require.True(t, len(f.Decision.Cautions) == 0 || asked[letter.AskSwelling], f.ID)
+		if f.Decision.Alarm {
+			require.True(t, len(l.Rows) > 0 || asked[letter.AskUnit] || asked[letter.AskExchanged] || asked[letter.AskTrousers], f.ID)
+		}
+		if len(l.Rows) == 0 {
+			words++
+		}
+	}
+	require.Positive(t, words)
+	t.Logf("%d of %d forms are held, each with a letter; %d of these take no number", held, len(list), words)
 }
 
 // The evidence in the book and the desk agree where both use published values.

@@ -11,6 +11,8 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/rules"
+	"lastroom/ingest/keyed"
+	"lastroom/ingest/load"
 	"lastroom/ingest/orderbook"
 	"lastroom/ingest/upkeep"
 	"lastroom/notebooks"
@@ -186,6 +188,22 @@ func FinishForgetting(ctx context.Context, book string, p Progress) error {
 	p("finishing to forget a person, which was cut short", 0, 0)
 	_, err := upkeep.FinishForgetting(ctx, book, orderbook.WriterOptions{Program: Program(), Now: time.Now().UTC()})
 	if errors.Is(err, orderbook.ErrBusy) {
+		return nil
+	}
+	return BadInput(err)
+}
+
+// FinishKeying puts what was typed in at the desk, and is not in the book yet, into
+// it; it is cheap where nothing waits. While another program has the book, that one
+// or the next does it. What the desk keeps goes on waiting where the book does not
+// take it, and the desk's page says why, so that no other command is held up.
+func FinishKeying(ctx context.Context, book string, p Progress) error {
+	s := keyed.Store{Files: orderbook.FilesOf(book)}
+	if !s.Waits() {
+		return nil
+	}
+	_, err := s.Load(ctx, load.Options{Program: Program(), Now: time.Now().UTC(), Progress: p.share()})
+	if errors.Is(err, orderbook.ErrBusy) || errors.Is(err, keyed.ErrDamaged) {
 		return nil
 	}
 	return BadInput(err)

@@ -11,6 +11,12 @@ WHERE (measured_on IS NULL OR measured_on <= CAST(getvariable('as_of') AS DATE))
 ORDER BY session_id, subject_id, point, height_mm, side, measurer_id, trial, value_mm
 -- part: costs
 SELECT lower(item), value FROM costs WHERE value IS NOT NULL ORDER BY load_id, item, value
+-- part: reports
+SELECT order_id, reported_on, coalesce(result, ''), cost FROM outcomes SEMI JOIN (
+	SELECT order_id FROM known_order WHERE shipped_on BETWEEN $1 AND $2
+) USING (order_id)
+WHERE reported_on IS NULL OR reported_on <= CAST(getvariable('as_of') AS DATE)
+ORDER BY order_id, reported_on, result, cost
 -- part: left out
 -- Most first, with the first three of each reason.
 SELECT reason, count(*), array_to_string(list_sort(min(order_id, 3)), chr(31))

@@ -17,6 +17,7 @@ import (
 	"lastroom/analysis/repeatability"
 	"lastroom/analysis/risk"
 	"lastroom/analysis/rules"
+	"lastroom/analysis/shop"
 	"lastroom/analysis/stats"
 	"lastroom/notebooks"
 	"lastroom/reports/page"
@@ -92,6 +93,9 @@ func (s *source) Spreads(context.Context) ([]human.Spread, error)         { retu
 func (s *source) RangeMonths(context.Context) ([]human.RangeMonth, error) { return nil, nil }
 func (s *source) Costs(context.Context) (rules.Costs, error)              { return rules.Costs{}, nil }
 func (s *source) Repeats(context.Context) ([]repeatability.Repeat, error) { return nil, nil }
+func (s *source) Reports(context.Context, cohort.Day, cohort.Day) ([]shop.Report, error) {
+	return nil, nil
+}
 
 func (s *source) Changes(context.Context, notebooks.Facts) (cohort.Changes, error) {
 	return cohort.Changes{Loads: 1, LateOutcomes: cohort.Affected{Orders: 2, Some: []string{"o-1", "o-2"}}}, nil
