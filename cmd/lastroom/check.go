@@ -53,9 +53,9 @@ most so many, those where a call-back avoids most.
 Without FORMS one form is asked for line by line.
 Status 1 says that a form is held, or that rows could not be read.
 
-The letter that asks for numbers again comes in English; for another language
-print its words (--print-language), translate them, and give the file to
---language.`,
+The letter that asks for numbers again comes in English and German (--language
+de); for another language print its words (--print-language), translate them,
+and give the file to --language.`,
 		Example: `lastroom check demo/sheets --format csv
 lastroom check --book demo/shop.duckdb demo/sheets --letter letters --format json
 lastroom check --print-language`,
@@ -67,7 +67,7 @@ lastroom check --print-language`,
 		layout:        fileFlag(c, "map", "", "a `FILE` that says how your own spreadsheet is laid out", "yaml", "yml"),
 		settings:      fileFlag(c, "settings", "", "a `FILE` of shop settings, over those of the book", "yaml", "yml"),
 		letters:       folderFlag(c, "letter", "the `FOLDER` to write the call-back letters of held forms into"),
-		language:      fileFlag(c, "language", "", "a `FILE` with the letter's words in another language", "yaml", "yml"),
+		language:      languageFlag(c, letter.Words, "the letter's words"),
 		printLanguage: fs.Bool("print-language", false, "print the letter's words, to copy and translate for --language, and stop"),
 		explain:       fs.String("explain", "", "say of one `FORM` why; without FORMS, of a form in the book"),
 		out:           folderFlag(c, "out", "with --explain: the `FOLDER` to write the page with its figures into"),
@@ -80,8 +80,7 @@ lastroom check --print-language`,
 	c.RunE = func(c *cobra.Command, args []string) error {
 		switch {
 		case *o.printLanguage:
-			_, err := a.stdout.Write(letter.EnglishYAML())
-			return err
+			return a.printLanguage(letter.Words)
 		case *o.holdShare != nil && *o.book == "":
 			return usageError(c, "--hold-share needs --book: it is counted on the forms of the past")
 		case *o.holdShare != nil && !(**o.holdShare > 0 && **o.holdShare < 1):
@@ -109,7 +108,7 @@ func (a *app) asks() bool {
 
 // check is the whole command.
 func (a *app) check(ctx context.Context, o checking, args []string) error {
-	words, err := a.languageOf(*o.language)
+	words, err := a.languageOf(letter.Words, *o.language)
 	if err != nil {
 		return err
 	}
@@ -206,25 +205,6 @@ func (a *app) answer(o checking, d *workshop.Desk, list []workshop.Judged, all *
 		fmt.Fprintf(a.stderr, "the page is in %s\n", file)
 	}
 	return a.print(*o.format, doc, why)
-}
-
-// languageOf reads the letter's words and says which stay English.
-func (a *app) languageOf(file string) (*letter.Language, error) {
-	if file == "" {
-		return letter.English(), nil
-	}
-	text, err := os.ReadFile(file)
-	if err != nil {
-		return nil, workshop.BadInput(fmt.Errorf("can't read the letter's words: %w", err))
-	}
-	l, err := letter.ReadLanguage(text)
-	if err != nil {
-		return nil, workshop.BadInput(fmt.Errorf("%s: %w", file, err))
-	}
-	for _, key := range l.Missing {
-		fmt.Fprintf(a.stderr, "%s: no text %q; it stays English\n", file, key)
-	}
-	return l, nil
 }
 
 // writeLetters writes the letters of the held forms into a folder, as text and

@@ -3,8 +3,9 @@ package main
 import (
 	"fmt"
 	"io"
-	"lastroom/reports/page"
 	"strings"
+
+	"lastroom/reports/page"
 
 	"github.com/spf13/cobra"
 )

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
 	"slices"
 	"strings"
 
@@ -31,9 +30,10 @@ With a book the sheets of ORDERS are filled in as far as the book knows them;
 without, say the height of the shaft. The instructions come in versions, each
 with a letter that is printed on the form.
 
-Print at 100 %, on the paper that was said, and measure the bar. For another
-language, or your own wording, print the words (--print-language), change them,
-and give the file to --language.`,
+Print at 100 %, on the paper that was said, and measure the bar. The words come
+in English and German (--language de); for another language, or your own
+wording, print them (--print-language), change them, and give the file to
+--language.`,
 		Example: `lastroom sheet --shaft-height 14in --tucked --paper letter
 lastroom sheet --book demo/shop.duckdb W00001 W00002
 lastroom sheet --print-language`,
@@ -43,15 +43,21 @@ lastroom sheet --print-language`,
 	shaft := fs.String("shaft-height", "", "the `LENGTH` of the shaft above the floor, as 14in or 35cm")
 	tucked := fs.Bool("tucked", false, "trousers will be worn inside: a second set of boxes")
 	formNo := fs.String("form", "", "the `NUMBER` of the form (default: a line to write it on)")
-	unit := choiceFlag(c, "unit", "the `UNIT` to write in: in, cm or mm (default in)", []string{"in", "cm", "mm"})
+	unit := choiceFlag(c, "unit", "the `UNIT` to write in: in, cm or mm (default the language's)", []string{"in", "cm", "mm"})
 	version := choiceFlag(c, "instructions", "the `LETTER` of the instructions: A or B (default A)", sheet.Versions)
 	p := printingFlags(c, "measuring-sheet.html")
 	c.RunE = func(c *cobra.Command, args []string) error {
 		if *p.printLanguage {
-			_, err := a.stdout.Write(sheet.EnglishYAML())
+			return a.printLanguage(sheet.Words)
+		}
+		l, err := a.languageOf(sheet.Words, *p.language)
+		if err != nil {
 			return err
 		}
-		lay := sheet.Layout{Paper: p.size(), Scheme: form.DefaultScheme, Version: *version}
+		lay := sheet.Layout{Paper: p.size(c, l), Scheme: form.DefaultScheme, Version: *version}
+		if !c.Flags().Changed("unit") {
+			*unit = l.Say("unit")
+		}
 		lay.Unit, _ = form.ParseUnit(*unit)
 		var orders []sheet.Order
 		switch {
@@ -64,7 +70,6 @@ lastroom sheet --print-language`,
 		case *book == "" && *shaft == "":
 			return usageError(c, "say the height of the shaft (--shaft-height 14in), or give a book and its orders")
 		case *book != "":
-			var err error
 			if orders, lay.Scheme, err = workshop.SheetOrders(c.Context(), *book, args); err != nil {
 				return err
 			}
@@ -75,7 +80,7 @@ lastroom sheet --print-language`,
 			}
 			orders = []sheet.Order{{Form: *formNo, ShaftMM: mm, Tucked: *tucked}}
 		}
-		return p.write(a, func(w io.Writer, l *words.Language) error { return sheet.Print(w, l, orders, lay) })
+		return p.write(a, lay.Paper, func(w io.Writer) error { return sheet.Print(w, l, orders, lay) })
 	}
 	return c
 }
@@ -94,7 +99,10 @@ lastroom teach outline-broken tape-marks-missing --book demo/shop.duckdb --paper
 	p := printingFlags(c, "teaching-sheets.html")
 	c.RunE = func(c *cobra.Command, args []string) error {
 		if *p.printLanguage {
-			_, err := a.stdout.Write(sheet.EnglishYAML())
+			return a.printLanguage(sheet.Words)
+		}
+		l, err := a.languageOf(sheet.Words, *p.language)
+		if err != nil {
 			return err
 		}
 		var all []string
@@ -111,7 +119,6 @@ lastroom teach outline-broken tape-marks-missing --book demo/shop.duckdb --paper
 		}
 		var w *workshop.Workshop
 		if *book != "" {
-			var err error
 			if w, err = workshop.Open(workshop.Setup{Book: *book}); err != nil {
 				return err
 			}
@@ -120,9 +127,8 @@ lastroom teach outline-broken tape-marks-missing --book demo/shop.duckdb --paper
 		if err != nil {
 			return err
 		}
-		return p.write(a, func(out io.Writer, l *words.Language) error {
-			return sheet.Teach(out, l, lessons, p.size(), form.DefaultScheme)
-		})
+		paper := p.size(c, l)
+		return p.write(a, paper, func(out io.Writer) error { return sheet.Teach(out, l, lessons, paper, form.DefaultScheme) })
 	}
 	return c
 }
@@ -139,33 +145,24 @@ func printingFlags(c *cobra.Command, out string) printing {
 		papers = append(papers, p.Name)
 	}
 	return printing{
-		paper:         choiceFlag(c, "paper", "the `PAPER` to print on: "+strings.Join(papers, ", ")+" (default a4)", papers),
-		language:      fileFlag(c, "language", "", "a `FILE` with the sheets' words in another language, or your own", "yaml", "yml"),
+		paper:         choiceFlag(c, "paper", "the `PAPER` to print on: "+strings.Join(papers, ", ")+" (default the language's)", papers),
+		language:      languageFlag(c, sheet.Words, "the sheets' words"),
 		printLanguage: c.Flags().Bool("print-language", false, "print the sheets' words, to copy and change for --language, and stop"),
 		out:           fileFlag(c, "out", out, "the `FILE` to write", "html"),
 	}
 }
 
-func (p printing) size() sheet.Paper {
+// size is the paper that was asked for, or that of the language.
+func (p printing) size(c *cobra.Command, l *words.Language) sheet.Paper {
+	if !c.Flags().Changed("paper") {
+		*p.paper = l.Say("paper")
+	}
 	i := slices.IndexFunc(sheet.Papers, func(one sheet.Paper) bool { return one.Name == *p.paper })
 	return sheet.Papers[max(0, i)]
 }
 
-func (p printing) write(a *app, write func(io.Writer, *words.Language) error) error {
-	l := sheet.English()
-	if *p.language != "" {
-		text, err := os.ReadFile(*p.language)
-		if err != nil {
-			return workshop.BadInput(fmt.Errorf("can't read the sheets' words: %w", err))
-		}
-		if l, err = sheet.ReadLanguage(text); err != nil {
-			return workshop.BadInput(fmt.Errorf("%s: %w", *p.language, err))
-		}
-		if n := len(l.Missing); n > 0 {
-			fmt.Fprintf(a.stderr, "%s: %d texts are left out and stay English: %s\n", *p.language, n, strings.Join(l.Missing, ", "))
-		}
-	}
-	err := workshop.WriteFile(*p.out, func(w io.Writer) error { return write(w, l) })
+func (p printing) write(a *app, paper sheet.Paper, write func(io.Writer) error) error {
+	err := workshop.WriteFile(*p.out, write)
 	var code *sheet.CodeError
 	if errors.As(err, &code) {
 		return workshop.BadInput(err)
@@ -174,6 +171,6 @@ func (p printing) write(a *app, write func(io.Writer, *words.Language) error) er
 		return err
 	}
 	a.progress.done()
-	_, err = fmt.Fprintf(a.stdout, "%s\nPrint it at 100 %%, on %s, and measure the bar.\n", *p.out, *p.paper)
+	_, err = fmt.Fprintf(a.stdout, "%s\nPrint it at 100 %%, on %s, and measure the bar.\n", *p.out, paper.Name)
 	return err
 }

@@ -2,23 +2,22 @@ package letter
 
 import (
 	_ "embed"
-	"slices"
 
 	"lastroom/reports/words"
 )
 
-//go:embed english.yaml
-var english []byte
+var (
+	//go:embed english.yaml
+	english []byte
+	//go:embed german.yaml
+	german []byte
+)
 
-// EnglishYAML is the text of the built-in language file, to be copied and
-// translated.
-func EnglishYAML() []byte { return slices.Clone(english) }
+// Words are the letter's texts in the languages that come with the program.
+var Words = words.Catalogue{Files: map[string][]byte{words.English: english, "de": german}}
 
 // A Language holds the letter's texts by their keys.
 type Language = words.Language
 
 // English is the built-in language.
-func English() *Language { return words.New(english) }
-
-// ReadLanguage reads a language file laid over the built-in one.
-func ReadLanguage(text []byte) (*Language, error) { return words.Read(text, english) }
+func English() *Language { return Words.Language(words.English) }

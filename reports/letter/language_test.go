@@ -4,20 +4,44 @@ import (
 	"strings"
 	"testing"
 
+	"lastroom/analysis/form"
+	"lastroom/reports/words"
+
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 )
 
 func TestEnglishIsWhole(t *testing.T) {
-	l, err := ReadLanguage(EnglishYAML())
+	l, err := Words.Read(Words.Files[words.English])
 	require.NoError(t, err)
 	assert.Empty(t, l.Missing)
 	s := text(t, Write(l, oneLeg()))
 	assert.NotContains(t, s, "{")
 }
 
+// Every language that comes with the program is whole.
+func TestLanguagesAreWhole(t *testing.T) {
+	for _, tag := range Words.Tags() {
+		l, err := Words.Read(Words.Files[tag])
+		require.NoError(t, err, tag)
+		assert.Empty(t, l.Missing, tag)
+		assert.Equal(t, tag, l.Say("lang"))
+	}
+}
+
+// Days and decimals are written as the language does.
+func TestGermanLetter(t *testing.T) {
+	a := oneLeg()
+	a.Received, a.Unit = day, form.Centimetre
+	a.Places = []form.Place{place(form.Left, form.Bare, form.Leg, 279.4)}
+	s := text(t, Write(Words.Language("de"), a))
+	assert.Contains(t, s, "03.09.2026")
+	assert.Contains(t, s, "Beinumfang in 27,9 cm Höhe")
+	assert.NotContains(t, s, "{")
+}
+
 func TestTranslation(t *testing.T) {
-	l, err := ReadLanguage([]byte("lang: de\ntitle: Bitte noch einmal messen\nleg: >-\n  Beinumfang in {height}\n  über dem Boden\n"))
+	l, err := Words.Read([]byte("lang: de\ntitle: Bitte noch einmal messen\nleg: >-\n  Beinumfang in {height}\n  über dem Boden\n"))
 	require.NoError(t, err)
 	s := text(t, Write(l, oneLeg()))
 	assert.Contains(t, s, "BITTE NOCH EINMAL MESSEN")
@@ -35,6 +59,7 @@ func TestRefusedLanguages(t *testing.T) {
 		"leg: Leg girth\n":                `line 1: "leg" must hold {height}`,
 		"ball: Ball {height}\n":           `line 1: "ball" must hold {height} just where`,
 		"direction: up\n":                 "ltr or rtl",
+		"decimal: \"'\"\n":                "decimal is . or ,",
 		"lang: \"en\\\" onload=x\"\n":     "language tag",
 		"- a\n- b\n":                      "can't be read",
 		"just text":                       "can't be read",
@@ -42,7 +67,7 @@ func TestRefusedLanguages(t *testing.T) {
 		"!0 000":                          "can't be read",
 		strings.Repeat("a: b\n", 100_000): "larger",
 	} {
-		_, err := ReadLanguage([]byte(text))
+		_, err := Words.Read([]byte(text))
 		require.Error(t, err, "%.40q", text)
 		assert.Contains(t, err.Error(), want)
 	}
@@ -54,7 +79,7 @@ func FuzzReadLanguage(f *testing.F) {
 	f.Add("!0 000")
 	f.Add("a: &x [*x]\n")
 	f.Fuzz(func(t *testing.T, s string) {
-		l, err := ReadLanguage([]byte(s))
+		l, err := Words.Read([]byte(s))
 		if err != nil {
 			require.NotEmpty(t, err.Error())
 			return

@@ -6,7 +6,7 @@
 //  1. [FromDecision] says what to ask: all that a desk.Decision rests on, in the order
 //     of the work: what is answered in words, the tracing, the numbers. It never tells what a number should have been: who knows the
 //     wanted number reads it off the tape.
-//  2. [English] or [ReadLanguage] gives the words.
+//  2. [Words] gives the words, in English, another language, or a shop's own.
 //  3. [Write] joins both into a [Letter], which prints itself.
 //
 // How to lay the tape is common practice of the trade (no published source).
@@ -128,7 +128,7 @@ func Write(l *Language, a Ask) *Letter {
 		Take: l.Say("take"), Head: [5]string{l.Say("where"), l.Say("left"), l.Say("right"), l.Say("left_tucked"), l.Say("right_tucked")}, Unit: l.Say("unit_" + a.unit().String()),
 		HowTitle: l.Say("how"), CautionsTitle: l.Say("cautions"), Measured: [2]string{l.Say("measured_on"), l.Say("measured_by")},
 		Back: l.Say("back", "form", a.FormID), None: l.Say("not_asked")}
-	intro := l.Say("intro", "form", a.FormID, "day", a.Received.String())
+	intro := l.Say("intro", "form", a.FormID, "day", l.Day(a.Received))
 	if !a.Received.Known() || a.Received == 0 {
 		intro = l.Say("intro_undated", "form", a.FormID)
 	}
@@ -215,7 +215,7 @@ func order(p, q form.Place) int {
 func rowOf(l *Language, a Ask, p form.Place) Row {
 	height := ""
 	if p.HeightMM > 0 {
-		height = a.unit().Text(float64(p.HeightMM))
+		height = l.Number(a.unit().Text(float64(p.HeightMM)))
 	}
 	r := Row{bare: l.Say(p.Point.String(), "height", height), tucked: p.Clothing == form.Tucked, points: a.pointsOf(p)}
 	switch {

@@ -189,7 +189,7 @@ func TestOverTrousersBesideBare(t *testing.T) {
 
 // Ids and words that are no markup stay text.
 func TestHostileTextStaysText(t *testing.T) {
-	l, err := ReadLanguage([]byte(`title: "<script>alert(1)</script>"`))
+	l, err := Words.Read([]byte(`title: "<script>alert(1)</script>"`))
 	require.NoError(t, err)
 	a := oneLeg()
 	a.FormID = `"><img src=x onerror=alert(1)>`

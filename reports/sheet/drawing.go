@@ -210,7 +210,7 @@ func drawForm(rows ...[3]cell) template.HTML {
 	for i, r := range rows {
 		y := 1 + 14*i
 		for k, c := range r {
-			x, w := []int{1, 45, 82}[k], []int{42, 35, 35}[k]
+			x, w := []int{-2, 55, 88}[k], []int{56, 31, 31}[k]
 			if k > 0 {
 				class := "cell"
 				if c.odd {

@@ -10,6 +10,13 @@ type Paper struct {
 // Y14.1 sizes A (letter) and B (tabloid), 8.5 by 11 and 11 by 17 inches.
 var Papers = []Paper{{"a4", 210, 297}, {"letter", 215.9, 279.4}, {"a3", 297, 420}, {"tabloid", 279.4, 431.8}}
 
+func paperNames() (names []string) {
+	for _, p := range Papers {
+		names = append(names, p.Name)
+	}
+	return names
+}
+
 // margin stays white on every side. Home printers leave up to 6.4 mm (a quarter
 // of an inch) unprinted; 8 is a judgement on the safe side that still leaves
 // room for long feet on A4.

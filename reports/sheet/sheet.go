@@ -9,7 +9,6 @@ import (
 	"fmt"
 	"html/template"
 	"io"
-	"slices"
 	"strings"
 
 	"github.com/boombuler/barcode/datamatrix"
@@ -21,6 +20,8 @@ import (
 var (
 	//go:embed english.yaml
 	english []byte
+	//go:embed german.yaml
+	german []byte
 	//go:embed sheet.tmpl
 	pageText string
 	//go:embed sheet.css
@@ -29,14 +30,11 @@ var (
 	pages = template.Must(template.New("sheet").Parse(pageText))
 )
 
-// English is the built-in language of the sheets.
-func English() *words.Language { return words.New(english) }
-
-// ReadLanguage reads a language file laid over the built-in one.
-func ReadLanguage(text []byte) (*words.Language, error) { return words.Read(text, english) }
-
-// EnglishYAML is the built-in language file, to be copied and translated.
-func EnglishYAML() []byte { return slices.Clone(english) }
+// Words are the sheets' texts in the languages that come with the program. Which paper
+// and unit a language is printed for is one of its texts.
+var Words = words.Catalogue{Files: map[string][]byte{words.English: english, "de": german}, Choices: map[string][]string{
+	"paper": paperNames(), "unit": {form.Inch.String(), form.Centimetre.String(), form.Millimetre.String()},
+}}
 
 // Versions are the letters of the instructions. Which one a form was measured
 // with is printed on it and in its code, so that versions can be compared by
@@ -226,7 +224,7 @@ func footOf(l *words.Language, o Order, lay Layout, side form.Side) (footPage, e
 	w, height := lay.Paper.inner()
 	zone := w - 70
 	p := footPage{head: h, Drawing: footZone(l, zone, height, side), Sample: drawTracing(tracing{left: side == form.Left, marks: true}), Bar: scaleBar(),
-		BarText: l.Say("bar"), Longest: l.Say("longest", "length", lay.Unit.Text(longestFoot(height, lay.Unit)))}
+		BarText: l.Say("bar"), Longest: l.Say("longest", "length", l.Number(lay.Unit.Text(longestFoot(height, lay.Unit))))}
 	for _, key := range []string{"trace_stand", "trace_once", "trace_ball", "trace_instep"} {
 		p.Steps = append(p.Steps, l.Say(key))
 	}
@@ -257,7 +255,7 @@ func numbersOf(l *words.Language, o Order, lay Layout, h head) numbersPage {
 		if o.Tucked && at.Point.OverTrousers() {
 			n = 4
 		}
-		p.Rows = append(p.Rows, numbersRow{drawPlace(at, lay.Scheme, row), l.Say(key, "height", lay.Unit.Text(float64(at.HeightMM))), l.Say(how), make([]struct{}, n)})
+		p.Rows = append(p.Rows, numbersRow{drawPlace(at, lay.Scheme, row), l.Say(key, "height", l.Number(lay.Unit.Text(float64(at.HeightMM)))), l.Say(how), make([]struct{}, n)})
 	}
 	return p
 }

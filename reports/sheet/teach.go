@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"html/template"
 	"io"
+	"strings"
 
 	"lastroom/analysis/form"
 	"lastroom/analysis/stats"
@@ -50,8 +51,9 @@ func Teach(w io.Writer, l *words.Language, lessons []Lesson, paper Paper, scheme
 // or that it is not clear yet. "" where nothing was looked for.
 func own(l *words.Language, e stats.Estimate) string {
 	fill := func(key string, sign float64, low, high float64) string {
-		return l.Say(key, "points", page.Fixed(100*sign*e.Point, 1), "low", page.Fixed(100*low, 1), "high", page.Fixed(100*high, 1),
-			"level", page.Fixed(100*e.Level, 0), "n", page.Thousands(e.N), "method", e.Method)
+		tenths := func(x float64) string { return l.Number(page.Fixed(x, 1)) }
+		return l.Say(key, "points", tenths(100*sign*e.Point), "low", tenths(100*low), "high", tenths(100*high),
+			"level", page.Fixed(100*e.Level, 0), "n", page.Thousands(e.N))
 	}
 	switch {
 	case e.Method == "":
@@ -76,7 +78,19 @@ func drawFault(l *words.Language, id string, s form.Scheme) (right, wrong templa
 		}
 		return out
 	}
-	legAt := func(inches float64) string { return l.Say("leg", "height", form.Inch.Text(inches*form.Inch.MM())) }
+	unit, _ := form.ParseUnit(l.Say("unit"))
+	length := func(inches float64) string { return l.Number(unit.Text(inches * form.Inch.MM())) }
+	legAt := func(inches float64) string { return l.Say("leg", "height", length(inches)) }
+	bare := func(inches float64) string { return strings.TrimSuffix(length(inches), " "+unit.String()) }
+	pair := func(name string, left, right float64, odd ...int) [3]cell {
+		return row(name, bare(left), bare(right), odd...)
+	}
+	otherUnit, swapped := "37.5", "31 5/8"
+	if unit == form.Centimetre {
+		otherUnit, swapped = "14 3/4", l.Number("43.6")
+	} else if unit == form.Millimetre {
+		otherUnit, swapped = "14 3/4", "436"
+	}
 	heights := s.Heights(s.FirstMM + 4*s.StepMM)
 	switch id {
 	case "tape-marks-missing":
@@ -88,11 +102,11 @@ func drawFault(l *words.Language, id string, s form.Scheme) (right, wrong templa
 	case "tape-zero-missed":
 		return drawTape(true), drawTape(false)
 	case "tape-zero-shown":
-		return drawForm(row(l.Say("ball"), "9 7/8", "10"), row(l.Say("instep"), "10", "10 1/8"), row(l.Say("heel"), "13 3/8", "13 1/2"), row(legAt(11), "11 1/4", "11 3/8")),
-			drawForm(row(l.Say("ball"), "10 3/8", "10 1/2", 1, 2), row(l.Say("instep"), "10 1/2", "10 5/8", 1, 2), row(l.Say("heel"), "13 7/8", "14", 1, 2), row(legAt(11), "11 3/4", "11 7/8", 1, 2))
+		return drawForm(pair(l.Say("ball"), 9.875, 10), pair(l.Say("instep"), 10, 10.125), pair(l.Say("heel"), 13.375, 13.5), pair(legAt(11), 11.25, 11.375)),
+			drawForm(pair(l.Say("ball"), 10.375, 10.5, 1, 2), pair(l.Say("instep"), 10.5, 10.625, 1, 2), pair(l.Say("heel"), 13.875, 14, 1, 2), pair(legAt(11), 11.75, 11.875, 1, 2))
 	case "foot-girth-missing":
-		return drawForm(row(l.Say("ball"), "9 7/8", "10"), row(l.Say("instep"), "10", "10 1/8"), row(l.Say("heel"), "13 3/8", "13 1/2")),
-			drawForm(row(l.Say("ball"), "9 7/8", "10"), row(l.Say("instep"), "10", "", 2), row(l.Say("heel"), "13 3/8", "13 1/2"))
+		return drawForm(pair(l.Say("ball"), 9.875, 10), pair(l.Say("instep"), 10, 10.125), pair(l.Say("heel"), 13.375, 13.5)),
+			drawForm(pair(l.Say("ball"), 9.875, 10), row(l.Say("instep"), bare(10), "", 2), pair(l.Say("heel"), 13.375, 13.5))
 	case "leg-height-missing":
 		return drawLeg(s, heights, nil, false), drawLeg(s, heights, map[int]bool{2: true}, false)
 	case "tucked-set-skipped":
@@ -100,14 +114,14 @@ func drawFault(l *words.Language, id string, s form.Scheme) (right, wrong templa
 	case "self-measured":
 		return drawPeople(true), drawPeople(false)
 	case "sides-copied":
-		return drawForm(row(l.Say("ball"), "9 7/8", "10"), row(l.Say("instep"), "10", "10 1/8"), row(l.Say("heel"), "13 3/8", "13 3/8")),
-			drawForm(row(l.Say("ball"), "9 7/8", "9 7/8", 2), row(l.Say("instep"), "10", "10", 2), row(l.Say("heel"), "13 3/8", "13 3/8", 2))
+		return drawForm(pair(l.Say("ball"), 9.875, 10), pair(l.Say("instep"), 10, 10.125), pair(l.Say("heel"), 13.375, 13.375)),
+			drawForm(pair(l.Say("ball"), 9.875, 9.875, 2), pair(l.Say("instep"), 10, 10, 2), pair(l.Say("heel"), 13.375, 13.375, 2))
 	case "unit-mixed":
-		return drawForm(row(l.Say("ball"), "9 7/8", "10"), row(legAt(13), "14 5/8", "14 3/4")),
-			drawForm(row(l.Say("ball"), "9 7/8", "10"), row(legAt(13), "14 5/8", "37.5", 2))
+		return drawForm(pair(l.Say("ball"), 9.875, 10), pair(legAt(13), 14.625, 14.75)),
+			drawForm(pair(l.Say("ball"), 9.875, 10), row(legAt(13), bare(14.625), otherUnit, 2))
 	case "value-implausible":
-		return drawForm(row(legAt(9), "11 1/4", "11 3/8"), row(legAt(11), "13 1/2", "13 5/8"), row(legAt(13), "14 3/4", "14 3/4")),
-			drawForm(row(legAt(9), "11 1/4", "11 3/8"), row(legAt(11), "13 1/2", "31 5/8", 2), row(legAt(13), "14 3/4", "14 3/4"))
+		return drawForm(pair(legAt(9), 11.25, 11.375), pair(legAt(11), 13.5, 13.625), pair(legAt(13), 14.75, 14.75)),
+			drawForm(pair(legAt(9), 11.25, 11.375), row(legAt(11), bare(13.5), swapped, 2), pair(legAt(13), 14.75, 14.75))
 	case "orthotic-undiscussed":
 		return drawInsert(l.Say("insert_asked")), drawInsert("…")
 	}

@@ -1,9 +1,10 @@
-// Package words reads the texts that people read on printed matter from one
-// file, English with the program, another language in a shop's own file.
+// Package words reads the texts that people read on printed matter from one file
+// a language: those that come with the program, or a shop's own.
 //
-// A file is a flat YAML mapping from key to text. New reads the English one
-// that a package brings; Read lays a shop's file over it and tells what it
-// leaves out; Say fills the words in braces.
+// A file is a flat YAML mapping from key to text. A package brings a [Catalogue];
+// [Catalogue.Language] reads one of its languages, [Catalogue.Read] a shop's file
+// laid over the English one, and tells what it leaves out. [Language.Say] fills the
+// words in braces; numbers and days are written as the language does.
 package words
 
 import (
@@ -14,6 +15,7 @@ import (
 	"slices"
 	"strings"
 
+	"lastroom/analysis/cohort"
 	"lastroom/analysis/shallow"
 
 	"github.com/goccy/go-yaml/ast"
@@ -27,16 +29,30 @@ type Language struct {
 	Missing []string
 }
 
-// New is the language that comes with the program. A text that can't be read
-// gives an empty one; each package's test keeps its own readable.
-func New(english []byte) *Language {
+// English is the tag of the language that every catalogue has whole.
+const English = "en"
+
+// A Catalogue holds the texts of one kind of printed matter.
+type Catalogue struct {
+	// Files are the language files that come with the program, by their tags.
+	Files map[string][]byte
+	// Choices are the values that a text may have where it is a setting.
+	Choices map[string][]string
+}
+
+// Tags are the languages that come with the program.
+func (c Catalogue) Tags() []string { return slices.Sorted(maps.Keys(c.Files)) }
+
+// Language is one that comes with the program; the English one for a tag that there is
+// none of. A file that can't be read gives the English texts, and English none; each
+// package's test keeps its own readable.
+func (c Catalogue) Language(tag string) *Language {
 	l := &Language{texts: map[string]string{}}
-	entries, err := entriesOf(english)
-	if err != nil {
-		return l
-	}
-	for _, e := range entries {
-		l.texts[e.key] = e.text
+	for _, tag := range []string{English, tag} {
+		entries, _ := entriesOf(c.Files[tag])
+		for _, e := range entries {
+			l.texts[e.key] = e.text
+		}
 	}
 	return l
 }
@@ -45,7 +61,7 @@ func New(english []byte) *Language {
 // Keys that are left out stay English and are named in Missing. An unknown or
 // repeated key, an empty text, or a text that has not the same words in braces
 // as the English one is an error that names the line.
-func Read(text, english []byte) (*Language, error) {
+func (c Catalogue) Read(text []byte) (*Language, error) {
 	if err := shallow.Check(text); err != nil {
 		return nil, fmt.Errorf("the language file %w", err)
 	}
@@ -53,11 +69,11 @@ func Read(text, english []byte) (*Language, error) {
 	if err != nil {
 		return nil, err
 	}
-	l, plain := New(english), New(english)
+	l, plain := c.Language(English), c.Language(English)
 	seen := map[string]bool{}
 	var wrong []error
 	for _, e := range entries {
-		if err := e.check(plain, seen); err != nil {
+		if err := e.check(plain, seen, c.Choices[e.key]); err != nil {
 			wrong = append(wrong, fmt.Errorf("line %d: %w", e.line, err))
 		}
 		seen[e.key] = true
@@ -77,7 +93,7 @@ type entry struct {
 	line      int
 }
 
-func (e entry) check(plain *Language, seen map[string]bool) error {
+func (e entry) check(plain *Language, seen map[string]bool, choices []string) error {
 	original, known := plain.texts[e.key]
 	switch {
 	case !known:
@@ -88,6 +104,10 @@ func (e entry) check(plain *Language, seen map[string]bool) error {
 		return fmt.Errorf("%q is empty; leave the line out to keep the English text", e.key)
 	case e.key == "direction" && e.text != "ltr" && e.text != "rtl":
 		return fmt.Errorf("direction is ltr or rtl, not %q", e.text)
+	case e.key == "decimal" && e.text != "." && e.text != ",":
+		return fmt.Errorf("decimal is . or , and not %q", e.text)
+	case choices != nil && !slices.Contains(choices, e.text):
+		return fmt.Errorf("%s is one of %s, not %q", e.key, strings.Join(choices, ", "), e.text)
 	case e.key == "lang" && strings.ContainsFunc(e.text, func(r rune) bool {
 		return r != '-' && (r < 'a' || r > 'z') && (r < 'A' || r > 'Z') && (r < '0' || r > '9')
 	}):
@@ -156,4 +176,17 @@ func (l *Language) Say(key string, fill ...string) string {
 		text = strings.ReplaceAll(text, "{"+fill[i]+"}", fill[i+1])
 	}
 	return text
+}
+
+// Number writes the numbers in a text, which has them with a point, as the language
+// does.
+func (l *Language) Number(text string) string {
+	return strings.ReplaceAll(text, ".", l.texts["decimal"])
+}
+
+// Day writes a day as the language does.
+func (l *Language) Day(d cohort.Day) string {
+	year, rest, _ := strings.Cut(d.String(), "-")
+	month, day, _ := strings.Cut(rest, "-")
+	return l.Say("date", "year", year, "month", month, "day", day)
 }
