@@ -17,6 +17,7 @@ import (
 	"lastroom/notebooks/service/topic"
 	"lastroom/reports/exercise"
 	"lastroom/reports/sheet"
+	"lastroom/reports/words"
 )
 
 // sizes are how many forms a round may have in the browser.
@@ -297,7 +298,7 @@ func (p *Pages) teaching(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	return sendPrint(w, func(out io.Writer) error {
-		return sheet.Teach(out, sheet.English(), []sheet.Lesson{{Fault: id}}, paper, form.DefaultScheme)
+		return sheet.Teach(out, sheet.Words.Language(words.English), []sheet.Lesson{{Fault: id}}, paper, form.DefaultScheme)
 	})
 }
 
