@@ -313,10 +313,6 @@ func crossing(x, step, end float64, f func(float64) float64) float64 {
 	return (inside + outside) / 2
 }
 
-func (m *model) parameters(p place) []float64 {
-	return append([]float64(nil), p.of[:len(m.start())]...)
-}
-
 // fixed are the fixed effects with Student's t intervals; degrees
 // of freedom are those of the rows, or of the columns where these are fewer and
 // spread (a rule on the safe side).

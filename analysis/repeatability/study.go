@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"lastroom/analysis/components"
+	"lastroom/analysis/form"
 	"lastroom/analysis/stats"
 )
 
@@ -211,9 +212,9 @@ func (t told) habit(id string) (Habit, bool) {
 	const method = "regression of the differences from the instructor on the slope of the leg, legs as draws"
 	fit, err := components.Of(rows, components.RowsOnly, level)
 	if err != nil || h.Legs < leastLegs {
-		why := fmt.Sprintf("too few to tell: %d legs taken at several heights beside the instructor, %d needed", h.Legs, leastLegs)
+		why := fmt.Sprintf("too few to tell: at least %d legs are needed that both took at two heights or more", leastLegs)
 		h.Tightness, h.Height = stats.Missing(len(rows), method, why), stats.Missing(len(rows), method, why)
-		h.Says = "Too few legs taken at several heights beside the instructor to tell."
+		h.Says = "Too few to tell."
 		return h, true
 	}
 	h.Tightness, h.Height = fit.Fixed[0], fit.Fixed[1]
@@ -222,13 +223,18 @@ func (t told) habit(id string) (Habit, bool) {
 	return h, true
 }
 
-// say puts a habit in words where its interval leaves out 0.
+// say puts a habit in words where its interval leaves out 0. A tightness that is surely
+// under half of what a leg tolerates is too little to matter.
 func (h *Habit) say() {
+	matters := ""
+	if half := ToleranceOf(form.Leg.String()).MM / 2; h.Tightness.Low > -half && h.Tightness.High < half {
+		matters = ", too little to matter"
+	}
 	switch {
 	case h.Tightness.High < 0:
-		h.Says = fmt.Sprintf("Pulls the tape tighter than the instructor, by %.0f mm of girth. ", -h.Tightness.Point)
+		h.Says = fmt.Sprintf("Pulls the tape tighter than the instructor, by %.0f mm of girth%s. ", -h.Tightness.Point, matters)
 	case h.Tightness.Low > 0:
-		h.Says = fmt.Sprintf("Lays the tape looser than the instructor, by %.0f mm of girth. ", h.Tightness.Point)
+		h.Says = fmt.Sprintf("Lays the tape looser than the instructor, by %.0f mm of girth%s. ", h.Tightness.Point, matters)
 	}
 	switch {
 	case h.Height.High < 0:

@@ -9,6 +9,7 @@ import (
 	"lastroom/cmd/lastroom/workshop"
 	"lastroom/notebooks/analyses"
 	"lastroom/reports/page"
+	"lastroom/reports/people"
 	"lastroom/reports/review"
 )
 
@@ -62,14 +63,23 @@ func (a *app) measurersCommand() *cobra.Command {
 their forms were remade, how many the others together would have had with such
 orders, and what may be said of it. Shares are drawn towards what is expected, the
 more the fewer orders; nobody is ranked, and "as expected" is only said where twice
-the share would have shown. Who measures alone in a channel is not compared.`,
+the share would have shown. Who measures alone in a channel is not compared.
+
+With --repeats, what training sessions tell in which several people taped the same
+legs: how far readings lie apart, who reads more than the instructor, and whether
+that is a tight tape or one at another height.`,
 		Example: `lastroom measurers --book demo/shop.duckdb
+lastroom measurers --repeats --book demo/shop.duckdb
 lastroom measurers --book demo/shop.duckdb --format json`,
 		Args: noArguments,
 	}
 	r := readingFlags(c)
+	repeats := c.Flags().Bool("repeats", false, "what training sessions tell")
 	c.RunE = func(c *cobra.Command, _ []string) error {
-		return printFinding(c.Context(), a, r, "", rules.Costs{}, analyses.Findings.Measurers, review.MeasurersPage)
+		if *repeats {
+			return printFinding(c.Context(), a, r, "", rules.Costs{}, analyses.Findings.Repeats, people.RepeatsPage)
+		}
+		return printFinding(c.Context(), a, r, "", rules.Costs{}, analyses.Findings.Measurers, people.ComparisonPage)
 	}
 	return c
 }

@@ -38,12 +38,13 @@ type tape struct {
 	offset float64 // thin sock less snugness (judgement)
 	cloth  float64 // what a trouser leg adds
 	common map[string]float64
+	higher float64 // how much higher the tape lies on the leg, mm
 }
 
 // numbers are the measurements of one form.
 func (w *workshop) numbers(r *rand.Rand, o *order, f faults, m measurer) []number {
-	t := &tape{r: r, o: o, faults: f, sd: m.sd, common: map[string]float64{}}
-	t.offset = 2.5 + 1.5*r.NormFloat64()
+	t := &tape{r: r, o: o, faults: f, sd: m.sd, common: map[string]float64{}, higher: m.higher}
+	t.offset = 2.5 + 1.5*r.NormFloat64() - m.tight
 	t.cloth = 9 + 2.5*r.NormFloat64()
 	if f[tapeZero] { // read from the tape's end, not its start line
 		t.offset -= 14 + 18*r.Float64()
@@ -62,6 +63,11 @@ func (w *workshop) numbers(r *rand.Rand, o *order, f faults, m measurer) []numbe
 	}
 	ns = t.drop(ns)
 	w.hand(r, m).write(ns)
+	for i := range ns {
+		if m.rounds > 0 && chance(r, m.rounds) {
+			ns[i].text = strconv.Itoa(int(math.Round(ns[i].mm / inch)))
+		}
+	}
 	return t.spoil(ns)
 }
 
@@ -97,7 +103,7 @@ func (t *tape) leg(s form.Side, clothing form.Clothing, extra float64) []number 
 	l := &t.o.person.legs[s]
 	var ns []number
 	for _, h := range t.heights() {
-		at := h*inch + 2*t.r.NormFloat64() // the height mark is a little off
+		at := h*inch + t.higher + 2*t.r.NormFloat64() // the height mark is a little off
 		ns = append(ns, t.read(s, clothing, form.Leg, h, l.girthAt(at)+extra+t.offset, t.sd))
 	}
 	if clothing == form.Bare && t.o.shaft >= 10 {

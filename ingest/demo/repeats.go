@@ -13,7 +13,7 @@ import (
 const trainings = 5
 
 // writeRepeats writes the training sessions: in each, four measurers and the
-// fitter F1 as instructor take three points of both sides of six people, twice.
+// fitter F1 as instructor take six spots on both sides of six people, twice.
 func (w *workshop) writeRepeats() {
 	for s := range trainings {
 		r := w.random(streamRepeats, s)
@@ -25,15 +25,19 @@ func (w *workshop) writeRepeats() {
 				if m > 0 {
 					who = w.staff.dealers[(4*s+m)%len(w.staff.dealers)]
 				}
-				bias := 0.6 * who.careless * who.sd
+				bias := 0.6*who.careless*who.sd - who.tight
 				for trial := 1; trial <= 2; trial++ {
 					for _, side := range form.Sides {
 						l := &subject.legs[side]
-						for _, pt := range []struct {
-							point form.Point
-							at    float64
-							mm    float64
-						}{{form.Ball, 0, l.mm[ballGirth]}, {form.Instep, 0, l.instep}, {form.Leg, 11 * inch, l.girthAt(11 * inch)}} {
+						type spot struct {
+							point  form.Point
+							at, mm float64
+						}
+						spots := []spot{{form.Ball, 0, l.mm[ballGirth]}, {form.Instep, 0, l.instep}}
+						for h := 7.0; h <= 13; h += 2 {
+							spots = append(spots, spot{form.Leg, h * inch, l.girthAt(h*inch + who.higher)})
+						}
+						for _, pt := range spots {
 							mm := pt.mm + bias + who.sd*r.NormFloat64()
 							w.sheets.repeats.row(fmt.Sprintf("T%d", s+1), fmt.Sprintf("T%d-%d", s+1, p+1), who.id, strconv.Itoa(trial),
 								yesNo(m == 0).String(), side.String(), pt.point.String(), height(pt.at), strconv.FormatFloat(mm, 'f', 0, 64), "mm", on.String())

@@ -16,6 +16,10 @@ type measurer struct {
 	unit     string  // how they write; "": as it comes
 	trained  cohort.Day
 	region   string
+
+	// Habits, which the pages about measurers are to find (judgement): the tape pulled
+	// tighter and lying higher up the leg by so many mm, and the share of inches rounded to whole ones.
+	tight, higher, rounds float64
 }
 
 const (
@@ -42,6 +46,14 @@ func newStaff(o Options) *staff {
 		}
 		if chance(r, 0.3) {
 			m.unit = "cm"
+		}
+		switch k {
+		case 1:
+			m.tight = 6
+		case 2:
+			m.rounds, m.unit = 0.5, "in"
+		case 4:
+			m.higher = 14
 		}
 		s.dealers = append(s.dealers, m)
 	}

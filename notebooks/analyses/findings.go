@@ -13,6 +13,7 @@ import (
 	"lastroom/analysis/monitoring"
 	"lastroom/analysis/nearest"
 	"lastroom/analysis/remakes"
+	"lastroom/analysis/repeatability"
 	"lastroom/analysis/risk"
 	"lastroom/analysis/rules"
 	"lastroom/notebooks"
@@ -255,5 +256,16 @@ func (f Findings) Measurers(ctx context.Context) (measurers.Comparison, error) {
 			return measurers.Comparison{}, err
 		}
 		return measurers.Measure(c, measurers.Options{MatureDays: f.MatureDays, Repeats: repeats}), ctx.Err()
+	})
+}
+
+// Repeats is the study of training sessions.
+func (f Findings) Repeats(ctx context.Context) (repeatability.Study, error) {
+	return kept(f, "repeats", nil, func() (repeatability.Study, error) {
+		repeats, err := f.Source.Repeats(ctx)
+		if err != nil {
+			return repeatability.Study{}, err
+		}
+		return repeatability.Of(repeats), ctx.Err()
 	})
 }

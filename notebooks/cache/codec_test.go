@@ -15,6 +15,7 @@ import (
 	"lastroom/analysis/measurers"
 	"lastroom/analysis/monitoring"
 	"lastroom/analysis/remakes"
+	"lastroom/analysis/repeatability"
 	"lastroom/analysis/rules"
 	"lastroom/analysis/stats"
 	"lastroom/reports/page"
@@ -140,7 +141,7 @@ func TestAnotherLayoutIsNotRead(t *testing.T) {
 // must say so.
 func TestFindingsCanBeKept(t *testing.T) {
 	for _, kept := range []reflect.Type{reflect.TypeFor[remakes.FaultTable](), reflect.TypeFor[monitoring.Trend](), reflect.TypeFor[rules.Scorecard](),
-		reflect.TypeFor[measurers.Comparison](), reflect.TypeFor[[]human.Spread](), reflect.TypeFor[[]human.RangeMonth](), reflect.TypeFor[orders](), reflect.TypeFor[frame.Frame]()} {
+		reflect.TypeFor[measurers.Comparison](), reflect.TypeFor[repeatability.Study](), reflect.TypeFor[[]human.Spread](), reflect.TypeFor[[]human.RangeMonth](), reflect.TypeFor[orders](), reflect.TypeFor[frame.Frame]()} {
 		require.NoError(t, whole(kept, map[reflect.Type]bool{}))
 	}
 }

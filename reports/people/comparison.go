@@ -1,4 +1,6 @@
-package review
+// Package people makes the pages about those who measure: all of them, one of them,
+// repeats of training sessions, and what is handed over to a measurer.
+package people
 
 import (
 	"fmt"
@@ -7,26 +9,27 @@ import (
 	"lastroom/analysis/stats"
 	"lastroom/reports/figure"
 	"lastroom/reports/page"
+	"lastroom/reports/review"
 )
 
-// MeasurersPage is the comparison of measurers as a document of its own. Its
+// ComparisonPage is the comparison of measurers as a document of its own. Its
 // first table has one row a measurer, by id.
-func MeasurersPage(d measurers.Comparison) *page.Document {
-	p := &page.Document{Title: "Measurers", Lead: measurersLead(d), Cautions: []string{PrivateData, NoDiagnosis}}
+func ComparisonPage(d measurers.Comparison) *page.Document {
+	p := &page.Document{Title: "Measurers", Lead: comparisonLead(d), Cautions: []string{review.PrivateData, review.NoDiagnosis}}
 	var words page.Prose
 	for _, m := range d.Measurers {
 		words = append(words, m.ID+": "+m.Words)
 	}
-	p.Sections = keep(
-		page.Section{ID: "measurers", Title: "All measurers", Blocks: []page.Block{MeasurersTable(d)}},
-		page.Section{ID: "words", Title: "In words", Blocks: []page.Block{words}},
-		page.Section{ID: "funnel", Title: "Shares and numbers of orders", Blocks: []page.Block{Funnel(d, "")}},
-		page.Section{ID: "warnings", Title: "To bear in mind", Blocks: []page.Block{page.Prose(d.Warnings)}},
-	)
+	p.Sections = []page.Section{
+		{ID: "measurers", Title: "All measurers", Blocks: []page.Block{ComparisonTable(d)}},
+		{ID: "words", Title: "In words", Blocks: []page.Block{words}},
+		{ID: "funnel", Title: "Shares and numbers of orders", Blocks: []page.Block{Funnel(d, "")}},
+		{ID: "warnings", Title: "To bear in mind", Blocks: []page.Block{page.Prose(d.Warnings)}},
+	}
 	return p
 }
 
-func measurersLead(d measurers.Comparison) string {
+func comparisonLead(d measurers.Comparison) string {
 	n := map[measurers.Verdict]int{}
 	for _, m := range d.Measurers {
 		n[m.Verdict]++
@@ -39,8 +42,8 @@ func measurersLead(d measurers.Comparison) string {
 	return s
 }
 
-// MeasurersTable has one row a measurer, by id: nobody is ranked.
-func MeasurersTable(d measurers.Comparison) page.Table {
+// ComparisonTable has one row a measurer, by id: nobody is ranked.
+func ComparisonTable(d measurers.Comparison) page.Table {
 	t := page.Table{ID: "measurers", Caption: "Remakes of orders cut from each measurer's forms", Columns: []page.Column{
 		{Key: "measurer", Title: "Measurer"}, {Key: "kind", Title: "Kind"}, {Key: "orders", Title: "Mature orders", Numeric: true}, {Key: "remade", Title: "Remade", Numeric: true},
 		{Key: "expected", Title: "Expected of such orders", Numeric: true}, {Key: "share", Title: "Share, drawn towards the expected", Unit: "%", Numeric: true},
