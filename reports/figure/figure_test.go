@@ -152,7 +152,7 @@ func TestEmptyIsSaidInWords(t *testing.T) {
 		RunChart(Run{ID: "a", Title: "t"}), CurvePanels(Curves{ID: "b", Title: "t"}), ForestChart(Forest{ID: "c", Title: "t"}),
 		ScorecardChart(Scorecard{ID: "d", Title: "t"}), ZoneChart(Zones{ID: "e", Title: "t"}), RangeChart(Ranges{ID: "f", Title: "t"}),
 		SeriesChart(Series{ID: "g", Title: "t"}), FunnelChart(Funnel{ID: "h", Title: "t"}), FormChart(FormNumbers{ID: "i", Title: "t"}), LegChart(Leg{ID: "j", Title: "t"}),
-		IntervalChart(Intervals{ID: "k", Title: "t"}), BarChart(Bars{ID: "l", Title: "t"}), FactorChart(Factors{ID: "m", Title: "t"}), TurnChart(Turns{ID: "n", Title: "t"}),
+		IntervalChart(Intervals{ID: "k", Title: "t"}), BarChart(Bars{ID: "l", Title: "t"}), FactorChart(Factors{ID: "m", Title: "t"}), TurnChart(Turns{ID: "n", Title: "t"}), DeviationChart(Deviations{ID: "o", Title: "t"}),
 	} {
 		check(t, f)
 		assert.NotEmpty(t, read(t, f.SVG).texts)
@@ -174,7 +174,7 @@ func TestOneOfEach(t *testing.T) {
 func TestManyOfEach(t *testing.T) {
 	for _, f := range []page.Figure{
 		RunChart(sampleRun(60)), CurvePanels(sampleCurves(40)), ForestChart(sampleForest(40)), ScorecardChart(sampleScorecard(40)),
-		RangeChart(sampleRanges(40)), SeriesChart(sampleSeries(400)), FunnelChart(sampleFunnel(200)), FormChart(sampleForm(60)), IntervalChart(sampleIntervals(40)), BarChart(sampleBars(40)), FactorChart(sampleFactors(12)), TurnChart(sampleTurns(40)),
+		RangeChart(sampleRanges(40)), SeriesChart(sampleSeries(400)), FunnelChart(sampleFunnel(200)), FormChart(sampleForm(60)), IntervalChart(sampleIntervals(40)), BarChart(sampleBars(40)), FactorChart(sampleFactors(12)), TurnChart(sampleTurns(40)), DeviationChart(sampleDeviations(29)),
 	} {
 		check(t, f)
 	}
@@ -233,6 +233,9 @@ func TestNotANumberIsNotDrawn(t *testing.T) {
 	check(t, FormChart(n))
 	q := Ranges{ID: "q", Title: "t", Desc: "d", Rows: []RangeRow{{Label: "x", Published: Quantiles{nan, nan, nan, nan, nan, nan, nan}}}}
 	check(t, RangeChart(q))
+	d := sampleDeviations(3)
+	d.Rows[0].Values[0], d.Rows[0].Values[1], d.Rows[1].Mean = nan, inf, est(1, -inf, inf, 3)
+	check(t, DeviationChart(d))
 	fu := sampleFunnel(3)
 	fu.Points[0].Share, fu.Limits[0].High998, fu.Centre = nan, nan, nan
 	check(t, FunnelChart(fu))

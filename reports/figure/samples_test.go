@@ -31,7 +31,8 @@ func samples() map[string]page.Figure {
 		"form": FormChart(sampleForm(14)), "leg": LegChart(sampleLeg()),
 		"intervals": IntervalChart(sampleIntervals(5)), "bars": BarChart(sampleBars(5)),
 		"frontier": FrontierChart(sampleFrontier()), "calibration": CalibrationChart(sampleCalibration(10)), "decisions": DecisionChart(sampleDecisions()),
-		"factors": FactorChart(sampleFactors(4)), "turns": TurnChart(sampleTurns(9)),
+		"deviations": DeviationChart(sampleDeviations(5)),
+		"factors":    FactorChart(sampleFactors(4)), "turns": TurnChart(sampleTurns(9)),
 	}
 }
 
@@ -45,6 +46,21 @@ func sampleCalibration(n int) Calibration {
 	for i := range 4 * n {
 		f := 0.01 + 0.0065*float64(i)
 		v.Curve = append(v.Curve, Foreseen{f, est(0.9*f+0.01, 0.8*f, f+0.03, 1400)})
+	}
+	return v
+}
+
+func sampleDeviations(n int) Deviations {
+	v := Deviations{ID: "deviations", Title: "Ball girth, beside the instructor's", Desc: "Everybody's numbers.", Axis: "mm more than the instructor", Tolerance: 4}
+	for i := range n {
+		row := DeviationRow{Label: "measurer " + strconv.Itoa(i), Mean: est(float64(i)-2, float64(i)-4, float64(i), 12)}
+		for k := range 12 {
+			row.Values = append(row.Values, float64(i)-2+4*math.Sin(float64(5*k+i)))
+		}
+		v.Rows = append(v.Rows, row)
+	}
+	if n > 2 {
+		v.Rows[2].Values, v.Rows[2].Mean = nil, stats.Missing(0, "mean", "none")
 	}
 	return v
 }

@@ -1,0 +1,79 @@
+package figure
+
+import (
+	"math"
+	"strings"
+
+	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/plotter"
+	"gonum.org/v1/plot/vg/draw"
+
+	"lastroom/analysis/stats"
+	"lastroom/reports/page"
+)
+
+// Deviations are numbers as differences from a reference, one row each who took
+// them, with what is tolerated drawn behind.
+type Deviations struct {
+	ID, Title, Desc string
+	Axis            string
+	Tolerance       float64 // to either side of 0
+	Rows            []DeviationRow
+}
+
+// A DeviationRow is one person's differences, and their mean.
+type DeviationRow struct {
+	Label  string
+	Values []float64
+	Mean   stats.Estimate
+}
+
+// DeviationChart draws Deviations.
+func DeviationChart(v Deviations) page.Figure {
+	t := page.Table{Columns: []page.Column{{Key: "who", Title: "Of"}, {Key: "n", Title: "numbers", Numeric: true}, {Key: "mean", Title: "mean, " + v.Axis, Numeric: true},
+		{Key: "least", Title: "least", Numeric: true}, {Key: "greatest", Title: "greatest", Numeric: true}, {Key: "outside", Title: "beyond the tolerance", Numeric: true}}}
+	if len(v.Rows) == 0 {
+		return nothing(v.ID, v.Title, "No number beside the instructor's yet.", t).figure()
+	}
+	r := rows{id: v.ID, title: v.Title, desc: v.Desc, axis: v.Axis, zero: 0, right: "numbers · mean",
+		keys: []key{keyBand("tolerated", wash), keyMark("one number", ring, soft), keyMark("mean, with its interval", square, accent)}}
+	es := estimates{scale: 1, glyph: glyph(square, accent, 4), width: 1.8}
+	all := []float64{-v.Tolerance, v.Tolerance}
+	for i, one := range v.Rows {
+		lo, hi, outside := math.Inf(1), math.Inf(-1), 0
+		for _, x := range one.Values {
+			lo, hi = math.Min(lo, x), math.Max(hi, x)
+			if math.Abs(x) > v.Tolerance {
+				outside++
+			}
+		}
+		all = append(all, one.Values...)
+		out := row{label: one.Label, right: page.Thousands(len(one.Values))}
+		if one.Mean.Given() {
+			out.right += " · " + strings.ReplaceAll(page.Fixed(one.Mean.Point, 1), "-", "−")
+			es.add(i, 0, one.Mean)
+		}
+		if len(one.Values) == 0 {
+			out.words = page.TooFew
+		}
+		r.rows = append(r.rows, out)
+		t.Rows = append(t.Rows, []page.Cell{page.Text(one.Label), page.Count(len(one.Values)), page.Plain(one.Mean, 1), page.Number(lo, 1), page.Number(hi, 1), page.Count(outside)})
+	}
+	t.Notes = page.Refusals(t.Rows)
+	r.data = t
+	r.lo, r.hi = scaleOver(all, es.ends(), 1e-9)
+	r.marks = func(at place) []plot.Plotter {
+		band := boxes{}
+		dots := scatter(nil, glyph(ring, soft, 3))
+		for i, one := range v.Rows {
+			band = append(band, box{-v.Tolerance, v.Tolerance, at(i, -13), at(i, 13)})
+			for k, x := range one.Values {
+				if finite(x) { // apart by a little, so that equal ones do not hide each other
+					dots.XYs = append(dots.XYs, plotter.XY{X: x, Y: at(i, float64(6*(k%3)-6))})
+				}
+			}
+		}
+		return append([]plot.Plotter{band.polygon(wash, draw.LineStyle{}), dots}, es.plotters(at, r.lo, r.hi)...)
+	}
+	return r.figure()
+}
