@@ -53,7 +53,7 @@ type Plan struct {
 
 // Bounds of a session.
 const (
-	MostPeople = 30 // who measure, and whose legs are measured
+	MostPeople = 16 // who measure, and whose legs are measured
 	MostTrials = 4
 	MostSpots  = 20
 )

@@ -269,6 +269,7 @@ func TestSmallRequestsCostLittle(t *testing.T) {
 // formsOf are the pages that take a form, with its fields.
 var formsOf = map[string][]string{
 	"/enter": {"token"}, "/leave": {"x"}, "/notebook/measurements/run": {"as_of"}, "/job/x/stop": {"x"}, "/find": {"order"}, "/practice/old": {"order", "answer"}, "/practice": {"name", "forms", "seed"},
+	"/session":  {"id", "day", "instructor", "measurers", "subjects", "spot", "lot"},
 	"/edit/new": {"text", "name", "version", "do"}, "/decisions": {"words", "rule", "who", "run", "revisit", "looks_at"}, "/sheets/load": {"sheets"}, "/demo": {"x"},
 	"/desk": {"shaft", "irregularities", "form_id", "unit"}, "/desk/doubts": {"shaft"}, "/desk/letter": {"irregularities"},
 }

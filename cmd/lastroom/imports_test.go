@@ -49,6 +49,7 @@ var below = map[string][]string{
 	"notebooks":           {"notebooks/cache"},
 	"notebooks/journal":   {},
 	"notebooks/learners":  {"notebooks/journal"},
+	"notebooks/sessions":  {"notebooks/journal"},
 	"notebooks/analyses":  {"notebooks", "notebooks/cache"},
 	"notebooks/execution": {"notebooks", "notebooks/cache"},
 	"notebooks/archive":   {"notebooks", "notebooks/cache", "notebooks/execution"},
@@ -56,7 +57,7 @@ var below = map[string][]string{
 		"notebooks/service/training", "notebooks/service/uploads"},
 
 	"notebooks/service/topic":    {"notebooks/service/access"},
-	"notebooks/service/training": {"notebooks/journal", "notebooks/learners", "notebooks/service/access", "notebooks/service/topic"},
+	"notebooks/service/training": {"notebooks/journal", "notebooks/learners", "notebooks/sessions", "notebooks/service/access", "notebooks/service/topic"},
 }
 
 // confined lists imports that only one package may have; with a stroke at its end,

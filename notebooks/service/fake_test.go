@@ -10,6 +10,7 @@ import (
 	"net/http/httptest"
 	"os"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"sync"
 	"testing"
@@ -78,6 +79,11 @@ func (f *fakeShop) Orders(_ context.Context, ids []string) (page.Table, string, 
 	}
 	t.Total = len(t.Rows)
 	return t, f.hash, nil
+}
+
+func (f *fakeShop) Length(text string, unit form.Unit) (float64, error) {
+	x, err := strconv.ParseFloat(text, 64)
+	return x * unit.MM(), err
 }
 
 func (f *fakeShop) OrderOfForm(_ context.Context, id string) (string, error) {
@@ -199,7 +205,7 @@ func (s *fakeSource) Query(context.Context, frame.Query) (frame.Frame, error) {
 	}
 	return b.Frame()
 }
-func (s *fakeSource) Cohort(context.Context) (*cohort.Cohort, error)     { return &cohort.Cohort{}, nil }
+func (s *fakeSource) Cohort(context.Context) (*cohort.Cohort, error)              { return &cohort.Cohort{}, nil }
 func (s *fakeSource) HoldDesk(context.Context, float64) ([]rules.DeskHeld, error) { return nil, nil }
 
 func (s *fakeSource) HoldAlso(context.Context, rules.Rule) (rules.Applied, error) {

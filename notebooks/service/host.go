@@ -7,9 +7,11 @@ import (
 	"html/template"
 	"net/http"
 	"os"
+	"slices"
 	"time"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 	"lastroom/notebooks/service/access"
 )
 
@@ -87,4 +89,35 @@ func (h host) Cohort(ctx context.Context) (*cohort.Cohort, error) {
 	}
 	c, err := src.Cohort(ctx)
 	return c, errors.Join(err, src.Close())
+}
+
+// SessionIDs are the measuring sessions of the book.
+func (h host) SessionIDs(ctx context.Context) (ids []string, err error) {
+	if !h.s.cfg.Workshop.Exists() {
+		return nil, nil
+	}
+	src, err := h.s.cfg.Workshop.At(ctx, cohort.NoDay)
+	if err != nil {
+		return nil, err
+	}
+	repeats, err := src.Repeats(ctx)
+	for _, r := range repeats {
+		if !slices.Contains(ids, r.Session) {
+			ids = append(ids, r.Session)
+		}
+	}
+	return ids, errors.Join(err, src.Close())
+}
+
+// Heights are those of the shop, or of the trade's common practice.
+func (h host) Heights(ctx context.Context) ([]form.Height, error) {
+	if h.s.cfg.Desk == nil {
+		const tall = 24 * 25.4
+		return form.DefaultScheme.Heights(tall), nil
+	}
+	return h.s.cfg.Desk.Heights(ctx)
+}
+
+func (h host) Length(text string, unit form.Unit) (float64, error) {
+	return h.s.cfg.Workshop.Length(text, unit)
 }

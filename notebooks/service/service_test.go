@@ -406,9 +406,12 @@ func TestEveryAddressInParallel(t *testing.T) {
 	_, _, round := post(t, front.URL+"/practice", url.Values{"name": {"Ann"}, "forms": {"10"}, "seed": {"7"}})
 	learner, no, _ := strings.Cut(strings.TrimPrefix(round, "/practice/"), "/")
 	post(t, front.URL+round, url.Values{"form": {"P01"}, "verdict": {"cut"}})
-	fill := strings.NewReplacer("{learner}", learner, "{round}", no, "{exercise}", "P01", "{fault}", "outline-broken", "{upload}", strings.TrimPrefix(sheets, "/spreadsheets/"), "{layout}", "Ours", "{name}", "ours", "{run}", run, "{ref}", behind, "{table}", "marks.csv", "{file}", "service.js", "{job}", "NONE",
+	_, _, open := post(t, front.URL+"/session", url.Values{"id": {"S"}, "day": {"2026-11-26"}, "instructor": {"boss"}, "measurers": {"Ann"}, "subjects": {"A"}, "spot": {"ball"}, "unit": {"in"}, "trials": {"1"}})
+	door := regexp.MustCompile(`/at/(\w+)`).FindStringSubmatch(mustGet(t, front.URL+open))[1]
+	word := strings.TrimPrefix(open, "/session/")
+	want := map[string]int{"/job/NONE": 404, "/job/NONE/state": 404, "/job/NONE/loaded": 404, "/job/NONE/rejects.csv": 404, "/compare": 404, open + "/repeats.csv": 409, open + "/result/1": 409}
+	fill := strings.NewReplacer("{session}", word, "{door}", door, "{person}", "1", "{learner}", learner, "{round}", no, "{exercise}", "P01", "{fault}", "outline-broken", "{upload}", strings.TrimPrefix(sheets, "/spreadsheets/"), "{layout}", "Ours", "{name}", "ours", "{run}", run, "{ref}", behind, "{table}", "marks.csv", "{file}", "service.js", "{job}", "NONE",
 		"{order}", s.handles.Word("order", "order <1>"), "{form}", s.handles.Word("form", "A"), "{$}", "")
-	want := map[string]int{"/job/NONE": 404, "/job/NONE/state": 404, "/job/NONE/loaded": 404, "/job/NONE/rejects.csv": 404, "/compare": 404}
 	var wg sync.WaitGroup
 	for range 4 {
 		for _, r := range s.table() {

@@ -39,6 +39,8 @@ type Workshop interface {
 	// what was known of it when its first form came, without faults or outcome. Or
 	// ErrNoExercise.
 	Exercise(ctx context.Context) (id string, d *page.Document, err error)
+	// Length reads a length as typed in, in mm; unit is taken where it names none.
+	Length(text string, unit form.Unit) (float64, error)
 	// Views are the views of the book that a person's SQL may ask.
 	Views() []View
 	// Rules are the ids of the rules in force or proposed, for decisions.

@@ -174,7 +174,7 @@ func TestOneOfEach(t *testing.T) {
 func TestManyOfEach(t *testing.T) {
 	for _, f := range []page.Figure{
 		RunChart(sampleRun(60)), CurvePanels(sampleCurves(40)), ForestChart(sampleForest(40)), ScorecardChart(sampleScorecard(40)),
-		RangeChart(sampleRanges(40)), SeriesChart(sampleSeries(400)), FunnelChart(sampleFunnel(200)), FormChart(sampleForm(60)), IntervalChart(sampleIntervals(40)), BarChart(sampleBars(40)), FactorChart(sampleFactors(12)), TurnChart(sampleTurns(40)), DeviationChart(sampleDeviations(29)),
+		RangeChart(sampleRanges(40)), SeriesChart(sampleSeries(400)), FunnelChart(sampleFunnel(200)), FormChart(sampleForm(60)), IntervalChart(sampleIntervals(40)), BarChart(sampleBars(40)), FactorChart(sampleFactors(12)), TurnChart(sampleTurns(40)), DeviationChart(sampleDeviations(15)),
 	} {
 		check(t, f)
 	}

@@ -6,7 +6,10 @@
 //     in the learner's own file (notebooks/learners).
 //  2. A round that is answered is marked; the learner's page shows the course over
 //     sets, and whether practice goes with better forms later.
-//  3. Old forms are the second kind: real ones of the book, with what the shop did
+//  3. A measuring session: the order is drawn, each writes blind on a page of their
+//     own, all is shown beside the instructor's and loaded as the repeats sheet
+//     (notebooks/sessions, analysis/session, reports/taping).
+//  4. Old forms are the second kind: real ones of the book, with what the shop did
 //     and what became of the order. Nothing is kept of them.
 package training
 
@@ -23,10 +26,12 @@ import (
 	"strings"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 	"lastroom/notebooks/journal"
 	"lastroom/notebooks/learners"
 	"lastroom/notebooks/service/access"
 	"lastroom/notebooks/service/topic"
+	"lastroom/notebooks/sessions"
 	"lastroom/reports/page"
 	"lastroom/reports/sheet"
 )
@@ -45,6 +50,12 @@ type Shop interface {
 	OldOutcome(ctx context.Context, order string) (id string, body template.HTML, err error)
 	// Cohort are the book's orders; nil where there is no book.
 	Cohort(ctx context.Context) (*cohort.Cohort, error)
+	// SessionIDs are the measuring sessions that the book has.
+	SessionIDs(ctx context.Context) ([]string, error)
+	// Heights are the heights at which the shop takes leg girths, lowest first.
+	Heights(ctx context.Context) ([]form.Height, error)
+	// Length reads a length as typed in, in mm; unit is taken where it names none.
+	Length(text string, unit form.Unit) (float64, error)
 }
 
 // Pages are the pages of training.
@@ -52,11 +63,12 @@ type Pages struct {
 	host     topic.Host
 	shop     Shop
 	learners *learners.Store
+	sessions *sessions.Store
 }
 
 // New makes the pages.
 func New(host topic.Host, shop Shop) *Pages {
-	return &Pages{host: host, shop: shop, learners: learners.NewStore(host.Root(), host.Now)}
+	return &Pages{host: host, shop: shop, learners: learners.NewStore(host.Root(), host.Now), sessions: sessions.NewStore(host.Root(), host.Now)}
 }
 
 // Routes is their table.
@@ -72,6 +84,17 @@ func (p *Pages) Routes() []topic.Route {
 		{Pattern: "GET /practice/{learner}/{round}", Role: access.Reader, Handler: p.next},
 		{Pattern: "POST /practice/{learner}/{round}", Role: access.Reader, Handler: p.answer},
 		{Pattern: "GET /practice/{learner}/{round}/{exercise}", Role: access.Reader, Handler: p.truth},
+		{Pattern: "GET /session", Role: access.Reader, Handler: p.sessionList},
+		{Pattern: "POST /session", Role: access.Reader, Handler: p.sessionBegin},
+		{Pattern: "GET /session/{session}", Role: access.Reader, Handler: p.session},
+		{Pattern: "GET /session/{session}/sheets", Role: access.Reader, Handler: p.sessionSheets},
+		{Pattern: "GET /session/{session}/at/{door}", Role: access.Reader, Handler: p.entry},
+		{Pattern: "POST /session/{session}/at/{door}", Role: access.Reader, Handler: p.write},
+		{Pattern: "POST /session/{session}/close", Role: access.Reader, Handler: p.sessionClose},
+		{Pattern: "GET /session/{session}/repeats.csv", Role: access.Reader, Handler: p.sessionCSV},
+		{Pattern: "GET /session/{session}/result/{person}", Role: access.Reader, Handler: p.sessionResult},
+		{Pattern: "POST /session/{session}/save", Role: access.Editor, Handler: p.sessionSave},
+		{Pattern: "POST /session/{session}/drop", Role: access.Editor, Handler: p.sessionDrop},
 		{Pattern: "GET /teaching/{fault}", Role: access.Reader, Handler: p.teaching},
 	}
 }

@@ -1,0 +1,447 @@
+package training
+
+import (
+	"bytes"
+	"cmp"
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"html/template"
+	"io"
+	"net/http"
+	"os"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"lastroom/analysis/form"
+	"lastroom/analysis/session"
+	"lastroom/notebooks/service/topic"
+	"lastroom/notebooks/sessions"
+	"lastroom/reports/page"
+	"lastroom/reports/sheet"
+	"lastroom/reports/taping"
+)
+
+// A place for the tape that a session may have.
+type place struct {
+	Value, Title string
+	Usual        bool
+	spot         session.Spot
+}
+
+type sessionsPage struct {
+	Sessions  []*sessions.Session
+	Problem   string
+	Places    []place
+	Measurers []string
+	Asked     sessionAsked
+	Units     []form.Unit
+	Trials    []int
+}
+
+// sessionAsked is what a person typed in, to be shown again.
+type sessionAsked struct{ ID, Day, Instructor, Measurers, Subjects, Seed string }
+
+func (p *Pages) places(r *http.Request) ([]place, error) {
+	heights, err := p.shop.Heights(r.Context())
+	if err != nil {
+		return nil, err
+	}
+	var out []place
+	for _, point := range []form.Point{form.Ball, form.Instep, form.Heel, form.Ankle, form.Calf} {
+		out = append(out, place{point.String(), session.Spot{Point: point}.Name(), point == form.Ball || point == form.Instep, session.Spot{Point: point}})
+	}
+	for i, h := range heights {
+		s := session.Spot{Point: form.Leg, HeightMM: h}
+		out = append(out, place{fmt.Sprintf("leg-%g", float64(h)), s.Name(), i < 3, s})
+		if i == 7 {
+			break
+		}
+	}
+	return out, nil
+}
+
+// sessionList lists the sessions there are, and begins one.
+func (p *Pages) sessionList(w http.ResponseWriter, r *http.Request) error {
+	now := p.host.Now()
+	return p.sessionListWith(w, r, "", sessionAsked{ID: now.Format("T-2006-01-02-1504"), Day: now.Format(time.DateOnly)})
+}
+
+func (p *Pages) sessionListWith(w http.ResponseWriter, r *http.Request, problem string, asked sessionAsked) (err error) {
+	v := sessionsPage{Problem: problem, Asked: asked, Units: []form.Unit{form.Inch, form.Centimetre, form.Millimetre}, Trials: []int{1, 2, 3, 4}}
+	if v.Sessions, err = p.sessions.All(); err != nil {
+		return err
+	}
+	if v.Places, err = p.places(r); err != nil {
+		return err
+	}
+	if v.Measurers, err = p.measurers(r.Context()); err != nil {
+		return err
+	}
+	return p.show(w, r, "sessions", "Measuring together", v)
+}
+
+// sessionBegin draws the order of a session and keeps it.
+func (p *Pages) sessionBegin(w http.ResponseWriter, r *http.Request) error {
+	f := r.PostForm
+	asked := sessionAsked{f.Get("id"), f.Get("day"), f.Get("instructor"), f.Get("measurers"), f.Get("subjects"), f.Get("lot")}
+	plan, problem, err := p.planOf(r, asked)
+	if err != nil {
+		return err
+	}
+	if problem != "" {
+		return p.sessionListWith(w, r, problem, asked)
+	}
+	word, err := p.sessions.Begin(plan)
+	if err != nil {
+		return err
+	}
+	http.Redirect(w, r, "/session/"+word, http.StatusSeeOther)
+	return nil
+}
+
+// planOf reads the plan of a session from its form, or says what is wrong with it.
+func (p *Pages) planOf(r *http.Request, asked sessionAsked) (plan session.Plan, problem string, err error) {
+	plan = session.Plan{ID: strings.TrimSpace(asked.ID), Day: strings.TrimSpace(asked.Day), Instructor: strings.TrimSpace(asked.Instructor), Measurers: lines(asked.Measurers), Subjects: lines(asked.Subjects)}
+	places, err := p.places(r)
+	if err != nil {
+		return plan, "", err
+	}
+	for _, one := range places {
+		if slices.Contains(r.PostForm["spot"], one.Value) {
+			plan.Spots = append(plan.Spots, one.spot)
+		}
+	}
+	plan.Unit, _ = form.ParseUnit(r.PostForm.Get("unit"))
+	plan.Trials, _ = strconv.Atoi(r.PostForm.Get("trials"))
+	if _, err := time.Parse(time.DateOnly, plan.Day); err != nil {
+		return plan, "Write the day as 2026-11-26.", nil
+	}
+	plan.Seed = uint64(p.host.Now().UnixNano() % mostSeed)
+	if lot := strings.TrimSpace(asked.Seed); lot != "" {
+		seed, err := strconv.ParseUint(lot, 10, 64)
+		if err != nil || seed > mostSeed {
+			return plan, "The lot is a whole number up to 999999; leave it empty to have one drawn.", nil
+		}
+		plan.Seed = seed
+	}
+	if err := plan.Check(); err != nil {
+		return plan, form.Capitalised(err.Error()) + ".", nil
+	}
+	all, err := p.sessions.All()
+	if err != nil {
+		return plan, "", err
+	}
+	ids, err := p.shop.SessionIDs(r.Context())
+	if err != nil {
+		return plan, "", err
+	}
+	if slices.Contains(ids, plan.ID) || slices.ContainsFunc(all, func(s *sessions.Session) bool { return strings.EqualFold(s.Plan.ID, plan.ID) }) {
+		return plan, "There is a session of that name already; give this one another.", nil
+	}
+	return plan, "", nil
+}
+
+// lines are the entries of a list, one a line.
+func lines(text string) (out []string) {
+	for _, l := range strings.Split(text, "\n") {
+		if l = strings.TrimSpace(l); l != "" {
+			out = append(out, l)
+		}
+	}
+	return out
+}
+
+type doorView struct {
+	Name, Door string
+	Done, All  int
+	No         int
+}
+
+type sessionPage struct {
+	Session *sessions.Session
+	Doors   []doorView
+	Grid    taping.Timetable
+	Papers  []sheet.Paper
+	Editor  bool
+	All     bool // every number is there
+	Body    template.HTML
+}
+
+// session shows who is where, and once it is closed what everybody measured.
+func (p *Pages) session(w http.ResponseWriter, r *http.Request) error {
+	s, err := p.sessions.Find(r.PathValue("session"))
+	if err != nil {
+		return gone(err)
+	}
+	v := sessionPage{Session: s, Grid: taping.TimetableOf(&s.Plan), Papers: sheet.Papers, Editor: p.editor(r)}
+	for i, name := range s.Plan.People() {
+		d := doorView{Name: name, Door: s.Doors[i], No: i}
+		d.Done, d.All = s.DoneBy(i)
+		v.Doors = append(v.Doors, d)
+	}
+	done, all := s.Done()
+	v.All = done == all
+	if s.Closed {
+		if v.Body, err = blocks(taping.Together(&s.Plan, s.Entries)); err != nil {
+			return err
+		}
+	}
+	return p.show(w, r, "session", "Measuring session "+s.Plan.ID, v)
+}
+
+func (p *Pages) sessionSheets(w http.ResponseWriter, r *http.Request) error {
+	s, err := p.sessions.Find(r.PathValue("session"))
+	if err != nil {
+		return gone(err)
+	}
+	paper, err := paperOf(r)
+	if err != nil {
+		return err
+	}
+	return sendPrint(w, func(out io.Writer) error { return taping.Sheets(out, &s.Plan, paper) })
+}
+
+// sessionClose ends the writing.
+func (p *Pages) sessionClose(w http.ResponseWriter, r *http.Request) error {
+	if r.PostForm.Get("sure") == "" {
+		return topic.BadRequest("Tick that all have written what they measured: nothing can be written after.")
+	}
+	err := p.sessions.Close(r.PathValue("session"))
+	if err != nil && !errors.Is(err, sessions.ErrClosed) {
+		return gone(err)
+	}
+	http.Redirect(w, r, "/session/"+r.PathValue("session"), http.StatusSeeOther)
+	return nil
+}
+
+// closedSession is a session that may be looked at.
+func (p *Pages) closedSession(r *http.Request) (*sessions.Session, error) {
+	s, err := p.sessions.Find(r.PathValue("session"))
+	if err != nil {
+		return nil, gone(err)
+	}
+	if !s.Closed {
+		return nil, topic.NewProblem(http.StatusConflict, "The session is still open: nobody sees numbers before all have written theirs.", nil)
+	}
+	return s, nil
+}
+
+// sheetOf is the session as the repeats sheet.
+func sheetOf(s *sessions.Session) ([]byte, error) {
+	var b bytes.Buffer
+	w := csv.NewWriter(&b)
+	err := errors.Join(w.Write(session.Columns), w.WriteAll(s.Plan.Rows(s.Entries)))
+	return b.Bytes(), err
+}
+
+func (p *Pages) sessionCSV(w http.ResponseWriter, r *http.Request) error {
+	s, err := p.closedSession(r)
+	if err != nil {
+		return err
+	}
+	text, err := sheetOf(s)
+	if err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "text/csv; charset=utf-8")
+	w.Header().Set("Content-Disposition", `attachment; filename="repeats.csv"`)
+	_, err = w.Write(text)
+	return err
+}
+
+// sessionSave loads the session into the book, as the sheet that it is.
+func (p *Pages) sessionSave(w http.ResponseWriter, r *http.Request) error {
+	s, err := p.closedSession(r)
+	if err != nil {
+		return err
+	}
+	ids, err := p.shop.SessionIDs(r.Context())
+	if err != nil {
+		return err
+	}
+	if !s.Saved && slices.Contains(ids, s.Plan.ID) {
+		return topic.NewProblem(http.StatusConflict, "The book has another session of this name, whose rows would go. Take the CSV file, give it another session_id and load it as an order sheet.", nil)
+	}
+	text, err := sheetOf(s)
+	if err != nil {
+		return err
+	}
+	return p.host.Load(w, r, "Saving a measuring session", "/session/"+s.Word, func(dir *os.Root) error {
+		return dir.WriteFile("repeats.csv", text, 0o600)
+	}, func() error { return p.sessions.Saved(s.Word) })
+}
+
+// sessionResult sends one person's page to print.
+func (p *Pages) sessionResult(w http.ResponseWriter, r *http.Request) error {
+	s, err := p.closedSession(r)
+	if err != nil {
+		return err
+	}
+	no, err := strconv.Atoi(r.PathValue("person"))
+	if err != nil || no < 1 || no > len(s.Plan.Measurers) {
+		return topic.NotFound("There is no such measurer in this session.")
+	}
+	return sendPrint(w, func(out io.Writer) error { return page.HTML(out, taping.Result(&s.Plan, s.Entries, no)) })
+}
+
+// sessionDrop takes a session away. What the book has of it stays.
+func (p *Pages) sessionDrop(w http.ResponseWriter, r *http.Request) error {
+	s, err := p.sessions.Find(r.PathValue("session"))
+	if err == nil {
+		err = p.host.Audit(r, "remove session", "", "begun")
+	}
+	if err == nil {
+		err = p.sessions.Remove(s.Word)
+	}
+	if err != nil {
+		return gone(err)
+	}
+	http.Redirect(w, r, "/session", http.StatusSeeOther)
+	return nil
+}
+
+type box struct {
+	Name, Label, Text, Problem string
+}
+
+type boxRow struct {
+	Spot  string
+	Boxes []box
+}
+
+type entryPage struct {
+	Session    *sessions.Session
+	Name, Door string
+	Turns      []turnView
+	Now        *turnView // nil: all are written
+	Unit       string    // in words
+	Rows       []boxRow
+	Problem    string
+}
+
+type turnView struct {
+	No, Period int
+	Subject    string
+	Times      string
+	Done       bool
+	turn       session.Turn
+}
+
+// doorOf is the session and the person of a door.
+func (p *Pages) doorOf(r *http.Request) (*sessions.Session, int, error) {
+	s, err := p.sessions.Find(r.PathValue("session"))
+	if err != nil {
+		return nil, 0, gone(err)
+	}
+	who := s.Person(r.PathValue("door"))
+	if who < 0 {
+		return nil, 0, topic.NotFound("That is nobody's page in this session.")
+	}
+	return s, who, nil
+}
+
+func entryOf(s *sessions.Session, who int) entryPage {
+	v := entryPage{Session: s, Name: s.Plan.People()[who], Door: s.Doors[who], Unit: taping.UnitWords[s.Plan.Unit]}
+	for i, t := range s.Plan.TurnsOf(who) {
+		v.Turns = append(v.Turns, turnView{i + 1, t.Period, s.Plan.Subjects[t.Subject], taping.Times(t.Trial), session.Of(s.Entries, t) != nil, t})
+	}
+	return v
+}
+
+// at makes a turn the one that is written now, with boxes of what was typed.
+func (v *entryPage) at(no int, typed func(name string) string) {
+	v.Now, v.Rows = &v.Turns[no-1], nil
+	for k, spot := range v.Session.Plan.Spots {
+		row := boxRow{Spot: spot.Name()}
+		for _, side := range form.Sides {
+			name := fmt.Sprintf("%s-%d", side, k)
+			row.Boxes = append(row.Boxes, box{Name: name, Label: form.Capitalised(side.String()) + ", " + spot.Name(), Text: typed(name)})
+		}
+		v.Rows = append(v.Rows, row)
+	}
+}
+
+// entry shows one person whose legs come now, with empty boxes: nobody sees numbers,
+// not even their own of before.
+func (p *Pages) entry(w http.ResponseWriter, r *http.Request) error {
+	s, who, err := p.doorOf(r)
+	if err != nil {
+		return err
+	}
+	v := entryOf(s, who)
+	no := 1 + slices.IndexFunc(v.Turns, func(t turnView) bool { return !t.Done })
+	if again := r.URL.Query().Get("turn"); again != "" {
+		if no, err = strconv.Atoi(again); err != nil || no < 1 || no > len(v.Turns) {
+			return topic.NotFound("There is no such turn.")
+		}
+	}
+	if no > 0 && !s.Closed {
+		v.at(no, func(string) string { return "" })
+	}
+	return p.show(w, r, "entry", "Measuring session: "+v.Name, v)
+}
+
+// Shortest and longest that a tape shows on a leg, mm: a number outside is a slip of
+// the keys. Judgement, far beyond what feet and legs show.
+const (
+	leastMM = 40
+	mostMM  = 1000
+)
+
+// write keeps what a person wrote at a turn.
+func (p *Pages) write(w http.ResponseWriter, r *http.Request) error {
+	s, who, err := p.doorOf(r)
+	if err != nil {
+		return err
+	}
+	v := entryOf(s, who)
+	no, err := strconv.Atoi(r.PostForm.Get("turn"))
+	if err != nil || no < 1 || no > len(v.Turns) {
+		return topic.BadRequest("That turn is not in the session.")
+	}
+	v.at(no, func(name string) string { return strings.TrimSpace(r.PostForm.Get(name)) })
+	turn := v.Now.turn
+	e := session.Entry{Person: who, Subject: turn.Subject, Trial: turn.Trial}
+	empty, wrong := 0, 0
+	for k := range v.Rows {
+		for i, side := range form.Sides {
+			b := &v.Rows[k].Boxes[i]
+			if b.Text == "" {
+				empty++
+				continue
+			}
+			mm, err := p.shop.Length(b.Text, s.Plan.Unit)
+			if err == nil && (mm < leastMM || mm > mostMM) {
+				err = errors.New("that is no girth of a foot or leg; look at the unit and the digits")
+			}
+			if err != nil {
+				b.Problem = form.Capitalised(err.Error()) + "."
+				wrong++
+				continue
+			}
+			e.Readings = append(e.Readings, session.Reading{Side: side, Spot: k, Written: b.Text, ValueMM: mm})
+		}
+	}
+	switch {
+	case wrong > 0:
+		v.Problem = "Some numbers can't be read; what is wrong stands beside them."
+	case len(e.Readings) == 0:
+		v.Problem = "No number was written yet."
+	case empty > 0 && r.PostForm.Get("leave") == "":
+		v.Problem = fmt.Sprintf("%s empty. Fill them, or tick that they stay empty.", cmp.Or(map[int]string{1: "One box is"}[empty], fmt.Sprint(empty, " boxes are")))
+	}
+	if v.Problem != "" {
+		return p.show(w, r, "entry", "Measuring session: "+v.Name, v)
+	}
+	if err := p.sessions.Write(s.Word, e); err != nil {
+		if errors.Is(err, sessions.ErrClosed) {
+			return topic.NewProblem(http.StatusConflict, "The session is closed: all have been shown its numbers, and nothing more is taken.", err)
+		}
+		return gone(err)
+	}
+	http.Redirect(w, r, "/session/"+s.Word+"/at/"+v.Door, http.StatusSeeOther)
+	return nil
+}

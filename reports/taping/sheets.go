@@ -1,0 +1,123 @@
+package taping
+
+import (
+	"bytes"
+	"crypto/sha256"
+	_ "embed"
+	"encoding/base64"
+	"fmt"
+	"html/template"
+	"io"
+
+	"lastroom/analysis/form"
+	"lastroom/analysis/session"
+	"lastroom/reports/sheet"
+)
+
+var (
+	//go:embed sheets.tmpl
+	sheetsText string
+	//go:embed sheets.css
+	sheetsCSS string
+
+	sheets = template.Must(template.New("sheets").Funcs(template.FuncMap{"inc": func(i int) int { return i + 1 }}).Parse(sheetsText))
+)
+
+// marginMM stays white; home printers leave up to 6.4 mm (a quarter of an inch)
+// unprinted.
+const marginMM = 11
+
+// UnitWords are the units as people say them.
+var UnitWords = map[form.Unit]string{form.Inch: "inches", form.Centimetre: "centimetres", form.Millimetre: "millimetres"}
+
+type view struct {
+	Title    string
+	Unit     string
+	Plan     *session.Plan
+	Seed     string
+	Style    template.CSS
+	Policy   string
+	Grid     Timetable
+	People   []personView
+	Cautions []string
+}
+
+// A Timetable is who is at whose legs, period by period; "" is a rest.
+type Timetable struct {
+	People []string
+	Rows   [][]string
+}
+
+// TimetableOf lays out the turns of a plan.
+func TimetableOf(p *session.Plan) Timetable {
+	t := Timetable{People: p.People()}
+	for _, turn := range p.Turns() {
+		for len(t.Rows) < turn.Period {
+			t.Rows = append(t.Rows, make([]string, len(t.People)))
+		}
+		t.Rows[turn.Period-1][turn.Person] = p.Subjects[turn.Subject]
+	}
+	return t
+}
+
+type personView struct {
+	Name  string
+	Turns []turnView
+}
+
+type turnView struct {
+	No, Period int
+	Subject    string
+	Trial      string
+}
+
+// Sheets prints the timetable and, for each who measures, the turns in their order
+// with a box for every number. Nobody sees what another writes.
+func Sheets(w io.Writer, p *session.Plan, paper sheet.Paper) error {
+	foot := fmt.Sprintf("Session %s, lot %d", p.ID, p.Seed)
+	css := sheetsCSS + fmt.Sprintf("\n@page{size:%gmm %gmm;margin:%dmm %[3]dmm 16mm;@bottom-left{content:%s;vertical-align:top;padding-top:2mm;font-size:9pt}@bottom-right{content:counter(page) \" / \" counter(pages);vertical-align:top;padding-top:2mm;font-size:9pt}}\n.sheet{max-width:%gmm}\n",
+		paper.Width, paper.Height, marginMM, cssString(foot), paper.Width-2*marginMM)
+	sum := sha256.Sum256([]byte(css))
+	v := view{Title: "Measuring session " + p.ID, Unit: UnitWords[p.Unit], Plan: p, Seed: foot, Style: template.CSS(css), Grid: TimetableOf(p), Cautions: Cautions,
+		Policy: "default-src 'none'; base-uri 'none'; form-action 'none'; style-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'"}
+	for i, name := range p.People() {
+		one := personView{Name: name}
+		for k, t := range p.TurnsOf(i) {
+			one.Turns = append(one.Turns, turnView{k + 1, t.Period, p.Subjects[t.Subject], Times(t.Trial)})
+		}
+		v.People = append(v.People, one)
+	}
+	var b bytes.Buffer
+	if err := sheets.Execute(&b, v); err != nil {
+		return err
+	}
+	_, err := w.Write(b.Bytes())
+	return err
+}
+
+// Times says which measurement of a leg it is.
+func Times(trial int) string {
+	switch trial {
+	case 1:
+		return "first time"
+	case 2:
+		return "second time"
+	case 3:
+		return "third time"
+	}
+	return fmt.Sprintf("time %d", trial)
+}
+
+// cssString is a text as a string of CSS: every character that could end it is
+// written as its number (CSS Syntax Level 3, section 4.3.7).
+func cssString(s string) string {
+	out := `"`
+	for _, r := range s {
+		if r < ' ' || r == '"' || r == '\\' || r == '<' || r == '>' || r > '~' {
+			out += fmt.Sprintf("\\%x ", r)
+		} else {
+			out += string(r)
+		}
+	}
+	return out + `"`
+}
