@@ -42,9 +42,10 @@ var below = map[string][]string{
 	"ingest/typed":          {"ingest/orderbook", "ingest/engine", "ingest/sheets", "ingest/cells"},
 	"ingest/load": {"ingest/orderbook", "ingest/engine", "ingest/durable", "ingest/grid", "ingest/lengths", "ingest/sheets", "ingest/layout",
 		"ingest/cells", "ingest/audit"},
-	"ingest/keyed":   {"ingest/orderbook", "ingest/durable", "ingest/load", "ingest/sheets"},
-	"ingest/sandbox": {"ingest/orderbook", "ingest/engine"},
-	"ingest/upkeep":  {"ingest/orderbook", "ingest/engine", "ingest/durable", "ingest/grid", "ingest/layout", "ingest/keyed", "ingest/sheets"},
+	"ingest/keyed":         {"ingest/orderbook", "ingest/durable", "ingest/sheets"},
+	"ingest/keyed/loading": {"ingest/keyed", "ingest/load"},
+	"ingest/sandbox":       {"ingest/orderbook", "ingest/engine"},
+	"ingest/upkeep":        {"ingest/orderbook", "ingest/engine", "ingest/durable", "ingest/grid", "ingest/layout", "ingest/keyed", "ingest/sheets"},
 
 	"notebooks":           {"notebooks/cache"},
 	"notebooks/journal":   {},

@@ -1,6 +1,7 @@
 package keyed
 
 import (
+	"encoding/json"
 	"maps"
 	"slices"
 	"time"
@@ -39,13 +40,12 @@ type Form struct {
 
 // Said is the desk's verdict on a form when it was kept.
 type Said struct {
-	Verdict    string       `json:"verdict"`
-	Held       bool         `json:"held"`
-	Reasons    []string     `json:"reasons"`
-	Faults     []string     `json:"faults"` // ids, of what a call-back asks for
-	TakeAgain  []form.Place `json:"take_again,omitempty"`
-	TraceAgain bool         `json:"trace_again,omitempty"`
-	Questions  []string     `json:"questions,omitempty"` // keys of the letter's texts
+	Verdict string   `json:"verdict"`
+	Held    bool     `json:"held"`
+	Reasons []string `json:"reasons"`
+	Faults  []string `json:"faults"` // ids, of what a call-back asks for
+	// Asks is what the letter asks for, as its writer reads it.
+	Asks json.RawMessage `json:"asks,omitempty"`
 }
 
 // A Call is one time that the customer was asked.

@@ -8,6 +8,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"maps"
 	"os"
 	"path/filepath"
 	"slices"
@@ -249,4 +250,41 @@ func (s Store) Forget(list []*Record) (err error) {
 		}
 	}
 	return errors.Join(err, os.RemoveAll(filepath.Join(s.dir(), "new")))
+}
+
+// loading is the lock that a load of kept rows holds, and whoever must not meet one.
+const loading = "loading"
+
+// Still keeps keyed rows from being loaded until unlock is called; ErrBusy where
+// they are just now.
+func (s Store) Still() (unlock func(), err error) { return s.lock(loading) }
+
+// Waits reports whether rows wait to be loaded. It is cheap where nothing is kept.
+func (s Store) Waits() bool {
+	list, _ := readAll(s.dir())
+	return slices.ContainsFunc(list, func(r *Record) bool { return len(r.Waiting) > 0 })
+}
+
+// Loaded takes the rows that were loaded off those that wait; what was typed
+// meanwhile goes on waiting. A refused record keeps all: what of it is in the book
+// is found unchanged the next time.
+func (s Store) Loaded(was *Record, refused string) error {
+	unlock, err := s.lock("lock")
+	if err != nil {
+		return err
+	}
+	defer unlock()
+	now, err := s.Get(was.OrderID)
+	if errors.Is(err, ErrNone) {
+		return nil // forgotten
+	}
+	if err != nil {
+		return err
+	}
+	if now.Refused = refused; refused == "" {
+		now.Waiting = slices.DeleteFunc(now.Waiting, func(w Row) bool {
+			return slices.ContainsFunc(was.Waiting, func(x Row) bool { return x.Sheet == w.Sheet && maps.Equal(x.Cells, w.Cells) })
+		})
+	}
+	return s.write(now)
 }

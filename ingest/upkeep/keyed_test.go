@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"lastroom/ingest/keyed"
+	"lastroom/ingest/keyed/loading"
 	"lastroom/ingest/load"
 	"lastroom/ingest/orderbook"
 )
@@ -41,7 +42,7 @@ func TestKeyedIsKeptLikeTheBook(t *testing.T) {
 	_, err = Restore(ctx, dir, back, "test")
 	require.NoError(t, err)
 	restored := keyed.Store{Files: orderbook.FilesOf(back)}
-	report, err := restored.Load(ctx, load.Options{Now: now})
+	report, err := loading.Load(ctx, restored, load.Options{Now: now})
 	require.NoError(t, err)
 	require.EqualValues(t, 2, report.Load)
 	require.Equal(t, []string{"order-of-anna", "order-of-bert"}, ask(t, back, "SELECT order_id FROM orders WHERE order_id LIKE 'order-of-%' ORDER BY 1"))
@@ -52,7 +53,7 @@ func TestKeyedIsKeptLikeTheBook(t *testing.T) {
 		require.Empty(t, g.Left)
 		require.False(t, heldBy(t, filepath.Dir(which), "order-of-anna"), which)
 		require.True(t, heldBy(t, filepath.Dir(which), "order-of-bert"), which)
-		_, err = keyed.Store{Files: orderbook.FilesOf(which)}.Load(ctx, load.Options{Now: now})
+		_, err = loading.Load(ctx, keyed.Store{Files: orderbook.FilesOf(which)}, load.Options{Now: now})
 		require.NoError(t, err)
 		require.Equal(t, []string{"order-of-bert"}, ask(t, which, "SELECT order_id FROM orders WHERE order_id LIKE 'order-of-%'"))
 	}

@@ -12,6 +12,7 @@ import (
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/rules"
 	"lastroom/ingest/keyed"
+	"lastroom/ingest/keyed/loading"
 	"lastroom/ingest/load"
 	"lastroom/ingest/orderbook"
 	"lastroom/ingest/upkeep"
@@ -202,7 +203,7 @@ func FinishKeying(ctx context.Context, book string, p Progress) error {
 	if !s.Waits() {
 		return nil
 	}
-	_, err := s.Load(ctx, load.Options{Program: Program(), Now: time.Now().UTC(), Progress: p.share()})
+	_, err := loading.Load(ctx, s, load.Options{Program: Program(), Now: time.Now().UTC(), Progress: p.share()})
 	if errors.Is(err, orderbook.ErrBusy) || errors.Is(err, keyed.ErrDamaged) {
 		return nil
 	}

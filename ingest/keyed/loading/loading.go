@@ -1,4 +1,6 @@
-package keyed
+// Package loading puts what the form desk keeps into the order book, as order sheets
+// are: all checks of a load hold for it.
+package loading
 
 import (
 	"context"
@@ -12,38 +14,25 @@ import (
 	"slices"
 	"strings"
 
+	"lastroom/ingest/keyed"
 	"lastroom/ingest/load"
 )
-
-// loading is the lock that a load of keyed rows holds, and whoever must not meet
-// one.
-const loading = "loading"
-
-// Still keeps keyed rows from being loaded until unlock is called; ErrBusy where
-// they are just now.
-func (s Store) Still() (unlock func(), err error) { return s.lock(loading) }
-
-// Waits reports whether rows wait to be loaded. It is cheap where nothing is kept.
-func (s Store) Waits() bool {
-	list, _ := readAll(s.dir())
-	return slices.ContainsFunc(list, func(r *Record) bool { return len(r.Waiting) > 0 })
-}
 
 // Load puts the waiting rows of all records into the book, as one load, and gives
 // its report; nil where none wait. opt says who loads, and when. Rows that the book
 // does not take stay where they are, and their record says why. A book that another
 // program writes is orderbook.ErrBusy.
-func (s Store) Load(ctx context.Context, opt load.Options) (*load.Report, error) {
-	if _, err := os.Stat(s.dir()); errors.Is(err, fs.ErrNotExist) {
+func Load(ctx context.Context, s keyed.Store, opt load.Options) (*load.Report, error) {
+	if _, err := os.Stat(s.Files.Keyed()); errors.Is(err, fs.ErrNotExist) {
 		return nil, nil
 	}
-	unlock, err := s.lock(loading)
+	goOn, err := s.Still()
 	if err != nil {
 		return nil, err
 	}
-	defer unlock()
-	list, damaged := readAll(s.dir())
-	list = slices.DeleteFunc(list, func(r *Record) bool { return len(r.Waiting) == 0 })
+	defer goOn()
+	list, damaged := s.Open()
+	list = slices.DeleteFunc(list, func(r *keyed.Record) bool { return len(r.Waiting) == 0 })
 	if len(list) == 0 {
 		return nil, damaged
 	}
@@ -76,41 +65,17 @@ func (s Store) Load(ctx context.Context, opt load.Options) (*load.Report, error)
 		}
 	}
 	for _, r := range list {
-		if err := s.loaded(r, refused[r.OrderID]); err != nil {
+		if err := s.Loaded(r, refused[r.OrderID]); err != nil {
 			return report, err
 		}
 	}
 	return report, damaged
 }
 
-// loaded takes the rows that were loaded off those that wait; what was typed
-// meanwhile goes on waiting. A refused record keeps all: what of it is in the book
-// is found unchanged the next time.
-func (s Store) loaded(was *Record, refused string) error {
-	unlock, err := s.lock("lock")
-	if err != nil {
-		return err
-	}
-	defer unlock()
-	now, err := s.Get(was.OrderID)
-	if errors.Is(err, ErrNone) {
-		return nil // forgotten
-	}
-	if err != nil {
-		return err
-	}
-	if now.Refused = refused; refused == "" {
-		now.Waiting = slices.DeleteFunc(now.Waiting, func(w Row) bool {
-			return slices.ContainsFunc(was.Waiting, func(x Row) bool { return x.Sheet == w.Sheet && maps.Equal(x.Cells, w.Cells) })
-		})
-	}
-	return s.write(now)
-}
-
 // writeSheets writes the waiting rows as order sheets, one file for all rows of a
 // sheet that speak of the same columns: an empty cell would take away what the book
 // has. It gives the order behind each row of each file.
-func writeSheets(dir string, list []*Record) (of map[string][]string, err error) {
+func writeSheets(dir string, list []*keyed.Record) (of map[string][]string, err error) {
 	type file struct {
 		header []string
 		rows   [][]string

@@ -1,4 +1,4 @@
-package keyed
+package loading
 
 import (
 	"context"
@@ -17,6 +17,7 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
+	"lastroom/ingest/keyed"
 	"lastroom/ingest/load"
 	"lastroom/ingest/orderbook"
 )
@@ -29,8 +30,8 @@ func day(t testing.TB, s string) cohort.Day {
 	return d
 }
 
-func store(t testing.TB) Store {
-	return Store{orderbook.FilesOf(filepath.Join(t.TempDir(), "shop.duckdb"))}
+func store(t testing.TB) keyed.Store {
+	return keyed.Store{Files: orderbook.FilesOf(filepath.Join(t.TempDir(), "shop.duckdb"))}
 }
 
 func number(side, point, value string) map[string]string {
@@ -38,18 +39,18 @@ func number(side, point, value string) map[string]string {
 }
 
 // first is a form without tape marks, about which the customer is asked.
-func first(order string) (Form, map[string]string) {
-	f := Form{ID: order + "-1", No: 1, Unit: form.Inch, By: "Ann", At: at,
+func first(order string) (keyed.Form, map[string]string) {
+	f := keyed.Form{ID: order + "-1", No: 1, Unit: form.Inch, By: "Ann", At: at,
 		Cells:   map[string]string{"form_no": "1", "received_on": "2026-10-05", "ball_mark_left": "no", "irregularities": "a bunion, left; \"sore\""},
 		Numbers: []map[string]string{number("left", "ball", "9 1/8"), number("right", "ball", "9,25"), number("left", "heel", "13")},
-		Said:    Said{Verdict: "ask", Held: true, Reasons: []string{"marks"}, Faults: []string{"tape-marks-missing"}}}
+		Said:    keyed.Said{Verdict: "ask", Held: true, Reasons: []string{"marks"}, Faults: []string{"tape-marks-missing"}}}
 	return f, map[string]string{"customer_id": "C1", "received_on": "2026-10-05", "shaft_height_in": "11", "worn_tucked": "yes", "channel": "home", "sex": ""}
 }
 
 // mended is the form that answers it.
-func mended(order string) Form {
+func mended(order string) keyed.Form {
 	f, _ := first(order)
-	f.ID, f.No, f.Said = order+"-2", 2, Said{Verdict: "cut"}
+	f.ID, f.No, f.Said = order+"-2", 2, keyed.Said{Verdict: "cut"}
 	f.Cells = map[string]string{"form_no": "2", "received_on": "2026-10-09", "ball_mark_left": "yes"}
 	return f
 }
@@ -107,7 +108,7 @@ func TestKeyedIsInTheBookAsLoadedFromSheets(t *testing.T) {
 		s := store(t)
 		put := func() {
 			if often {
-				report, err := s.Load(ctx, opt)
+				report, err := Load(ctx, s, opt)
 				require.NoError(t, err)
 				require.Empty(t, report.KeptOut)
 			}
@@ -116,40 +117,40 @@ func TestKeyedIsInTheBookAsLoadedFromSheets(t *testing.T) {
 		// A slip of the pen in the first version: a number that is not on the paper.
 		slip := f
 		slip.Numbers = append([]map[string]string{number("left", "instep", "9")}, f.Numbers...)
-		r, err := s.Change("O1", 0, func(r *Record) error { r.Keep(slip, order); return nil })
+		r, err := s.Change("O1", 0, func(r *keyed.Record) error { r.Keep(slip, order); return nil })
 		require.NoError(t, err)
 		put()
-		r, err = s.Change("O1", r.Version, func(r *Record) error { r.Keep(f, nil); return nil })
+		r, err = s.Change("O1", r.Version, func(r *keyed.Record) error { r.Keep(f, nil); return nil })
 		require.NoError(t, err)
 		put()
-		r, err = s.Change("O1", r.Version, func(r *Record) error {
-			r.Ask(r.Last(), Call{FormID: "O1-1", On: day(t, "2026-10-06"), By: "Ann", How: "letter"})
+		r, err = s.Change("O1", r.Version, func(r *keyed.Record) error {
+			r.Ask(r.Last(), keyed.Call{FormID: "O1-1", On: day(t, "2026-10-06"), By: "Ann", How: "letter"})
 			return nil
 		})
 		require.NoError(t, err)
 		put()
-		r, err = s.Change("O1", r.Version, func(r *Record) error {
+		r, err = s.Change("O1", r.Version, func(r *keyed.Record) error {
 			r.Keep(mended("O1"), nil)
 			r.Answer(day(t, "2026-10-09"), nil)
 			return nil
 		})
 		require.NoError(t, err)
 		put()
-		_, err = s.Change("O1", r.Version, func(r *Record) error { r.Close(Cut, day(t, "2026-10-10"), "O1-2"); return nil })
+		_, err = s.Change("O1", r.Version, func(r *keyed.Record) error { r.Close(keyed.Cut, day(t, "2026-10-10"), "O1-2"); return nil })
 		require.NoError(t, err)
-		_, err = s.Load(ctx, opt)
+		_, err = Load(ctx, s, opt)
 		require.NoError(t, err)
 		assert.Equal(t, seen(t, want, "O1"), seen(t, s.Files.Book, "O1"), "often %v", often)
 		assert.False(t, s.Waits())
 		list, err := s.Open()
 		require.NoError(t, err)
 		assert.Empty(t, list, "it was cut, and is in the book")
-		again, err := s.Load(ctx, opt)
+		again, err := Load(ctx, s, opt)
 		require.NoError(t, err)
 		assert.Nil(t, again, "nothing waits: nothing is loaded")
 		kept, err := s.Get("O1")
 		require.NoError(t, err)
-		assert.Equal(t, Cut, kept.Closed)
+		assert.Equal(t, keyed.Cut, kept.Closed)
 		assert.Equal(t, day(t, "2026-10-09"), kept.Calls[0].Answered)
 	}
 }
@@ -159,17 +160,17 @@ func TestLaterLoadsDontBringBackWhatSheetsChanged(t *testing.T) {
 	ctx := context.Background()
 	s := store(t)
 	f, order := first("O1")
-	r, err := s.Change("O1", 0, func(r *Record) error { r.Keep(f, order); return nil })
+	r, err := s.Change("O1", 0, func(r *keyed.Record) error { r.Keep(f, order); return nil })
 	require.NoError(t, err)
-	_, err = s.Load(ctx, load.Options{Now: at})
+	_, err = Load(ctx, s, load.Options{Now: at})
 	require.NoError(t, err)
 	dir := t.TempDir()
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "orders.csv"), []byte("order_id,shaft_height_in,shipped_on\nO1,17,2026-11-01\n"), 0o600))
 	_, err = load.Sheets(ctx, s.Files.Book, load.Options{Paths: []string{dir}, Now: at, Need: []string{}})
 	require.NoError(t, err)
-	_, err = s.Change("O1", r.Version, func(r *Record) error { r.Close(Cut, day(t, "2026-10-10"), "O1-1"); return nil })
+	_, err = s.Change("O1", r.Version, func(r *keyed.Record) error { r.Close(keyed.Cut, day(t, "2026-10-10"), "O1-1"); return nil })
 	require.NoError(t, err)
-	_, err = s.Load(ctx, load.Options{Now: at})
+	_, err = Load(ctx, s, load.Options{Now: at})
 	require.NoError(t, err)
 	text := seen(t, s.Files.Book, "O1")
 	assert.Contains(t, text, `"shaft_height_mm","value":"431.8"`)
@@ -186,10 +187,10 @@ func TestWhatTheBookRefusesWaits(t *testing.T) {
 		if id == "O2" {
 			f.Numbers[1]["value"] = "about nine"
 		}
-		_, err := s.Change(id, 0, func(r *Record) error { r.Keep(f, order); return nil })
+		_, err := s.Change(id, 0, func(r *keyed.Record) error { r.Keep(f, order); return nil })
 		require.NoError(t, err)
 	}
-	report, err := s.Load(ctx, load.Options{Now: at})
+	report, err := Load(ctx, s, load.Options{Now: at})
 	require.NoError(t, err)
 	require.Len(t, report.KeptOut, 1)
 	good, err := s.Get("O1")
@@ -200,9 +201,9 @@ func TestWhatTheBookRefusesWaits(t *testing.T) {
 	assert.Contains(t, bad.Refused, "about nine")
 	assert.NotEmpty(t, bad.Waiting)
 	f, _ := first("O2")
-	_, err = s.Change("O2", 1, func(r *Record) error { r.Keep(f, nil); return nil })
+	_, err = s.Change("O2", 1, func(r *keyed.Record) error { r.Keep(f, nil); return nil })
 	require.NoError(t, err)
-	_, err = s.Load(ctx, load.Options{Now: at})
+	_, err = Load(ctx, s, load.Options{Now: at})
 	require.NoError(t, err)
 	bad, err = s.Get("O2")
 	require.NoError(t, err)
@@ -216,17 +217,17 @@ func TestSeveralAtOnce(t *testing.T) {
 	ctx := context.Background()
 	s := store(t)
 	f, order := first("O1")
-	_, err := s.Change("O1", 0, func(r *Record) error { r.Keep(f, order); return nil })
+	_, err := s.Change("O1", 0, func(r *keyed.Record) error { r.Keep(f, order); return nil })
 	require.NoError(t, err)
 	other := f
 	other.By = "Ben"
-	now, err := s.Change("O1", 0, func(r *Record) error { r.Keep(other, order); return nil })
-	require.ErrorIs(t, err, ErrChanged)
+	now, err := s.Change("O1", 0, func(r *keyed.Record) error { r.Keep(other, order); return nil })
+	require.ErrorIs(t, err, keyed.ErrChanged)
 	assert.Equal(t, "Ann", now.Last().By)
-	_, err = s.Change("O9", 0, func(r *Record) error { r.Keep(f, order); return nil })
-	require.ErrorIs(t, err, ErrTaken)
+	_, err = s.Change("O9", 0, func(r *keyed.Record) error { r.Keep(f, order); return nil })
+	require.ErrorIs(t, err, keyed.ErrTaken)
 	_, err = s.Get("O9")
-	require.ErrorIs(t, err, ErrNone)
+	require.ErrorIs(t, err, keyed.ErrNone)
 
 	var all sync.WaitGroup
 	won := make([]int, 4)
@@ -235,24 +236,24 @@ func TestSeveralAtOnce(t *testing.T) {
 			for i := range 5 {
 				id := fmt.Sprintf("P%d-%d", k, i)
 				f, order := first(id)
-				_, err := s.Change(id, 0, func(r *Record) error { r.Keep(f, order); return nil })
+				_, err := s.Change(id, 0, func(r *keyed.Record) error { r.Keep(f, order); return nil })
 				assert.NoError(t, err)
-				if _, err := s.Change("O1", i+1, func(r *Record) error { r.Order["sock"] = id; return nil }); err == nil {
+				if _, err := s.Change("O1", i+1, func(r *keyed.Record) error { r.Order["sock"] = id; return nil }); err == nil {
 					won[k]++
 				} else {
-					assert.ErrorIs(t, err, ErrChanged)
+					assert.ErrorIs(t, err, keyed.ErrChanged)
 				}
 			}
 		})
 	}
 	all.Go(func() {
 		for range 2 {
-			_, err := s.Load(ctx, load.Options{Now: at})
+			_, err := Load(ctx, s, load.Options{Now: at})
 			assert.NoError(t, err)
 		}
 	})
 	all.Wait()
-	_, err = s.Load(ctx, load.Options{Now: at})
+	_, err = Load(ctx, s, load.Options{Now: at})
 	require.NoError(t, err)
 	list, err := s.Open()
 	require.NoError(t, err)
@@ -275,7 +276,7 @@ func TestVerifyAndForget(t *testing.T) {
 	for _, id := range []string{"O1", "O2"} {
 		f, order := first(id)
 		order["customer_id"] = "of " + id
-		_, err := s.Change(id, 0, func(r *Record) error { r.Keep(f, order); return nil })
+		_, err := s.Change(id, 0, func(r *keyed.Record) error { r.Keep(f, order); return nil })
 		require.NoError(t, err)
 	}
 	_, waiting, err = s.Verify()
@@ -294,7 +295,10 @@ func TestVerifyAndForget(t *testing.T) {
 		return err
 	})
 	require.NoError(t, err)
-	path := filepath.Join(s.Files.Keyed(), name("O2"))
+	files, err := filepath.Glob(filepath.Join(s.Files.Keyed(), "*.json"))
+	require.NoError(t, err)
+	require.Len(t, files, 1)
+	path := files[0]
 	text, err := os.ReadFile(path)
 	require.NoError(t, err)
 	for _, at := range []int{3, 70, len(text) - 3} {
@@ -305,7 +309,7 @@ func TestVerifyAndForget(t *testing.T) {
 		require.NoError(t, err)
 		assert.Len(t, wrong, 1)
 		_, err = s.Get("O2")
-		assert.ErrorIs(t, err, ErrDamaged)
+		assert.ErrorIs(t, err, keyed.ErrDamaged)
 	}
 }
 
@@ -313,13 +317,13 @@ func TestVerifyAndForget(t *testing.T) {
 func TestStill(t *testing.T) {
 	s := store(t)
 	f, order := first("O1")
-	_, err := s.Change("O1", 0, func(r *Record) error { r.Keep(f, order); return nil })
+	_, err := s.Change("O1", 0, func(r *keyed.Record) error { r.Keep(f, order); return nil })
 	require.NoError(t, err)
 	goOn, err := s.Still()
 	require.NoError(t, err)
-	_, err = s.Load(context.Background(), load.Options{Now: at})
+	_, err = Load(context.Background(), s, load.Options{Now: at})
 	assert.True(t, errors.Is(err, orderbook.ErrBusy), err)
 	goOn()
-	_, err = s.Load(context.Background(), load.Options{Now: at})
+	_, err = Load(context.Background(), s, load.Options{Now: at})
 	assert.NoError(t, err)
 }
