@@ -108,7 +108,7 @@ func (p Param) parse(word string, asOf cohort.Day) (any, error) {
 			if !asOf.Known() {
 				return nil, errNoDay
 			}
-			return lastWholeMonth(asOf).First(), nil
+			return LastWholeMonth(asOf).First(), nil
 		}
 		m, err := cohort.ParseMonth(word)
 		return m.First(), err
@@ -209,8 +209,8 @@ func shown(typ string, arg any) string {
 // looked at unasked: before that hardly any report is in.
 const youngest = 30
 
-// lastWholeMonth is the last month that ended at least 30 days before the day.
-func lastWholeMonth(asOf cohort.Day) cohort.Month { return (asOf - youngest + 1).Month() - 1 }
+// LastWholeMonth is the last month that ended at least 30 days before the day.
+func LastWholeMonth(asOf cohort.Day) cohort.Month { return (asOf - youngest + 1).Month() - 1 }
 
 // ParseAsOf reads an as-of day; "" and "latest" are the newest in the book.
 func ParseAsOf(s string) (cohort.Day, error) {

@@ -68,7 +68,7 @@ func TestThirtyReaders(t *testing.T) {
 func pagesToRead(t *testing.T, base, sheets string) map[string][]string {
 	t.Helper()
 	pages := map[string][]string{}
-	for _, path := range []string{"/", "/runs", "/practice/old", "/desk", "/decisions", "/sheets", "/help", "/notebook/monthly-review"} {
+	for _, path := range []string{"/", "/notebooks", "/orders/ask", "/runs", "/practice/old", "/desk", "/decisions", "/sheets", "/help", "/notebook/monthly-review"} {
 		pages[path] = []string{path}
 	}
 	run := regexp.MustCompile(`/run/[a-z0-9-]+`).FindString(requireOK(t, base, "/runs"))

@@ -141,7 +141,7 @@ func (b *tab) onlyHere() {
 
 func TestTheMonthlyReviewAndTheOrdersBehindIt(t *testing.T) {
 	b := openTab(t, served(t, filepath.Join(ownDemo(t), "shop.duckdb")))
-	b.visit("/")
+	b.visit("/notebooks")
 	b.click(`a[href="/notebook/monthly-review"]`)
 	b.says("Run it")
 	b.fill("#p-month", "2026-08")
@@ -215,7 +215,7 @@ func TestUploadWithABadRow(t *testing.T) {
 	b.says("31st of May")
 	b.says("kept out")
 	b.visit("/")
-	b.says("The book as of 2026-10-30")
+	b.says("30 October 2026")
 	b.onlyHere()
 }
 
@@ -317,7 +317,7 @@ func TestEveryPageIsAccessible(t *testing.T) {
 	behind := eval[string](b, `document.querySelector('a[href*="/behind/"]').getAttribute("href")`)
 	b.visit(behind)
 	order := eval[string](b, `document.querySelector('a[href^="/order/"]').getAttribute("href")`)
-	paths := []string{"/", "/runs", run, behind, order, "/notebook/one-fault", "/edit/one-fault", "/edit", "/decisions", "/rules", "/sheets", "/help", "/nowhere", "/desk", "/practice", "/practice/old"}
+	paths := []string{"/", "/review", "/notebooks", "/orders/ask", "/orders/remade", "/runs", run, behind, order, "/notebook/one-fault", "/edit/one-fault", "/edit", "/decisions", "/rules", "/sheets", "/help", "/nowhere", "/desk", "/practice", "/practice/old"}
 	const all = `runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]`
 	const colours = `runOnly: ["color-contrast"]`
 	const few = `document.querySelectorAll("tbody tr:nth-child(n+6)").forEach(row => row.remove());` // axe takes long, and rows are alike

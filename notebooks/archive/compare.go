@@ -37,6 +37,12 @@ func Compare(before, after Record, ch cohort.Changes) *page.Document {
 	return d
 }
 
+// Headline is what changed from one run to another in a sentence.
+func Headline(before, after Record, ch cohort.Changes) string {
+	list, _ := shifts(before, after)
+	return headline(before, after, ch.NewOrders.Orders, list)
+}
+
 // numbersChanged says how many numbers differ, in a sentence.
 func numbersChanged(before, after Record) string {
 	between := fmt.Sprintf("between the run of %s and that of %s.", before.Finished.Format(time.DateOnly), after.Finished.Format(time.DateOnly))
@@ -54,10 +60,30 @@ func numbersChanged(before, after Record) string {
 func whyChanged(before, after Record, ch cohort.Changes) []string {
 	var why []string
 	say := func(format string, args ...any) { why = append(why, fmt.Sprintf(format, args...)) }
-	if before.Facts.AsOf != after.Facts.AsOf {
-		say("The as-of day moved from %s to %s: reports and shipments dated in between count now.", before.Facts.AsOf, after.Facts.AsOf)
+	why = append(why, BookChanged(before.Facts, after.Facts, ch)...)
+	why = append(why, rulesChanged(before, after)...)
+	for i, p := range after.Parameters {
+		if i < len(before.Parameters) && before.Parameters[i] != p {
+			say("The parameter %s was %s and is %s.", p[0], before.Parameters[i][1], p[1])
+		}
 	}
-	if before.Facts.Hash == after.Facts.Hash {
+	if before.Digest != after.Digest {
+		say("The text of the notebook was changed.")
+	}
+	if before.Version != after.Version {
+		say("The program was %s and is %s.", before.Version, after.Version)
+	}
+	return why
+}
+
+// BookChanged says what came into the book between two states of it.
+func BookChanged(before, after notebooks.Facts, ch cohort.Changes) []string {
+	var why []string
+	say := func(format string, args ...any) { why = append(why, fmt.Sprintf(format, args...)) }
+	if before.AsOf != after.AsOf {
+		say("The as-of day moved from %s to %s: reports and shipments dated in between count now.", before.AsOf, after.AsOf)
+	}
+	if before.Hash == after.Hash {
 		say("The book is the same.")
 	} else {
 		say("The book changed by %s.", page.Counted(ch.Loads, "load", "loads"))
@@ -77,18 +103,6 @@ func whyChanged(before, after Record, ch cohort.Changes) []string {
 		case a.Orders > 1:
 			say("%s%s.", form.Capitalised(fmt.Sprintf(a.more, page.Thousands(a.Orders))), someOf(a.Affected))
 		}
-	}
-	why = append(why, rulesChanged(before, after)...)
-	for i, p := range after.Parameters {
-		if i < len(before.Parameters) && before.Parameters[i] != p {
-			say("The parameter %s was %s and is %s.", p[0], before.Parameters[i][1], p[1])
-		}
-	}
-	if before.Digest != after.Digest {
-		say("The text of the notebook was changed.")
-	}
-	if before.Version != after.Version {
-		say("The program was %s and is %s.", before.Version, after.Version)
 	}
 	return why
 }

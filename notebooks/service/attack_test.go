@@ -136,7 +136,7 @@ func TestScriptInNotebooksAndParametersStaysText(t *testing.T) {
 	evil := "---\ntitle: <script>t()</script>\nfor: <img src=x onerror=f()>\nparameters:\n  - {name: who, type: text, default: x, label: '\"><script>l()</script>'}\n---\n<script>p()</script>\n\n[a](javascript:alert(1)) [b](value:who) [c](data:text/html,x) ![i](http://evil.example/x.png) <svg onload=s()>\n\n```sql name=q caption=\"<script>c()</script>\"\nselect '<script>'\n```\n"
 	status, _, _ := post(t, front.URL+"/edit/evil", url.Values{"do": {"save"}, "text": {evil}})
 	require.Equal(t, 200, status)
-	pages := []string{mustGet(t, front.URL+"/"), mustGet(t, front.URL+"/notebook/evil"), mustGet(t, front.URL+"/edit/evil")}
+	pages := []string{mustGet(t, front.URL+"/"), mustGet(t, front.URL+"/notebooks"), mustGet(t, front.URL+"/notebook/evil"), mustGet(t, front.URL+"/edit/evil")}
 	status, text, path := post(t, front.URL+"/notebook/evil/run", url.Values{"who": {`"><svg/onload=w()>`}})
 	require.Equal(t, 200, status, text)
 	pages = append(pages, text, mustGet(t, front.URL+path+"/page.html"), mustGet(t, front.URL+"/runs"))

@@ -30,7 +30,9 @@ import (
 	"lastroom/analysis/stats"
 	"lastroom/notebooks"
 	"lastroom/notebooks/execution"
+	"lastroom/reports/brief"
 	"lastroom/reports/page"
+	"lastroom/reports/review"
 )
 
 // fakeShop is a workshop of one order.
@@ -58,6 +60,13 @@ func (f *fakeShop) At(ctx context.Context, asOf cohort.Day) (notebooks.Source, e
 		facts.AsOf = asOf
 	}
 	return &fakeSource{facts, f.wait}, err
+}
+
+func (f *fakeShop) Now(context.Context) (*brief.Shop, error) {
+	asOf, err := cohort.ParseDay("2026-10-15")
+	return &brief.Shop{AsOf: asOf, Hash: f.hash, Month: notebooks.LastWholeMonth(asOf), Lead: "Of 33 pairs 3 came back.", Chart: page.Table{Caption: "months"}, Telling: 47,
+		Ask:    []shop.LookAt{{Order: "order <1>", Shipped: asOf - 60, Why: "no word yet"}, {Order: "o-2"}, {Order: "o-3"}, {Order: "o-4"}},
+		Remade: []shop.Remake{{Order: "order <1>", Zone: "heel", Cost: 12}}}, err
 }
 
 func (f *fakeShop) Order(_ context.Context, id string) (*page.Document, error) {
@@ -250,6 +259,23 @@ var fakeCatalogue = notebooks.Catalogue{"marks": {
 		}, nil
 	},
 }}
+
+// The review's notebook finds an analysis of that name, with its parts.
+func init() {
+	var names []string
+	for _, p := range (&review.Review{}).Parts() {
+		names = append(names, p.Name)
+	}
+	fakeCatalogue["review"] = notebooks.Analysis{About: "a made-up review", Parts: names,
+		Keys: []notebooks.Key{{Name: "month"}, {Name: "mature"}, {Name: "resampled"}},
+		Run: func(context.Context, notebooks.Input) (*notebooks.Output, error) {
+			out := &notebooks.Output{}
+			for _, name := range names {
+				out.Parts = append(out.Parts, notebooks.Shown{Name: name, Blocks: []page.Block{page.Finding{ID: "finding-" + name, Headline: "Found in " + name}}})
+			}
+			return out, nil
+		}}
+}
 
 const ours = "---\ntitle: Ours\nfor: tests\nparameters:\n  - {name: month, type: month, default: latest}\n---\nText [x](value:marks.tape-marks-missing.avoidable).\n\n" +
 	"```finding name=marks of=marks\n```\n\n```sql name=q\nselect 1\n```\n"

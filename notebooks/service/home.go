@@ -11,26 +11,20 @@ import (
 	"lastroom/notebooks/service/access"
 )
 
-type homePage struct {
+type shelfPage struct {
 	Editor    bool
-	Facts     notebooks.Facts
-	Notebooks []shelf
-	Due       []decisionView
+	Notebooks []shelved
 	Recent    []runLine
 }
 
-// A shelf is a notebook with its newest run.
-type shelf struct {
+// A shelved notebook has its newest run beside it.
+type shelved struct {
 	notebooks.Entry
 	Last *runLine
 }
 
-func (s *Server) home(w http.ResponseWriter, r *http.Request) error {
-	editor := visitorOf(r).Role == access.Editor
-	if !s.cfg.Workshop.Exists() {
-		s.render(w, r, http.StatusOK, "first", "Welcome", struct{ Editor bool }{editor})
-		return nil
-	}
+// notebooks lists the notebooks with their newest runs.
+func (s *Server) notebooks(w http.ResponseWriter, r *http.Request) error {
 	facts, err := s.cfg.Workshop.State(r.Context())
 	if err != nil {
 		return err
@@ -43,9 +37,9 @@ func (s *Server) home(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	p := homePage{Editor: editor, Facts: facts, Recent: lines[:min(len(lines), 8)]}
+	p := shelfPage{Editor: visitorOf(r).Role == access.Editor, Recent: lines[:min(len(lines), 8)]}
 	for _, e := range entries {
-		sh := shelf{Entry: e}
+		sh := shelved{Entry: e}
 		for i := range lines {
 			if lines[i].Notebook == e.Name && !lines[i].Failed() {
 				sh.Last = &lines[i]
@@ -54,10 +48,7 @@ func (s *Server) home(w http.ResponseWriter, r *http.Request) error {
 		}
 		p.Notebooks = append(p.Notebooks, sh)
 	}
-	if p.Due, err = s.due(); err != nil {
-		return err
-	}
-	s.render(w, r, http.StatusOK, "home", "Notebooks", p)
+	s.render(w, r, http.StatusOK, "notebooks", "Notebooks", p)
 	return nil
 }
 

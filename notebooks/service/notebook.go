@@ -14,6 +14,7 @@ type notebookPage struct {
 	Notebook *notebooks.Notebook
 	Shipped  bool
 	Editor   bool
+	Book     bool // there is one to ask
 	Fields   []field
 	AsOf     string
 	Facts    notebooks.Facts
@@ -49,8 +50,8 @@ func (s *Server) showNotebook(w http.ResponseWriter, r *http.Request, status int
 	if err != nil {
 		return err
 	}
-	p := notebookPage{Notebook: n, Shipped: t.Shipped, Editor: visitorOf(r).Role == access.Editor, Source: string(t.Source), Problem: wrong, AsOf: set["as_of"]}
-	if s.cfg.Workshop.Exists() {
+	p := notebookPage{Notebook: n, Shipped: t.Shipped, Editor: visitorOf(r).Role == access.Editor, Source: string(t.Source), Problem: wrong, AsOf: set["as_of"], Book: s.cfg.Workshop.Exists()}
+	if p.Book {
 		if p.Facts, err = s.cfg.Workshop.State(r.Context()); err != nil {
 			return err
 		}
@@ -64,7 +65,9 @@ func (s *Server) showNotebook(w http.ResponseWriter, r *http.Request, status int
 			}
 		}
 	}
-	p.Fields = fields(n, set, p.Facts)
+	if p.Book {
+		p.Fields = fields(n, set, p.Facts)
+	}
 	s.render(w, r, status, "notebook", n.Heading(), p)
 	return nil
 }

@@ -73,7 +73,7 @@ func (s *Server) order(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	s.render(w, r, http.StatusOK, "document", p.doc.Title, documentPage{"/", "All notebooks", p.body})
+	s.render(w, r, http.StatusOK, "document", p.doc.Title, documentPage{"/", "The shop now", p.body})
 	return nil
 }
 

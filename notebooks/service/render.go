@@ -28,10 +28,9 @@ var templates = template.Must(template.New("").Funcs(template.FuncMap{"day": day
 // A surround is what stands around every page.
 type surround struct {
 	Title   string
-	Here    string // first part of the path, for marking the place in the menu
+	Places  []menuPlace
 	Visitor access.Visitor
 	Guarded bool // there are tokens, so one can leave
-	Desk    bool
 	Ends    bool // the pages end the program
 	Body    template.HTML
 }
@@ -49,7 +48,7 @@ func (s *Server) render(w http.ResponseWriter, r *http.Request, status int, name
 // frame sends a body inside header and menu.
 func (s *Server) frame(w http.ResponseWriter, r *http.Request, status int, title string, body template.HTML) {
 	here, _, _ := strings.Cut(strings.TrimPrefix(r.URL.Path, "/"), "/")
-	out, err := topic.Fill(templates, "frame", surround{title, here, visitorOf(r), len(s.cfg.Tokens) > 0, s.cfg.Desk != nil, s.cfg.End != nil, body})
+	out, err := topic.Fill(templates, "frame", surround{title, s.menu(here), visitorOf(r), len(s.cfg.Tokens) > 0, s.cfg.End != nil, body})
 	if err != nil {
 		s.unmade(w, "frame", err)
 		return
@@ -111,6 +110,9 @@ type problemPage struct {
 
 func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 	status, words := statusOf(err)
+	if status >= 500 && !s.cfg.Workshop.Exists() {
+		status, words = http.StatusConflict, "There is no order book yet: load order sheets first, or make the invented workshop."
+	}
 	if status >= 500 {
 		s.cfg.Log.Error("a request failed", "path", r.Pattern, "error", err)
 	}

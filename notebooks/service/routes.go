@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"lastroom/notebooks/service/access"
+	"lastroom/notebooks/service/front"
 	"lastroom/notebooks/service/topic"
 	"lastroom/notebooks/service/training"
 	"lastroom/reports/page"
@@ -22,7 +23,9 @@ const (
 // that changes the book, a notebook or a ledger is for editors.
 func (s *Server) routes() http.Handler {
 	mux := http.NewServeMux()
+	s.patterns = map[string]bool{}
 	for _, r := range s.table() {
+		s.patterns[r.Pattern] = true
 		mux.Handle(r.Pattern, s.page(r.Role, r.Handler))
 	}
 	return mux
@@ -37,7 +40,8 @@ func (s *Server) table() []route {
 		{"POST /enter", access.Nobody, s.enter},
 		{"POST /leave", access.Reader, s.leave},
 
-		{"GET /{$}", access.Reader, s.home},
+		{"GET /review", access.Reader, s.review},
+		{"GET /notebooks", access.Reader, s.notebooks},
 		{"GET /help", access.Reader, s.help},
 		{"GET /notebook/{name}", access.Reader, s.notebook},
 		{"POST /notebook/{name}/run", access.Reader, s.start},
@@ -83,6 +87,9 @@ func (s *Server) table() []route {
 		{"POST /demo", access.Editor, s.demo},
 
 		{"/", access.Reader, func(http.ResponseWriter, *http.Request) error { return notFound("There is no such page.") }},
+	}
+	for _, r := range (&front.Pages{Host: host{s}, Book: frontBook{s}}).Routes() {
+		table = append(table, route(r))
 	}
 	for _, r := range training.New(host{s}, host{s}).Routes() {
 		table = append(table, route(r))

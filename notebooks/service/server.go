@@ -49,7 +49,9 @@ type Server struct {
 	looked    looked
 	pages     pageCache // of stored runs
 	orders    pageCache
-	lists     pageCache // of the orders behind a count
+	lists     pageCache       // of the orders behind a count
+	patterns  map[string]bool // of the table of pages
+	news      tellings        // what changed up to the newest review, and since
 	handler   http.Handler
 }
 

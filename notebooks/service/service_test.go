@@ -157,7 +157,7 @@ func TestLongWorkStandsInAQueue(t *testing.T) {
 		}
 	}
 	begun := time.Now()
-	for _, path := range []string{"/", "/runs", "/practice", "/practice/old", "/desk", "/rules", "/decisions", "/sheets", "/help", "/notebook/ours"} {
+	for _, path := range []string{"/", "/review", "/notebooks", "/orders/ask", "/runs", "/practice", "/practice/old", "/desk", "/rules", "/decisions", "/sheets", "/help", "/notebook/ours"} {
 		mustGet(t, front.URL+path)
 	}
 	assert.Less(t, time.Since(begun), 10*time.Second)
@@ -262,6 +262,42 @@ func TestDecisionIsBoundToARunAndComesDue(t *testing.T) {
 	}
 }
 
+// The first page leads with the month, names three orders to ring, and says what came
+// since the last review; the lists it counts can be opened.
+func TestFirstPageIsTheShopNow(t *testing.T) {
+	shop := &fakeShop{hash: "h"}
+	_, front, _ := serve(t, shop, nil)
+	text := mustGet(t, front.URL+"/")
+	for _, want := range []string{"Of 33 pairs 3 came back.", "Make the review of August 2026", "All 4 of them", "/orders/remade", `href="/order/`, "order &lt;1&gt;", "15 October 2026"} {
+		has(t, text, want)
+	}
+	hasNot(t, text, "Since the last review")
+	hasNot(t, text, "/measurers") // this service has no such page
+	has(t, mustGet(t, front.URL+"/review"), "No review has been made yet")
+	ask := mustGet(t, front.URL+"/orders/ask")
+	has(t, ask, "o-4")
+	has(t, mustGet(t, front.URL+"/orders/remade"), "heel")
+	status, _ := get(t, front.URL+"/orders/other")
+	assert.Equal(t, 404, status)
+
+	_, text, _ = post(t, front.URL+"/notebook/monthly-review/run", nil)
+	has(t, text, "Fit review")
+	text = mustGet(t, front.URL+"/")
+	has(t, text, "the book is as it was then")
+	has(t, text, `<a href="/review#finding-findings">Found in findings</a>`)
+	hasNot(t, text, "Make the review of")
+	has(t, mustGet(t, front.URL+"/review"), "Fit review")
+	shop.mu.Lock()
+	shop.hash = "another"
+	shop.mu.Unlock()
+	text = mustGet(t, front.URL+"/")
+	has(t, text, "The book changed by")
+	has(t, text, "Make the review of August 2026")
+	_, text, _ = post(t, front.URL+"/notebook/monthly-review/run", nil)
+	has(t, text, "Fit review")
+	has(t, mustGet(t, front.URL+"/"), "/compare?before=")
+}
+
 func upload(t *testing.T, to string, files map[string]string) (int, string) {
 	t.Helper()
 	var b bytes.Buffer
@@ -310,7 +346,7 @@ func TestFirstPageMakesTheInventedWorkshop(t *testing.T) {
 	status, text, path := post(t, front.URL+"/demo", nil)
 	assert.Equal(t, 200, status)
 	assert.Equal(t, "/", path)
-	has(t, text, "Ours")
+	has(t, text, "The shop now")
 	status, _, _ = post(t, front.URL+"/demo", nil)
 	assert.Equal(t, 409, status, "never over a book")
 }
@@ -410,7 +446,7 @@ func TestEveryAddressInParallel(t *testing.T) {
 	door := regexp.MustCompile(`/at/(\w+)`).FindStringSubmatch(mustGet(t, front.URL+open))[1]
 	word := strings.TrimPrefix(open, "/session/")
 	want := map[string]int{"/job/NONE": 404, "/job/NONE/state": 404, "/job/NONE/loaded": 404, "/job/NONE/rejects.csv": 404, "/compare": 404, open + "/repeats.csv": 409, open + "/result/1": 409}
-	fill := strings.NewReplacer("{session}", word, "{door}", door, "{person}", "1", "{learner}", learner, "{round}", no, "{exercise}", "P01", "{fault}", "outline-broken", "{upload}", strings.TrimPrefix(sheets, "/spreadsheets/"), "{layout}", "Ours", "{name}", "ours", "{run}", run, "{ref}", behind, "{table}", "marks.csv", "{file}", "service.js", "{job}", "NONE",
+	fill := strings.NewReplacer("{session}", word, "{door}", door, "{person}", "1", "{learner}", learner, "{round}", no, "{exercise}", "P01", "{fault}", "outline-broken", "{upload}", strings.TrimPrefix(sheets, "/spreadsheets/"), "{layout}", "Ours", "{name}", "ours", "{run}", run, "{ref}", behind, "{table}", "marks.csv", "{file}", "service.js", "{job}", "NONE", "{list}", "ask",
 		"{order}", s.handles.Word("order", "order <1>"), "{form}", s.handles.Word("form", "A"), "{$}", "")
 	var wg sync.WaitGroup
 	for range 4 {

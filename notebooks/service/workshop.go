@@ -8,6 +8,7 @@ import (
 	"lastroom/analysis/rules"
 	"lastroom/analysis/sketch"
 	"lastroom/notebooks"
+	"lastroom/reports/brief"
 	"lastroom/reports/page"
 )
 
@@ -19,6 +20,8 @@ type Workshop interface {
 	Exists() bool
 	// State says which state of the book is the newest; it is asked for often.
 	State(ctx context.Context) (notebooks.Facts, error)
+	// Now is the shop as the book tells it, for the first page.
+	Now(ctx context.Context) (*brief.Shop, error)
 	// Order shows one order: its facts, its forms with numbers and faults, its
 	// history and its outcomes. ErrUnknown where the book has none of that id.
 	Order(ctx context.Context, id string) (*page.Document, error)

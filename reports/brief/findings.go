@@ -229,11 +229,11 @@ func (f Found) ruleOf(d remakes.FaultFinding) (*rules.Scored, string) {
 		}
 		switch {
 		case r.InForce && r.SlippedThrough > 0:
-			return r, fmt.Sprintf("Its rule is on since %s; %s that it holds %s cut all the same since then.", dayName(r.Since.From), page.Counted(r.SlippedThrough, "form", "forms"), wasWere(r.SlippedThrough))
+			return r, fmt.Sprintf("Its rule is on since %s; %s that it holds %s cut all the same since then.", DayName(r.Since.From), page.Counted(r.SlippedThrough, "form", "forms"), wasWere(r.SlippedThrough))
 		case r.InForce:
-			return r, fmt.Sprintf("Its rule is on since %s; no form that it holds was cut since then.", dayName(r.Since.From))
+			return r, fmt.Sprintf("Its rule is on since %s; no form that it holds was cut since then.", DayName(r.Since.From))
 		case r.Since != nil:
-			return r, fmt.Sprintf("Its rule was on from %s and is off now.", dayName(r.Since.From))
+			return r, fmt.Sprintf("Its rule was on from %s and is off now.", DayName(r.Since.From))
 		}
 		return r, "Its rule is off."
 	}
@@ -319,13 +319,13 @@ func promise(s rules.Scored) (page.Finding, bool) {
 	}
 	f := page.Finding{
 		ID:        "finding-rule-" + s.ID,
-		Headline:  fmt.Sprintf("The rule %q, on since %s, kept about %s in 100 of its promise", titleOf(s), dayName(s.Since.From), page.Fixed(100*k.Point, 0)),
+		Headline:  fmt.Sprintf("The rule %q, on since %s, kept about %s in 100 of its promise", titleOf(s), DayName(s.Since.From), page.Fixed(100*k.Point, 0)),
 		Certainty: fmt.Sprintf("Between %s and %s in 100 of what was promised came true.", page.Fixed(100*k.Low, 0), page.Fixed(100*k.High, 0)),
 		Action:    "Keep the rule, and look again when more pairs are out long enough to tell.",
 		Orders:    page.Ref{Kind: "orders", IDs: s.Orders},
 	}
 	if k.Low <= 0 {
-		f.Headline = fmt.Sprintf("The rule %q, on since %s, has not brought what it promised", titleOf(s), dayName(s.Since.From))
+		f.Headline = fmt.Sprintf("The rule %q, on since %s, has not brought what it promised", titleOf(s), DayName(s.Since.From))
 		f.Action = "Look at what became of the forms it held: were they mended, or cut all the same?"
 	}
 	if s.SlippedThrough > 0 {

@@ -17,8 +17,8 @@ func MonthName(m cohort.Month) string {
 	return fmt.Sprintf("%s %d", monthWords[int(m)%12], int(m)/12)
 }
 
-// dayName is a day as one says it: 30 September 2026.
-func dayName(d cohort.Day) string {
+// DayName is a day as one says it: 30 September 2026.
+func DayName(d cohort.Day) string {
 	return fmt.Sprintf("%d %s", d.Time().Day(), MonthName(d.Month()))
 }
 
@@ -42,7 +42,7 @@ func Lead(t monitoring.Trend, month cohort.Month) string {
 func monthSentence(m monitoring.Monthly, month cohort.Month) string {
 	mo := MonthOf(m, month)
 	if mo == nil {
-		return "No pair of the book was shipped in " + MonthName(month) + ", as far as is known on " + dayName(m.AsOf) + "."
+		return "No pair of the book was shipped in " + MonthName(month) + ", as far as is known on " + DayName(m.AsOf) + "."
 	}
 	soFar := ""
 	if !mo.Mature {
@@ -102,7 +102,7 @@ func courseSentence(t monitoring.Trend) string {
 		}
 		return "Since about " + MonthName(t.Signals[n-1].From.Month()) + " fewer pairs come back than before."
 	}
-	return "Over the months nothing has changed for good since " + MonthName(t.Monthly.Baseline.To) + "."
+	return "Over the months nothing lasting has changed since " + MonthName(t.Monthly.Baseline.To) + "."
 }
 
 // monthsDrawn is how many months the run chart shows, the month under review

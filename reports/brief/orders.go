@@ -89,18 +89,18 @@ func orElse(s, instead string) string {
 // Late says of which older months more remakes were told since a day.
 func Late(list []shop.LateMonth, since cohort.Day) page.Prose {
 	if len(list) == 0 {
-		return page.Prose{"No remake of an older month was told of since " + dayName(since) + "."}
+		return page.Prose{"No remake of an older month was told of since " + DayName(since) + "."}
 	}
 	var parts []string
 	for _, m := range list {
 		parts = append(parts, MonthName(m.Month)+": "+page.Thousands(len(m.Orders))+" more")
 	}
-	return page.Prose{"Told of older months since " + dayName(since) + ": " + strings.Join(parts, "; ") + "."}
+	return page.Prose{"Told of older months since " + DayName(since) + ": " + strings.Join(parts, "; ") + "."}
 }
 
 // LateTable is the same with the orders, the newest month first.
 func LateTable(list []shop.LateMonth, since cohort.Day) page.Table {
-	t := page.Table{ID: "late", Caption: "Remakes of older months told of since " + dayName(since), Columns: []page.Column{
+	t := page.Table{ID: "late", Caption: "Remakes of older months told of since " + DayName(since), Columns: []page.Column{
 		{Key: "month", Title: "Shipped in"}, {Key: "remade", Title: "More remakes", Numeric: true}, {Key: "orders", Title: "Orders"}}}
 	for _, m := range list {
 		t.Rows = append(t.Rows, []page.Cell{{Text: m.Month.String(), Value: m.Month.String()}, page.CountOf(len(m.Orders), page.Ref{Kind: "orders", IDs: m.Orders}), page.Text(strings.Join(m.Orders, ", "))})
@@ -132,7 +132,7 @@ const mostAhead = 3
 // Ahead are the uncut orders of the highest risk as orders to look at.
 func Ahead(list []risk.OrderRisk) (out []shop.LookAt) {
 	for _, o := range list[:min(mostAhead, len(list))] {
-		why := fmt.Sprintf("not cut yet; of 100 such orders about %s come back", page.Fixed(100*o.Risk.Point, 0))
+		why := fmt.Sprintf("of 100 such orders about %s come back", page.Fixed(100*o.Risk.Point, 0))
 		if len(o.Reasons) > 0 {
 			why += ": " + o.Reasons[0].Reason
 		}

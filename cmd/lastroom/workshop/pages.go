@@ -10,6 +10,7 @@ import (
 	"lastroom/analysis/cohort"
 	"lastroom/ingest/orderbook"
 	"lastroom/notebooks/service"
+	"lastroom/reports/brief"
 	"lastroom/reports/page"
 )
 
@@ -30,6 +31,7 @@ type openDesk struct {
 	hash  string // of the state of the book that it belongs to
 	used  sync.RWMutex
 	turns chan struct{} // of those who read the book, as many at once as there are processors
+	shop  *brief.Shop   // what the first page shows; nil without a book
 }
 
 // end closes a desk that nobody can come to any more, once those who are there
@@ -138,22 +140,48 @@ func (p *Pages) renew(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
+	var shop *brief.Shop
 	if book != nil {
 		s, err := p.state(ctx, cohort.NoDay)
 		if err == nil {
 			err = errors.Join(d.foresee(ctx, s), s.Close())
+		}
+		if err == nil {
+			shop, err = p.now(ctx)
 		}
 		if err != nil {
 			return errors.Join(err, d.Close())
 		}
 	}
 	p.mu.Lock()
-	p.desk = &openDesk{Desk: d, hash: now.Hash, turns: make(chan struct{}, runtime.GOMAXPROCS(0))}
+	p.desk = &openDesk{Desk: d, hash: now.Hash, turns: make(chan struct{}, runtime.GOMAXPROCS(0)), shop: shop}
 	p.mu.Unlock()
 	if old != nil {
 		return old.end()
 	}
 	return nil
+}
+
+// now is the shop as the newest state of the book tells it.
+func (p *Pages) now(ctx context.Context) (*brief.Shop, error) {
+	f, err := p.Findings(ctx, Finding{AsOf: cohort.NoDay}, Silent)
+	if err != nil {
+		return nil, err
+	}
+	s, err := f.Now(ctx)
+	return s, errors.Join(err, f.Source.Close())
+}
+
+// Now is the shop as the book tells it.
+func (p *Pages) Now(ctx context.Context) (s *brief.Shop, err error) {
+	err = p.with(ctx, func(d *openDesk) error {
+		s = d.shop
+		return nil
+	})
+	if err == nil && s == nil {
+		err = ErrNoBook
+	}
+	return s, err
 }
 
 // Rules are the ids of the shop's rules.

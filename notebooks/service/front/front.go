@@ -1,0 +1,204 @@
+// Package front holds the first page: the shop as its book tells it now, what there
+// is to decide, and where the work is done.
+package front
+
+import (
+	"bytes"
+	"context"
+	"embed"
+	"html/template"
+	"net/http"
+	"strings"
+	"time"
+
+	"lastroom/analysis/cohort"
+	"lastroom/analysis/shop"
+	"lastroom/notebooks/service/access"
+	"lastroom/notebooks/service/topic"
+	"lastroom/reports/brief"
+	"lastroom/reports/page"
+)
+
+//go:embed templates/*.tmpl
+var templateFiles embed.FS
+
+var templates = template.Must(template.New("").Funcs(template.FuncMap{
+	"monthname": brief.MonthName, "dayname": brief.DayName, "count": page.Counted,
+}).ParseFS(templateFiles, "templates/*.tmpl"))
+
+// A Book is what the first page asks of the workshop and of the server.
+type Book interface {
+	// Exists reports whether there is a book yet.
+	Exists() bool
+	// Now is the shop as the newest state of the book tells it.
+	Now(ctx context.Context) (*brief.Shop, error)
+	// Review is the newest run of the monthly review.
+	Review(ctx context.Context) (Review, error)
+	// Due are the decisions that are to be looked at again.
+	Due() ([]Decision, error)
+	// Doors are the pages where the work is done.
+	Doors() []Door
+	// Link opens what stands behind a count or an id.
+	Link(page.Ref) string
+}
+
+// A Review is the newest run of the monthly review. The zero Review: there is none.
+type Review struct {
+	Address  string
+	Month    cohort.Month
+	Made     time.Time
+	Current  bool
+	Findings []Headline
+	News     []string // what came into the book since
+	Changed  string   // what changed from the review before to this one; "" where there is none before
+	Compare  string   // address that tells it in full
+}
+
+// A Headline is a finding of the review.
+type Headline struct{ Address, Words string }
+
+// A Decision is one that is to be looked at again.
+type Decision struct {
+	Address, Rule, Words string
+	Revisit              cohort.Day
+}
+
+// A Door leads to a page; Says what is done there.
+type Door struct{ Address, Name, Says string }
+
+// Pages are the first page and the lists of orders that it names.
+type Pages struct {
+	Host topic.Host
+	Book Book
+}
+
+// Routes is their table.
+func (p *Pages) Routes() []topic.Route {
+	return []topic.Route{
+		{Pattern: "GET /{$}", Role: access.Reader, Handler: p.home},
+		{Pattern: "GET /orders/{list}", Role: access.Reader, Handler: p.list},
+	}
+}
+
+func (p *Pages) show(w http.ResponseWriter, r *http.Request, name, title string, data any) error {
+	body, err := topic.Fill(templates, name, data)
+	if err == nil {
+		p.Host.Show(w, r, http.StatusOK, title, body)
+	}
+	return err
+}
+
+// homeShown is how many orders of a list stand on the first page.
+const homeShown = 3
+
+type homePage struct {
+	Editor    bool
+	Shop      *brief.Shop
+	Chart     template.HTML
+	Review    Review
+	Due       []Decision
+	Ask       template.HTML
+	Uncut     template.HTML
+	OldDays   int // the book ends so many days ago, where that is long
+	Doors     []Door
+	ReviewDue bool // there is none of the newest month, or it is not current
+}
+
+// oldBook is after how many days without a newer day in the book the page says so: a
+// month is loaded once a month.
+const oldBook = 35
+
+func (p *Pages) home(w http.ResponseWriter, r *http.Request) error {
+	editor := p.Host.Visitor(r).Role == access.Editor
+	if !p.Book.Exists() {
+		return p.show(w, r, "first", "Welcome", struct{ Editor bool }{editor})
+	}
+	h := homePage{Editor: editor, Doors: p.Book.Doors()}
+	var err error
+	if h.Shop, err = p.Book.Now(r.Context()); err != nil {
+		return err
+	}
+	if h.Review, err = p.Book.Review(r.Context()); err != nil {
+		return err
+	}
+	if h.Due, err = p.Book.Due(); err != nil {
+		return err
+	}
+	if h.Shop.Chart != nil {
+		if h.Chart, err = p.block(h.Shop.Chart); err != nil {
+			return err
+		}
+		h.ReviewDue = h.Review.Address == "" || h.Review.Month != h.Shop.Month || !h.Review.Current
+	}
+	if h.Ask, err = p.first("ask", "No word yet", h.Shop.Ask); err != nil {
+		return err
+	}
+	if h.Uncut, err = p.first("uncut", "Not cut yet", h.Shop.Uncut); err != nil {
+		return err
+	}
+	if h.Shop.AsOf.Known() {
+		if old := int(cohort.DayOf(p.Host.Now()) - h.Shop.AsOf); old > oldBook {
+			h.OldDays = old
+		}
+	}
+	return p.show(w, r, "home", "The shop now", h)
+}
+
+// first is the beginning of a list of orders as a table; nothing for an empty list.
+func (p *Pages) first(id, caption string, list []shop.LookAt) (template.HTML, error) {
+	if len(list) == 0 {
+		return "", nil
+	}
+	t := brief.LookAt(id, caption, list, homeShown)
+	t.Total = 0 // the page says itself how many there are
+	return p.block(t)
+}
+
+func (p *Pages) block(b page.Block) (template.HTML, error) {
+	var out bytes.Buffer
+	err := page.BlockHTML(&out, b, p.Book.Link)
+	return template.HTML(out.String()), err
+}
+
+type listPage struct {
+	Title, Lead string
+	Table       template.HTML
+}
+
+// list shows one of the lists of the first page whole.
+func (p *Pages) list(w http.ResponseWriter, r *http.Request) error {
+	if !p.Book.Exists() {
+		return topic.NewProblem(http.StatusConflict, "There is no book yet: load order sheets first.", nil)
+	}
+	s, err := p.Book.Now(r.Context())
+	if err != nil {
+		return err
+	}
+	var l listPage
+	var t page.Table
+	switch list := r.PathValue("list"); {
+	case list == "ask":
+		l.Title, t = "Orders to ask about", brief.LookAt("ask", "No word yet", s.Ask, 0)
+		l.Lead = "Cut with two or more known faults, out for " + page.Counted(s.Telling, "day", "days") + " or more, and no word yet. By then half of the remakes have been told of: ring before the customer does."
+	case list == "uncut":
+		l.Title, t = "Orders not cut yet", brief.LookAt("uncut", "Not cut yet", s.Uncut, 0)
+		l.Lead = "The orders that wait to be cut and are most likely to come back, as their forms stand now."
+	case list == "remade" && s.Chart != nil:
+		l.Title, t = "Made again: pairs of "+brief.MonthName(s.Month), brief.Remakes("remade", "Pairs of "+brief.MonthName(s.Month)+" made again", s.Accounts.Currency, s.Remade, 0)
+		l.Lead = page.Thousands(len(s.Remade)) + " of " + page.Counted(s.Accounts.Now.Shipped, "pair", "pairs") + " so far."
+	case list == "remade":
+		l.Title = "Made again"
+	default:
+		return topic.NotFound("There is no such list of orders.")
+	}
+	if s.Chart == nil { // nothing was shipped
+		l.Lead = strings.Join(s.Missing, " ")
+	}
+	if len(t.Rows) == 0 {
+		return p.show(w, r, "list", l.Title, l)
+	}
+	if l.Table, err = p.block(t); err != nil {
+		return err
+	}
+	return p.show(w, r, "list", l.Title, l)
+}
