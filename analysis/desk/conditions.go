@@ -48,11 +48,11 @@ func Conditions(list []rules.Rule, day cohort.Day, falseAlarms float64) []rules.
 		}
 	}
 	// A form that can't be judged goes through, as at the desk.
-	any := func(of ...string) string { return "coalesce(" + strings.Join(of, " OR ") + ", FALSE)" }
+	eitherOf := func(of ...string) string { return "coalesce(" + strings.Join(of, " OR ") + ", FALSE)" }
 	out := []rules.Rule{
-		{ID: "desk: tape", When: any(again...)},
-		{ID: "desk: doubt", When: any(append(again, ask...)...)},
-		{ID: "desk: firm", When: any(firm...)},
+		{ID: "desk: tape", When: eitherOf(again...)},
+		{ID: "desk: doubt", When: eitherOf(append(again, ask...)...)},
+		{ID: "desk: firm", When: eitherOf(firm...)},
 	}
 	for _, share := range AlarmShares {
 		out = append(out, rules.Rule{ID: fmt.Sprintf("desk: alarm %g", share), When: alarm(share),

@@ -76,11 +76,11 @@ func Try(ctx context.Context, c *cohort.Cohort, tried Applied, applied []Applied
 			if !m.Is(c, i) {
 				continue
 			}
-			rule, new := h == form.With, tried.Held[i] == form.With
+			rule, triedToo := h == form.With, tried.Held[i] == form.With
 			switch {
-			case rule && new:
+			case rule && triedToo:
 				one.Both++
-			case new:
+			case triedToo:
 				one.OnlyTried++
 			case rule:
 				one.OnlyRule++

@@ -30,8 +30,8 @@ func (b Bounds) Given() bool { return b.Low.Given() && b.High.Given() }
 // and all kept ones without, and the lowest the reverse.
 //
 // Manski CF (1990) Am Econ Rev 80(2):319-323; Horowitz JL, Manski CF (1998) J
-// Econometrics 84:37-58 for covariates that are missing (from memory; held to
-// counting every case in TestWorstCaseAgainstEveryCase).
+// Econometrics 84:37-58 for covariates that are missing. Held to counting every
+// case in TestWorstCaseAgainstEveryCase.
 func worstCase(t stats.TwoByTwo, remade, kept int) Bounds {
 	const method = "worst case of the forms not judged, Newcombe hybrid score at either end"
 	low := remakes.Difference(stats.TwoByTwo{A: t.A, B: t.B + kept, C: t.C + remade, D: t.D})

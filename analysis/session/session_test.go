@@ -12,12 +12,15 @@ import (
 	"lastroom/analysis/repeatability"
 )
 
-// TestWilliams: the square of four treatments in the textbooks on crossover designs
-// is ABDC, BCAD, CDBA, DACB (Jones B, Kenward MG, Design and Analysis of Cross-Over
-// Trials, on Williams' designs; from memory). Of every even number each ordered pair
-// stands side by side once; of every odd one in both squares together twice.
+// TestWilliams: of every even number each ordered pair stands side by side once, of
+// every odd one in both squares together twice (Williams EJ (1949) Australian Journal
+// of Scientific Research A 2:149-168). The squares of three and the first row of ten,
+// counted from 1, are those that the R package crossdes prints in the example of its
+// function williams.
 func TestWilliams(t *testing.T) {
-	assert.Equal(t, [][]int{{0, 1, 3, 2}, {1, 2, 0, 3}, {2, 3, 1, 0}, {3, 0, 2, 1}}, williams(4, false))
+	assert.Equal(t, [][]int{{0, 1, 2}, {1, 2, 0}, {2, 0, 1}}, williams(3, false))
+	assert.Equal(t, [][]int{{2, 1, 0}, {0, 2, 1}, {1, 0, 2}}, williams(3, true))
+	assert.Equal(t, []int{0, 1, 9, 2, 8, 3, 7, 4, 6, 5}, williams(10, false)[0])
 	for n := 1; n <= 31; n++ {
 		squares := [][][]int{williams(n, false)}
 		want := 1

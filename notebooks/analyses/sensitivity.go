@@ -97,7 +97,7 @@ func silenceAnalysis(ctx context.Context, in notebooks.Input) (*notebooks.Output
 		return nil, err
 	}
 	rows, err := frameOf(turnRows(s))
-	return &notebooks.Output{Parts: partsOf(review.SilencePage(s)), Values: silenceValues(s), Frame: rows, Cautions: review.Cautions[2:]}, err
+	return &notebooks.Output{Parts: partsOf(review.SilencePage(s)), Values: silenceValues(s), Frame: rows, Cautions: []string{review.NoDiagnosis}}, err
 }
 
 // A turnRow is a conclusion in the frame of the cell: a kind, what it is about,
@@ -149,7 +149,7 @@ func unjudgedAnalysis(ctx context.Context, in notebooks.Input) (*notebooks.Outpu
 		return nil, err
 	}
 	rows, err := frameOf(b.Faults)
-	out := &notebooks.Output{Parts: partsOf(review.UnjudgedPage(b)), Frame: rows, Cautions: review.Cautions[2:]}
+	out := &notebooks.Output{Parts: partsOf(review.UnjudgedPage(b)), Frame: rows, Cautions: []string{review.NoDiagnosis}}
 	for _, x := range b.Faults {
 		out.Values = append(out.Values,
 			page.Value{Name: x.Fault + ".complete", Text: page.InWords(x.Complete, 100, 1, " per 100"), E: x.Complete},

@@ -172,7 +172,7 @@ func SilencePage(s sensitivity.Silence) *page.Document {
 		Lead: fmt.Sprintf("%s mature orders as of %s, %s remade; of %s nobody sent word.", page.Thousands(s.MatureOrders), s.AsOf,
 			page.Thousands(s.Remade), page.Thousands(s.Silent)),
 		Sections: keep(page.Section{ID: "silence", Title: "Silence", Blocks: Silence(s)}),
-		Cautions: Cautions[2:],
+		Cautions: []string{NoDiagnosis},
 	}
 }
 
@@ -186,6 +186,6 @@ func UnjudgedPage(b sensitivity.Blanks) *page.Document {
 		Title:    "Faults that nobody could judge",
 		Lead:     fmt.Sprintf("%s mature orders as of %s; %d faults were not judged on every form.", page.Thousands(b.MatureOrders), b.AsOf, len(b.Faults)),
 		Sections: keep(page.Section{ID: "unjudged", Title: "Not judged", Blocks: blocks}),
-		Cautions: Cautions[2:],
+		Cautions: []string{NoDiagnosis},
 	}
 }
