@@ -58,6 +58,11 @@ func (f Files) Keyed() string { return filepath.Join(f.Dir, "keyed") }
 // Runs is the folder of stored notebook runs.
 func (f Files) Runs() string { return filepath.Join(f.Dir, "runs") }
 
+// Learners is the folder of who practised, Sessions that of measuring sessions:
+// files of lines, each with its sum (analysis/sumlines).
+func (f Files) Learners() string { return filepath.Join(f.Dir, "learners") }
+func (f Files) Sessions() string { return filepath.Join(f.Dir, "sessions") }
+
 // Models is the folder of the risk models that were fitted on the book, each named
 // after its version and its own hash. They hold no customer.
 func (f Files) Models() string { return filepath.Join(f.Dir, "models") }

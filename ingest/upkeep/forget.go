@@ -35,6 +35,9 @@ type Forgotten struct {
 	// belongs to can't be told, so they went whole.
 	SheetsRemoved int `json:"sheets_removed"`
 	Runs          int `json:"runs_removed"` // stored notebook runs that named an order or form
+	// Training are files of practice and measuring sessions that were removed, or
+	// written anew without the person.
+	Training int `json:"training_files"`
 	// Left are the places that still hold the person and that people must see to:
 	// what they wrote themselves, and copies made before.
 	Left []string `json:"left"`
@@ -154,7 +157,11 @@ func forget(ctx context.Context, book, customer string, begun *forgetting, opt o
 	if err != nil {
 		return nil, err
 	}
-	if nobody && !resumed && len(typed) == 0 {
+	if err := g.fromTraining(w.Files, customer); err != nil {
+		return nil, err
+	}
+	w.Step("training")
+	if nobody && !resumed && len(typed) == 0 && g.Training == 0 {
 		return nil, errors.Join(fmt.Errorf("%w: %q", ErrNobody, customer), durable.Remove(w.Files.Forgetting()))
 	}
 	if err := renameSheets(ctx, w, moved, person); err != nil {

@@ -37,7 +37,7 @@ func (g *Forgotten) fromFolders(w *orderbook.Writer, ids personIDs) error {
 		}
 		switch {
 		case d.IsDir():
-			if path == f.Sheets() || path == f.Runs() || path == f.Work() || path == f.Cache() || path == f.Keyed() {
+			if path == f.Sheets() || path == f.Runs() || path == f.Work() || path == f.Cache() || path == f.Keyed() || path == f.Learners() || path == f.Sessions() {
 				return fs.SkipDir
 			}
 			return nil

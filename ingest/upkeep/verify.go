@@ -107,7 +107,7 @@ func (v *Verification) check(ctx context.Context, conn *sql.Conn, f orderbook.Fi
 		return nil
 	}
 	for _, step := range []func(context.Context, *sql.Conn, orderbook.Files) error{
-		v.checkLedger, v.checkNumbers, v.checkKeys, v.checkSheets, v.checkLayouts, v.checkModels, v.checkKeyed, v.checkSnapshot,
+		v.checkLedger, v.checkNumbers, v.checkKeys, v.checkSheets, v.checkLayouts, v.checkModels, v.checkKeyed, v.checkTraining, v.checkSnapshot,
 	} {
 		if err := step(ctx, conn, f); err != nil {
 			if ctx.Err() != nil {

@@ -134,7 +134,7 @@ func ForgottenPage(g *upkeep.Forgotten) *page.Document {
 		n    int
 	}{
 		{"orders", g.Orders}, {"forms", g.Forms}, {"rows removed, history included", int(g.Rows)},
-		{"rows left out of kept sheets", int(g.SheetRows)}, {"kept sheets removed whole (a layout of your own)", g.SheetsRemoved}, {"stored runs removed", g.Runs},
+		{"rows left out of kept sheets", int(g.SheetRows)}, {"kept sheets removed whole (a layout of your own)", g.SheetsRemoved}, {"stored runs removed", g.Runs}, {"files of practice and measuring sessions changed", g.Training},
 	} {
 		facts = append(facts, [2]string{f.name, page.Thousands(f.n)})
 	}
