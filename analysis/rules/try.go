@@ -59,9 +59,10 @@ func LastMonth(day cohort.Day) cohort.Month {
 	return day.Month() - 1
 }
 
-// Try scores a condition by itself, beside the rules there are. forms are the
+// Try scores a condition by itself, beside the other rules there are. forms are the
 // first forms of LastMonth that it holds.
 func Try(ctx context.Context, c *cohort.Cohort, tried Applied, applied []Applied, calls []Call, forms []string, o Options) Trial {
+	tried.From, tried.Until = cohort.NoDay, cohort.NoDay // what it would do, on or off
 	d := Score(ctx, c, []Applied{tried}, calls, o)
 	t := Trial{Tried: d.Rules[0], HeldLastMonth: forms, Overlap: []Overlap{}, AsOf: c.AsOf,
 		FirstForms: d.FirstForms, Remade: d.Remade, Months: d.Months, Success: d.Success, SuccessFrom: d.SuccessFrom, Costs: d.Costs}
@@ -71,6 +72,9 @@ func Try(ctx context.Context, c *cohort.Cohort, tried Applied, applied []Applied
 	m := remakes.MatureAfter(c, o.MatureDays)
 	inForce := make([]bool, c.Len())
 	for _, a := range applied {
+		if a.ID == tried.ID {
+			continue
+		}
 		one := Overlap{Rule: a.ID, Title: a.Title}
 		for i, h := range a.Held {
 			if !m.Is(c, i) {

@@ -54,9 +54,11 @@ var below = map[string][]string{
 	"notebooks/analyses":  {"notebooks", "notebooks/cache"},
 	"notebooks/execution": {"notebooks", "notebooks/cache"},
 	"notebooks/archive":   {"notebooks", "notebooks/cache", "notebooks/execution"},
-	"notebooks/service": {"notebooks", "notebooks/archive", "notebooks/execution", "notebooks/service/access", "notebooks/service/topic",
-		"notebooks/service/training", "notebooks/service/uploads"},
+	"notebooks/decisions": {"notebooks/archive"},
+	"notebooks/service": {"notebooks", "notebooks/archive", "notebooks/decisions", "notebooks/execution", "notebooks/service/access",
+		"notebooks/service/rulebook", "notebooks/service/topic", "notebooks/service/training", "notebooks/service/uploads"},
 
+	"notebooks/service/rulebook": {"notebooks/archive", "notebooks/decisions", "notebooks/service/access", "notebooks/service/topic"},
 	"notebooks/service/topic":    {"notebooks/service/access"},
 	"notebooks/service/training": {"notebooks/journal", "notebooks/learners", "notebooks/sessions", "notebooks/service/access", "notebooks/service/topic"},
 }

@@ -74,7 +74,11 @@ lastroom rules --print`,
 			return printFinding(c.Context(), a, r, *file, *costs, chosen, review.ChoicePage)
 		case c.Flags().Changed("try"):
 			tried := func(f analyses.Findings, ctx context.Context) (rules.Trial, error) {
-				d, err := f.Try(ctx, *try, share)
+				r, err := rules.TriedRule(*try)
+				if err != nil {
+					return rules.Trial{}, workshop.BadInput(err)
+				}
+				d, err := f.Try(ctx, r, share)
 				return d, workshop.BadInput(err)
 			}
 			return printFinding(c.Context(), a, r, *file, *costs, tried, review.TrialPage)

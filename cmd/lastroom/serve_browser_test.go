@@ -7,6 +7,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"sync"
 	"testing"
@@ -240,6 +241,41 @@ func TestRecordADecision(t *testing.T) {
 	b.onlyHere()
 }
 
+// A rule is looked at, switched on, and the decision taken back, with the keyboard
+// alone.
+func TestSwitchARule(t *testing.T) {
+	b := openTab(t, served(t, filepath.Join(ownDemo(t), "shop.duckdb")))
+	b.visit("/rules")
+	focus := func(sel string) {
+		require.True(t, eval[bool](b, `(() => { const e = document.querySelector(`+strconv.Quote(sel)+`); e.focus(); return document.activeElement === e; })()`), sel)
+	}
+	press := func(keys string) { require.NoError(t, chromedp.Do(b.ctx, chromedp.KeyEvent(keys))) }
+	focus(`a[href="/rules?rule=outline-broken#tried"]`)
+	press("\r")
+	b.says("Outline broken: off")
+	b.says("Its line in the scorecard")
+	focus("#words")
+	press("Gaps at the toe cost us pairs.")
+	focus("#who")
+	press("Ann\r")
+	b.until(`document.querySelector("#rule-outline-broken td strong") !== null`)
+	assert.Contains(t, eval[string](b, `document.querySelector("#rule-outline-broken").innerText`), "on since "+time.Now().UTC().Format("2006-01-02"))
+	b.visit("/decisions")
+	b.says("Gaps at the toe cost us pairs.")
+	focus("details.change summary")
+	press("\r")
+	focus("details.change textarea")
+	press("It was a slip.")
+	focus("details.change input[name=who]")
+	press("Ben")
+	focus(`details.change button[formaction="/decisions/take-back"]`)
+	press("\r")
+	b.says("taken back")
+	b.visit("/rules")
+	assert.Contains(t, eval[string](b, `document.querySelector("#rule-outline-broken").innerText`), "off")
+	b.onlyHere()
+}
+
 // A form whose ball girth is an inch too large, typed in with the keyboard
 // alone: the doubt stands beside the number as soon as it is there, the answer
 // says so too, and the letter asks for the ball and nothing else of the foot.
@@ -317,7 +353,7 @@ func TestEveryPageIsAccessible(t *testing.T) {
 	behind := eval[string](b, `document.querySelector('a[href*="/behind/"]').getAttribute("href")`)
 	b.visit(behind)
 	order := eval[string](b, `document.querySelector('a[href^="/order/"]').getAttribute("href")`)
-	paths := []string{"/", "/review", "/notebooks", "/orders/ask", "/orders/remade", "/runs", run, behind, order, "/notebook/one-fault", "/edit/one-fault", "/edit", "/decisions", "/rules", "/sheets", "/help", "/nowhere", "/desk", "/practice", "/practice/old"}
+	paths := []string{"/", "/review", "/notebooks", "/orders/ask", "/orders/remade", "/runs", run, behind, order, "/notebook/one-fault", "/edit/one-fault", "/edit", "/decisions", "/rules", "/rules?rule=outline-broken", "/sheets", "/help", "/nowhere", "/desk", "/practice", "/practice/old"}
 	const all = `runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]`
 	const colours = `runOnly: ["color-contrast"]`
 	const few = `document.querySelectorAll("tbody tr:nth-child(n+6)").forEach(row => row.remove());` // axe takes long, and rows are alike

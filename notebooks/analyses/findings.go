@@ -175,13 +175,10 @@ func knownRule(list []rules.Rule, id string) error {
 	return fmt.Errorf("there is no rule %q; the rules are %s", id, strings.Join(ids, ", "))
 }
 
-// Try scores a condition as if it were a rule; success 0 is the book's own.
-func (f Findings) Try(ctx context.Context, when string, success float64) (rules.Trial, error) {
-	tried, err := rules.TriedRule(when)
-	if err != nil {
-		return rules.Trial{}, err
-	}
-	return kept(f, "try", []any{f.MatureDays, when, success}, func() (rules.Trial, error) {
+// Try scores a rule beside those there are, which it need not be among; success 0 is
+// the book's own.
+func (f Findings) Try(ctx context.Context, tried rules.Rule, success float64) (rules.Trial, error) {
+	return kept(f, "try", []any{f.MatureDays, tried, success}, func() (rules.Trial, error) {
 		also, err := f.Source.HoldAlso(ctx, tried)
 		if err != nil {
 			return rules.Trial{}, err

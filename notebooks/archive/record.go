@@ -69,7 +69,7 @@ func record(r *execution.Run, version string) Record {
 		}
 	}
 	for _, name := range slices.Sorted(maps.Keys(r.Values)) {
-		rec.Values = append(rec.Values, recordValue(name, r.Values[name]))
+		rec.Values = append(rec.Values, ValueOf(name, r.Values[name]))
 	}
 	for _, t := range r.Tables {
 		rec.Tables = append(rec.Tables, t.ID)
@@ -78,7 +78,8 @@ func record(r *execution.Run, version string) Record {
 	return rec
 }
 
-func recordValue(name string, v page.Value) RecordValue {
+// ValueOf is a value as it is kept, under a name.
+func ValueOf(name string, v page.Value) RecordValue {
 	rv := RecordValue{Name: name, Text: notebooks.InWords(v, ""), Exact: notebooks.Counted(v)}
 	if !rv.Exact {
 		rv.E, _ = json.Marshal(v.E) // an Estimate always can

@@ -42,6 +42,7 @@ type fakeShop struct {
 	hash   string
 	loaded []string // names of the sheets of the last load
 	by     string   // the mapping of the last load
+	ruled  []byte   // the rules file
 	wait   time.Duration
 }
 
@@ -184,19 +185,41 @@ func (f *fakeShop) Exercise(context.Context) (string, *page.Document, error) {
 
 func (f *fakeShop) Views() []View { return []View{{"cohort", "one row an order"}} }
 
-func (f *fakeShop) Rules() []string { return []string{"tape-marks-missing"} }
+func (f *fakeShop) RuleList() []rules.Rule {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	if f.ruled == nil {
+		f.ruled = rules.DefaultYAML()
+	}
+	list, err := rules.Parse(f.ruled)
+	if err != nil {
+		panic(err)
+	}
+	return list
+}
 
-func (f *fakeShop) RuleList() []rules.Rule { return rules.Default() }
+func (f *fakeShop) ChangeRules(change func([]byte) ([]byte, error)) error {
+	f.RuleList()
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	text, err := change(f.ruled)
+	if err == nil {
+		f.ruled = text
+	}
+	return err
+}
 
 func (f *fakeShop) RuleColumns(context.Context) ([]string, error) {
 	return []string{"tape_marks_missing", "channel", "shaft_height_in"}, nil
 }
 
-func (f *fakeShop) TryRule(_ context.Context, when string, success float64) (*page.Document, error) {
+func (f *fakeShop) TryRule(_ context.Context, r rules.Rule, success float64) (*page.Document, []page.Value, error) {
+	when := r.When
 	if strings.Contains(when, "nonsense") {
-		return nil, errors.New(`there is no column "nonsense"`)
+		return nil, nil, errors.New(`there is no column "nonsense"`)
 	}
-	return &page.Document{Title: "tried", Lead: fmt.Sprintf("%s at %.2f", when, success), Sections: []page.Section{{ID: "tried", Blocks: []page.Block{page.Prose{"its line"}}}}}, nil
+	held := page.Value{Name: "rule." + r.ID + ".held", Text: "12", E: stats.Estimate{Point: 12, Low: 10, High: 14}}
+	return &page.Document{Title: "tried", Lead: fmt.Sprintf("%s at %.2f", when, success), Sections: []page.Section{{ID: "tried", Blocks: []page.Block{page.Prose{"its line"}}}}}, []page.Value{held}, nil
 }
 
 type fakeSource struct {

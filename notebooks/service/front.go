@@ -64,9 +64,9 @@ func (b frontBook) Link(ref page.Ref) string                     { return b.s.li
 
 // Due are the decisions that are to be looked at again.
 func (b frontBook) Due() (out []front.Decision, err error) {
-	due, err := b.s.due()
+	due, err := b.s.rulebook().Due()
 	for _, d := range due {
-		out = append(out, front.Decision{Address: "/decisions#d-" + d.ID, Rule: d.Rule, Words: d.Words, Revisit: d.Revisit})
+		out = append(out, front.Decision{Address: "/decisions#d-" + d.ID, Rule: d.Title, Words: d.Words, Revisit: d.Revisit})
 	}
 	return out, err
 }

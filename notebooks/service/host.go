@@ -8,11 +8,15 @@ import (
 	"net/http"
 	"os"
 	"slices"
+	"strings"
 	"time"
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
+	"lastroom/analysis/rules"
+	"lastroom/notebooks/archive"
 	"lastroom/notebooks/service/access"
+	"lastroom/notebooks/service/rulebook"
 )
 
 // host is what the server does for the pages of a topic.
@@ -120,4 +124,31 @@ func (h host) Heights(ctx context.Context) ([]form.Height, error) {
 
 func (h host) Length(text string, unit form.Unit) (float64, error) {
 	return h.s.cfg.Workshop.Length(text, unit)
+}
+
+// rulebook are the pages of rules and decisions.
+func (s *Server) rulebook() *rulebook.Pages {
+	return &rulebook.Pages{Host: host{s}, Shop: ruling{s.cfg.Workshop, s}, Ledger: s.decisions}
+}
+
+// ruling is what the pages of rules ask of the workshop.
+type ruling struct {
+	Workshop
+	s *Server
+}
+
+func (h ruling) Runs() ([]archive.Record, error) { return h.s.store.List() }
+
+func (h ruling) Try(ctx context.Context, r rules.Rule, success float64) (template.HTML, []archive.RecordValue, error) {
+	d, values, err := h.TryRule(ctx, r, success)
+	if err != nil {
+		return "", nil, err
+	}
+	body, err := innerOf(d, h.s.linkIn(""))
+	var kept []archive.RecordValue
+	for _, v := range values {
+		kept = append(kept, archive.ValueOf(v.Name, v))
+	}
+	// It is a part of the page, which has its own first heading.
+	return template.HTML(strings.NewReplacer("<h1>", "<h3>", "</h1>", "</h3>", "<h2", "<h4", "</h2>", "</h4>", "<aside ", "<section ", "</aside>", "</section>").Replace(string(body))), kept, err
 }

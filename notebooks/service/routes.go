@@ -3,6 +3,7 @@ package service
 import (
 	"io/fs"
 	"net/http"
+	"slices"
 	"strings"
 
 	"lastroom/notebooks/service/access"
@@ -66,10 +67,6 @@ func (s *Server) table() []route {
 		{"GET /edit", access.Editor, s.editNew},
 		{"POST /edit/{name}", access.Editor, s.save},
 
-		{"GET /rules", access.Reader, s.rules},
-		{"GET /decisions", access.Reader, s.decisions},
-		{"POST /decisions", access.Editor, s.decide},
-
 		{"GET /sheets", access.Reader, s.sheets},
 		{"GET /job/{job}/loaded", access.Reader, s.loaded},
 		{"GET /job/{job}/rejects.csv", access.Reader, s.rejects},
@@ -91,7 +88,7 @@ func (s *Server) table() []route {
 	for _, r := range (&front.Pages{Host: host{s}, Book: frontBook{s}}).Routes() {
 		table = append(table, route(r))
 	}
-	for _, r := range training.New(host{s}, host{s}).Routes() {
+	for _, r := range slices.Concat(training.New(host{s}, host{s}).Routes(), s.rulebook().Routes()) {
 		table = append(table, route(r))
 	}
 	if s.cfg.Desk != nil {

@@ -13,6 +13,7 @@ import (
 
 	"lastroom/notebooks"
 	"lastroom/notebooks/archive"
+	"lastroom/notebooks/decisions"
 	"lastroom/notebooks/execution"
 	"lastroom/notebooks/service/access"
 	"lastroom/notebooks/service/uploads"
@@ -42,6 +43,7 @@ type Server struct {
 	handles   access.Handles
 	sessions  access.Sessions
 	auditFile *lines
+	decisions *decisions.Ledger
 	shelf     notebooks.Library
 	store     archive.Store
 	jobs      jobs
@@ -91,6 +93,7 @@ func (s *Server) open() error {
 		return err
 	}
 	s.auditFile = &lines{root: s.root, name: "audit.jsonl"}
+	s.decisions = &decisions.Ledger{Root: s.root}
 	s.shelf = notebooks.Library{Dir: s.cfg.Dir + "/notebooks"}
 	s.store = archive.Store{Dir: s.cfg.Dir + "/runs", Clock: s.cfg.Clock}
 	s.uploads = uploads.Store{Root: s.root, Now: s.cfg.Clock}

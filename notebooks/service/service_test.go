@@ -412,7 +412,7 @@ func TestRoles(t *testing.T) {
 	save := url.Values{"do": {"save"}, "text": {ours}}
 	ann, ben := enter(tokens[0].Secret), enter(tokens[1].Secret)
 	assert.Equal(t, 200, try(ann, "/notebook/ours/run", nil))
-	for _, path := range []string{"/edit/new", "/decisions", "/demo", "/sheets/load"} {
+	for _, path := range []string{"/edit/new", "/rules/switch", "/decisions", "/decisions/mend", "/decisions/end", "/decisions/take-back", "/demo", "/sheets/load"} {
 		assert.Equal(t, 403, try(ann, path, save), path)
 	}
 	assert.Equal(t, 200, try(ben, "/edit/fresh", save))

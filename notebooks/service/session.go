@@ -28,7 +28,7 @@ func (s *Server) cookieName() string {
 // the person at the machine.
 func (s *Server) entered(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		v := access.Visitor{Name: "at this machine", Role: access.Editor}
+		v := access.Visitor{Name: access.Local, Role: access.Editor}
 		if len(s.cfg.Tokens) > 0 {
 			v = access.Visitor{}
 			if c, err := r.Cookie(s.cookieName()); err == nil {

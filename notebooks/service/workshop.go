@@ -46,15 +46,16 @@ type Workshop interface {
 	Length(text string, unit form.Unit) (float64, error)
 	// Views are the views of the book that a person's SQL may ask.
 	Views() []View
-	// Rules are the ids of the rules in force or proposed, for decisions.
-	Rules() []string
-	// RuleList are these rules; RuleColumns what their conditions may be about.
+	// RuleList are the rules in force or proposed; RuleColumns what their conditions
+	// may be about.
 	RuleList() []rules.Rule
 	RuleColumns(ctx context.Context) ([]string, error)
-	// TryRule scores a condition as if it were a rule; success 0 is the share of
-	// call-backs that mended by the book. An error says what is wrong with the
-	// condition.
-	TryRule(ctx context.Context, when string, success float64) (*page.Document, error)
+	// TryRule scores a rule, or a condition as if it were one, with the numbers of its
+	// line; success 0 is the share of call-backs that mended by the book. An error says
+	// what is wrong with the condition.
+	TryRule(ctx context.Context, r rules.Rule, success float64) (*page.Document, []page.Value, error)
+	// ChangeRules writes the rules file anew as change says of its text, all or nothing.
+	ChangeRules(change func(text []byte) ([]byte, error)) error
 }
 
 // A Desk judges forms that are typed in.

@@ -42,7 +42,7 @@ func TrialPage(d rules.Trial) *page.Document {
 	line.Notes = append(append(line.Notes, s.Warnings...), page.Refusals(line.Rows)...)
 
 	overlap := page.Table{ID: "overlap-table", Caption: "First forms of mature orders that it and each rule hold", Columns: []page.Column{
-		{Key: "rule", Title: "Rule"}, {Key: "both", Title: "Both", Numeric: true}, {Key: "only_tried", Title: "Only the condition", Numeric: true}, {Key: "only_rule", Title: "Only the rule", Numeric: true},
+		{Key: "rule", Title: "Rule"}, {Key: "both", Title: "Both", Numeric: true}, {Key: "only_tried", Title: "Only this", Numeric: true}, {Key: "only_rule", Title: "Only that rule", Numeric: true},
 	}}
 	for _, o := range d.Overlap {
 		overlap.Rows = append(overlap.Rows, []page.Cell{{Text: o.Title, Value: o.Rule}, page.Count(o.Both), page.Count(o.OnlyTried), page.Count(o.OnlyRule)})
@@ -56,8 +56,12 @@ func TrialPage(d rules.Trial) *page.Document {
 	if len(forms.Rows) == 0 {
 		month = []page.Block{page.Prose{"It would have held no first form of " + d.Month.String() + "."}}
 	}
+	title := "A condition tried as a rule"
+	if s.ID != rules.Tried {
+		title = "What it does"
+	}
 	return &page.Document{
-		Title: "A condition tried as a rule",
+		Title: title,
 		Lead:  s.When + ": " + s.Words,
 		Sections: keep(
 			page.Section{ID: "tried", Title: "Its line in the scorecard", Blocks: []page.Block{line}},

@@ -53,8 +53,8 @@ const FalseAlarms = 0.01
 
 // A DeskSetup says what a desk goes by.
 type DeskSetup struct {
-	Book        string // "": published values alone
-	Rules       string // a file of rules; "": the book's
+	Book        string      // "": published values alone
+	Rules       string      // a file of rules; "": the book's
 	Costs       rules.Costs // for what the book's costs sheet does not say
 	AsOf        cohort.Day
 	FalseAlarms float64

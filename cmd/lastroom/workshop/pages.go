@@ -9,6 +9,7 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/ingest/orderbook"
+	"lastroom/notebooks"
 	"lastroom/notebooks/service"
 	"lastroom/reports/brief"
 	"lastroom/reports/page"
@@ -28,7 +29,7 @@ type Pages struct {
 // An openDesk is a desk with those who use it.
 type openDesk struct {
 	*Desk
-	hash  string // of the state of the book that it belongs to
+	of    string // the state of the book, and the rules, that it belongs to
 	used  sync.RWMutex
 	turns chan struct{} // of those who read the book, as many at once as there are processors
 	shop  *brief.Shop   // what the first page shows; nil without a book
@@ -66,6 +67,9 @@ func (p *Pages) newest() *openDesk {
 	return p.desk
 }
 
+// deskOf names what a desk is made from.
+func deskOf(f notebooks.Facts) string { return f.Hash + " " + f.Setup }
+
 // with calls f with the desk for the book as it is now. The first to come after a
 // load makes that desk; the others have the one for the book as it was meanwhile.
 func (p *Pages) with(ctx context.Context, f func(*openDesk) error) error {
@@ -74,7 +78,7 @@ func (p *Pages) with(ctx context.Context, f func(*openDesk) error) error {
 		return err
 	}
 	d := p.newest()
-	if d != nil && d.hash != now.Hash && p.renewing.TryLock() {
+	if d != nil && d.of != deskOf(now) && p.renewing.TryLock() {
 		d.used.RUnlock()
 		err = p.renew(ctx)
 		p.renewing.Unlock()
@@ -127,7 +131,7 @@ func (p *Pages) renew(ctx context.Context) error {
 	p.mu.Lock()
 	old := p.desk
 	p.mu.Unlock()
-	if old != nil && old.hash == now.Hash {
+	if old != nil && old.of == deskOf(now) {
 		return nil // somebody else did
 	}
 	var book *orderbook.Reader
@@ -136,7 +140,7 @@ func (p *Pages) renew(ctx context.Context) error {
 			return err
 		}
 	}
-	d, err := newDesk(ctx, book, p.rules, FalseAlarms)
+	d, err := newDesk(ctx, book, p.rules().list, FalseAlarms)
 	if err != nil {
 		return err
 	}
@@ -154,7 +158,7 @@ func (p *Pages) renew(ctx context.Context) error {
 		}
 	}
 	p.mu.Lock()
-	p.desk = &openDesk{Desk: d, hash: now.Hash, turns: make(chan struct{}, runtime.GOMAXPROCS(0)), shop: shop}
+	p.desk = &openDesk{Desk: d, of: deskOf(now), turns: make(chan struct{}, runtime.GOMAXPROCS(0)), shop: shop}
 	p.mu.Unlock()
 	if old != nil {
 		return old.end()
@@ -182,15 +186,6 @@ func (p *Pages) Now(ctx context.Context) (s *brief.Shop, err error) {
 		err = ErrNoBook
 	}
 	return s, err
-}
-
-// Rules are the ids of the shop's rules.
-func (p *Pages) Rules() []string {
-	var ids []string
-	for _, r := range p.rules {
-		ids = append(ids, r.ID)
-	}
-	return ids
 }
 
 // Views are the documented views of the book.

@@ -106,7 +106,7 @@ func (s *state) Risks(ctx context.Context) (*risk.Learnt, error) {
 			s.learnt = l
 		}
 	}
-	if s.learnt != nil && (s.learnt.BookHash == s.facts.Hash && s.learnt.AsOf == s.facts.AsOf || s.learnt.Stale(c) == "") && s.learnt.Rules == s.workshop.under {
+	if s.learnt != nil && (s.learnt.BookHash == s.facts.Hash && s.learnt.AsOf == s.facts.AsOf || s.learnt.Stale(c) == "") && s.learnt.Rules == s.ruling.under {
 		return s.learnt, nil
 	}
 	s.learnt = nil
@@ -133,7 +133,7 @@ func (s *state) Risks(ctx context.Context) (*risk.Learnt, error) {
 
 // learn fits the model, or finds what was fitted before on the same state.
 func (s *state) learn(ctx context.Context, c *cohort.Cohort) (*risk.Learnt, error) {
-	key := cache.Key("risk", cache.Program(), s.facts.Hash, s.facts.AsOf.String(), s.workshop.under)
+	key := cache.Key("risk", cache.Program(), s.facts.Hash, s.facts.AsOf.String(), s.ruling.under)
 	l, err := cache.Of(s.workshop.cache(), key, func() (*risk.Learnt, error) {
 		o := risk.Options{Resamples: resamples, Seed: 1}
 		if applied, err := s.HoldFirstForms(ctx); err == nil {
@@ -149,7 +149,7 @@ func (s *state) learn(ctx context.Context, c *cohort.Cohort) (*risk.Learnt, erro
 	if err != nil {
 		return nil, err
 	}
-	l.BookHash, l.Program, l.Rules = s.facts.Hash, Program(), s.workshop.under
+	l.BookHash, l.Program, l.Rules = s.facts.Hash, Program(), s.ruling.under
 	return l, l.Ready()
 }
 

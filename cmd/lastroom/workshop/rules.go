@@ -8,7 +8,9 @@ import (
 	"path/filepath"
 
 	"lastroom/analysis/rules"
+	"lastroom/ingest/durable"
 	"lastroom/ingest/orderbook"
+	"lastroom/notebooks/cache"
 )
 
 // ReadRules reads a rules file; without one, the shop's own that stands beside
@@ -30,6 +32,75 @@ func ReadRules(book, file string) ([]rules.Rule, []byte, error) {
 		return nil, nil, BadInput(fmt.Errorf("%s: %w", file, err))
 	}
 	return list, text, nil
+}
+
+// A ruling is the rules that are gone by, with names for caches.
+type ruling struct {
+	list  []rules.Rule
+	text  string
+	setup string // names rules and costs
+	under string // names the rules alone
+	file  fs.FileInfo
+}
+
+// rules are those that are gone by now. A file of rules that somebody changed while
+// the pages are served is read again; while it can't be read those of before hold.
+func (w *Workshop) rules() ruling {
+	w.ruling.Lock()
+	defer w.ruling.Unlock()
+	now, err := os.Stat(w.rulesAt())
+	was := w.inForce.file
+	if (err == nil) != (was != nil) || err == nil && !sameFile(now, was) {
+		_ = w.readRules()
+	}
+	return w.inForce
+}
+
+// rulesAt is the file of the rules, which need not be there.
+func (w *Workshop) rulesAt() string {
+	if w.rulesFile != "" {
+		return w.rulesFile
+	}
+	return rulesBeside(w.book)
+}
+
+// readRules reads the rules anew.
+func (w *Workshop) readRules() error {
+	file, _ := os.Stat(w.rulesAt())
+	list, text, err := ReadRules(w.book, w.rulesFile)
+	if err != nil {
+		return err
+	}
+	w.inForce = ruling{list: list, text: string(text), file: file,
+		setup: cache.Key(string(text), costText(w.costs))[:16], under: cache.Key(string(text))}
+	return nil
+}
+
+// ChangeRules writes the rules anew as change says, all or nothing: it is given the
+// text that the file holds now, or that of the rules which come with the program.
+func (w *Workshop) ChangeRules(change func(text []byte) ([]byte, error)) error {
+	w.ruling.Lock()
+	defer w.ruling.Unlock()
+	_, text, err := ReadRules(w.book, w.rulesFile)
+	if err != nil {
+		return err
+	}
+	after, err := change(text)
+	if err != nil {
+		return BadInput(err)
+	}
+	if _, err := rules.Parse(after); err != nil {
+		return BadInput(err)
+	}
+	file := w.rulesAt()
+	if err := os.MkdirAll(filepath.Dir(file), 0o700); err != nil {
+		return err
+	}
+	err = durable.Replace(file, filepath.Dir(file), func(f *os.File) error {
+		_, err := f.Write(after)
+		return err
+	})
+	return errors.Join(err, w.readRules())
 }
 
 // rulesBeside is where a shop keeps its own rules.

@@ -25,6 +25,7 @@ import (
 type state struct {
 	*orderbook.Reader
 	workshop *Workshop
+	ruling   ruling // as it was when the state was opened
 	facts    notebooks.Facts
 	seen     fs.FileInfo
 
@@ -38,7 +39,7 @@ type state struct {
 }
 
 func (s *state) Facts() notebooks.Facts { return s.facts }
-func (s *state) Rules() []rules.Rule    { return s.workshop.rules }
+func (s *state) Rules() []rules.Rule    { return s.ruling.list }
 
 // Cohort reads the orders once, with the shop's rules; without them where one
 // of them can't be worked out.
@@ -85,8 +86,8 @@ type readOrders struct {
 // read reads the orders and applies the rules, or finds what was read before
 // from the same state of the book under the same rules.
 func (s *state) read(ctx context.Context) error {
-	all := slices.Concat(s.workshop.rules, desk.Conditions(s.workshop.rules, s.facts.AsOf, FalseAlarms))
-	key := cache.Key("orders", cache.Program(), s.facts.Hash, s.facts.AsOf.String(), s.workshop.under)
+	all := slices.Concat(s.ruling.list, desk.Conditions(s.ruling.list, s.facts.AsOf, FalseAlarms))
+	key := cache.Key("orders", cache.Program(), s.facts.Hash, s.facts.AsOf.String(), s.ruling.under)
 	kept, err := cache.Of(s.workshop.cache(), key, func() (k readOrders, err error) {
 		var applied []rules.Applied
 		k.Orders, applied, err = s.Reader.HoldFirstForms(ctx, all)
@@ -102,7 +103,7 @@ func (s *state) read(ctx context.Context) error {
 	for i, held := range kept.Held {
 		applied = append(applied, rules.Applied{Rule: all[i], Held: held})
 	}
-	own := len(s.workshop.rules)
+	own := len(s.ruling.list)
 	s.orders, s.held, s.desk = kept.Orders, applied[:own:own], applied[own:]
 	return nil
 }

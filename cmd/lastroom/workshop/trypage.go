@@ -11,7 +11,7 @@ import (
 )
 
 // RuleList are the shop's rules, or those that come with the program.
-func (p *Pages) RuleList() []rules.Rule { return p.rules }
+func (p *Pages) RuleList() []rules.Rule { return p.rules().list }
 
 // RuleColumns are the columns that a rule's condition may be about.
 func (p *Pages) RuleColumns(ctx context.Context) (columns []string, err error) {
@@ -23,16 +23,17 @@ func (p *Pages) RuleColumns(ctx context.Context) (columns []string, err error) {
 	return src.FormColumns(ctx)
 }
 
-// TryRule scores a condition as if it were a rule.
-func (p *Pages) TryRule(ctx context.Context, when string, success float64) (*page.Document, error) {
+// TryRule scores a rule, or a condition as if it were one; the numbers of its line
+// come too.
+func (p *Pages) TryRule(ctx context.Context, r rules.Rule, success float64) (*page.Document, []page.Value, error) {
 	f, err := p.Findings(ctx, Finding{AsOf: cohort.NoDay}, Silent)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	defer f.Source.Close()
-	d, err := f.Try(ctx, when, success)
+	d, err := f.Try(ctx, r, success)
 	if err != nil {
-		return nil, BadInput(err)
+		return nil, nil, BadInput(err)
 	}
-	return review.TrialPage(d), nil
+	return review.TrialPage(d), review.RuleValues(rules.Scorecard{Rules: []rules.Scored{d.Tried}, FirstForms: d.FirstForms, Remade: d.Remade, Months: d.Months}), nil
 }

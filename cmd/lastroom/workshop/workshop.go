@@ -61,12 +61,13 @@ type Setup struct {
 // A Workshop is an order book with the rules and costs that go with it, as
 // notebooks see it. It may be used by several goroutines.
 type Workshop struct {
-	book  string
-	clock notebooks.Clock
-	rules []rules.Rule
-	costs rules.Costs
-	setup string // names rules and costs, for the cache
-	under string // names the rules alone
+	book      string
+	clock     notebooks.Clock
+	rulesFile string // given; "": the book's
+	costs     rules.Costs
+
+	ruling  sync.Mutex // held while rules are read or changed
+	inForce ruling
 
 	mu     sync.Mutex
 	seen   fs.FileInfo // the snapshot that newest belongs to
@@ -76,15 +77,11 @@ type Workshop struct {
 // Open makes a workshop ready; its book is opened by each question, and need
 // not be there yet.
 func Open(s Setup) (*Workshop, error) {
-	list, text, err := ReadRules(s.Book, s.Rules)
-	if err != nil {
-		return nil, err
-	}
 	if s.Clock == nil {
 		s.Clock = time.Now
 	}
-	return &Workshop{book: s.Book, clock: s.Clock, rules: list, costs: s.Costs,
-		setup: cache.Key(string(text), costText(s.Costs))[:16], under: cache.Key(string(text))}, nil
+	w := &Workshop{book: s.Book, clock: s.Clock, rulesFile: s.Rules, costs: s.Costs}
+	return w, w.readRules()
 }
 
 // Runner runs notebooks over the workshop's book.
@@ -115,6 +112,7 @@ func (w *Workshop) State(ctx context.Context) (notebooks.Facts, error) {
 	defer w.mu.Unlock()
 	now, err := os.Stat(w.files().Snapshot())
 	if err == nil && w.seen != nil && sameFile(now, w.seen) {
+		w.newest.Setup = w.rules().setup
 		return w.newest, nil
 	}
 	src, err := w.state(ctx, cohort.NoDay)
@@ -143,8 +141,9 @@ func (w *Workshop) state(ctx context.Context, asOf cohort.Day) (*state, error) {
 	if err != nil {
 		return nil, errors.Join(err, r.Close())
 	}
-	return &state{Reader: r, workshop: w, seen: seen,
-		facts: notebooks.Facts{AsOf: r.AsOf(), Hash: r.ContentHash(), Load: load, Setup: w.setup}}, nil
+	ruled := w.rules()
+	return &state{Reader: r, workshop: w, seen: seen, ruling: ruled,
+		facts: notebooks.Facts{AsOf: r.AsOf(), Hash: r.ContentHash(), Load: load, Setup: ruled.setup}}, nil
 }
 
 // openSeen opens the newest snapshot and says which file that is. Opening may

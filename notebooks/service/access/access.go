@@ -51,6 +51,9 @@ func CheckTokens(tokens []Token) error {
 	return nil
 }
 
+// Local is what a visitor without a token is called.
+const Local = "at this machine"
+
 // A Visitor is who asks.
 type Visitor struct {
 	Name string

@@ -1,0 +1,67 @@
+package decisions
+
+import (
+	"slices"
+
+	"lastroom/notebooks/archive"
+)
+
+// Kept is a number that a decision rests on, then and now.
+type Kept struct{ Name, Then, Now, Says string }
+
+// Keep lays the evidence beside the same numbers in the newest whole run of the
+// notebook it came from; where it came from none, in the newest run that holds any.
+// recs are all runs, the newest first.
+func (v *View) Keep(recs []archive.Record) {
+	from := ""
+	if v.Run != "" {
+		i := slices.IndexFunc(recs, func(r archive.Record) bool { return r.ID == v.Run })
+		if i < 0 {
+			return
+		}
+		from = recs[i].Notebook
+	}
+	for _, r := range recs {
+		if from != "" && r.Notebook != from || r.Failed() {
+			continue
+		}
+		now, any := map[string]archive.RecordValue{}, false
+		for _, x := range r.Values {
+			now[x.Name] = x
+		}
+		var kept []Kept
+		for _, was := range v.Evidence {
+			is, ok := now[was.Name]
+			if any = any || ok; !ok {
+				is.Text = "not in the newest run"
+			}
+			kept = append(kept, Kept{was.Name, was.Text, is.Text, moved(was, is)})
+		}
+		if from == "" && !any {
+			continue
+		}
+		v.Newer, v.Kept = r.ID, kept
+		return
+	}
+}
+
+// moved says whether a number is another one now, by its intervals.
+func moved(was, is archive.RecordValue) string {
+	a, okA := was.Estimate()
+	b, okB := is.Estimate()
+	if !okA || !okB {
+		if was.Text == is.Text {
+			return "the same"
+		}
+		return "differs"
+	}
+	switch {
+	case was.Text == is.Text:
+		return "the same"
+	case b.High < a.Low:
+		return "lower now, beyond both intervals"
+	case b.Low > a.High:
+		return "higher now, beyond both intervals"
+	}
+	return "not told apart: the intervals overlap"
+}
