@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"os"
@@ -25,6 +26,7 @@ import (
 
 func TestMain(m *testing.M) {
 	sandbox.Main()
+	becomeStepped()
 	testscript.Main(tidy{m}, map[string]func(){"lastroom": main})
 }
 
@@ -126,4 +128,14 @@ func status(ts *testscript.TestScript, neg bool, args []string) {
 	if got != want {
 		ts.Fatalf("exit status %d, want %d", got, want)
 	}
+}
+
+// say runs the program as a process of its own and gives what it printed.
+func say(t *testing.T, args ...string) string {
+	t.Helper()
+	var out, errs bytes.Buffer
+	c := exec.Command("lastroom", args...)
+	c.Stdout, c.Stderr = &out, &errs
+	require.NoError(t, c.Run(), "%v: %s%s", args, errs.String(), out.String())
+	return out.String()
 }

@@ -22,6 +22,7 @@ import (
 	"reflect"
 	"slices"
 	"sort"
+	"strings"
 	"time"
 )
 
@@ -90,6 +91,13 @@ func (d Dir) Get(key string) (_ []byte, made time.Time, ok bool) {
 	return data, info.ModTime(), true
 }
 
+// An entry is called unfinished and a number while it is written; one that is older
+// than longestWrite was left by a program that was killed.
+const (
+	unfinished   = ".new-"
+	longestWrite = time.Hour
+)
+
 // Put writes an entry: first beside its place, then renamed into it.
 func (d Dir) Put(key string, data []byte) error {
 	return d.put(key, func(w io.Writer) error {
@@ -106,7 +114,7 @@ func (d Dir) put(key string, write func(w io.Writer) error) error {
 	if err := os.MkdirAll(d.path, 0o777); err != nil {
 		return err
 	}
-	f, err := os.CreateTemp(d.path, ".new-*")
+	f, err := os.CreateTemp(d.path, unfinished+"*")
 	if err != nil {
 		return err
 	}
@@ -139,10 +147,16 @@ func (d Dir) prune() error {
 	var files []fs.FileInfo
 	var total int64
 	for _, e := range entries {
-		if info, err := e.Info(); err == nil && info.Mode().IsRegular() {
-			files = append(files, info)
-			total += info.Size()
+		info, err := e.Info()
+		if err != nil || !info.Mode().IsRegular() {
+			continue
 		}
+		if strings.HasPrefix(e.Name(), unfinished) && time.Since(info.ModTime()) > longestWrite {
+			_ = os.Remove(d.file(e.Name())) // another program may have been first
+			continue
+		}
+		files = append(files, info)
+		total += info.Size()
 	}
 	most := d.most
 	for _, f := range files {

@@ -27,6 +27,9 @@ const (
 	mostBytes = 256 << 20
 	// idle is how long an upload waits for its person.
 	idle = 24 * time.Hour
+	// longestLoad is how long tidy sheets may be at work. Their folder goes after the
+	// load; one that is older was left by a service that was killed.
+	longestLoad = time.Hour
 )
 
 // ErrNone is the error of an upload that is not there (any more).
@@ -121,7 +124,7 @@ func (s Store) Sweep() error {
 		if info, err := s.Root.Stat(at + "/upload.json"); err == nil && s.Now().Sub(info.ModTime()) < idle {
 			continue
 		}
-		if info, err := s.Root.Stat(at); err == nil && s.Now().Sub(info.ModTime()) < idle {
+		if info, err := s.Root.Stat(at); err == nil && s.Now().Sub(info.ModTime()) < longestLoad {
 			continue // an upload that just comes in, or a load of tidy sheets at work
 		}
 		err = errors.Join(err, s.Root.RemoveAll(at))
