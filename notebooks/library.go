@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"lastroom/notebooks/whole"
 	"os"
 	"regexp"
 	"sort"
@@ -161,23 +162,10 @@ func (l Library) Save(name string, src []byte, from string) (Written, error) {
 	}
 	if theirs.Version != from && theirs.Version != mine.Version {
 		kept := strings.TrimRight(name[:min(len(name), 80)], "-_") + "-" + mine.Version[:8]
-		if err := writeWhole(root, kept+".md", src); err != nil {
+		if err := whole.Write(root, kept+".md", src); err != nil {
 			return Written{}, err
 		}
 		return theirs, &Conflict{name, kept, theirs}
 	}
-	return mine, writeWhole(root, name+".md", src)
-}
-
-// writeWhole writes a file beside its place and renames it into it.
-func writeWhole(root *os.Root, name string, b []byte) error {
-	f, err := root.OpenFile(name+".new", os.O_CREATE|os.O_TRUNC|os.O_WRONLY, 0o600)
-	if err != nil {
-		return err
-	}
-	_, err = f.Write(b)
-	if err = errors.Join(err, f.Sync(), f.Close()); err != nil {
-		return err
-	}
-	return root.Rename(name+".new", name)
+	return mine, whole.Write(root, name+".md", src)
 }

@@ -1,9 +1,8 @@
 package main
 
 import (
-	"errors"
 	"fmt"
-	"io/fs"
+	"io"
 	"os"
 
 	"github.com/spf13/cobra"
@@ -46,13 +45,11 @@ it as comments, and it loads as it is. Nothing is loaded here.`,
 
 // writeNew writes a file that is not there yet.
 func writeNew(path, text string) error {
-	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
-	if errors.Is(err, fs.ErrExist) {
+	if _, err := os.Lstat(path); err == nil {
 		return workshop.BadInput(fmt.Errorf("%s is there already, and may hold what you mended; name another file with --out", path))
 	}
-	if err != nil {
+	return workshop.WriteFile(path, func(w io.Writer) error {
+		_, err := io.WriteString(w, text)
 		return err
-	}
-	_, err = f.WriteString(text)
-	return errors.Join(err, f.Close())
+	})
 }

@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"regexp"
 	"runtime"
+	"slices"
 	"strings"
 	"syscall"
 	"testing"
@@ -80,6 +81,15 @@ type stepper struct {
 	before func(what string) (kill bool)
 }
 
+// pathWithoutBrowser is where programs are looked for, the folders of Chromium aside:
+// it can't be traced.
+func pathWithoutBrowser() string {
+	return strings.Join(slices.DeleteFunc(filepath.SplitList(os.Getenv("PATH")), func(dir string) bool {
+		found, _ := filepath.Glob(filepath.Join(dir, "*chrom*"))
+		return len(found) > 0
+	}), string(os.PathListSeparator))
+}
+
 // A steppedEnd is how a program ended.
 type steppedEnd struct {
 	killed bool
@@ -99,7 +109,7 @@ func (s stepper) run(t *testing.T, started func(pid int, said func() string), ar
 	self, err := os.Executable()
 	require.NoError(t, err)
 	c := exec.Command(self, append([]string{"lastroom"}, args...)...)
-	c.Dir, c.Env = s.dir, append(os.Environ(), steppedChild+"=1")
+	c.Dir, c.Env = s.dir, append(os.Environ(), steppedChild+"=1", "PATH="+pathWithoutBrowser())
 	c.Stdout, c.Stderr = said, said
 	c.SysProcAttr = &syscall.SysProcAttr{Ptrace: true, Setpgid: true, Pdeathsig: syscall.SIGKILL}
 	if err := c.Start(); err != nil {
@@ -115,7 +125,7 @@ func (s stepper) run(t *testing.T, started func(pid int, said func() string), ar
 	var status unix.WaitStatus
 	_, err = unix.Wait4(pid, &status, unix.WALL, nil)
 	require.NoError(t, err)
-	require.NoError(t, unix.PtraceSetOptions(pid, unix.PTRACE_O_TRACESECCOMP|unix.PTRACE_O_TRACECLONE|unix.PTRACE_O_TRACEEXEC|unix.PTRACE_O_EXITKILL))
+	require.NoError(t, unix.PtraceSetOptions(pid, unix.PTRACE_O_TRACESECCOMP|unix.PTRACE_O_TRACECLONE|unix.PTRACE_O_TRACEFORK|unix.PTRACE_O_TRACEVFORK|unix.PTRACE_O_TRACEEXEC|unix.PTRACE_O_EXITKILL))
 	require.NoError(t, unix.PtraceCont(pid, 0))
 	if started != nil {
 		started(pid, read)
@@ -130,6 +140,10 @@ func (s stepper) run(t *testing.T, started func(pid int, said func() string), ar
 			if thread == pid {
 				require.True(t, status.Exited() || end.killed, "ended by a signal: %v", status.Signal())
 				end.status = status.ExitStatus()
+				_ = unix.Kill(-pid, unix.SIGKILL) // its children end with it, or soon after
+				for err == nil || err == unix.EINTR {
+					_, err = unix.Wait4(-pid, &status, unix.WALL, nil)
+				}
 				return end
 			}
 			continue

@@ -34,6 +34,26 @@ func Replace(path, scratch string, write func(*os.File) error) error {
 	return SyncFolder(filepath.Dir(path))
 }
 
+// Write writes a file whole or not at all, beside its place: what is left of one
+// that was cut short is written over by the next.
+func Write(path string, mode fs.FileMode, text []byte) error {
+	beside := path + ".new"
+	f, err := os.OpenFile(beside, os.O_CREATE|os.O_TRUNC|os.O_WRONLY, mode)
+	if err != nil {
+		return err
+	}
+	_, err = f.Write(text)
+	err = errors.Join(err, f.Sync(), f.Close())
+	if err == nil {
+		err = os.Rename(beside, path)
+	}
+	if err != nil {
+		os.Remove(beside)
+		return err
+	}
+	return SyncFolder(filepath.Dir(path))
+}
+
 // Copy copies from into the new file to.
 func Copy(to, from string) error {
 	src, err := os.Open(from)

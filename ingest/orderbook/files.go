@@ -138,10 +138,7 @@ func NoteCopy(f Files, what, path string, now time.Time) error {
 			return err
 		}
 	}
-	return durable.Replace(f.Copies(), filepath.Dir(f.Copies()), func(w *os.File) error {
-		_, err := w.Write(b.Bytes())
-		return err
-	})
+	return durable.Write(f.Copies(), 0o600, b.Bytes())
 }
 
 // ReadCopies reads the list of copies, oldest first. A line that can't be read

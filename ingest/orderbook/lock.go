@@ -16,6 +16,10 @@ type holder struct {
 	Host    string    `json:"host"`
 }
 
+// patience is how long a writer waits for another one: long enough for a program
+// that only finishes what was cut short, as each one that opens a book may.
+const patience = time.Second
+
 // Lock takes the writer's gate of a book, or says in plain words who has it.
 func Lock(f Files, program string) (*os.File, error) {
 	lock, err := os.OpenFile(f.Lock(), os.O_RDWR|os.O_CREATE, 0o600)
@@ -23,6 +27,10 @@ func Lock(f Files, program string) (*os.File, error) {
 		return nil, fmt.Errorf("can't open the lock of the order book: %w", err)
 	}
 	held, err := durable.Lock(lock)
+	for until := time.Now().Add(patience); held && err == nil && time.Now().Before(until); {
+		time.Sleep(patience / 40)
+		held, err = durable.Lock(lock)
+	}
 	if held || err != nil {
 		who := readHolder(f)
 		lock.Close()

@@ -1,6 +1,7 @@
 package sheets
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"os"
@@ -9,6 +10,7 @@ import (
 
 	"github.com/xuri/excelize/v2"
 
+	"lastroom/ingest/durable"
 	"lastroom/ingest/grid"
 )
 
@@ -28,8 +30,9 @@ func WriteTemplates(dir string) (names []string, err error) {
 	for _, s := range Catalogue {
 		paths = append(paths, filepath.Join(dir, s.Name+".csv"))
 	}
-	for _, p := range paths {
-		if _, err := os.Stat(p); err == nil {
+	for i, p := range paths {
+		// Empty sheets without the workbook, which comes last, were cut short.
+		if was, err := os.ReadFile(p); err == nil && (i == 0 || !bytes.Equal(was, emptySheet(Catalogue[i-1]))) {
 			return nil, fileError(p, 0, "is there already; name a new folder")
 		}
 	}
@@ -40,7 +43,7 @@ func WriteTemplates(dir string) (names []string, err error) {
 		for _, c := range s.Columns {
 			header = append(header, c.Name)
 		}
-		if err := os.WriteFile(paths[i+1], []byte("\ufeff"+strings.Join(header, ",")+"\r\n"), 0o666); err != nil {
+		if err := durable.Write(paths[i+1], 0o666, emptySheet(s)); err != nil {
 			return nil, err
 		}
 		if err := templateTab(f, s, header); err != nil {
@@ -51,7 +54,20 @@ func WriteTemplates(dir string) (names []string, err error) {
 		return nil, err
 	}
 	f.SetActiveSheet(0)
-	return paths, f.SaveAs(book)
+	workbook, err := f.WriteToBuffer()
+	if err != nil {
+		return nil, err
+	}
+	return paths, durable.Write(book, 0o666, workbook.Bytes())
+}
+
+// emptySheet is a sheet with nothing but its header, as a spreadsheet program reads it.
+func emptySheet(s *Sheet) []byte {
+	var header []string
+	for _, c := range s.Columns {
+		header = append(header, c.Name)
+	}
+	return []byte("\ufeff" + strings.Join(header, ",") + "\r\n")
 }
 
 func templateTab(f *excelize.File, s *Sheet, header []string) error {

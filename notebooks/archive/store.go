@@ -21,6 +21,7 @@ import (
 	"lastroom/notebooks"
 	"lastroom/notebooks/cache"
 	"lastroom/notebooks/execution"
+	"lastroom/notebooks/whole"
 	"lastroom/reports/page"
 )
 
@@ -63,6 +64,9 @@ func (s Store) Save(r *execution.Run, version, by string) (Record, error) {
 		return rec, err
 	}
 	defer root.Close()
+	if err := sweep(root, rec.Finished); err != nil {
+		return rec, err
+	}
 	_, broken := verifyRun(root, s.Dir, rec.ID)
 	if old, err := s.Record(rec.ID); err == nil && broken == nil { // one that is damaged is mended
 		was, err := root.ReadFile(rec.ID + "/page.html")
@@ -77,6 +81,24 @@ func (s Store) Save(r *execution.Run, version, by string) (Record, error) {
 		}
 	}
 	return rec, keep(root, rec, texts)
+}
+
+// longestKeep is how long it may take to keep a run.
+const longestKeep = time.Hour
+
+// sweep removes what was left where the keeping of a run was cut short.
+func sweep(root *os.Root, now time.Time) error {
+	left, err := fs.Glob(root.FS(), "*.new")
+	if err != nil {
+		return err
+	}
+	inside, err := fs.Glob(root.FS(), "*/*.new")
+	for _, name := range append(left, inside...) {
+		if info, gone := root.Lstat(name); gone == nil && now.Sub(info.ModTime()) > longestKeep {
+			err = errors.Join(err, root.RemoveAll(name))
+		}
+	}
+	return err
 }
 
 // keep writes the folder of a run beside its place and renames it into it.
@@ -138,10 +160,7 @@ func rewriteRecord(root *os.Root, rec Record) error {
 			return err
 		}
 	}
-	if err := root.WriteFile(rec.ID+"/run.json.new", text, 0o600); err != nil {
-		return err
-	}
-	if err := root.Rename(rec.ID+"/run.json.new", rec.ID+"/run.json"); err != nil || listed == nil {
+	if err := whole.Write(root, rec.ID+"/run.json", text); err != nil || listed == nil {
 		return err
 	}
 	return writeSums(root, rec.ID, sums, text)

@@ -12,6 +12,7 @@ import (
 	"strings"
 
 	"lastroom/notebooks"
+	"lastroom/notebooks/whole"
 )
 
 // sumsName is the file of a run that lists the SHA-256 of all others, a line a
@@ -37,10 +38,7 @@ func writeSums(root *os.Root, dir string, sums map[string]string, run ...[]byte)
 		fmt.Fprintf(&b, "%s  %s\n", sums[name], name)
 	}
 	fmt.Fprintf(&b, "%s  %s\n", notebooks.Digest(b.Bytes()), sumsName)
-	if err := root.WriteFile(dir+"/"+sumsName+".new", b.Bytes(), 0o600); err != nil {
-		return err
-	}
-	return root.Rename(dir+"/"+sumsName+".new", dir+"/"+sumsName)
+	return whole.Write(root, dir+"/"+sumsName, b.Bytes())
 }
 
 // readSums reads the list of a run: the hashes that each file may have. nil is a

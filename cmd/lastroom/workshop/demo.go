@@ -11,6 +11,7 @@ import (
 
 	"lastroom/analysis/rules"
 	"lastroom/ingest/demo"
+	"lastroom/ingest/durable"
 	"lastroom/ingest/load"
 	"lastroom/notebooks"
 )
@@ -44,7 +45,7 @@ func Invent(ctx context.Context, dir string, o demo.Options, f Finding, clock no
 	for _, s := range report.Sheets {
 		made.Rows += s.Read
 	}
-	if err := os.WriteFile(rulesBeside(made.Book), inventedRules(truth), 0o666); err != nil {
+	if err := durable.Write(rulesBeside(made.Book), 0o666, inventedRules(truth)); err != nil {
 		return made, err
 	}
 	if w, err = Open(Setup{Book: made.Book, Clock: clock}); err != nil { // with the rules

@@ -13,6 +13,7 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/stats"
+	"lastroom/ingest/durable"
 	"lastroom/notebooks/analyses"
 	"lastroom/notebooks/execution"
 	"lastroom/reports/page"
@@ -81,7 +82,7 @@ func WriteHTML(path string, d *page.Document) error {
 	return WriteFile(path, func(w io.Writer) error { return page.HTML(w, d) })
 }
 
-// WriteFile writes a file beside its place and moves it there.
+// WriteFile writes a file whole or not at all, with the folders that it needs.
 func WriteFile(path string, write func(io.Writer) error) error {
 	var b bytes.Buffer
 	if err := write(&b); err != nil {
@@ -90,9 +91,5 @@ func WriteFile(path string, write func(io.Writer) error) error {
 	if err := os.MkdirAll(filepath.Dir(path), 0o777); err != nil {
 		return err
 	}
-	next := path + ".new"
-	if err := os.WriteFile(next, b.Bytes(), 0o666); err != nil {
-		return err
-	}
-	return os.Rename(next, path)
+	return durable.Write(path, 0o666, b.Bytes())
 }

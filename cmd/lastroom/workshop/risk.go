@@ -76,10 +76,7 @@ func keepModel(f orderbook.Files, l *risk.Learnt) error {
 		return err
 	}
 	name := fmt.Sprintf("model-%04d-%s.json", l.Version, sumOf(text))
-	return durable.Replace(filepath.Join(f.Models(), name), f.Models(), func(file *os.File) error {
-		_, err := file.Write(text)
-		return err
-	})
+	return durable.Write(filepath.Join(f.Models(), name), 0o600, text)
 }
 
 // Risks is the risk model for this state of the book: the newest kept one that was

@@ -10,6 +10,8 @@ import (
 	"errors"
 	"io/fs"
 	"os"
+
+	"lastroom/notebooks/whole"
 )
 
 // Handles turn ids of the book into words for addresses, so that no id stands
@@ -39,7 +41,7 @@ func OpenKey(root *os.Root) ([]byte, error) {
 	}
 	key = make([]byte, keyBytes)
 	_, _ = rand.Read(key) // never fails since Go 1.24
-	return key, root.WriteFile(name, key, 0o600)
+	return key, whole.Write(root, name, key)
 }
 
 // NewHandles are the words of a key.

@@ -10,6 +10,7 @@ import (
 	"unicode/utf8"
 
 	"lastroom/analysis/sketch"
+	"lastroom/notebooks/whole"
 )
 
 // layouts is the folder of kept layouts beside the book; backups hold it, and
@@ -89,10 +90,10 @@ func (s Store) Keep(l Layout) error {
 	if err := s.Root.MkdirAll(layouts, 0o700); err != nil {
 		return err
 	}
-	if err := writeWhole(s.Root, layouts+"/"+l.Name+".chosen.json", append(chosen, '\n')); err != nil {
+	if err := whole.Write(s.Root, layouts+"/"+l.Name+".chosen.json", append(chosen, '\n')); err != nil {
 		return err
 	}
-	return writeWhole(s.Root, layouts+"/"+l.Name+".yaml", []byte(l.Mapping)) // last: it is what makes a layout
+	return whole.Write(s.Root, layouts+"/"+l.Name+".yaml", []byte(l.Mapping)) // last: it is what makes a layout
 }
 
 // Drop takes a kept layout away. What was loaded by it stays.

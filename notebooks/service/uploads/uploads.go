@@ -16,6 +16,7 @@ import (
 	"time"
 
 	"lastroom/analysis/sketch"
+	"lastroom/notebooks/whole"
 )
 
 // folder holds all uploads. It is in no backup; forgetting a person clears it.
@@ -106,7 +107,7 @@ func (s Store) Save(u *Upload) error {
 	if err != nil {
 		return err
 	}
-	return writeWhole(s.Root, dirOf(u.ID)+"/upload.json", text)
+	return whole.Write(s.Root, dirOf(u.ID)+"/upload.json", text)
 }
 
 // Remove takes an upload away.
@@ -221,18 +222,4 @@ func (s Store) Files(u *Upload) (names []string, err error) {
 		return err
 	})
 	return names, err
-}
-
-// writeWhole writes a file beside its place and then puts it there.
-func writeWhole(root *os.Root, name string, text []byte) error {
-	beside := name + ".new"
-	f, err := root.OpenFile(beside, os.O_CREATE|os.O_TRUNC|os.O_WRONLY, 0o600)
-	if err != nil {
-		return err
-	}
-	_, err = f.Write(text)
-	if err = errors.Join(err, f.Sync(), f.Close()); err != nil {
-		return err
-	}
-	return root.Rename(beside, name)
 }
