@@ -354,6 +354,7 @@ func TestEveryPageIsAccessible(t *testing.T) {
 	b.visit(behind)
 	order := eval[string](b, `document.querySelector('a[href^="/order/"]').getAttribute("href")`)
 	paths := []string{"/", "/review", "/notebooks", "/orders/ask", "/orders/remade", "/runs", run, behind, order, "/notebook/one-fault", "/edit/one-fault", "/edit", "/decisions", "/rules", "/rules?rule=outline-broken", "/sheets", "/help", "/nowhere", "/desk", "/practice", "/practice/old"}
+	paths = append(paths, trainingPaths(b)...)
 	const all = `runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]`
 	const colours = `runOnly: ["color-contrast"]`
 	const few = `document.querySelectorAll("tbody tr:nth-child(n+6)").forEach(row => row.remove());` // axe takes long, and rows are alike

@@ -167,6 +167,7 @@ type formPage struct {
 	Groups            []group
 	Seed              uint64
 	Own               bool // the set is made for the learner
+	Ticked            map[string]bool // faults and verdict, of an answer that was not taken
 	Said              *practice.Seen
 	Truth             []practice.Truth
 	Found, Missed, No []form.Fault // of what was pointed at, and planted
@@ -205,6 +206,10 @@ func (p *Pages) answer(w http.ResponseWriter, r *http.Request) error {
 	if at < 0 {
 		return topic.NotFound("There is no such form in this round.")
 	}
+	if l.Rounds[no-1].Of(a.Form) != nil { // the first answer counts
+		http.Redirect(w, r, "/practice/"+l.Word+"/"+strconv.Itoa(no)+"/"+a.Form, http.StatusSeeOther)
+		return nil
+	}
 	problem := ""
 	switch {
 	case !slices.Contains(practice.Verdicts, a.Verdict):
@@ -216,8 +221,10 @@ func (p *Pages) answer(w http.ResponseWriter, r *http.Request) error {
 	}
 	if problem != "" {
 		f := p.formOf(l, no, s, at, "#on-tracing")
-		f.Problem = problem
-		f.Said = nil
+		f.Problem, f.Said, f.Ticked = problem, nil, map[string]bool{a.Verdict: true}
+		for _, id := range a.Faults {
+			f.Ticked[id] = true
+		}
 		return p.show(w, r, "form", "Practice: form "+a.Form, f)
 	}
 	seen, err := s.See(a)
