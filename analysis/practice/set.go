@@ -111,42 +111,57 @@ func (p Plan) Set() (*Set, error) {
 }
 
 // pack is a shuffled pack of faults, enough for so many plantings where they are
-// weighted: by largest remainders, one of each before weights count.
-func (p Plan) pack(r *rand.Rand, plantings int) []int {
-	n := len(form.Faults)
-	if p.Weights == nil || plantings <= n {
-		return r.Perm(n)
-	}
-	total := 0.0
-	for _, f := range form.Faults {
-		total += max(p.Weights[f.ID], 0)
-	}
-	if total == 0 {
-		return r.Perm(n)
-	}
-	var out []int
-	owed := make([]float64, n)
-	for k, f := range form.Faults {
-		share := max(p.Weights[f.ID], 0) / total * float64(plantings-n)
-		owed[k] = share - math.Floor(share)
-		for range 1 + int(share) {
+// weighted.
+func (p Plan) pack(r *rand.Rand, plantings int) (out []int) {
+	for k, n := range p.shares(plantings) {
+		for range n {
 			out = append(out, k)
 		}
-	}
-	for len(out) < plantings {
-		k := floats.MaxIdx(owed)
-		out, owed[k] = append(out, k), -1
 	}
 	r.Shuffle(len(out), func(i, j int) { out[i], out[j] = out[j], out[i] })
 	return out
 }
+
+// shares are how often each fault is planted: once where all are alike, or there are
+// no more plantings than faults; else by largest remainders, one of each before
+// weights count.
+func (p Plan) shares(plantings int) []int {
+	n := len(form.Faults)
+	out, owed, total := make([]int, n), make([]float64, n), 0.0
+	for k, f := range form.Faults {
+		out[k] = 1
+		total += max(p.Weights[f.ID], 0)
+	}
+	if total == 0 || plantings <= n {
+		return out
+	}
+	left := plantings - n
+	for k, f := range form.Faults {
+		share := max(p.Weights[f.ID], 0) / total * float64(plantings-n)
+		out[k] += int(share)
+		owed[k] = share - math.Floor(share)
+		left -= int(share)
+	}
+	for range left {
+		k := floats.MaxIdx(owed)
+		out[k], owed[k] = out[k]+1, -1
+	}
+	return out
+}
+
+// Times are how often each fault is in the set, by its place in the catalogue, where
+// there is a form for each.
+func (p Plan) Times() []int { return p.shares(mostFaults * faulty(p.Forms)) }
+
+// faulty is how many of n forms have a fault.
+func faulty(n int) int { return n - int(math.Round(goodShare*float64(n))) }
 
 // deal says which faults each form has. Faults are dealt from a shuffled pack,
 // a fresh one when it is used up; two that are both read off the numbers' values
 // would hide each other, so a form has one of those at most.
 func deal(r *rand.Rand, n int, fresh func(r *rand.Rand, plantings int) []int) [][]int {
 	forms := make([][]int, n)
-	faulty := n - int(math.Round(goodShare*float64(n)))
+	faulty := faulty(n)
 	var pack []int
 	for range mostFaults {
 		for i := range faulty {

@@ -62,8 +62,14 @@ func (f *Form) trace(r *rand.Rand) {
 		whole := outline(r, side, length, breadth)
 		gapFrom, gapTo := 0, 0
 		if f.wrong("outline_closed_" + side.String()) {
-			gapFrom = 15 + r.IntN(dots-50)
-			gapTo = gapFrom + int(math.Round((14+10*r.Float64())/(2.4*length)*dots))
+			for range 100 { // beside no tape mark, which would hide it
+				gapFrom = 15 + r.IntN(dots-50)
+				gapTo = gapFrom + int(math.Round((14+10*r.Float64())/(2.4*length)*dots))
+				y := whole[(gapFrom+gapTo)/2].Y / length
+				if math.Min(math.Abs(y-instepAt), math.Min(math.Abs(y-ballAt), math.Abs(y-ballOutAt))) > 0.07 {
+					break
+				}
+			}
 			f.circle("outline-broken", side, whole[(gapFrom+gapTo)/2], 17)
 		}
 		if gapTo > 0 {

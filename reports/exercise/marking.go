@@ -68,17 +68,17 @@ func Course(marks []Mark) []page.Block {
 	}
 }
 
-// Chances are how likely a learner finds each fault, and what the next set plants.
+// Chances are how likely a learner finds each fault, and how often the next set has
+// it.
 func Chances(list []practice.Chance) page.Table {
-	t := page.Table{ID: "chances", Caption: "How likely each fault is found, and how much of it the next set plants", Columns: []page.Column{{Key: "fault", Title: "Fault"}, {Key: "finds", Title: "Finds it, 95 % interval", Unit: "%", Numeric: true},
-		{Key: "met", Title: "Forms met", Numeric: true}, {Key: "weight", Title: "Part in the next set", Unit: "%", Numeric: true}}, Total: len(list),
+	next := practice.Plan{Forms: 20, Weights: practice.Weights(list)}
+	times := next.Times()
+	t := page.Table{ID: "chances", Caption: "How likely each fault is found, and how often the next set has it", Columns: []page.Column{{Key: "fault", Title: "Fault"}, {Key: "finds", Title: "Finds it, 95 % interval", Unit: "%", Numeric: true},
+		{Key: "met", Title: "Forms met", Numeric: true}, {Key: "times", Title: "Times in a next set of 20 forms", Numeric: true}}, Total: len(list),
 		Notes: []string{"Rasch model: the chance to find a fault follows from how able the learner is, how hard the fault is for all learners, and how far this learner departs for this fault. Few answers are drawn towards the middle. Newer answers count more. The next set plants most of what is likely missed."}}
-	total := 0.0
 	for _, c := range list {
-		total += c.Weight
-	}
-	for _, c := range list {
-		t.Rows = append(t.Rows, []page.Cell{titled(c.Fault), page.Percent(c.Finds), page.Count(c.Finds.N), page.Number(100*c.Weight/total, 0)})
+		k, _ := form.FaultIndex(c.Fault)
+		t.Rows = append(t.Rows, []page.Cell{titled(c.Fault), page.Percent(c.Finds), page.Count(c.Finds.N), page.Count(times[k])})
 	}
 	return t
 }

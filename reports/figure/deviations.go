@@ -17,15 +17,15 @@ import (
 type Deviations struct {
 	ID, Title, Desc string
 	Axis            string
-	Tolerance       float64 // to either side of 0
 	Rows            []DeviationRow
 }
 
-// A DeviationRow is one person's differences, and their mean.
+// A DeviationRow is the differences of one person, or at one place, with their mean.
 type DeviationRow struct {
-	Label  string
-	Values []float64
-	Mean   stats.Estimate
+	Label     string
+	Tolerance float64 // to either side of 0
+	Values    []float64
+	Mean      stats.Estimate
 }
 
 // DeviationChart draws Deviations.
@@ -38,16 +38,16 @@ func DeviationChart(v Deviations) page.Figure {
 	r := rows{id: v.ID, title: v.Title, desc: v.Desc, axis: v.Axis, zero: 0, right: "numbers · mean",
 		keys: []key{keyBand("tolerated", wash), keyMark("one number", ring, soft), keyMark("mean, with its interval", square, accent)}}
 	es := estimates{scale: 1, glyph: glyph(square, accent, 4), width: 1.8}
-	all := []float64{-v.Tolerance, v.Tolerance}
+	var all []float64
 	for i, one := range v.Rows {
 		lo, hi, outside := math.Inf(1), math.Inf(-1), 0
 		for _, x := range one.Values {
 			lo, hi = math.Min(lo, x), math.Max(hi, x)
-			if math.Abs(x) > v.Tolerance {
+			if math.Abs(x) > one.Tolerance {
 				outside++
 			}
 		}
-		all = append(all, one.Values...)
+		all = append(append(all, one.Values...), -one.Tolerance, one.Tolerance)
 		out := row{label: one.Label, right: page.Thousands(len(one.Values))}
 		if one.Mean.Given() {
 			out.right += " · " + strings.ReplaceAll(page.Fixed(one.Mean.Point, 1), "-", "−")
@@ -66,7 +66,7 @@ func DeviationChart(v Deviations) page.Figure {
 		band := boxes{}
 		dots := scatter(nil, glyph(ring, soft, 3))
 		for i, one := range v.Rows {
-			band = append(band, box{-v.Tolerance, v.Tolerance, at(i, -13), at(i, 13)})
+			band = append(band, box{-one.Tolerance, one.Tolerance, at(i, -13), at(i, 13)})
 			for k, x := range one.Values {
 				if finite(x) { // apart by a little, so that equal ones do not hide each other
 					dots.XYs = append(dots.XYs, plotter.XY{X: x, Y: at(i, float64(6*(k%3)-6))})

@@ -51,9 +51,9 @@ func sampleCalibration(n int) Calibration {
 }
 
 func sampleDeviations(n int) Deviations {
-	v := Deviations{ID: "deviations", Title: "Ball girth, beside the instructor's", Desc: "Everybody's numbers.", Axis: "mm more than the instructor", Tolerance: 4}
+	v := Deviations{ID: "deviations", Title: "Ball girth, beside the instructor's", Desc: "Everybody's numbers.", Axis: "mm more than the instructor"}
 	for i := range n {
-		row := DeviationRow{Label: "measurer " + strconv.Itoa(i), Mean: est(float64(i)-2, float64(i)-4, float64(i), 12)}
+		row := DeviationRow{Label: "measurer " + strconv.Itoa(i), Tolerance: 4 + float64(i%3), Mean: est(float64(i)-2, float64(i)-4, float64(i), 12)}
 		for k := range 12 {
 			row.Values = append(row.Values, float64(i)-2+4*math.Sin(float64(5*k+i)))
 		}

@@ -34,7 +34,7 @@ func Together(p *session.Plan, entries []session.Entry) []page.Block {
 	by := repeatability.ByMeasurer(repeats)
 	var out []page.Block
 	for k, spot := range p.Spots {
-		out = append(out, chart(p, entries, by, k, spot, nil))
+		out = append(out, chart(p, entries, by, k, spot))
 	}
 	t := page.Table{ID: "by-measurer", Caption: "Each measurer beside the instructor", Columns: append([]page.Column{{Key: "measurer", Title: "Measurer"}}, columns...)}
 	for _, who := range p.Measurers {
@@ -97,22 +97,28 @@ func at(list []repeatability.Measured, spot session.Spot) repeatability.Measured
 	return repeatability.Measured{Point: spot.Point.String(), Bias: none, TEM: none, Within: "can't be told yet", Tolerance: repeatability.ToleranceOf(spot.Point.String())}
 }
 
-// chart draws the differences at a spot, of all who learn or of one.
-func chart(p *session.Plan, entries []session.Entry, by map[string][]repeatability.Measured, k int, spot session.Spot, only *int) page.Figure {
-	values := map[int][]float64{}
-	for _, d := range p.Deviations(entries) {
-		if d.Spot == k {
-			values[d.Person] = append(values[d.Person], d.MM)
-		}
-	}
-	v := figure.Deviations{ID: fmt.Sprint("spot-", k+1), Title: spot.Name() + ", beside the instructor's", Axis: "mm more than the instructor",
-		Desc: spot.Name() + ": each number less the instructor's mean of the same leg, and what is tolerated.", Tolerance: repeatability.ToleranceOf(spot.Point.String()).MM}
+// chart draws the differences at a spot, of all who learn.
+func chart(p *session.Plan, entries []session.Entry, by map[string][]repeatability.Measured, k int, spot session.Spot) page.Figure {
+	v := figure.Deviations{ID: fmt.Sprint("spot-", k+1), Title: spot.Name() + ", beside the instructor's", Axis: axis, Desc: spot.Name() + described}
 	for i, who := range p.Measurers {
-		if only == nil || *only == i+1 {
-			v.Rows = append(v.Rows, figure.DeviationRow{Label: who, Values: values[i+1], Mean: at(by[who], spot).Bias})
-		}
+		v.Rows = append(v.Rows, rowOf(p, entries, who, i+1, k, at(by[who], spot)))
 	}
 	return figure.DeviationChart(v)
+}
+
+const (
+	axis      = "mm more than the instructor"
+	described = ": each number less the instructor's mean of the same leg, and what is tolerated."
+)
+
+func rowOf(p *session.Plan, entries []session.Entry, label string, person, spot int, m repeatability.Measured) figure.DeviationRow {
+	row := figure.DeviationRow{Label: label, Tolerance: m.Tolerance.MM, Mean: m.Bias}
+	for _, d := range p.Deviations(entries) {
+		if d.Spot == spot && d.Person == person {
+			row.Values = append(row.Values, d.MM)
+		}
+	}
+	return row
 }
 
 // Result is what one who learned takes home; person is a place in the plan's People.
@@ -131,12 +137,11 @@ func Result(p *session.Plan, entries []session.Entry, person int) *page.Document
 	}
 	d.Sections = []page.Section{{ID: "next", Title: "What to look at next time", Sheet: 1, Blocks: []page.Block{next(repeats, list, who)}},
 		{ID: "figures", Title: "Your numbers beside the instructor's", Sheet: 1, Blocks: []page.Block{t}}}
-	by := map[string][]repeatability.Measured{who: list}
-	var charts []page.Block
+	v := figure.Deviations{ID: "drawn", Title: "Each of your numbers", Axis: axis, Desc: "Each place" + described}
 	for k, spot := range p.Spots {
-		charts = append(charts, chart(p, entries, by, k, spot, &person))
+		v.Rows = append(v.Rows, rowOf(p, entries, spot.Name(), person, k, at(list, spot)))
 	}
-	d.Sections = append(d.Sections, page.Section{ID: "drawn", Title: "Each of your numbers", Blocks: charts})
+	d.Sections = append(d.Sections, page.Section{ID: "numbers", Sheet: 1, Blocks: []page.Block{figure.DeviationChart(v)}})
 	return d
 }
 

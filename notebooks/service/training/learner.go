@@ -1,10 +1,12 @@
 package training
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"html/template"
 	"net/http"
+	"slices"
 	"strings"
 
 	"lastroom/analysis/cohort"
@@ -87,19 +89,21 @@ func flat(l *learners.Learner) (out []practice.Seen) {
 	return out
 }
 
-// most names the two faults that the next set plants most of.
+// most names the faults that the next set plants clearly more of, two at most; ""
+// where it is a bit of everything.
 func most(chances []practice.Chance) string {
-	var first, second practice.Chance
+	mean := 0.0
 	for _, c := range chances {
-		switch {
-		case c.Weight > first.Weight:
-			first, second = c, first
-		case c.Weight > second.Weight:
-			second = c
-		}
+		mean += c.Weight / float64(len(chances))
 	}
-	title := func(id string) string { k, _ := form.FaultIndex(id); return form.Faults[k].Title }
-	return title(first.Fault) + ", and " + title(second.Fault)
+	chances = slices.DeleteFunc(slices.Clone(chances), func(c practice.Chance) bool { return c.Weight < 1.5*mean })
+	slices.SortStableFunc(chances, func(a, b practice.Chance) int { return cmp.Compare(b.Weight, a.Weight) })
+	var titles []string
+	for _, c := range chances[:min(2, len(chances))] {
+		k, _ := form.FaultIndex(c.Fault)
+		titles = append(titles, form.Faults[k].Title)
+	}
+	return strings.Join(titles, ", and ")
 }
 
 // foretell puts the practice of those learners whose names are measurers of the book

@@ -153,6 +153,13 @@ func groups() []group {
 	return out
 }
 
+// A lesson is a fault of the form, with why boots fail from it as the teaching sheet
+// has it.
+type lesson struct {
+	practice.Truth
+	Title, Fails string
+}
+
 // A formPage is one form of a round, before it is answered or after.
 type formPage struct {
 	Learner           *learners.Learner
@@ -166,10 +173,10 @@ type formPage struct {
 	Verdicts          []string
 	Groups            []group
 	Seed              uint64
-	Own               bool // the set is made for the learner
+	Own               bool            // the set is made for the learner
 	Ticked            map[string]bool // faults and verdict, of an answer that was not taken
 	Said              *practice.Seen
-	Truth             []practice.Truth
+	Truth             []lesson
 	Found, Missed, No []form.Fault // of what was pointed at, and planted
 	Last              bool
 	Problem           string
@@ -253,7 +260,10 @@ func (p *Pages) truth(w http.ResponseWriter, r *http.Request) error {
 	if v.Said == nil {
 		return topic.NewProblem(http.StatusConflict, "That form is not answered yet: its truth is shown after.", nil)
 	}
-	v.Truth, v.Last = s.Forms[at].Truth(), l.Rounds[no-1].Ended()
+	v.Last = l.Rounds[no-1].Ended()
+	for _, t := range s.Forms[at].Truth() {
+		v.Truth = append(v.Truth, lesson{t, form.Capitalised(t.Fault.Title), sheet.Words.Language(words.English).Say(t.Fault.ID + "_why")})
+	}
 	for _, f := range form.Faults {
 		pointed, planted := slices.Contains(v.Said.Faults, f.ID), slices.Contains(v.Said.Planted, f.ID)
 		switch {
