@@ -58,12 +58,13 @@ var below = map[string][]string{
 	"notebooks/archive":   {"notebooks", "notebooks/cache", "notebooks/execution", "notebooks/whole"},
 	"notebooks/decisions": {"notebooks/archive"},
 	"notebooks/service": {"notebooks", "notebooks/archive", "notebooks/decisions", "notebooks/execution", "notebooks/service/access",
-		"notebooks/service/front", "notebooks/service/rulebook", "notebooks/service/topic", "notebooks/service/training", "notebooks/service/uploads"},
+		"notebooks/service/formdesk", "notebooks/service/front", "notebooks/service/rulebook", "notebooks/service/topic", "notebooks/service/training", "notebooks/service/uploads"},
 
 	"notebooks/service/front":    {"notebooks/service/access", "notebooks/service/topic"},
 	"notebooks/service/rulebook": {"notebooks/archive", "notebooks/decisions", "notebooks/service/access", "notebooks/service/topic"},
 	"notebooks/service/access":   {"notebooks/whole"},
 	"notebooks/service/uploads":  {"notebooks/whole"},
+	"notebooks/service/formdesk": {"notebooks/service/access", "notebooks/service/topic"},
 	"notebooks/service/topic":    {"notebooks/service/access"},
 	"notebooks/service/training": {"notebooks/journal", "notebooks/learners", "notebooks/sessions", "notebooks/service/access", "notebooks/service/topic"},
 }

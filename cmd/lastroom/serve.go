@@ -12,6 +12,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"lastroom/cmd/lastroom/workshop"
+	"lastroom/cmd/lastroom/workshop/keeping"
 	"lastroom/ingest/orderbook"
 	"lastroom/notebooks/service"
 	"lastroom/notebooks/service/access"
@@ -90,7 +91,8 @@ func (a *app) serve(ctx context.Context, setup workshop.Setup, l net.Listener, c
 		_, got, _ := net.SplitHostPort(l.Addr().String())
 		cfg.Addr = net.JoinHostPort(host, got)
 	}
-	cfg.Workshop, cfg.Desk, cfg.Runner, cfg.Dir = pages, pages, w.Runner(), orderbook.FilesOf(setup.Book).Dir
+	desk := keeping.New(pages, setup.Book, time.Now)
+	cfg.Workshop, cfg.Desk, cfg.Runner, cfg.Dir = pages, desk, w.Runner(), orderbook.FilesOf(setup.Book).Dir
 	cfg.TLS, cfg.Version, cfg.Clock, cfg.Log = cert != "", workshop.Version(), time.Now, slog.New(slog.NewTextHandler(a.stderr, nil))
 	s, err := service.New(cfg)
 	if err != nil {
@@ -102,6 +104,15 @@ func (a *app) serve(ctx context.Context, setup workshop.Setup, l net.Listener, c
 		scheme = "https"
 	}
 	go func() { _ = pages.Ready(ctx) }() // or the first who asks is told what is wrong
+	running, stop := context.WithCancel(ctx)
+	loads := make(chan struct{})
+	go func() {
+		defer close(loads)
+		desk.Run(running, func(err error) {
+			cfg.Log.Warn("what was kept at the desk is not in the book yet; it is tried again", "error", err)
+		})
+	}()
+	defer func() { stop(); <-loads }()
 	if err := began(scheme + "://" + cfg.Addr + "/"); err != nil {
 		return err
 	}

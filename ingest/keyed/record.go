@@ -204,6 +204,15 @@ func (r *Record) wait(sheet string, cells, ids map[string]string) {
 	r.Waiting = append(r.Waiting, row)
 }
 
+// Unwait takes a column out of the rows of a sheet that wait.
+func (r *Record) Unwait(sheet, column string) {
+	for _, w := range r.Waiting {
+		if w.Sheet == sheet {
+			delete(w.Cells, column)
+		}
+	}
+}
+
 func (r *Record) drop(sheet, formID string) {
 	kept := r.Waiting[:0]
 	for _, w := range r.Waiting {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	_ "embed"
+	"errors"
 	"fmt"
 	"strings"
 
@@ -260,6 +261,42 @@ func (r *Reader) OrdersOfCustomer(ctx context.Context, order string) (ids []stri
 		return err
 	})
 	return ids, err
+}
+
+// OrdersOf lists the orders of a customer, oldest first.
+func (r *Reader) OrdersOf(ctx context.Context, customer string) (ids []string, err error) {
+	err = r.each(ctx, "SELECT order_id FROM known_order WHERE customer_id = ? ORDER BY received_on, order_id", []any{customer}, func(rows *sql.Rows) error {
+		var id string
+		err := rows.Scan(&id)
+		ids = append(ids, id)
+		return err
+	})
+	return ids, err
+}
+
+// Newest are the ids of the order and of the form that came into the book last, by
+// day and load, and of the order of that form; "" where there is none.
+func (r *Reader) Newest(ctx context.Context) (order, form, formOrder string, err error) {
+	err = r.each(ctx, "SELECT order_id FROM orders ORDER BY received_on DESC NULLS LAST, load_id DESC, order_id DESC LIMIT 1", nil,
+		func(rows *sql.Rows) error { return rows.Scan(&order) })
+	err = errors.Join(err, r.each(ctx, "SELECT form_id, coalesce(order_id, '') FROM forms ORDER BY received_on DESC NULLS LAST, load_id DESC, form_id DESC LIMIT 1", nil,
+		func(rows *sql.Rows) error { return rows.Scan(&form, &formOrder) }))
+	return order, form, formOrder, err
+}
+
+// CutDays are the days on which orders were cut, or shipped where the day of cutting
+// is not known; orders that are neither are not in it.
+func (r *Reader) CutDays(ctx context.Context, ids []string) (map[string]cohort.Day, error) {
+	out := map[string]cohort.Day{}
+	err := r.each(ctx, `SELECT order_id, coalesce(cut_on, shipped_on) AS day FROM known_order
+		WHERE order_id IN (SELECT unnest(string_split(?, chr(31)))) AND coalesce(cut_on, shipped_on) IS NOT NULL`, []any{strings.Join(ids, "\x1f")}, func(rows *sql.Rows) error {
+		var id string
+		var day sql.NullTime
+		err := rows.Scan(&id, &day)
+		out[id] = dayOf(day)
+		return err
+	})
+	return out, err
 }
 
 // splitList takes apart what array_to_string joined with the unit separator.

@@ -10,6 +10,7 @@ import (
 	"net/http/httptest"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -30,6 +31,7 @@ import (
 	"lastroom/analysis/stats"
 	"lastroom/notebooks"
 	"lastroom/notebooks/execution"
+	"lastroom/notebooks/service/formdesk"
 	"lastroom/reports/brief"
 	"lastroom/reports/page"
 	"lastroom/reports/review"
@@ -44,6 +46,7 @@ type fakeShop struct {
 	by     string   // the mapping of the last load
 	ruled  []byte   // the rules file
 	wait   time.Duration
+	kept   *formdesk.Kept // at the desk
 }
 
 func (f *fakeShop) Exists() bool { f.mu.Lock(); defer f.mu.Unlock(); return !f.none }
@@ -164,19 +167,84 @@ func (f *fakeShop) Heights(context.Context) ([]form.Height, error) {
 	return []form.Height{177.8, 228.6}, nil
 }
 
-func (f *fakeShop) Check(_ context.Context, d DeskForm) (*DeskAnswer, error) {
-	a := &DeskAnswer{Verdict: "cut", Doc: &page.Document{Title: "cut"}, Doubts: map[string]string{}}
+func (f *fakeShop) Next(context.Context) (string, string, error) { return "W2", "W2-1", nil }
+
+func (f *fakeShop) Check(_ context.Context, d formdesk.Form) (*formdesk.Answer, error) {
+	a := &formdesk.Answer{Verdict: "cut", Doc: &page.Document{Title: "cut"}, Says: map[string]string{}}
 	for _, n := range d.Numbers {
 		if n.Value == "x" {
 			return nil, errors.New("x is no number")
 		}
 		if n.Value == "99" {
 			a.Verdict = "measure again"
-			a.Doubts[n.Field] = "expected 14"
+			a.Says[formdesk.FieldOf(n.Place)] = "expected 14"
 			a.Letter = &page.Document{Title: "Please measure again"}
 		}
 	}
 	return a, nil
+}
+
+// Keep keeps one order in memory.
+func (f *fakeShop) Keep(ctx context.Context, d formdesk.Form, by string, seen int) (*formdesk.Kept, error) {
+	a, err := f.Check(ctx, d)
+	if err != nil {
+		return nil, err
+	}
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	switch {
+	case d.ID == "":
+		return nil, formdesk.Wrong{formdesk.FieldForm: "needed, to be kept"}
+	case f.kept == nil && seen == 0:
+		f.kept = &formdesk.Kept{Order: d.OrderID, Customer: d.Customer}
+	case f.kept == nil || f.kept.Version != seen:
+		return f.kept, formdesk.ErrChanged
+	}
+	k := *f.kept
+	k.Version++
+	k.Forms = append(slices.Clone(k.Forms), formdesk.KeptForm{Form: d, No: len(k.Forms) + 1, By: by, Verdict: a.Verdict, Held: a.Letter != nil, Reasons: []string{"a reason"}, Asked: []string{"the ball"}})
+	f.kept = &k
+	return &k, nil
+}
+
+func (f *fakeShop) Open(context.Context) ([]*formdesk.Kept, error) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	if f.kept == nil {
+		return nil, nil
+	}
+	return []*formdesk.Kept{f.kept}, nil
+}
+
+func (f *fakeShop) Kept(_ context.Context, order string) (*formdesk.Kept, error) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	if f.kept == nil || f.kept.Order != order {
+		return nil, formdesk.ErrNone
+	}
+	return f.kept, nil
+}
+
+func (f *fakeShop) Do(_ context.Context, _, what, by string, seen int) (*formdesk.Kept, error) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	if f.kept.Version != seen {
+		return f.kept, formdesk.ErrChanged
+	}
+	k := *f.kept
+	k.Version++
+	switch what {
+	case formdesk.IsCut, formdesk.IsWithdrawn:
+		k.Closed, k.ClosedOn = what, "2026-10-15"
+	default:
+		k.Calls = append(slices.Clone(k.Calls), formdesk.Call{Form: k.Last().ID, On: "2026-10-15", How: what, By: by})
+	}
+	f.kept = &k
+	return &k, nil
+}
+
+func (f *fakeShop) Letter(context.Context, string) (*page.Document, error) {
+	return &page.Document{Title: "Please measure again"}, nil
 }
 
 func (f *fakeShop) Exercise(context.Context) (string, *page.Document, error) {

@@ -17,6 +17,7 @@ import (
 	"lastroom/notebooks/archive"
 	"lastroom/notebooks/service/access"
 	"lastroom/notebooks/service/rulebook"
+	"lastroom/reports/page"
 )
 
 // host is what the server does for the pages of a topic.
@@ -152,3 +153,9 @@ func (h ruling) Try(ctx context.Context, r rules.Rule, success float64) (templat
 	// It is a part of the page, which has its own first heading.
 	return template.HTML(strings.NewReplacer("<h1>", "<h3>", "</h1>", "</h3>", "<h2", "<h4", "</h2>", "</h4>", "<aside ", "<section ", "</aside>", "</section>").Replace(string(body))), kept, err
 }
+
+func (h host) Word(kind, id string) string               { return h.s.handles.Word(kind, id) }
+func (h host) ID(kind, word string) (id string, ok bool) { return h.s.handles.ID(kind, word) }
+
+func (h host) Inner(d *page.Document) (template.HTML, error) { return innerOf(d, h.s.linkIn("")) }
+func (h host) Whole(d *page.Document) (template.HTML, error) { return bodyOf(d, h.s.linkIn("")) }

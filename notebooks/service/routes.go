@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"lastroom/notebooks/service/access"
+	"lastroom/notebooks/service/formdesk"
 	"lastroom/notebooks/service/front"
 	"lastroom/notebooks/service/topic"
 	"lastroom/notebooks/service/training"
@@ -92,12 +93,9 @@ func (s *Server) table() []route {
 		table = append(table, route(r))
 	}
 	if s.cfg.Desk != nil {
-		table = append(table,
-			route{"GET /desk", access.Reader, s.desk},
-			route{"POST /desk", access.Reader, s.deskCheck},
-			route{"POST /desk/doubts", access.Reader, s.deskDoubts},
-			route{"POST /desk/letter", access.Reader, s.deskLetter},
-		)
+		for _, r := range (&formdesk.Pages{Host: host{s}, Shop: host{s}, Desk: s.cfg.Desk}).Routes() {
+			table = append(table, route(r))
+		}
 	}
 	if s.cfg.End != nil {
 		table = append(table, route{"POST /end", access.Editor, s.end})

@@ -16,13 +16,14 @@ import (
 	"lastroom/notebooks/decisions"
 	"lastroom/notebooks/execution"
 	"lastroom/notebooks/service/access"
+	"lastroom/notebooks/service/formdesk"
 	"lastroom/notebooks/service/uploads"
 )
 
 // A Config says what a Server serves and to whom.
 type Config struct {
 	Workshop Workshop
-	Desk     Desk // nil: there is no form desk
+	Desk     formdesk.Desk // nil: there is no form desk
 	Runner   *execution.Runner
 	Dir      string         // the folder beside the book
 	Addr     string         // host:port that is listened on

@@ -361,7 +361,7 @@ func TestDesk(t *testing.T) {
 	has(t, text, "expected 14")
 	status, text, _ = post(t, front.URL+"/desk/doubts", form)
 	assert.Equal(t, 200, status)
-	assert.JSONEq(t, `{"verdict":"measure again","doubts":{"n-left-bare-ball":"expected 14"}}`, text)
+	assert.JSONEq(t, `{"verdict":"measure again","doubts":{"n-left-bare-ball":"expected 14"},"notes":[],"pairs":[]}`, text)
 	status, text, _ = post(t, front.URL+"/desk/letter", form)
 	assert.Equal(t, 200, status)
 	has(t, text, "Please measure again")
@@ -371,6 +371,59 @@ func TestDesk(t *testing.T) {
 	assert.Equal(t, 422, status)
 	has(t, text, "X is no number.")
 	assert.Equal(t, before, tree(t, dir), "nothing that was typed in is kept")
+}
+
+// From the desk to the letter, to the answer and to the cut; two who keep a form of
+// one order both see what the other kept, and nobody's typing is lost.
+func TestKeptAtTheDesk(t *testing.T) {
+	s, front, _ := serve(t, &fakeShop{hash: "h"}, nil)
+	has(t, mustGet(t, front.URL+"/desk"), `value="W2-1"`)
+	has(t, mustGet(t, front.URL+"/desk/open"), "No form that was kept here is held")
+	form := url.Values{"order_id": {"W2"}, "customer_id": {"C<7>"}, "n-left-bare-ball": {"99"}, "seen": {"0"}}
+	status, text, _ := post(t, front.URL+"/desk/keep", form)
+	assert.Equal(t, 422, status)
+	has(t, text, "needed, to be kept")
+	has(t, text, `value="99"`)
+	form.Set("form_id", "W2-1")
+	form.Set("do", "letter")
+	status, text, path := post(t, front.URL+"/desk/keep", form)
+	assert.Equal(t, 200, status)
+	at := "/desk/kept/" + s.handles.Word("order", "W2")
+	assert.Equal(t, at+"/letter", path)
+	has(t, text, "Please measure again")
+	text = mustGet(t, front.URL+"/desk/open")
+	has(t, text, `href="`+at+`"`)
+	has(t, text, "by letter on 2026-10-15")
+	has(t, text, "C&lt;7&gt;")
+
+	other := url.Values{"order_id": {"W2"}, "form_id": {"W2-1"}, "n-left-bare-ball": {"14"}, "seen": {"0"}}
+	status, text, _ = post(t, front.URL+"/desk/keep", other)
+	assert.Equal(t, 409, status)
+	for _, want := range []string{"Nothing is lost", "left ball", "99 in", "14 in", `name="seen" value="2"`, `value="14"`} {
+		has(t, text, want)
+	}
+	status, _, _ = post(t, front.URL+at, url.Values{"do": {"cut"}, "seen": {"1"}})
+	assert.Equal(t, 409, status)
+	status, _, _ = post(t, front.URL+at, url.Values{"do": {"dance"}, "seen": {"2"}})
+	assert.Equal(t, 400, status)
+
+	text = mustGet(t, front.URL+at+"/again")
+	has(t, text, `name="form_id" value="W2-2"`)
+	has(t, text, `value="99"`)
+	other.Set("form_id", "W2-2")
+	other.Set("seen", "2")
+	status, text, path = post(t, front.URL+"/desk/keep", other)
+	assert.Equal(t, 200, status)
+	assert.Equal(t, at, path)
+	has(t, text, "What changed from form W2-1 to W2-2")
+	status, text, _ = post(t, front.URL+at, url.Values{"do": {"cut"}, "seen": {"3"}})
+	assert.Equal(t, 200, status)
+	has(t, text, "done with it since 2026-10-15: cut")
+	has(t, mustGet(t, front.URL+at+"/mend"), "typed wrongly")
+	status, _ = get(t, front.URL+"/desk/kept/nonsense")
+	assert.Equal(t, 404, status)
+	status, _ = get(t, front.URL+"/desk/kept/"+s.handles.Word("order", "W9"))
+	assert.Equal(t, 404, status)
 }
 
 func TestPracticeHidesTheOutcomeUntilAnswered(t *testing.T) {
@@ -439,6 +492,7 @@ func TestEveryAddressInParallel(t *testing.T) {
 	_, _, sheets := send(t, front.URL+"/spreadsheets", nil, "a.csv=1")
 	post(t, front.URL+sheets, url.Values{"do": {"try"}, "chosen:ledger<1>|Wer|is": {"customer"}})
 	require.NoError(t, s.uploads.Keep(uploads.Layout{Name: "Ours", Mapping: "unit: in\n"}))
+	post(t, front.URL+"/desk/keep", url.Values{"order_id": {"order <1>"}, "form_id": {"A"}, "n-left-bare-ball": {"99"}})
 	_, _, round := post(t, front.URL+"/practice", url.Values{"name": {"Ann"}, "forms": {"10"}, "seed": {"7"}})
 	learner, no, _ := strings.Cut(strings.TrimPrefix(round, "/practice/"), "/")
 	post(t, front.URL+round, url.Values{"form": {"P01"}, "verdict": {"cut"}})

@@ -58,47 +58,11 @@ type Workshop interface {
 	ChangeRules(change func(text []byte) ([]byte, error)) error
 }
 
-// A Desk judges forms that are typed in.
-type Desk interface {
-	// Heights are the heights above the floor at which the shop takes leg
-	// girths, lowest first.
-	Heights(ctx context.Context) ([]form.Height, error)
-	// Check judges one form. Nothing of it is kept.
-	Check(ctx context.Context, f DeskForm) (*DeskAnswer, error)
-}
-
 // ErrUnknown is the error of an id the book does not know.
 var ErrUnknown = errors.New("the book does not know it")
 
 // ErrNoExercise is the error of a book in which nothing is told to its end.
 var ErrNoExercise = errors.New("the book has no mature order with a keyed form to practise on yet")
-
-// A DeskForm is a form as typed in, word for word.
-type DeskForm struct {
-	Name           string // what the shop calls the form
-	Shaft          string
-	ShaftUnit      form.Unit
-	Order          map[string]string // answers to desk.Questions, by column; "" is not known
-	Marks          map[string]string // of form.Marks, by column: yes, no, "" is not known
-	Irregularities string
-	Unit           form.Unit
-	Numbers        []DeskNumber
-}
-
-// A DeskNumber is one number of the form, as typed in.
-type DeskNumber struct {
-	form.Place
-	Field string // name of its input
-	Value string
-}
-
-// A DeskAnswer is what the desk says of a form.
-type DeskAnswer struct {
-	Verdict string // cut, ask, measure again
-	Doc     *page.Document
-	Letter  *page.Document    // nil where there is nothing to ask
-	Doubts  map[string]string // by the field of the number, in words
-}
 
 // A View is a view of the book with what it is, in words.
 type View struct{ Name, About string }

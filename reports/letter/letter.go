@@ -182,6 +182,28 @@ func (out *Letter) rows(l *Language, a Ask) {
 	slices.SortStableFunc(out.Rows, func(a, b Row) int { return cmp.Compare(b.points, a.points) })
 }
 
+// InShort names what a letter asks for in a few words each, in its order.
+func InShort(l *Language, a Ask) (out []string) {
+	letter := Write(l, a)
+	for _, q := range a.Questions {
+		out = append(out, l.Say(q.Key+"_short"))
+	}
+	if letter.Tracing != "" {
+		out = append(out, letter.Tracing)
+	}
+	for _, r := range letter.Rows {
+		sides := l.Say("left") + ", " + l.Say("right")
+		switch {
+		case !r.Left:
+			sides = l.Say("right")
+		case !r.Right:
+			sides = l.Say("left")
+		}
+		out = append(out, r.Where+" ("+strings.ToLower(sides)+")")
+	}
+	return out
+}
+
 // placesIn names places in a sentence, each measure once.
 func placesIn(l *Language, a Ask, places []form.Place) string {
 	var names []string

@@ -156,6 +156,9 @@ func (d *Desk) fit(ctx context.Context) error {
 	return nil
 }
 
+// Book is the book that the desk goes by; nil without one.
+func (d *Desk) Book() *orderbook.Reader { return d.book }
+
 // Scheme is what the shop measures.
 func (d *Desk) Scheme() form.Scheme { return form.SchemeOf(d.settings) }
 

@@ -57,11 +57,17 @@ func deskFacts(f Judged) [][2]string {
 }
 
 // Letter is the call-back letter of a form; false where nothing has to be
-// taken again.
+// asked.
 func (d *Desk) Letter(l *letter.Language, f Judged) (*letter.Letter, bool) {
+	ask, ok := d.Asks(f)
+	return letter.Write(l, ask), ok
+}
+
+// Asks is what that letter asks for.
+func (d *Desk) Asks(f Judged) (letter.Ask, bool) {
 	ask, ok := letter.FromDecision(f.Decision, f.Received, unitOf(f.Numbers))
 	ask.Scheme = d.Scheme()
-	return letter.Write(l, ask), ok
+	return ask, ok
 }
 
 // unitOf is the unit that most numbers of a form were written in; inches where

@@ -16,7 +16,7 @@ import (
 )
 
 // Pages answer what the service's pages ask of a workshop besides notebooks,
-// and judge forms that are typed in: a service.Workshop and a service.Desk.
+// and have the desk that judges forms: a service.Workshop.
 // They keep one desk for each state of the book.
 type Pages struct {
 	*Workshop
@@ -95,6 +95,11 @@ func (p *Pages) with(ctx context.Context, f func(*openDesk) error) error {
 		return err
 	}
 	return f(d)
+}
+
+// WithDesk calls f with the desk for the book as it is now; of names that state.
+func (p *Pages) WithDesk(ctx context.Context, f func(d *Desk, of string) error) error {
+	return p.with(ctx, func(d *openDesk) error { return f(d.Desk, d.of) })
 }
 
 // reading calls f with a desk that has a book, in turn: a page that asks several

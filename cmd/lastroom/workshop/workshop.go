@@ -193,6 +193,9 @@ func FinishForgetting(ctx context.Context, book string, p Progress) error {
 	return BadInput(err)
 }
 
+// Today is the day by a clock, where the machine is.
+func Today(clock notebooks.Clock) cohort.Day { return cohort.DayOf(clock()) }
+
 // FinishKeying puts what was typed in at the desk, and is not in the book yet, into
 // it; it is cheap where nothing waits. While another program has the book, that one
 // or the next does it. What the desk keeps goes on waiting where the book does not

@@ -1,0 +1,310 @@
+package formdesk
+
+import (
+	"embed"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"html/template"
+	"net/http"
+	"net/url"
+	"strconv"
+	"strings"
+
+	"lastroom/analysis/body"
+	"lastroom/notebooks/service/access"
+	"lastroom/notebooks/service/topic"
+)
+
+//go:embed templates/*.tmpl
+var templateFiles embed.FS
+
+var templates = template.Must(template.New("").ParseFS(templateFiles, "templates/*.tmpl"))
+
+func (p *Pages) show(w http.ResponseWriter, r *http.Request, status int, name, title string, data any) error {
+	body, err := topic.Fill(templates, name, data)
+	if err == nil {
+		p.Host.Show(w, r, status, title, body)
+	}
+	return err
+}
+
+// A typing is the page on which a form is typed in.
+type typing struct {
+	fields
+	Editor  bool
+	Seen    int    // version of the order that was on the page
+	Draft   string // what a draft of it is called in the browser; "" for none
+	Heading string
+	Lead    string
+	Problem string
+	Answer  *Answer
+	Pairs   []pair
+	Body    template.HTML
+	Text    url.Values // what was typed in, for the form of the letter
+	Mind    []string   // cautions
+	// Of a conflict: what the other person kept, and where what is typed differs.
+	Other   *KeptForm
+	Differs []change
+}
+
+type pair struct{ Address, Order, Words string }
+
+// typed reads the page's form.
+func (p *Pages) typed(r *http.Request, v url.Values) (typing, Form, error) {
+	heights, err := p.Desk.Heights(r.Context())
+	if err != nil {
+		return typing{}, Form{}, err
+	}
+	t := typing{Editor: p.Host.Visitor(r).Role >= access.Editor, Heading: "The form desk", Text: v, Mind: body.GeneralCautions}
+	t.Seen, _ = strconv.Atoi(v.Get("seen"))
+	var f Form
+	t.fields, f = fieldsOf(v, heights)
+	return t, f, nil
+}
+
+// empty shows an empty form, with the next numbers proposed.
+func (p *Pages) empty(w http.ResponseWriter, r *http.Request) error {
+	order, form, err := p.Desk.Next(r.Context())
+	if err != nil {
+		return err
+	}
+	t, _, err := p.typed(r, url.Values{FieldReceived: {p.Host.Now().Format("2006-01-02")}, FieldOrder: {order}, FieldForm: {form}})
+	if err != nil {
+		return err
+	}
+	t.Draft = "new"
+	return p.show(w, r, http.StatusOK, "desk", "The form desk", t)
+}
+
+// again shows the form for the answer that came, with the former values in it.
+func (p *Pages) again(w http.ResponseWriter, r *http.Request) error {
+	k, err := p.keptOf(r)
+	if err != nil {
+		return err
+	}
+	f := k.Last().Form
+	was := f.ID
+	f.ID, f.Received = nextForm(f.ID, f.OrderID, k), p.Host.Now().Format("2006-01-02")
+	return p.prefilled(w, r, k, f, "again", "The answer to form "+was,
+		"The former numbers stand in the fields: type over what the answer says otherwise. It is kept as a form of its own, and compared with the former one.")
+}
+
+// mend shows the last form as it was typed in, for mistakes in the typing.
+func (p *Pages) mend(w http.ResponseWriter, r *http.Request) error {
+	k, err := p.keptOf(r)
+	if err != nil {
+		return err
+	}
+	f := k.Last().Form
+	return p.prefilled(w, r, k, f, "mend", "Form "+f.ID+", typed wrongly",
+		"For mistakes in the typing: what is kept takes the place of what was typed before. If a new paper came, key it as the answer instead.")
+}
+
+func (p *Pages) prefilled(w http.ResponseWriter, r *http.Request, k *Kept, f Form, draft, heading, lead string) error {
+	v := valuesOf(f)
+	v.Set("seen", strconv.Itoa(k.Version))
+	t, _, err := p.typed(r, v)
+	if err != nil {
+		return err
+	}
+	t.Heading, t.Lead, t.Draft = heading, lead, fmt.Sprintf("%s-%s-%d", draft, p.Shop.Word("order", k.Order), k.Version)
+	return p.show(w, r, http.StatusOK, "desk", heading, t)
+}
+
+// nextForm numbers the form after the last one: the order's number and how many
+// forms it has, as measuring sheets are numbered, or the last number and one.
+func nextForm(last, order string, k *Kept) string {
+	for n := len(k.Forms) + 1; ; n++ {
+		id := fmt.Sprintf("%s-%d", order, n)
+		if !strings.HasPrefix(last, order+"-") {
+			id = Following(last)
+		}
+		taken := false
+		for _, f := range k.Forms {
+			taken = taken || f.ID == id
+		}
+		if !taken {
+			return id
+		}
+		last = id
+	}
+}
+
+// Following is the number after one: its last figures and one, as wide as they were.
+func Following(id string) string {
+	at := len(id)
+	for at > 0 && id[at-1] >= '0' && id[at-1] <= '9' && len(id)-at < 18 {
+		at--
+	}
+	n, err := strconv.ParseInt(id[at:], 10, 64)
+	if err != nil {
+		return id + "-2"
+	}
+	return id[:at] + fmt.Sprintf("%0*d", len(id)-at, n+1)
+}
+
+// check judges the form that was typed in. Nothing is kept.
+func (p *Pages) check(w http.ResponseWriter, r *http.Request) error {
+	t, f, err := p.typed(r, r.PostForm)
+	if err != nil {
+		return err
+	}
+	return p.judged(w, r, http.StatusOK, t, f)
+}
+
+// judged shows a form with what the desk says of it.
+func (p *Pages) judged(w http.ResponseWriter, r *http.Request, status int, t typing, f Form) error {
+	title := t.Heading
+	a, err := p.Desk.Check(r.Context(), f)
+	switch {
+	case err != nil:
+		if t.Problem == "" {
+			t.Problem = sentence(err)
+		}
+		if status == http.StatusOK {
+			status = http.StatusUnprocessableEntity
+		}
+	default:
+		t.Answer, title = a, upper(a.Verdict)+" · "+t.Heading
+		says := map[string]string{}
+		for name, words := range a.Says {
+			says[name] = words
+		}
+		for _, f := range t.IDs { // what could not be kept
+			if f.Says != "" {
+				says[f.Name] = f.Says
+			}
+		}
+		t.say(says)
+		for _, x := range a.Pairs {
+			t.Pairs = append(t.Pairs, pair{"/order/" + p.Shop.Word("order", x.Order), x.Order, x.Words})
+		}
+		if t.Body, err = p.Shop.Inner(a.Doc); err != nil {
+			return err
+		}
+	}
+	return p.show(w, r, status, "desk", title, t)
+}
+
+// doubts answers the page's script while numbers are typed in.
+func (p *Pages) doubts(w http.ResponseWriter, r *http.Request) error {
+	_, f, err := p.typed(r, r.PostForm)
+	if err != nil {
+		return err
+	}
+	type pairJSON struct {
+		Address string `json:"address"`
+		Order   string `json:"order"`
+		Words   string `json:"words"`
+	}
+	answer := struct {
+		Verdict string            `json:"verdict"`
+		Doubts  map[string]string `json:"doubts"`
+		Notes   []string          `json:"notes"`
+		Pairs   []pairJSON        `json:"pairs"`
+		Problem string            `json:"problem,omitempty"`
+	}{Doubts: map[string]string{}, Notes: []string{}, Pairs: []pairJSON{}}
+	if got, err := p.Desk.Check(r.Context(), f); err != nil {
+		answer.Problem = sentence(err)
+	} else {
+		answer.Verdict = got.Verdict
+		if got.Says != nil {
+			answer.Doubts = got.Says
+		}
+		answer.Notes = append(answer.Notes, got.Notes...)
+		for _, x := range got.Pairs {
+			answer.Pairs = append(answer.Pairs, pairJSON{"/order/" + p.Shop.Word("order", x.Order), x.Order, x.Words})
+		}
+	}
+	w.Header().Set("Content-Type", "application/json")
+	return json.NewEncoder(w).Encode(answer)
+}
+
+// unkeptLetter shows the letter about a form that is not kept, for print.
+func (p *Pages) unkeptLetter(w http.ResponseWriter, r *http.Request) error {
+	_, f, err := p.typed(r, r.PostForm)
+	if err != nil {
+		return err
+	}
+	got, err := p.Desk.Check(r.Context(), f)
+	if err != nil {
+		return topic.NewProblem(http.StatusUnprocessableEntity, sentence(err), err)
+	}
+	if got.Letter == nil {
+		return topic.NewProblem(http.StatusConflict, "Nothing has to be asked: there is no letter to write.", nil)
+	}
+	body, err := p.Shop.Whole(got.Letter)
+	if err != nil {
+		return err
+	}
+	return p.show(w, r, http.StatusOK, "letter", "Letter", letterPage{"/desk", "Back to the desk", body})
+}
+
+type letterPage struct {
+	Back, BackTo string
+	Body         template.HTML
+}
+
+// keep keeps the form that was typed in.
+func (p *Pages) keep(w http.ResponseWriter, r *http.Request) error {
+	t, f, err := p.typed(r, r.PostForm)
+	if err != nil {
+		return err
+	}
+	by := p.who(r)
+	if err := p.Host.Audit(r, "keep a form at the desk", "", "begun"); err != nil {
+		return err
+	}
+	k, err := p.Desk.Keep(r.Context(), f, by, t.Seen)
+	var wrong Wrong
+	switch {
+	case errors.Is(err, ErrChanged):
+		other := k.Last()
+		for _, of := range k.Forms {
+			if of.ID == f.ID {
+				other = of
+			}
+		}
+		t.Other, t.Differs, t.Seen = &other, compare(other.Form, f), k.Version
+		t.Problem = fmt.Sprintf("Nothing is lost: %s has kept form %s of this order meanwhile. What differs stands below; what you typed is in the fields. Mend it and keep it again, or leave this page.", other.By, other.ID)
+		if other.ID != f.ID {
+			t.Problem += " Yours has another number, so it is kept as a further form of the order."
+		}
+		return p.judged(w, r, http.StatusConflict, t, f)
+	case errors.As(err, &wrong):
+		t.say(wrong)
+		t.Problem = "Not kept yet: something has to be mended first; it is said beside its field."
+		return p.judged(w, r, http.StatusUnprocessableEntity, t, f)
+	case err != nil:
+		t.Problem = "Not kept: " + sentence(err)
+		return p.judged(w, r, http.StatusUnprocessableEntity, t, f)
+	}
+	at := "/desk/kept/" + p.Shop.Word("order", k.Order)
+	if r.PostForm.Get("do") == ByLetter && k.Last().Held {
+		if _, err := p.Desk.Do(r.Context(), k.Order, ByLetter, by, k.Version); err != nil {
+			return err
+		}
+		at += "/letter"
+	}
+	http.Redirect(w, r, at, http.StatusSeeOther)
+	return nil
+}
+
+// who is the visitor as a page names them later.
+func (p *Pages) who(r *http.Request) string {
+	name := p.Host.Visitor(r).Name
+	if strings.HasPrefix(name, "at ") { // without tokens nobody has a name
+		name = "somebody " + name
+	}
+	return name
+}
+
+func upper(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
+}
+
+func sentence(err error) string { return strings.TrimSuffix(upper(err.Error()), ".") + "." }
