@@ -11,6 +11,7 @@ import (
 	"lastroom/analysis/risk"
 	"lastroom/analysis/rules"
 	"lastroom/analysis/shop"
+	"lastroom/analysis/signs"
 )
 
 // A Book opens the order book for reading.
@@ -47,6 +48,10 @@ type Source interface {
 	Repeats(ctx context.Context) ([]repeatability.Repeat, error)
 	// Reports are the reports of fit of the orders shipped from one day to another.
 	Reports(ctx context.Context, from, to cohort.Day) ([]shop.Report, error)
+	// Trained says when measurers were trained; FormsOfMeasurers are the newest
+	// forms of each who has enough of them, oldest first.
+	Trained(ctx context.Context) (map[string]cohort.Day, error)
+	FormsOfMeasurers(ctx context.Context) ([]signs.Form, error)
 	Spreads(ctx context.Context) ([]human.Spread, error)
 	RangeMonths(ctx context.Context) ([]human.RangeMonth, error)
 	// Risks is the kept risk model that serves this state of the book. Cases are

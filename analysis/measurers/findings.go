@@ -19,6 +19,7 @@ import (
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/remakes"
 	"lastroom/analysis/repeatability"
+	"lastroom/analysis/signs"
 	"lastroom/analysis/stats"
 )
 
@@ -62,6 +63,8 @@ type Measurer struct {
 	Power        stats.Value              `json:"power_at_twice"`
 	Faults       []FaultRate              `json:"faults"`
 	TEM          []repeatability.Measured `json:"technical_error"`
+	Signs        []signs.Sign             `json:"signs"`
+	Trend        Trend                    `json:"trend"`
 	Words        string                   `json:"words"`
 	RemadeOrders []string                 `json:"-" cbor:"orders"`
 }
@@ -89,18 +92,45 @@ type Funnel struct {
 
 // A FaultRate is how often a measurer's forms have a fault.
 type FaultRate struct {
-	Fault   string         `json:"fault"`
-	AtRisk  int            `json:"at_risk"` // known
-	With    int            `json:"with_fault"`
-	Share   stats.Estimate `json:"share"` // drawn towards all measurers'
-	Rate    stats.Estimate `json:"rate"`
-	Funnel  Funnel         `json:"funnel"`
-	Outside string         `json:"outside"`
-	QValue  stats.Value    `json:"q_value"`
+	Fault  string         `json:"fault"`
+	AtRisk int            `json:"forms"` // on which it could be and is known
+	With   int            `json:"with"`
+	Share  stats.Estimate `json:"share"` // drawn towards all measurers'
+	Rate   stats.Estimate `json:"rate"`
+	// Expected is the share that all others have on boots as tall.
+	Expected stats.Estimate `json:"expected"`
+	Funnel   Funnel         `json:"funnel"`
+	Outside  string         `json:"outside"`
+	QValue   stats.Value    `json:"q_value"`
+	// Orders are those cut from forms with it, newest first.
+	Orders []string `json:"-" cbor:"orders"`
+}
+
+// A Trend is what changed since a measurer was trained; a change since then need not
+// come from it.
+type Trend struct {
+	TrainedOn cohort.Day `json:"trained_on"` // NoDay: not written
+	Before    Period     `json:"before"`
+	After     Period     `json:"after"`
+	// Change is of the faults a form, after less before; Others the same of all other
+	// measurers' forms over the same days.
+	Change stats.Estimate `json:"change"`
+	Others stats.Estimate `json:"change_of_others"`
+	Words  string         `json:"words"`
+}
+
+// A Period is the forms of a time.
+type Period struct {
+	Forms  int            `json:"forms"`
+	Faults stats.Estimate `json:"faults_per_form"` // noted or counted ones
+	Orders int            `json:"mature_orders"`
+	Remade stats.Estimate `json:"remade"` // share of the mature orders
 }
 
 // Options are the choices behind a comparison.
 type Options struct {
 	MatureDays int
+	Trained    map[string]cohort.Day
+	Forms      []signs.Form
 	Repeats    []repeatability.Repeat
 }

@@ -10,9 +10,9 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"lastroom/analysis/cohort"
-	"lastroom/analysis/form"
 	"lastroom/analysis/remakes"
 	"lastroom/analysis/repeatability"
+	"lastroom/analysis/signs"
 	"lastroom/analysis/stats"
 )
 
@@ -50,7 +50,7 @@ func Measure(c *cohort.Cohort, o Options) Comparison {
 	}
 	d.Overall = remakes.Rate(d.Remade, d.MatureOrders)
 	h := g.hierarchy()
-	tem := repeatability.ByMeasurer(o.Repeats)
+	tem, habits := repeatability.ByMeasurer(o.Repeats), signs.Of(o.Forms)
 	for _, k := range g.kept {
 		if k.n < LeastOrders {
 			continue
@@ -58,10 +58,14 @@ func Measure(c *cohort.Cohort, o Options) Comparison {
 		r := Measurer{
 			ID: k.id, Kind: k.kind, Region: k.region, Orders: k.n, Remade: k.x,
 			Rate: remakes.Rate(k.x, k.n), Power: stats.Value(math.NaN()),
-			Faults: []FaultRate{}, TEM: tem[k.id], RemadeOrders: k.remade,
+			Faults: []FaultRate{}, TEM: tem[k.id], Signs: habits[k.id], RemadeOrders: k.remade,
+			Trend: trendOf(c, m, k.id, o.Trained),
 		}
 		if r.TEM == nil {
 			r.TEM = []repeatability.Measured{}
+		}
+		if r.Signs == nil {
+			r.Signs = []signs.Sign{}
 		}
 		slices.Reverse(r.RemadeOrders)
 		k.compare(h, g.others(k), &r)
@@ -239,111 +243,6 @@ func (t *tally) compare(h *stats.Hierarchy, others distuv.Normal, r *Measurer) {
 		r.Verdict = AsExpected
 	default:
 		r.Verdict = TooFewToTell
-	}
-}
-
-// shareHierarchy is the hierarchy of shares x/n with nothing taken into account,
-// groups under LeastOrders left out; groups has the place of each, -1 for none.
-func shareHierarchy(x, n []int) (h *stats.Hierarchy, groups []int) {
-	var list []stats.Group
-	for k := range x {
-		groups = append(groups, -1)
-		if n[k] >= LeastOrders {
-			groups[k] = len(list)
-			list = append(list, stats.BinomialGroup(x[k], n[k], 0.5))
-		}
-	}
-	h, err := stats.NewHierarchy(list, spreadScale)
-	if err != nil {
-		return nil, groups
-	}
-	return h, groups
-}
-
-// shrunkenShare is the share of group k, drawn towards all.
-func shrunkenShare(h *stats.Hierarchy, groups []int, x, n, k int) stats.Estimate {
-	const method = "hierarchical model on a grid (posterior median)"
-	if h == nil || groups[k] < 0 {
-		return stats.Missing(n, method, "there is nobody to compare with")
-	}
-	post := h.Without(groups[k]).Given(stats.BinomialGroup(x, n, 0.5).LogLik)
-	return post.Against(distuv.UnitNormal, func(_, effect float64) float64 { return stats.Logistic(effect) }, level, n, method)
-}
-
-func funnel(target float64, n int) Funnel {
-	at := func(q float64) stats.Value { return stats.Value(stats.FunnelLimit(target, n, q)) }
-	return Funnel{at(0.001), at(0.025), at(0.975), at(0.999)}
-}
-
-func outside(f Funnel, x, n int) string {
-	rate := stats.Value(float64(x) / float64(n))
-	switch {
-	case rate > f.High998:
-		return "above 99.8"
-	case rate > f.High95:
-		return "above 95"
-	case rate < f.Low998:
-		return "below 99.8"
-	case rate < f.Low95:
-		return "below 95"
-	}
-	return ""
-}
-
-// tail is the two-sided mid-p of the binomial: twice the smaller tail, half of
-// the observed count's chance in each.
-func tail(x, n int, p float64) stats.Value {
-	if !(p > 0 && p < 1) {
-		return stats.Value(math.NaN())
-	}
-	half := stats.BinomialProb(x, n, p) / 2
-	low := stats.BinomialCDF(x-1, n, p) + half
-	return stats.Value(math.Min(1, 2*math.Min(low, 1-low)))
-}
-
-// faults adds the fault rates of every measurer that has a row.
-func (g gathered) faults(c *cohort.Cohort, d *Comparison) {
-	for f := range form.Faults {
-		var x, n []int
-		for _, t := range g.kept {
-			with, known := 0, 0
-			for _, i := range t.rows {
-				switch c.Cut[f][i] {
-				case form.With:
-					with++
-					known++
-				case form.Without:
-					known++
-				}
-			}
-			x, n = append(x, with), append(n, known)
-		}
-		g.fault(f, x, n, d)
-	}
-}
-
-func (g gathered) fault(f int, x, n []int, d *Comparison) {
-	h, groups := shareHierarchy(x, n)
-	target := stats.PCenter(x, n)
-	row, p := 0, []float64{}
-	var at []*FaultRate
-	for k, t := range g.kept {
-		if t.n < LeastOrders {
-			continue
-		}
-		r := &d.Measurers[row]
-		row++
-		if n[k] < LeastOrders {
-			continue
-		}
-		fr := FaultRate{Fault: form.Faults[f].ID, AtRisk: n[k], With: x[k], Share: shrunkenShare(h, groups, x[k], n[k], k), Rate: remakes.Rate(x[k], n[k])}
-		fr.Funnel = funnel(target, n[k])
-		fr.Outside = outside(fr.Funnel, x[k], n[k])
-		r.Faults = append(r.Faults, fr)
-		at, p = append(at, &r.Faults[len(r.Faults)-1]), append(p, float64(tail(x[k], n[k], target)))
-	}
-	for k, q := range stats.BenjaminiHochberg(p) {
-		at[k].QValue = stats.Value(q)
 	}
 }
 

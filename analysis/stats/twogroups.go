@@ -3,6 +3,9 @@ package stats
 import (
 	"fmt"
 	"math"
+
+	"gonum.org/v1/gonum/stat"
+	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // A TwoByTwo is a fourfold table: A events and B others among the exposed (those
@@ -190,4 +193,30 @@ func eValue(rr float64) float64 {
 		rr = 1 / rr
 	}
 	return rr + math.Sqrt(rr*(rr-1))
+}
+
+// Welch is the difference of means, mean(a) - mean(b), with the t interval of unequal
+// variances. NaN values are left out; N counts both. With fewer than two values in
+// either, or none that differ, it is Missing.
+//
+// Welch BL (1947) Biometrika 34:28-35.
+func Welch(a, b []float64, level float64) Estimate {
+	const method = "difference of means, Welch's t interval"
+	a, b = sortedFinite(a), sortedFinite(b)
+	n := len(a) + len(b)
+	switch {
+	case len(a) < 2 || len(b) < 2:
+		return Missing(n, method, "fewer than two values in a group")
+	case math.IsNaN(Z(level)):
+		return Missing(n, method, badLevel(level))
+	}
+	m1, v1 := stat.MeanVariance(a, nil)
+	m2, v2 := stat.MeanVariance(b, nil)
+	v1, v2 = v1/float64(len(a)), v2/float64(len(b))
+	if !(v1+v2 > 0) {
+		return Missing(n, method, "the values do not differ within the groups")
+	}
+	df := (v1 + v2) * (v1 + v2) / (v1*v1/float64(len(a)-1) + v2*v2/float64(len(b)-1))
+	half := distuv.StudentsT{Sigma: 1, Nu: df}.Quantile(1-(1-level)/2) * math.Sqrt(v1+v2)
+	return Estimate{Point: m1 - m2, Low: m1 - m2 - half, High: m1 - m2 + half, Level: level, N: n, Method: method}
 }

@@ -85,3 +85,15 @@ func TestEValue(t *testing.T) {
 	assert.False(t, EValue(Missing(3, "x")).Given())
 	assert.False(t, EValue(Estimate{Point: -1, Low: -2, High: 2}).Given())
 }
+
+// Student (1908) Biometrika 6:1-25, hours of sleep gained with two drugs; the interval by R's t.test.
+func TestWelch(t *testing.T) {
+	a := []float64{0.7, -1.6, -0.2, -1.2, -0.1, 3.4, 3.7, 0.8, 0.0, 2.0}
+	b := []float64{1.9, 0.8, 1.1, 0.1, -0.1, 4.4, 5.5, 1.6, 4.6, 3.4}
+	e := Welch(a, b, 0.95)
+	assert.InDelta(t, -1.58, e.Point, 1e-12)
+	assert.InDelta(t, -3.3654832, e.Low, 1e-6)
+	assert.InDelta(t, 0.2054832, e.High, 1e-6)
+	assert.False(t, Welch(a[:1], b, 0.95).Given())
+	assert.False(t, Welch([]float64{1, 1}, []float64{2, 2}, 0.95).Given())
+}

@@ -252,7 +252,15 @@ func (f Findings) Measurers(ctx context.Context) (measurers.Comparison, error) {
 		if err != nil {
 			return measurers.Comparison{}, err
 		}
-		return measurers.Measure(c, measurers.Options{MatureDays: f.MatureDays, Repeats: repeats}), ctx.Err()
+		trained, err := f.Source.Trained(ctx)
+		if err != nil {
+			return measurers.Comparison{}, err
+		}
+		forms, err := f.Source.FormsOfMeasurers(ctx)
+		if err != nil {
+			return measurers.Comparison{}, err
+		}
+		return measurers.Measure(c, measurers.Options{MatureDays: f.MatureDays, Repeats: repeats, Trained: trained, Forms: forms}), ctx.Err()
 	})
 }
 

@@ -44,7 +44,7 @@ func measurerAnalysis(ctx context.Context, in notebooks.Input) (*notebooks.Outpu
 	m := d.Measurers[i]
 	out.Parts = []notebooks.Shown{
 		part("words", page.Prose(append([]string{m.Words}, d.Warnings...))),
-		part("remakes", people.RemakesTable(m)), part("faults", people.FaultsTable(m)), part("repeats", people.MeasuredTable(m.TEM)), part("funnel", people.Funnel(d, m.ID)),
+		part("remakes", people.RemakesTable(m)), part("faults", people.FaultsTable(m)), part("signs", people.SignsTable(m.Signs)), part("trend", people.TrendTable(m.Trend)), part("repeats", people.MeasuredTable(m.TEM)), part("funnel", people.Funnel(d, m.ID)),
 	}
 	out.Values = []page.Value{
 		notebooks.Exact("orders", page.Thousands(m.Orders), float64(m.Orders), m.Orders), notebooks.Exact("remade", page.Thousands(m.Remade), float64(m.Remade), m.Remade),

@@ -2,7 +2,9 @@ package people
 
 import (
 	"lastroom/analysis/measurers"
+	"lastroom/analysis/signs"
 	"lastroom/reports/page"
+	"strings"
 )
 
 // RemakesTable is what came of the orders cut from a measurer's forms.
@@ -25,12 +27,64 @@ func RemakesTable(m measurers.Measurer) page.Table {
 // FaultsTable has one row a fault of a measurer's forms.
 func FaultsTable(m measurers.Measurer) page.Table {
 	t := page.Table{ID: "measurer-faults", Caption: "Faults on this measurer's forms", Columns: []page.Column{
-		{Key: "fault", Title: "Fault"}, {Key: "at_risk", Title: "Judged", Numeric: true}, {Key: "with_fault", Title: "With it", Numeric: true},
-		{Key: "share", Title: "Share, drawn towards all", Unit: "%", Numeric: true}, {Key: "rate", Title: "Share as counted", Unit: "%", Numeric: true}, {Key: "outside", Title: "Against exact limits"}}}
+		{Key: "fault", Title: "Fault"}, {Key: "forms", Title: "Judged", Numeric: true}, {Key: "with", Title: "With it", Numeric: true},
+		{Key: "share", Title: "Share, drawn towards all", Unit: "%", Numeric: true}, {Key: "rate", Title: "Share as counted", Unit: "%", Numeric: true}, {Key: "expected", Title: "Others, boots as tall", Unit: "%", Numeric: true}, {Key: "outside", Title: "Against exact limits"}}}
 	for _, f := range m.Faults {
-		t.Rows = append(t.Rows, []page.Cell{page.Text(f.Fault), page.Count(f.AtRisk), page.Count(f.With), page.Percent(f.Share), page.Percent(f.Rate), page.Text(f.Outside)})
+		t.Rows = append(t.Rows, []page.Cell{page.Text(f.Fault), page.Count(f.AtRisk), page.CountOf(f.With, page.Ref{Kind: "orders", IDs: f.Orders}), page.Percent(f.Share), page.Percent(f.Rate), page.Percent(f.Expected), page.Text(f.Outside)})
 	}
 	t.Notes = append(page.Refusals(t.Rows), "Who notes faults honestly shows more of them.")
 	t.Total = len(t.Rows)
 	return t
+}
+
+// signName is the signs in words.
+func signName(s signs.Sign) string {
+	switch s.Sign {
+	case signs.RoundedOff:
+		return "numbers rounded off"
+	case signs.SidesAlike:
+		return "left and right the same"
+	case signs.TapeShifted:
+		return "all girths of the foot together"
+	case signs.TapeHeight:
+		return "height of the tape on the leg"
+	}
+	return strings.TrimPrefix(s.Sign, signs.Girth) + " girth beside the tracing"
+}
+
+// SignsTable is what the numbers of ordinary forms tell of a measurer.
+func SignsTable(list []signs.Sign) page.Table {
+	t := page.Table{ID: "measurer-signs", Caption: "Signs in the numbers of ordinary forms, against all others' forms", Columns: []page.Column{
+		{Key: "sign", Title: "Sign"}, {Key: "forms", Title: "Forms", Numeric: true}, {Key: "value", Title: "More than others", Numeric: true},
+		{Key: "unit", Title: "In"}, {Key: "stands_out", Title: "Stands out"}, {Key: "forms_needed", Title: "Forms to say more", Numeric: true}, {Key: "says", Title: "In words"}}}
+	for _, s := range list {
+		value, unit := page.Plain(s.Value, 1), "mm"
+		if s.Unit == "share" {
+			value, unit = page.Percent(s.Value), "%"
+		}
+		needed := page.Cell{}
+		if s.FormsNeeded > s.Value.N {
+			needed = page.Count(s.FormsNeeded)
+		}
+		t.Rows = append(t.Rows, []page.Cell{page.Text(signName(s)), page.Count(s.Value.N), value, page.Text(unit), page.YesNo(s.StandsOut), needed, page.Text(s.Says)})
+	}
+	t.Notes = append(page.Refusals(t.Rows), "Read off the newest forms, what the traced foot makes likely taken into account. A sign is a reason to look at the forms together, not a verdict.")
+	t.Total = len(t.Rows)
+	return t
+}
+
+// TrendTable holds the forms from before a measurer's training against those since.
+func TrendTable(t measurers.Trend) page.Table {
+	out := page.Table{ID: "measurer-trend", Caption: "Before the training and since", Columns: []page.Column{
+		{Key: "when", Title: "When"}, {Key: "forms", Title: "Forms", Numeric: true}, {Key: "faults_per_form", Title: "Faults a form", Numeric: true},
+		{Key: "mature_orders", Title: "Mature orders", Numeric: true}, {Key: "remade", Title: "Remade", Unit: "%", Numeric: true}}}
+	for _, p := range []struct {
+		when string
+		of   measurers.Period
+	}{{"before", t.Before}, {"since", t.After}} {
+		out.Rows = append(out.Rows, []page.Cell{page.Text(p.when), page.Count(p.of.Forms), page.Plain(p.of.Faults, 2), page.Count(p.of.Orders), page.Percent(p.of.Remade)})
+	}
+	out.Notes = append(page.Refusals(out.Rows), t.Words, "Orders count by the day on which their first form came. A change since the training need not come from it.")
+	out.Total = len(out.Rows)
+	return out
 }

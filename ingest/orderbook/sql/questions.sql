@@ -48,3 +48,14 @@ FROM load_files ORDER BY load_id, sheet, file, sha256
 -- part: is it a book
 SELECT count(*), count(*) FILTER (table_name = 'schema_version')
 FROM duckdb_tables() WHERE database_name = current_database() AND NOT temporary
+-- part: trained
+SELECT measurer_id, trained_on FROM measurers WHERE trained_on <= CAST(getvariable('as_of') AS DATE) ORDER BY measurer_id, trained_on
+-- part: newest forms
+-- Of each measurer with at least {least} keyed forms the newest {newest}, oldest first.
+SELECT form_id, measurer_id, sex FROM (
+	SELECT f.form_id, f.measurer_id, coalesce(o.sex, '') AS sex, f.received_on,
+		row_number() OVER (PARTITION BY f.measurer_id ORDER BY f.received_on DESC NULLS LAST, f.form_id DESC) AS nth,
+		count(*) OVER (PARTITION BY f.measurer_id) AS forms
+	FROM forms f JOIN known_order o USING (order_id) SEMI JOIN form_numbers USING (form_id)
+	WHERE f.measurer_id IS NOT NULL AND (f.received_on IS NULL OR f.received_on <= CAST(getvariable('as_of') AS DATE))
+) WHERE nth <= {newest} AND forms >= {least} ORDER BY received_on NULLS FIRST, form_id

@@ -1,0 +1,55 @@
+package orderbook
+
+import (
+	"context"
+	"database/sql"
+	"strconv"
+	"strings"
+
+	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
+	"lastroom/analysis/signs"
+	"lastroom/ingest/engine"
+)
+
+// newestForms is how many forms of a measurer tell what he or she does now. More
+// would say more of the past.
+const newestForms = 300
+
+// Trained are the days on which measurers were trained, by the as-of day; the
+// last of them where a measurer has several rows.
+func (r *Reader) Trained(ctx context.Context) (map[string]cohort.Day, error) {
+	out := map[string]cohort.Day{}
+	err := r.each(ctx, engine.Section(questionsSQL, "trained"), nil, func(rows *sql.Rows) error {
+		var id string
+		var on sql.NullTime
+		err := rows.Scan(&id, &on)
+		out[id] = dayOf(on)
+		return err
+	})
+	return out, err
+}
+
+// FormsOfMeasurers are the newest keyed forms of each measurer who has enough of
+// them, with their numbers, oldest first.
+func (r *Reader) FormsOfMeasurers(ctx context.Context) (out []signs.Form, err error) {
+	which := engine.Section(questionsSQL, "newest forms", "{least}", strconv.Itoa(signs.LeastForms), "{newest}", strconv.Itoa(newestForms))
+	at := map[string]int{}
+	err = r.each(ctx, which, nil, func(rows *sql.Rows) error {
+		var f signs.Form
+		var sex string
+		err := rows.Scan(&f.ID, &f.Measurer, &sex)
+		f.Sex = form.ParseSex(sex)
+		at[f.ID] = len(out)
+		out = append(out, f)
+		return err
+	})
+	if err != nil || len(out) == 0 {
+		return nil, err
+	}
+	ids := "form_id IN (SELECT form_id FROM (" + strings.TrimSpace(which) + "))"
+	return out, r.deskNumbers(ctx, ids, nil, func(id string, n form.Number) {
+		f := &out[at[id]]
+		f.Numbers = append(f.Numbers, n)
+	})
+}
