@@ -277,6 +277,7 @@ func TestFirstPageIsTheShopNow(t *testing.T) {
 	ask := mustGet(t, front.URL+"/orders/ask")
 	has(t, ask, "o-4")
 	has(t, mustGet(t, front.URL+"/orders/remade"), "heel")
+	has(t, mustGet(t, front.URL+"/orders/ask.csv"), "order <1>,")
 	status, _ := get(t, front.URL+"/orders/other")
 	assert.Equal(t, 404, status)
 

@@ -5,7 +5,7 @@
 //
 //  1. [Lead], [RunChart] and [Figures] are the month and its neighbours.
 //  2. [Remakes], [Late] and the lists of [Shop] name orders.
-//  3. [Findings] are what was found, in a said order.
+//  3. [FindingBlocks] are what was found, in a said order.
 //
 // The first sheet of the review and the first page of the service are made of it.
 package brief

@@ -36,18 +36,10 @@ type candidate struct {
 	worth   float64
 }
 
-// Findings are all that was found, first a change of the months, then faults and
+// candidates are all that was found, first a change of the months, then faults and
 // rules by the remakes that acting on them can be expected to spare: the low end of
 // the interval counts first, a tenth of the figure itself orders those that are
 // equally certain. Good news stands among them as bad news does.
-func Findings(f Found) []page.Finding {
-	var out []page.Finding
-	for _, c := range f.candidates() {
-		out = append(out, c.finding)
-	}
-	return out
-}
-
 func (f Found) candidates() []candidate {
 	var cs []candidate
 	if one, ok := f.change(); ok {

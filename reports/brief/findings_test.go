@@ -24,6 +24,15 @@ func fault(id string, attributable stats.Estimate, q float64) remakes.FaultFindi
 	return remakes.FaultFinding{Fault: id, Title: id, With: 100, Without: 900, AdjustedRD: estimate(0.1, 0.02, 0.2), AdjustedQ: stats.Value(q), Finding: true, Attributable: attributable}
 }
 
+// found are the findings of a review, in their order.
+func found(f Found) []page.Finding {
+	var out []page.Finding
+	for _, c := range f.candidates() {
+		out = append(out, c.finding)
+	}
+	return out
+}
+
 // Findings stand by what is expected to be spared and how certain that is: a large
 // guess comes after a smaller sure thing, and a tiny q counts nothing. None is left out.
 func TestFindingsStandByWorthAndCertainty(t *testing.T) {
@@ -35,7 +44,7 @@ func TestFindingsStandByWorthAndCertainty(t *testing.T) {
 		{Fault: "nothing", Title: "nothing", AdjustedRD: estimate(0.3, -0.2, 0.4), Attributable: estimate(40, 30, 50)},
 	}}}
 	var ids []string
-	for _, one := range Findings(f) {
+	for _, one := range found(f) {
 		ids = append(ids, one.ID)
 	}
 	assert.Equal(t, []string{"finding-sure", "finding-middle", "finding-guess", "finding-small", "finding-careless"}, ids)
@@ -55,7 +64,7 @@ func TestAMonthOutsideItsLimitsComesFirst(t *testing.T) {
 	for signal, words := range map[string]string{"above": "More remakes than usual", "below": "Fewer remakes than usual"} {
 		f := Found{Month: 24320, Trend: monitoring.Trend{FalseAlarms: 0.05, Monthly: monitoring.Monthly{Months: []monitoring.Month{{Month: 24320, Mature: true, Signal: signal, Orders: []string{"O-1"}}}}},
 			Faults: remakes.FaultTable{Faults: []remakes.FaultFinding{fault("sure", estimate(12, 9, 15), 0.03)}}}
-		first := Findings(f)[0]
+		first := found(f)[0]
 		assert.Equal(t, "finding-month", first.ID)
 		assert.Contains(t, first.Headline, words)
 		assert.Equal(t, []string{"O-1"}, first.Orders.IDs)
@@ -63,7 +72,7 @@ func TestAMonthOutsideItsLimitsComesFirst(t *testing.T) {
 	}
 	for direction, words := range map[string]string{"worse": "More pairs come back", "better": "Fewer pairs come back"} {
 		f := Found{Month: 24320, Trend: monitoring.Trend{Signals: []monitoring.Signal{{Direction: direction, From: cohort.Month(24318).First(), Until: cohort.NoDay}}}}
-		assert.Contains(t, Findings(f)[0].Headline, words)
+		assert.Contains(t, found(f)[0].Headline, words)
 	}
 }
 
@@ -74,14 +83,14 @@ func TestAFindingKnowsItsRule(t *testing.T) {
 	with := func(change func(*rules.Scored)) page.Finding {
 		s := scored
 		change(&s)
-		return Findings(Found{Faults: remakes.FaultTable{Faults: []remakes.FaultFinding{one}}, Rules: rules.Scorecard{Rules: []rules.Scored{s}}})[0]
+		return found(Found{Faults: remakes.FaultTable{Faults: []remakes.FaultFinding{one}}, Rules: rules.Scorecard{Rules: []rules.Scored{s}}})[0]
 	}
 	since := &rules.Since{From: cohort.Month(24320).First()}
 	assert.Equal(t, []string{"Its rule is off."}, with(func(*rules.Scored) {}).Detail)
 	assert.Equal(t, []string{"Its rule is on since 1 September 2026; 16 forms that it holds were cut all the same since then."}, with(func(s *rules.Scored) { s.InForce, s.Since, s.SlippedThrough = true, since, 16 }).Detail)
 	assert.Equal(t, []string{"Its rule is on since 1 September 2026; no form that it holds was cut since then."}, with(func(s *rules.Scored) { s.InForce, s.Since = true, since }).Detail)
 	assert.Equal(t, []string{"Its rule was on from 1 September 2026 and is off now."}, with(func(s *rules.Scored) { s.Since = since }).Detail)
-	assert.Equal(t, "There is no rule for it.", Findings(Found{Faults: remakes.FaultTable{Faults: []remakes.FaultFinding{one}}})[0].Detail[0])
+	assert.Equal(t, "There is no rule for it.", found(Found{Faults: remakes.FaultTable{Faults: []remakes.FaultFinding{one}}})[0].Detail[0])
 }
 
 // The words follow the q value, which is the share of chance among findings that are
@@ -99,11 +108,11 @@ func TestSureness(t *testing.T) {
 // nothing and its q value is within the level; then it says so.
 func TestCrudeFindingsSaySo(t *testing.T) {
 	f := remakes.FaultFinding{Fault: "x", Title: "x", RiskDifference: estimate(0.1, 0.04, 0.17), QValue: 0.03, AdjustedRD: stats.Missing(10, "m", "too few")}
-	got := Findings(Found{Faults: remakes.FaultTable{Faults: []remakes.FaultFinding{f}}})
+	got := found(Found{Faults: remakes.FaultTable{Faults: []remakes.FaultFinding{f}}})
 	require.Len(t, got, 1)
 	assert.Contains(t, got[0].Certainty, "part of this may be theirs")
 	f.QValue = 0.11
-	assert.Empty(t, Findings(Found{Faults: remakes.FaultTable{Faults: []remakes.FaultFinding{f}}}))
+	assert.Empty(t, found(Found{Faults: remakes.FaultTable{Faults: []remakes.FaultFinding{f}}}))
 }
 
 func TestNoFindingIsAnAnswer(t *testing.T) {

@@ -140,8 +140,8 @@ func runTable(r Run) page.Table {
 	t := page.Table{Columns: []page.Column{
 		{Key: "month", Title: "Month"}, {Key: "orders", Title: "Orders", Numeric: true},
 		{Key: "events", Title: "Remade", Numeric: true}, {Key: "share", Title: "Share", Unit: "%", Numeric: true},
-		{Key: "limit_low", Title: "Limit, low", Unit: "%", Numeric: true}, {Key: "limit_high", Title: "Limit, high", Unit: "%", Numeric: true},
-		{Key: "mature", Title: "Mature"}, {Key: "signal", Title: "Outside its limits"},
+		{Key: "limit_low", Title: "Chance alone from", Unit: "%", Numeric: true}, {Key: "limit_high", Title: "to", Unit: "%", Numeric: true},
+		{Key: "mature", Title: "Told to its end"}, {Key: "signal", Title: "Outside that"},
 	}}
 	for _, m := range r.Months {
 		t.Rows = append(t.Rows, []page.Cell{

@@ -169,6 +169,27 @@ type tableView struct {
 	Quiet bool // the caption repeats what stands above it
 }
 
+const (
+	// foldColumns is from how many columns on a row becomes a small list on a phone,
+	// and manyColumns from how many on an interval may stand under its number.
+	foldColumns = 5
+	manyColumns = 7
+)
+
+// Fold reports whether the rows become small lists on a narrow screen.
+func (t tableView) Fold() bool { return len(t.Columns) >= foldColumns }
+
+// Class is what the style sheet sets the table by.
+func (t tableView) Class() string {
+	switch {
+	case len(t.Columns) >= manyColumns:
+		return "fold many"
+	case t.Fold():
+		return "fold"
+	}
+	return ""
+}
+
 // Body is the rows as the template prints them.
 func (t tableView) Body() [][]cellView {
 	out := make([][]cellView, len(t.Rows))
@@ -176,12 +197,18 @@ func (t tableView) Body() [][]cellView {
 		out[i] = make([]cellView, len(t.Columns))
 		for j, col := range t.Columns {
 			v := cellView{Numeric: col.Numeric, Head: j == 0}
+			if t.Fold() {
+				v.Label = col.Head()
+			}
 			if j < len(row) {
 				v.Text, v.Href = row[j].Text, t.link.to(row[j].Ref)
 				_, day := row[j].Value.(cohort.Day)
 				v.Whole = day || row[j].Ref.Kind == "order" || row[j].Ref.Kind == "form"
 				if col.Numeric {
 					v.Text = minus(v.Text)
+				}
+				if at := strings.Index(v.Text, " ("); col.Numeric && at > 0 && len(t.Columns) >= manyColumns {
+					v.Text, v.Interval = v.Text[:at], v.Text[at+1:]
 				}
 			}
 			out[i][j] = v
@@ -192,6 +219,8 @@ func (t tableView) Body() [][]cellView {
 
 type cellView struct {
 	Text, Href    string
+	Interval      string // the rest of the text, that may stand under it
+	Label         string // the column's head, for a narrow screen
 	Numeric, Head bool
 	Whole         bool // a day or an id: not broken over two lines
 }

@@ -84,20 +84,37 @@ func TestReviewHoldsWhatWasAskedFor(t *testing.T) {
 			kinds[s.ID] = append(kinds[s.ID], fmt.Sprintf("%T", b))
 		}
 	}
-	for _, id := range []string{"month", "run-chart", "findings", "scorecard"} {
+	for _, id := range []string{"run-chart", "figures", "remade", "findings", "decide"} {
 		assert.Equal(t, 1, sheet[id], id)
 	}
-	for _, id := range []string{"look-at", "complaints", "fault-table", "methods"} {
+	for _, id := range []string{"look-at", "complaints", "scorecard", "fault-table", "month"} {
 		assert.Equal(t, 2, sheet[id], id)
 	}
 	for _, id := range []string{"run-chart", "complaints", "maturity-curves", "fault-forest", "scorecard-full", "measurements"} {
 		assert.Contains(t, kinds[id], "page.Figure", "%s is drawn", id)
 	}
-	assert.LessOrEqual(t, len(kinds["findings"]), 3)
+	assert.LessOrEqual(t, len(kinds["findings"]), 4, "three cards, and the others by name")
 	text := formats(t, d)["text"]
 	assert.Contains(t, text, "Left out: 12 second makings")
 	assert.Contains(t, text, "book 7f3b9c2a4d5e")
 	assert.Contains(t, text, "mature")
+}
+
+// Sheet one is read by who makes boots: no word of statistics stands on it.
+func TestSheetOneSpeaksPlainly(t *testing.T) {
+	for _, n := range []int{0, 60, 1500} {
+		d := document(made(t, n))
+		first := &page.Document{Title: d.Title, Lead: d.Lead}
+		for _, s := range d.Sections {
+			if s.Sheet == 1 {
+				first.Sections = append(first.Sections, s)
+			}
+		}
+		text := strings.ToLower(formats(t, first)["text"])
+		for _, hard := range []string{"interval", "mature", "e-value", "risk ratio", "odds", "cusum", "confidence", "estimate", "95 %", "(n ", " q 0", "baseline", "adjusted per", "bootstrap", "standard"} {
+			assert.NotContains(t, text, hard)
+		}
+	}
 }
 
 func TestSameInputSameBytes(t *testing.T) {

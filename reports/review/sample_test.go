@@ -159,9 +159,10 @@ func made(t testing.TB, n int) *Review {
 
 // sheets says where the shipped notebook puts the parts.
 var sheets = map[string]page.Section{
-	"month": {Sheet: 1}, "run-chart": {Sheet: 1, Title: "Month by month"}, "findings": {Sheet: 1, Title: "Findings"}, "scorecard": {Sheet: 1, Title: "Intake rules"},
-	"look-at": {Sheet: 2, Beside: true, Title: "Orders to look at"}, "complaints": {Sheet: 2, Title: "Where boots did not fit"},
-	"fault-table": {Sheet: 2, Title: "Faults and remakes"}, "methods": {Sheet: 2, Title: "How it was worked out"},
+	"run-chart": {Sheet: 1, Beside: true, Title: "Month by month"}, "figures": {Sheet: 1, Title: "The month and its neighbours"}, "remade": {Sheet: 1, Title: "What came back"},
+	"findings": {Sheet: 1, Title: "What was found"}, "decide": {Sheet: 1},
+	"look-at": {Sheet: 2, Beside: true, Title: "Orders to look at"}, "complaints": {Sheet: 2, Title: "Where boots did not fit"}, "scorecard": {Sheet: 2, Title: "Intake rules"},
+	"fault-table": {Sheet: 2, Title: "Faults and remakes"}, "month": {Sheet: 2, Title: "Which orders are counted"},
 }
 
 // document puts a review on its sheets.

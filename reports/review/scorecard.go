@@ -11,10 +11,10 @@ import (
 	"lastroom/reports/page"
 )
 
-// rulesShort is how many rules stand on sheet one.
-const rulesShort = 8
+// rulesShort is how many rules stand on sheet two.
+const rulesShort = 6
 
-// ScorecardShort is the scorecard for sheet one: the rules that could do most,
+// ScorecardShort is the scorecard for sheet two: the rules that could do most,
 // each with how sure.
 func ScorecardShort(d rules.Scorecard) []page.Block {
 	t := scoreTable("scorecard-table", d, byWorth(d.Rules))

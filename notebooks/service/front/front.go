@@ -163,6 +163,7 @@ func (p *Pages) block(b page.Block) (template.HTML, error) {
 type listPage struct {
 	Title, Lead string
 	Table       template.HTML
+	CSV         string // address of the same as CSV; "" for an empty list
 }
 
 // list shows one of the lists of the first page whole.
@@ -176,7 +177,8 @@ func (p *Pages) list(w http.ResponseWriter, r *http.Request) error {
 	}
 	var l listPage
 	var t page.Table
-	switch list := r.PathValue("list"); {
+	list, asCSV := strings.CutSuffix(r.PathValue("list"), ".csv")
+	switch {
 	case list == "ask":
 		l.Title, t = "Orders to ask about", brief.LookAt("ask", "No word yet", s.Ask, 0)
 		l.Lead = "Cut with two or more known faults, out for " + page.Counted(s.Telling, "day", "days") + " or more, and no word yet. By then half of the remakes have been told of: ring before the customer does."
@@ -197,6 +199,12 @@ func (p *Pages) list(w http.ResponseWriter, r *http.Request) error {
 	if len(t.Rows) == 0 {
 		return p.show(w, r, "list", l.Title, l)
 	}
+	if asCSV {
+		w.Header().Set("Content-Type", "text/csv; charset=utf-8")
+		w.Header().Set("Content-Disposition", `attachment; filename="`+list+`.csv"`)
+		return page.CSV(w, &t)
+	}
+	l.CSV = "/orders/" + list + ".csv"
 	if l.Table, err = p.block(t); err != nil {
 		return err
 	}

@@ -1,7 +1,7 @@
 "use strict";
-// All pages work without this file. It shows progress while a run goes on, and takes
-// files that are dropped anywhere on a form that sends files. It asks only the
-// service it came from.
+// All pages work without this file. It shows progress while a run goes on, sorts and
+// filters tables, and takes files that are dropped anywhere on a form that sends
+// files. It asks only the service it came from.
 
 const job = document.querySelector("[data-job]");
 if (job) {
@@ -31,4 +31,91 @@ for (const form of document.querySelectorAll("form[data-drop]")) {
     form.classList.remove("over");
     if (event.dataTransfer.files.length) field.files = event.dataTransfer.files;
   });
+}
+
+// Tables of documents can be sorted by their heads, filtered, and kept as CSV.
+const shortTable = 6; // fewer rows are seen at a glance
+
+// rank is what a cell sorts by: its number, or its words; what is not given comes last.
+const rank = (cell, numeric) => {
+  const text = cell ? cell.textContent.trim() : "";
+  if (!numeric) return text;
+  const number = text.replaceAll(",", "").replaceAll("\u2212", "-").match(/-?\d+(\.\d+)?/);
+  return number ? Number(number[0]) : null;
+};
+
+const sortRows = (table, rows, column, down) => {
+  const numeric = table.tHead.rows[0].cells[column].classList.contains("num");
+  const compare = (a, b) => {
+    const x = rank(a.cells[column], numeric), y = rank(b.cells[column], numeric);
+    if (x === null || x === "" || y === null || y === "") return (x === null || x === "") - (y === null || y === "");
+    const order = numeric ? x - y : x.localeCompare(y, "en", { numeric: true });
+    return down ? -order : order;
+  };
+  table.tBodies[0].append(...[...rows].sort(compare));
+  [...table.tHead.rows[0].cells].forEach((head, i) => {
+    if (i === column) head.setAttribute("aria-sort", down ? "descending" : "ascending");
+    else head.removeAttribute("aria-sort");
+  });
+};
+
+const asCSV = (table) => [...table.rows].filter((row) => !row.hidden).map((row) => [...row.cells].map((cell) => {
+  let text = cell.textContent.trim().replaceAll("\u2212", "-");
+  if (/^[=+@]/.test(text)) text = `'${text}`; // no formula for a spreadsheet
+  return /[",\n]/.test(text) ? `"${text.replaceAll('"', '""')}"` : text;
+}).join(",")).join("\r\n") + "\r\n";
+
+for (const table of document.querySelectorAll(".table > .scroll > table[id]")) {
+  const rows = [...table.tBodies[0].rows];
+  const heads = [...table.tHead.rows[0].cells];
+  if (rows.length < shortTable) continue;
+  const box = document.createElement("div");
+  box.className = "tabletools";
+  const filter = document.createElement("input");
+  filter.type = "search";
+  const label = document.createElement("label");
+  label.append("Only rows with ", filter);
+  const says = document.createElement("span");
+  says.setAttribute("role", "status");
+  const by = document.createElement("select");
+  by.add(new Option("as it stands", ""));
+  heads.forEach((head, i) => {
+    const name = head.textContent.trim();
+    by.add(new Option(`${name}, up`, `${i} up`));
+    by.add(new Option(`${name}, down`, `${i} down`));
+    const button = document.createElement("button");
+    button.type = "button";
+    button.append(...head.childNodes);
+    head.append(button);
+    button.addEventListener("click", () => {
+      by.value = `${i} ${head.getAttribute("aria-sort") === "ascending" ? "down" : "up"}`;
+      by.dispatchEvent(new Event("change"));
+    });
+  });
+  const order = document.createElement("label");
+  order.className = "order";
+  order.append("Sorted by ", by);
+  const kept = document.querySelector(`.runbar a[href$="/tables/${CSS.escape(table.id)}.csv"]`);
+  const link = document.createElement("a");
+  link.textContent = "CSV";
+  link.setAttribute("aria-label", `CSV of ${table.caption ? table.caption.textContent.trim() : "the table"}`);
+  link.download = kept ? "" : `${table.id}.csv`;
+  link.href = kept ? kept.href : "#";
+  if (!kept) link.addEventListener("click", () => { link.href = URL.createObjectURL(new Blob([asCSV(table)], { type: "text/csv" })); });
+  filter.addEventListener("input", () => {
+    const wanted = filter.value.trim().toLowerCase();
+    rows.forEach((row) => { row.hidden = !row.textContent.toLowerCase().includes(wanted); });
+    says.textContent = wanted ? `${rows.filter((row) => !row.hidden).length} of ${rows.length}` : "";
+  });
+  by.addEventListener("change", () => {
+    if (by.value === "") {
+      table.tBodies[0].append(...rows);
+      heads.forEach((head) => head.removeAttribute("aria-sort"));
+      return;
+    }
+    const [column, way] = by.value.split(" ");
+    sortRows(table, rows, Number(column), way === "down");
+  });
+  box.append(label, says, order, link);
+  table.closest(".scroll").before(box);
 }

@@ -1,0 +1,87 @@
+package main
+
+import (
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+
+	"github.com/chromedp/chromedp"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// Tables are sorted and filtered by the keyboard, kept as CSV, and fold on a phone
+// instead of being cut; at 1280 pixels no table of the review is wider than its room.
+func TestTablesByKeyboard(t *testing.T) {
+	b := openTab(t, served(t, filepath.Join(ownDemo(t), "shop.duckdb")))
+	b.size(1280, 900)
+	b.visit("/review")
+	b.until(`!!document.querySelector("#fault-table-data thead button")`)
+	cut := eval[[]string](b, `[...document.querySelectorAll(".scroll")].filter(e => !e.closest("details") && e.scrollWidth > e.clientWidth + 1).map(e => e.querySelector("table").id)`)
+	assert.Empty(t, cut, "cut at 1280 pixels")
+
+	column := func() []float64 {
+		var out []float64
+		for _, s := range eval[[]string](b, `[...document.querySelectorAll("#fault-table-data tbody tr")].filter(r => !r.hidden).map(r => r.cells[2].innerText)`) {
+			x, err := strconv.ParseFloat(strings.ReplaceAll(s, ",", ""), 64)
+			require.NoError(t, err)
+			out = append(out, x)
+		}
+		return out
+	}
+	began := column()
+	require.False(t, slices.IsSorted(began))
+	press := func(key string) { require.NoError(t, chromedp.Do(b.ctx, chromedp.KeyEvent(key))) }
+	eval[bool](b, `(() => { document.querySelector("#fault-table-data thead th:nth-child(3) button").focus(); return true; })()`)
+	press("\r")
+	b.until(`document.querySelector("#fault-table-data th:nth-child(3)").getAttribute("aria-sort") === "ascending"`)
+	assert.True(t, slices.IsSorted(column()))
+	press("\r")
+	b.until(`document.querySelector("#fault-table-data th:nth-child(3)").getAttribute("aria-sort") === "descending"`)
+	down := column()
+	slices.Reverse(down)
+	assert.True(t, slices.IsSorted(down))
+
+	eval[bool](b, `(() => { document.querySelector("#fault-table-data").closest(".table").querySelector("input[type=search]").focus(); return true; })()`)
+	for _, key := range "tape" {
+		press(string(key))
+	}
+	b.until(`document.querySelector("#fault-table-data").closest(".table").querySelector("[role=status]").innerText === "3 of 14"`)
+	assert.Len(t, column(), 3)
+	assert.Contains(t, eval[string](b, `document.querySelector("#fault-table-data").closest(".table").querySelector("a[download]").href`), "/tables/fault-table-data.csv")
+
+	b.size(390, 900)
+	b.visit("/review")
+	b.until(`!!document.querySelector("#fault-table-data thead button")`)
+	assert.Equal(t, "flex", eval[string](b, `getComputedStyle(document.querySelector("#fault-table-data tbody td")).display`))
+	folded := eval[[]string](b, `[...document.querySelectorAll("table.fold")].filter(e => !e.closest("details") && e.closest(".scroll").scrollWidth > e.closest(".scroll").clientWidth + 1).map(e => e.id)`)
+	assert.Empty(t, folded, "wider than a phone, though folded")
+	b.onlyHere()
+}
+
+// Five things a fit lead asks, each answered within three clicks from the first page.
+func TestFromTheFirstPageInThreeClicks(t *testing.T) {
+	b := openTab(t, served(t, filepath.Join(ownDemo(t), "shop.duckdb")))
+	for _, ask := range []struct {
+		question string
+		clicks   []string
+		says     string
+	}{
+		{"which three orders should I ring, and why the first?", []string{`#ask tbody a`}, "Remake risk, as seen"},
+		{"which pairs of the month came back, and where did they not fit?", []string{`a[href="/orders/remade"]`}, "Where it did not fit"},
+		{"what did the month cost?", []string{`nav a[href="/review"]`}, "cost in all"},
+		{"is the rule for missing tape marks on, and what slipped through?", []string{`a[href="/review#finding-tape-marks-missing"]`}, "cut all the same since then"},
+		{"is this form good enough to cut from?", []string{`nav a[href="/desk"]`}, "Check"},
+	} {
+		b.visit("/")
+		require.LessOrEqual(t, len(ask.clicks), 3)
+		for _, css := range ask.clicks {
+			b.until(`document.readyState === "complete" && !!document.querySelector('` + css + `')`)
+			eval[bool](b, `(() => { document.querySelector('`+css+`').click(); return true; })()`)
+		}
+		b.says(ask.says)
+	}
+	b.onlyHere()
+}
