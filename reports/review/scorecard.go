@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"lastroom/analysis/cohort"
 	"lastroom/analysis/rules"
 	"lastroom/analysis/stats"
 	"lastroom/reports/figure"
@@ -77,6 +78,17 @@ func byWorth(rs []rules.Scored) []rules.Scored {
 	return out
 }
 
+// standing is the rule's title, and since when it is on.
+func standing(s rules.Scored, asOf cohort.Day) string {
+	switch {
+	case s.From.Known() && s.From > asOf:
+		return title(s) + " (on from " + s.From.String() + ")"
+	case s.InForceOn(asOf):
+		return title(s) + " (on since " + s.From.String() + ")"
+	}
+	return title(s)
+}
+
 func title(s rules.Scored) string {
 	if s.Title != "" {
 		return s.Title
@@ -96,7 +108,7 @@ func scoreTable(id string, d rules.Scorecard, rs []rules.Scored) page.Table {
 	}}
 	for _, s := range rs {
 		t.Rows = append(t.Rows, []page.Cell{
-			{Text: title(s), Value: s.ID}, page.Count(s.Held), page.Count(s.Unknown), page.Percent(s.HeldShare), page.Percent(s.Sensitivity),
+			{Text: standing(s, d.AsOf), Value: s.ID}, page.Count(s.Held), page.Count(s.Unknown), page.Percent(s.HeldShare), page.Percent(s.Sensitivity),
 			page.Percent(s.RateHeld), page.Percent(s.RateNotHeld), page.Plain(s.Best(), 2),
 		})
 		last := &t.Rows[len(t.Rows)-1]
@@ -131,7 +143,7 @@ func wideScoreTable(d rules.Scorecard) page.Table {
 	}}
 	for _, s := range byWorth(d.Rules) {
 		t.Rows = append(t.Rows, []page.Cell{
-			{Text: title(s), Value: s.ID}, page.Plain(s.HeldAMonth, 1), page.Plain(s.WouldCatch, 0), caughtOf(s),
+			{Text: standing(s, d.AsOf), Value: s.ID}, page.Plain(s.HeldAMonth, 1), page.Plain(s.WouldCatch, 0), caughtOf(s),
 			page.Percent(s.CalledBack), page.Plain(s.CallsPerCatch, 1), page.Plain(s.NumberNeeded, 1),
 			page.Plain(s.Avoidable, 2), page.Plain(s.Corrected, 2), page.Plain(s.CrudeAvoidable, 2), page.Plain(s.Net, 0),
 		})
