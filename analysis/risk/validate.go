@@ -494,6 +494,12 @@ func optimism(ctx context.Context, c *cohort.Cohort, x *fitted, m remakes.Maturi
 	if len(e.subject) == 0 {
 		return []Optimism{}, nil
 	}
+	return e.optimism(ctx, o)
+}
+
+// optimism is what is told at the function of that name.
+func (e *resampled) optimism(ctx context.Context, o Options) ([]Optimism, error) {
+	x := e.x
 	ones := slices.Repeat([]float64{1}, len(e.subject))
 	apparent := e.measures(x.fit.Coef, ones)[0]
 	times := o.Resamples
