@@ -54,6 +54,9 @@ type Choice struct {
 	Frontier  []Frontier    `json:"frontier"`
 	Band      []AtSuccess   `json:"by_success_share"`
 	LeftOut   []LeftOutRule `json:"left_out"` // rules that could not be chosen, and why
+	// ModelFrom is how many remakes a call-back avoids on average from where on the
+	// risk model holds a form, if it is a candidate.
+	ModelFrom stats.Value `json:"model_holds_from"`
 
 	FirstForms  int      `json:"first_forms"`
 	Remade      int      `json:"remade"`
@@ -162,7 +165,7 @@ func newChooser(c *cohort.Cohort, applied []Applied, calls []Call, o ChooseOptio
 	k = &chooser{scorer: newScorer(c, m, calls), o: o, model: -1}
 	l := k.ledger(calls)
 	k.done = successOf(o.Options, l)
-	k.d = &Choice{AsOf: c.AsOf, CallsAMonth: o.CallsAMonth, For: "money", Months: k.months, Costs: o.Costs,
+	k.d = &Choice{AsOf: c.AsOf, CallsAMonth: o.CallsAMonth, For: "money", Months: k.months, Costs: o.Costs, ModelFrom: stats.Value(math.NaN()),
 		Success: k.done.share, SuccessFrom: k.done.from,
 		Chosen: []string{}, Titles: []string{}, Steps: []Step{}, Greedy: []string{}, Stability: []Stability{}, Frontier: []Frontier{}, Band: []AtSuccess{}, LeftOut: []LeftOutRule{}, Warnings: []string{}}
 	for _, i := range k.rows {
@@ -195,7 +198,7 @@ func newChooser(c *cohort.Cohort, applied []Applied, calls []Call, o ChooseOptio
 func (d Choice) refuse(why string) Choice {
 	d.HeldAMonth = stats.Missing(d.Months, "mean a month", why)
 	d.Avoided, d.Net = stats.Missing(d.FirstForms, chosenMethod, why), stats.Missing(d.FirstForms, chosenNet, why)
-	d.Apparent = stats.Value(math.NaN())
+	d.Apparent, d.ModelFrom = stats.Value(math.NaN()), stats.Value(math.NaN())
 	d.Words = "No set of rules can be chosen: " + why + "."
 	return d
 }

@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"lastroom/analysis/form"
+	"lastroom/analysis/stats"
 )
 
 // ModelID is the id of the risk model where it is a candidate.
@@ -28,6 +29,7 @@ func (k *chooser) modelRule(applied []Applied) Applied {
 	if room := k.most(); room < float64(len(falls)) {
 		least = math.Max(least, math.Nextafter(falls[len(falls)-1-int(room)], 1))
 	}
+	k.d.ModelFrom = stats.Value(k.done.share * least)
 	a := Applied{Rule{ID: ModelID, Title: fmt.Sprintf("The risk model: a call-back avoids at least %.2g remakes in 100", 100*k.done.share*least)}, make([]form.State, k.c.Len())}
 	for i := range a.Held {
 		switch {

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"runtime"
+	"slices"
 	"sync"
 
 	"lastroom/analysis/body"
@@ -107,6 +108,8 @@ func foreseeing(ctx context.Context, d *Desk, s Setup, asOf cohort.Day) error {
 // desk's from now on. Those of the rules hold forms that are in force by their
 // days.
 func newDesk(ctx context.Context, book *orderbook.Reader, list []rules.Rule, falseAlarms float64) (*Desk, error) {
+	// What never was on holds no form, and costs a question a form.
+	list = slices.DeleteFunc(slices.Clone(list), func(r rules.Rule) bool { return !r.From.Known() })
 	d := &Desk{book: book, rules: list, falseAlarms: falseAlarms, settings: map[string]string{}, typed: &typedBook{}}
 	var err error
 	if book != nil {
@@ -193,9 +196,11 @@ func (d *Desk) judge(ctx context.Context, r *orderbook.Reader, where string, arg
 	if err != nil {
 		return nil, err
 	}
-	held, err := r.HoldForms(ctx, d.rules)
-	if err != nil {
-		return nil, BadInput(err)
+	var held []map[string]bool
+	if len(d.rules) > 0 {
+		if held, err = r.HoldForms(ctx, d.rules); err != nil {
+			return nil, BadInput(err)
+		}
 	}
 	out := make([]Judged, len(list))
 	var workers sync.WaitGroup
