@@ -4,6 +4,7 @@ package nearest
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/agnivade/levenshtein"
@@ -20,6 +21,22 @@ func Name(word string, names []string) string {
 		}
 	}
 	return best
+}
+
+// Names are the names of least edit distance to a word, case aside, at most so many,
+// nearest first; of equally near ones as they come. What is too far for Name is
+// none.
+func Names(word string, names []string, most int) []string {
+	word = strings.ToLower(word)
+	least := len([]rune(word))/3 + 1
+	at := make([][]string, least+1)
+	for _, n := range names {
+		if d := levenshtein.ComputeDistance(word, strings.ToLower(n)); d <= least {
+			at[d] = append(at[d], n)
+		}
+	}
+	near := slices.Concat(at...)
+	return near[:min(len(near), most)]
 }
 
 // Hint is "; did you mean …?", or "" where no name is near. It goes behind a

@@ -18,3 +18,11 @@ func TestName(t *testing.T) {
 	require.Equal(t, "; did you mean load?", Hint("laod", commands))
 	require.Empty(t, Hint("zzzzzzzz", commands))
 }
+
+func TestNames(t *testing.T) {
+	orders := []string{"W00012", "W00021", "W00120", "W01234"}
+	require.Equal(t, []string{"W00012", "W00021", "W00120"}, Names("w00022", orders, 3))
+	require.Equal(t, []string{"W00012"}, Names("w00012", orders, 1), "the nearest first")
+	require.Empty(t, Names("F", orders, 3))
+	require.Empty(t, Names("", nil, 3))
+}

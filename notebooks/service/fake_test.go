@@ -32,6 +32,7 @@ import (
 	"lastroom/analysis/stats"
 	"lastroom/notebooks"
 	"lastroom/notebooks/execution"
+	"lastroom/notebooks/service/finding"
 	"lastroom/notebooks/service/formdesk"
 	"lastroom/reports/brief"
 	"lastroom/reports/page"
@@ -98,6 +99,26 @@ func (f *fakeShop) Orders(_ context.Context, ids []string) (page.Table, string, 
 func (f *fakeShop) Length(text string, unit form.Unit) (float64, error) {
 	x, err := strconv.ParseFloat(text, 64)
 	return x * unit.MM(), err
+}
+
+func (f *fakeShop) Find(_ context.Context, text string) (found finding.Found, err error) {
+	switch text {
+	case "order <1>":
+		found.Matches = []finding.Match{{Kind: finding.Order, ID: text}}
+	case "1":
+		found.Matches = []finding.Match{{Kind: finding.Order, ID: "order <1>", Words: "shipped"}, {Kind: finding.Customer, ID: "C"}}
+	case "ordre":
+		found.Near = []finding.Match{{Kind: finding.Order, ID: "order <1>"}}
+	}
+	return found, nil
+}
+
+func (f *fakeShop) OrdersOf(ctx context.Context, customer string) (page.Table, error) {
+	if customer != "C" {
+		return page.Table{}, nil
+	}
+	t, _, err := f.Orders(ctx, []string{"order <1>"})
+	return t, err
 }
 
 func (f *fakeShop) OrderOfForm(_ context.Context, id string) (string, error) {

@@ -16,6 +16,7 @@ import (
 	"lastroom/analysis/rules"
 	"lastroom/notebooks/archive"
 	"lastroom/notebooks/service/access"
+	"lastroom/notebooks/service/finding"
 	"lastroom/notebooks/service/rulebook"
 	"lastroom/reports/page"
 )
@@ -152,6 +153,31 @@ func (h ruling) Try(ctx context.Context, r rules.Rule, success float64) (templat
 	}
 	// It is a part of the page, which has its own first heading.
 	return template.HTML(strings.NewReplacer("<h1>", "<h3>", "</h1>", "</h3>", "<h2", "<h4", "</h2>", "</h4>", "<aside ", "<section ", "</aside>", "</section>").Replace(string(body))), kept, err
+}
+
+// finder is what finding asks of the workshop: of what is kept at the desk and not in
+// the book yet too.
+type finder struct {
+	host
+	Workshop
+}
+
+func (f finder) Find(ctx context.Context, text string) (finding.Found, error) {
+	found, err := f.Workshop.Find(ctx, text)
+	if err != nil || len(found.Matches) > 0 || f.s.cfg.Desk == nil {
+		return found, err
+	}
+	open, err := f.s.cfg.Desk.Open(ctx)
+	for _, k := range open {
+		named := strings.EqualFold(k.Order, text)
+		for _, of := range k.Forms {
+			named = named || strings.EqualFold(of.ID, text)
+		}
+		if named || k.Customer != "" && strings.EqualFold(k.Customer, text) {
+			found.Matches = append(found.Matches, finding.Match{Kind: finding.AtDesk, ID: k.Order})
+		}
+	}
+	return found, err
 }
 
 func (h host) Word(kind, id string) string               { return h.s.handles.Word(kind, id) }

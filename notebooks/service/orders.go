@@ -2,10 +2,11 @@ package service
 
 import (
 	"context"
+	"errors"
 	"net/http"
-	"strings"
 
 	"lastroom/notebooks/archive"
+	"lastroom/notebooks/service/formdesk"
 	"lastroom/reports/page"
 )
 
@@ -73,7 +74,19 @@ func (s *Server) order(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	s.render(w, r, http.StatusOK, "document", p.doc.Title, documentPage{"/", "The shop now", p.body})
+	d := struct {
+		documentPage
+		Desk string // where the desk keeps its forms and letters; "" where it has none
+	}{documentPage: documentPage{"/", "The shop now", p.body}}
+	if s.cfg.Desk != nil {
+		switch _, err := s.cfg.Desk.Kept(r.Context(), id); {
+		case err == nil:
+			d.Desk = "/desk/kept/" + s.handles.Word("order", id)
+		case !errors.Is(err, formdesk.ErrNone):
+			return err
+		}
+	}
+	s.render(w, r, http.StatusOK, "order", p.doc.Title, d)
 	return nil
 }
 
@@ -114,18 +127,4 @@ func (s *Server) form(w http.ResponseWriter, r *http.Request) error {
 // tells nothing of the form's own id.
 func FormAnchor(formID string) string {
 	return "form-" + refKey(page.Ref{IDs: []string{formID}})[:8]
-}
-
-// find opens the order whose id was typed in. It is a POST so that the id
-// stands in no address; it changes nothing.
-func (s *Server) find(w http.ResponseWriter, r *http.Request) error {
-	id := strings.TrimSpace(r.PostForm.Get("order"))
-	if id == "" || len(id) > 200 {
-		return badRequest("Type in the id of an order.")
-	}
-	if _, err := s.orderPage(r.Context(), id); err != nil {
-		return err
-	}
-	http.Redirect(w, r, "/order/"+s.handles.Word("order", id), http.StatusSeeOther)
-	return nil
 }

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"lastroom/notebooks/service/access"
+	"lastroom/notebooks/service/finding"
 	"lastroom/notebooks/service/formdesk"
 	"lastroom/notebooks/service/front"
 	"lastroom/notebooks/service/topic"
@@ -62,7 +63,6 @@ func (s *Server) table() []route {
 
 		{"GET /order/{order}", access.Reader, s.order},
 		{"GET /form/{form}", access.Reader, s.form},
-		{"POST /find", access.Reader, s.find},
 
 		{"GET /edit/{name}", access.Reader, s.edit},
 		{"GET /edit", access.Editor, s.editNew},
@@ -90,6 +90,9 @@ func (s *Server) table() []route {
 		table = append(table, route(r))
 	}
 	for _, r := range slices.Concat(training.New(host{s}, host{s}).Routes(), s.rulebook().Routes()) {
+		table = append(table, route(r))
+	}
+	for _, r := range (&finding.Pages{Host: host{s}, Shop: finder{host{s}, s.cfg.Workshop}}).Routes() {
 		table = append(table, route(r))
 	}
 	if s.cfg.Desk != nil {

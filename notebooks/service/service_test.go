@@ -374,6 +374,51 @@ func TestDesk(t *testing.T) {
 	assert.Equal(t, before, tree(t, dir), "nothing that was typed in is kept")
 }
 
+// The address of an order may be kept: it is the same after a restart, and says
+// nothing of the order's number.
+func TestAddressesOutliveARestart(t *testing.T) {
+	_, front, dir := serve(t, &fakeShop{hash: "h"}, nil)
+	_, _, path := post(t, front.URL+"/find", url.Values{"order": {"order <1>"}})
+	front.Close()
+	_, again, _ := serve(t, &fakeShop{hash: "later"}, func(c *Config) { c.Dir = dir })
+	has(t, mustGet(t, again.URL+path), "Order order &lt;1&gt;")
+	_, _, same := post(t, again.URL+"/find", url.Values{"order": {"order <1>"}})
+	assert.Equal(t, path, same)
+	_, other, _ := serve(t, &fakeShop{hash: "h"}, nil)
+	status, _ := get(t, other.URL+path)
+	assert.Equal(t, 404, status, "another shop's key does not open it")
+}
+
+// The box goes to the one thing that a number means, lists several, and says what is
+// spelt almost so.
+func TestFind(t *testing.T) {
+	s, front, _ := serve(t, &fakeShop{hash: "h"}, nil)
+	find := func(text string) (int, string, string) {
+		return post(t, front.URL+"/find", url.Values{"order": {text}})
+	}
+	status, _, path := find(" order  <1> ")
+	assert.Equal(t, 200, status)
+	assert.Equal(t, "/order/"+s.handles.Word("order", "order <1>"), path)
+	status, text, _ := find("1")
+	assert.Equal(t, 200, status)
+	has(t, text, "order order &lt;1&gt;</a>: shipped")
+	has(t, text, `href="/customer/`+s.handles.Word("customer", "C")+`"`)
+	status, text, _ = find("ordre")
+	assert.Equal(t, 404, status)
+	has(t, text, "Spelt almost so")
+	status, text, _ = find("<b>")
+	assert.Equal(t, 404, status)
+	has(t, text, "Nothing is spelt almost so either")
+	status, _, _ = find(" ")
+	assert.Equal(t, 400, status)
+	has(t, mustGet(t, front.URL+"/customer/"+s.handles.Word("customer", "C")), "order &lt;1&gt;")
+	status, _ = get(t, front.URL+"/customer/"+s.handles.Word("customer", "D"))
+	assert.Equal(t, 404, status)
+	post(t, front.URL+"/desk/keep", url.Values{"order_id": {"W2"}, "form_id": {"W2-1"}, "seen": {"0"}})
+	_, _, path = find("w2-1")
+	assert.Equal(t, "/desk/kept/"+s.handles.Word("order", "W2"), path, "what is kept and not in the book yet is found")
+}
+
 // From the desk to the letter, to the answer and to the cut; two who keep a form of
 // one order both see what the other kept, and nobody's typing is lost.
 func TestKeptAtTheDesk(t *testing.T) {
@@ -502,7 +547,7 @@ func TestEveryAddressInParallel(t *testing.T) {
 	word := strings.TrimPrefix(open, "/session/")
 	want := map[string]int{"/job/NONE": 404, "/job/NONE/state": 404, "/job/NONE/loaded": 404, "/job/NONE/rejects.csv": 404, "/compare": 404, open + "/repeats.csv": 409, open + "/result/1": 409}
 	fill := strings.NewReplacer("{session}", word, "{door}", door, "{person}", "1", "{learner}", learner, "{round}", no, "{exercise}", "P01", "{fault}", "outline-broken", "{upload}", strings.TrimPrefix(sheets, "/spreadsheets/"), "{layout}", "Ours", "{name}", "ours", "{run}", run, "{ref}", behind, "{table}", "marks.csv", "{file}", "service.js", "{job}", "NONE", "{list}", "ask",
-		"{order}", s.handles.Word("order", "order <1>"), "{form}", s.handles.Word("form", "A"), "{$}", "")
+		"{customer}", s.handles.Word("customer", "C"), "{order}", s.handles.Word("order", "order <1>"), "{form}", s.handles.Word("form", "A"), "{$}", "")
 	var wg sync.WaitGroup
 	for range 4 {
 		for _, r := range s.table() {

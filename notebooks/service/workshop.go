@@ -8,6 +8,7 @@ import (
 	"lastroom/analysis/rules"
 	"lastroom/analysis/sketch"
 	"lastroom/notebooks"
+	"lastroom/notebooks/service/finding"
 	"lastroom/reports/brief"
 	"lastroom/reports/page"
 )
@@ -28,6 +29,10 @@ type Workshop interface {
 	// Orders lists orders, one a row, each opening its order. hash names the state
 	// of the book they were read from.
 	Orders(ctx context.Context, ids []string) (t page.Table, hash string, err error)
+	// Find says which orders, forms and customers a number means, as a person
+	// remembers it; OrdersOf lists the orders of a customer, oldest first.
+	Find(ctx context.Context, text string) (finding.Found, error)
+	OrdersOf(ctx context.Context, customer string) (page.Table, error)
 	// OrderOfForm is the order a form belongs to, or ErrUnknown.
 	OrderOfForm(ctx context.Context, formID string) (string, error)
 	// Load reads sheets into the book, as the command line does, and makes the

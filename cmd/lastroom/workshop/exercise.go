@@ -99,7 +99,7 @@ func exercisePage(card orderbook.FirstForm) *page.Document {
 		keyed.Rows = append(keyed.Rows, []page.Cell{page.Text("irregularities"), page.Text(v)})
 	}
 	keyed.Total = len(keyed.Rows)
-	t := numberTable("numbers", card.Numbers)
+	t := numberTable("numbers", card.Numbers, nil)
 	t.Caption = "The numbers, as written and in mm"
 	return &page.Document{Title: "The form", Sections: []page.Section{{Blocks: []page.Block{order, t, keyed}}}, Cautions: []string{review.LicensedCare}}
 }

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/desk"
 	"lastroom/analysis/form"
 	"lastroom/ingest/orderbook"
 	"lastroom/notebooks/service"
@@ -69,13 +70,18 @@ func orderPage(ctx context.Context, d *Desk, id string) (*page.Document, error) 
 	if !found {
 		return nil, service.ErrUnknown
 	}
-	doc := review.FactsPage("Order "+id, orderLead(o), factsOf(o.Order, "order_id", "customer_id", "shaft_height_mm"))
+	facts := factsOf(o.Order, "order_id", "customer_id", "shaft_height_mm", "shaft_written")
+	if mm := o.Order.Get("shaft_height_mm"); mm != "" {
+		facts = append(facts, [2]string{"shaft height", fmt.Sprintf("%s as written, %s mm above the floor", o.Order.Get("shaft_written"), mm)})
+	}
+	doc := review.FactsPage("Order "+id, orderLead(o), facts)
 	if o.LeftOut != "" {
 		doc.Sections[0].Blocks = append(doc.Sections[0].Blocks, page.Prose{"Not among the orders that findings stand on: " + o.LeftOut + "."})
 	}
 	add := func(id, title string, blocks ...page.Block) {
 		doc.Sections = append(doc.Sections, page.Section{ID: id, Title: title, Blocks: blocks})
 	}
+	add("time-line", "What happened, day by day", timeLine(o))
 	if of, err := d.riskOfOrder(ctx, id); err != nil {
 		return nil, err
 	} else if of != nil {
@@ -110,6 +116,61 @@ func orderPage(ctx context.Context, d *Desk, id string) (*page.Document, error) 
 	doc.Cautions = review.Cautions
 	doc.Provenance = page.Provenance{AsOf: r.AsOf(), BookHash: r.ContentHash(), Version: Version()}
 	return doc, nil
+}
+
+// timeLine puts all that happened with an order into the order of its days: forms,
+// call-backs, cutting, shipping, reports of fit. What has no day stands last.
+func timeLine(o orderbook.Order) page.Table {
+	t := page.Table{ID: "time-line-table", Caption: "What happened, day by day", Columns: []page.Column{{Key: "day", Title: "day"}, {Key: "what", Title: "what"}, {Key: "more", Title: "more"}}}
+	add := func(day string, what page.Cell, more string) {
+		if day == "" {
+			day = "not known"
+		}
+		t.Rows = append(t.Rows, []page.Cell{page.Text(day), what, page.Text(more)})
+	}
+	if day := o.Order.Get("received_on"); day != "" {
+		add(day, page.Text("order received"), "")
+	}
+	for _, f := range o.Forms {
+		what := page.Text(fmt.Sprintf("form %d came", f.No))
+		what.Ref = page.Ref{Kind: "form", IDs: []string{f.ID}}
+		more := f.Facts.Get("numbers") + " numbers"
+		if faults := faultNames(f.Faults, form.With); faults != "none" {
+			more += "; " + faults
+		}
+		if f.Facts.Get("cut_from") == "true" {
+			more += "; cut from this form"
+		}
+		add(f.Facts.Get("received_on"), what, more)
+	}
+	for _, c := range o.CallBacks {
+		about := "asked about form " + c.Get("form_no")
+		fault := c.Get("fault")
+		if i, ok := form.FaultIndex(fault); ok {
+			fault = form.Faults[i].Title
+		}
+		add(c.Get("called_on"), page.Text(about), fault)
+		if c.Get("resolved") != "" {
+			add(c.Get("resolved_on"), page.Text("answer about form "+c.Get("form_no")), strings.TrimPrefix(fault+map[string]string{"true": ": mended", "false": ": not mended"}[c.Get("resolved")], ": "))
+		}
+	}
+	for _, e := range [][2]string{{"cut_on", "leather cut"}, {"shipped_on", "shipped"}} {
+		if day := o.Order.Get(e[0]); day != "" {
+			add(day, page.Text(e[1]), "")
+		}
+	}
+	for _, r := range o.Outcomes {
+		var more []string
+		for _, c := range []string{"zone", "direction", "side", "cause"} {
+			if v := r.Get(c); v != "" {
+				more = append(more, v)
+			}
+		}
+		add(r.Get("reported_on"), page.Text("report of fit: "+r.Get("result")), strings.Join(more, ", "))
+	}
+	slices.SortStableFunc(t.Rows, func(a, b []page.Cell) int { return strings.Compare(a[0].Text, b[0].Text) }) // letters come after figures
+	t.Total = len(t.Rows)
+	return t
 }
 
 func orderLead(o orderbook.Order) string {
@@ -147,15 +208,16 @@ func plainWord(s string) string {
 	return s
 }
 
-// rowsTable shows rows of one sheet.
+// rowsTable shows rows of one sheet, without columns in which nothing is known.
 func rowsTable(id, caption string, rows []orderbook.Row, leave ...string) page.Table {
 	t := page.Table{ID: id, Caption: caption, Total: len(rows)}
 	if len(rows) == 0 {
 		t.Columns = []page.Column{{Key: "none", Title: caption}}
 		return t
 	}
-	for _, c := range rows[0].Cells {
-		if !slices.Contains(leave, c.Name) {
+	for i, c := range rows[0].Cells {
+		known := slices.ContainsFunc(rows, func(r orderbook.Row) bool { return r.Cells[i].Known })
+		if known && !slices.Contains(leave, c.Name) {
 			t.Columns = append(t.Columns, page.Column{Key: c.Name, Title: strings.ReplaceAll(c.Name, "_", " ")})
 		}
 	}
@@ -197,7 +259,11 @@ func formBlocks(ctx context.Context, d *Desk, f orderbook.FormSeen) ([]page.Bloc
 		faults.Rows = append(faults.Rows, []page.Cell{page.Text(s.word), page.Text(faultNames(f.Faults, s.state))})
 	}
 	faults.Total = len(faults.Rows)
-	return append(append([]page.Block{faults}, d.figures(f, numbers)...), numberTable(f.ID, numbers), markTable(f)), nil
+	if len(numbers) == 0 {
+		return []page.Block{faults, markTable(f)}, nil
+	}
+	x := d.seen(f, numbers)
+	return append(append([]page.Block{faults}, figures(x, f.ID)...), numberTable(f.ID, numbers, x.Decision.Doubts), markTable(f)), nil
 }
 
 // markTable are the marks and facts of the form that a clerk keyed.
@@ -213,11 +279,14 @@ func markTable(f orderbook.FormSeen) page.Table {
 	return t
 }
 
-// numberTable lays left beside right.
-func numberTable(formID string, numbers []form.Number) page.Table {
+// numberTable lays left beside right, with what is doubted of either.
+func numberTable(formID string, numbers []form.Number, doubts []desk.Doubt) page.Table {
 	t := page.Table{ID: "numbers-" + formID, Caption: "Numbers of form " + formID + ", as written and in mm", Columns: []page.Column{
 		{Key: "point", Title: "point"}, {Key: "left", Title: "left"}, {Key: "left_mm", Title: "left", Unit: "mm", Numeric: true},
 		{Key: "right", Title: "right"}, {Key: "right_mm", Title: "right", Unit: "mm", Numeric: true}}}
+	if len(doubts) > 0 {
+		t.Columns = append(t.Columns, page.Column{Key: "doubt", Title: "doubt"})
+	}
 	at := map[string]int{}
 	for _, n := range numbers {
 		name := n.Point.String()
@@ -225,6 +294,8 @@ func numberTable(formID string, numbers []form.Number) page.Table {
 			name += " at " + strings.TrimSpace(n.HeightWritten)
 			if strings.TrimSpace(n.HeightWritten) == "" {
 				name += page.Fixed(float64(n.HeightMM), 0) + " mm"
+			} else {
+				name += " (" + page.Fixed(float64(n.HeightMM), 0) + " mm)"
 			}
 		}
 		if n.Clothing == form.Tucked {
@@ -235,30 +306,39 @@ func numberTable(formID string, numbers []form.Number) page.Table {
 			i = len(t.Rows)
 			at[name] = i
 			t.Rows = append(t.Rows, []page.Cell{page.Text(name), {}, page.Number(math.NaN(), 0), {}, page.Number(math.NaN(), 0)})
+			if len(doubts) > 0 {
+				t.Rows[i] = append(t.Rows[i], page.Cell{})
+			}
 		}
 		k := 1
 		if n.Side == form.Right {
 			k = 3
 		}
 		t.Rows[i][k], t.Rows[i][k+1] = page.Text(n.Written+" "+n.Unit.String()), page.Number(n.ValueMM, 1)
+		if j := slices.IndexFunc(doubts, func(x desk.Doubt) bool { return x.Place == n.Place }); j >= 0 { // the first is the likeliest
+			c := &t.Rows[i][5]
+			c.Text = strings.TrimPrefix(c.Text+"; "+n.Side.String()+": "+doubts[j].Words, "; ")
+		}
 	}
 	t.Total = len(t.Rows)
 	return t
 }
 
-// figures are the drawings of a form in the book: its numbers on the human
-// range, and its leg profile. Neither shows rules or the customer's other orders.
-func (d *Desk) figures(f orderbook.FormSeen, numbers []form.Number) []page.Block {
-	if len(numbers) == 0 {
-		return nil
-	}
+// seen is a form in the book as the desk reads its numbers, without rules or the
+// customer's other orders.
+func (d *Desk) seen(f orderbook.FormSeen, numbers []form.Number) review.Explained {
 	own := *d
 	own.rules = nil
-	x := own.explained(own.one(orderbook.DeskForm{ID: f.ID, Order: f.Order, No: f.No, Sex: f.Facts.Get("sex"), Channel: f.Facts.Get("channel"),
+	return own.explained(own.one(orderbook.DeskForm{ID: f.ID, Order: f.Order, No: f.No, Sex: f.Facts.Get("sex"), Channel: f.Facts.Get("channel"),
 		Faults: f.Faults, Numbers: numbers, Received: cohort.NoDay, ShaftMM: math.NaN()}, nil, nil))
-	out := []page.Block{renamed(review.FormFigure(x), f.ID)}
+}
+
+// figures are the drawings of a form: its numbers on the human range, and its leg
+// profile, each with what is doubted marked.
+func figures(x review.Explained, formID string) []page.Block {
+	out := []page.Block{renamed(review.FormFigure(x), formID)}
 	if leg := review.LegFigure(x); leg != nil {
-		out = append(out, renamed(*leg, f.ID))
+		out = append(out, renamed(*leg, formID))
 	}
 	return out
 }

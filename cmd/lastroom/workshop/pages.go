@@ -8,9 +8,11 @@ import (
 	"sync"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/nearest"
 	"lastroom/ingest/orderbook"
 	"lastroom/notebooks"
 	"lastroom/notebooks/service"
+	"lastroom/notebooks/service/finding"
 	"lastroom/reports/brief"
 	"lastroom/reports/page"
 )
@@ -230,6 +232,82 @@ func (p *Pages) Order(ctx context.Context, id string) (doc *page.Document, err e
 		return err
 	})
 	return doc, err
+}
+
+// Find says what a number means, as a person remembers it.
+func (p *Pages) Find(ctx context.Context, text string) (found finding.Found, err error) {
+	err = p.reading(ctx, func(d *Desk) error {
+		ids, err := d.book.FindIDs(ctx, text)
+		if err != nil {
+			return err
+		}
+		if len(ids) > 0 {
+			found.Matches, err = matches(ctx, d.book, ids)
+			return err
+		}
+		const about, most = 2, 6
+		all, err := d.book.IDsOfLength(ctx, len([]rune(text)), about)
+		if err != nil {
+			return err
+		}
+		names, kinds := make([]string, len(all)), map[string]string{}
+		for i, n := range all {
+			names[i], kinds[n.ID] = n.ID, n.Kind
+		}
+		for _, n := range nearest.Names(text, names, most) {
+			ids = append(ids, orderbook.Named{Kind: kinds[n], ID: n})
+		}
+		found.Near, err = matches(ctx, d.book, ids)
+		return err
+	})
+	if errors.Is(err, ErrNoBook) { // what is kept at the desk may be found all the same
+		err = nil
+	}
+	return found, err
+}
+
+// matches are ids for people, orders with a few words of theirs.
+func matches(ctx context.Context, r *orderbook.Reader, ids []orderbook.Named) ([]finding.Match, error) {
+	var orders []string
+	for _, n := range ids {
+		if n.Kind == finding.Order {
+			orders = append(orders, n.ID)
+		}
+	}
+	lines, err := r.OrderLines(ctx, orders)
+	if err != nil {
+		return nil, err
+	}
+	words := map[string]string{}
+	for _, l := range lines {
+		words[l.ID] = "not shipped yet"
+		if l.Shipped.Known() {
+			words[l.ID] = "shipped " + l.Shipped.String()
+		}
+		if l.Shaft != "" {
+			words[l.ID] = "shaft " + l.Shaft + ", " + words[l.ID]
+		}
+	}
+	out := make([]finding.Match, len(ids))
+	for i, n := range ids {
+		out[i] = finding.Match{Kind: n.Kind, ID: n.ID}
+		if n.Kind == finding.Order {
+			out[i].Words = words[n.ID]
+		}
+	}
+	return out, nil
+}
+
+// OrdersOf lists the orders of a customer.
+func (p *Pages) OrdersOf(ctx context.Context, customer string) (t page.Table, err error) {
+	err = p.reading(ctx, func(d *Desk) error {
+		ids, err := d.book.OrdersOf(ctx, customer)
+		if err == nil {
+			t, err = orderTable(ctx, d.book, ids)
+		}
+		return err
+	})
+	return t, err
 }
 
 // OrderOfForm is the order a form belongs to.
