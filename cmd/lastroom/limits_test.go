@@ -12,6 +12,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -373,6 +374,7 @@ type watched struct {
 	t    *testing.T
 	base string
 	pid  int
+	end  func() // ends it
 }
 
 func (w watched) seconds() float64 {
@@ -389,28 +391,57 @@ func (w watched) seconds() float64 {
 	return all
 }
 
-func (w watched) megabytes() int {
-	mb := megabytesOf(w.pid)
-	require.NotZero(w.t, mb)
-	return mb
-}
-
 // megabytesOf is the most memory that a process had in use so far, 0 where there is
 // no such process any more.
-func megabytesOf(pid int) int {
+func megabytesOf(pid int) int { return statusOf(pid, "VmHWM:") }
+
+// statusOf is a figure of a process in megabytes (proc(5)).
+func statusOf(pid int, name string) int {
 	text, _ := os.ReadFile(fmt.Sprintf("/proc/%d/status", pid))
-	_, rest, _ := strings.Cut(string(text), "VmHWM:")
+	_, rest, _ := strings.Cut(string(text), name)
 	var kb int
 	_, _ = fmt.Sscan(rest, &kb)
 	return kb >> 10
 }
 
-// ask sends a request and holds what it cost to the limits.
+// peaks are what was most in use at a time: by the service, by a process of its own
+// that it started, and by all of them beyond what the service had before.
+type peaks struct{ service, child, taken int }
+
+// watch looks at the memory of the service and its children until stop is closed.
+func (w watched) watch(stop <-chan struct{}) (p peaks) {
+	rest := statusOf(w.pid, "VmRSS:")
+	for {
+		all := statusOf(w.pid, "VmRSS:")
+		tasks, _ := filepath.Glob(fmt.Sprintf("/proc/%d/task/*/children", w.pid))
+		for _, task := range tasks {
+			children, _ := os.ReadFile(task)
+			for _, child := range strings.Fields(string(children)) {
+				pid, err := strconv.Atoi(child)
+				require.NoError(w.t, err)
+				all += statusOf(pid, "VmRSS:")
+				p.child = max(p.child, megabytesOf(pid))
+			}
+		}
+		p.taken = max(p.taken, all-rest)
+		select {
+		case <-stop:
+			p.service = megabytesOf(w.pid)
+			return p
+		case <-time.After(2 * time.Millisecond):
+		}
+	}
+}
+
+// ask sends a request and holds what it cost to the limits: of the processor, of the
+// memory of each process, and of what all of them took.
 func (w watched) ask(what, path, typ string, body []byte, change func(*http.Request)) {
 	w.t.Helper()
 	// What was touched before is not this request's; 5 sets VmHWM back (proc(5)).
 	require.NoError(w.t, os.WriteFile(fmt.Sprintf("/proc/%d/clear_refs", w.pid), []byte("5"), 0o200))
 	before := w.seconds()
+	stop, used := make(chan struct{}), make(chan peaks, 1)
+	go func() { used <- w.watch(stop) }()
 	method := http.MethodPost
 	if body == nil {
 		method = http.MethodGet
@@ -426,6 +457,7 @@ func (w watched) ask(what, path, typ string, body []byte, change func(*http.Requ
 	client := http.Client{Timeout: 3 * time.Minute}
 	res, err := client.Do(req)
 	if !assert.NoError(w.t, err, what) {
+		close(stop)
 		return
 	}
 	res.Body.Close()
@@ -441,11 +473,16 @@ func (w watched) ask(what, path, typ string, body []byte, change func(*http.Requ
 		}
 		time.Sleep(20 * time.Millisecond)
 	}
-	seconds, memory := w.seconds()-before, w.megabytes()
+	seconds := w.seconds() - before
+	close(stop)
+	memory := <-used
 	if *campaign {
-		w.t.Logf("%5.2f s %4d MB status %d: %s", seconds, memory, res.StatusCode, what)
+		w.t.Logf("%5.2f s %4d MB, a child %4d MB, taken %4d MB, status %d: %s", seconds, memory.service, memory.child, memory.taken, res.StatusCode, what)
 	}
 	assert.Less(w.t, seconds, float64(mostSeconds), "processor seconds: %s", what)
-	assert.Less(w.t, memory, mostMemory, "megabytes: %s", what)
+	assert.NotZero(w.t, memory.service)
+	assert.Less(w.t, memory.service, mostMemory, "megabytes of the service: %s", what)
+	assert.Less(w.t, memory.child, mostMemory, "megabytes of a child: %s", what)
+	assert.Less(w.t, memory.taken, mostMemory, "megabytes taken: %s", what)
 	assert.NotEqual(w.t, http.StatusInternalServerError, res.StatusCode, what)
 }

@@ -26,6 +26,7 @@ import (
 
 func TestMain(m *testing.M) {
 	sandbox.Main()
+	workshop.Main()
 	becomeStepped()
 	testscript.Main(tidy{m}, map[string]func(){"lastroom": main})
 }

@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"log/slog"
 	"net/http"
 	"runtime"
 	"runtime/debug"
@@ -31,6 +32,7 @@ type jobs struct {
 	waiting []*job // the next one first
 	running int
 	closed  bool
+	log     *slog.Logger
 }
 
 // A job is work under way: a run, a load of sheets, the making of the
@@ -97,12 +99,24 @@ func (js *jobs) start(j *job, now time.Time, work func(context.Context, *job) (s
 		defer j.cancel(nil)
 		select {
 		case <-j.turn:
-			j.end(work(ctx, j))
+			j.end(js.survive(ctx, j, work))
 		case <-ctx.Done():
 			j.end("", context.Cause(ctx))
 		}
 	}()
 	return nil
+}
+
+// survive does the work of a job. A panic in it is the end of the job, not of the
+// service.
+func (js *jobs) survive(ctx context.Context, j *job, work func(context.Context, *job) (string, error)) (next string, err error) {
+	defer func() {
+		if p := recover(); p != nil {
+			js.log.Error("a job failed", "job", j.Title, "panic", p, "at", string(debug.Stack()))
+			next, err = "", newProblem(http.StatusInternalServerError, "The program made a mistake at this and stopped it; the service goes on. What stands in the service's own window says where.", nil)
+		}
+	}()
+	return work(ctx, j)
 }
 
 // giveTurns lets those begin for which there is room. js is locked.

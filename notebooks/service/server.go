@@ -93,6 +93,7 @@ func (s *Server) open() error {
 	if s.handles, err = access.NewHandles(key); err != nil {
 		return err
 	}
+	s.jobs.log = s.cfg.Log
 	s.auditFile = &lines{root: s.root, name: "audit.jsonl"}
 	s.decisions = &decisions.Ledger{Root: s.root}
 	s.shelf = notebooks.Library{Dir: s.cfg.Dir + "/notebooks"}

@@ -177,6 +177,22 @@ func TestLongWorkStandsInAQueue(t *testing.T) {
 	require.Error(t, s.jobs.start(&job{}, time.Now(), nil))
 }
 
+// A panic in a job is told as its failure; the service and the next job go on.
+func TestAPanicEndsTheJobAlone(t *testing.T) {
+	s, front, _ := serve(t, &fakeShop{hash: "h"}, nil)
+	j := &job{Title: "x"}
+	require.NoError(t, s.jobs.start(j, time.Now(), func(context.Context, *job) (string, error) {
+		var none []int
+		return fmt.Sprint(none[len(none)-1]), nil
+	}))
+	<-j.ended
+	has(t, mustGet(t, front.URL+"/job/"+j.ID), "The program made a mistake at this")
+	next := &job{Title: "y"}
+	require.NoError(t, s.jobs.start(next, time.Now(), func(context.Context, *job) (string, error) { return "/sheets", nil }))
+	<-next.ended
+	require.NoError(t, next.err)
+}
+
 func TestEditWithConflictKeepsBoth(t *testing.T) {
 	_, front, dir := serve(t, &fakeShop{hash: "h"}, nil)
 	version := regexp.MustCompile(`name="version" value="([0-9a-f]+)"`).FindStringSubmatch(mustGet(t, front.URL+"/edit/ours"))[1]

@@ -9,6 +9,7 @@ import (
 	"strings"
 	"syscall"
 
+	"lastroom/cmd/lastroom/workshop/apart"
 	"lastroom/ingest/engine"
 	"lastroom/ingest/load"
 	"lastroom/ingest/orderbook"
@@ -95,6 +96,9 @@ func as[E error](err error) bool {
 func Failure(err error) (exitCode int, userMessage string) {
 	if err == nil {
 		return ExitDone, ""
+	}
+	if f, ok := errors.AsType[*apart.Failed](err); ok {
+		return f.Status, f.Words
 	}
 	own, _, _ := strings.Cut(err.Error(), "\n\n") // below it the engine speaks of its own insides
 	for _, f := range failures {

@@ -9,8 +9,10 @@ import (
 	"path/filepath"
 	"strings"
 	"sync"
+	"time"
 
 	"lastroom/analysis/cohort"
+	"lastroom/cmd/lastroom/workshop/apart"
 	"lastroom/ingest/audit"
 	"lastroom/ingest/demo"
 	"lastroom/ingest/load"
@@ -68,6 +70,24 @@ func (w *Workshop) warm(ctx context.Context) string {
 	return began.Words()
 }
 
+// Main makes this process one that loads for the service, where it was started as
+// one.
+func Main() {
+	apart.Main(func(ctx context.Context, job apart.Job, say func(string, int, int)) (*load.Report, error) {
+		w, err := Open(Setup{Book: job.Book, Rules: job.Rules, Clock: func() time.Time { return job.Now }})
+		if err != nil {
+			return nil, err
+		}
+		return w.LoadSheets(ctx, load.Options{Paths: job.Paths, Map: job.Map, Rejects: job.Rejects, DryRun: job.DryRun}, say)
+	}, Failure)
+}
+
+// loadApart is LoadSheets in a process of its own: the service goes on if the engine
+// fails, and what the load took of memory is given back.
+func (w *Pages) loadApart(ctx context.Context, o load.Options, p Progress) (*load.Report, error) {
+	return apart.Load(ctx, apart.Job{Book: w.book, Rules: w.rulesFile, Now: w.clock(), Paths: o.Paths, Map: o.Map, Rejects: o.Rejects, DryRun: o.DryRun}, p)
+}
+
 // Load loads the sheets of a folder, as the command does. A mapping file among
 // them is used.
 func (w *Pages) Load(ctx context.Context, in service.Incoming, say service.Say) (*service.LoadResult, error) {
@@ -96,7 +116,7 @@ func (w *Pages) Load(ctx context.Context, in service.Incoming, say service.Say) 
 			}
 		}
 	}
-	report, err := w.LoadSheets(ctx, o, Progress(say))
+	report, err := w.loadApart(ctx, o, Progress(say))
 	if err == nil && !in.Try {
 		_ = w.Ready(ctx) // or the first who asks makes it, and is told what is wrong
 	}
@@ -130,7 +150,7 @@ func (w *Pages) Demo(ctx context.Context) error {
 	if _, err := demo.Write(dir, demo.Options{Seed: 1}); err != nil {
 		return err
 	}
-	if _, err = w.LoadSheets(ctx, load.Options{Paths: []string{dir}}, Silent); err != nil {
+	if _, err = w.loadApart(ctx, load.Options{Paths: []string{dir}}, Silent); err != nil {
 		return err
 	}
 	return w.Ready(ctx)

@@ -16,6 +16,7 @@ import (
 
 func TestMain(m *testing.M) {
 	sandbox.Main()
+	Main()
 	status := m.Run()
 	if made != "" {
 		os.RemoveAll(made)
