@@ -54,14 +54,14 @@ func decisions(c *cohort.Cohort, f *foresight, o Options) []Decision {
 		curve(ModelItself, func(k int, t float64) bool { return f.risk[k] >= t }),
 		curve(CountOfFaults, func(k int, t float64) bool { return f.by[CountOfFaults][k] >= t }),
 	}
-	held := func(name string, states []form.State) {
-		list = append(list, curve(name, func(k int, _ float64) bool { return states[f.rows[k]] == form.With }))
-	}
+	strategies := o.Strategies
 	if o.Held != nil {
-		held(o.HeldBy, o.Held)
+		strategies = append([]Strategy{{Name: o.HeldBy, Held: o.Held}}, strategies...)
 	}
-	for _, s := range o.Strategies {
-		held(s.Name, s.Held)
+	for _, s := range strategies {
+		list = append(list, curve(s.Name, func(k int, t float64) bool {
+			return s.Held[f.rows[k]] == form.With || s.Weighed && o.Success*f.falls[k] >= t
+		}))
 	}
 	return append(list, curve(HoldAll, func(int, float64) bool { return true }), curve(HoldNone, func(int, float64) bool { return false }))
 }

@@ -99,15 +99,18 @@ type Options struct {
 	// Strategies are further ways to hold forms, one state a row, for the
 	// decision curves.
 	Strategies []Strategy
+	Success    float64 // share of call-backs that mend a form, for what is weighed
 	Resamples  int // for the optimism; 0 leaves it out
 	Seed       uint64
 	Workers    int
 }
 
-// A Strategy is a way to hold forms.
+// A Strategy is a way to hold forms: those that Held says, and, if Weighed, those of
+// which a call-back can be expected to avoid as much as the threshold asks.
 type Strategy struct {
-	Name string
-	Held []form.State
+	Name    string
+	Held    []form.State
+	Weighed bool
 }
 
 // foresight is what was foreseen of later orders.
@@ -116,6 +119,7 @@ type foresight struct {
 	event  []bool
 	by     map[string][]float64 // by rival, as chance of a remake reported by the as-of day
 	risk   []float64            // of the model, within the year
+	falls  []float64            // how much lower it would be with the form mended
 	rivals []string
 }
 
@@ -194,7 +198,10 @@ func foresee(c *cohort.Cohort, histories []History, whole *fitted, m remakes.Mat
 		}
 		age := remakes.Age(c, i)
 		told := whole.d.ShareBy(whole.share, age)
-		r := fits[k].Risk(caseOf(c, i, histories))
+		x := caseOf(c, i, histories)
+		r := fits[k].Risk(x)
+		mended, _ := (&Learnt{Model: fits[k].Model}).Mended(x)
+		f.falls = append(f.falls, r-fits[k].Risk(mended))
 		f.rows, f.event = append(f.rows, i), append(f.event, remakes.Event(c, i))
 		f.risk = append(f.risk, r)
 		f.by[ModelItself] = append(f.by[ModelItself], told*r)

@@ -2,6 +2,7 @@ package rules
 
 import (
 	"context"
+	"flag"
 	"math"
 	"testing"
 
@@ -14,19 +15,24 @@ import (
 	"lastroom/analysis/testdata/invented"
 )
 
+var (
+	modelChoices     = flag.Int("model-choices", 2, "simulated shops of TestChoiceWithModelKnownTruth")
+	firstModelChoice = flag.Int("first-model-choice", 1, "the seed of the first of them")
+)
+
 // Where the risk model is a candidate the promise holds too: in shops of 3,000 orders
 // whose truth is known the promised interval holds what the chosen set truly brings on
 // 3,000 fresh orders, the model holding what it says of them by then.
 //
-//	go test ./analysis/rules -run ChoiceWithModel -choices=200 -first-choice=3001 -v -timeout 2h
+//	go test ./analysis/rules -run ChoiceWithModel -model-choices=100 -first-model-choice=3001 -v -timeout 2h
 func TestChoiceWithModelKnownTruth(t *testing.T) {
 	const orders, intercept = 3000, -2.8
 	remake, callback := 420.0, 18.0
 	budgets := []float64{15, 30, math.Inf(1)} // the last by costs alone
 	type result struct{ covered, bias, bare, chosen, truly, gains, alone []float64 }
-	results := make([]result, *choices)
-	stats.Parallel(0, *choices, func(s int) {
-		seed := uint64(s + *firstChoice)
+	results := make([]result, *modelChoices)
+	stats.Parallel(0, *modelChoices, func(s int) {
+		seed := uint64(s + *firstModelChoice)
 		c, _ := invented.Workshop{Orders: orders, Intercept: intercept, Seed: seed}.Make()
 		next, truth := invented.Workshop{Orders: orders, Intercept: intercept, Seed: seed + 1_000_000}.Make()
 		learnt, err := risk.Learn(context.Background(), c, risk.Options{Seed: seed, Workers: 1})

@@ -230,7 +230,7 @@ func benefitTable(v risk.Validation) page.Table {
 		t.Rows = append(t.Rows, row)
 	}
 	t.Total = len(t.Rows)
-	t.Notes = []string{"Remakes foreseen, less forms held for nothing at the threshold's odds: at 8 %, eleven and a half of these weigh as much as one remake foreseen. More is better; holding none is 0. Forms are taken as they were cut."}
+	t.Notes = []string{"Remakes foreseen, less forms held for nothing at the threshold's odds: at 8 %, eleven and a half of these weigh as much as one remake foreseen. More is better; holding none is 0. Forms are taken as they were cut. The desk holds what nothing can be cut from, what its rules say, and doubts of which a call-back can be expected to avoid as much as the threshold asks."}
 	return t
 }
 

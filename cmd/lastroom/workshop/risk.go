@@ -139,8 +139,13 @@ func (s *state) learn(ctx context.Context, c *cohort.Cohort) (*risk.Learnt, erro
 			return nil, err
 		}
 		if len(s.desk) > 0 {
-			o.Strategies = []risk.Strategy{{Name: "the desk, every doubt held", Held: desk.Doubted(s.desk)}, {Name: "the desk, no doubt held", Held: desk.Firm(s.desk)}}
+			o.Strategies = []risk.Strategy{{Name: "the desk", Held: desk.Firm(s.desk), Weighed: true}, {Name: "the desk, every doubt held", Held: desk.Doubted(s.desk)}}
 		}
+		price, err := s.CallPrice(ctx)
+		if err != nil {
+			return nil, err
+		}
+		o.Success = price.Success
 		return risk.Learn(ctx, c, o)
 	})
 	if err != nil {
