@@ -121,8 +121,8 @@ type DecisionCurve struct {
 
 var decisionStyles = []draw.LineStyle{
 	stroke(ink, 2, nil), stroke(accent, 1.7, dashed), stroke(step3, 1.7, dotted), stroke(mid, 1.7, []vg.Length{7, 2, 1.5, 2}),
-	stroke(step2, 1.7, []vg.Length{2, 2}), stroke(soft, 1.3, []vg.Length{9, 4}), stroke(mid, 1.1, nil),
-	stroke(step4, 1.6, []vg.Length{1, 3}),
+	stroke(step4, 1.5, []vg.Length{9, 2, 2, 2, 2, 2}), stroke(soft, 1.3, []vg.Length{9, 4}), stroke(mid, 1.1, nil),
+	stroke(step2, 1.6, []vg.Length{1, 3}),
 }
 
 // DecisionChart draws Decisions. Holding none brings nothing: that is the line at 0.
