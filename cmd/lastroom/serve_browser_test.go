@@ -355,7 +355,7 @@ func TestEveryPageIsAccessible(t *testing.T) {
 	behind := eval[string](b, `document.querySelector('a[href*="/behind/"]').getAttribute("href")`)
 	b.visit(behind)
 	order := eval[string](b, `document.querySelector('a[href^="/order/"]').getAttribute("href")`)
-	paths := []string{"/", "/review", "/notebooks", "/orders/ask", "/orders/remade", "/runs", run, behind, order, "/notebook/one-fault", "/edit/one-fault", "/edit", "/decisions", "/rules", "/rules?rule=outline-broken", "/sheets", "/help", "/nowhere", "/desk", "/practice", "/practice/old"}
+	paths := []string{"/", "/review", "/notebooks", "/orders/ask", "/orders/remade", "/runs", run, behind, order, "/notebook/one-fault", "/edit/one-fault", "/edit", "/decisions", "/rules", "/rules?rule=outline-broken", "/sheets", "/help", "/help/words", "/help/notebooks", "/nowhere", "/desk", "/practice", "/practice/old"}
 	paths = append(paths, trainingPaths(b)...)
 	const all = `runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]`
 	const colours = `runOnly: ["color-contrast"]`

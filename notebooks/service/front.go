@@ -71,6 +71,20 @@ func (b frontBook) Due() (out []front.Decision, err error) {
 	return out, err
 }
 
+// Held counts the forms that the desk holds.
+func (b frontBook) Held(ctx context.Context) (forms, days int, err error) {
+	if b.s.cfg.Desk == nil {
+		return 0, 0, nil
+	}
+	open, err := b.s.cfg.Desk.Open(ctx)
+	for _, k := range open {
+		if k.Closed == "" && k.Last().Held {
+			forms, days = forms+1, max(days, k.Days)
+		}
+	}
+	return forms, days, err
+}
+
 // reviewNotebook is the notebook that makes the review.
 const reviewNotebook = "monthly-review"
 

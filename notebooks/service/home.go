@@ -116,7 +116,8 @@ type analysisHelp struct {
 	notebooks.Analysis
 }
 
-func (s *Server) help(w http.ResponseWriter, r *http.Request) error {
+// notation is the chapter of help on notebooks.
+func (s *Server) notation(w http.ResponseWriter, r *http.Request) error {
 	n, err := notebooks.Parse("notation", notebooks.Notation(), s.cfg.Runner.Catalogue)
 	if err != nil {
 		return err
@@ -129,7 +130,7 @@ func (s *Server) help(w http.ResponseWriter, r *http.Request) error {
 	for _, name := range s.cfg.Runner.Catalogue.Names() {
 		p.Analyses = append(p.Analyses, analysisHelp{name, s.cfg.Runner.Catalogue[name]})
 	}
-	s.render(w, r, http.StatusOK, "help", "How a notebook is written", p)
+	s.render(w, r, http.StatusOK, "notation", "How a notebook is written", p)
 	return nil
 }
 

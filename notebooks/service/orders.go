@@ -7,6 +7,7 @@ import (
 
 	"lastroom/notebooks/archive"
 	"lastroom/notebooks/service/formdesk"
+	"lastroom/notebooks/service/help"
 	"lastroom/reports/page"
 )
 
@@ -31,6 +32,7 @@ func (s *Server) behind(w http.ResponseWriter, r *http.Request) error {
 		p.doc, hash, p.err = s.behindPage(context.WithoutCancel(r.Context()), rec, sp.doc, r.PathValue("ref"))
 		if p.err == nil {
 			p.body, p.err = bodyOf(p.doc, s.linkIn(""))
+			p.body = help.Linked(p.body)
 		}
 		if p.err != nil || hash != facts.Hash {
 			s.lists.drop(key)
@@ -100,6 +102,7 @@ func (s *Server) orderPage(ctx context.Context, id string) (*storedPage, error) 
 	p.once.Do(func() {
 		if p.doc, p.err = s.cfg.Workshop.Order(context.WithoutCancel(ctx), id); p.err == nil {
 			p.body, p.err = bodyOf(p.doc, s.linkIn(""))
+			p.body = help.Linked(p.body)
 		}
 		// After a load the book as it was is shown until the new one is ready.
 		if p.err != nil || p.doc.Provenance.BookHash != facts.Hash {

@@ -10,6 +10,7 @@ import (
 	"lastroom/notebooks/service/finding"
 	"lastroom/notebooks/service/formdesk"
 	"lastroom/notebooks/service/front"
+	"lastroom/notebooks/service/help"
 	"lastroom/notebooks/service/topic"
 	"lastroom/notebooks/service/training"
 	"lastroom/reports/page"
@@ -45,7 +46,7 @@ func (s *Server) table() []route {
 
 		{"GET /review", access.Reader, s.review},
 		{"GET /notebooks", access.Reader, s.notebooks},
-		{"GET /help", access.Reader, s.help},
+		{"GET /help/notebooks", access.Reader, s.notation},
 		{"GET /notebook/{name}", access.Reader, s.notebook},
 		{"POST /notebook/{name}/run", access.Reader, s.start},
 		{"GET /job/{job}", access.Reader, s.job},
@@ -85,6 +86,9 @@ func (s *Server) table() []route {
 		{"POST /demo", access.Editor, s.demo},
 
 		{"/", access.Reader, func(http.ResponseWriter, *http.Request) error { return notFound("There is no such page.") }},
+	}
+	for _, r := range (&help.Pages{Host: host{s}}).Routes() {
+		table = append(table, route(r))
 	}
 	for _, r := range (&front.Pages{Host: host{s}, Book: frontBook{s}}).Routes() {
 		table = append(table, route(r))

@@ -13,6 +13,7 @@ import (
 	"lastroom/notebooks"
 	"lastroom/notebooks/archive"
 	"lastroom/notebooks/service/access"
+	"lastroom/notebooks/service/help"
 	"lastroom/notebooks/service/topic"
 	"lastroom/reports/page"
 )
@@ -100,6 +101,7 @@ func (s *Server) stored(rec archive.Record) (*storedPage, error) {
 			p.err = newProblem(http.StatusGone, upper(p.err.Error())+".", p.err)
 		} else {
 			p.body, p.err = bodyOf(p.doc, s.linkIn(rec.ID))
+			p.body = help.Linked(p.body)
 		}
 		if p.err != nil {
 			s.pages.drop(rec.ID)

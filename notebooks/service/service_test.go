@@ -54,7 +54,7 @@ func TestRunAndFollowACountToItsOrder(t *testing.T) {
 	run := runOurs(t, front.URL)
 	_, text := get(t, front.URL+run)
 	has(t, text, "Current.")
-	has(t, text, "Text <span>0.08 (95 % interval 0.04 to 0.15, n 100)</span>")
+	has(t, text, `Text <span>0.08 (95 % <a class="word" href="/help/words#interval">interval</a> 0.04 to 0.15, n 100)</span>`)
 	behind := regexp.MustCompile(`href="(/run/[^"]+/behind/[0-9a-f]+)"`).FindStringSubmatch(text)
 	require.NotNil(t, behind)
 	_, text = get(t, front.URL+behind[1])

@@ -36,6 +36,8 @@ type Book interface {
 	Review(ctx context.Context) (Review, error)
 	// Due are the decisions that are to be looked at again.
 	Due() ([]Decision, error)
+	// Held says how many forms the desk holds, and how many days the first has waited.
+	Held(ctx context.Context) (forms, days int, err error)
 	// Doors are the pages where the work is done.
 	Doors() []Door
 	// Link opens what stands behind a count or an id.
@@ -97,6 +99,8 @@ type homePage struct {
 	Chart     template.HTML
 	Review    Review
 	Due       []Decision
+	Held      int // forms at the desk
+	HeldDays  int
 	Ask       template.HTML
 	Uncut     template.HTML
 	OldDays   int // the book ends so many days ago, where that is long
@@ -122,6 +126,9 @@ func (p *Pages) home(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	if h.Due, err = p.Book.Due(); err != nil {
+		return err
+	}
+	if h.Held, h.HeldDays, err = p.Book.Held(r.Context()); err != nil {
 		return err
 	}
 	if h.Shop.Chart != nil {

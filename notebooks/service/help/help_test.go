@@ -1,0 +1,43 @@
+package help
+
+import (
+	"html/template"
+	"regexp"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"lastroom/notebooks/service/topic"
+)
+
+func TestHardWordsLeadToTheGlossary(t *testing.T) {
+	const to = `<a class="word" href="/help/words#`
+	for in, want := range map[string]template.HTML{
+		`<p>It is mature, Mature.</p>`:                                   `<p>It is ` + to + `mature">mature</a>, Mature.</p>`,
+		`<p>premature</p>`:                                               `<p>premature</p>`,
+		`<h2>mature</h2><p><a href="/">mature</a></p>`:                   `<h2>mature</h2><p><a href="/">mature</a></p>`,
+		`<figure><svg><text>mature</text></svg></figure><li>mature</li>`: `<figure><svg><text>mature</text></svg></figure><li>` + to + `mature">mature</a></li>`,
+		`<p>a &lt;b&gt; Forms cut from</p><td>mature</td>`:               `<p>a &lt;b&gt; ` + to + `first-form">Forms cut from</a></p><td>mature</td>`,
+		`<p title="mature">x</p>`:                                        `<p title="mature">x</p>`,
+	} {
+		assert.Equal(t, want, Linked(template.HTML(in)))
+	}
+}
+
+// Every address inside help leads somewhere.
+func TestGlossaryIsWhole(t *testing.T) {
+	ids := map[string]bool{}
+	for _, w := range Words {
+		assert.False(t, ids[w.ID], w.ID)
+		ids[w.ID] = true
+		assert.NotEmpty(t, w.Says)
+	}
+	body, err := topic.Fill(templates, "work", nil)
+	require.NoError(t, err)
+	links := regexp.MustCompile(`/help/words#([a-z-]+)`).FindAllStringSubmatch(string(body), -1)
+	assert.NotEmpty(t, links)
+	for _, l := range links {
+		assert.True(t, ids[l[1]], l[1])
+	}
+}
