@@ -116,6 +116,8 @@ func (d Decision) Weighed() string {
 		return d.Threshold.From
 	case !d.Risk.Avoids.Given():
 		return "let through: " + strings.Join(d.Risk.Avoids.Warnings, "; ") + " by a call-back that lowers the remake risk"
+	case !(d.Risk.Avoids.Point > 0):
+		return "let through, since by the orders so far a call-back about it avoids no remake"
 	}
 	return "let through, since a call-back about it can be expected to avoid " + points(d.Risk.Avoids.Point) + " remakes in 100 such orders; " + d.Threshold.From
 }
