@@ -60,13 +60,17 @@ type Measurer struct {
 	Verdict Verdict        `json:"verdict"`
 	// Power is the chance that twice the expected share would have given the
 	// verdict "more".
-	Power        stats.Value              `json:"power_at_twice"`
-	Faults       []FaultRate              `json:"faults"`
-	TEM          []repeatability.Measured `json:"technical_error"`
-	Signs        []signs.Sign             `json:"signs"`
-	Trend        Trend                    `json:"trend"`
-	Words        string                   `json:"words"`
-	RemadeOrders []string                 `json:"-" cbor:"orders"`
+	Power  stats.Value              `json:"power_at_twice"`
+	Faults []FaultRate              `json:"faults"`
+	TEM    []repeatability.Measured `json:"technical_error"`
+	// PerForm is the number of noted and counted faults a form.
+	PerForm stats.Estimate `json:"faults_per_form"`
+	// Habits is one row where the measurer taped legs beside an instructor, else none.
+	Habits       []repeatability.Habit `json:"habits"`
+	Signs        []signs.Sign          `json:"signs"`
+	Trend        Trend                 `json:"trend"`
+	Words        string                `json:"words"`
+	RemadeOrders []string              `json:"-" cbor:"orders"`
 }
 
 // A Verdict is what may be said of a measurer.

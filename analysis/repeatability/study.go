@@ -37,6 +37,10 @@ type Point struct {
 	// Reliability is the coefficient of reliability of first readings by different measurers.
 	Reliability stats.Estimate `json:"reliability"`
 	ICC         stats.Estimate `json:"icc"`
+	// Forms are the six intraclass correlations of the session in which most people took
+	// most legs, all of them all, by the means of their trials; Session names it.
+	Session string           `json:"icc_session"`
+	Forms   stats.Intraclass `json:"icc_forms"`
 	// Bias is the measurers' mean difference from the instructor.
 	Bias      stats.Estimate `json:"bias_mm"`
 	Tolerance Tolerance      `json:"tolerance"`
@@ -77,12 +81,21 @@ func Of(repeats []Repeat) Study {
 		p, c := t.at(spot)
 		s.Points, s.Components = append(s.Points, p), append(s.Components, c)
 	}
+	s.Habits = t.habits()
+	return s
+}
+
+// Habits are those of every measurer who took a girth of the leg beside the instructor.
+func Habits(repeats []Repeat) []Habit { return sorted(repeats).habits() }
+
+func (t told) habits() []Habit {
+	out, slopes := []Habit{}, t.slopes()
 	for _, id := range sortedNames(t.by) {
-		if h, ok := t.habit(id); ok {
-			s.Habits = append(s.Habits, h)
+		if h, ok := t.habit(id, slopes); ok {
+			out = append(out, h)
 		}
 	}
-	return s
+	return out
 }
 
 func (t told) at(spot Spot) (Point, Components) {
@@ -126,6 +139,7 @@ func (t told) at(spot Spot) (Point, Components) {
 	if len(firsts) >= leastLegs {
 		p.Reliability = stats.Reliability(firsts, level)
 	}
+	p.Session, p.Forms = t.fullest(spot)
 	p.Bias = meanBias(differences)
 	p.Within = p.Tolerance.Holds(p.Bias)
 
@@ -142,6 +156,40 @@ func (t told) at(spot Spot) (Point, Components) {
 	p.ICC, p.Between = fit.ICC(), fit.Error()
 	c.Measurer, c.Subject, c.MeasurerOnLeg, c.Trial = fit.Column(), fit.Row(), fit.Interaction(), fit.Trial()
 	return p, c
+}
+
+// fullest gives the intraclass correlations of the session with the largest full table.
+func (t told) fullest(spot Spot) (session string, forms stats.Intraclass) {
+	legs := map[string]map[leg]int{} // by session, how many took each leg
+	people := map[string]map[string]bool{}
+	for id, r := range t.by {
+		for l := range r[spot] {
+			if legs[l.session] == nil {
+				legs[l.session], people[l.session] = map[leg]int{}, map[string]bool{}
+			}
+			legs[l.session][l]++
+			people[l.session][id] = true
+		}
+	}
+	most := 0
+	var best [][]float64
+	for _, name := range sortedNames(legs) {
+		var table [][]float64
+		for _, l := range sortedLegs(legs[name]) {
+			if legs[name][l] != len(people[name]) {
+				continue
+			}
+			var row []float64
+			for _, id := range sortedNames(people[name]) {
+				row = append(row, mean(t.by[id][spot][l]))
+			}
+			table = append(table, row)
+		}
+		if size := len(table) * len(people[name]); size > most {
+			most, best, session = size, table, name
+		}
+	}
+	return session, stats.ICC(best, level)
 }
 
 func tooFewLegs(n int) string {
@@ -178,9 +226,8 @@ type Habit struct {
 // habit regresses a measurer's differences from the instructor on the slope of the
 // leg where they were taken: a tape that lies h higher reads h times the slope more. The second
 // result is false where no girth of the leg was taken beside the instructor.
-func (t told) habit(id string) (Habit, bool) {
+func (t told) habit(id string, slopes map[leg]map[float64]float64) (Habit, bool) {
 	h := Habit{Measurer: id}
-	slopes := t.slopes()
 	var rows []components.Reading
 	number := map[leg]int{}
 	spots := sortedSpots(t.by[id])
@@ -223,11 +270,32 @@ func (t told) habit(id string) (Habit, bool) {
 	return h, true
 }
 
+// leastHeight is how far up or down a tape must lie for it to matter, mm (judgement).
+const leastHeight = 5
+
+// TightMatters reports whether the tightness can't be chance and may matter for a boot,
+// HeightMatters the same of the height.
+func (h Habit) TightMatters() bool {
+	t := h.Tightness
+	return (t.Low > 0 || t.High < 0) && !little(t)
+}
+
+// HeightMatters: see TightMatters.
+func (h Habit) HeightMatters() bool {
+	return (h.Height.Low > 0 || h.Height.High < 0) && math.Abs(h.Height.Point) >= leastHeight
+}
+
+// little reports whether a tightness is surely under half of what a leg tolerates.
+func little(tightness stats.Estimate) bool {
+	half := ToleranceOf(form.Leg.String()).MM / 2
+	return tightness.Low > -half && tightness.High < half
+}
+
 // say puts a habit in words where its interval leaves out 0. A tightness that is surely
 // under half of what a leg tolerates is too little to matter.
 func (h *Habit) say() {
 	matters := ""
-	if half := ToleranceOf(form.Leg.String()).MM / 2; h.Tightness.Low > -half && h.Tightness.High < half {
+	if little(h.Tightness) {
 		matters = ", too little to matter"
 	}
 	switch {
@@ -237,6 +305,7 @@ func (h *Habit) say() {
 		h.Says = fmt.Sprintf("Lays the tape looser than the instructor, by %.0f mm of girth%s. ", h.Tightness.Point, matters)
 	}
 	switch {
+	case !h.HeightMatters():
 	case h.Height.High < 0:
 		h.Says += fmt.Sprintf("Tapes about %.0f mm lower than asked. ", -h.Height.Point)
 	case h.Height.Low > 0:

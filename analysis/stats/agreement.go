@@ -139,9 +139,15 @@ func oneWay(groups [][]float64) (v struct {
 // The names are those of McGraw KO, Wong SP (1996) Psychol Methods 1:30-46, in
 // brackets those of Shrout PE, Fleiss JL (1979) Psychol Bull 86:420-428.
 type Intraclass struct {
-	OneWay1, OneWayK           Estimate // ICC(1), ICC(k) (1,1; 1,k): each subject by other raters
-	Agreement1, AgreementK     Estimate // ICC(A,1), ICC(A,k) (2,1; 2,k): raters drawn at random, their levels count
-	Consistency1, ConsistencyK Estimate // ICC(C,1), ICC(C,k) (3,1; 3,k): differences of level between raters left out
+	// ICC(1), ICC(k) (1,1; 1,k): each subject by other raters.
+	OneWay1 Estimate `json:"icc_1"`
+	OneWayK Estimate `json:"icc_k"`
+	// ICC(A,1), ICC(A,k) (2,1; 2,k): raters drawn at random, their levels count.
+	Agreement1 Estimate `json:"icc_a1"`
+	AgreementK Estimate `json:"icc_ak"`
+	// ICC(C,1), ICC(C,k) (3,1; 3,k): differences of level between raters left out.
+	Consistency1 Estimate `json:"icc_c1"`
+	ConsistencyK Estimate `json:"icc_ck"`
 }
 
 // ICC is of a full table, one row a subject, one column a rater. Intervals are by F; those of

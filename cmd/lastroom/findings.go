@@ -2,9 +2,15 @@ package main
 
 import (
 	"context"
+	"errors"
+	"fmt"
+	"io"
+	"slices"
 
 	"github.com/spf13/cobra"
 
+	"lastroom/analysis/measurers"
+	"lastroom/analysis/nearest"
 	"lastroom/analysis/rules"
 	"lastroom/cmd/lastroom/workshop"
 	"lastroom/notebooks/analyses"
@@ -67,21 +73,69 @@ the share would have shown. Who measures alone in a channel is not compared.
 
 With --repeats, what training sessions tell in which several people taped the same
 legs: how far readings lie apart, who reads more than the instructor, and whether
-that is a tight tape or one at another height.`,
+that is a tight tape or one at another height.
+
+With --hand-over, a page for one measurer: what goes well, and at most two things
+to work on with own forms as examples. Nobody else is named in it.`,
 		Example: `lastroom measurers --book demo/shop.duckdb
 lastroom measurers --repeats --book demo/shop.duckdb
+lastroom measurers --hand-over D03 --out D03.html --book demo/shop.duckdb
 lastroom measurers --book demo/shop.duckdb --format json`,
 		Args: noArguments,
 	}
 	r := readingFlags(c)
 	repeats := c.Flags().Bool("repeats", false, "what training sessions tell")
+	handOver := c.Flags().String("hand-over", "", "the page to hand over to a `MEASURER`")
+	out := fileFlag(c, "out", "", "with --hand-over: the `FILE` to write, to print (default: show it as text)", "html")
 	c.RunE = func(c *cobra.Command, _ []string) error {
-		if *repeats {
+		switch {
+		case *handOver != "" && *repeats:
+			return usageError(c, "--hand-over and --repeats are two pages: ask for one")
+		case *out != "" && *handOver == "":
+			return usageError(c, "--out goes with --hand-over")
+		case *repeats:
 			return printFinding(c.Context(), a, r, "", rules.Costs{}, analyses.Findings.Repeats, people.RepeatsPage)
+		case *handOver != "":
+			return a.handOver(c, r, *handOver, *out)
 		}
 		return printFinding(c.Context(), a, r, "", rules.Costs{}, analyses.Findings.Measurers, people.ComparisonPage)
 	}
 	return c
+}
+
+// handOver prints or writes the page for one measurer.
+func (a *app) handOver(c *cobra.Command, r reading, id, out string) error {
+	w, err := workshop.Open(workshop.Setup{Book: *r.book})
+	if err != nil {
+		return err
+	}
+	f, err := w.Findings(c.Context(), r.finding(), a.show())
+	if err != nil {
+		return err
+	}
+	defer f.Source.Close()
+	d, err := f.Measurers(c.Context())
+	if err != nil {
+		return err
+	}
+	var ids []string
+	for _, m := range d.Measurers {
+		ids = append(ids, m.ID)
+	}
+	i := slices.Index(ids, id)
+	if i < 0 {
+		return usageError(c, "no measurer %q has %d mature orders%s", id, measurers.LeastOrders, nearest.Hint(id, ids))
+	}
+	p := people.HandOver(d, i)
+	if out == "" {
+		return a.print(*r.format, p, p)
+	}
+	if err := errors.Join(workshop.NoteCopy(*r.book, "hand-over", out), workshop.WriteFile(out, func(to io.Writer) error { return page.HTML(to, p) })); err != nil {
+		return err
+	}
+	a.progress.done()
+	_, err = fmt.Fprintln(a.stdout, out)
+	return err
 }
 
 // printFinding prints one finding of the book.

@@ -58,7 +58,7 @@ var below = map[string][]string{
 	"notebooks/archive":   {"notebooks", "notebooks/cache", "notebooks/execution", "notebooks/whole"},
 	"notebooks/decisions": {"notebooks/archive"},
 	"notebooks/service": {"notebooks", "notebooks/archive", "notebooks/decisions", "notebooks/execution", "notebooks/service/access",
-		"notebooks/service/finding", "notebooks/service/formdesk", "notebooks/service/front", "notebooks/service/rulebook", "notebooks/service/topic", "notebooks/service/training", "notebooks/service/uploads"},
+		"notebooks/service/finding", "notebooks/service/formdesk", "notebooks/service/front", "notebooks/service/people", "notebooks/service/rulebook", "notebooks/service/topic", "notebooks/service/training", "notebooks/service/uploads"},
 
 	"notebooks/service/front":    {"notebooks/service/access", "notebooks/service/topic"},
 	"notebooks/service/rulebook": {"notebooks/archive", "notebooks/decisions", "notebooks/service/access", "notebooks/service/topic"},
@@ -67,6 +67,7 @@ var below = map[string][]string{
 	"notebooks/service/finding":  {"notebooks/service/access", "notebooks/service/topic"},
 	"notebooks/service/formdesk": {"notebooks/service/access", "notebooks/service/topic"},
 	"notebooks/service/topic":    {"notebooks/service/access"},
+	"notebooks/service/people":   {"notebooks/service/access", "notebooks/service/topic"},
 	"notebooks/service/training": {"notebooks/journal", "notebooks/learners", "notebooks/sessions", "notebooks/service/access", "notebooks/service/topic"},
 }
 

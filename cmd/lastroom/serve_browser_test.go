@@ -356,6 +356,9 @@ func TestEveryPageIsAccessible(t *testing.T) {
 	b.visit(behind)
 	order := eval[string](b, `document.querySelector('a[href^="/order/"]').getAttribute("href")`)
 	paths := []string{"/", "/review", "/notebooks", "/orders/ask", "/orders/remade", "/runs", run, behind, order, "/notebook/one-fault", "/edit/one-fault", "/edit", "/decisions", "/rules", "/rules?rule=outline-broken", "/sheets", "/help", "/help/words", "/help/notebooks", "/nowhere", "/desk", "/practice", "/practice/old"}
+	b.visit("/measurers")
+	measurer := eval[string](b, `document.querySelector('main a[href^="/measurers/"]').getAttribute("href")`)
+	paths = append(paths, "/measurers", "/measurers/sessions", measurer, measurer+"/hand-over")
 	paths = append(paths, trainingPaths(b)...)
 	const all = `runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]`
 	const colours = `runOnly: ["color-contrast"]`

@@ -23,6 +23,7 @@ import (
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
 	"lastroom/analysis/frame"
+	"lastroom/analysis/measurers"
 	"lastroom/analysis/repeatability"
 	"lastroom/analysis/risk"
 	"lastroom/analysis/rules"
@@ -271,6 +272,14 @@ func (f *fakeShop) Letter(context.Context, string) (*page.Document, error) {
 
 func (f *fakeShop) Exercise(context.Context) (string, *page.Document, error) {
 	return "order <1>", &page.Document{Title: "A form"}, nil
+}
+
+func (f *fakeShop) Measurers(context.Context) (measurers.Comparison, error) {
+	return measurers.Comparison{}, nil
+}
+
+func (f *fakeShop) Repeats(context.Context) (repeatability.Study, error) {
+	return repeatability.Study{}, nil
 }
 
 func (f *fakeShop) Views() []View { return []View{{"cohort", "one row an order"}} }

@@ -17,6 +17,7 @@ import (
 	"lastroom/notebooks/archive"
 	"lastroom/notebooks/service/access"
 	"lastroom/notebooks/service/finding"
+	"lastroom/notebooks/service/people"
 	"lastroom/notebooks/service/rulebook"
 	"lastroom/reports/page"
 )
@@ -131,6 +132,14 @@ func (h host) Length(text string, unit form.Unit) (float64, error) {
 // rulebook are the pages of rules and decisions.
 func (s *Server) rulebook() *rulebook.Pages {
 	return &rulebook.Pages{Host: host{s}, Shop: ruling{s.cfg.Workshop, s}, Ledger: s.decisions}
+}
+
+// people are the pages about those who measure.
+func (s *Server) people() *people.Pages {
+	return &people.Pages{Host: host{s}, Shop: struct {
+		Workshop
+		host
+	}{s.cfg.Workshop, host{s}}}
 }
 
 // ruling is what the pages of rules ask of the workshop.

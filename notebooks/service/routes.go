@@ -93,7 +93,7 @@ func (s *Server) table() []route {
 	for _, r := range (&front.Pages{Host: host{s}, Book: frontBook{s}}).Routes() {
 		table = append(table, route(r))
 	}
-	for _, r := range slices.Concat(training.New(host{s}, host{s}).Routes(), s.rulebook().Routes()) {
+	for _, r := range slices.Concat(training.New(host{s}, host{s}).Routes(), s.rulebook().Routes(), s.people().Routes()) {
 		table = append(table, route(r))
 	}
 	for _, r := range (&finding.Pages{Host: host{s}, Shop: finder{host{s}, s.cfg.Workshop}}).Routes() {

@@ -118,9 +118,9 @@ func (s *Server) linkIn(run string) page.Link {
 			return ""
 		}
 		switch ref.Kind {
-		case "order", "form":
+		case "order", "form", "measurer":
 			if len(ref.IDs) == 1 {
-				return "/" + ref.Kind + "/" + s.handles.Word(ref.Kind, ref.IDs[0])
+				return map[string]string{"order": "/order/", "form": "/form/", "measurer": "/measurers/"}[ref.Kind] + s.handles.Word(ref.Kind, ref.IDs[0])
 			}
 			return ""
 		case "orders":

@@ -5,6 +5,8 @@ import (
 	"errors"
 
 	"lastroom/analysis/form"
+	"lastroom/analysis/measurers"
+	"lastroom/analysis/repeatability"
 	"lastroom/analysis/rules"
 	"lastroom/analysis/sketch"
 	"lastroom/notebooks"
@@ -49,6 +51,9 @@ type Workshop interface {
 	Exercise(ctx context.Context) (id string, d *page.Document, err error)
 	// Length reads a length as typed in, in mm; unit is taken where it names none.
 	Length(text string, unit form.Unit) (float64, error)
+	// Measurers compares those who measure; Repeats is the study of their sessions.
+	Measurers(ctx context.Context) (measurers.Comparison, error)
+	Repeats(ctx context.Context) (repeatability.Study, error)
 	// Views are the views of the book that a person's SQL may ask.
 	Views() []View
 	// RuleList are the rules in force or proposed; RuleColumns what their conditions

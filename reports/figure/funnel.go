@@ -38,8 +38,8 @@ type FunnelPoint struct {
 	About   bool // whom the figure is about
 }
 
-// FunnelChart draws a Funnel. Only points outside, and the one it is about, are
-// named in the drawing; the table names all.
+// FunnelChart draws a Funnel. Only points outside are named in the
+// drawing, and the one it is about in the keys; the table names all.
 func FunnelChart(f Funnel) page.Figure {
 	t := page.Table{Columns: []page.Column{{Key: "name", Title: "Name"}, {Key: "orders", Title: "Orders", Numeric: true}, {Key: "events", Title: "Remade", Numeric: true},
 		{Key: "share", Title: "Share", Unit: "%", Numeric: true}, {Key: "outside", Title: "Outside the outer limits"}}}
@@ -103,11 +103,11 @@ func (f Funnel) plot() *plot.Plot {
 	return p
 }
 
-// points adds the marks, and the names of those that have one: first whom the
-// figure is about.
+// points adds the marks, and the names of those that stand out. Whom the figure is
+// about the keys name.
 func (f Funnel) points(p *plot.Plot) {
 	one, outside, about := scatter(nil, funnelOne), scatter(nil, funnelOutside), scatter(nil, glyph(ring, accent, 7.5))
-	var first, rest names
+	var named names
 	for _, q := range f.Points {
 		at := plotter.XY{X: float64(q.N), Y: q.Share}
 		if !finite(q.Share) {
@@ -118,14 +118,11 @@ func (f Funnel) points(p *plot.Plot) {
 		} else {
 			one.XYs = append(one.XYs, at)
 		}
-		label := fit(q.Label, small, 120)
 		if q.About {
 			about.XYs = append(about.XYs, at)
-			first.add(at, label, bold(lettering(small, ink, alignLeft, alignMiddle)))
 		} else if q.Outside {
-			rest.add(at, label, lettering(small, ink, alignLeft, alignMiddle))
+			named.add(at, fit(q.Label, small, 120), lettering(small, ink, alignLeft, alignMiddle))
 		}
 	}
-	first.at, first.labels, first.styles = append(first.at, rest.at...), append(first.labels, rest.labels...), append(first.styles, rest.styles...)
-	p.Add(about, one, outside, first)
+	p.Add(about, one, outside, named)
 }

@@ -4,7 +4,9 @@ package people
 
 import (
 	"fmt"
+	"strings"
 
+	"lastroom/analysis/form"
 	"lastroom/analysis/measurers"
 	"lastroom/analysis/stats"
 	"lastroom/reports/figure"
@@ -16,13 +18,9 @@ import (
 // first table has one row a measurer, by id.
 func ComparisonPage(d measurers.Comparison) *page.Document {
 	p := &page.Document{Title: "Measurers", Lead: comparisonLead(d), Cautions: []string{review.PrivateData, review.NoDiagnosis}}
-	var words page.Prose
-	for _, m := range d.Measurers {
-		words = append(words, m.ID+": "+m.Words)
-	}
 	p.Sections = []page.Section{
 		{ID: "measurers", Title: "All measurers", Blocks: []page.Block{ComparisonTable(d)}},
-		{ID: "words", Title: "In words", Blocks: []page.Block{words}},
+		{ID: "stands-out", Title: "What stands out", Blocks: []page.Block{standingOutTable(d)}},
 		{ID: "funnel", Title: "Shares and numbers of orders", Blocks: []page.Block{Funnel(d, "")}},
 		{ID: "warnings", Title: "To bear in mind", Blocks: []page.Block{page.Prose(d.Warnings)}},
 	}
@@ -49,7 +47,7 @@ func ComparisonTable(d measurers.Comparison) page.Table {
 		{Key: "expected", Title: "Expected of such orders", Numeric: true}, {Key: "share", Title: "Share, drawn towards the expected", Unit: "%", Numeric: true},
 		{Key: "ratio", Title: "Times the others'", Numeric: true}, {Key: "verdict", Title: "Verdict"}}}
 	for _, m := range d.Measurers {
-		t.Rows = append(t.Rows, []page.Cell{page.Text(m.ID), page.Text(m.Kind), page.Count(m.Orders), page.CountOf(m.Remade, page.Ref{Kind: "orders", IDs: m.RemadeOrders}),
+		t.Rows = append(t.Rows, []page.Cell{named(m), page.Text(m.Kind), page.Count(m.Orders), page.CountOf(m.Remade, page.Ref{Kind: "orders", IDs: m.RemadeOrders}),
 			page.Plain(m.Expected, 1), page.Percent(m.Share), page.Plain(m.Ratio, 2), page.Text(string(m.Verdict))})
 	}
 	t.Notes = append(page.Refusals(t.Rows),
@@ -75,4 +73,45 @@ func Funnel(d measurers.Comparison, about string) page.Figure {
 		f.Limits = append(f.Limits, figure.FunnelLimit{N: float64(n), Low95: at(0.025), High95: at(0.975), Low998: at(0.001), High998: at(0.999)})
 	}
 	return figure.FunnelChart(f)
+}
+
+// named is a measurer's id, which opens his or her page.
+func named(m measurers.Measurer) page.Cell {
+	return page.Cell{Text: m.ID, Value: m.ID, Ref: page.Ref{Kind: "measurer", IDs: []string{m.ID}}}
+}
+
+// standingOutTable says of each measurer what is not as with the others, in words.
+func standingOutTable(d measurers.Comparison) page.Table {
+	t := page.Table{ID: "stands-out", Caption: "What is not as with the others", Columns: []page.Column{
+		{Key: "measurer", Title: "Measurer"}, {Key: "faults_per_form", Title: "Faults a form", Numeric: true}, {Key: "forms", Title: "Forms and numbers"}, {Key: "remakes", Title: "Remakes"}, {Key: "trend", Title: "Since the training"}}}
+	for _, m := range d.Measurers {
+		remakes := m.Words
+		if m.Verdict == measurers.TooFewToTell {
+			remakes = string(m.Verdict)
+		}
+		t.Rows = append(t.Rows, []page.Cell{named(m), page.Plain(m.PerForm, 1), page.Text(strings.Join(standsOut(m), " ")), page.Text(remakes), page.Text(m.Trend.Words)})
+	}
+	t.Total = len(t.Rows)
+	return t
+}
+
+func standsOut(m measurers.Measurer) (out []string) {
+	for _, f := range m.StandingOut() {
+		k, _ := form.FaultIndex(f.Fault)
+		out = append(out, fmt.Sprintf("More often than others: %s (%d of %d forms).", form.Faults[k].Title, f.With, f.AtRisk))
+	}
+	for _, s := range m.Signs {
+		if s.StandsOut {
+			out = append(out, s.Says)
+		}
+	}
+	for _, h := range m.Habits {
+		if h.TightMatters() || h.HeightMatters() {
+			out = append(out, "In sessions: "+h.Says)
+		}
+	}
+	if len(out) == 0 {
+		return []string{"Nothing."}
+	}
+	return out
 }

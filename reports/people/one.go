@@ -1,6 +1,7 @@
 package people
 
 import (
+	"lastroom/analysis/form"
 	"lastroom/analysis/measurers"
 	"lastroom/analysis/signs"
 	"lastroom/reports/page"
@@ -30,7 +31,8 @@ func FaultsTable(m measurers.Measurer) page.Table {
 		{Key: "fault", Title: "Fault"}, {Key: "forms", Title: "Judged", Numeric: true}, {Key: "with", Title: "With it", Numeric: true},
 		{Key: "share", Title: "Share, drawn towards all", Unit: "%", Numeric: true}, {Key: "rate", Title: "Share as counted", Unit: "%", Numeric: true}, {Key: "expected", Title: "Others, boots as tall", Unit: "%", Numeric: true}, {Key: "outside", Title: "Against exact limits"}}}
 	for _, f := range m.Faults {
-		t.Rows = append(t.Rows, []page.Cell{page.Text(f.Fault), page.Count(f.AtRisk), page.CountOf(f.With, page.Ref{Kind: "orders", IDs: f.Orders}), page.Percent(f.Share), page.Percent(f.Rate), page.Percent(f.Expected), page.Text(f.Outside)})
+		k, _ := form.FaultIndex(f.Fault)
+		t.Rows = append(t.Rows, []page.Cell{{Text: form.Faults[k].Title, Value: f.Fault}, page.Count(f.AtRisk), page.CountOf(f.With, page.Ref{Kind: "orders", IDs: f.Orders}), page.Percent(f.Share), page.Percent(f.Rate), page.Percent(f.Expected), page.Text(f.Outside)})
 	}
 	t.Notes = append(page.Refusals(t.Rows), "Who notes faults honestly shows more of them.")
 	t.Total = len(t.Rows)

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"lastroom/analysis/repeatability"
+	"lastroom/analysis/stats"
 	"lastroom/reports/page"
 	"lastroom/reports/review"
 )
@@ -14,7 +15,7 @@ import (
 func RepeatsPage(s repeatability.Study) *page.Document {
 	p := &page.Document{Title: "How well the tape is read", Lead: repeatsLead(s), Cautions: []string{review.PrivateData, review.NoDiagnosis}}
 	p.Sections = []page.Section{
-		{ID: "spots", Title: "Where the tape lay", Blocks: []page.Block{spotsTable(s), agreementTable(s)}},
+		{ID: "spots", Title: "Where the tape lay", Blocks: []page.Block{spotsTable(s), agreementTable(s), formsTable(s)}},
 		{ID: "parts", Title: "Where the spread comes from", Blocks: []page.Block{
 			page.Prose{"Legs differ, and that is what is to be measured. What is left is error: of one who always reads more or less than the others, of one who does so on some legs only, as when the tape lies at another height, and of every single trial."},
 			componentsTable(s),
@@ -83,6 +84,23 @@ func agreementTable(s repeatability.Study) page.Table {
 	}
 	t.Notes = append(page.Refusals(t.Rows),
 		"Apart: the technical error between measurers. Reliability and the intraclass correlation ICC(A,1): the share of the spread that is the legs', by one reading of each measurer and by the parts below; 1 is no error.")
+	t.Total = len(t.Rows)
+	return t
+}
+
+// formsTable has the textbook's six intraclass correlations of the fullest session.
+func formsTable(s repeatability.Study) page.Table {
+	t := page.Table{ID: "icc-forms", Caption: "Intraclass correlations of the session with most people and legs", Columns: []page.Column{
+		{Key: "place", Title: "Place"}, {Key: "session", Title: "Session"}, {Key: "icc_1", Title: "ICC(1)", Numeric: true}, {Key: "icc_a1", Title: "ICC(A,1)", Numeric: true},
+		{Key: "icc_c1", Title: "ICC(C,1)", Numeric: true}, {Key: "icc_k", Title: "ICC(k)", Numeric: true}, {Key: "icc_ak", Title: "ICC(A,k)", Numeric: true}, {Key: "icc_ck", Title: "ICC(C,k)", Numeric: true}}}
+	for _, p := range s.Points {
+		row := []page.Cell{page.Text(place(p.Point, float64(p.Height))), page.Text(p.Session)}
+		for _, e := range []stats.Estimate{p.Forms.OneWay1, p.Forms.Agreement1, p.Forms.Consistency1, p.Forms.OneWayK, p.Forms.AgreementK, p.Forms.ConsistencyK} {
+			row = append(row, page.Plain(e, 2))
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	t.Notes = append(page.Refusals(t.Rows), "For those who know them: of one reading (1) and of the mean of all people's (k); A counts who always reads more or less as error, C does not; without a letter, by others each time. McGraw and Wong (1996).")
 	t.Total = len(t.Rows)
 	return t
 }

@@ -2,13 +2,17 @@ package workshop
 
 import (
 	"context"
+	"errors"
 	"math/rand/v2"
 	"sync"
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
+	"lastroom/analysis/measurers"
 	"lastroom/analysis/remakes"
+	"lastroom/analysis/repeatability"
 	"lastroom/ingest/orderbook"
+	"lastroom/notebooks/analyses"
 	"lastroom/notebooks/service"
 	"lastroom/reports/page"
 	"lastroom/reports/review"
@@ -102,4 +106,23 @@ func exercisePage(card orderbook.FirstForm) *page.Document {
 	t := numberTable("numbers", card.Numbers, nil)
 	t.Caption = "The numbers, as written and in mm"
 	return &page.Document{Title: "The form", Sections: []page.Section{{Blocks: []page.Block{order, t, keyed}}}, Cautions: []string{review.LicensedCare}}
+}
+
+// Measurers compares those who measure, by the book as it is now.
+func (p *Pages) Measurers(ctx context.Context) (measurers.Comparison, error) {
+	return findingNow(ctx, p.Workshop, analyses.Findings.Measurers)
+}
+
+// Repeats is the study of measuring sessions, by the book as it is now.
+func (p *Pages) Repeats(ctx context.Context) (repeatability.Study, error) {
+	return findingNow(ctx, p.Workshop, analyses.Findings.Repeats)
+}
+
+func findingNow[T any](ctx context.Context, w *Workshop, find func(analyses.Findings, context.Context) (T, error)) (out T, err error) {
+	f, err := w.Findings(ctx, Finding{AsOf: cohort.NoDay}, Silent)
+	if err != nil {
+		return out, err
+	}
+	out, err = find(f, ctx)
+	return out, errors.Join(err, f.Source.Close())
 }
