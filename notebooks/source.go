@@ -51,6 +51,8 @@ type Source interface {
 	// Trained says when measurers were trained; FormsOfMeasurers are the newest
 	// forms of each who has enough of them, oldest first.
 	Trained(ctx context.Context) (map[string]cohort.Day, error)
+	// KeptTwice are the numbers of several pairs of one customer that were all kept.
+	KeptTwice(ctx context.Context) ([]repeatability.Repeat, error)
 	FormsOfMeasurers(ctx context.Context) ([]signs.Form, error)
 	Spreads(ctx context.Context) ([]human.Spread, error)
 	RangeMonths(ctx context.Context) ([]human.RangeMonth, error)

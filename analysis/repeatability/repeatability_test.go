@@ -166,6 +166,32 @@ func TestByHand(t *testing.T) {
 	assert.JSONEq(t, string(want), string(got))
 }
 
+// What kept boots tolerated: of 21 people the two forms lay 0, 0.5, … 10 mm apart, the median 5 mm, which
+// is that of two draws with a standard deviation of 5/(0.6745 sqrt 2) = 5.242. By the binomial (R:
+// qbinom(.025, 21, .5) is 6) the 6th from either end, 2.5 and 7.5 mm, are the limits. One slip moves nothing.
+func TestKept(t *testing.T) {
+	var kept []Repeat
+	for k := range 21 {
+		apart := 0.5 * float64(k)
+		if k == 20 {
+			apart = 200
+		}
+		for trial, v := range []float64{250, 250 + apart} {
+			kept = append(kept, Repeat{Subject: string(rune('a' + k)), Side: "left", Point: "ball", HeightMM: math.NaN(), Trial: trial + 1, ValueMM: v})
+		}
+		kept = append(kept, Repeat{Subject: string(rune('a' + k)), Side: "left", Point: "instep", HeightMM: math.NaN(), ValueMM: 250})
+	}
+	s := Of([]Repeat{{Measurer: "a", Point: "ball", HeightMM: math.NaN(), ValueMM: 251}, {Measurer: "a", Point: "instep", HeightMM: math.NaN(), ValueMM: 251}})
+	s.BesideKept(kept)
+	require.Len(t, s.Points, 2)
+	e := s.Points[0].Kept
+	assert.InDelta(t, 5.242, e.Point, 5e-4)
+	assert.InDelta(t, 2.5/0.95387, e.Low, 1e-3)
+	assert.InDelta(t, 7.5/0.95387, e.High, 1e-3)
+	assert.Equal(t, 21, e.N)
+	assert.False(t, s.Points[1].Kept.Given())
+}
+
 // Half-widths by R: qt(.975, 17)*4/sqrt(18) = 1.989, qt(.975, 16)*4/sqrt(17) = 2.057. The
 // factor of a technical error by R: sqrt(19/qchisq(.025, 19)) = 1.461, sqrt(17/qchisq(.025, 17)) = 1.499,
 // sqrt(16/qchisq(.025, 16)) = 1.522.
@@ -181,6 +207,7 @@ func TestAlwaysAnswers(t *testing.T) {
 	one := Repeat{Measurer: "a", Point: "leg", HeightMM: 279, ValueMM: 300}
 	for _, r := range [][]Repeat{nil, {{}}, {one}, {one, one, one}, {{Measurer: "a", ValueMM: math.NaN()}, {Reference: true, ValueMM: math.Inf(1)}}, slices.Repeat([]Repeat{one}, 50)} {
 		s := Of(r)
+		s.BesideKept(r)
 		_, err := json.Marshal(s)
 		require.NoError(t, err)
 		for _, p := range s.Points {

@@ -3,10 +3,13 @@ package repeatability
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"lastroom/analysis/components"
 	"lastroom/analysis/form"
 	"lastroom/analysis/stats"
+
+	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // A Study is what sessions of repeated measurements tell.
@@ -45,6 +48,10 @@ type Point struct {
 	Bias      stats.Estimate `json:"bias_mm"`
 	Tolerance Tolerance      `json:"tolerance"`
 	Within    string         `json:"within_tolerance"`
+	// Kept is what the shop's own boots tolerated: how far the numbers of one person's forms
+	// lay apart (as a standard deviation) where two pairs were both kept. n counts
+	// the feet or legs.
+	Kept stats.Estimate `json:"kept_mm"`
 }
 
 // Components are the standard deviations of a reading's parts.
@@ -79,6 +86,7 @@ func Of(repeats []Repeat) Study {
 	}
 	for _, spot := range sortedSpots(spots) {
 		p, c := t.at(spot)
+		p.Kept = keptSpread(nil)
 		s.Points, s.Components = append(s.Points, p), append(s.Components, c)
 	}
 	s.Habits = t.habits()
@@ -97,6 +105,48 @@ func (t told) habits() []Habit {
 	}
 	return out
 }
+
+// BesideKept puts beside the study what kept boots tolerated: kept are the numbers that
+// kept pairs were cut from, several a subject.
+func (s *Study) BesideKept(kept []Repeat) {
+	kept = slices.Clone(kept)
+	for i := range kept {
+		kept[i].Measurer = "kept"
+	}
+	at := sorted(kept).by["kept"]
+	for k := range s.Points {
+		p := &s.Points[k]
+		spot := Spot{p.Point, float64(p.Height)}
+		if !p.Height.Given() {
+			spot.Height = NoHeight
+		}
+		var apart []float64
+		for _, l := range sortedLegs(at[spot]) {
+			if v := at[spot][l]; len(v) > 1 {
+				apart = append(apart, math.Abs(v[1]-v[0]))
+			}
+		}
+		p.Kept = keptSpread(apart)
+	}
+}
+
+// keptSpread is the standard deviation of which half of the differences between two draws
+// lie further apart than the median: numbers that were slips, of which there are some on kept forms, do not
+// move it. The interval is that of a median by order statistics.
+func keptSpread(apart []float64) stats.Estimate {
+	const method = "from the median difference of one person's forms, both pairs kept; interval by order statistics"
+	n := len(apart)
+	if n < leastKept {
+		return stats.Missing(n, method, fmt.Sprintf("too few to tell: %d feet or legs of people with several kept pairs, %d needed", n, leastKept))
+	}
+	slices.Sort(apart)
+	k := stats.BinomialQuantile((1-level)/2, n, 0.5)
+	half := math.Sqrt2 * distuv.UnitNormal.Quantile(0.75)
+	return stats.Estimate{Point: stats.Quantile7(apart, 0.5) / half, Low: apart[max(k-1, 0)] / half, High: apart[min(n-k, n-1)] / half, Level: level, N: n, Method: method}
+}
+
+// leastKept is the number of feet or legs that the spread of kept pairs is read from (judgement).
+const leastKept = 10
 
 func (t told) at(spot Spot) (Point, Components) {
 	p := Point{Point: spot.Point, Height: spot.HeightMM(), Tolerance: ToleranceOf(spot.Point)}

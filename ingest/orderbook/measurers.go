@@ -8,6 +8,7 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
+	"lastroom/analysis/repeatability"
 	"lastroom/analysis/signs"
 	"lastroom/ingest/engine"
 )
@@ -25,6 +26,27 @@ func (r *Reader) Trained(ctx context.Context) (map[string]cohort.Day, error) {
 		var on sql.NullTime
 		err := rows.Scan(&id, &on)
 		out[id] = dayOf(on)
+		return err
+	})
+	return out, err
+}
+
+const (
+	// keptDays is how many days after shipping a pair counts as kept (judgement), and
+	// keptCustomers from how many customers the spread of kept pairs is read at most.
+	keptDays      = 120
+	keptCustomers = 2000
+)
+
+// KeptTwice are the numbers that several pairs of one customer were cut from, all of
+// which were kept without complaint; the customer is the subject.
+func (r *Reader) KeptTwice(ctx context.Context) (out []repeatability.Repeat, err error) {
+	err = r.each(ctx, engine.Section(questionsSQL, "kept twice"), []any{keptDays, keptCustomers}, func(rows *sql.Rows) error {
+		var p repeatability.Repeat
+		var height sql.NullFloat64
+		err := rows.Scan(&p.Subject, &p.Side, &p.Point, &height, &p.ValueMM, &p.Trial)
+		p.HeightMM = orNaN(height)
+		out = append(out, p)
 		return err
 	})
 	return out, err

@@ -271,6 +271,12 @@ func (f Findings) Repeats(ctx context.Context) (repeatability.Study, error) {
 		if err != nil {
 			return repeatability.Study{}, err
 		}
-		return repeatability.Of(repeats), ctx.Err()
+		kept, err := f.Source.KeptTwice(ctx)
+		if err != nil {
+			return repeatability.Study{}, err
+		}
+		s := repeatability.Of(repeats)
+		s.BesideKept(kept)
+		return s, ctx.Err()
 	})
 }

@@ -357,14 +357,15 @@ func (s *fakeSource) Rules() []rules.Rule { return nil }
 func (s *fakeSource) Risks(context.Context) (*risk.Learnt, error) {
 	return nil, errors.New("no orders")
 }
-func (s *fakeSource) Cases(context.Context, bool) ([]risk.Order, error)       { return nil, nil }
-func (s *fakeSource) CallPrice(context.Context) (risk.Price, error)           { return risk.Price{}, nil }
-func (s *fakeSource) Spreads(context.Context) ([]human.Spread, error)         { return nil, nil }
-func (s *fakeSource) RangeMonths(context.Context) ([]human.RangeMonth, error) { return nil, nil }
-func (s *fakeSource) Trained(context.Context) (map[string]cohort.Day, error)  { return nil, nil }
-func (s *fakeSource) FormsOfMeasurers(context.Context) ([]signs.Form, error)  { return nil, nil }
-func (s *fakeSource) Costs(context.Context) (rules.Costs, error)              { return rules.Costs{}, nil }
-func (s *fakeSource) Repeats(context.Context) ([]repeatability.Repeat, error) { return nil, nil }
+func (s *fakeSource) Cases(context.Context, bool) ([]risk.Order, error)         { return nil, nil }
+func (s *fakeSource) CallPrice(context.Context) (risk.Price, error)             { return risk.Price{}, nil }
+func (s *fakeSource) Spreads(context.Context) ([]human.Spread, error)           { return nil, nil }
+func (s *fakeSource) RangeMonths(context.Context) ([]human.RangeMonth, error)   { return nil, nil }
+func (s *fakeSource) Trained(context.Context) (map[string]cohort.Day, error)    { return nil, nil }
+func (s *fakeSource) KeptTwice(context.Context) ([]repeatability.Repeat, error) { return nil, nil }
+func (s *fakeSource) FormsOfMeasurers(context.Context) ([]signs.Form, error)    { return nil, nil }
+func (s *fakeSource) Costs(context.Context) (rules.Costs, error)                { return rules.Costs{}, nil }
+func (s *fakeSource) Repeats(context.Context) ([]repeatability.Repeat, error)   { return nil, nil }
 func (s *fakeSource) Reports(context.Context, cohort.Day, cohort.Day) ([]shop.Report, error) {
 	return nil, nil
 }

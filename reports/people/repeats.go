@@ -24,7 +24,7 @@ func RepeatsPage(s repeatability.Study) *page.Document {
 			page.Prose{"Who pulls the tape tighter reads every girth of the leg short by as much. Who tapes higher up reads it long where the leg widens and short where it narrows. So the two can be told apart where a leg was taken at several heights."},
 			habitsTable(s),
 		}},
-		{ID: "need", Title: "What a boot needs", Blocks: []page.Block{accuracyTable(), page.Prose(howMany(s))}},
+		{ID: "need", Title: "What a boot needs", Blocks: []page.Block{neededTable(s), accuracyTable(), page.Prose(howMany(s))}},
 	}
 	if len(s.Warnings) > 0 {
 		p.Sections = append(p.Sections, page.Section{ID: "warnings", Title: "To bear in mind", Blocks: []page.Block{page.Prose(s.Warnings)}})
@@ -145,6 +145,19 @@ func MeasuredTable(measured []repeatability.Measured) page.Table {
 			page.Number(e.Tolerance.MM, 0), page.Text(e.Within), legs})
 	}
 	t.Notes = append(page.Refusals(t.Rows), "Legs for a verdict: so many beside the instructor, and the mean difference is known to half of what is tolerated.")
+	t.Total = len(t.Rows)
+	return t
+}
+
+// neededTable sets the technical error beside what boots have tolerated.
+func neededTable(s repeatability.Study) page.Table {
+	t := page.Table{ID: "needed", Caption: "The technical error beside what this shop's boots have tolerated", Columns: []page.Column{
+		{Key: "place", Title: "Place"}, {Key: "tem_mm", Title: "Technical error", Unit: "mm", Numeric: true}, {Key: "kept_mm", Title: "Kept boots", Unit: "mm", Numeric: true},
+		{Key: "kept_n", Title: "Feet or legs", Numeric: true}, {Key: "tolerance_mm", Title: "ISO 20685, for a mean", Unit: "mm", Numeric: true}}}
+	for _, p := range s.Points {
+		t.Rows = append(t.Rows, []page.Cell{page.Text(place(p.Point, float64(p.Height))), page.Plain(p.TEM, 1), page.Plain(p.Kept, 1), page.Count(p.Kept.N), page.Number(p.Tolerance.MM, 0)})
+	}
+	t.Notes = append(page.Refusals(t.Rows), "Kept boots: how far the numbers of one person's forms lay apart where two pairs were cut and both were kept without complaint, as a standard deviation. Boots tolerated at least that much.")
 	t.Total = len(t.Rows)
 	return t
 }

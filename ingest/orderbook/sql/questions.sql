@@ -59,3 +59,17 @@ SELECT form_id, measurer_id, sex FROM (
 	FROM forms f JOIN known_order o USING (order_id) SEMI JOIN form_numbers USING (form_id)
 	WHERE f.measurer_id IS NOT NULL AND (f.received_on IS NULL OR f.received_on <= CAST(getvariable('as_of') AS DATE))
 ) WHERE nth <= {newest} AND forms >= {least} ORDER BY received_on NULLS FIRST, form_id
+-- part: kept twice
+-- The numbers that two or more pairs of one customer were cut from, where all of these
+-- are old enough to tell and had no complaint.
+WITH good AS (
+	SELECT c.form_id, o.customer_id, c.received_on FROM cut_form c JOIN known_order o USING (order_id) JOIN follow_up u USING (order_id)
+	WHERE u.days_followed >= $1 AND u.doubt IS NULL AND NOT u.remade AND u.returned_on IS NULL AND u.adjusted_on IS NULL AND u.zone IS NULL
+		AND c.keyed AND o.customer_id IS NOT NULL
+), twice AS (
+	SELECT customer_id FROM good GROUP BY customer_id HAVING count(*) > 1 ORDER BY customer_id LIMIT $2
+)
+SELECT customer_id, side::VARCHAR, point::VARCHAR, height_mm, value_mm,
+	row_number() OVER (PARTITION BY customer_id, side, point, height_mm ORDER BY received_on, form_id) AS trial
+FROM twice JOIN good USING (customer_id) JOIN measurements USING (form_id)
+WHERE clothing = 'bare' ORDER BY customer_id, side, point, height_mm, trial

@@ -88,14 +88,15 @@ func (s *source) Rules() []rules.Rule { return nil }
 func (s *source) Risks(context.Context) (*risk.Learnt, error) {
 	return nil, errors.New("no orders")
 }
-func (s *source) Cases(context.Context, bool) ([]risk.Order, error)       { return nil, nil }
-func (s *source) CallPrice(context.Context) (risk.Price, error)           { return risk.Price{}, nil }
-func (s *source) Spreads(context.Context) ([]human.Spread, error)         { return nil, nil }
-func (s *source) RangeMonths(context.Context) ([]human.RangeMonth, error) { return nil, nil }
-func (s *source) Trained(context.Context) (map[string]cohort.Day, error)  { return nil, nil }
-func (s *source) FormsOfMeasurers(context.Context) ([]signs.Form, error)  { return nil, nil }
-func (s *source) Costs(context.Context) (rules.Costs, error)              { return rules.Costs{}, nil }
-func (s *source) Repeats(context.Context) ([]repeatability.Repeat, error) { return nil, nil }
+func (s *source) Cases(context.Context, bool) ([]risk.Order, error)         { return nil, nil }
+func (s *source) CallPrice(context.Context) (risk.Price, error)             { return risk.Price{}, nil }
+func (s *source) Spreads(context.Context) ([]human.Spread, error)           { return nil, nil }
+func (s *source) RangeMonths(context.Context) ([]human.RangeMonth, error)   { return nil, nil }
+func (s *source) Trained(context.Context) (map[string]cohort.Day, error)    { return nil, nil }
+func (s *source) KeptTwice(context.Context) ([]repeatability.Repeat, error) { return nil, nil }
+func (s *source) FormsOfMeasurers(context.Context) ([]signs.Form, error)    { return nil, nil }
+func (s *source) Costs(context.Context) (rules.Costs, error)                { return rules.Costs{}, nil }
+func (s *source) Repeats(context.Context) ([]repeatability.Repeat, error)   { return nil, nil }
 func (s *source) Reports(context.Context, cohort.Day, cohort.Day) ([]shop.Report, error) {
 	return nil, nil
 }
