@@ -211,7 +211,10 @@ var argumentsOf = map[string]func(book, sheets, dir string) []string{
 	"teach": func(book, _, dir string) []string {
 		return []string{"--book", book, "--out", filepath.Join(dir, "teach.html")}
 	},
-	"practice":    func(string, string, string) []string { return []string{"--key"} },
+	"practice": func(string, string, string) []string { return []string{"--key"} },
+	"session": func(_, _, dir string) []string {
+		return []string{"--instructor", "boss", "--measurers", "Ann", "--legs", "A,B", "--out", filepath.Join(dir, "session.html")}
+	},
 	"book backup": func(book, _, dir string) []string { return []string{"--book", book, filepath.Join(dir, "backup")} },
 	"book restore": func(_, _, dir string) []string {
 		return []string{"--book", filepath.Join(dir, "again.duckdb"), filepath.Join(dir, "backup")}

@@ -7,16 +7,22 @@ import (
 	"io"
 	"os"
 	"slices"
+	"strconv"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
 	"lastroom/analysis/form"
+	"lastroom/analysis/nearest"
 	"lastroom/analysis/practice"
 	"lastroom/cmd/lastroom/workshop"
+	"lastroom/ingest/orderbook"
+	"lastroom/notebooks/learners"
 	"lastroom/reports/exercise"
 	"lastroom/reports/page"
 	"lastroom/reports/review"
+	"lastroom/reports/sheet"
 )
 
 func (a *app) practiceCommand() *cobra.Command {
@@ -27,36 +33,90 @@ func (a *app) practiceCommand() *cobra.Command {
 cut, ask or measure again, and point at what is wrong. A seed, with the same
 number of forms, gives a whole class the same forms. --key prints what is wrong,
 why and what to ask; --answers marks a CSV file with the columns form, verdict,
-faults (ids, with spaces between) and, for a class, learner. Nobody's body: the forms are invented.`,
+faults (ids or their numbers on the worksheet, with spaces between) and, for a
+class, learner. Nobody's body: the forms are invented.
+
+--worksheet writes a file to print, with the tracings drawn; with --key the
+answer key of the same forms. With a book --learner gives a set with more of what
+this learner misses, and --keep keeps marked answers beside the book, where the
+service's pages show the course of each learner.`,
 		Example: `lastroom practice --seed 7 --forms 20
+lastroom practice --seed 7 --forms 20 --worksheet class.html --paper letter
 lastroom practice --seed 7 --forms 20 --key`,
 		Args: noArguments,
 	}
 	fs := c.Flags()
-	seed := wholeFlag(fs, "seed", "the `NUMBER` that the forms follow from (default 1)", 0, 1)
+	seed := wholeFlag(fs, "seed", "the `NUMBER` that the forms follow from (default 1, or the learner's next)", 0, 1)
 	forms := wholeFlag(fs, "forms", "how many `FORMS` (default 20)", 1, 20)
 	key := fs.Bool("key", false, "print the answer key")
 	answers := fileFlag(c, "answers", "", "a `FILE` of answers to mark", "csv")
+	sheetFile := fileFlag(c, "worksheet", "", "write the forms, or with --key their answer key, to a `FILE` to print", "html")
+	paper := choiceFlag(c, "paper", "the `PAPER` to print on: "+strings.Join(paperNames(), ", ")+" (default a4)", paperNames())
+	book := fileFlag(c, "book", "", "the order book beside which learners are kept, a `FILE`", "duckdb")
+	learner := fs.String("learner", "", "the `NAME` of who practises: more of what this one misses")
+	keep := fs.Bool("keep", false, "keep the marked answers beside the book")
 	format := formatFlag(c)
 	c.RunE = func(c *cobra.Command, _ []string) error {
-		if *forms > practice.MostForms {
-			return usageError(c, "--forms: at most %d", practice.MostForms)
-		}
-		s, err := practice.Plan{Seed: uint64(*seed), Forms: *forms}.Set()
 		switch {
-		case err != nil:
-			return err
+		case *forms > practice.MostForms:
+			return usageError(c, "--forms: at most %d", practice.MostForms)
 		case *key && *answers != "":
 			return usageError(c, "--key or --answers, not both")
+		case *sheetFile != "" && *answers != "":
+			return usageError(c, "--worksheet or --answers, not both")
+		case *keep && (*answers == "" || *book == ""):
+			return usageError(c, "--keep keeps --answers beside a --book: give both")
+		case *learner != "" && *book == "":
+			return usageError(c, "give the book beside which %s is kept (--book)", *learner)
+		}
+		plan := practice.Plan{Seed: uint64(*seed), Forms: *forms}
+		var kept *keptLearners
+		if *book != "" {
+			var err error
+			if kept, err = openLearners(*book); err != nil {
+				return err
+			}
+			defer kept.Close()
+		}
+		if *learner != "" {
+			own, err := kept.planOf(*learner, *forms, *answers != "")
+			if err != nil {
+				return err
+			}
+			if c.Flags().Changed("seed") {
+				own.Seed = plan.Seed
+			}
+			plan = own
+		}
+		s, err := plan.Set()
+		if err != nil {
+			return err
+		}
+		switch {
+		case *sheetFile != "":
+			return a.writeWorksheet(s, *key, *sheetFile, sheet.Papers[slices.Index(paperNames(), *paper)])
 		case *key:
 			rows := s.Key()
 			return a.print(*format, rows, keyPage(rows))
 		case *answers == "":
 			return a.print(*format, s, worksheet(s))
 		}
-		marked, err := markFile(s, *answers)
+		said, err := readAnswers(*answers, *learner)
 		if err != nil {
 			return workshop.BadInput(fmt.Errorf("%s: %w", *answers, err))
+		}
+		var marked []practice.Marking
+		for _, one := range said {
+			m, err := s.Mark(one.name, one.answers)
+			if err != nil {
+				return workshop.BadInput(fmt.Errorf("%s: %w", *answers, err))
+			}
+			marked = append(marked, *m)
+		}
+		if *keep {
+			if err := kept.keep(plan, s, said); err != nil {
+				return workshop.BadInput(fmt.Errorf("%s: %w", *answers, err))
+			}
 		}
 		all := marking{marked, practice.FitRasch(marked)}
 		return a.print(*format, all, markingPage(all))
@@ -64,8 +124,104 @@ lastroom practice --seed 7 --forms 20 --key`,
 	return c
 }
 
-// markFile reads answers and marks each learner's, in the order of the file.
-func markFile(s *practice.Set, path string) (out []practice.Marking, err error) {
+// paperNames are the papers that can be printed on, the usual one first.
+func paperNames() (names []string) {
+	for _, p := range sheet.Papers {
+		names = append(names, p.Name)
+	}
+	return names
+}
+
+func (a *app) writeWorksheet(s *practice.Set, key bool, file string, paper sheet.Paper) error {
+	write := exercise.Worksheet
+	if key {
+		write = exercise.Key
+	}
+	if err := workshop.WriteFile(file, func(w io.Writer) error { return write(w, s, paper) }); err != nil {
+		return err
+	}
+	_, err := fmt.Fprintf(a.stdout, "%s\nPrint it on %s.\n", file, paper.Name)
+	return err
+}
+
+// keptLearners are the learners beside a book.
+type keptLearners struct {
+	root  *os.Root
+	store *learners.Store
+}
+
+func openLearners(book string) (*keptLearners, error) {
+	if err := workshop.NeedBook(book); err != nil {
+		return nil, err
+	}
+	root, err := os.OpenRoot(orderbook.FilesOf(book).Dir)
+	if err != nil {
+		return nil, workshop.BadInput(err)
+	}
+	return &keptLearners{root, learners.NewStore(root, time.Now)}, nil
+}
+
+func (k *keptLearners) Close() error { return k.root.Close() }
+
+// planOf is the next set of a learner. One who is not there yet may only be given
+// answers to keep.
+func (k *keptLearners) planOf(name string, forms int, mayBegin bool) (practice.Plan, error) {
+	all, err := k.store.All()
+	if err != nil {
+		return practice.Plan{}, workshop.BadInput(err)
+	}
+	l := learners.Named(all, name)
+	if l == nil && mayBegin {
+		return practice.Plan{Seed: 1, Forms: forms}, nil
+	}
+	if l == nil {
+		var names []string
+		for _, one := range all {
+			names = append(names, one.Name)
+		}
+		return practice.Plan{}, workshop.BadInput(fmt.Errorf("nobody called %q has practised beside this book yet%s; practise on its pages first (lastroom serve), or keep answers with --keep", name, nearest.Hint(name, names)))
+	}
+	return learners.NextPlan(all, l, forms), nil
+}
+
+// keep notes each learner's answers as a round.
+func (k *keptLearners) keep(plan practice.Plan, s *practice.Set, said []saidBy) error {
+	for _, one := range said {
+		if bad := learners.GoodName(one.name); bad != "" {
+			return errors.New("to keep answers each needs a name: give the file a column learner, or --learner")
+		}
+	}
+	for _, one := range said {
+		l, err := k.store.Enter(one.name)
+		if err != nil {
+			return err
+		}
+		no, err := k.store.BeginRound(l.Word, plan)
+		if err != nil {
+			return err
+		}
+		for _, a := range one.answers {
+			seen, err := s.See(a)
+			if err == nil {
+				err = k.store.Answer(l.Word, no, seen)
+			}
+			if err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// saidBy are one learner's answers.
+type saidBy struct {
+	name    string
+	answers []practice.Answer
+}
+
+// readAnswers reads a file of answers, learner by learner in its order; name is
+// taken where it has no column of learners.
+func readAnswers(path, name string) (out []saidBy, err error) {
 	f, err := os.Open(path)
 	if err != nil {
 		return nil, err
@@ -85,33 +241,33 @@ func markFile(s *practice.Set, path string) (out []practice.Marking, err error) 
 			return nil, fmt.Errorf("there is no column %q", name)
 		}
 	}
-	by := map[string][]practice.Answer{}
-	var learners []string
+	by := map[string]int{}
 	for {
 		row, err := r.Read()
 		if errors.Is(err, io.EOF) {
-			break
+			return out, nil
 		}
 		if err != nil {
 			return nil, err
 		}
-		one := practice.Answer{Form: strings.TrimSpace(row[at["form"]]), Verdict: strings.ToLower(strings.TrimSpace(row[at["verdict"]])), Faults: strings.Fields(row[at["faults"]])}
+		one := practice.Answer{Learner: name, Form: strings.TrimSpace(row[at["form"]]), Verdict: strings.ToLower(strings.TrimSpace(row[at["verdict"]]))}
+		for _, fault := range strings.Fields(row[at["faults"]]) {
+			if k, err := strconv.Atoi(fault); err == nil && k >= 1 && k <= len(form.Faults) { // its number on the worksheet
+				fault = form.Faults[k-1].ID
+			}
+			one.Faults = append(one.Faults, fault)
+		}
 		if i, ok := at["learner"]; ok {
 			one.Learner = strings.TrimSpace(row[i])
 		}
-		if !slices.Contains(learners, one.Learner) {
-			learners = append(learners, one.Learner)
+		k, ok := by[one.Learner]
+		if !ok {
+			k = len(out)
+			by[one.Learner] = k
+			out = append(out, saidBy{name: one.Learner})
 		}
-		by[one.Learner] = append(by[one.Learner], one)
+		out[k].answers = append(out[k].answers, one)
 	}
-	for _, name := range learners {
-		m, err := s.Mark(name, by[name])
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, *m)
-	}
-	return out, nil
 }
 
 func worksheet(s *practice.Set) *page.Document {

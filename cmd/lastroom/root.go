@@ -81,7 +81,7 @@ func (a *app) root() *cobra.Command {
 	}
 	book.AddCommand(a.bookInfoCommand(), a.bookVerifyCommand(), a.bookBackupCommand(), a.bookRestoreCommand(), a.bookExportCommand(), a.bookForgetCommand())
 	root.AddCommand(a.demoCommand(), a.layoutCommand(), a.templateCommand(), a.loadCommand(), a.checkCommand(), a.faultsCommand(), a.rulesCommand(), a.riskCommand(), a.trendCommand(), a.measurersCommand(), a.silenceCommand(), a.unjudgedCommand(), a.reviewCommand(),
-		a.runCommand(), a.compareCommand(), a.openCommand(), a.serveCommand(), a.auditCommand(), a.sheetCommand(), a.teachCommand(), a.practiceCommand(), book)
+		a.runCommand(), a.compareCommand(), a.openCommand(), a.serveCommand(), a.auditCommand(), a.sheetCommand(), a.teachCommand(), a.practiceCommand(), a.sessionCommand(), book)
 	root.InitDefaultCompletionCmd()
 	completion, _, _ := root.Find([]string{"completion"})
 	completion.Short = "make your shell complete commands and flags"

@@ -7,6 +7,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -355,11 +356,17 @@ func TestEveryPageIsAccessible(t *testing.T) {
 	behind := eval[string](b, `document.querySelector('a[href*="/behind/"]').getAttribute("href")`)
 	b.visit(behind)
 	order := eval[string](b, `document.querySelector('a[href^="/order/"]').getAttribute("href")`)
-	paths := []string{"/", "/review", "/notebooks", "/orders/ask", "/orders/remade", "/runs", run, behind, order, "/notebook/one-fault", "/edit/one-fault", "/edit", "/decisions", "/rules", "/rules?rule=outline-broken", "/sheets", "/help", "/help/words", "/help/notebooks", "/nowhere", "/desk", "/practice", "/practice/old"}
+	paths := []string{"/", "/review", "/notebooks", "/orders/ask", "/orders/remade", "/runs", run, behind, order, "/notebook/one-fault", "/edit/one-fault", "/edit", "/decisions", "/rules", "/rules?rule=outline-broken", "/sheets", "/help", "/help/words", "/help/notebooks", "/nowhere", "/desk"}
 	b.visit("/measurers")
 	measurer := eval[string](b, `document.querySelector('main a[href^="/measurers/"]').getAttribute("href")`)
 	paths = append(paths, "/measurers", "/measurers/sessions", measurer, measurer+"/hand-over")
-	paths = append(paths, trainingPaths(b)...)
+	b.accessible(script, paths, run, "/decisions", "/desk")
+}
+
+// accessible looks at pages wide, as on a phone, and some of them in the dark, where
+// colours are shared.
+func (b *tab) accessible(script string, paths []string, dark ...string) {
+	b.t.Helper()
 	const all = `runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]`
 	const colours = `runOnly: ["color-contrast"]`
 	const few = `document.querySelectorAll("tbody tr:nth-child(n+6)").forEach(row => row.remove());` // axe takes long, and rows are alike
@@ -369,13 +376,13 @@ func TestEveryPageIsAccessible(t *testing.T) {
 		dark string
 		axe  string
 	}{{"wide", 1200, "light", all}, {"phone", 390, "light", all + `, rules: {"color-contrast": {enabled: false}}`}, {"dark", 1200, "dark", colours}} {
-		t.Run(look.name, func(t *testing.T) {
+		b.t.Run(look.name, func(t *testing.T) {
 			b.size(look.w, 900)
 			_, err := chromedp.Call(b.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: look.dark}}})
 			require.NoError(t, err)
 			for _, path := range paths {
-				if look.name == "dark" && path != run && path != "/decisions" && path != "/desk" {
-					continue // colours are shared
+				if look.name == "dark" && !slices.Contains(dark, path) {
+					continue
 				}
 				b.visit(path)
 				b.look(look.name + strings.ReplaceAll(path, "/", "_")[:min(len(path), 24)])

@@ -140,12 +140,8 @@ type printing struct {
 }
 
 func printingFlags(c *cobra.Command, out string) printing {
-	var papers []string
-	for _, p := range sheet.Papers {
-		papers = append(papers, p.Name)
-	}
 	return printing{
-		paper:         choiceFlag(c, "paper", "the `PAPER` to print on: "+strings.Join(papers, ", ")+" (default the language's)", papers),
+		paper:         choiceFlag(c, "paper", "the `PAPER` to print on: "+strings.Join(paperNames(), ", ")+" (default the language's)", paperNames()),
 		language:      languageFlag(c, sheet.Words, "the sheets' words"),
 		printLanguage: c.Flags().Bool("print-language", false, "print the sheets' words, to copy and change for --language, and stop"),
 		out:           fileFlag(c, "out", out, "the `FILE` to write", "html"),

@@ -272,6 +272,13 @@ func TestAMeasuringSession(t *testing.T) {
 	assert.Empty(t, kept)
 }
 
+func TestTrainingPagesAreAccessible(t *testing.T) {
+	script := axe(t)
+	b := openTab(t, served(t, filepath.Join(ownDemo(t), "shop.duckdb")))
+	paths := trainingPaths(b)
+	b.accessible(script, paths, paths...)
+}
+
 // trainingPaths makes a learner who answered, and two sessions, and gives their pages.
 func trainingPaths(b *tab) []string {
 	b.t.Helper()

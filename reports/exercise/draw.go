@@ -2,7 +2,6 @@ package exercise
 
 import (
 	"fmt"
-	"html"
 	"html/template"
 	"strings"
 
@@ -18,14 +17,10 @@ const (
 )
 
 // Draw is the tracings of both feet as SVG of the classes tracings, pencil, mark,
-// ring, side. shown rings what is wrong. Where link is not "", the drawing leads there
-// by a click; who has no mouse finds it in the page's own order.
-func Draw(f practice.Form, shown bool, link string) template.HTML {
+// ring, side. shown rings what is wrong.
+func Draw(f practice.Form, shown bool) template.HTML {
 	var b strings.Builder
 	fmt.Fprintf(&b, `<svg class="tracings" viewBox="0 0 %g %g" role="img" aria-label="tracings of the left and the right foot">`, 2*paperWide, paperHigh)
-	if link != "" {
-		fmt.Fprintf(&b, `<a href="%s" tabindex="-1" aria-hidden="true"><rect class="paper" width="%g" height="%g"/>`, html.EscapeString(link), 2*paperWide, paperHigh)
-	}
 	for i, t := range f.Tracings {
 		x := paperWide * (float64(i) + 0.5)
 		for _, s := range t.Outline {
@@ -40,9 +35,6 @@ func Draw(f practice.Form, shown bool, link string) template.HTML {
 				fmt.Fprintf(&b, `<circle class="ring" cx="%.1f" cy="%.1f" r="%.1f"/>`, x+c.At.X, paperHigh-belowHeel-c.At.Y, c.Radius)
 			}
 		}
-	}
-	if link != "" {
-		b.WriteString(`</a>`)
 	}
 	b.WriteString(`</svg>`)
 	return template.HTML(b.String())

@@ -182,11 +182,11 @@ type formPage struct {
 	Problem           string
 }
 
-func (p *Pages) formOf(l *learners.Learner, no int, s *practice.Set, at int, link string) formPage {
+func (p *Pages) formOf(l *learners.Learner, no int, s *practice.Set, at int) formPage {
 	f, r := s.Forms[at], &l.Rounds[no-1]
 	said := r.Of(f.ID)
 	return formPage{Learner: l, Round: no, At: at + 1, Of: len(s.Forms), ID: f.ID, Boot: exercise.Boot(f.Boot),
-		Drawing: exercise.Draw(f, said != nil, link), Words: exercise.InWords(f), Grid: exercise.GridOf(f, said != nil), Ticks: exercise.Ticks(f, said != nil),
+		Drawing: exercise.Draw(f, said != nil), Words: exercise.InWords(f), Grid: exercise.GridOf(f, said != nil), Ticks: exercise.Ticks(f, said != nil),
 		Verdicts: practice.Verdicts, Groups: groups(), Seed: s.Seed, Own: r.Plan.Weights != nil, Said: said}
 }
 
@@ -197,7 +197,7 @@ func (p *Pages) next(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	if at := l.Rounds[no-1].Next(s); at >= 0 {
-		return p.show(w, r, "form", "Practice: form "+s.Forms[at].ID, p.formOf(l, no, s, at, "#on-tracing"))
+		return p.show(w, r, "form", "Practice: form "+s.Forms[at].ID, p.formOf(l, no, s, at))
 	}
 	return p.ended(w, r, l, no)
 }
@@ -227,7 +227,7 @@ func (p *Pages) answer(w http.ResponseWriter, r *http.Request) error {
 		problem = "Point at what is wrong, at least at one thing; or say cut."
 	}
 	if problem != "" {
-		f := p.formOf(l, no, s, at, "#on-tracing")
+		f := p.formOf(l, no, s, at)
 		f.Problem, f.Said, f.Ticked = problem, nil, map[string]bool{a.Verdict: true}
 		for _, id := range a.Faults {
 			f.Ticked[id] = true
@@ -256,7 +256,7 @@ func (p *Pages) truth(w http.ResponseWriter, r *http.Request) error {
 	if at < 0 {
 		return topic.NotFound("There is no such form in this round.")
 	}
-	v := p.formOf(l, no, s, at, "")
+	v := p.formOf(l, no, s, at)
 	if v.Said == nil {
 		return topic.NewProblem(http.StatusConflict, "That form is not answered yet: its truth is shown after.", nil)
 	}
