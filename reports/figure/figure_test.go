@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"regexp"
 	"strconv"
 	"strings"
 	"testing"
@@ -289,4 +290,22 @@ func BenchmarkReviewFigures(b *testing.B) {
 		ZoneChart(sampleZones())
 		RangeChart(sampleRanges(18))
 	}
+}
+
+// An interval that goes on beyond its figure ends in an arrow, and only such a one.
+func TestClippedIntervalsHaveArrows(t *testing.T) {
+	arrow := regexp.MustCompile(`d="M[^"LZ]+L[^"LZ]+L[^"LZ]+Z"`) // three corners
+	arrows := func(f page.Figure) int { return len(arrow.FindAll(f.SVG, -1)) }
+	calibration := sampleCalibration(8)
+	assert.Equal(t, 1, arrows(CalibrationChart(calibration)))
+	calibration.Groups[1].Observed.High = calibration.Groups[1].Observed.Point + 0.01
+	assert.Zero(t, arrows(CalibrationChart(calibration)))
+
+	decisions := sampleDecisions()
+	assert.Zero(t, arrows(DecisionChart(decisions)))
+	for k := range decisions.Curves[0].Benefit {
+		decisions.Curves[0].Benefit[k].High += 100
+		decisions.Curves[0].Benefit[k].Low -= 100
+	}
+	assert.Equal(t, 2*3, arrows(DecisionChart(decisions)), "three above and three below, of 13 places")
 }

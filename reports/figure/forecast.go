@@ -100,6 +100,13 @@ func (v Calibration) plot() *plot.Plot {
 	}
 	p.Add(lines(at, share, foreseenCurve)...)
 	p.Add(scatter(groups, foreseenGroup))
+	var beyond plotter.XYs
+	for _, g := range v.Groups {
+		if finite(g.Observed.High) && g.Observed.High > top {
+			beyond = append(beyond, plotter.XY{X: g.Forecast, Y: top})
+		}
+	}
+	p.Add(scatter(beyond, glyph(up, accent, 3.5)))
 	p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = 0, right, 0, top
 	return p
 }
@@ -160,18 +167,25 @@ func (v Decisions) plot() *plot.Plot {
 			}
 		}
 	}
+	most := 1.5 * top // intervals, as far as they do not flatten the rest
 	for k := range v.Curves[0].Threshold {
 		if e := v.Curves[0].Benefit[k]; e.Bounded() {
-			top = math.Max(top, math.Min(e.High, 1.5*top))
+			top = math.Max(top, math.Min(e.High, most))
 		}
 	}
 	// Below, only as much is drawn as tells that a way to decide does harm.
 	top *= 1.05
 	bottom := -0.35 * top
 	p.X.Tick.Marker = rounds{scale: 100}
-	var low, band plotter.XYs
+	var low, band, above, below plotter.XYs // the last two: where the interval goes on
 	for k, t := range v.Curves[0].Threshold {
 		if e := v.Curves[0].Benefit[k]; e.Bounded() {
+			if e.High > top {
+				above = append(above, plotter.XY{X: t, Y: top})
+			}
+			if e.Low < bottom {
+				below = append(below, plotter.XY{X: t, Y: bottom})
+			}
 			low = append(low, plotter.XY{X: t, Y: math.Max(bottom, math.Min(top, e.Low))})
 			band = append(band, plotter.XY{X: t, Y: math.Max(bottom, math.Min(top, e.High))})
 		}
@@ -185,8 +199,21 @@ func (v Decisions) plot() *plot.Plot {
 		at, benefit := cutBelow(v.Curves[i], bottom)
 		p.Add(lines(at, benefit, decisionStyles[i%len(decisionStyles)])...)
 	}
+	p.Add(scatter(every(above, arrowsMost), glyph(up, mid, 3.5)), scatter(every(below, arrowsMost), glyph(down, mid, 3.5)))
 	p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = 0, 1.02*right, bottom, top
 	return p
+}
+
+// arrowsMost is how many arrows say that a band goes on beyond an edge.
+const arrowsMost = 4
+
+// every thins points out, so that at most so many are left.
+func every(points plotter.XYs, most int) (out plotter.XYs) {
+	step := (len(points) + most - 1) / most
+	for k := step / 2; k < len(points); k += step {
+		out = append(out, points[k])
+	}
+	return out
 }
 
 // cutBelow ends a curve where it goes below the scale.

@@ -15,7 +15,7 @@ import (
 // tone, so that neither colour nor grey has to carry a meaning alone. Hollow
 // shapes are filled with paper, so that lines under them do not show.
 type mark struct {
-	corners int // 0: round; 4: standing on a side, -4: on a corner
+	corners int // 0: round; 4: standing on a side, -4: on a corner; 3: an arrow up, -3: down
 	hollow  bool
 }
 
@@ -24,6 +24,8 @@ var (
 	ring    = mark{hollow: true}
 	square  = mark{corners: 4}
 	diamond = mark{corners: -4}
+	up      = mark{corners: 3}
+	down    = mark{corners: -3}
 )
 
 // DrawGlyph draws the shape around a point.
@@ -31,7 +33,12 @@ func (m mark) DrawGlyph(c *draw.Canvas, sty draw.GlyphStyle, pt vg.Point) {
 	r := sty.Radius
 	var p vg.Path
 	corners := []vg.Point{{X: -r, Y: -r}, {X: r, Y: -r}, {X: r, Y: r}, {X: -r, Y: r}}
-	if m.corners < 0 {
+	switch m.corners { // arrows point at the edge, and lie within it
+	case 3:
+		corners = []vg.Point{{}, {X: r, Y: -1.6 * r}, {X: -r, Y: -1.6 * r}}
+	case -3:
+		corners = []vg.Point{{}, {X: r, Y: 1.6 * r}, {X: -r, Y: 1.6 * r}}
+	case -4:
 		r *= 1.35
 		corners = []vg.Point{{Y: -r}, {X: r}, {Y: r}, {X: -r}}
 	}

@@ -43,6 +43,9 @@ func sampleCalibration(n int) Calibration {
 		o := f + 0.02*math.Sin(float64(2*i))
 		v.Groups = append(v.Groups, Foreseen{f, est(o, math.Max(0, o-0.04), o+0.06, 140)})
 	}
+	if n > 2 {
+		v.Groups[1].Observed.High = 0.95 // goes on beyond the figure
+	}
 	for i := range 4 * n {
 		f := 0.01 + 0.0065*float64(i)
 		v.Curve = append(v.Curve, Foreseen{f, est(0.9*f+0.01, 0.8*f, f+0.03, 1400)})
