@@ -58,9 +58,10 @@ var below = map[string][]string{
 	"notebooks/archive":   {"notebooks", "notebooks/cache", "notebooks/execution", "notebooks/whole"},
 	"notebooks/decisions": {"notebooks/archive"},
 	"notebooks/service": {"notebooks", "notebooks/archive", "notebooks/decisions", "notebooks/execution", "notebooks/service/access",
-		"notebooks/service/finding", "notebooks/service/formdesk", "notebooks/service/front", "notebooks/service/people", "notebooks/service/rulebook", "notebooks/service/topic", "notebooks/service/training", "notebooks/service/uploads"},
+		"notebooks/service/finding", "notebooks/service/formdesk", "notebooks/service/front", "notebooks/service/help", "notebooks/service/people", "notebooks/service/rulebook", "notebooks/service/topic", "notebooks/service/training", "notebooks/service/uploads"},
 
 	"notebooks/service/front":    {"notebooks/service/access", "notebooks/service/topic"},
+	"notebooks/service/help":     {"notebooks/service/access", "notebooks/service/topic"},
 	"notebooks/service/rulebook": {"notebooks/archive", "notebooks/decisions", "notebooks/service/access", "notebooks/service/topic"},
 	"notebooks/service/access":   {"notebooks/whole"},
 	"notebooks/service/uploads":  {"notebooks/whole"},
