@@ -288,7 +288,7 @@ func TestFirstPageIsTheShopNow(t *testing.T) {
 		has(t, text, want)
 	}
 	hasNot(t, text, "Since the last review")
-	hasNot(t, text, "/measurers") // this service has no such page
+	has(t, text, `href="/measurers"`)
 	has(t, mustGet(t, front.URL+"/review"), "No review has been made yet")
 	ask := mustGet(t, front.URL+"/orders/ask")
 	has(t, ask, "o-4")
@@ -561,8 +561,9 @@ func TestEveryAddressInParallel(t *testing.T) {
 	_, _, open := post(t, front.URL+"/session", url.Values{"id": {"S"}, "day": {"2026-11-26"}, "instructor": {"boss"}, "measurers": {"Ann"}, "subjects": {"A"}, "spot": {"ball"}, "unit": {"in"}, "trials": {"1"}})
 	door := regexp.MustCompile(`/at/(\w+)`).FindStringSubmatch(mustGet(t, front.URL+open))[1]
 	word := strings.TrimPrefix(open, "/session/")
-	want := map[string]int{"/job/NONE": 404, "/job/NONE/state": 404, "/job/NONE/loaded": 404, "/job/NONE/rejects.csv": 404, "/compare": 404, open + "/repeats.csv": 409, open + "/result/1": 409}
-	fill := strings.NewReplacer("{session}", word, "{door}", door, "{person}", "1", "{learner}", learner, "{round}", no, "{exercise}", "P01", "{fault}", "outline-broken", "{upload}", strings.TrimPrefix(sheets, "/spreadsheets/"), "{layout}", "Ours", "{name}", "ours", "{run}", run, "{ref}", behind, "{table}", "marks.csv", "{file}", "service.js", "{job}", "NONE", "{list}", "ask",
+	want := map[string]int{"/job/NONE": 404, "/job/NONE/state": 404, "/job/NONE/loaded": 404, "/job/NONE/rejects.csv": 404, "/compare": 404, open + "/repeats.csv": 409, open + "/result/1": 409,
+		"/measurers/none": 404, "/measurers/none/hand-over": 404}
+	fill := strings.NewReplacer("{measurer}", "none", "{session}", word, "{door}", door, "{person}", "1", "{learner}", learner, "{round}", no, "{exercise}", "P01", "{fault}", "outline-broken", "{upload}", strings.TrimPrefix(sheets, "/spreadsheets/"), "{layout}", "Ours", "{name}", "ours", "{run}", run, "{ref}", behind, "{table}", "marks.csv", "{file}", "service.js", "{job}", "NONE", "{list}", "ask",
 		"{customer}", s.handles.Word("customer", "C"), "{order}", s.handles.Word("order", "order <1>"), "{form}", s.handles.Word("form", "A"), "{$}", "")
 	var wg sync.WaitGroup
 	for range 4 {
