@@ -9,7 +9,6 @@
 package decisions
 
 import (
-	"bufio"
 	"bytes"
 	"encoding/json"
 	"errors"
@@ -76,7 +75,8 @@ type Ledger struct {
 	mu   sync.Mutex
 }
 
-// Read gives all lines, the oldest first.
+// Read gives all lines, the oldest first. A last line without its end is one that was
+// cut short while it was written, and was never taken.
 func (l *Ledger) Read() ([]Decision, error) {
 	b, err := l.Root.ReadFile(File)
 	if errors.Is(err, fs.ErrNotExist) {
@@ -86,31 +86,56 @@ func (l *Ledger) Read() ([]Decision, error) {
 		return nil, err
 	}
 	var all []Decision
-	lines := bufio.NewScanner(bytes.NewReader(b))
-	lines.Buffer(nil, 8<<20)
-	for no := 1; lines.Scan(); no++ {
+	for no, line := range bytes.Split(b[:whole(b)], []byte("\n")) {
+		if len(bytes.TrimSpace(line)) == 0 {
+			continue
+		}
 		var d Decision
-		if err := json.Unmarshal(lines.Bytes(), &d); err != nil {
-			return nil, fmt.Errorf("%s, line %d, is damaged: %w", File, no, err)
+		if err := json.Unmarshal(line, &d); err != nil {
+			return nil, fmt.Errorf("%s, line %d, is damaged: %w", File, no+1, err)
 		}
 		all = append(all, d)
 	}
-	return all, lines.Err()
+	return all, nil
 }
 
-// Add adds a line in one write, on the disk when it returns.
+// whole is how much of a ledger's text are whole lines; the last may lack its end
+// where somebody changed the file by hand.
+func whole(b []byte) int {
+	end := bytes.LastIndexByte(b, '\n') + 1
+	if json.Valid(b[end:]) {
+		return len(b)
+	}
+	return end
+}
+
+// Add adds a line in one write, on the disk when it returns; it takes the place of one
+// that was cut short.
 func (l *Ledger) Add(d Decision) error {
-	b, err := json.Marshal(d)
+	line, err := json.Marshal(d)
 	if err != nil {
 		return err
 	}
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	f, err := l.Root.OpenFile(File, os.O_APPEND|os.O_CREATE|os.O_WRONLY, 0o600)
+	b, err := l.Root.ReadFile(File)
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return err
+	}
+	end := whole(b)
+	if end > 0 && b[end-1] != '\n' {
+		line = append([]byte("\n"), line...)
+	}
+	f, err := l.Root.OpenFile(File, os.O_CREATE|os.O_WRONLY, 0o600)
 	if err != nil {
 		return err
 	}
-	_, err = f.Write(append(b, '\n'))
+	if end < len(b) {
+		err = f.Truncate(int64(end))
+	}
+	if err == nil {
+		_, err = f.WriteAt(append(line, '\n'), int64(end))
+	}
 	if err == nil {
 		err = f.Sync()
 	}
