@@ -125,6 +125,14 @@ func (a *app) check(ctx context.Context, o checking, args []string) error {
 	if err != nil {
 		return err
 	}
+	for what, dir := range map[string]string{"letters": *o.letters, "page about a form": *o.out} {
+		if dir == "" || *o.book == "" {
+			continue
+		}
+		if err := workshop.NoteCopy(*o.book, what, dir); err != nil {
+			return err
+		}
+	}
 	if *o.letters != "" {
 		if err := a.writeLetters(*o.letters, words, d, list); err != nil {
 			return err

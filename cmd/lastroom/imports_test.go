@@ -29,10 +29,11 @@ var floors = map[string][]string{
 // import, tests aside; a package not named, none.
 var below = map[string][]string{
 	"ingest/condition":      {"ingest/engine"},
-	"ingest/orderbook":      {"ingest/condition", "ingest/engine", "ingest/durable"},
+	"ingest/orderbook":      {"ingest/seals", "ingest/condition", "ingest/engine", "ingest/durable"},
 	"ingest/yaml":           {},
 	"ingest/grid":           {"ingest/lengths"},
 	"ingest/durable":        {},
+	"ingest/seals":          {"ingest/durable"},
 	"ingest/sheets":         {"ingest/durable", "ingest/grid", "ingest/lengths", "ingest/yaml"},
 	"ingest/wording":        {},
 	"ingest/layout":         {"ingest/grid", "ingest/lengths", "ingest/sheets", "ingest/wording", "ingest/yaml"},
@@ -46,7 +47,7 @@ var below = map[string][]string{
 	"ingest/keyed":         {"ingest/orderbook", "ingest/durable", "ingest/sheets"},
 	"ingest/keyed/loading": {"ingest/keyed", "ingest/load"},
 	"ingest/sandbox":       {"ingest/orderbook", "ingest/engine"},
-	"ingest/upkeep":        {"ingest/orderbook", "ingest/engine", "ingest/durable", "ingest/grid", "ingest/layout", "ingest/keyed", "ingest/sheets"},
+	"ingest/upkeep":        {"ingest/seals", "ingest/orderbook", "ingest/engine", "ingest/durable", "ingest/grid", "ingest/layout", "ingest/keyed", "ingest/sheets"},
 
 	"notebooks":           {"notebooks/cache", "notebooks/whole"},
 	"notebooks/whole":     {},

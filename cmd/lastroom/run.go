@@ -64,7 +64,9 @@ lastroom run measurements --book demo/shop.duckdb`,
 		if *out == "" {
 			err = a.print(*format, rec, run.Doc)
 		} else {
-			err = a.writeRun(c.Context(), *out, run)
+			if err = workshop.NoteCopy(*book, "run", *out); err == nil {
+				err = a.writeRun(c.Context(), *out, run)
+			}
 		}
 		if err != nil {
 			return err

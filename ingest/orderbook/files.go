@@ -1,22 +1,15 @@
 package orderbook
 
 import (
-	"bufio"
-	"bytes"
 	"context"
 	"database/sql"
-	"encoding/json"
 	"errors"
 	"fmt"
-	"io/fs"
-	"os"
 	"path/filepath"
-	"slices"
 	"strings"
-	"time"
 
-	"lastroom/ingest/durable"
 	"lastroom/ingest/engine"
+	"lastroom/ingest/seals"
 )
 
 // Files are the paths of an order book: the database file, and the folder of
@@ -89,6 +82,13 @@ func (f Files) Work() string { return filepath.Join(f.Dir, "work") }
 // Next is the copy of the book that a writer works on.
 func (f Files) Next() string { return filepath.Join(f.Work(), "next.duckdb") }
 
+// Seal notes what people wrote beside the book, and the lists that grow, as they are
+// now (see seals). What holds its own hashes, and what is made anew, is left out.
+func (f Files) Seal() error {
+	return seals.Write(f.Dir, []string{"sheets", "cache", "work", "runs", "models", "keyed", "learners", "sessions", "incoming", "lock",
+		"snapshot.duckdb", "ledger.jsonl", "copies.jsonl", "forgetting.json", "restoring"})
+}
+
 // ErrBusy is wrapped by the error of a writer that finds another one at work.
 var ErrBusy = errors.New("the order book is being written")
 
@@ -110,49 +110,4 @@ func Open(ctx context.Context, path string, readOnly bool, settings ...string) (
 		return nil, fmt.Errorf("can't open the order book %s: %w", path, err)
 	}
 	return nil, fmt.Errorf("%w: %s can't be read as an order book; restore a backup, or build it again from the kept sheets beside it (%w)", ErrDamaged, path, err)
-}
-
-// A Copy is something that was written elsewhere out of a book, and holds what
-// the book holds of people: whoever forgets a person must look at it too.
-type Copy struct {
-	At   time.Time `json:"at"`
-	What string    `json:"what"` // backup, export, rows kept out
-	Path string    `json:"path"`
-}
-
-// NoteCopy adds to the list of copies. The same place is listed once.
-func NoteCopy(f Files, what, path string, now time.Time) error {
-	path, err := filepath.Abs(path)
-	if err != nil {
-		return err
-	}
-	all, err := ReadCopies(f)
-	if err != nil {
-		return err
-	}
-	all = slices.DeleteFunc(all, func(c Copy) bool { return c.Path == path })
-	var b bytes.Buffer
-	enc := json.NewEncoder(&b)
-	for _, c := range append(all, Copy{now.UTC().Truncate(time.Second), what, path}) {
-		if err := enc.Encode(c); err != nil {
-			return err
-		}
-	}
-	return durable.Write(f.Copies(), 0o600, b.Bytes())
-}
-
-// ReadCopies reads the list of copies, oldest first. A line that can't be read
-// is passed over: the list is a help, not a record.
-func ReadCopies(f Files) (all []Copy, err error) {
-	text, err := os.ReadFile(f.Copies())
-	if errors.Is(err, fs.ErrNotExist) {
-		return nil, nil
-	}
-	for lines := bufio.NewScanner(bytes.NewReader(text)); lines.Scan(); {
-		var c Copy
-		if json.Unmarshal(lines.Bytes(), &c) == nil && c.Path != "" {
-			all = append(all, c)
-		}
-	}
-	return all, err
 }

@@ -31,6 +31,10 @@ func (w *Writer) finish() error {
 		return err
 	}
 	w.Step("snapshot")
+	if err := w.Files.Seal(); err != nil {
+		return err
+	}
+	w.Step("sealed")
 	return nil
 }
 

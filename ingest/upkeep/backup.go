@@ -15,6 +15,7 @@ import (
 	"lastroom/ingest/durable"
 	"lastroom/ingest/engine"
 	"lastroom/ingest/orderbook"
+	"lastroom/ingest/seals"
 )
 
 // backupFormat is the version of the layout of a backup.
@@ -61,6 +62,9 @@ func Backup(ctx context.Context, book, dir, program string) (*Manifest, error) {
 	if err := checkKept(f); err != nil {
 		return nil, err
 	}
+	if err := f.Seal(); err != nil {
+		return nil, err
+	}
 	if err := newFolder(dir); err != nil {
 		return nil, err
 	}
@@ -78,8 +82,12 @@ func Backup(ctx context.Context, book, dir, program string) (*Manifest, error) {
 	return m, errors.Join(lock.Truncate(0))
 }
 
-// checkKept holds the kept sheets to their hashes: damage is not carried on.
+// checkKept holds the kept sheets, and what people wrote beside the book, to their
+// hashes: damage is not carried on.
 func checkKept(f orderbook.Files) error {
+	if damaged, _, err := seals.Verify(f.Dir); err != nil || len(damaged) > 0 {
+		return errors.Join(err, errors.New(strings.Join(damaged, "\n")))
+	}
 	kept, err := keptSheetsOf(f)
 	for _, name := range kept {
 		sum, err := durable.Hash(filepath.Join(f.Sheets(), name))
@@ -216,7 +224,7 @@ func tableColumns(ctx context.Context, conn *sql.Conn, table string) (columns []
 
 // besideBook are the folders beside a book that a backup leaves out: they are
 // made anew, or hold nothing of their own.
-var notInBackup = []string{"lock", "work", "cache", "snapshot.duckdb", "ledger.jsonl", "copies.jsonl", "forgetting.json", "restoring", "incoming", "keyed/lock", "keyed/loading", "keyed/new"}
+var notInBackup = []string{"lock", "work", "cache", "snapshot.duckdb", "ledger.jsonl", "copies.jsonl", seals.Name, "forgetting.json", "restoring", "incoming", "keyed/lock", "keyed/loading", "keyed/new"}
 
 // copyBeside copies what stands beside the book.
 func copyBeside(f orderbook.Files, to string) error {

@@ -15,6 +15,7 @@ import (
 
 	"lastroom/ingest/engine"
 	"lastroom/ingest/orderbook"
+	"lastroom/ingest/seals"
 )
 
 // fromFolders removes what the program itself wrote beside the book and that
@@ -41,7 +42,7 @@ func (g *Forgotten) fromFolders(w *orderbook.Writer, ids personIDs) error {
 				return fs.SkipDir
 			}
 			return nil
-		case path == f.Snapshot() || path == f.Forgetting() || path == f.Copies() || path == f.Ledger() || path == f.Lock() || !d.Type().IsRegular():
+		case path == f.Snapshot() || d.Name() == seals.Name || path == f.Forgetting() || path == f.Copies() || path == f.Ledger() || path == f.Lock() || !d.Type().IsRegular():
 			return nil
 		}
 		text, err := os.ReadFile(path)
@@ -107,9 +108,12 @@ func removeNaming(dir string, ids personIDs) (gone []string, err error) {
 // lookAtCopies names the copies that were written elsewhere and still hold the
 // person.
 func (g *Forgotten) lookAtCopies(ctx context.Context, f orderbook.Files, ids personIDs) error {
-	copies, err := orderbook.ReadCopies(f)
+	copies, damaged, err := orderbook.ReadCopies(f)
 	if err != nil {
 		return err
+	}
+	if words := orderbook.CopiesDamaged(f, damaged); words != "" {
+		g.Left = append(g.Left, words)
 	}
 	for _, c := range copies {
 		if _, err := os.Stat(c.Path); errors.Is(err, fs.ErrNotExist) {

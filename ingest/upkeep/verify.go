@@ -20,6 +20,7 @@ import (
 	"lastroom/ingest/keyed"
 	"lastroom/ingest/layout"
 	"lastroom/ingest/orderbook"
+	"lastroom/ingest/seals"
 )
 
 //go:embed sql/verify.sql
@@ -43,6 +44,9 @@ type Verification struct {
 	// Unfinished says what a load that was cut short after its book was in
 	// place has not done yet. The book is sound; the next command does the rest.
 	Unfinished []string `json:"unfinished"`
+	// Changed are files that people wrote beside the book and that were changed
+	// since the last load or backup. They may be.
+	Changed []string `json:"changed"`
 }
 
 // Sound reports whether nothing is wrong.
@@ -66,7 +70,7 @@ func Verify(ctx context.Context, book string) (*Verification, error) {
 	if _, err := os.Stat(book); errors.Is(err, fs.ErrNotExist) {
 		return nil, fmt.Errorf("there is no order book %s", book)
 	}
-	v := &Verification{Book: book, Problems: []string{}, Unfinished: []string{}}
+	v := &Verification{Book: book, Problems: []string{}, Unfinished: []string{}, Changed: []string{}}
 	spill, err := os.MkdirTemp("", "lastroom-")
 	if err != nil {
 		return nil, err
@@ -107,7 +111,7 @@ func (v *Verification) check(ctx context.Context, conn *sql.Conn, f orderbook.Fi
 		return nil
 	}
 	for _, step := range []func(context.Context, *sql.Conn, orderbook.Files) error{
-		v.checkLedger, v.checkNumbers, v.checkKeys, v.checkSheets, v.checkLayouts, v.checkModels, v.checkKeyed, v.checkTraining, v.checkSnapshot,
+		v.checkLedger, v.checkNumbers, v.checkKeys, v.checkSheets, v.checkLayouts, v.checkModels, v.checkKeyed, v.checkTraining, v.checkBeside, v.checkSnapshot,
 	} {
 		if err := step(ctx, conn, f); err != nil {
 			if ctx.Err() != nil {
@@ -117,6 +121,22 @@ func (v *Verification) check(ctx context.Context, conn *sql.Conn, f orderbook.Fi
 		}
 	}
 	return nil
+}
+
+// checkBeside holds what people wrote beside the book, and the lists that grow, to
+// their seals.
+func (v *Verification) checkBeside(_ context.Context, _ *sql.Conn, f orderbook.Files) error {
+	damaged, changed, err := seals.Verify(f.Dir)
+	v.Problems = append(v.Problems, damaged...)
+	v.Changed = append(v.Changed, changed...)
+	if err != nil {
+		return err
+	}
+	_, lines, err := orderbook.ReadCopies(f)
+	if words := orderbook.CopiesDamaged(f, lines); words != "" {
+		v.Problems = append(v.Problems, words)
+	}
+	return err
 }
 
 // checkLayouts sees that kept layouts can still be read.

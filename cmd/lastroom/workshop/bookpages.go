@@ -107,6 +107,9 @@ func VerifyPage(v *upkeep.Verification) *page.Document {
 	if len(v.Unfinished) > 0 {
 		d.Sections = append(d.Sections, page.Section{ID: "unfinished", Title: "What was cut short, and the next command finishes", Blocks: []page.Block{page.Prose(v.Unfinished)}})
 	}
+	if len(v.Changed) > 0 {
+		d.Sections = append(d.Sections, page.Section{ID: "changed", Title: "Changed since the last load or backup: was it one of you?", Blocks: []page.Block{page.Prose(v.Changed)}})
+	}
 	return d
 }
 

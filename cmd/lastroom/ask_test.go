@@ -1,0 +1,127 @@
+package main
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"net/http"
+	"net/url"
+	"regexp"
+	"strings"
+	"time"
+)
+
+// ask sends a form to the service and gives the page that it ends at.
+func ask(base, path string, form url.Values) (string, *url.URL, error) {
+	client := http.Client{Timeout: time.Minute}
+	res, err := client.PostForm(base+path, form)
+	if form == nil && err == nil {
+		res.Body.Close()
+	}
+	if form == nil {
+		res, err = client.Get(base + path)
+	}
+	if err != nil {
+		return "", nil, err
+	}
+	return answerOf(&client, base, res)
+}
+
+// answerOf waits for the end of a job, where there is one.
+func answerOf(client *http.Client, base string, res *http.Response) (string, *url.URL, error) {
+	for {
+		b, err := io.ReadAll(res.Body)
+		res.Body.Close()
+		if err == nil && res.StatusCode != http.StatusOK {
+			err = fmt.Errorf("%s: %s: %.300s", res.Request.URL, res.Status, b)
+		}
+		if err != nil || !regexp.MustCompile(`^/job/[^/]+$`).MatchString(res.Request.URL.Path) {
+			return string(b), res.Request.URL, err
+		}
+		at := res.Request.URL.Path
+		var job struct {
+			Ended   bool
+			Problem string
+		}
+		state, err := client.Get(base + at + "/state")
+		if err != nil {
+			return "", nil, err
+		}
+		err = json.NewDecoder(state.Body).Decode(&job)
+		state.Body.Close()
+		if err == nil && job.Ended && job.Problem != "" {
+			err = errors.New(job.Problem)
+		}
+		if err != nil {
+			return "", nil, err
+		}
+		time.Sleep(20 * time.Millisecond)
+		if res, err = client.Get(base + at); err != nil {
+			return "", nil, err
+		}
+	}
+}
+
+func decideOnce(base string) error {
+	page, _, err := ask(base, "/decisions", nil)
+	if err != nil {
+		return err
+	}
+	run := runOf(page)
+	page, _, err = ask(base, "/decisions", url.Values{"rule": {"tape-zero-missed"}, "words": {"we hold these forms"}, "who": {"Ann"}, "run": {run}, "revisit": {"2027-01-01"}})
+	if err == nil && !strings.Contains(page, "we hold these forms") {
+		err = errors.New("the decision is not on its page")
+	}
+	return err
+}
+
+func saveOnce(base string) error {
+	page, _, err := ask(base, "/edit/ours", nil)
+	version := ""
+	if err == nil {
+		if found := regexp.MustCompile(`name="version" value="([^"]*)"`).FindStringSubmatch(page); found != nil {
+			version = found[1]
+		}
+	}
+	text := "---\ntitle: Ours\nfor: us\n---\n\nSaid at " + time.Now().String() + "\n"
+	_, _, err = ask(base, "/edit/ours", url.Values{"do": {"save"}, "name": {"ours"}, "text": {text}, "version": {version}})
+	return err
+}
+
+func keepLayoutOnce(base string) error {
+	client := http.Client{Timeout: time.Minute}
+	body, typ := upload("fitting.csv", []byte("Order no;Customer;Received on;Shipped on;Boot height;Left ball;Right ball\nKEPT1;KEPTCUSTOMER;2026-01-05;2026-02-05;14;257;250\nKEPT2;KEPTCUSTOMER2;2026-01-06;2026-02-05;14;240;241\n"))
+	res, err := client.Post(base+"/spreadsheets", typ, bytes.NewReader(body))
+	if err != nil {
+		return err
+	}
+	_, at, err := answerOf(&client, base, res)
+	if err != nil {
+		return err
+	}
+	if _, _, err := ask(base, at.Path, url.Values{"do": {"try"}}); err != nil {
+		return err
+	}
+	_, _, err = ask(base, at.Path+"/load", url.Values{"name": {"Fitting book"}})
+	if err != nil {
+		return err
+	}
+	_, _, err = ask(base, "/layouts/Fitting%20book/mapping.yaml", nil)
+	return err
+}
+
+func uploadOnce(base string) error {
+	client := http.Client{Timeout: time.Minute}
+	body, typ := upload("orders.csv", []byte("order_id,customer_id,received_on\nSENT1,SENTCUSTOMER,2026-01-05\n"))
+	res, err := client.Post(base+"/sheets/load", typ, bytes.NewReader(body))
+	if err != nil {
+		return err
+	}
+	_, _, err = answerOf(&client, base, res)
+	return err
+}
+
+// runOf is a run of measurements that a page names.
+func runOf(page string) string { return regexp.MustCompile(`measurements-[0-9a-f-]+`).FindString(page) }
