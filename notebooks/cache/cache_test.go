@@ -119,3 +119,17 @@ func TestProgramIsStable(t *testing.T) {
 	require.Len(t, Program(), 16)
 	require.Equal(t, Program(), Program())
 }
+
+// What a killed program left half written goes, what another one writes now stays.
+func TestUnfinishedEntriesGo(t *testing.T) {
+	dir := t.TempDir()
+	old, fresh := filepath.Join(dir, unfinished+"1"), filepath.Join(dir, unfinished+"2")
+	for _, path := range []string{old, fresh} {
+		require.NoError(t, os.WriteFile(path, []byte("half"), 0o600))
+	}
+	then := time.Now().Add(-2 * longestWrite)
+	require.NoError(t, os.Chtimes(old, then, then))
+	require.NoError(t, In(dir).Put(Key("a"), []byte("whole")))
+	require.NoFileExists(t, old)
+	require.FileExists(t, fresh)
+}
