@@ -9,6 +9,7 @@ import (
 	"os"
 	"slices"
 	"strings"
+	"sync"
 	"time"
 
 	"lastroom/analysis/cohort"
@@ -85,35 +86,64 @@ func (h host) OldOutcome(ctx context.Context, order string) (id string, body tem
 	return id, inside(p.body), nil
 }
 
-// Cohort are the book's orders as they are now.
-func (h host) Cohort(ctx context.Context) (*cohort.Cohort, error) {
-	if !h.s.cfg.Workshop.Exists() {
-		return nil, nil
-	}
-	src, err := h.s.cfg.Workshop.At(ctx, cohort.NoDay)
-	if err != nil {
-		return nil, err
-	}
-	c, err := src.Cohort(ctx)
-	return c, errors.Join(err, src.Close())
+// learnt is what training asks of one state of the book, kept until there is a newer
+// one: the pages are asked for often, the book is opened in tenths of a second.
+type learnt struct {
+	mu       sync.Mutex
+	hash     string
+	cohort   *cohort.Cohort
+	sessions []string
 }
 
-// SessionIDs are the measuring sessions of the book.
-func (h host) SessionIDs(ctx context.Context) (ids []string, err error) {
+// learn reads what is not known of the newest state of the book; nothing where there
+// is no book.
+func (h host) learn(ctx context.Context) (*cohort.Cohort, []string, error) {
 	if !h.s.cfg.Workshop.Exists() {
-		return nil, nil
+		return nil, nil, nil
+	}
+	facts, err := h.s.cfg.Workshop.State(ctx)
+	if err != nil {
+		return nil, nil, err
+	}
+	k := &h.s.learnt
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	if k.cohort != nil && k.hash == facts.Hash {
+		return k.cohort, k.sessions, nil
 	}
 	src, err := h.s.cfg.Workshop.At(ctx, cohort.NoDay)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
+	}
+	defer src.Close()
+	c, err := src.Cohort(ctx)
+	if err != nil {
+		return nil, nil, err
 	}
 	repeats, err := src.Repeats(ctx)
+	if err != nil {
+		return nil, nil, err
+	}
+	var ids []string
 	for _, r := range repeats {
 		if !slices.Contains(ids, r.Session) {
 			ids = append(ids, r.Session)
 		}
 	}
-	return ids, errors.Join(err, src.Close())
+	k.hash, k.cohort, k.sessions = src.Facts().Hash, c, ids
+	return c, ids, nil
+}
+
+// Cohort are the book's orders as they are now.
+func (h host) Cohort(ctx context.Context) (*cohort.Cohort, error) {
+	c, _, err := h.learn(ctx)
+	return c, err
+}
+
+// SessionIDs are the measuring sessions of the book.
+func (h host) SessionIDs(ctx context.Context) ([]string, error) {
+	_, ids, err := h.learn(ctx)
+	return ids, err
 }
 
 // Heights are those of the shop, or of the trade's common practice.

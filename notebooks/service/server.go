@@ -50,6 +50,7 @@ type Server struct {
 	jobs      jobs
 	uploads   uploads.Store
 	looked    looked
+	learnt    learnt
 	pages     pageCache // of stored runs
 	orders    pageCache
 	lists     pageCache       // of the orders behind a count
