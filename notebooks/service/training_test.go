@@ -1,0 +1,127 @@
+package service
+
+import (
+	"net/http"
+	"net/http/cookiejar"
+	"net/url"
+	"regexp"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"lastroom/notebooks/service/access"
+)
+
+// Readers practise and write in a session; what goes into the book, or away, is for
+// editors. Nobody's numbers are on any page before the session is closed.
+func TestReadersTrain(t *testing.T) {
+	tokens := []access.Token{access.NewToken("Ann", access.Reader), access.NewToken("Ben", access.Editor)}
+	shop := &fakeShop{hash: "h"}
+	_, front, _ := serve(t, shop, func(c *Config) { c.Tokens = tokens })
+	as := func(secret string) func(path string, form url.Values) (int, string, string) {
+		jar, err := cookiejar.New(nil)
+		require.NoError(t, err)
+		c := &http.Client{Jar: jar}
+		ask := func(path string, form url.Values) (int, string, string) {
+			var res *http.Response
+			var err error
+			if form == nil {
+				res, err = c.Get(front.URL + path)
+			} else {
+				res, err = c.PostForm(front.URL+path, form)
+			}
+			require.NoError(t, err)
+			status, text := bodyText(t, res)
+			return status, text, res.Request.URL.Path
+		}
+		ask("/enter", url.Values{"token": {secret}})
+		return ask
+	}
+	ann, ben := as(tokens[0].Secret), as(tokens[1].Secret)
+
+	_, text, _ := ann("/practice", url.Values{"name": {""}, "forms": {"10"}})
+	has(t, text, "Say who practises")
+	_, text, _ = ann("/practice", url.Values{"name": {"Ann"}, "forms": {"10"}, "seed": {"x"}})
+	has(t, text, "whole number up to 999999")
+	status, _, _ := ann("/practice", url.Values{"name": {"Ann"}, "forms": {"11"}})
+	assert.Equal(t, 400, status)
+	status, text, round := ann("/practice", url.Values{"name": {"Ann <b>"}, "forms": {"10"}, "seed": {"7"}})
+	assert.Equal(t, 200, status)
+	has(t, text, "Ann &lt;b&gt;")
+	status, _, _ = ann(round+"/P01", nil)
+	assert.Equal(t, 409, status, "the truth is shown after the answer")
+	_, text, _ = ann(round, url.Values{"form": {"P01"}, "verdict": {"ask"}})
+	has(t, text, "Point at what is wrong")
+	status, _, _ = ann(round, url.Values{"form": {"P01"}, "verdict": {"ask"}, "fault": {"no-such"}})
+	assert.Equal(t, 400, status)
+	status, _, at := ann(round, url.Values{"form": {"P01"}, "verdict": {"ask"}, "fault": {"outline-broken"}})
+	assert.Equal(t, 200, status)
+	assert.Equal(t, round+"/P01", at)
+	_, text, _ = ann(round, url.Values{"form": {"P01"}, "verdict": {"cut"}})
+	has(t, text, "You said <b>ask</b>") // the first answer counts
+	for _, path := range []string{round + "/P77", "/practice/AAAAAAAAAAAAAAAAAAAAAAAAAA", "/practice/AAAAAAAAAAAAAAAAAAAAAAAAAA/1", round + "9", "/teaching/no-such"} {
+		status, _, _ = ann(path, nil)
+		assert.Equal(t, 404, status, path)
+	}
+	learner := strings.TrimSuffix(round, "/1")
+	status, _, _ = ann(learner+"/forget", url.Values{})
+	assert.Equal(t, 403, status)
+
+	plan := url.Values{"id": {"S1"}, "day": {"2026-11-26"}, "instructor": {"boss"}, "measurers": {"Ann\r\n\r\nBen"}, "subjects": {"A\nB"}, "spot": {"ball"}, "unit": {"mm"}, "trials": {"1"}, "lot": {"3"}}
+	for field, wrong := range map[string]string{"day": "26.11.", "instructor": "", "measurers": "boss", "subjects": "", "spot": "toe", "trials": "9", "lot": "-1", "unit": "ell"} {
+		was := plan[field]
+		plan.Set(field, wrong)
+		_, text, at = ann("/session", plan)
+		assert.Equal(t, "/session", at, field)
+		has(t, text, `role="alert"`)
+		plan[field] = was
+	}
+	_, text, session := ann("/session", plan)
+	doors := regexp.MustCompile(`/session/\w+/at/\w+`).FindAllString(text, -1)
+	require.Len(t, doors, 3)
+	for i, door := range doors {
+		for turn := range 2 {
+			status, text, _ = ann(door, url.Values{"turn": {[]string{"1", "2"}[turn]}, "left-0": {"24" + []string{"3", "5", "7"}[i]}, "right-0": {""}})
+			has(t, text, "One box is empty")
+			_, text, _ = ann(door, url.Values{"turn": {[]string{"1", "2"}[turn]}, "left-0": {"24" + []string{"3", "5", "7"}[i]}, "right-0": {""}, "leave": {"yes"}})
+			hasNot(t, text, "24"+[]string{"3", "5", "7"}[i])
+		}
+	}
+	_, text, _ = ann(session, nil)
+	for _, number := range []string{"243", "245", "247"} {
+		hasNot(t, text, number)
+	}
+	for _, path := range []string{session + "/repeats.csv", session + "/result/1"} {
+		status, text, _ = ann(path, nil)
+		assert.Equal(t, 409, status, path)
+		hasNot(t, text, "245")
+	}
+	status, _, _ = ben(session+"/save", url.Values{})
+	assert.Equal(t, 409, status, "not before it is closed")
+	status, _, _ = ann(session+"/close", url.Values{})
+	assert.Equal(t, 400, status)
+	status, text, _ = ann(session+"/close", url.Values{"sure": {"yes"}})
+	assert.Equal(t, 200, status)
+	has(t, text, "Everybody beside the instructor")
+	_, text, _ = ann(session+"/repeats.csv", nil)
+	has(t, text, "S1,A,Ann,1,no,left,ball,,,245,mm,2026-11-26")
+	for _, path := range []string{session + "/save", session + "/drop"} {
+		status, _, _ = ann(path, url.Values{})
+		assert.Equal(t, 403, status, path)
+	}
+	status, _, _ = ben(session+"/save", url.Values{})
+	assert.Equal(t, 200, status)
+	assert.Equal(t, []string{"repeats.csv"}, shop.loaded)
+	_, text, _ = ann(session, nil)
+	has(t, text, "The book has these numbers")
+	status, _, at = ben(session+"/drop", url.Values{})
+	assert.Equal(t, 200, status)
+	assert.Equal(t, "/session", at)
+	status, _, at = ben(learner+"/forget", url.Values{})
+	assert.Equal(t, 200, status)
+	assert.Equal(t, "/practice", at)
+	_, text, _ = ann("/practice", nil)
+	hasNot(t, text, "Ann &lt;b&gt;")
+}
