@@ -255,7 +255,7 @@ func renameSheets(ctx context.Context, w *orderbook.Writer, moved map[string]str
 					is.SHA256 = keptName(name)
 				}
 			}
-			if was.SHA256 != "" && ids.in([]byte(was.File)) {
+			if was.SHA256 != "" && ids.inFile("", []byte(was.File)) {
 				is.File = "a sheet"
 			}
 			if is == was {

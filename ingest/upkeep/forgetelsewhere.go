@@ -11,7 +11,6 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
-	"unicode/utf8"
 
 	"lastroom/ingest/engine"
 	"lastroom/ingest/orderbook"
@@ -49,10 +48,13 @@ func (g *Forgotten) fromFolders(w *orderbook.Writer, ids personIDs) error {
 		if err != nil {
 			return err
 		}
-		var named, rest []string
+		var named, maybe, rest []string
 		for i, line := range bytes.Split(text, []byte("\n")) {
-			if ids.in(line) {
+			switch found, sure := ids.inLine(line); {
+			case sure:
 				named = append(named, fmt.Sprint(i+1))
+			case found:
+				maybe = append(maybe, fmt.Sprint(i+1))
 			}
 			if filepath.Base(path) != "audit.jsonl" && slices.ContainsFunc(runs, func(run string) bool { return hasWord(line, []byte(run)) }) {
 				rest = append(rest, fmt.Sprint(i+1))
@@ -60,6 +62,9 @@ func (g *Forgotten) fromFolders(w *orderbook.Writer, ids personIDs) error {
 		}
 		if len(named) > 0 {
 			g.Left = append(g.Left, fmt.Sprintf("%s names the person (%s); it is your own writing: change it", path, lineList(named)))
+		}
+		if len(maybe) > 0 {
+			g.Left = append(g.Left, fmt.Sprintf("%s may name the person (%s): a number of theirs is too short to tell from others; look, and change it", path, lineList(maybe)))
 		}
 		if len(rest) > 0 {
 			g.Left = append(g.Left, fmt.Sprintf("%s rests on a run that named the person and was removed (%s): run its notebook again", path, lineList(rest)))
@@ -196,30 +201,13 @@ func mentions(path string, ids personIDs) (found bool, err error) {
 		if err != nil {
 			return err
 		}
-		if ids.in(text) {
+		if ids.inFile(path, text) {
 			found = true
 			return fs.SkipAll
 		}
 		return nil
 	})
 	return found, err
-}
-
-// in reports whether one of the ids stands in a file as a word of its own; in a
-// binary one (the forms that runs have been kept in) behind its length.
-func (ids personIDs) in(text []byte) bool {
-	binary := !utf8.Valid(text) || bytes.IndexByte(text, 0) >= 0
-	for column, set := range ids {
-		if column == "subject_id" || column == "earlier_order_id" || column == "remake_of_order_id" {
-			continue // the ids of other columns again
-		}
-		for id := range set {
-			if hasWord(text, []byte(id)) || binary && hasCounted(text, id) {
-				return true
-			}
-		}
-	}
-	return false
 }
 
 // hasCounted reports whether an id stands in text as CBOR (RFC 8949, section 3.1)

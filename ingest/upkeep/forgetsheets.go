@@ -94,8 +94,17 @@ func leaveOut(ctx context.Context, path, dir string, ids personIDs) (leftover, e
 		return leftover{Known: true}, nil // a mapping: it says how sheets are laid out
 	}
 	n, known, err := sheets.LeaveOut(ctx, path, to, filepath.Join(dir, "left-out.copy"), ids.has)
-	if err != nil || known {
-		return leftover{to, n, known}, err
+	if err != nil {
+		return leftover{}, err
+	}
+	switch strings.ToLower(filepath.Ext(path)) {
+	case ".xlsx", ".xlsm", ".ods":
+		if hidden, err := ids.inHiddenParts(path); hidden || err != nil {
+			return leftover{}, err
+		}
+	}
+	if known {
+		return leftover{to, n, known}, nil
 	}
 	named, err := sheets.Mentions(ctx, path, filepath.Join(dir, "left-out.copy"), func(text string) bool { return ids.has("", text) })
 	return leftover{Known: !named}, err

@@ -25,17 +25,12 @@ import (
 type personIDs map[string]map[string]bool
 
 // has reports whether a cell holds one of the ids; where the column is not known,
-// any of them.
+// any of them that tells whose it is.
 func (ids personIDs) has(column, cell string) bool {
 	if column != "" {
 		return ids[column][cell]
 	}
-	for _, set := range ids {
-		if set[cell] {
-			return true
-		}
-	}
-	return false
+	return telling(cell) && ids.each(func(_, id string) bool { return id == cell })
 }
 
 // whose finds all ids that stand for a customer: those of the tables, of a
