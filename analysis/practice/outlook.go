@@ -31,11 +31,10 @@ const (
 // answers, round by round, the oldest first; who is the learner. With no answers at
 // all every chance is an even one, and says that nothing is known.
 //
-// The log-odds of finding a planted fault are ability less difficulty less the
-// learner's own weakness for it. Ability and difficulty come from all learners
-// together (FitRasch has the source), the weakness from the learner's answers given
-// these; each is drawn towards 0 by a normal penalty, so that one miss tells little.
-// The interval is that of the weakness.
+// The log-odds of finding a planted fault are ability less difficulty, and how far this
+// learner departs for this fault (a Rasch model with departures; FitRasch has the
+// source). All are fitted together for all learners, each drawn towards 0 by a normal
+// penalty, so that one miss tells little; intervals are from the curvature.
 func Outlook(rounds [][][]Seen, who int) []Chance {
 	faults := len(form.Faults)
 	x, n := make([][]float64, len(rounds)), make([][]float64, len(rounds))
@@ -50,40 +49,24 @@ func Outlook(rounds [][][]Seen, who int) []Chance {
 		}
 	}
 	met := tally(slices.Concat(rounds[who]...))
-	b, _ := rasch(x, n, spreadSD)
+	fit := fitRasch(x, n, spreadSD, ownSD)
 	out := make([]Chance, faults)
 	for k, f := range form.Faults {
-		usual := 0.0
-		if b != nil {
-			usual = b[who] - b[len(rounds)+k]
+		e := stats.Missing(met[k].Planted, outlookMethod, "the model can't be fitted")
+		weight := 0.5
+		if fit != nil {
+			logit, se := fit.at(who, k)
+			half := stats.Z(stats.DefaultLevel) * se
+			e = stats.Estimate{Point: logit, Low: logit - half, High: logit + half, Level: stats.DefaultLevel, N: met[k].Planted, Method: outlookMethod}
+			e = e.Map(stats.Logistic)
+			weight = 1 - e.Point
 		}
-		own, se := weakness(x[who][k], n[who][k], usual)
-		half := stats.Z(stats.DefaultLevel) * se
-		e := stats.Estimate{Point: usual + own, Low: usual + own - half, High: usual + own + half, Level: stats.DefaultLevel, N: met[k].Planted, Method: outlookMethod}
-		e = e.Map(stats.Logistic)
 		if e.N < fewest {
 			e = e.Warn("too few to tell: look at the interval")
 		}
-		out[k] = Chance{f.ID, e, leastWeight + 1 - e.Point}
+		out[k] = Chance{f.ID, e, leastWeight + weight}
 	}
 	return out
-}
-
-// weakness maximises x·log p + (n-x)·log(1-p) - own²/(2 ownSD²) with p the logistic
-// of usual + own, by Newton's method; the slope falls throughout, so it converges.
-func weakness(x, n, usual float64) (own, se float64) {
-	curve := 1 / (ownSD * ownSD)
-	for range steps {
-		p := stats.Logistic(usual + own)
-		slope := x - n*p - own/(ownSD*ownSD)
-		curve = n*p*(1-p) + 1/(ownSD*ownSD)
-		step := slope / curve
-		own += max(-1, min(1, step))
-		if math.Abs(step) < 1e-10 {
-			break
-		}
-	}
-	return own, 1 / math.Sqrt(curve)
 }
 
 // Weights are those of a next set.

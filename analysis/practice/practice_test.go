@@ -114,6 +114,7 @@ func TestGuesser(t *testing.T) {
 		named += count(slices.ContainsFunc(m.Faults, func(b ByFault) bool { return b.Missed }))
 		guessing += count(m.Says == "Not told apart from guessing on these forms.")
 	}
+	t.Logf("sensitivity plus specificity %.3f; one fault named %.3f, told as guessing %.3f of %d rounds", sum/rounds, float64(named)/rounds, float64(guessing)/rounds, rounds)
 	assert.InDelta(t, 1, sum/rounds, 0.05) // standard error 0.012
 	assert.Less(t, float64(named)/rounds, 0.05)
 	assert.Greater(t, float64(guessing)/rounds, 0.9)

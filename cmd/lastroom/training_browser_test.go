@@ -304,5 +304,5 @@ func trainingPaths(b *tab) []string {
 	send(closed+"/close", url.Values{"sure": {"yes"}})
 	b.visit(open)
 	door := eval[string](b, `document.querySelector('a[href*="/at/"]').getAttribute("href")`)
-	return []string{"/practice", "/practice/old", round, round + "/P01", other, strings.TrimSuffix(round, "/1"), "/session", open, door, closed, closed + "/result/1"}
+	return []string{"/practice", "/practice/old", "/practice/class?seed=7", round, round + "/P01", other, strings.TrimSuffix(round, "/1"), "/session", open, door, closed, closed + "/result/1"}
 }

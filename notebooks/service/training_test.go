@@ -65,6 +65,10 @@ func TestReadersTrain(t *testing.T) {
 		status, _, _ = ann(path, nil)
 		assert.Equal(t, 404, status, path)
 	}
+	_, text, _ = ann("/practice/class?seed=7", nil)
+	has(t, text, "1 who answered it: Ann &lt;b&gt;.")
+	_, text, _ = ann("/practice/class?seed=8", nil)
+	has(t, text, "Nobody has answered set 8")
 	learner := strings.TrimSuffix(round, "/1")
 	status, _, _ = ann(learner+"/forget", url.Values{})
 	assert.Equal(t, 403, status)

@@ -35,6 +35,45 @@ func (p *Pages) ended(w http.ResponseWriter, r *http.Request, l *learners.Learne
 	return p.show(w, r, "ended", "Practice: how it went", endedPage{l, no, round.Plan.Seed, round.Plan.Weights != nil, body})
 }
 
+type classPage struct {
+	Seed  uint64
+	Names []string
+	Body  template.HTML
+}
+
+// class shows how all did who had a set by its number: what the class should look at
+// together, and what is hard for all of them.
+func (p *Pages) class(w http.ResponseWriter, r *http.Request) error {
+	seed, err := whole(r, "seed", 0, mostSeed, "1", "Say the number of the set, a whole number up to 999999.")
+	if err != nil {
+		return err
+	}
+	all, err := p.learners.All()
+	if err != nil {
+		return err
+	}
+	v := classPage{Seed: seed}
+	var marked []practice.Marking
+	var together []practice.Seen
+	for _, l := range all {
+		for _, round := range slices.Backward(l.Rounds) { // the last time
+			if round.Plan.Seed == seed && round.Plan.Weights == nil && len(round.Seen) > 0 {
+				marked = append(marked, *practice.MarkSeen(l.Name, round.Seen))
+				together = append(together, round.Seen...)
+				v.Names = append(v.Names, l.Name)
+				break
+			}
+		}
+	}
+	if len(marked) > 0 {
+		body := append(exercise.Marking(practice.MarkSeen("", together)), exercise.Class(practice.FitRasch(marked)))
+		if v.Body, err = blocks(body); err != nil {
+			return err
+		}
+	}
+	return p.show(w, r, "class", fmt.Sprint("Practice: set ", seed), v)
+}
+
 type learnerPage struct {
 	Learner *learners.Learner
 	Course  template.HTML

@@ -304,10 +304,16 @@ func (p *Pages) print(w http.ResponseWriter, r *http.Request) error {
 	})
 }
 
-// teaching sends the teaching sheet of a fault.
+// teaching sends the teaching sheet of a fault, or all of them.
 func (p *Pages) teaching(w http.ResponseWriter, r *http.Request) error {
+	var lessons []sheet.Lesson
 	id := r.PathValue("fault")
-	if _, ok := form.FaultIndex(id); !ok {
+	for _, f := range form.Faults {
+		if id == "" || id == f.ID {
+			lessons = append(lessons, sheet.Lesson{Fault: f.ID})
+		}
+	}
+	if len(lessons) == 0 {
 		return topic.NotFound("There is no teaching sheet of that name.")
 	}
 	paper, err := paperOf(r)
@@ -315,7 +321,7 @@ func (p *Pages) teaching(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	return sendPrint(w, func(out io.Writer) error {
-		return sheet.Teach(out, sheet.Words.Language(words.English), []sheet.Lesson{{Fault: id}}, paper, form.DefaultScheme)
+		return sheet.Teach(out, sheet.Words.Language(words.English), lessons, paper, form.DefaultScheme)
 	})
 }
 

@@ -79,6 +79,7 @@ func (p *Pages) Routes() []topic.Route {
 		{Pattern: "GET /practice/old", Role: access.Reader, Handler: p.old},
 		{Pattern: "POST /practice/old", Role: access.Reader, Handler: p.oldAnswered},
 		{Pattern: "GET /practice/print", Role: access.Reader, Handler: p.print},
+		{Pattern: "GET /practice/class", Role: access.Reader, Handler: p.class},
 		{Pattern: "GET /practice/{learner}", Role: access.Reader, Handler: p.learner},
 		{Pattern: "POST /practice/{learner}/forget", Role: access.Editor, Handler: p.forget},
 		{Pattern: "GET /practice/{learner}/{round}", Role: access.Reader, Handler: p.next},
@@ -95,6 +96,7 @@ func (p *Pages) Routes() []topic.Route {
 		{Pattern: "GET /session/{session}/result/{person}", Role: access.Reader, Handler: p.sessionResult},
 		{Pattern: "POST /session/{session}/save", Role: access.Editor, Handler: p.sessionSave},
 		{Pattern: "POST /session/{session}/drop", Role: access.Editor, Handler: p.sessionDrop},
+		{Pattern: "GET /teaching", Role: access.Reader, Handler: p.teaching},
 		{Pattern: "GET /teaching/{fault}", Role: access.Reader, Handler: p.teaching},
 	}
 }
