@@ -7,6 +7,7 @@ import (
 	"lastroom/analysis/body/human"
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/frame"
+	"lastroom/analysis/instructions"
 	"lastroom/analysis/repeatability"
 	"lastroom/analysis/risk"
 	"lastroom/analysis/rules"
@@ -51,6 +52,8 @@ type Source interface {
 	// Trained says when measurers were trained; FormsOfMeasurers are the newest
 	// forms of each who has enough of them, oldest first.
 	Trained(ctx context.Context) (map[string]cohort.Day, error)
+	// Instructions are the forms by the letter of their instructions and channel.
+	Instructions(ctx context.Context) ([]instructions.Cell, error)
 	// KeptTwice are the numbers of several pairs of one customer that were all kept.
 	KeptTwice(ctx context.Context) ([]repeatability.Repeat, error)
 	FormsOfMeasurers(ctx context.Context) ([]signs.Form, error)

@@ -44,7 +44,7 @@ func createSheets(dir string) (*sheets, error) {
 	s.forms = create("forms", "form_id", "order_id", "form_no", "received_on", "cut_from", "measurer_id", "self_measured",
 		"outline_closed_left", "outline_closed_right", "outline_single_left", "outline_single_right",
 		"ball_mark_left", "ball_mark_right", "instep_mark_left", "instep_mark_right",
-		"tape_zero_used", "orthotic_discussed", "irregularities")
+		"tape_zero_used", "orthotic_discussed", "irregularities", "instructions")
 	s.measurements = create("measurements", "form_id", "side", "clothing", "point", "height", "height_unit", "value", "unit")
 	s.outcomes = create("outcomes", "order_id", "reported_on", "result", "zone", "direction", "side", "cause", "cost")
 	s.callbacks = create("callbacks", "form_id", "called_on", "fault", "resolved", "resolved_on")
@@ -150,7 +150,7 @@ func (w *workshop) writeForm(o *order, f *paperForm, last bool) {
 	w.sheets.forms.row(f.id, o.id, strconv.Itoa(f.no), f.received.String(), cutFrom.String(), f.measurer, f.self.String(),
 		f.closed[0].String(), f.closed[1].String(), f.single[0].String(), f.single[1].String(),
 		f.ball[0].String(), f.ball[1].String(), f.instep[0].String(), f.instep[1].String(),
-		f.zero.String(), f.talked.String(), f.odd)
+		f.zero.String(), f.talked.String(), f.odd, f.letter(o.no))
 	for _, n := range f.numbers {
 		height, unit := "", ""
 		if n.height > 0 {
@@ -184,4 +184,16 @@ func writeCosts(s *sheets) {
 	s.costs.row("adjustment", "60")
 	s.costs.row("callback", "14")
 	s.costs.row("day_of_delay", "1.5")
+}
+
+// lettered is the day from which forms carry the letter of their instructions.
+var lettered = FirstDay + 400
+
+// letter is that of the instructions, which change from order to order: the invented shop
+// tries two of them.
+func (f *paperForm) letter(order int) string {
+	if f.received < lettered {
+		return ""
+	}
+	return []string{"A", "B"}[order%2]
 }

@@ -18,6 +18,9 @@ var checksumSQL string
 // number of its own.
 const numberedReports = 3
 
+// letteredForms is that from which on a form may have the letter of its instructions.
+const letteredForms = 4
+
 // Checksum is an order-free sum over the content that holds now, whichever
 // loads brought it: two books with the same rows have the same sum. The
 // measurements count through the set sums of form_numbers, which verify works
@@ -31,7 +34,11 @@ func Checksum(ctx context.Context, conn *sql.Conn) (sum string, err error) {
 	if version < numberedReports { // a backup of an older program, before it is brought up
 		reports = "reports before version 3"
 	}
-	query := engine.Section(checksumSQL, "sum", "{reports}", engine.Section(checksumSQL, reports))
+	forms := "forms"
+	if version < letteredForms {
+		forms = "forms before version 4"
+	}
+	query := engine.Section(checksumSQL, "sum", "{reports}", engine.Section(checksumSQL, reports), "{forms}", engine.Section(checksumSQL, forms))
 	err = conn.QueryRowContext(ctx, query).Scan(&sum)
 	return sum, err
 }

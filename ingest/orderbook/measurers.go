@@ -8,6 +8,7 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
+	"lastroom/analysis/instructions"
 	"lastroom/analysis/repeatability"
 	"lastroom/analysis/signs"
 	"lastroom/ingest/engine"
@@ -74,4 +75,15 @@ func (r *Reader) FormsOfMeasurers(ctx context.Context) (out []signs.Form, err er
 		f := &out[at[id]]
 		f.Numbers = append(f.Numbers, n)
 	})
+}
+
+// Instructions are the forms by the letter of their instructions and channel.
+func (r *Reader) Instructions(ctx context.Context) (out []instructions.Cell, err error) {
+	err = r.each(ctx, engine.Section(questionsSQL, "instructions"), nil, func(rows *sql.Rows) error {
+		var c instructions.Cell
+		err := rows.Scan(&c.Version, &c.Channel, &c.Forms, &c.Sum, &c.Square)
+		out = append(out, c)
+		return err
+	})
+	return out, err
 }

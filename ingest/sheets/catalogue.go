@@ -98,7 +98,7 @@ var Catalogue = []*Sheet{
 			{Name: "received_on", Kind: Day}, {Name: "cut_from", Kind: YesNo},
 			{Name: "measurer_id", Kind: Text}, {Name: "self_measured", Kind: YesNo},
 		}, marks(),
-			[]Column{{Name: "irregularities", Kind: Text}}),
+			[]Column{{Name: "irregularities", Kind: Text}, {Name: "instructions", Kind: Text}}),
 	},
 	{
 		Name: "measurements", Key: []string{"form_id"}, Set: true, Needed: true, Refs: map[string]string{"form_id": "forms"},

@@ -6,11 +6,13 @@ import (
 	"fmt"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/instructions"
 	"lastroom/analysis/rules"
 	"lastroom/analysis/stats"
 	"lastroom/notebooks"
 	"lastroom/reports/brief"
 	"lastroom/reports/page"
+	"lastroom/reports/people"
 	"lastroom/reports/review"
 )
 
@@ -75,6 +77,11 @@ func reviewAnalysis(ctx context.Context, in notebooks.Input) (*notebooks.Output,
 	for _, p := range r.Parts() {
 		out.Parts = append(out.Parts, part(p.Name, p.Blocks...))
 	}
+	cells, err := in.Source.Instructions(ctx)
+	if err != nil {
+		return nil, err
+	}
+	out.Parts = append(out.Parts, part("instructions", people.InstructionsTable(instructions.Compare(cells))...))
 	out.Values = append(r.Values(), conditions(made.Rules)...)
 	return out, nil
 }

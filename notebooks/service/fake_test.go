@@ -23,6 +23,7 @@ import (
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
 	"lastroom/analysis/frame"
+	"lastroom/analysis/instructions"
 	"lastroom/analysis/measurers"
 	"lastroom/analysis/repeatability"
 	"lastroom/analysis/risk"
@@ -363,6 +364,7 @@ func (s *fakeSource) Spreads(context.Context) ([]human.Spread, error)           
 func (s *fakeSource) RangeMonths(context.Context) ([]human.RangeMonth, error)   { return nil, nil }
 func (s *fakeSource) Trained(context.Context) (map[string]cohort.Day, error)    { return nil, nil }
 func (s *fakeSource) KeptTwice(context.Context) ([]repeatability.Repeat, error) { return nil, nil }
+func (s *fakeSource) Instructions(context.Context) ([]instructions.Cell, error) { return nil, nil }
 func (s *fakeSource) FormsOfMeasurers(context.Context) ([]signs.Form, error)    { return nil, nil }
 func (s *fakeSource) Costs(context.Context) (rules.Costs, error)                { return rules.Costs{}, nil }
 func (s *fakeSource) Repeats(context.Context) ([]repeatability.Repeat, error)   { return nil, nil }

@@ -3,7 +3,7 @@
 -- the order of the rows; sums of integers are exact.
 SELECT concat_ws('.', 'h1',
     (SELECT coalesce(sum(hash(t)), 0) FROM (SELECT * EXCLUDE (load_id) FROM orders) t),
-    (SELECT coalesce(sum(hash(t)), 0) FROM (SELECT * EXCLUDE (load_id) FROM forms) t),
+    {forms},
     (SELECT coalesce(sum(hash(form_id, set_hash)), 0) FROM form_numbers),
     {reports},
     (SELECT coalesce(sum(hash(t)), 0) FROM (SELECT * EXCLUDE (load_id) FROM callbacks) t),
@@ -11,6 +11,12 @@ SELECT concat_ws('.', 'h1',
     (SELECT coalesce(sum(hash(t)), 0) FROM (SELECT * EXCLUDE (load_id) FROM repeats) t),
     (SELECT coalesce(sum(hash(t)), 0) FROM (SELECT * EXCLUDE (load_id) FROM costs) t),
     (SELECT coalesce(sum(hash(t)), 0) FROM settings t));
+-- part: forms
+-- Those without a letter of instructions count as they did before there was one.
+(SELECT coalesce(sum(hash(t)), 0) FROM (SELECT * EXCLUDE (load_id, instructions) FROM forms WHERE instructions IS NULL) t)
+    + (SELECT coalesce(sum(hash(t)), 0) FROM (SELECT * EXCLUDE (load_id) FROM forms WHERE instructions IS NOT NULL) t)
+-- part: forms before version 4
+(SELECT coalesce(sum(hash(t)), 0) FROM (SELECT * EXCLUDE (load_id) FROM forms) t)
 -- part: reports
 -- Those without a number of their own count as they did before there was one, so
 -- that an older book keeps its sum.

@@ -73,3 +73,6 @@ SELECT customer_id, side::VARCHAR, point::VARCHAR, height_mm, value_mm,
 	row_number() OVER (PARTITION BY customer_id, side, point, height_mm ORDER BY received_on, form_id) AS trial
 FROM twice JOIN good USING (customer_id) JOIN measurements USING (form_id)
 WHERE clothing = 'bare' ORDER BY customer_id, side, point, height_mm, trial
+-- part: instructions
+SELECT upper(trim(instructions)) AS version, coalesce(channel, ''), count(*), sum(faults), sum(faults * faults)
+FROM form WHERE trim(instructions) <> '' GROUP BY ALL ORDER BY ALL

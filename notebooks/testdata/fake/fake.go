@@ -14,6 +14,7 @@ import (
 	"lastroom/analysis/body/human"
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/frame"
+	"lastroom/analysis/instructions"
 	"lastroom/analysis/repeatability"
 	"lastroom/analysis/risk"
 	"lastroom/analysis/rules"
@@ -94,6 +95,7 @@ func (s *source) Spreads(context.Context) ([]human.Spread, error)           { re
 func (s *source) RangeMonths(context.Context) ([]human.RangeMonth, error)   { return nil, nil }
 func (s *source) Trained(context.Context) (map[string]cohort.Day, error)    { return nil, nil }
 func (s *source) KeptTwice(context.Context) ([]repeatability.Repeat, error) { return nil, nil }
+func (s *source) Instructions(context.Context) ([]instructions.Cell, error) { return nil, nil }
 func (s *source) FormsOfMeasurers(context.Context) ([]signs.Form, error)    { return nil, nil }
 func (s *source) Costs(context.Context) (rules.Costs, error)                { return rules.Costs{}, nil }
 func (s *source) Repeats(context.Context) ([]repeatability.Repeat, error)   { return nil, nil }

@@ -10,6 +10,7 @@
 --   ordered_before        the order names an earlier one
 --   order_shipped_on      NULL while not shipped; no rule can rest on it
 --   irregularities        the form's free text
+--   instructions          letter of the instructions that it was measured by
 --   marks_missing         tape marks noted as not on the tracing, 0 to 4
 --   marks_unknown         tape marks nobody judged, 0 to 4
 --   keyed                 the form has measurements in the book
@@ -70,7 +71,7 @@ SELECT
     form_id, order_id, form_no, received_on, cut_from,
     measurer_id, measurer_kind, measurer_region, trained_on <= received_on AS measurer_trained,
     channel, sex, closure, sock, orthotic, worn_tucked,
-    shaft_height_mm, shaft_height_mm / 25.4 AS shaft_height_in, ordered_before, irregularities, order_shipped_on,
+    shaft_height_mm, shaft_height_mm / 25.4 AS shaft_height_in, ordered_before, irregularities, instructions, order_shipped_on,
     (ball_mark_left IS FALSE)::INTEGER + (ball_mark_right IS FALSE)::INTEGER
         + (instep_mark_left IS FALSE)::INTEGER + (instep_mark_right IS FALSE)::INTEGER AS marks_missing,
     (ball_mark_left IS NULL)::INTEGER + (ball_mark_right IS NULL)::INTEGER
