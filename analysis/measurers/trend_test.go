@@ -1,6 +1,7 @@
 package measurers
 
 import (
+	"encoding/json"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -39,6 +40,24 @@ func TestTrendSinceTraining(t *testing.T) {
 	assert.Contains(t, d.Measurers[1].Trend.Words, "No change")
 	assert.Contains(t, d.Measurers[2].Trend.Words, "too few forms")
 	assert.Contains(t, Measure(c, Options{}).Measurers[0].Trend.Words, "not written")
+}
+
+// What other programs read by name.
+func TestNamesInJSON(t *testing.T) {
+	c := book([]int{100, 100}, []int{5, 5})
+	for i := range c.Shipped {
+		c.Cut[0][i] = form.Without
+	}
+	b, err := json.Marshal(Measure(c, Options{}))
+	require.NoError(t, err)
+	var got struct{ Measurers []map[string]any }
+	require.NoError(t, json.Unmarshal(b, &got))
+	for _, name := range []string{"measurer", "expected", "faults", "signs", "trend", "habits", "faults_per_form"} {
+		assert.Contains(t, got.Measurers[0], name)
+	}
+	for _, name := range []string{"fault", "forms", "with", "share", "expected"} {
+		assert.Contains(t, got.Measurers[0]["faults"].([]any)[0], name)
+	}
 }
 
 // Boots of one measurer are mostly tall, where a fault is four times as common for all:

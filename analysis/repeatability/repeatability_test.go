@@ -222,6 +222,24 @@ func TestAlwaysAnswers(t *testing.T) {
 	}
 }
 
+// What other programs read by name.
+func TestNamesInJSON(t *testing.T) {
+	b, err := json.Marshal(Of(class{measurers: 3, legs: 8, measurer: 2, subject: 10, on: 1, tri: 2}.ball(1)))
+	require.NoError(t, err)
+	var got struct {
+		Points, Components []map[string]any
+	}
+	require.NoError(t, json.Unmarshal(b, &got))
+	require.Len(t, got.Points, 1)
+	for _, name := range []string{"point", "height", "n", "tem_mm", "relative_tem", "reliability", "icc", "bias_mm"} {
+		assert.Contains(t, got.Points[0], name)
+	}
+	for _, name := range []string{"point", "height", "measurer_mm", "subject_mm", "trial_mm"} {
+		assert.Contains(t, got.Components[0], name)
+	}
+	assert.Contains(t, got.Points[0]["tem_mm"], "low")
+}
+
 // A study of many sessions costs no more than its size warrants.
 func BenchmarkStudy(b *testing.B) {
 	r := class{measurers: 14, legs: 200, measurer: 3, subject: 12, on: 2, tri: 2}.repeats(1)

@@ -22,13 +22,29 @@ func OnePage(d measurers.Comparison, i int) *page.Document {
 	p.Sections = []page.Section{
 		{ID: "work", Title: "To work on", Blocks: work(m)},
 		{ID: "remakes", Title: "Remakes", Blocks: []page.Block{RemakesTable(m), Funnel(d, m.ID)}},
-		{ID: "faults", Title: "Faults of the forms", Blocks: []page.Block{FaultsTable(m)}},
+		{ID: "faults", Title: "Faults of the forms", Blocks: []page.Block{FaultsTable(m), faultOrders(m)}},
 		{ID: "signs", Title: "Signs in the numbers", Blocks: []page.Block{SignsTable(m.Signs)}},
 		{ID: "trend", Title: "Since the training", Blocks: []page.Block{TrendTable(m.Trend)}},
 		{ID: "sessions", Title: "Measuring sessions", Blocks: sessions(m)},
 		{ID: "warnings", Title: "To bear in mind", Blocks: []page.Block{page.Prose(d.Warnings)}},
 	}
 	return p
+}
+
+// newestOrders is how many orders are named for each fault.
+const newestOrders = 3
+
+// faultOrders names the newest orders that were cut from forms with each fault.
+func faultOrders(m measurers.Measurer) page.Table {
+	t := page.Table{ID: "fault-orders", Caption: "Newest orders cut from forms with the fault", Columns: []page.Column{{Key: "fault", Title: "Fault"}, {Key: "order_id", Title: "Order"}}}
+	for _, f := range m.Faults {
+		k, _ := form.FaultIndex(f.Fault)
+		for _, id := range f.Orders[:min(len(f.Orders), newestOrders)] {
+			t.Rows = append(t.Rows, []page.Cell{{Text: form.Faults[k].Title, Value: f.Fault}, {Text: id, Value: id, Ref: page.Ref{Kind: "order", IDs: []string{id}}}})
+		}
+		t.Total += len(f.Orders)
+	}
+	return t
 }
 
 func sessions(m measurers.Measurer) []page.Block {

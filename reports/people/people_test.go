@@ -85,5 +85,6 @@ func TestPagesOfNothing(t *testing.T) {
 		assert.Contains(t, printed(t, OnePage(d, i)), "Measurer "+m.ID)
 	}
 	assert.Contains(t, standsOut(d.Measurers[0]), "More often than others: outline broken (20 of 60 forms).")
+	assert.Len(t, faultOrders(d.Measurers[0]).Rows, 3)
 	assert.Contains(t, fmt.Sprint(standsOut(d.Measurers[1])), "Nothing")
 }
