@@ -193,7 +193,7 @@ func (f *fakeShop) Heights(context.Context) ([]form.Height, error) {
 
 func (f *fakeShop) Next(context.Context) (string, string, error) { return "W2", "W2-1", nil }
 
-func (f *fakeShop) Check(_ context.Context, d formdesk.Form) (*formdesk.Answer, error) {
+func (f *fakeShop) Check(_ context.Context, d formdesk.Form, _ bool) (*formdesk.Answer, error) {
 	a := &formdesk.Answer{Verdict: "cut", Doc: &page.Document{Title: "cut"}, Says: map[string]string{}}
 	for _, n := range d.Numbers {
 		if n.Value == "x" {
@@ -210,7 +210,7 @@ func (f *fakeShop) Check(_ context.Context, d formdesk.Form) (*formdesk.Answer, 
 
 // Keep keeps one order in memory.
 func (f *fakeShop) Keep(ctx context.Context, d formdesk.Form, by string, seen int) (*formdesk.Kept, error) {
-	a, err := f.Check(ctx, d)
+	a, err := f.Check(ctx, d, true)
 	if err != nil {
 		return nil, err
 	}

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"runtime"
 	"slices"
+	"strings"
 	"sync"
 
 	"lastroom/analysis/body"
@@ -30,7 +31,8 @@ type Desk struct {
 	holdShare   float64    // of first forms that may be held; 0: as many as pay
 	foresight   *foresight // nil without a book
 	typed       *typedBook
-	practice    *deck // of the book
+	recalled    *recalled // of customers
+	practice    *deck     // of the book
 }
 
 // A Judged is a form with all that the desk says of it.
@@ -110,7 +112,7 @@ func foreseeing(ctx context.Context, d *Desk, s Setup, asOf cohort.Day) error {
 func newDesk(ctx context.Context, book *orderbook.Reader, list []rules.Rule, falseAlarms float64) (*Desk, error) {
 	// What never was on holds no form, and costs a question a form.
 	list = slices.DeleteFunc(slices.Clone(list), func(r rules.Rule) bool { return !r.From.Known() })
-	d := &Desk{book: book, rules: list, falseAlarms: falseAlarms, settings: map[string]string{}, typed: &typedBook{}}
+	d := &Desk{book: book, rules: list, falseAlarms: falseAlarms, settings: map[string]string{}, typed: &typedBook{}, recalled: &recalled{}}
 	var err error
 	if book != nil {
 		d.settings, err = book.Settings(ctx)
@@ -288,7 +290,8 @@ func (d *Desk) pastOf(ctx context.Context, list []orderbook.DeskForm) ([]orderbo
 	if len(customers)+len(orders) == 0 {
 		return nil, nil
 	}
-	past, err := d.book.EarlierCutForms(ctx, customers, orders)
+	key := "forms\x00" + strings.Join(customers, "\x1f") + "\x00" + strings.Join(orders, "\x1f")
+	past, err := recall(d.recalled, len(list), key, func() ([]orderbook.DeskForm, error) { return d.book.EarlierCutForms(ctx, customers, orders) })
 	if err != nil {
 		return nil, fmt.Errorf("looking for earlier orders: %w", err)
 	}

@@ -138,7 +138,8 @@ func (d *Desk) risks(ctx context.Context, r *orderbook.Reader, list []Judged) er
 	pairs := map[string][]orderbook.EarlierPair{}
 	if len(customers) > 0 {
 		var err error
-		if pairs, err = d.book.EarlierPairs(ctx, customers); err != nil {
+		pairs, err = recall(d.recalled, len(list), "pairs\x00"+customers[0], func() (map[string][]orderbook.EarlierPair, error) { return d.book.EarlierPairs(ctx, customers) })
+		if err != nil {
 			return err
 		}
 	}

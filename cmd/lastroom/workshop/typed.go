@@ -38,6 +38,41 @@ func (t *typedBook) close() error {
 	return t.book.Close()
 }
 
+// recalled keeps what the book said of a customer, since it is asked at each key
+// while a form is typed in; a desk's book never changes.
+type recalled struct {
+	mu   sync.Mutex
+	said map[string]any
+}
+
+// mostRecalled is how many answers are kept.
+const mostRecalled = 200
+
+// recall gives what was said under a key before, or asks. Questions about several
+// forms are not kept.
+func recall[T any](r *recalled, forms int, key string, ask func() (T, error)) (T, error) {
+	if forms != 1 {
+		return ask()
+	}
+	r.mu.Lock()
+	said, known := r.said[key]
+	r.mu.Unlock()
+	if known {
+		return said.(T), nil
+	}
+	got, err := ask()
+	if err != nil {
+		return got, err
+	}
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	if len(r.said) >= mostRecalled || r.said == nil {
+		r.said = map[string]any{}
+	}
+	r.said[key] = got
+	return got, nil
+}
+
 // JudgeTyped judges a typed form, in memory, as it would be judged on sheets.
 // Cells that can't be read are an error that names them; a form without a
 // number is judged as well.

@@ -119,8 +119,9 @@ type Desk interface {
 	Heights(ctx context.Context) ([]form.Height, error)
 	// Next proposes the numbers of the next order and its form.
 	Next(ctx context.Context) (order, form string, err error)
-	// Check judges one form. Nothing of it is kept.
-	Check(ctx context.Context, f Form) (*Answer, error)
+	// Check judges one form. Nothing of it is kept. It is asked at each key, then
+	// without the page that says why, and the letter.
+	Check(ctx context.Context, f Form, why bool) (*Answer, error)
 	// Keep keeps a form that was typed in for an order seen at a version, 0 for none.
 	// It is durable when Keep has answered. Wrong, or ErrChanged with the order as it
 	// is now.

@@ -25,7 +25,7 @@ const (
 type field struct {
 	Name, Label, Value, Says string
 	Size                     int
-	Date, Decimal            bool
+	Decimal, Focus           bool
 }
 
 // A choice is a question of the form with its answers.
@@ -73,7 +73,7 @@ func fieldsOf(v url.Values, heights []form.Height) (fields, Form) {
 	get := func(name string) string { return strings.Join(strings.Fields(v.Get(name)), " ") }
 	var p fields
 	for _, f := range []field{{Name: FieldOrder, Label: "order", Size: 12}, {Name: FieldCustomer, Label: "customer", Size: 12}, {Name: FieldForm, Label: "form", Size: 12},
-		{Name: FieldReceived, Label: "came on", Size: 11, Date: true}, {Name: FieldMeasurer, Label: "measurer, by the shop's list", Size: 10}} {
+		{Name: FieldReceived, Label: "came on (year-month-day)", Size: 11}, {Name: FieldMeasurer, Label: "measurer, by the shop's list", Size: 10}} {
 		f.Value = get(f.Name)
 		p.IDs = append(p.IDs, f)
 	}

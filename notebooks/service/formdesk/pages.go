@@ -73,7 +73,7 @@ func (p *Pages) empty(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	t.Draft = "new"
+	t.Draft, t.IDs[0].Focus = "new", true
 	return p.show(w, r, http.StatusOK, "desk", "The form desk", t)
 }
 
@@ -156,7 +156,7 @@ func (p *Pages) check(w http.ResponseWriter, r *http.Request) error {
 // judged shows a form with what the desk says of it.
 func (p *Pages) judged(w http.ResponseWriter, r *http.Request, status int, t typing, f Form) error {
 	title := t.Heading
-	a, err := p.Desk.Check(r.Context(), f)
+	a, err := p.Desk.Check(r.Context(), f, true)
 	switch {
 	case err != nil:
 		if t.Problem == "" {
@@ -205,7 +205,7 @@ func (p *Pages) doubts(w http.ResponseWriter, r *http.Request) error {
 		Pairs   []pairJSON        `json:"pairs"`
 		Problem string            `json:"problem,omitempty"`
 	}{Doubts: map[string]string{}, Notes: []string{}, Pairs: []pairJSON{}}
-	if got, err := p.Desk.Check(r.Context(), f); err != nil {
+	if got, err := p.Desk.Check(r.Context(), f, false); err != nil {
 		answer.Problem = sentence(err)
 	} else {
 		answer.Verdict = got.Verdict
@@ -227,7 +227,7 @@ func (p *Pages) unkeptLetter(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	got, err := p.Desk.Check(r.Context(), f)
+	got, err := p.Desk.Check(r.Context(), f, true)
 	if err != nil {
 		return topic.NewProblem(http.StatusUnprocessableEntity, sentence(err), err)
 	}

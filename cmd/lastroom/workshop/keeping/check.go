@@ -33,7 +33,7 @@ func (d *Desk) Heights(ctx context.Context) (out []form.Height, err error) {
 
 // Check judges a form that is typed in. What can't be read holds it, and is said
 // beside its field; the rest is judged without.
-func (d *Desk) Check(ctx context.Context, f formdesk.Form) (answer *formdesk.Answer, err error) {
+func (d *Desk) Check(ctx context.Context, f formdesk.Form, why bool) (answer *formdesk.Answer, err error) {
 	err = d.pages.WithDesk(ctx, func(w *workshop.Desk, hash string) error {
 		wrong := unreadable(f)
 		good := without(f, wrong)
@@ -49,7 +49,7 @@ func (d *Desk) Check(ctx context.Context, f formdesk.Form) (answer *formdesk.Ans
 			judged.ID = "as typed in"
 		}
 		judged.Decision.FormID = judged.ID
-		answer = answerOf(w, good, judged)
+		answer = answerOf(w, good, judged, why)
 		answer.Pairs, answer.Notes = found.pairs, found.notes(good)
 		if found.form != "" {
 			answer.Says[formdesk.FieldForm] = "the book has a form of this number already, of order " + found.form
@@ -100,10 +100,13 @@ func without(f formdesk.Form, wrong formdesk.Wrong) formdesk.Form {
 	return f
 }
 
-func answerOf(w *workshop.Desk, f formdesk.Form, got workshop.Judged) *formdesk.Answer {
-	a := &formdesk.Answer{Verdict: string(got.Decision.Verdict), Doc: w.Explain(got), Says: map[string]string{}}
-	if ask, ok := w.Asks(got); ok {
-		a.Letter = letterOf(ask).Document()
+func answerOf(w *workshop.Desk, f formdesk.Form, got workshop.Judged, why bool) *formdesk.Answer {
+	a := &formdesk.Answer{Verdict: string(got.Decision.Verdict), Says: map[string]string{}}
+	if why {
+		a.Doc = w.Explain(got)
+		if ask, ok := w.Asks(got); ok {
+			a.Letter = letterOf(ask).Document()
+		}
 	}
 	for _, n := range f.Numbers {
 		for _, x := range got.Decision.Doubts {

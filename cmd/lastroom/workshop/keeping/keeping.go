@@ -168,7 +168,7 @@ func (d *Desk) Open(ctx context.Context) ([]*formdesk.Kept, error) {
 }
 
 // Kept gives what is kept of an order.
-func (d *Desk) Kept(_ context.Context, order string) (*formdesk.Kept, error) {
+func (d *Desk) Kept(ctx context.Context, order string) (*formdesk.Kept, error) {
 	r, err := d.store.Get(order)
 	if errors.Is(err, keyed.ErrNone) {
 		return nil, formdesk.ErrNone
@@ -176,7 +176,18 @@ func (d *Desk) Kept(_ context.Context, order string) (*formdesk.Kept, error) {
 	if err != nil {
 		return nil, err
 	}
-	return d.kept(r), nil
+	k := d.kept(r)
+	// After a load the pages have the book as it was for a while.
+	err = d.pages.WithDesk(ctx, func(w *workshop.Desk, _ string) error {
+		if w.Book() == nil {
+			k.Waits = true
+			return nil
+		}
+		_, there, err := w.Book().OrderOfForm(ctx, k.Last().ID)
+		k.Waits = k.Waits || !there
+		return err
+	})
+	return k, err
 }
 
 // Keep keeps a form.
