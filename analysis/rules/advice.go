@@ -55,7 +55,7 @@ func (r Scored) advice(c Costs) string {
 func (r Scored) inForce() string {
 	s := fmt.Sprintf("In force since %s: %d forms that it held since then were cut as they came.", r.Since.From, r.SlippedThrough)
 	switch k := r.KeptPromise; {
-	case k.Bounded() && k.High-k.Low <= unsurePromise:
+	case r.PromiseTold():
 		return s + fmt.Sprintf(" Of what was promised, %.0f %% came true (%.0f to %.0f %%).", 100*k.Point, 100*k.Low, 100*k.High)
 	case len(k.Warnings) > 0:
 		return s + " Whether it keeps its promise can't be told: " + first(k.Warnings) + "."

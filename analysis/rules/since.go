@@ -28,6 +28,12 @@ const (
 // switch a rule on, and it ends by itself. A quarter (judgement).
 const washoutDays = 92
 
+// PromiseTold reports whether the kept share of the promise is narrow enough to be
+// told to a person.
+func (r Scored) PromiseTold() bool {
+	return r.KeptPromise.Bounded() && r.KeptPromise.High-r.KeptPromise.Low <= unsurePromise
+}
+
 // unsurePromise is the width of the kept share's interval over which it says
 // nothing to a person.
 const unsurePromise = 1.5

@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"errors"
+	"fmt"
 	"path/filepath"
 	"strings"
 	"time"
@@ -13,6 +14,7 @@ import (
 	"lastroom/cmd/lastroom/workshop"
 	"lastroom/ingest/orderbook"
 	"lastroom/ingest/upkeep"
+	"lastroom/reports/page"
 )
 
 func (a *app) bookInfoCommand() *cobra.Command {
@@ -26,11 +28,12 @@ func (a *app) bookInfoCommand() *cobra.Command {
 	book := bookFlag(c)
 	asOf := dayFlag(c.Flags(), "as-of", "the `DAY`: what was known at its end is counted (default the newest in the book)")
 	format := formatFlag(c)
-	c.RunE = func(c *cobra.Command, _ []string) error { return a.printInfo(c.Context(), *book, *asOf, *format) }
+	c.RunE = func(c *cobra.Command, _ []string) error { return a.printInfo(c.Context(), *book, *asOf, *format, "") }
 	return c
 }
 
-func (a *app) printInfo(ctx context.Context, book string, asOf cohort.Day, format string) error {
+// printInfo says what a book holds; did, where it is not "", what was done with it.
+func (a *app) printInfo(ctx context.Context, book string, asOf cohort.Day, format, did string) error {
 	r, err := workshop.OpenReader(ctx, book, asOf)
 	if err != nil {
 		return err
@@ -40,7 +43,11 @@ func (a *app) printInfo(ctx context.Context, book string, asOf cohort.Day, forma
 	if err != nil {
 		return err
 	}
-	return a.print(format, info, workshop.InfoPage(book, info))
+	d := workshop.InfoPage(book, info)
+	if did != "" {
+		d.Title, d.Lead = did, fmt.Sprintf("%s with numbers, %s judged by the model.", page.Counted(info.Keyed, "form", "forms"), page.Thousands(info.Judged))
+	}
+	return a.print(format, info, d)
 }
 
 func (a *app) bookVerifyCommand() *cobra.Command {
@@ -84,7 +91,7 @@ the book's name with -backup. Keep it elsewhere, as carefully as the book: it
 holds the same private data.`,
 		Example: "lastroom book backup --book demo/shop.duckdb safe",
 	}
-	return a.folderCommand(c, "out", "-backup", func(ctx context.Context, book, dir string) (*upkeep.Manifest, string, error) {
+	return a.folderCommand(c, "Order book backed up", "out", "-backup", func(ctx context.Context, book, dir string) (*upkeep.Manifest, string, error) {
 		if err := workshop.NoteCopy(book, "backup", dir); err != nil {
 			return nil, "", err
 		}
@@ -103,7 +110,7 @@ touched: restore under another name, or move the old one away first. One that
 was cut short is finished by doing it again.`,
 		Example: "lastroom book restore --book again.duckdb safe",
 	}
-	return a.folderCommand(c, "from", "-backup", func(ctx context.Context, book, dir string) (*upkeep.Manifest, string, error) {
+	return a.folderCommand(c, "Order book restored", "from", "-backup", func(ctx context.Context, book, dir string) (*upkeep.Manifest, string, error) {
 		m, err := upkeep.Restore(ctx, dir, book, workshop.Program())
 		return m, "restored to " + book, err
 	})
@@ -118,7 +125,7 @@ database; README.txt in FOLDER says what the columns mean. FOLDER must be new or
 empty; without it, the book's name with -export.`,
 		Example: "lastroom book export --book demo/shop.duckdb parquet",
 	}
-	return a.folderCommand(c, "out", "-export", func(ctx context.Context, book, dir string) (*upkeep.Manifest, string, error) {
+	return a.folderCommand(c, "Order book exported", "out", "-export", func(ctx context.Context, book, dir string) (*upkeep.Manifest, string, error) {
 		if err := workshop.NoteCopy(book, "export", dir); err != nil {
 			return nil, "", err
 		}
@@ -128,8 +135,8 @@ empty; without it, the book's name with -export.`,
 }
 
 // folderCommand completes a command that works between a book and a folder.
-// The folder is an argument, or the flag's, or named after the book.
-func (a *app) folderCommand(c *cobra.Command, flag, suffix string, do func(ctx context.Context, book, dir string) (*upkeep.Manifest, string, error)) *cobra.Command {
+// title says afterwards what was done. The folder is an argument, or the flag's, or named after the book.
+func (a *app) folderCommand(c *cobra.Command, title, flag, suffix string, do func(ctx context.Context, book, dir string) (*upkeep.Manifest, string, error)) *cobra.Command {
 	book := bookFlag(c)
 	dir := folderFlag(c, flag, "the `FOLDER`, if not given as an argument")
 	format := formatFlag(c)
@@ -152,7 +159,7 @@ func (a *app) folderCommand(c *cobra.Command, flag, suffix string, do func(ctx c
 		if err != nil {
 			return workshop.BadInput(err)
 		}
-		return a.print(*format, m, workshop.ManifestPage(m, done))
+		return a.print(*format, m, workshop.ManifestPage(m, title, done))
 	}
 	return c
 }

@@ -81,7 +81,7 @@ that faults seen in the numbers mean the same in old forms and new ones.`,
 		if err := w.Audit(c.Context(), a.show()); err != nil {
 			return err
 		}
-		return a.printInfo(c.Context(), *book, 0, *format)
+		return a.printInfo(c.Context(), *book, 0, *format, "Numbers of all forms judged again")
 	}
 	return c
 }

@@ -27,13 +27,14 @@ page explains the first step. No page asks for anything outside.
 
 To let other machines in, listen on an address they reach and give tokens: a file
 with one line each, NAME ROLE SECRET, the role reader or editor, the secret at
-least 20 characters; --new-token makes one. Use a certificate there, or the
-secrets cross the network readable.`,
+least 20 characters; --new-token makes one. Where they type another name than that
+of --addr, give it with --names. Use a certificate there, or the secrets cross the
+network readable.`,
 		Example: "lastroom serve --book demo/shop.duckdb --addr 127.0.0.1:0",
 		Args:    noArguments,
 	}
 	book := bookFlag(c)
-	addr := c.Flags().String("addr", usualAddr, "where to listen, `HOST:PORT`, port 0 for any that is free")
+	addr := c.Flags().String("addr", usualAddr, "where to listen, `HOST:PORT`, port 0 for any that is free; other names it is reached under go into --names")
 	names := c.Flags().String("names", "", "what else the service is reached under, `NAMES` with commas between")
 	tokens := fileFlag(c, "tokens", "", "a `FILE` of tokens; needed for an address that other machines reach")
 	newToken := c.Flags().String("new-token", "", "print a line for the file of tokens with a fresh secret, for `NAME=ROLE` (reader or editor), and stop")

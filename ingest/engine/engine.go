@@ -17,6 +17,8 @@ import (
 	"database/sql/driver"
 	"errors"
 	"fmt"
+	"io"
+	"os"
 	"slices"
 	"strings"
 	"sync"
@@ -34,6 +36,21 @@ var safeSettings = []string{
 	"SET allow_persistent_secrets = false",
 	"SET enable_progress_bar = false",
 	"SET errors_as_json = false",
+}
+
+// IsDatabase reports whether a file begins as a database does (the four letters of
+// the format after its checksum); one that can't be read may be.
+func IsDatabase(path string) bool {
+	f, err := os.Open(path)
+	if err != nil {
+		return true
+	}
+	defer f.Close()
+	head := make([]byte, 12)
+	if _, err := io.ReadFull(f, head); err != nil {
+		return false
+	}
+	return string(head[8:]) == "DUCK"
 }
 
 // Open opens the database file at path. An empty path is a database in

@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"os"
 	"path/filepath"
 	"strings"
 
@@ -95,6 +96,18 @@ var ErrBusy = errors.New("the order book is being written")
 // ErrDamaged is wrapped by the error of a book that can't be trusted.
 var ErrDamaged = errors.New("the order book is damaged")
 
+// ErrNoBook is wrapped by the error of a file that was never an order book.
+var ErrNoBook = errors.New("this is no order book")
+
+// NeverABook is the error of a file that is there and was never an order book: it
+// does not begin as one, and no folder of a book lies beside it.
+func NeverABook(path string) error {
+	if _, missing := os.Stat(FilesOf(path).Dir); missing == nil || engine.IsDatabase(path) {
+		return nil
+	}
+	return fmt.Errorf("%w: %s; sheets are read into one with lastroom load --book FILE SHEETS…", ErrNoBook, path)
+}
+
 // Open opens a book's database file with the given settings (see engine.Open),
 // as it is. An error says in plain words why it can't be opened.
 func Open(ctx context.Context, path string, readOnly bool, settings ...string) (*sql.DB, error) {
@@ -108,6 +121,9 @@ func Open(ctx context.Context, path string, readOnly bool, settings ...string) (
 		return nil, fmt.Errorf("%w: another database program has %s open; close it there, then try again (%w)", ErrBusy, path, err)
 	case strings.Contains(text, "Cannot open file"), strings.Contains(text, "Permission denied"):
 		return nil, fmt.Errorf("can't open the order book %s: %w", path, err)
+	}
+	if err := NeverABook(path); err != nil {
+		return nil, err
 	}
 	return nil, fmt.Errorf("%w: %s can't be read as an order book; restore a backup, or build it again from the kept sheets beside it (%w)", ErrDamaged, path, err)
 }

@@ -58,6 +58,11 @@ func (w *Writer) Step(name string) {
 // is compared with the one beside the book. The caller must Close the writer.
 func OpenWriter(ctx context.Context, book string, opt WriterOptions) (*Writer, error) {
 	f := FilesOf(book)
+	if _, err := os.Stat(book); err == nil {
+		if err := NeverABook(book); err != nil {
+			return nil, err
+		}
+	}
 	for _, dir := range []string{f.Dir, f.Sheets()} {
 		if err := os.MkdirAll(dir, 0o700); err != nil {
 			return nil, fmt.Errorf("can't make the folder of the order book: %w", err)

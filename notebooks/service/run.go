@@ -200,7 +200,7 @@ func (s *Server) run(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	for _, l := range lines {
-		if l.Notebook == rec.Notebook && l.ID != rec.ID {
+		if l.Notebook == rec.Notebook && l.ID != rec.ID && !l.Failed() {
 			p.Others = append(p.Others, l)
 		}
 	}

@@ -207,6 +207,16 @@ func deskTable(d rules.Scorecard) page.Table {
 	return t
 }
 
+// keptCell is how much of its promise a rule kept, in words where that is too wide to
+// tell.
+func keptCell(s rules.Scored) page.Cell {
+	c := page.Scaled(s.KeptPromise, 100, 0)
+	if s.KeptPromise.Given() && !s.PromiseTold() {
+		c.Text = "too wide to tell"
+	}
+	return c
+}
+
 func sinceTable(d rules.Scorecard) page.Table {
 	t := page.Table{ID: "since", Caption: "Rules in force: did they work?", Columns: []page.Column{
 		{Key: "rule", Title: "Rule"}, {Key: "from", Title: "Since"},
@@ -221,7 +231,7 @@ func sinceTable(d rules.Scorecard) page.Table {
 			continue
 		}
 		t.Rows = append(t.Rows, []page.Cell{{Text: title(s), Value: s.ID}, page.Date(s.Since.From), page.Percent(s.Since.Before.Rate), page.Percent(s.Since.After.Rate),
-			page.Plain(s.Since.Step, 1), page.Plain(s.Since.Controlled, 1), page.Text(string(s.Since.Verdict)), page.Plain(s.Since.Promised, 2), page.Scaled(s.KeptPromise, 100, 0)})
+			page.Plain(s.Since.Step, 1), page.Plain(s.Since.Controlled, 1), page.Text(string(s.Since.Verdict)), page.Plain(s.Since.Promised, 2), keptCell(s)})
 		if s.Since.Words != "" {
 			t.Notes = append(t.Notes, title(s)+": "+lower(s.Since.Words))
 		}

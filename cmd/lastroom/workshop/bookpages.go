@@ -8,7 +8,6 @@ import (
 	"strings"
 
 	"lastroom/analysis/cohort"
-	"lastroom/analysis/form"
 	"lastroom/ingest/orderbook"
 	"lastroom/ingest/upkeep"
 	"lastroom/notebooks/archive"
@@ -100,7 +99,7 @@ func VerifyPage(v *upkeep.Verification) *page.Document {
 	if len(t.Rows) > 0 {
 		tables = append(tables, t)
 	}
-	d := review.FactsPage("Check of "+v.Book, lead, nil, tables...)
+	d := review.FactsPage("Order book "+v.Book+", verified", lead, nil, tables...)
 	if len(v.Problems) > 0 {
 		d.Sections = append(d.Sections, page.Section{ID: "problems", Title: "What is wrong", Blocks: []page.Block{page.Prose(v.Problems)}})
 	}
@@ -113,8 +112,9 @@ func VerifyPage(v *upkeep.Verification) *page.Document {
 	return d
 }
 
-// ManifestPage lists the files of a backup or an export; done says what was done.
-func ManifestPage(m *upkeep.Manifest, done string) *page.Document {
+// ManifestPage lists the files of a backup or an export; title and done say what was
+// done.
+func ManifestPage(m *upkeep.Manifest, title, done string) *page.Document {
 	t := page.Table{ID: "files", Caption: "Files", Columns: []page.Column{
 		{Key: "path", Title: "File"}, {Key: "rows", Title: "Rows", Numeric: true}, {Key: "bytes", Title: "Bytes", Numeric: true}, {Key: "sha256", Title: "SHA-256"},
 	}}
@@ -126,7 +126,7 @@ func ManifestPage(m *upkeep.Manifest, done string) *page.Document {
 		t.Rows = append(t.Rows, []page.Cell{page.Text(f.Path), rows, page.Count(int(f.Bytes)), page.Text(f.SHA256[:min(12, len(f.SHA256))])})
 	}
 	lead := fmt.Sprintf("%s of %s, %s.", page.Counted(len(m.Files), "file", "files"), page.Counted(m.Loads, "load", "loads"), done)
-	return review.FactsPage(form.Capitalised(m.Kind), lead, nil, t)
+	return review.FactsPage(title, lead, nil, t)
 }
 
 // ForgottenPage says what went with a person.

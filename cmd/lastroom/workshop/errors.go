@@ -54,10 +54,10 @@ func BadInput(err error) error {
 	return &InputError{err}
 }
 
-// NeedBook says what to do where there is no book.
+// NeedBook says what to do where there is no book, or another file in its place.
 func NeedBook(book string) error {
 	if _, err := os.Stat(book); !errors.Is(err, fs.ErrNotExist) {
-		return nil
+		return orderbook.NeverABook(book)
 	}
 	return BadInput(fmt.Errorf("there is no order book %s; make one with: lastroom load --book %s SHEETS…\nOr look at an invented one first: lastroom demo", book, book))
 }
@@ -79,6 +79,7 @@ var failures = []struct {
 	{is(syscall.EIO), ExitTrouble, ""},
 	{as[*InputError], ExitBadInput, ""},
 	{is(orderbook.ErrDamaged), ExitBadInput, ""},
+	{is(orderbook.ErrNoBook), ExitBadInput, ""},
 	{is(archive.ErrDamaged), ExitBadInput, ""},
 	{is(load.ErrNothing), ExitBadInput, ""},
 	{is(fs.ErrNotExist), ExitBadInput, ""},

@@ -96,7 +96,7 @@ func (w *Workshop) Compare(ctx context.Context, names ...string) (*page.Document
 	return archive.Compare(one, two, changes), nil
 }
 
-// runsNamed are two kept runs, by their names or the newest of a notebook.
+// runsNamed are two kept runs, by their names or the newest whole ones of a notebook.
 func (w *Workshop) runsNamed(names []string) (one, two archive.Record, err error) {
 	store := w.runs()
 	if len(names) == 2 {
@@ -113,12 +113,12 @@ func (w *Workshop) runsNamed(names []string) (one, two archive.Record, err error
 	}
 	var of []archive.Record
 	for _, r := range all {
-		if r.Notebook == names[0] {
+		if r.Notebook == names[0] && !r.Failed() {
 			of = append(of, r)
 		}
 	}
 	if len(of) < 2 {
-		return one, two, BadInput(fmt.Errorf("there are %d kept runs of %q; two are needed", len(of), names[0]))
+		return one, two, BadInput(fmt.Errorf("of %q %s kept, and two are needed to compare: run it again after the next load", names[0], page.Counted(len(of), "whole run is", "whole runs are")))
 	}
 	return of[1], of[0], nil
 }
