@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 	"strconv"
+	"strings"
 
 	"lastroom/analysis/form"
 	"lastroom/analysis/repeatability"
@@ -53,7 +54,8 @@ func (p *Plan) Repeats(entries []Entry) (out []repeatability.Repeat) {
 // Columns are those of the repeats sheet.
 var Columns = []string{"session_id", "subject_id", "measurer_id", "trial", "reference", "side", "point", "height", "height_unit", "value", "unit", "measured_on"}
 
-// Rows are the rows of the repeats sheet, by person, turn and place.
+// Rows are the rows of the repeats sheet, by person, turn and place. A decimal comma is
+// written as a point there: whether the sheet's reader takes one is a setting.
 func (p *Plan) Rows(entries []Entry) (out [][]string) {
 	people := p.People()
 	for _, t := range p.inOrder() {
@@ -67,7 +69,7 @@ func (p *Plan) Rows(entries []Entry) (out [][]string) {
 				height, unit = strconv.FormatFloat(float64(h), 'f', -1, 64), form.Millimetre.String()
 			}
 			out = append(out, []string{p.ID, p.Subjects[e.Subject], people[e.Person], strconv.Itoa(e.Trial), map[bool]string{true: "yes", false: "no"}[e.Person == 0],
-				x.Side.String(), p.Spots[x.Spot].Point.String(), height, unit, x.Written, p.Unit.String(), p.Day})
+				x.Side.String(), p.Spots[x.Spot].Point.String(), height, unit, strings.ReplaceAll(x.Written, ",", "."), p.Unit.String(), p.Day})
 		}
 	}
 	return out

@@ -142,5 +142,7 @@ func TestNumbers(t *testing.T) {
 	assert.Equal(t, []string{"S1", "boss", "1", "yes", "left", "ball", "", ""}, append([]string{rows[0][0]}, rows[0][2:9]...))
 	assert.Equal(t, []string{"279.4", "mm"}, rows[1][7:9])
 	assert.Len(t, rows[0], len(Columns))
+	entries[0].Readings[0].Written = "24,3"
+	assert.Contains(t, p.Rows(entries[:1])[0], "24.3")
 	assert.Nil(t, Of(entries, Turn{Person: 9}))
 }
