@@ -63,7 +63,7 @@ func render(w io.Writer, name string, v any) error {
 func footer(d *Document) string {
 	p := d.Provenance
 	p.Parameters = nil
-	return "\n@page{@bottom-left{content:" + cssString(d.Title+" · "+p.Line()) + "}}\n"
+	return "\n@page{@bottom-left{content:" + cssString(strings.TrimSuffix(d.Title+" · "+p.Line(), " · ")) + "}}\n"
 }
 
 // cssString quotes s for a style sheet; what could end the string or the
