@@ -393,6 +393,7 @@ func init() {
 	for _, p := range (&review.Review{}).Parts() {
 		names = append(names, p.Name)
 	}
+	names = append(names, "instructions")
 	fakeCatalogue["review"] = notebooks.Analysis{About: "a made-up review", Parts: names,
 		Keys: []notebooks.Key{{Name: "month"}, {Name: "mature"}, {Name: "resampled"}},
 		Run: func(context.Context, notebooks.Input) (*notebooks.Output, error) {
