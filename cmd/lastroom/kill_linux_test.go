@@ -359,14 +359,36 @@ func (k *killing) once(t *testing.T, home string) {
 		require.Contains(t, append(k.again, k.status), status, "%s: %s%s", k.args, out, errs)
 		return
 	}
-	var said lockedBuffer
+	said, err := k.served(t, home)
+	require.NoError(t, err, said)
+}
+
+// served starts the service in a home and asks it.
+func (k *killing) served(t *testing.T, home string) (said string, err error) {
+	t.Helper()
+	var talk lockedBuffer
 	c := exec.Command("lastroom", strings.Fields(k.args)...)
-	c.Dir, c.Stdout, c.Stderr = home, &said, &said
+	c.Dir, c.Stdout, c.Stderr = home, &talk, &talk
 	require.NoError(t, c.Start())
-	err := k.asks(address(said.String, func() bool { return false }))
-	require.NoError(t, c.Process.Signal(os.Interrupt))
-	require.NoError(t, c.Wait(), said.String())
-	require.NoError(t, err, said.String())
+	ended := make(chan error, 1)
+	gone := make(chan struct{})
+	go func() {
+		ended <- c.Wait()
+		close(gone)
+	}()
+	err = k.asks(address(talk.String, func() bool {
+		select {
+		case <-gone:
+			return true
+		default:
+			return false
+		}
+	}))
+	_ = c.Process.Signal(os.Interrupt)
+	if bad := <-ended; err == nil {
+		err = bad
+	}
+	return talk.String(), err
 }
 
 // frozen is what others find while a writer stands still.
