@@ -125,3 +125,26 @@ func uploadOnce(base string) error {
 
 // runOf is a run of measurements that a page names.
 func runOf(page string) string { return regexp.MustCompile(`measurements-[0-9a-f-]+`).FindString(page) }
+
+func switchOnce(base string) error {
+	title := "Ours of " + time.Now().Format("150405.000000")
+	page, _, err := ask(base, "/rules/switch", url.Values{"do": {"on"}, "title": {title}, "when": {"faults >= 2"}, "day": {"2026-11-01"}, "revisit": {"2027-05-01"}, "words": {"they come back"}, "who": {"Ann"}})
+	if err == nil && !strings.Contains(page, title) {
+		err = errors.New("the rule is not on its page")
+	}
+	return err
+}
+
+// keepFormOnce keeps a form that may be kept already.
+func keepFormOnce(base string) error {
+	_, _, err := ask(base, "/desk/keep", url.Values{"order_id": {"TYPED1"}, "customer_id": {"TYPEDCUSTOMER"}, "form_id": {"TYPED1-1"}, "unit": {"mm"}, "n-left-bare-ball": {"250"}, "seen": {"0"}})
+	if err != nil && strings.Contains(err.Error(), "409") {
+		_, _, err = ask(base, "/desk/open", nil)
+	}
+	return err
+}
+
+func practiseOnce(base string) error {
+	_, _, err := ask(base, "/practice", url.Values{"name": {"Ann"}, "forms": {"10"}, "seed": {"7"}})
+	return err
+}

@@ -96,11 +96,7 @@ func (w *Workshop) ChangeRules(change func(text []byte) ([]byte, error)) error {
 	if err := os.MkdirAll(filepath.Dir(file), 0o700); err != nil {
 		return err
 	}
-	err = durable.Replace(file, filepath.Dir(file), func(f *os.File) error {
-		_, err := f.Write(after)
-		return err
-	})
-	return errors.Join(err, w.readRules())
+	return errors.Join(durable.Write(file, 0o600, after), w.readRules())
 }
 
 // rulesBeside is where a shop keeps its own rules.
