@@ -57,7 +57,7 @@ func monthSentence(m monitoring.Monthly, month cohort.Month) string {
 	if verdict == "" {
 		verdict = "as usual"
 	}
-	chance := fmt.Sprintf("chance alone makes %s to %s of such a month", page.Thousands(*e.UsualLow), page.Thousands(*e.UsualHigh))
+	chance := fmt.Sprintf("chance alone makes %s to %s in such a month", page.Thousands(*e.UsualLow), page.Thousands(*e.UsualHigh))
 	if mo.Mature {
 		return s + " That is " + verdict + ": " + chance + "."
 	}
