@@ -223,3 +223,13 @@ func TestTwoAtTheDesk(t *testing.T) {
 	ben.click(`button[value="keep"]`)
 	ben.says("What changed from form " + order + "-1 to " + order + "-2")
 }
+
+func TestTheDeskIsAccessible(t *testing.T) {
+	script := axe(t)
+	b := openTab(t, served(t, filepath.Join(ownDemo(t), "shop.duckdb")))
+	b.visit("/desk")
+	kept := eval[string](b, `(async () => new URL((await fetch("/desk/keep", {method: "POST", body: new URLSearchParams({order_id: "W99", form_id: "W99-1", customer_id: "P00001", shaft: "12",
+		unit: "in", "n-left-bare-ball": "9 1/8", "n-right-bare-ball": "9 1/4", "n-left-tucked-calf": "15", seen: "0"})})).url).pathname)()`)
+	customer := eval[string](b, `(async () => new URL((await fetch("/find", {method: "POST", body: new URLSearchParams({order: "P00001"})})).url).pathname)()`)
+	b.accessible(script, []string{"/desk", "/desk/open", kept, kept + "/again", kept + "/mend", kept + "/letter", customer}, kept, "/desk/open")
+}

@@ -43,6 +43,7 @@ type row struct {
 
 type cell struct {
 	Field, Label, Value, Says string
+	Column                    string
 	None                      bool // no such number
 }
 
@@ -90,7 +91,10 @@ func fieldsOf(v url.Values, heights []form.Height) (fields, Form) {
 		for _, at.Clothing = range form.Clothings {
 			for _, at.Side = range form.Sides {
 				c := cell{Field: FieldOf(at), Label: fmt.Sprintf("%s, %s, %s", label, at.Side, at.Clothing), None: at.Clothing == form.Tucked && !at.Point.OverTrousers()}
-				c.Value = get(c.Field)
+				c.Value, c.Column = get(c.Field), at.Side.String()
+				if at.Clothing == form.Tucked {
+					c.Column += ", over trousers"
+				}
 				r.Cells = append(r.Cells, c)
 				if c.Value != "" && !c.None {
 					f.Numbers = append(f.Numbers, Number{at, c.Value})

@@ -81,7 +81,8 @@ type keptPage struct {
 
 type keptForm struct {
 	KeptForm
-	Rows []row
+	Columns []string
+	Rows    []row
 }
 
 // kept shows what is kept of an order.
@@ -105,22 +106,37 @@ func (p *Pages) showKept(w http.ResponseWriter, r *http.Request, status int, k *
 	}
 	for i := len(k.Forms) - 1; i >= 0; i-- {
 		f, _ := fieldsOf(valuesOf(k.Forms[i].Form), heights)
-		d.Numbered = append(d.Numbered, keptForm{k.Forms[i], written(f.Rows)})
+		columns, rows := written(f.Rows)
+		d.Numbered = append(d.Numbered, keptForm{k.Forms[i], columns, rows})
 	}
 	return p.show(w, r, status, "kept", "Order "+k.Order+" at the desk", d)
 }
 
-// written are the rows that have a number.
-func written(rows []row) (out []row) {
+// written are the rows and columns that have a number.
+func written(rows []row) (columns []string, out []row) {
+	has := map[string]bool{}
 	for _, r := range rows {
 		for _, c := range r.Cells {
-			if c.Value != "" {
-				out = append(out, r)
-				break
-			}
+			has[c.Column] = has[c.Column] || c.Value != ""
 		}
 	}
-	return out
+	for _, r := range rows {
+		var line row
+		full := false
+		for _, c := range r.Cells {
+			if has[c.Column] {
+				line.Cells, full = append(line.Cells, c), full || c.Value != ""
+			}
+		}
+		if full {
+			line.Label, columns = r.Label, columns[:0]
+			for _, c := range line.Cells {
+				columns = append(columns, c.Column)
+			}
+			out = append(out, line)
+		}
+	}
+	return columns, out
 }
 
 // letter shows the letter about the last form, for print.
