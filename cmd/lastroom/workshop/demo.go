@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"lastroom/analysis/rules"
+	"lastroom/cmd/lastroom/workshop/ruling"
 	"lastroom/ingest/demo"
 	"lastroom/ingest/durable"
 	"lastroom/ingest/load"
@@ -45,7 +46,7 @@ func Invent(ctx context.Context, dir string, o demo.Options, f Finding, clock no
 	for _, s := range report.Sheets {
 		made.Rows += s.Read
 	}
-	if err := durable.Write(rulesBeside(made.Book), 0o666, inventedRules(truth)); err != nil {
+	if err := durable.Write(ruling.Beside(made.Book), 0o666, inventedRules(truth)); err != nil {
 		return made, err
 	}
 	if w, err = Open(Setup{Book: made.Book, Clock: clock}); err != nil { // with the rules

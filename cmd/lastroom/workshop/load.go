@@ -85,7 +85,7 @@ func Main() {
 // loadApart is LoadSheets in a process of its own: the service goes on if the engine
 // fails, and what the load took of memory is given back.
 func (w *Pages) loadApart(ctx context.Context, o load.Options, p Progress) (*load.Report, error) {
-	return apart.Load(ctx, apart.Job{Book: w.book, Rules: w.rulesFile, Now: w.clock(), Paths: o.Paths, Map: o.Map, Rejects: o.Rejects, DryRun: o.DryRun}, p)
+	return apart.Load(ctx, apart.Job{Book: w.book, Rules: w.ruled.Given(), Now: w.clock(), Paths: o.Paths, Map: o.Map, Rejects: o.Rejects, DryRun: o.DryRun}, p)
 }
 
 // Load loads the sheets of a folder, as the command does. A mapping file among

@@ -147,7 +147,7 @@ func (p *Pages) renew(ctx context.Context) error {
 			return err
 		}
 	}
-	d, err := newDesk(ctx, book, p.rules().list, FalseAlarms)
+	d, err := newDesk(ctx, book, p.ruled.Now().List, FalseAlarms)
 	if err != nil {
 		return err
 	}

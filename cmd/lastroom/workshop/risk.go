@@ -2,19 +2,12 @@ package workshop
 
 import (
 	"bytes"
-	"cmp"
 	"context"
-	"crypto/sha256"
-	"encoding/hex"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"io/fs"
 	"math"
-	"os"
-	"path/filepath"
 	"slices"
-	"strings"
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/desk"
@@ -22,62 +15,9 @@ import (
 	"lastroom/analysis/nearest"
 	"lastroom/analysis/risk"
 	"lastroom/analysis/rules"
-	"lastroom/ingest/durable"
-	"lastroom/ingest/orderbook"
+	"lastroom/cmd/lastroom/workshop/models"
 	"lastroom/notebooks/cache"
 )
-
-// modelFormat is the layout of a kept model; one of another layout is passed over.
-const modelFormat = 1
-
-// A keptModel is a file of the folder of models.
-type keptModel struct {
-	Format int          `json:"format"`
-	Learnt *risk.Learnt `json:"learnt"`
-}
-
-// keptModels reads all models beside a book, the oldest first. What is damaged, or
-// of another layout, is passed over: a model can be fitted anew, and verify names
-// what is damaged.
-func keptModels(f orderbook.Files) (list []*risk.Learnt, err error) {
-	names, err := os.ReadDir(f.Models())
-	if errors.Is(err, fs.ErrNotExist) {
-		return nil, nil
-	}
-	for _, n := range names {
-		if !strings.HasSuffix(n.Name(), ".json") {
-			continue
-		}
-		text, err := os.ReadFile(filepath.Join(f.Models(), n.Name()))
-		if err != nil || !strings.HasSuffix(n.Name(), "-"+sumOf(text)+".json") {
-			continue
-		}
-		var k keptModel
-		if json.Unmarshal(text, &k) == nil && k.Format == modelFormat && k.Learnt != nil && k.Learnt.Ready() == nil {
-			list = append(list, k.Learnt)
-		}
-	}
-	slices.SortStableFunc(list, func(a, b *risk.Learnt) int { return cmp.Compare(a.Version, b.Version) })
-	return list, err
-}
-
-func sumOf(text []byte) string {
-	sum := sha256.Sum256(text)
-	return hex.EncodeToString(sum[:])[:orderbook.ModelSum]
-}
-
-// keepModel writes a model as the next version.
-func keepModel(f orderbook.Files, l *risk.Learnt) error {
-	text, err := json.MarshalIndent(keptModel{modelFormat, l}, "", " ")
-	if err != nil {
-		return err
-	}
-	if err := os.MkdirAll(f.Models(), 0o700); err != nil {
-		return err
-	}
-	name := fmt.Sprintf("model-%04d-%s.json", l.Version, sumOf(text))
-	return durable.Write(filepath.Join(f.Models(), name), 0o600, text)
-}
 
 // Risks is the risk model for this state of the book: the newest kept one that was
 // fitted by its day, unless the book has grown beyond it (risk.Learnt.Stale). Then
@@ -92,7 +32,7 @@ func (s *state) Risks(ctx context.Context) (*risk.Learnt, error) {
 	if err != nil {
 		return nil, err
 	}
-	list, err := keptModels(s.workshop.files())
+	list, err := models.Read(s.workshop.files())
 	if err != nil {
 		return nil, err
 	}
@@ -103,7 +43,7 @@ func (s *state) Risks(ctx context.Context) (*risk.Learnt, error) {
 			s.learnt = l
 		}
 	}
-	if s.learnt != nil && (s.learnt.BookHash == s.facts.Hash && s.learnt.AsOf == s.facts.AsOf || s.learnt.Stale(c) == "") && s.learnt.Rules == s.ruling.under {
+	if s.learnt != nil && (s.learnt.BookHash == s.facts.Hash && s.learnt.AsOf == s.facts.AsOf || s.learnt.Stale(c) == "") && s.learnt.Rules == s.rules.Key {
 		return s.learnt, nil
 	}
 	s.learnt = nil
@@ -117,7 +57,7 @@ func (s *state) Risks(ctx context.Context) (*risk.Learnt, error) {
 	}
 	if newest.Hash == s.facts.Hash && newest.AsOf == s.facts.AsOf {
 		l.Version = version + 1
-		err := keepModel(s.workshop.files(), l)
+		err := models.Keep(s.workshop.files(), l)
 		if errors.Is(err, fs.ErrPermission) {
 			l.Version = 0 // beside a book that may only be read it serves this once
 		} else if err != nil {
@@ -130,7 +70,7 @@ func (s *state) Risks(ctx context.Context) (*risk.Learnt, error) {
 
 // learn fits the model, or finds what was fitted before on the same state.
 func (s *state) learn(ctx context.Context, c *cohort.Cohort) (*risk.Learnt, error) {
-	key := cache.Key("risk", cache.Program(), s.facts.Hash, s.facts.AsOf.String(), s.ruling.under)
+	key := cache.Key("risk", cache.Program(), s.facts.Hash, s.facts.AsOf.String(), s.rules.Key)
 	l, err := cache.Of(s.workshop.cache(), key, func() (*risk.Learnt, error) {
 		o := risk.Options{Resamples: resamples, Seed: 1}
 		if applied, err := s.HoldFirstForms(ctx); err == nil {
@@ -151,7 +91,7 @@ func (s *state) learn(ctx context.Context, c *cohort.Cohort) (*risk.Learnt, erro
 	if err != nil {
 		return nil, err
 	}
-	l.BookHash, l.Program, l.Rules = s.facts.Hash, Program(), s.ruling.under
+	l.BookHash, l.Program, l.Rules = s.facts.Hash, Program(), s.rules.Key
 	return l, l.Ready()
 }
 
@@ -272,7 +212,7 @@ func (s *state) version(ctx context.Context, number int) (l *risk.Learnt, kept [
 			return nil, nil, err
 		}
 	}
-	list, err := keptModels(s.workshop.files())
+	list, err := models.Read(s.workshop.files())
 	if err != nil {
 		return nil, nil, err
 	}

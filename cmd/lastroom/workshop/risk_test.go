@@ -12,6 +12,7 @@ import (
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
 	"lastroom/analysis/risk"
+	"lastroom/cmd/lastroom/workshop/ruling"
 )
 
 // The model is fitted once and kept; an old day has its own and keeps none; older
@@ -46,7 +47,7 @@ func TestRiskModelIsKept(t *testing.T) {
 	assert.Less(t, past.Model.Remakes, first.Model.Remakes)
 
 	// Other rules: the model is held against them anew, the old one stays.
-	require.NoError(t, os.WriteFile(rulesBeside(book), []byte("- id: tall\n  title: tall boots\n  why: tall boots are hard to fit\n  when: shaft_height_in > 15\n  from: 2024-01-01\n"), 0o600))
+	require.NoError(t, os.WriteFile(ruling.Beside(book), []byte("- id: tall\n  title: tall boots\n  why: tall boots are hard to fit\n  when: shaft_height_in > 15\n  from: 2024-01-01\n"), 0o600))
 	w, err = Open(Setup{Book: book})
 	require.NoError(t, err)
 	second := ask(RiskQuestion{AsOf: cohort.NoDay})

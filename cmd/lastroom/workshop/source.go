@@ -14,6 +14,7 @@ import (
 	"lastroom/analysis/frame"
 	"lastroom/analysis/risk"
 	"lastroom/analysis/rules"
+	"lastroom/cmd/lastroom/workshop/ruling"
 	"lastroom/ingest/orderbook"
 	"lastroom/ingest/sandbox"
 	"lastroom/notebooks"
@@ -25,7 +26,7 @@ import (
 type state struct {
 	*orderbook.Reader
 	workshop *Workshop
-	ruling   ruling // as it was when the state was opened
+	rules    ruling.Rules // as they were when the state was opened
 	facts    notebooks.Facts
 	seen     fs.FileInfo
 
@@ -39,7 +40,7 @@ type state struct {
 }
 
 func (s *state) Facts() notebooks.Facts { return s.facts }
-func (s *state) Rules() []rules.Rule    { return s.ruling.list }
+func (s *state) Rules() []rules.Rule    { return s.rules.List }
 
 // Cohort reads the orders once, with the shop's rules; without them where one
 // of them can't be worked out.
@@ -86,8 +87,8 @@ type readOrders struct {
 // read reads the orders and applies the rules, or finds what was read before
 // from the same state of the book under the same rules.
 func (s *state) read(ctx context.Context) error {
-	all := slices.Concat(s.ruling.list, desk.Conditions(s.ruling.list, s.facts.AsOf, FalseAlarms))
-	key := cache.Key("orders", cache.Program(), s.facts.Hash, s.facts.AsOf.String(), s.ruling.under)
+	all := slices.Concat(s.rules.List, desk.Conditions(s.rules.List, s.facts.AsOf, FalseAlarms))
+	key := cache.Key("orders", cache.Program(), s.facts.Hash, s.facts.AsOf.String(), s.rules.Key)
 	kept, err := cache.Of(s.workshop.cache(), key, func() (k readOrders, err error) {
 		var applied []rules.Applied
 		k.Orders, applied, err = s.Reader.HoldFirstForms(ctx, all)
@@ -103,7 +104,7 @@ func (s *state) read(ctx context.Context) error {
 	for i, held := range kept.Held {
 		applied = append(applied, rules.Applied{Rule: all[i], Held: held})
 	}
-	own := len(s.ruling.list)
+	own := len(s.rules.List)
 	s.orders, s.held, s.desk = kept.Orders, applied[:own:own], applied[own:]
 	return nil
 }

@@ -11,7 +11,7 @@ import (
 )
 
 // RuleList are the shop's rules, or those that come with the program.
-func (p *Pages) RuleList() []rules.Rule { return p.rules().list }
+func (p *Pages) RuleList() []rules.Rule { return p.ruled.Now().List }
 
 // RuleColumns are the columns that a rule's condition may be about.
 func (p *Pages) RuleColumns(ctx context.Context) (columns []string, err error) {

@@ -11,6 +11,7 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/rules"
+	"lastroom/cmd/lastroom/workshop/ruling"
 	"lastroom/ingest/keyed"
 	"lastroom/ingest/keyed/loading"
 	"lastroom/ingest/load"
@@ -61,13 +62,10 @@ type Setup struct {
 // A Workshop is an order book with the rules and costs that go with it, as
 // notebooks see it. It may be used by several goroutines.
 type Workshop struct {
-	book      string
-	clock     notebooks.Clock
-	rulesFile string // given; "": the book's
-	costs     rules.Costs
-
-	ruling  sync.Mutex // held while rules are read or changed
-	inForce ruling
+	book  string
+	clock notebooks.Clock
+	ruled *ruling.File
+	costs rules.Costs
 
 	mu     sync.Mutex
 	seen   fs.FileInfo // the snapshot that newest belongs to
@@ -80,9 +78,15 @@ func Open(s Setup) (*Workshop, error) {
 	if s.Clock == nil {
 		s.Clock = time.Now
 	}
-	w := &Workshop{book: s.Book, clock: s.Clock, rulesFile: s.Rules, costs: s.Costs}
-	return w, w.readRules()
+	ruled, err := ruling.Open(s.Book, s.Rules)
+	if err != nil {
+		return nil, BadInput(err)
+	}
+	return &Workshop{book: s.Book, clock: s.Clock, ruled: ruled, costs: s.Costs}, nil
 }
+
+// setup names rules and costs, for the cache.
+func (w *Workshop) setup(r ruling.Rules) string { return cache.Key(r.Text, costText(w.costs))[:16] }
 
 // Runner runs notebooks over the workshop's book.
 func (w *Workshop) Runner() *execution.Runner {
@@ -112,7 +116,7 @@ func (w *Workshop) State(ctx context.Context) (notebooks.Facts, error) {
 	defer w.mu.Unlock()
 	now, err := os.Stat(w.files().Snapshot())
 	if err == nil && w.seen != nil && sameFile(now, w.seen) {
-		w.newest.Setup = w.rules().setup
+		w.newest.Setup = w.setup(w.ruled.Now())
 		return w.newest, nil
 	}
 	src, err := w.state(ctx, cohort.NoDay)
@@ -141,9 +145,9 @@ func (w *Workshop) state(ctx context.Context, asOf cohort.Day) (*state, error) {
 	if err != nil {
 		return nil, errors.Join(err, r.Close())
 	}
-	ruled := w.rules()
-	return &state{Reader: r, workshop: w, seen: seen, ruling: ruled,
-		facts: notebooks.Facts{AsOf: r.AsOf(), Hash: r.ContentHash(), Load: load, Setup: ruled.setup}}, nil
+	now := w.ruled.Now()
+	return &state{Reader: r, workshop: w, seen: seen, rules: now,
+		facts: notebooks.Facts{AsOf: r.AsOf(), Hash: r.ContentHash(), Load: load, Setup: w.setup(now)}}, nil
 }
 
 // openSeen opens the newest snapshot and says which file that is. Opening may
