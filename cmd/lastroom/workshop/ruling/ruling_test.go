@@ -45,7 +45,9 @@ func TestFileIsFollowed(t *testing.T) {
 	text, err := os.ReadFile(path)
 	require.NoError(t, err)
 	assert.Equal(t, one, string(text))
-	require.NoError(t, f.Change(func(text []byte) ([]byte, error) { return append(text, []byte("- id: odd\n  when: alarm_score > 2\n")...), nil }))
+	require.NoError(t, f.Change(func(text []byte) ([]byte, error) {
+		return append(text, []byte("- id: odd\n  when: alarm_score > 2\n")...), nil
+	}))
 	assert.Len(t, f.Now().List, 2)
 	require.NoError(t, os.Remove(path))
 	assert.Equal(t, first, f.Now().Key)
