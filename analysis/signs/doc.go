@@ -65,8 +65,8 @@ type Sign struct {
 	Says        string `json:"says"`
 	// Examples are forms that show it most, newest first; only where it stands out.
 	Examples []string `json:"examples"`
-
-	p float64
+	// PValue is that of no difference, before it is held against the other signs.
+	PValue float64 `json:"p_value"`
 }
 
 // what matters, of a mean difference in mm and of a share (judgement: half of the 4 mm
@@ -103,7 +103,7 @@ func Of(forms []Form) map[string][]Sign {
 	for k := range names {
 		p := make([]float64, len(ids))
 		for i, id := range ids {
-			p[i] = out[id][k].p
+			p[i] = out[id][k].PValue
 		}
 		for i, q := range stats.BenjaminiHochberg(p) {
 			s := &out[ids[i]][k]
@@ -144,7 +144,7 @@ type valued struct {
 
 // signOf holds the values of a measurer's forms against those of all others.
 func signOf(name, id string, forms []Form, values []valued) Sign {
-	s := Sign{Sign: name, Unit: "mm", p: 1, Examples: []string{}}
+	s := Sign{Sign: name, Unit: "mm", PValue: 1, Examples: []string{}}
 	var own, others []valued
 	for _, v := range values {
 		if forms[v.form].Measurer == id {
@@ -231,7 +231,7 @@ func (s *Sign) fromSE(point, se, df float64, n int, method string) {
 	t := distuv.StudentsT{Sigma: 1, Nu: df}
 	half := t.Quantile(1-(1-level)/2) * se
 	s.Value = stats.Estimate{Point: point, Low: point - half, High: point + half, Level: level, N: n, Method: method}
-	s.p = 2 * t.Survival(math.Abs(point)/se)
+	s.PValue = 2 * t.Survival(math.Abs(point)/se)
 	if f := float64(n) * math.Pow(half/s.matters(), 2); f < 1e6 {
 		s.FormsNeeded = int(math.Ceil(math.Max(f, LeastForms)))
 	}
