@@ -85,3 +85,36 @@ func TestFromTheFirstPageInThreeClicks(t *testing.T) {
 	}
 	b.onlyHere()
 }
+
+// follow goes to a link by the tab key and opens it.
+func (b *tab) follow(css string) {
+	b.t.Helper()
+	b.until(`document.readyState === "complete" && !!document.querySelector(` + strconv.Quote(css) + `)`)
+	b.tabTo(css)
+	b.press("\r")
+}
+
+// From the first page to the review, to the orders behind a finding, to one of them,
+// to the glossary and back to rules, with nothing but Tab and Enter, on a wide screen
+// and a phone.
+func TestTheMonthByKeyboardAlone(t *testing.T) {
+	b := openTab(t, served(t, filepath.Join(ownDemo(t), "shop.duckdb")))
+	for _, w := range []int64{1280, 390} {
+		b.size(w, 900)
+		b.visit("/")
+		b.says("To decide today")
+		b.follow(`nav a[href="/review"]`)
+		b.says("What was found")
+		b.follow(`.finding dd a[href*="/behind/"]`)
+		b.says("The orders behind a count")
+		b.follow(`tbody a[href^="/order/"]`)
+		b.says("Remake risk, as seen")
+		b.follow(`nav a[href="/help"]`)
+		b.says("One order's way")
+		b.follow(`a[href="/help/words#mature"]`)
+		b.says("out long enough to tell")
+		b.follow(`nav a[href="/rules"]`)
+		b.until(`location.pathname === "/rules"`)
+	}
+	b.onlyHere()
+}

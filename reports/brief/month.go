@@ -94,7 +94,7 @@ func whyNotCompared(m monitoring.Monthly, mo monitoring.Month) string {
 // courseSentence says whether anything changed over the months.
 func courseSentence(t monitoring.Trend) string {
 	if t.Monthly.Baseline == nil {
-		return "Whether the months change is watched once a year of them, with ten remakes, is out long enough to tell."
+		return "The months are watched for a change once a year of them, with ten remakes, is out long enough to tell."
 	}
 	if n := len(t.Signals); n > 0 && !t.Signals[n-1].Until.Known() {
 		if s := t.Signals[n-1]; s.Direction == "worse" {
