@@ -69,9 +69,9 @@ var All = notebooks.Catalogue{
 		Run:   measurementsAnalysis,
 	},
 	"measurer": {
-		About: "One measurer: forms, faults, remakes against what the mix of orders would give, repeats.",
+		About: "One measurer: forms, faults, remakes against what the mix of orders would give, signs in the numbers, repeats.",
 		Keys:  []notebooks.Key{{Name: "measurer", About: "id of the measurer"}, matureKey},
-		Parts: []string{"words", "remakes", "faults", "repeats", "funnel"},
+		Parts: []string{"words", "remakes", "faults", "signs", "trend", "repeats", "funnel"},
 		Run:   measurerAnalysis,
 	},
 }
