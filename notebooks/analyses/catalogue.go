@@ -19,7 +19,7 @@ var All = notebooks.Catalogue{
 	"review": {
 		About: "The monthly fit review: the month, the run chart, findings, rules, orders to look at, complaints, faults, methods, and the annex.",
 		Keys:  []notebooks.Key{{Name: "month", About: "the shipping month"}, matureKey, resampledKey},
-		Parts: append(reviewParts(), "instructions"),
+		Parts: reviewParts(),
 		Run:   reviewAnalysis,
 	},
 	"faults": {

@@ -12,7 +12,6 @@ import (
 	"lastroom/notebooks"
 	"lastroom/reports/brief"
 	"lastroom/reports/page"
-	"lastroom/reports/people"
 	"lastroom/reports/review"
 )
 
@@ -54,6 +53,11 @@ func reviewAnalysis(ctx context.Context, in notebooks.Input) (*notebooks.Output,
 			made.Reports, err = in.Source.Reports(ctx, brief.From(month), month.Last())
 			return
 		},
+		func() error {
+			cells, err := in.Source.Instructions(ctx)
+			made.Instructions = instructions.Compare(cells)
+			return err
+		},
 		func() (err error) { made.Spreads, err = in.Source.Spreads(ctx); return },
 		func() (err error) { made.RangeMonths, err = in.Source.RangeMonths(ctx); return },
 	}
@@ -77,11 +81,6 @@ func reviewAnalysis(ctx context.Context, in notebooks.Input) (*notebooks.Output,
 	for _, p := range r.Parts() {
 		out.Parts = append(out.Parts, part(p.Name, p.Blocks...))
 	}
-	cells, err := in.Source.Instructions(ctx)
-	if err != nil {
-		return nil, err
-	}
-	out.Parts = append(out.Parts, part("instructions", people.InstructionsTable(instructions.Compare(cells))...))
 	out.Values = append(r.Values(), conditions(made.Rules)...)
 	return out, nil
 }

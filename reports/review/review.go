@@ -18,6 +18,7 @@ import (
 
 	"lastroom/analysis/body/human"
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/instructions"
 	"lastroom/analysis/monitoring"
 	"lastroom/analysis/remakes"
 	"lastroom/analysis/risk"
@@ -35,6 +36,8 @@ type Input struct {
 	Faults remakes.FaultTable
 	Rules  rules.Scorecard
 	Trend  monitoring.Trend
+	// Instructions are the versions of the measuring instructions.
+	Instructions []instructions.Version
 	// Spreads and RangeMonths lay the shop's numbers over the published
 	// ranges; both may be empty.
 	Spreads     []human.Spread
@@ -68,6 +71,7 @@ type Review struct {
 	LateSince  cohort.Day
 	Excluded   []cohort.Exclusion
 	Spreads    []human.Spread
+	Instructed []instructions.Version
 	Ranges     []human.RangeMonth
 	Silence    sensitivity.Silence
 	Blanks     sensitivity.Blanks
@@ -83,7 +87,7 @@ func Make(in Input) *Review {
 		Monthly: in.Trend.Monthly, Curves: monitoring.ShippingCurves(in.Cohort, m),
 		Complaints: remakes.Complaints(in.Cohort, m),
 		Accounts:   brief.AccountsOf(in.Cohort, in.Reports, in.Rules.Costs, in.Trend.Monthly, in.Month), Remade: shop.Remakes(in.Cohort, in.Month),
-		Excluded: in.Cohort.Excluded, Spreads: in.Spreads, Ranges: in.RangeMonths,
+		Excluded: in.Cohort.Excluded, Spreads: in.Spreads, Ranges: in.RangeMonths, Instructed: in.Instructions,
 		Silence: in.Silence, Blanks: in.Blanks, Risks: in.Risks,
 	}
 	r.LookAt = slices.Concat(brief.Ahead(in.Ahead), shop.ToAsk(in.Cohort, m, in.Month.First(), min(in.Month.Last(), in.Cohort.AsOf-shop.LeastAge)), shop.Puzzles(in.Cohort, in.Month.First(), in.Month.Last()))
@@ -125,6 +129,7 @@ func (r *Review) Parts() []Part {
 		{"unjudged", Unjudged(r.Blanks)},
 		{"scorecard-full", ScorecardFull(r.Rules)},
 		{"measurements", Measurements(r.Spreads, r.Ranges, rangeMonthsShort)},
+		{"instructions", Instructions(r.Instructed)},
 		{"watch", WatchIfSignalled(r.Trend)},
 		{"risks", RiskCourse(r.Risks)},
 		{"look-at-full", LookAtRest(r.LookAt)},

@@ -1,13 +1,13 @@
-package people
+package review
 
 import (
 	"lastroom/analysis/instructions"
 	"lastroom/reports/page"
 )
 
-// InstructionsTable compares the versions of the instructions by the faults of
+// Instructions compares the versions of the instructions by the faults of
 // their forms; nothing where there are not two of them.
-func InstructionsTable(versions []instructions.Version) []page.Block {
+func Instructions(versions []instructions.Version) []page.Block {
 	if len(versions) < 2 {
 		return nil
 	}
