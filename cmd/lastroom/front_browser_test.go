@@ -10,6 +10,8 @@ import (
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	browserpkg "lastroom/reports/testdata/browser"
 )
 
 // Tables are sorted and filtered by the keyboard, kept as CSV, and fold on a phone
@@ -117,4 +119,21 @@ func TestTheMonthByKeyboardAlone(t *testing.T) {
 		b.until(`location.pathname === "/rules"`)
 	}
 	b.onlyHere()
+}
+
+// Sheets one and two of the review, as the shipped notebook lays them out, take a page
+// each on A4 and on Letter.
+func TestSheetsOneAndTwoArePagesEach(t *testing.T) {
+	dir := ownDemo(t)
+	b := openTab(t, served(t, filepath.Join(dir, "shop.duckdb")))
+	require.NoError(t, chromedp.Do(b.ctx, chromedp.Navigate("file://"+filepath.Join(dir, "review.html"))))
+	b.says("Fit review")
+	for _, paper := range []chromedp.PaperSize{chromedp.PaperA4, chromedp.PaperLetter} {
+		for _, sheet := range []string{".sheet-1", ".sheet-2"} {
+			eval[int](b, `document.querySelectorAll(".sheet").forEach(e => e.hidden = !e.matches("`+sheet+`")) || 1`)
+			pdf, err := chromedp.Run(b.ctx, chromedp.PrintToPDF(chromedp.PDFPaper(paper)))
+			require.NoError(t, err)
+			assert.Equal(t, 1, browserpkg.Pages(pdf), "%s on paper %v", sheet, paper)
+		}
+	}
 }
