@@ -57,6 +57,7 @@ type Outcome struct {
 type Month struct {
 	Month   cohort.Month `json:"month"`
 	Shipped int          `json:"shipped"`
+	Orders  []string     `json:"orders"` // all of them
 	// Within: only what was told within so many days of shipping; 0: all that is
 	// known.
 	Within                     int `json:"within_days"`
@@ -75,7 +76,7 @@ func (m Month) Money() Money { return m.Remade.Money.Add(m.Adjusted.Money).Add(m
 func Account(co *cohort.Cohort, reports []Report, c rules.Costs, month cohort.Month, within int) Month {
 	a := Month{Month: month, Within: within}
 	from, to := rowsOf(co, month)
-	a.Shipped = to - from
+	a.Shipped, a.Orders = to-from, co.OrderID[from:to]
 	row := map[string]int{}
 	by := func(i int, d cohort.Day) bool { // told in time
 		if !d.Known() {

@@ -62,7 +62,9 @@ func Figures(a Accounts) page.Table {
 		}
 		t.Rows = append(t.Rows, row)
 	}
-	line("shipped", func(m shop.Month) page.Cell { return page.Count(m.Shipped) })
+	line("shipped", func(m shop.Month) page.Cell {
+		return page.CountOf(m.Shipped, page.Ref{Kind: "orders", IDs: m.Orders})
+	})
 	ends := []struct {
 		name, cost string
 		of         func(shop.Month) shop.Outcome

@@ -29,6 +29,7 @@ type Run struct {
 type RunMonth struct {
 	Month            cohort.Month
 	Orders, Events   int
+	Behind           []string // ids of the orders with the event
 	Share, Low, High float64
 	Mature           bool
 	Signal           bool // outside its limits
@@ -145,7 +146,7 @@ func runTable(r Run) page.Table {
 	}}
 	for _, m := range r.Months {
 		t.Rows = append(t.Rows, []page.Cell{
-			page.Text(m.Month.String()), page.Count(m.Orders), page.Count(m.Events),
+			page.Text(m.Month.String()), page.Count(m.Orders), page.CountOf(m.Events, page.Ref{Kind: "orders", IDs: m.Behind}),
 			percent(m.Share), percent(m.Low), percent(m.High), page.YesNo(m.Mature), page.YesNo(m.Signal),
 		})
 	}
