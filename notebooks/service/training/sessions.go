@@ -94,6 +94,9 @@ func (p *Pages) sessionBegin(w http.ResponseWriter, r *http.Request) error {
 	if problem != "" {
 		return p.sessionListWith(w, r, problem, asked)
 	}
+	if err := p.host.Audit(r, "begin session", "", "begun"); err != nil {
+		return err
+	}
 	word, err := p.sessions.Begin(plan)
 	if err != nil {
 		return err
@@ -208,6 +211,9 @@ func (p *Pages) sessionSheets(w http.ResponseWriter, r *http.Request) error {
 func (p *Pages) sessionClose(w http.ResponseWriter, r *http.Request) error {
 	if r.PostForm.Get("sure") == "" {
 		return topic.BadRequest("Tick that all have written what they measured: nothing can be written after.")
+	}
+	if err := p.host.Audit(r, "close session", "", "begun"); err != nil {
+		return err
 	}
 	err := p.sessions.Close(r.PathValue("session"))
 	if err != nil && !errors.Is(err, sessions.ErrClosed) {
