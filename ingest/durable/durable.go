@@ -10,6 +10,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"time"
 )
 
 // Replace writes a file whole or not at all: into the scratch folder of the
@@ -52,6 +53,21 @@ func Write(path string, mode fs.FileMode, text []byte) error {
 		return err
 	}
 	return SyncFolder(filepath.Dir(path))
+}
+
+// longestWrite is how long Write may be at a file.
+const longestWrite = time.Hour
+
+// Sweep removes what Write left in a folder where it was cut short, for folders in
+// which no later one has the same name.
+func Sweep(dir string) error {
+	left, err := filepath.Glob(filepath.Join(dir, "*.new"))
+	for _, path := range left {
+		if info, gone := os.Lstat(path); gone == nil && time.Since(info.ModTime()) > longestWrite {
+			err = errors.Join(err, Remove(path))
+		}
+	}
+	return err
 }
 
 // Copy copies from into the new file to.

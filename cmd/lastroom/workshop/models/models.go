@@ -68,6 +68,9 @@ func Keep(f orderbook.Files, l *risk.Learnt) error {
 	if err := os.MkdirAll(f.Models(), 0o700); err != nil {
 		return err
 	}
+	if err := durable.Sweep(f.Models()); err != nil {
+		return err
+	}
 	name := fmt.Sprintf("model-%04d-%s.json", l.Version, sumOf(text))
 	return durable.Write(filepath.Join(f.Models(), name), 0o600, text)
 }
