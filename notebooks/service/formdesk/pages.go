@@ -238,12 +238,13 @@ func (p *Pages) unkeptLetter(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	return p.show(w, r, http.StatusOK, "letter", "Letter", letterPage{"/desk", "Back to the desk", body})
+	return p.show(w, r, http.StatusOK, "letter", "Letter", letterPage{Back: "/desk", BackTo: "Back to the desk", Body: body})
 }
 
 type letterPage struct {
 	Back, BackTo string
 	Body         template.HTML
+	Kept         bool // the form is kept, so there is no draft of it any more
 }
 
 // keep keeps the form that was typed in.

@@ -133,6 +133,7 @@ func doubtWords(x desk.Doubt, unit form.Unit) string {
 // A lookup is what the book has of the order and the customer that are typed.
 type lookup struct {
 	order orderbook.Row   // of the order; without cells where the book has none
+	forms int             // how many other forms the book has for the order
 	form  string          // the order of a keyed form of that id, that the desk did not keep
 	pairs []formdesk.Pair // of the customer
 }
@@ -184,6 +185,11 @@ func find(ctx context.Context, book *orderbook.Reader, f formdesk.Form) (l looku
 		}
 		if found {
 			l.order = o.Order
+			for _, of := range o.Forms {
+				if of.ID != f.ID {
+					l.forms++
+				}
+			}
 			if customer == "" {
 				customer = o.Order.Get("customer_id")
 			}

@@ -54,13 +54,12 @@ const (
 	share    = 10
 )
 
-// Run loads what was kept, whenever something waits, until ctx is done. failed is told
+// Run loads what was kept, whenever something waits, and closes what sheets say is cut,
+// until ctx is done. failed is told
 // of a load that could not be made; it is tried again.
 func (d *Desk) Run(ctx context.Context, failed func(error)) {
 	wait := shortest
-	if d.store.Waits() {
-		d.wakeUp()
-	}
+	d.wakeUp() // for what an earlier run left
 	for {
 		select {
 		case <-ctx.Done():
@@ -76,6 +75,9 @@ func (d *Desk) Run(ctx context.Context, failed func(error)) {
 		report, err := loading.Load(ctx, d.store, load.Options{Program: workshop.Program(), Now: d.clock().UTC()})
 		if err == nil && report != nil && report.Load > 0 {
 			err = d.pages.Ready(ctx)
+		}
+		if err == nil {
+			err = d.settle(ctx)
 		}
 		if ctx.Err() != nil {
 			return
@@ -154,17 +156,33 @@ func (d *Desk) Open(ctx context.Context) ([]*formdesk.Kept, error) {
 	}
 	var out []*formdesk.Kept
 	for _, r := range list {
-		if day, is := cut[r.OrderID]; is && r.Closed == keyed.Open && len(r.Waiting) == 0 {
-			// The sheets know more: leather was cut, or the boots are shipped.
-			if _, err := d.store.Change(r.OrderID, r.Version, func(r *keyed.Record) error { r.Closed, r.ClosedOn = keyed.Cut, day; return nil }); err != nil && !errors.Is(err, keyed.ErrChanged) {
-				return nil, err
-			}
-			continue
+		if _, is := cut[r.OrderID]; !is || len(r.Waiting) > 0 {
+			out = append(out, d.kept(r))
 		}
-		out = append(out, d.kept(r))
 	}
 	slices.SortStableFunc(out, func(a, b *formdesk.Kept) int { return b.Days - a.Days })
 	return out, nil
+}
+
+// settle closes what is cut or shipped by the sheets.
+func (d *Desk) settle(ctx context.Context) error {
+	list, err := d.store.Open()
+	if err != nil && len(list) == 0 {
+		return err
+	}
+	cut, err := d.cutInBook(ctx, list)
+	for _, r := range list {
+		if day, is := cut[r.OrderID]; is && r.Closed == keyed.Open && len(r.Waiting) == 0 {
+			_, failed := d.store.Change(r.OrderID, r.Version, func(r *keyed.Record) error {
+				r.Closed, r.ClosedOn = keyed.Cut, day
+				return nil
+			})
+			if !errors.Is(failed, keyed.ErrChanged) {
+				err = errors.Join(err, failed)
+			}
+		}
+	}
+	return err
 }
 
 // Kept gives what is kept of an order.

@@ -218,6 +218,7 @@ func TestAnOrderOfTheBook(t *testing.T) {
 	open, err := d.Open(ctx)
 	require.NoError(t, err)
 	assert.Empty(t, open)
+	require.NoError(t, d.settle(ctx))
 	k, err := d.Kept(ctx, "O2")
 	require.NoError(t, err)
 	assert.Equal(t, "2026-11-01", k.ClosedOn)
@@ -264,6 +265,9 @@ func TestNumbersThatAreTaken(t *testing.T) {
 	var wrong formdesk.Wrong
 	require.ErrorAs(t, err, &wrong)
 	assert.Contains(t, wrong[formdesk.FieldForm], "of order O1")
+	k, err := d.Keep(ctx, typedForm("O1", "O1-2"), "Ann", 0)
+	require.NoError(t, err)
+	assert.Equal(t, 2, k.Last().No, "the book has one form of the order")
 	_, err = d.Keep(ctx, typedForm("O3", "O3-1"), "Ann", 0)
 	require.NoError(t, err)
 	_, err = d.Keep(ctx, typedForm("O4", "O3-1"), "Ben", 0)

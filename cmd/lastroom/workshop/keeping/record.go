@@ -66,12 +66,16 @@ func (of record) put(r *keyed.Record, f formdesk.Form, by string, at time.Time) 
 	case r.Last() != nil:
 		k.No = r.Last().No + 1
 	default:
-		k.No = 1
+		k.No = of.found.forms + 1
 	}
 	k.Cells["form_no"] = strconv.Itoa(k.No)
 	r.Keep(k, of.newCells(r, f))
 	if r.Closed = keyed.Open; !again {
-		r.Answer(of.judged.Received, k.Said.Faults)
+		on := of.judged.Received
+		if !on.Known() {
+			on = cohort.DayOf(at)
+		}
+		r.Answer(on, k.Said.Faults)
 	}
 	return nil
 }
