@@ -51,21 +51,21 @@ func Measure(c *cohort.Cohort, o Options) Comparison {
 	d.Overall = remakes.Rate(d.Remade, d.MatureOrders)
 	h := g.hierarchy()
 	tem, habits := repeatability.ByMeasurer(o.Repeats), signs.Of(o.Forms)
-	taped := repeatability.Habits(o.Repeats)
+	taped, onForms := repeatability.Habits(o.Repeats), faultsOfForms(c)
 	for _, k := range g.kept {
 		if k.n < LeastOrders {
 			continue
 		}
 		var all span
 		for _, i := range k.rows {
-			all.add(c, m, i)
+			all.add(c, m, onForms, i)
 		}
 		r := Measurer{
 			ID: k.id, Kind: k.kind, Region: k.region, Orders: k.n, Remade: k.x,
 			Rate: remakes.Rate(k.x, k.n), Power: stats.Value(math.NaN()),
 			Faults: []FaultRate{}, TEM: tem[k.id], Signs: habits[k.id], RemadeOrders: k.remade,
 			PerForm: all.period().Faults, Habits: slices.DeleteFunc(slices.Clone(taped), func(h repeatability.Habit) bool { return h.Measurer != k.id }),
-			Trend: trendOf(c, m, k.id, o.Trained),
+			Trend: trendOf(c, m, onForms, k.id, o.Trained),
 		}
 		if r.TEM == nil {
 			r.TEM = []repeatability.Measured{}

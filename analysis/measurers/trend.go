@@ -19,22 +19,32 @@ type span struct {
 	orders, again int       // mature, remade
 }
 
-func (s *span) add(c *cohort.Cohort, m remakes.Maturity, i int) {
-	with, known := 0, 0
-	for f, fault := range form.Faults {
-		if fault.Kind == form.Evident {
-			continue
+// faultsOfForms are the noted and counted faults of each row's form; NaN where none
+// is known either way.
+func faultsOfForms(c *cohort.Cohort) []float64 {
+	out := make([]float64, c.Len())
+	for i := range out {
+		known := false
+		for f, fault := range form.Faults {
+			switch state := c.Cut[f][i]; {
+			case fault.Kind == form.Evident:
+			case state == form.With:
+				out[i]++
+				known = true
+			case state == form.Without:
+				known = true
+			}
 		}
-		switch c.Cut[f][i] {
-		case form.With:
-			with++
-			known++
-		case form.Without:
-			known++
+		if !known {
+			out[i] = math.NaN()
 		}
 	}
-	if known > 0 {
-		s.faults = append(s.faults, float64(with))
+	return out
+}
+
+func (s *span) add(c *cohort.Cohort, m remakes.Maturity, faults []float64, i int) {
+	if !math.IsNaN(faults[i]) {
+		s.faults = append(s.faults, faults[i])
 	}
 	if m.Is(c, i) {
 		s.orders++
@@ -47,7 +57,7 @@ func (s *span) add(c *cohort.Cohort, m remakes.Maturity, i int) {
 // trendOf holds a measurer's forms from before and after the training against each
 // other, beside what changed for all others over the same days. Orders count by
 // the day on which the first form came.
-func trendOf(c *cohort.Cohort, m remakes.Maturity, id string, trained map[string]cohort.Day) Trend {
+func trendOf(c *cohort.Cohort, m remakes.Maturity, faults []float64, id string, trained map[string]cohort.Day) Trend {
 	const method = "difference of means, Welch's t interval"
 	on, ok := trained[id]
 	if !ok || on == cohort.NoDay {
@@ -65,9 +75,9 @@ func trendOf(c *cohort.Cohort, m remakes.Maturity, id string, trained map[string
 			k = 1
 		}
 		if c.Measurer.At(i) == id {
-			own[k].add(c, m, i)
+			own[k].add(c, m, faults, i)
 		} else {
-			others[k].add(c, m, i)
+			others[k].add(c, m, faults, i)
 		}
 	}
 	t := Trend{TrainedOn: on, Before: own[0].period(), After: own[1].period(), Change: change(own), Others: change(others)}

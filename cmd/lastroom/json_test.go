@@ -31,6 +31,18 @@ var documents = []struct {
 		[]string{"held_share", "sensitivity", "rate_held", "rate_not_held", "callbacks_per_remake_caught", "avoidable_per_100", "net_per_100", "kept_promise"},
 	},
 	{
+		[]string{"measurers"},
+		[]string{"as_of", "measurers"}, "measurers",
+		[]string{"measurer", "faults", "signs", "habits", "trend"},
+		[]string{"expected", "share", "ratio", "faults_per_form"},
+	},
+	{
+		[]string{"measurers", "--repeats"},
+		[]string{"points", "components", "habits"}, "points",
+		[]string{"point", "height", "n"},
+		[]string{"tem_mm", "relative_tem", "reliability", "icc", "bias_mm", "kept_mm"},
+	},
+	{
 		[]string{"risk"},
 		[]string{"as_of", "model", "validation", "orders"}, "orders",
 		[]string{"order_id", "stage", "reasons"},
