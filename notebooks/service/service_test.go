@@ -304,9 +304,11 @@ func TestFirstPageIsTheShopNow(t *testing.T) {
 	has(t, text, `<a href="/review#finding-findings">Found in findings</a>`)
 	hasNot(t, text, "Make the review of")
 	has(t, mustGet(t, front.URL+"/review"), "Fit review")
+	hasNot(t, mustGet(t, front.URL+"/review"), "Make it again") // it is current
 	shop.mu.Lock()
 	shop.hash = "another"
 	shop.mu.Unlock()
+	has(t, mustGet(t, front.URL+"/review"), "Make it again")
 	text = mustGet(t, front.URL+"/")
 	has(t, text, "The book changed by")
 	has(t, text, "Make the review of August 2026")
