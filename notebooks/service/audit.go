@@ -2,6 +2,7 @@ package service
 
 import (
 	"encoding/json"
+	"errors"
 	"net/http"
 	"os"
 	"sync"
@@ -37,9 +38,13 @@ func (l *lines) add(v any) error {
 	if err != nil {
 		return err
 	}
-	if _, err := f.Write(append(b, '\n')); err != nil {
+	was, err := f.Stat()
+	if err != nil {
 		f.Close()
 		return err
+	}
+	if _, err := f.Write(append(b, '\n')); err != nil { // half a line would spoil the next one
+		return errors.Join(err, f.Truncate(was.Size()), f.Close())
 	}
 	if err := f.Sync(); err != nil {
 		f.Close()
