@@ -45,8 +45,8 @@ func New(pages *workshop.Pages, book string, clock notebooks.Clock) *Desk {
 	return &Desk{pages: pages, store: keyed.Store{Files: orderbook.FilesOf(book)}, clock: clock, wake: make(chan struct{}, 1)}
 }
 
-// shortest and longest are how long forms are gathered before a load. Between them it
-// is share times what the last load took. Judgement: loads take at most a tenth of
+// shortest and longest are how long forms are gathered before a load. Between them
+// share times what the last load took goes by after it. Judgement: loads take at most a tenth of
 // the machine.
 const (
 	shortest = 2 * time.Second
@@ -58,8 +58,8 @@ const (
 // until ctx is done. failed is told
 // of a load that could not be made; it is tried again.
 func (d *Desk) Run(ctx context.Context, failed func(error)) {
-	wait := shortest
-	d.wakeUp() // for what an earlier run left
+	var notBefore time.Time // of the next load
+	d.wakeUp()              // for what an earlier run left
 	for {
 		select {
 		case <-ctx.Done():
@@ -69,12 +69,15 @@ func (d *Desk) Run(ctx context.Context, failed func(error)) {
 		select {
 		case <-ctx.Done():
 			return
-		case <-time.After(wait):
+		case <-time.After(max(shortest, time.Until(notBefore))):
 		}
 		began := time.Now()
 		report, err := loading.Load(ctx, d.store, load.Options{Program: workshop.Program(), Now: d.clock().UTC()})
 		if err == nil && report != nil && report.Load > 0 {
 			err = d.pages.Ready(ctx)
+		}
+		if report != nil {
+			notBefore = time.Now().Add(min(share*time.Since(began), longest))
 		}
 		if err == nil {
 			err = d.settle(ctx)
@@ -82,7 +85,6 @@ func (d *Desk) Run(ctx context.Context, failed func(error)) {
 		if ctx.Err() != nil {
 			return
 		}
-		wait = min(max(shortest, share*time.Since(began)), longest)
 		if err != nil {
 			failed(err)
 			d.wakeUp()
