@@ -70,7 +70,7 @@ type Measurer struct {
 	Signs        []signs.Sign          `json:"signs"`
 	Trend        Trend                 `json:"trend"`
 	Words        string                `json:"words"`
-	RemadeOrders []string              `json:"-" cbor:"orders"`
+	RemadeOrders []string              `json:"-" cbor:"remade_orders"`
 }
 
 // A Verdict is what may be said of a measurer.

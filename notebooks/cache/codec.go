@@ -1,6 +1,7 @@
 package cache
 
 import (
+	"cmp"
 	"crypto/sha256"
 	"encoding"
 	"fmt"
@@ -128,6 +129,7 @@ func whole(t reflect.Type, seen map[reflect.Type]bool) error {
 	case reflect.Func, reflect.Chan, reflect.Complex64, reflect.Complex128:
 		return fmt.Errorf("a %s can't be kept", t)
 	case reflect.Struct:
+		names := map[string]bool{}
 		for _, f := range reflect.VisibleFields(t) {
 			json, noTag := f.Tag.Get("json"), f.Tag.Get("cbor") == ""
 			if f.Tag.Get("cbor") == "-" { // of no use to who reads
@@ -136,6 +138,12 @@ func whole(t reflect.Type, seen map[reflect.Type]bool) error {
 			if !f.IsExported() && !f.Anonymous || noTag && (json == "-" || strings.Contains(json, ",omit")) {
 				return fmt.Errorf("%s.%s can't be kept", t, f.Name)
 			}
+			// Of two fields with one name neither would be kept.
+			name, _, _ := strings.Cut(cmp.Or(f.Tag.Get("cbor"), json, f.Name), ",")
+			if name = cmp.Or(name, f.Name); names[name] && !f.Anonymous && len(f.Index) == 1 {
+				return fmt.Errorf("%s.%s can't be kept: another field is called %s too", t, f.Name, name)
+			}
+			names[name] = true
 			if err := whole(f.Type, seen); err != nil {
 				return err
 			}
