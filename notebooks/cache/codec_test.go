@@ -16,7 +16,9 @@ import (
 	"lastroom/analysis/monitoring"
 	"lastroom/analysis/remakes"
 	"lastroom/analysis/repeatability"
+	"lastroom/analysis/risk"
 	"lastroom/analysis/rules"
+	"lastroom/analysis/sensitivity"
 	"lastroom/analysis/stats"
 	"lastroom/reports/page"
 
@@ -140,8 +142,8 @@ func TestAnotherLayoutIsNotRead(t *testing.T) {
 // All that takes long is of types that are kept whole: a new field that is not
 // must say so.
 func TestFindingsCanBeKept(t *testing.T) {
-	for _, kept := range []reflect.Type{reflect.TypeFor[remakes.FaultTable](), reflect.TypeFor[monitoring.Trend](), reflect.TypeFor[rules.Scorecard](),
-		reflect.TypeFor[measurers.Comparison](), reflect.TypeFor[repeatability.Study](), reflect.TypeFor[[]human.Spread](), reflect.TypeFor[[]human.RangeMonth](), reflect.TypeFor[orders](), reflect.TypeFor[frame.Frame]()} {
+	for _, kept := range []reflect.Type{reflect.TypeFor[remakes.FaultTable](), reflect.TypeFor[monitoring.Trend](), reflect.TypeFor[rules.Scorecard](), reflect.TypeFor[rules.Choice](), reflect.TypeFor[rules.Trial](),
+		reflect.TypeFor[measurers.Comparison](), reflect.TypeFor[repeatability.Study](), reflect.TypeFor[risk.Course](), reflect.TypeFor[sensitivity.Silence](), reflect.TypeFor[sensitivity.Blanks](), reflect.TypeFor[[]human.Spread](), reflect.TypeFor[[]human.RangeMonth](), reflect.TypeFor[orders](), reflect.TypeFor[frame.Frame]()} {
 		require.NoError(t, whole(kept, map[reflect.Type]bool{}))
 	}
 }
