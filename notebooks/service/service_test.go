@@ -463,7 +463,7 @@ func TestKeptAtTheDesk(t *testing.T) {
 	other := url.Values{"order_id": {"W2"}, "form_id": {"W2-1"}, "n-left-bare-ball": {"14"}, "seen": {"0"}}
 	status, text, _ = post(t, front.URL+"/desk/keep", other)
 	assert.Equal(t, 409, status)
-	for _, want := range []string{"Nothing is lost", "left ball", "99 in", "14 in", `name="seen" value="2"`, `value="14"`} {
+	for _, want := range []string{"Nothing is lost", "typed by you", "left ball", "99 in", "14 in", `name="seen" value="2"`, `value="14"`} {
 		has(t, text, want)
 	}
 	status, _, _ = post(t, front.URL+at, url.Values{"do": {"cut"}, "seen": {"1"}})
