@@ -68,7 +68,7 @@ const asCSV = (table) => [...table.rows].filter((row) => !row.hidden).map((row) 
 for (const table of document.querySelectorAll(".table > .scroll > table[id]")) {
   const rows = [...table.tBodies[0].rows];
   const heads = [...table.tHead.rows[0].cells];
-  if (rows.length < shortTable) continue;
+  if (rows.length < shortTable || table.closest(".letter")) continue; // a letter is to be filled in
   const box = document.createElement("div");
   box.className = "tabletools";
   const filter = document.createElement("input");
