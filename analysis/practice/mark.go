@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"slices"
 
+	"gonum.org/v1/gonum/mat"
+
 	"lastroom/analysis/form"
 	"lastroom/analysis/stats"
 )
@@ -38,6 +40,7 @@ type Marking struct {
 	Sensitivity stats.Estimate `json:"sensitivity"` // share of faulty forms that were not cut
 	Specificity stats.Estimate `json:"specificity"` // share of good forms that were cut
 	RightStep   stats.Estimate `json:"right_step"`  // share of faulty forms with the right one of ask and measure again
+	Agreement   stats.Estimate `json:"agreement"`   // kappa of what was said (cut, ask, measure again) with what was right
 	Faults      []ByFault      `json:"faults"`
 	Says        string         `json:"says"`
 }
@@ -108,7 +111,12 @@ func (s *Set) Mark(learner string, answers []Answer) (*Marking, error) {
 func MarkSeen(learner string, seen []Seen) *Marking {
 	m := &Marking{Learner: learner, Answered: len(seen), Faults: tally(seen)}
 	var good, faulty, cut, held, right int
+	verdicts := mat.NewDense(len(Verdicts), len(Verdicts), nil)
 	for _, a := range seen {
+		said, is := slices.Index(Verdicts, a.Verdict), slices.Index(Verdicts, a.Right)
+		if said >= 0 && is >= 0 {
+			verdicts.Set(said, is, verdicts.At(said, is)+1)
+		}
 		if len(a.Planted) == 0 {
 			good++
 			cut += count(a.Verdict == Cut)
@@ -119,6 +127,7 @@ func MarkSeen(learner string, seen []Seen) *Marking {
 		}
 	}
 	m.Sensitivity, m.Specificity, m.RightStep = share(held, faulty), share(cut, good), share(right, faulty)
+	m.Agreement = stats.Kappa(verdicts, stats.DefaultLevel)
 	m.byFault()
 	return m
 }

@@ -95,7 +95,7 @@ func TestBlindToOneFault(t *testing.T) {
 func TestGuesser(t *testing.T) {
 	r := rand.New(rand.NewPCG(7, 7))
 	const rounds = 400
-	sum, named, guessing := 0.0, 0, 0
+	sum, agreement, named, guessing := 0.0, 0.0, 0, 0
 	for seed := range uint64(rounds) {
 		s := set(t, seed, 20)
 		var answers []Answer
@@ -111,11 +111,13 @@ func TestGuesser(t *testing.T) {
 		m, err := s.Mark("", answers)
 		require.NoError(t, err)
 		sum += m.Sensitivity.Point + m.Specificity.Point
+		agreement += m.Agreement.Point
 		named += count(slices.ContainsFunc(m.Faults, func(b ByFault) bool { return b.Missed }))
 		guessing += count(m.Says == "Not told apart from guessing on these forms.")
 	}
 	t.Logf("sensitivity plus specificity %.3f; one fault named %.3f, told as guessing %.3f of %d rounds", sum/rounds, float64(named)/rounds, float64(guessing)/rounds, rounds)
 	assert.InDelta(t, 1, sum/rounds, 0.05) // standard error 0.012
+	assert.InDelta(t, 0, agreement/rounds, 0.04, "no more than chance")
 	assert.Less(t, float64(named)/rounds, 0.05)
 	assert.Greater(t, float64(guessing)/rounds, 0.9)
 }

@@ -25,6 +25,9 @@ func Marking(m *practice.Marking) []page.Block {
 		t.Rows = append(t.Rows, []page.Cell{titled(b.Fault), page.Count(b.Planted), page.Percent(b.Found), page.Percent(b.False), page.Text(b.Learn)})
 	}
 	says := page.Prose{m.Says}
+	if m.Agreement.Given() {
+		says = append(says, "Cut, ask and measure again were said as is right with an agreement of "+page.InWords(m.Agreement, 1, 2, "")+" (Cohen's kappa): 1 is always, 0 no more often than by chance.")
+	}
 	if len(m.Left) > 0 {
 		says = append(says, "Not answered: "+strings.Join(m.Left, ", ")+".")
 	}
