@@ -13,16 +13,14 @@ import (
 	"time"
 )
 
-// ask sends a form to the service and gives the page that it ends at.
+// ask sends a form to the service, or none, and gives the page that it ends at.
 func ask(base, path string, form url.Values) (string, *url.URL, error) {
 	client := http.Client{Timeout: time.Minute}
-	res, err := client.PostForm(base+path, form)
-	if form == nil && err == nil {
-		res.Body.Close()
+	get := func() (*http.Response, error) { return client.Get(base + path) }
+	if form != nil {
+		get = func() (*http.Response, error) { return client.PostForm(base+path, form) }
 	}
-	if form == nil {
-		res, err = client.Get(base + path)
-	}
+	res, err := get()
 	if err != nil {
 		return "", nil, err
 	}

@@ -456,7 +456,7 @@ func (k *killing) sums(before bool) (sums []string) {
 func longAgo(t *testing.T, home string) {
 	t.Helper()
 	then := time.Now().Add(-25 * time.Hour)
-	for _, left := range []string{"shop.files/incoming/*", "shop.files/incoming/*/upload.json", "shop.files/cache/.new-*", "shop.files/runs/*.new", "shop.files/models/*.new", "shop.files/runs/*/*.new", "invented/shop.files/cache/.new-*", "invented/shop.files/runs/*.new"} {
+	for _, left := range []string{"shop.files/incoming/*", "shop.files/incoming/*/upload.json", "shop.files/cache/.new-*", "shop.files/runs/*.new", "shop.files/models/*.new", "shop.files/keyed/new/*", "shop.files/runs/*/*.new", "invented/shop.files/cache/.new-*", "invented/shop.files/runs/*.new"} {
 		names, err := filepath.Glob(filepath.Join(home, left))
 		require.NoError(t, err)
 		for _, name := range names {

@@ -58,10 +58,10 @@ func Write(path string, mode fs.FileMode, text []byte) error {
 // longestWrite is how long Write may be at a file.
 const longestWrite = time.Hour
 
-// Sweep removes what Write left in a folder where it was cut short, for folders in
-// which no later one has the same name.
-func Sweep(dir string) error {
-	left, err := filepath.Glob(filepath.Join(dir, "*.new"))
+// Sweep removes what Write or Replace left where it was cut short, by a pattern of
+// paths, for places where no later one has the same name.
+func Sweep(pattern string) error {
+	left, err := filepath.Glob(pattern)
 	for _, path := range left {
 		if info, gone := os.Lstat(path); gone == nil && time.Since(info.ModTime()) > longestWrite {
 			err = errors.Join(err, Remove(path))

@@ -176,6 +176,9 @@ func (s Store) write(r *Record) error {
 	if err := os.MkdirAll(to, 0o700); err != nil {
 		return err
 	}
+	if err := durable.Sweep(filepath.Join(s.dir(), "new", "*")); err != nil {
+		return err
+	}
 	err = durable.Replace(filepath.Join(to, name(r.OrderID)), filepath.Join(s.dir(), "new"), func(f *os.File) error {
 		_, err := f.WriteString(hash(body) + "\n" + string(body))
 		return err

@@ -68,7 +68,7 @@ func Keep(f orderbook.Files, l *risk.Learnt) error {
 	if err := os.MkdirAll(f.Models(), 0o700); err != nil {
 		return err
 	}
-	if err := durable.Sweep(f.Models()); err != nil {
+	if err := durable.Sweep(filepath.Join(f.Models(), "*.new")); err != nil {
 		return err
 	}
 	name := fmt.Sprintf("model-%04d-%s.json", l.Version, sumOf(text))
