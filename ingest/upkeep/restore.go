@@ -44,7 +44,7 @@ func Restore(ctx context.Context, dir, book, program string) (*Manifest, error) 
 	switch {
 	case noBook == nil && (noMark != nil || string(left) != mark):
 		return nil, alreadyThere(f.Book)
-	case noMark != nil && !errors.Is(noDir, fs.ErrNotExist):
+	case noMark != nil && !errors.Is(noDir, fs.ErrNotExist) && !barelyBegun(f):
 		return nil, alreadyThere(f.Dir)
 	}
 	if err := os.MkdirAll(f.Dir, 0o700); err != nil {
@@ -64,6 +64,15 @@ func Restore(ctx context.Context, dir, book, program string) (*Manifest, error) 
 		return nil, fmt.Errorf("restoring the backup: %w", err)
 	}
 	return m, errors.Join(os.RemoveAll(f.Work()), durable.Remove(f.Restoring()), durable.SyncFolder(f.Dir), lock.Truncate(0))
+}
+
+// barelyBegun reports whether a book's folder holds nothing but what a restore makes
+// first: its lock, and its mark half written.
+func barelyBegun(f orderbook.Files) bool {
+	entries, err := os.ReadDir(f.Dir)
+	return err == nil && !slices.ContainsFunc(entries, func(e fs.DirEntry) bool {
+		return e.Name() != filepath.Base(f.Lock()) && !strings.HasPrefix(e.Name(), filepath.Base(f.Restoring())+".")
+	})
 }
 
 func alreadyThere(path string) error {
