@@ -100,7 +100,7 @@ type Options struct {
 	// decision curves.
 	Strategies []Strategy
 	Success    float64 // share of call-backs that mend a form, for what is weighed
-	Resamples  int // for the optimism; 0 leaves it out
+	Resamples  int     // for the optimism; 0 leaves it out
 	Seed       uint64
 	Workers    int
 }

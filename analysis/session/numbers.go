@@ -125,4 +125,3 @@ func (p *Plan) Deviations(entries []Entry) (out []Deviation) {
 	}
 	return out
 }
-

@@ -101,7 +101,7 @@ func TestExamples(t *testing.T) {
 			}
 			require.Equal(t, "lastroom", words[0])
 			if c.Name() == "demo" {
-				words = append(words, "--orders", "150")
+				words = append(words, "--orders", "300")
 			}
 			status, out, errs := said(t, words[1:]...)
 			require.Contains(t, []int{workshop.ExitDone, workshop.ExitHeld}, status, "%s: %s", e, errs)
