@@ -16,6 +16,8 @@
 package measurers
 
 import (
+	"slices"
+
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/remakes"
 	"lastroom/analysis/repeatability"
@@ -27,6 +29,10 @@ import (
 // shown.
 const LeastOrders = 20
 
+// LeastForms is the number of orders, mature or not, from which on a newcomer has a
+// page: most with fewer are wearers who measured themselves once (judgement).
+const LeastForms = 5
+
 // A Comparison is one row a measurer, in the order of their ids.
 type Comparison struct {
 	AsOf         cohort.Day       `json:"as_of"`
@@ -36,8 +42,30 @@ type Comparison struct {
 	// Overall is the remake share of all mature orders with a measurer.
 	Overall   stats.Estimate `json:"overall"`
 	Measurers []Measurer     `json:"measurers"`
-	TooFew    int            `json:"too_few"` // measurers under LeastOrders
-	Warnings  []string       `json:"warnings"`
+	// Newcomers are the measurers under LeastOrders who have LeastForms: what their
+	// forms show is told, of remakes nothing.
+	Newcomers []Measurer `json:"newcomers"`
+	TooFew    int        `json:"too_few"` // measurers under LeastOrders
+	Warnings  []string   `json:"warnings"`
+}
+
+// Named is the measurer of that id, a newcomer or not.
+func (d Comparison) Named(id string) (Measurer, bool) {
+	for _, m := range slices.Concat(d.Measurers, d.Newcomers) {
+		if m.ID == id {
+			return m, true
+		}
+	}
+	return Measurer{}, false
+}
+
+// IDs are all measurers of which something is told.
+func (d Comparison) IDs() (ids []string) {
+	for _, m := range slices.Concat(d.Measurers, d.Newcomers) {
+		ids = append(ids, m.ID)
+	}
+	slices.Sort(ids)
+	return ids
 }
 
 // A Measurer is one row.

@@ -35,7 +35,7 @@ func Measure(c *cohort.Cohort, o Options) Comparison {
 	m := remakes.MatureAfter(c, o.MatureDays)
 	expected := remakes.ExpectedByMix(c, m)
 	g := gather(c, m, expected)
-	d := Comparison{AsOf: c.AsOf, Maturity: m, Measurers: []Measurer{}, Warnings: []string{
+	d := Comparison{AsOf: c.AsOf, Maturity: m, Measurers: []Measurer{}, Newcomers: []Measurer{}, Warnings: []string{
 		"A measurer who notes faults honestly shows more of them; a fault rate is no mark.",
 		"Shares are drawn towards what is expected, the more the fewer orders; nobody is ranked.",
 	}}
@@ -52,18 +52,16 @@ func Measure(c *cohort.Cohort, o Options) Comparison {
 	h := g.hierarchy()
 	tem, habits := repeatability.ByMeasurer(o.Repeats), signs.Of(o.Forms)
 	taped, onForms := repeatability.Habits(o.Repeats), faultsOfForms(c)
-	for _, k := range g.kept {
-		if k.n < LeastOrders {
-			continue
-		}
+	// about is what is told of anybody, from the forms of these rows.
+	about := func(k *tally, rows []int) Measurer {
 		var all span
-		for _, i := range k.rows {
+		for _, i := range rows {
 			all.add(c, m, onForms, i)
 		}
 		r := Measurer{
 			ID: k.id, Kind: k.kind, Region: k.region, Orders: k.n, Remade: k.x,
 			Rate: remakes.Rate(k.x, k.n), Power: stats.Value(math.NaN()),
-			Faults: []FaultRate{}, TEM: tem[k.id], Signs: habits[k.id], RemadeOrders: k.remade,
+			Faults: []FaultRate{}, TEM: tem[k.id], Signs: habits[k.id], RemadeOrders: slices.Clone(k.remade),
 			PerForm: all.period().Faults, Habits: slices.DeleteFunc(slices.Clone(taped), func(h repeatability.Habit) bool { return h.Measurer != k.id }),
 			Trend: trendOf(c, m, onForms, k.id, o.Trained),
 		}
@@ -74,6 +72,13 @@ func Measure(c *cohort.Cohort, o Options) Comparison {
 			r.Signs = []signs.Sign{}
 		}
 		slices.Reverse(r.RemadeOrders)
+		return r
+	}
+	for _, k := range g.kept {
+		if k.n < LeastOrders {
+			continue
+		}
+		r := about(k, k.rows)
 		k.compare(h, g.others(k), &r)
 		d.Measurers = append(d.Measurers, r)
 	}
@@ -81,6 +86,7 @@ func Measure(c *cohort.Cohort, o Options) Comparison {
 	for k := range d.Measurers {
 		d.Measurers[k].say(g)
 	}
+	d.Newcomers = g.newcomers(c, about)
 	return d
 }
 

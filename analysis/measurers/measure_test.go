@@ -101,6 +101,34 @@ func TestWearersWhoMeasuredOnce(t *testing.T) {
 	}
 }
 
+// Who has few orders yet is a newcomer: faults of the forms are counted beside the
+// others', of remakes nothing is said. With fewer than five there is no page.
+func TestNewcomers(t *testing.T) {
+	c := book([]int{100, 100, 8, 4}, []int{8, 8, 3, 1})
+	for i := range c.Shipped {
+		c.Cut[0][i] = form.Without
+		if i < 200 && i%10 == 0 || i >= 200 && i < 206 {
+			c.Cut[0][i] = form.With
+		}
+	}
+	c.Shipped[207] = c.AsOf // too young to count among remakes
+	d := Measure(c, Options{})
+	require.Len(t, d.Measurers, 2)
+	require.Len(t, d.Newcomers, 1)
+	assert.Equal(t, []string{"a", "b", "c"}, d.IDs())
+	_, known := d.Named("d")
+	assert.False(t, known)
+	m, _ := d.Named("c")
+	assert.Equal(t, 7, m.Orders)
+	assert.Equal(t, TooFewToTell, m.Verdict)
+	assert.False(t, m.Ratio.Given())
+	f := m.Faults[0]
+	assert.Equal(t, []int{6, 8}, []int{f.With, f.AtRisk}, "young orders have forms too")
+	assert.InDelta(t, 0.1, f.Expected.Point, 0.01)
+	assert.Len(t, f.Orders, 6)
+	assert.Empty(t, m.StandingOut(), "eight forms stand out from nothing")
+}
+
 // Thirty orders can't show a doubling of 8 %; a thousand can.
 func TestAsExpectedNeedsPower(t *testing.T) {
 	d := Measure(book([]int{30, 1000, 400, 400}, []int{2, 80, 32, 32}), Options{})

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"slices"
 
 	"github.com/spf13/cobra"
 
@@ -118,15 +117,11 @@ func (a *app) handOver(c *cobra.Command, r reading, id, out string) error {
 	if err != nil {
 		return err
 	}
-	var ids []string
-	for _, m := range d.Measurers {
-		ids = append(ids, m.ID)
+	m, known := d.Named(id)
+	if !known {
+		return usageError(c, "no measurer %q has %d orders%s", id, measurers.LeastForms, nearest.Hint(id, d.IDs()))
 	}
-	i := slices.Index(ids, id)
-	if i < 0 {
-		return usageError(c, "no measurer %q has %d mature orders%s", id, measurers.LeastOrders, nearest.Hint(id, ids))
-	}
-	p := people.HandOver(d, i)
+	p := people.HandOver(d, m)
 	if out == "" {
 		return a.print(*r.format, p, p)
 	}

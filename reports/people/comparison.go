@@ -21,6 +21,7 @@ func ComparisonPage(d measurers.Comparison) *page.Document {
 	p.Sections = []page.Section{
 		{ID: "measurers", Title: "All measurers", Blocks: []page.Block{ComparisonTable(d)}},
 		{ID: "stands-out", Title: "What stands out", Blocks: []page.Block{standingOutTable(d)}},
+		{ID: "newcomers", Title: "Newcomers", Blocks: []page.Block{newcomersTable(d)}},
 		{ID: "funnel", Title: "Shares and numbers of orders", Blocks: []page.Block{Funnel(d, "")}},
 		{ID: "warnings", Title: "To bear in mind", Blocks: []page.Block{page.Prose(d.Warnings)}},
 	}
@@ -34,8 +35,8 @@ func comparisonLead(d measurers.Comparison) string {
 	}
 	s := fmt.Sprintf("Of %d measurers with at least %d mature orders %d had more remakes than expected, %d fewer, %d as many; of %d the orders are too few to tell, %d can't be compared.",
 		len(d.Measurers), measurers.LeastOrders, n[measurers.More], n[measurers.Fewer], n[measurers.AsExpected], n[measurers.TooFewToTell], n[measurers.NotComparable])
-	if d.TooFew > 0 {
-		s += fmt.Sprintf(" %d more have fewer orders and are not shown.", d.TooFew)
+	if d.TooFew > 0 || len(d.Newcomers) > 0 {
+		s += fmt.Sprintf(" %d more have fewer orders; of them %d are newcomers with at least %d orders so far, and have pages too.", max(d.TooFew, len(d.Newcomers)), len(d.Newcomers), measurers.LeastForms)
 	}
 	return s
 }
@@ -78,6 +79,23 @@ func Funnel(d measurers.Comparison, about string) page.Figure {
 // named is a measurer's id, which opens his or her page.
 func named(m measurers.Measurer) page.Cell {
 	return page.Cell{Text: m.ID, Value: m.ID, Ref: page.Ref{Kind: "measurer", IDs: []string{m.ID}}}
+}
+
+// newcomersTable has one row a newcomer, by id.
+func newcomersTable(d measurers.Comparison) page.Table {
+	t := page.Table{ID: "newcomers", Caption: fmt.Sprintf("Fewer than %d mature orders: what their forms show", measurers.LeastOrders), Columns: []page.Column{
+		{Key: "measurer", Title: "Measurer"}, {Key: "kind", Title: "Kind"}, {Key: "orders", Title: "Mature orders", Numeric: true}, {Key: "faults", Title: "Faults on forms so far"}, {Key: "forms", Title: "Stands out"}}}
+	for _, m := range d.Newcomers {
+		var seen []string
+		for _, f := range m.Faults {
+			if k, _ := form.FaultIndex(f.Fault); f.With > 0 {
+				seen = append(seen, fmt.Sprintf("%s %d of %d", form.Faults[k].Title, f.With, f.AtRisk))
+			}
+		}
+		t.Rows = append(t.Rows, []page.Cell{named(m), page.Text(m.Kind), page.Count(m.Orders), page.Text(strings.Join(seen, ", ")), page.Text(strings.Join(standsOut(m), " "))})
+	}
+	t.Total = len(t.Rows)
+	return t
 }
 
 // standingOutTable says of each measurer what is not as with the others, in words.

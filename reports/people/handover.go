@@ -15,9 +15,8 @@ import (
 // mostExamples is how many forms or orders are named as examples.
 const mostExamples = 5
 
-// OnePage is what is known of one measurer, for the fit lead: d.Measurers[i].
-func OnePage(d measurers.Comparison, i int) *page.Document {
-	m := d.Measurers[i]
+// OnePage is what is known of one measurer of the comparison, for the fit lead.
+func OnePage(d measurers.Comparison, m measurers.Measurer) *page.Document {
 	p := &page.Document{Title: "Measurer " + m.ID, Lead: m.Words, Cautions: []string{review.PrivateData, review.NoDiagnosis}}
 	p.Sections = []page.Section{
 		{ID: "work", Title: "To work on", Blocks: work(m)},
@@ -103,11 +102,13 @@ func Lessons(m measurers.Measurer) (out []form.Fault) {
 
 // HandOver is a page for the measurer: what goes well, at most two things to
 // work on with own forms as examples. Nobody else's figures are in it by name.
-func HandOver(d measurers.Comparison, i int) *page.Document {
-	m := d.Measurers[i]
+func HandOver(d measurers.Comparison, m measurers.Measurer) *page.Document {
 	p := &page.Document{Title: "For " + m.ID,
 		Lead: fmt.Sprintf("Thank you for measuring. Boots for %s were cut from your forms and have been worn long enough to tell; this is what the forms show, up to %v.",
 			page.Counted(m.Orders, "order", "orders"), d.AsOf)}
+	if m.Orders < measurers.LeastOrders {
+		p.Lead = fmt.Sprintf("Thank you for measuring. These are the first things that your forms show, up to %v; with more forms more can be told.", d.AsOf)
+	}
 	var well page.Prose
 	done := m.DoneWell()
 	for _, f := range done[:min(len(done), 2)] {

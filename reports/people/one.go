@@ -1,11 +1,12 @@
 package people
 
 import (
+	"strings"
+
 	"lastroom/analysis/form"
 	"lastroom/analysis/measurers"
 	"lastroom/analysis/signs"
 	"lastroom/reports/page"
-	"strings"
 )
 
 // RemakesTable is what came of the orders cut from a measurer's forms.

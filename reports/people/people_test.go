@@ -57,7 +57,7 @@ func printed(t *testing.T, d *page.Document) string {
 // things to work on at most; numbers that are rounded off are no second fault.
 func TestHandOver(t *testing.T) {
 	d := staff()
-	s := printed(t, HandOver(d, 0))
+	s := printed(t, HandOver(d, d.Measurers[0]))
 	assert.NotContains(t, s, "Berta")
 	assert.NotContains(t, s, "Carla")
 	assert.Contains(t, s, "Sides copied: only 0 of your 60 forms")
@@ -68,7 +68,7 @@ func TestHandOver(t *testing.T) {
 	assert.Equal(t, 2, strings.Count(s, "What to do:"))
 	assert.Contains(t, s, "W-of-outline-broken")
 	assert.Len(t, Lessons(d.Measurers[0]), 2)
-	assert.Contains(t, printed(t, HandOver(d, 1)), "Nothing stands out that calls for work now.")
+	assert.Contains(t, printed(t, HandOver(d, d.Measurers[1])), "Nothing stands out that calls for work now.")
 	for _, word := range []string{"worst", "rank", "bad ", "poor"} {
 		assert.NotContains(t, s, word)
 	}
@@ -80,10 +80,15 @@ func TestPagesOfNothing(t *testing.T) {
 	printed(t, ComparisonPage(measurers.Comparison{}))
 	d := staff()
 	all := printed(t, ComparisonPage(d))
-	for i, m := range d.Measurers {
+	for _, m := range d.Measurers {
 		assert.Contains(t, all, m.ID)
-		assert.Contains(t, printed(t, OnePage(d, i)), "Measurer "+m.ID)
+		assert.Contains(t, printed(t, OnePage(d, m)), "Measurer "+m.ID)
 	}
+	d.Newcomers = []measurers.Measurer{{ID: "Dora", Orders: 3, Verdict: measurers.TooFewToTell, Faults: []measurers.FaultRate{{Fault: "outline-broken", AtRisk: 6, With: 2}}}}
+	all = printed(t, ComparisonPage(d))
+	assert.Contains(t, all, "1 are newcomers with at least 5 orders so far")
+	assert.Contains(t, all, "outline broken 2 of 6")
+	assert.Contains(t, printed(t, HandOver(d, d.Newcomers[0])), "the first things that your forms show")
 	assert.Contains(t, standsOut(d.Measurers[0]), "More often than others: outline broken (20 of 60 forms).")
 	assert.Len(t, faultOrders(d.Measurers[0]).Rows, 3)
 	assert.Contains(t, fmt.Sprint(standsOut(d.Measurers[1])), "Nothing")

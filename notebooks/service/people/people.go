@@ -86,7 +86,7 @@ func (p *Pages) comparison(r *http.Request) (measurers.Comparison, error) {
 
 // choices are all measurers that have a page.
 func (p *Pages) choices(d measurers.Comparison) (out []step) {
-	for _, m := range d.Measurers {
+	for _, m := range slices.Concat(d.Measurers, d.Newcomers) {
 		out = append(out, step{p.address(m), m.ID})
 	}
 	return out
@@ -115,33 +115,31 @@ func (p *Pages) sessions(w http.ResponseWriter, r *http.Request) error {
 	return p.show(w, r, people.RepeatsPage(s), view{Steps: []step{toAll, {"/session", "Hold a session"}}})
 }
 
-// chosen is the place of the measurer whom the address names.
-func (p *Pages) chosen(r *http.Request) (d measurers.Comparison, i int, err error) {
+// chosen is the measurer whom the address names.
+func (p *Pages) chosen(r *http.Request) (d measurers.Comparison, m measurers.Measurer, err error) {
 	if d, err = p.comparison(r); err != nil {
-		return d, 0, err
+		return d, m, err
 	}
 	id, ok := p.Shop.ID("measurer", r.PathValue("measurer"))
-	if i = slices.IndexFunc(d.Measurers, func(m measurers.Measurer) bool { return m.ID == id }); !ok || i < 0 {
-		return d, 0, topic.NotFound("The book has no page for that measurer: choose one from the list of all measurers.")
+	if m, known := d.Named(id); ok && known {
+		return d, m, nil
 	}
-	return d, i, nil
+	return d, m, topic.NotFound("The book has no page for that measurer: choose one from the list of all measurers.")
 }
 
 func (p *Pages) one(w http.ResponseWriter, r *http.Request) error {
-	d, i, err := p.chosen(r)
+	d, m, err := p.chosen(r)
 	if err != nil {
 		return err
 	}
-	m := d.Measurers[i]
-	return p.show(w, r, people.OnePage(d, i), view{Steps: []step{toAll, {p.address(m) + "/hand-over", "Page to hand over"}, toSessions},
+	return p.show(w, r, people.OnePage(d, m), view{Steps: []step{toAll, {p.address(m) + "/hand-over", "Page to hand over"}, toSessions},
 		Chosen: m.ID, Choices: p.choices(d), Lessons: people.Lessons(m)})
 }
 
 func (p *Pages) handOver(w http.ResponseWriter, r *http.Request) error {
-	d, i, err := p.chosen(r)
+	d, m, err := p.chosen(r)
 	if err != nil {
 		return err
 	}
-	m := d.Measurers[i]
-	return p.show(w, r, people.HandOver(d, i), view{Steps: []step{{p.address(m), "Back to " + m.ID}}, Lessons: people.Lessons(m)})
+	return p.show(w, r, people.HandOver(d, m), view{Steps: []step{{p.address(m), "Back to " + m.ID}}, Lessons: people.Lessons(m)})
 }
