@@ -74,7 +74,7 @@ var alwaysKilled = []string{"later load", "forget", "restore", "run", "decision"
 
 var (
 	killsPart = flag.String("kills", "", "kill and freeze only the commands whose name holds this")
-	killsStep = flag.Int("kill-steps", 0, "kill and freeze at so many steps of each command, spread evenly (default 3, all with -campaign)")
+	killsStep = flag.Int("kill-steps", 0, "kill and freeze at so many steps of each command, spread evenly (default 2, all with -campaign)")
 )
 
 // Every command that writes is frozen and killed before each of its calls that

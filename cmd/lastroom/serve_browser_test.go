@@ -82,9 +82,16 @@ func (b *tab) size(w, h int64) {
 	require.NoError(b.t, chromedp.Do(b.ctx, chromedp.EmulateViewport(w, h)))
 }
 
+// visit opens a page. Where what was pressed before is still on its way, the browser
+// gives the newer page up for it; then it is asked for again.
 func (b *tab) visit(path string) {
 	b.t.Helper()
-	require.NoError(b.t, chromedp.Do(b.ctx, chromedp.Navigate(b.base+path)))
+	err := chromedp.Do(b.ctx, chromedp.Navigate(b.base+path))
+	if err != nil && strings.Contains(err.Error(), "ERR_ABORTED") {
+		b.until(`document.readyState === "complete"`)
+		err = chromedp.Do(b.ctx, chromedp.Navigate(b.base+path))
+	}
+	require.NoError(b.t, err)
 }
 
 func eval[T any](b *tab, js string) T {

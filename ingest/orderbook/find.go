@@ -9,9 +9,10 @@ import (
 // A Named is an id of the book with what it is the id of: order, form or customer.
 type Named struct{ Kind, ID string }
 
-// allIDs are the ids known by the as-of day.
+// allIDs are the ids known by the as-of day. A form that has its order's number is found
+// by the order.
 const allIDs = `SELECT 'order' AS kind, order_id AS id FROM known_order
-	UNION ALL SELECT 'form', form_id FROM forms SEMI JOIN known_order USING (order_id) WHERE received_on IS NULL OR received_on <= CAST(getvariable('as_of') AS DATE)
+	UNION ALL SELECT 'form', form_id FROM forms SEMI JOIN known_order USING (order_id) WHERE form_id <> order_id AND (received_on IS NULL OR received_on <= CAST(getvariable('as_of') AS DATE))
 	UNION ALL SELECT DISTINCT 'customer', customer_id FROM known_order WHERE customer_id IS NOT NULL`
 
 // mostFound is how many ids one text may mean.
