@@ -35,8 +35,11 @@ func comparisonLead(d measurers.Comparison) string {
 	}
 	s := fmt.Sprintf("Of %d measurers with at least %d mature orders %d had more remakes than expected, %d fewer, %d as many; of %d the orders are too few to tell, %d can't be compared.",
 		len(d.Measurers), measurers.LeastOrders, n[measurers.More], n[measurers.Fewer], n[measurers.AsExpected], n[measurers.TooFewToTell], n[measurers.NotComparable])
-	if d.TooFew > 0 || len(d.Newcomers) > 0 {
-		s += fmt.Sprintf(" %d more have fewer orders; of them %d are newcomers with at least %d orders so far, and have pages too.", max(d.TooFew, len(d.Newcomers)), len(d.Newcomers), measurers.LeastForms)
+	if n := max(d.TooFew, len(d.Newcomers)); n > 0 {
+		s += fmt.Sprintf(" %d more have fewer orders.", n)
+	}
+	if n := len(d.Newcomers); n > 0 {
+		s += fmt.Sprintf(" Of these %d are newcomers with at least %d orders so far, who have pages too.", n, measurers.LeastForms)
 	}
 	return s
 }
