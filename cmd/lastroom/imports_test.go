@@ -78,7 +78,7 @@ var below = map[string][]string{
 var confined = map[string]string{
 	"github.com/marcboeker/go-duckdb": "ingest/engine",
 	"github.com/xuri/excelize":        "ingest/sheets",
-	"gonum.org/v1/plot":               "reports/figure",
+	"gonum.org/v1/plot":               "reports/figure/",
 	"github.com/yuin/goldmark":        "notebooks",
 	"github.com/fxamacker/cbor":       "notebooks/cache",
 	"net/http":                        "notebooks/service/",

@@ -9,6 +9,7 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 
 	"lastroom/analysis/form"
+	"lastroom/reports/figure/svg"
 	"lastroom/reports/page"
 )
 
@@ -45,7 +46,7 @@ var sole = [][]float64{
 // apart in greyscale too; in dark mode more is lighter.
 type ramp struct{ most int }
 
-var rampTones = []tone{step1, step2, step3, step4}
+var rampTones = []svg.Tone{svg.Step1, svg.Step2, svg.Step3, svg.Step4}
 
 // step is 0 for none, else 1 to the number of steps.
 func (r ramp) step(n int) int {
@@ -58,17 +59,17 @@ func (r ramp) step(n int) int {
 func (r ramp) steps() int { return min(len(rampTones), r.most) }
 
 // tone is the tone of a step; few steps lie as far apart as they can.
-func (r ramp) tone(step int) tone {
+func (r ramp) tone(step int) svg.Tone {
 	if step == 0 {
-		return paper
+		return svg.Paper
 	}
 	return rampTones[len(rampTones)-1-(r.steps()-step)*len(rampTones)/r.steps()]
 }
 
 // keys say which counts each step stands for.
-func (r ramp) keys() []key {
-	edge := stroke(ink, 1, nil)
-	keys := []key{{"none", boxes{}.polygon(paper, edge)}}
+func (r ramp) keys() []svg.Key {
+	edge := svg.Stroke(svg.Ink, 1, nil)
+	keys := []svg.Key{{Label: "none", Thumb: svg.Boxes{}.Polygon(svg.Paper, edge)}}
 	from := 1
 	for step := 1; step <= r.steps(); step++ {
 		to := from
@@ -79,7 +80,7 @@ func (r ramp) keys() []key {
 		if to > from {
 			label = fmt.Sprintf("%s to %s", label, page.Thousands(to))
 		}
-		keys = append(keys, key{label, boxes{}.polygon(r.tone(step), edge)})
+		keys = append(keys, svg.Key{Label: label, Thumb: svg.Boxes{}.Polygon(r.tone(step), edge)})
 		from = to + 1
 	}
 	return keys
@@ -89,32 +90,32 @@ func (r ramp) keys() []key {
 // the canvas, each zone with its count; length is a line under the sole. The
 // left boot is the right one mirrored.
 func drawBoot(c draw.Canvas, title string, count map[form.Zone]int, r ramp, mirrored bool, k vg.Length) {
-	p := newPlot()
+	p := svg.NewPlot()
 	p.HideAxes()
 	p.X.Padding, p.Y.Padding = 0, 0
 	p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = 0, bootWidth, 0, bootHeight
 	if mirrored {
 		p.X.Scale = plot.InvertedScale{Normalizer: plot.LinearScale{}}
 	}
-	words := &labels{}
+	words := &svg.Labels{}
 	for _, part := range bootParts {
 		n := count[part.zone]
 		shade := r.step(n)
-		p.Add(&plotter.Polygon{XYs: []plotter.XYs{pairs(part.xy)}, Color: r.tone(shade), LineStyle: stroke(ink, 1.3, nil)})
-		t := ink
-		if r.tone(shade) == step3 || r.tone(shade) == step4 {
-			t = paper
+		p.Add(&plotter.Polygon{XYs: []plotter.XYs{pairs(part.xy)}, Color: r.tone(shade), LineStyle: svg.Stroke(svg.Ink, 1.3, nil)})
+		t := svg.Ink
+		if r.tone(shade) == svg.Step3 || r.tone(shade) == svg.Step4 {
+			t = svg.Paper
 		}
-		words.add(part.at[0], part.at[1], page.Thousands(n), bold(lettering(normal, t, alignCentre, alignMiddle)))
+		words.Add(part.at[0], part.at[1], page.Thousands(n), svg.Bold(svg.Lettering(svg.Normal, t, svg.AlignCentre, svg.AlignMiddle)))
 	}
 	for _, xy := range sole {
-		p.Add(&plotter.Polygon{XYs: []plotter.XYs{pairs(xy)}, Color: ink})
+		p.Add(&plotter.Polygon{XYs: []plotter.XYs{pairs(xy)}, Color: svg.Ink})
 	}
 	for _, xy := range [][]float64{{60, 9, 230, 9}, {60, 4, 60, 14}, {230, 4, 230, 14}} {
-		p.Add(&plotter.Line{XYs: pairs(xy), LineStyle: stroke(ink, 1.2, nil)})
+		p.Add(&plotter.Line{XYs: pairs(xy), LineStyle: svg.Stroke(svg.Ink, 1.2, nil)})
 	}
-	length := &labels{onPaper: true}
-	length.add(145, 9, "length "+page.Thousands(count[form.ZoneLength]), bold(lettering(normal, ink, alignCentre, alignMiddle)))
+	length := &svg.Labels{OnPaper: true}
+	length.Add(145, 9, "length "+page.Thousands(count[form.ZoneLength]), svg.Bold(svg.Lettering(svg.Normal, svg.Ink, svg.AlignCentre, svg.AlignMiddle)))
 	p.Add(words, length)
 	c.Max = c.Min.Add(vg.Point{X: bootWidth * k, Y: bootHeight * k})
 	p.Draw(c)
@@ -122,7 +123,7 @@ func drawBoot(c draw.Canvas, title string, count map[form.Zone]int, r ramp, mirr
 	if mirrored {
 		x = c.Min.X + (bootWidth-180)*k
 	}
-	c.FillText(bold(lettering(normal, ink, alignCentre, alignMiddle)), vg.Point{X: x, Y: c.Min.Y + 180*k}, title)
+	c.FillText(svg.Bold(svg.Lettering(svg.Normal, svg.Ink, svg.AlignCentre, svg.AlignMiddle)), vg.Point{X: x, Y: c.Min.Y + 180*k}, title)
 }
 
 func pairs(xy []float64) plotter.XYs {

@@ -9,6 +9,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
+	"lastroom/reports/figure/svg"
 	"lastroom/reports/page"
 )
 
@@ -44,7 +45,7 @@ const mostPanels = 12
 func CurvePanels(c Curves) page.Figure {
 	data := curveTable(c)
 	if len(c.Panels) == 0 {
-		return nothing(c.ID, c.Title, "No quarter with shipped orders yet: nothing to draw.", data).figure()
+		return svg.Nothing(c.ID, c.Title, "No quarter with shipped orders yet: nothing to draw.", data).Figure()
 	}
 	if n := len(c.Panels); n > mostPanels {
 		c.Desc += " Drawn are the newest " + page.Thousands(mostPanels) + " of " + page.Thousands(n) + "; the table has all."
@@ -52,11 +53,11 @@ func CurvePanels(c Curves) page.Figure {
 	}
 	hi := c.highest()
 	c.Reference = c.Reference.thin(hi)
-	return plan{
-		id: c.ID, title: c.Title, desc: c.Desc, data: data, keys: c.keys(hi),
-		heading: c.What, foot: "across: days since shipping",
-		height: func(w vg.Length) vg.Length { rows, _ := c.grid(w); return 122 * vg.Length(rows) },
-		draw: func(dc draw.Canvas) {
+	return svg.Plan{
+		ID: c.ID, Title: c.Title, Desc: c.Desc, Data: data, Keys: c.keys(hi),
+		Heading: c.What, Foot: "across: days since shipping",
+		Height: func(w vg.Length) vg.Length { rows, _ := c.grid(w); return 122 * vg.Length(rows) },
+		Draw: func(dc draw.Canvas) {
 			rows, cols := c.grid(dc.Max.X - dc.Min.X)
 			plots := make([][]*plot.Plot, rows)
 			for i := range rows * cols {
@@ -71,12 +72,12 @@ func CurvePanels(c Curves) page.Figure {
 				plots[i/cols][i%cols].Draw(tiles[i/cols][i%cols])
 			}
 		},
-	}.figure()
+	}.Figure()
 }
 
 func (c Curves) grid(w vg.Length) (rows, cols int) {
 	cols = 4
-	if narrow(w) {
+	if svg.Narrow(w) {
 		cols = 2
 	}
 	cols = min(cols, len(c.Panels))
@@ -89,7 +90,7 @@ func (c Curves) highest() float64 {
 	hi := 0.04
 	note := func(vs []float64) {
 		for _, v := range vs {
-			if finite(v) {
+			if svg.Finite(v) {
 				hi = math.Max(hi, v)
 			}
 		}
@@ -98,7 +99,7 @@ func (c Curves) highest() float64 {
 		note(p.Main.Share)
 		note(p.Beside.Share)
 		for i, v := range p.Main.High {
-			if i < len(p.Main.Share) && finite(v) {
+			if i < len(p.Main.Share) && svg.Finite(v) {
 				hi = math.Max(hi, math.Min(v, 2.5*math.Max(p.Main.Share[i], 0.04)))
 			}
 		}
@@ -108,22 +109,22 @@ func (c Curves) highest() float64 {
 }
 
 var (
-	curveMain      = stroke(ink, 1.8, nil)
-	curveBeside    = stroke(accent, 1.6, dashed)
-	curveReference = stroke(mid, 1.4, dotted)
-	goesOn         = draw.GlyphStyle{Color: soft, Radius: 3.5, Shape: draw.PyramidGlyph{}}
+	curveMain      = svg.Stroke(svg.Ink, 1.8, nil)
+	curveBeside    = svg.Stroke(svg.Accent, 1.6, svg.Dashed)
+	curveReference = svg.Stroke(svg.Mid, 1.4, svg.Dotted)
+	goesOn         = draw.GlyphStyle{Color: svg.Soft, Radius: 3.5, Shape: draw.PyramidGlyph{}}
 )
 
-func (c Curves) keys(hi float64) []key {
-	keys := []key{keyLine(c.Panels[0].Main.Label, curveMain), keyBand("its 95 % interval", wash)}
+func (c Curves) keys(hi float64) []svg.Key {
+	keys := []svg.Key{svg.KeyLine(c.Panels[0].Main.Label, curveMain), svg.KeyBand("its 95 % interval", svg.Wash)}
 	if i := slices.IndexFunc(c.Panels, func(p Panel) bool { return len(p.Beside.Day) > 0 }); i >= 0 {
-		keys = append(keys, keyLine(c.Panels[i].Beside.Label, curveBeside))
+		keys = append(keys, svg.KeyLine(c.Panels[i].Beside.Label, curveBeside))
 	}
 	if len(c.Reference.Day) > 0 {
-		keys = append(keys, keyLine(c.Reference.Label, curveReference))
+		keys = append(keys, svg.KeyLine(c.Reference.Label, curveReference))
 	}
 	if slices.ContainsFunc(c.Panels, func(p Panel) bool { return len(p.Main.thin(hi).over(hi)) > 0 }) {
-		keys = append(keys, key{"the interval goes on upwards", scatter(nil, goesOn)})
+		keys = append(keys, svg.Key{Label: "the interval goes on upwards", Thumb: svg.Scatter(nil, goesOn)})
 	}
 	return keys
 }
@@ -148,15 +149,15 @@ func (c Curve) thin(hi float64) Curve {
 }
 
 func (c Curves) plot(panel Panel, hi float64, first bool, w vg.Length) *plot.Plot {
-	p := newPlot()
-	p.Title.Text = fit(panel.Label, normal, w-80) + ", n " + page.Thousands(panel.N)
+	p := svg.NewPlot()
+	p.Title.Text = svg.Fit(panel.Label, svg.Normal, w-80) + ", n " + page.Thousands(panel.N)
 	p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = 0, c.Days, 0, hi
 	p.X.Tick.Marker = c.days(w)
-	p.Y.Tick.Marker = rounds{scale: 100, few: true}
+	p.Y.Tick.Marker = svg.Rounds{Scale: 100, Few: true}
 	main := panel.Main.thin(hi)
 	p.Add(main.band(hi))
 	for _, t := range p.Y.Tick.Marker.Ticks(0, hi) {
-		p.Add(across(p, t.Value, stroke(line, 0.8, nil)))
+		p.Add(svg.Across(p, t.Value, svg.Stroke(svg.Line, 0.8, nil)))
 	}
 	if !first {
 		p.Y.Tick.Marker = plot.ConstantTicks{}
@@ -171,11 +172,11 @@ func (c Curves) plot(panel Panel, hi float64, first bool, w vg.Length) *plot.Plo
 	}
 	p.X.Max, p.Y.Max = c.Days, hi
 	if over := main.over(hi); len(over) > 0 {
-		p.Add(scatter(over[:1], goesOn))
+		p.Add(svg.Scatter(over[:1], goesOn))
 	}
 	if len(main.Day) == 0 {
-		l := &labels{}
-		l.add(0, hi/2, " "+page.TooFew, lettering(small, soft, alignLeft, alignMiddle))
+		l := &svg.Labels{}
+		l.Add(0, hi/2, " "+page.TooFew, svg.Lettering(svg.Small, svg.Soft, svg.AlignLeft, svg.AlignMiddle))
 		p.Add(l)
 	}
 	return p
@@ -186,7 +187,7 @@ func (c Curves) days(w vg.Length) plot.ConstantTicks {
 	var out plot.ConstantTicks
 	for _, d := range []float64{0, 90, 180, 270, 365} {
 		if d <= c.Days && (w > 200 || d != 90 && d != 270) {
-			out = append(out, plot.Tick{Value: d, Label: round(d, 0)})
+			out = append(out, plot.Tick{Value: d, Label: svg.Round(d, 0)})
 		}
 	}
 	return out
@@ -195,7 +196,7 @@ func (c Curves) days(w vg.Length) plot.ConstantTicks {
 // from are the steps up to a day, beginning with nothing on day 0.
 func (c Curve) from(end float64) plotter.XYs {
 	out := plotter.XYs{{}}
-	for _, q := range xys(c.Day, c.Share) {
+	for _, q := range svg.XYs(c.Day, c.Share) {
 		if q.X <= end {
 			out = append(out, q)
 		}
@@ -209,7 +210,7 @@ func (c Curve) band(hi float64) *plotter.Polygon {
 	var lower, upper plotter.XYs
 	if len(c.Low) == len(c.Day) && len(c.High) == len(c.Day) {
 		for i := range len(c.Day) - 1 {
-			if finite(c.Low[i]) && finite(c.High[i]) {
+			if svg.Finite(c.Low[i]) && svg.Finite(c.High[i]) {
 				lo, up := math.Min(c.Low[i], hi), math.Min(c.High[i], hi)
 				lower = append(lower, plotter.XY{X: c.Day[i], Y: lo}, plotter.XY{X: c.Day[i+1], Y: lo})
 				upper = append(upper, plotter.XY{X: c.Day[i], Y: up}, plotter.XY{X: c.Day[i+1], Y: up})
@@ -220,14 +221,14 @@ func (c Curve) band(hi float64) *plotter.Polygon {
 	if len(lower) == 0 {
 		return &plotter.Polygon{}
 	}
-	return &plotter.Polygon{XYs: []plotter.XYs{append(lower, upper...)}, Color: wash}
+	return &plotter.Polygon{XYs: []plotter.XYs{append(lower, upper...)}, Color: svg.Wash}
 }
 
 // over are the places where the interval goes on beyond the scale.
 func (c Curve) over(hi float64) plotter.XYs {
 	var out plotter.XYs
 	for i := range min(len(c.Day), len(c.High)) {
-		if finite(c.High[i]) && c.High[i] > hi {
+		if svg.Finite(c.High[i]) && c.High[i] > hi {
 			out = append(out, plotter.XY{X: c.Day[i], Y: hi})
 		}
 	}

@@ -9,6 +9,7 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 
 	"lastroom/analysis/stats"
+	"lastroom/reports/figure/svg"
 	"lastroom/reports/page"
 )
 
@@ -33,11 +34,11 @@ func DeviationChart(v Deviations) page.Figure {
 	t := page.Table{Columns: []page.Column{{Key: "who", Title: "Of"}, {Key: "n", Title: "numbers", Numeric: true}, {Key: "mean", Title: "mean, " + v.Axis, Numeric: true},
 		{Key: "least", Title: "least", Numeric: true}, {Key: "greatest", Title: "greatest", Numeric: true}, {Key: "outside", Title: "beyond the tolerance", Numeric: true}}}
 	if len(v.Rows) == 0 {
-		return nothing(v.ID, v.Title, "No number beside the instructor's yet.", t).figure()
+		return svg.Nothing(v.ID, v.Title, "No number beside the instructor's yet.", t).Figure()
 	}
-	r := rows{id: v.ID, title: v.Title, desc: v.Desc, axis: v.Axis, zero: 0, right: "numbers · mean",
-		keys: []key{keyBand("tolerated", wash), keyMark("one number", ring, soft), keyMark("mean, with its interval", square, accent)}}
-	es := estimates{scale: 1, glyph: glyph(square, accent, 4), width: 1.8}
+	r := svg.Rows{ID: v.ID, Title: v.Title, Desc: v.Desc, Axis: v.Axis, Zero: 0, Right: "numbers · mean",
+		Keys: []svg.Key{svg.KeyBand("tolerated", svg.Wash), svg.KeyMark("one number", svg.Ring, svg.Soft), svg.KeyMark("mean, with its interval", svg.Square, svg.Accent)}}
+	es := estimates{scale: 1, glyph: svg.Glyph(svg.Square, svg.Accent, 4), width: 1.8}
 	var all []float64
 	for i, one := range v.Rows {
 		lo, hi, outside := math.Inf(1), math.Inf(-1), 0
@@ -48,32 +49,32 @@ func DeviationChart(v Deviations) page.Figure {
 			}
 		}
 		all = append(append(all, one.Values...), -one.Tolerance, one.Tolerance)
-		out := row{label: one.Label, right: page.Thousands(len(one.Values))}
+		out := svg.Row{Label: one.Label, Right: page.Thousands(len(one.Values))}
 		if one.Mean.Given() {
-			out.right += " · " + strings.ReplaceAll(page.Fixed(one.Mean.Point, 1), "-", "−")
+			out.Right += " · " + strings.ReplaceAll(page.Fixed(one.Mean.Point, 1), "-", "−")
 			es.add(i, 0, one.Mean)
 		}
 		if len(one.Values) == 0 {
-			out.words = page.TooFew
+			out.Words = page.TooFew
 		}
-		r.rows = append(r.rows, out)
+		r.Rows = append(r.Rows, out)
 		t.Rows = append(t.Rows, []page.Cell{page.Text(one.Label), page.Count(len(one.Values)), page.Plain(one.Mean, 1), page.Number(lo, 1), page.Number(hi, 1), page.Count(outside)})
 	}
 	t.Notes = page.Refusals(t.Rows)
-	r.data = t
-	r.lo, r.hi = scaleOver(all, es.ends(), 1e-9)
-	r.marks = func(at place) []plot.Plotter {
-		band := boxes{}
-		dots := scatter(nil, glyph(ring, soft, 3))
+	r.Data = t
+	r.Lo, r.Hi = svg.ScaleOver(all, es.ends(), 1e-9)
+	r.Marks = func(at svg.Place) []plot.Plotter {
+		band := svg.Boxes{}
+		dots := svg.Scatter(nil, svg.Glyph(svg.Ring, svg.Soft, 3))
 		for i, one := range v.Rows {
-			band = append(band, box{-one.Tolerance, one.Tolerance, at(i, -13), at(i, 13)})
+			band = append(band, svg.Box{X0: -one.Tolerance, X1: one.Tolerance, Y0: at(i, -13), Y1: at(i, 13)})
 			for k, x := range one.Values {
-				if finite(x) { // apart by a little, so that equal ones do not hide each other
+				if svg.Finite(x) { // apart by a little, so that equal ones do not hide each other
 					dots.XYs = append(dots.XYs, plotter.XY{X: x, Y: at(i, float64(6*(k%3)-6))})
 				}
 			}
 		}
-		return append([]plot.Plotter{band.polygon(wash, draw.LineStyle{}), dots}, es.plotters(at, r.lo, r.hi)...)
+		return append([]plot.Plotter{band.Polygon(svg.Wash, draw.LineStyle{}), dots}, es.plotters(at, r.Lo, r.Hi)...)
 	}
-	return r.figure()
+	return r.Figure()
 }

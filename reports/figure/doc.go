@@ -7,11 +7,11 @@
 // nothing to draw the figure says so in words. On its way to a page a figure is
 //
 //  1. a value that says what is known (Run, Forest, Funnel …) and its table,
-//  2. one or more plots of gonum/plot, styled one by one in style.go, with its
-//     plotters, axes, ticks and legends, and with the plotters of plotters.go
-//     for what it has none for; only the boot map is drawn by hand (boot.go),
-//  3. a plan: the plots with heading, legend and foot around them,
-//  4. the SVG that gonum/plot writes, cleaned for a page in svg.go.
+//  2. one or more plots of gonum/plot, with its plotters, axes, ticks and
+//     legends, in the look of package svg, which has plotters for what gonum has
+//     none for; only the boot map is drawn by hand (boot.go),
+//  3. a svg.Plan: the plots with heading, legend and foot around them,
+//  4. the SVG that gonum/plot writes, cleaned for a page.
 //
-// It is the only package that imports gonum/plot.
+// It and package svg are the only ones that import gonum/plot.
 package figure

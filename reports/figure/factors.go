@@ -10,6 +10,7 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 
 	"lastroom/analysis/stats"
+	"lastroom/reports/figure/svg"
 	"lastroom/reports/page"
 )
 
@@ -36,7 +37,7 @@ func FactorChart(v Factors) page.Figure {
 		t.Columns = append(t.Columns, page.Column{Key: l.Label, Title: l.Label + ", n " + page.Thousands(l.N), Unit: "%", Numeric: true})
 	}
 	for k, at := range v.At {
-		row := []page.Cell{{Text: round(at, 2), Value: at}}
+		row := []page.Cell{{Text: svg.Round(at, 2), Value: at}}
 		for _, l := range v.Lines {
 			row = append(row, page.Percent(l.Shares[k]))
 		}
@@ -44,33 +45,33 @@ func FactorChart(v Factors) page.Figure {
 	}
 	t.Notes = page.Refusals(t.Rows)
 	if len(v.At) < 2 || len(v.Lines) == 0 || !slices.ContainsFunc(v.Lines[0].Shares[1:], stats.Estimate.Given) {
-		return nothing(v.ID, v.Title, "Too few remakes to tell: nothing to draw.", t).figure()
+		return svg.Nothing(v.ID, v.Title, "Too few remakes to tell: nothing to draw.", t).Figure()
 	}
-	return plan{
-		id: v.ID, title: v.Title, desc: v.Desc, data: t, keys: v.keys(), heading: v.Y, foot: "across: " + v.X,
-		height: func(vg.Length) vg.Length { return 230 },
-		draw:   func(c draw.Canvas) { v.plot().Draw(c) },
-	}.figure()
+	return svg.Plan{
+		ID: v.ID, Title: v.Title, Desc: v.Desc, Data: t, Keys: v.keys(), Heading: v.Y, Foot: "across: " + v.X,
+		Height: func(vg.Length) vg.Length { return 230 },
+		Draw:   func(c draw.Canvas) { v.plot().Draw(c) },
+	}.Figure()
 }
 
 // factorStrokes tell the lines apart, by dash and weight besides tone.
 var factorStrokes = []draw.LineStyle{
-	stroke(ink, 2, nil), stroke(accent, 1.6, dashed), stroke(soft, 1.6, dotted), stroke(mid, 1.6, []vg.Length{9, 3, 2, 3}), stroke(step2, 1.6, []vg.Length{3, 2}),
+	svg.Stroke(svg.Ink, 2, nil), svg.Stroke(svg.Accent, 1.6, svg.Dashed), svg.Stroke(svg.Soft, 1.6, svg.Dotted), svg.Stroke(svg.Mid, 1.6, []vg.Length{9, 3, 2, 3}), svg.Stroke(svg.Step2, 1.6, []vg.Length{3, 2}),
 }
 
 // drawn are as many lines as can be told apart; the table has all.
 func (v Factors) drawn() []FactorLine { return v.Lines[:min(len(v.Lines), len(factorStrokes))] }
 
-func (v Factors) keys() []key {
-	var keys []key
+func (v Factors) keys() []svg.Key {
+	var keys []svg.Key
 	for i, l := range v.drawn() {
-		keys = append(keys, keyLine(l.Label+", n "+page.Thousands(l.N), factorStrokes[i]))
+		keys = append(keys, svg.KeyLine(l.Label+", n "+page.Thousands(l.N), factorStrokes[i]))
 	}
-	return append(keys, keyBand("95 % interval, "+v.Lines[0].Label, wash))
+	return append(keys, svg.KeyBand("95 % interval, "+v.Lines[0].Label, svg.Wash))
 }
 
 func (v Factors) plot() *plot.Plot {
-	p := newPlot()
+	p := svg.NewPlot()
 	p.X.Min, p.X.Max = v.At[0], v.At[len(v.At)-1]
 	p.Y.Min, p.Y.Max = 0, 0.02
 	var lower, upper plotter.XYs
@@ -88,16 +89,16 @@ func (v Factors) plot() *plot.Plot {
 	top := math.Min(1, p.Y.Max)
 	slices.Reverse(upper)
 	if len(lower) > 1 {
-		p.Add(&plotter.Polygon{XYs: []plotter.XYs{append(lower, upper...)}, Color: wash})
+		p.Add(&plotter.Polygon{XYs: []plotter.XYs{append(lower, upper...)}, Color: svg.Wash})
 	}
-	p.Y.Tick.Marker = rounds{scale: 100}
-	p.Add(&plotter.Grid{Horizontal: stroke(line, 0.8, nil)})
+	p.Y.Tick.Marker = svg.Rounds{Scale: 100}
+	p.Add(&plotter.Grid{Horizontal: svg.Stroke(svg.Line, 0.8, nil)})
 	for i, l := range slices.Backward(v.drawn()) {
 		y := make([]float64, len(l.Shares))
 		for k, e := range l.Shares {
 			y[k] = e.Point
 		}
-		p.Add(lines(v.At, y, factorStrokes[i])...)
+		p.Add(svg.Lines(v.At, y, factorStrokes[i])...)
 	}
 	p.Y.Max = top
 	return p
@@ -122,39 +123,39 @@ type TurnRow struct {
 }
 
 // turnMarks tell the groups apart.
-var turnMarks = []draw.GlyphStyle{glyph(ring, soft, 4), glyph(square, soft, 3.5), glyph(disc, mid, 3.5), glyph(diamond, mid, 3.5)}
+var turnMarks = []draw.GlyphStyle{svg.Glyph(svg.Ring, svg.Soft, 4), svg.Glyph(svg.Square, svg.Soft, 3.5), svg.Glyph(svg.Disc, svg.Mid, 3.5), svg.Glyph(svg.Diamond, svg.Mid, 3.5)}
 
 // TurnChart draws Turns.
 func TurnChart(v Turns) page.Figure {
 	t := v.table()
 	if len(v.Rows) == 0 {
-		return nothing(v.ID, v.Title, "No conclusion that could turn.", t).figure()
+		return svg.Nothing(v.ID, v.Title, "No conclusion that could turn.", t).Figure()
 	}
-	all := glyph(diamond, accent, 4)
-	r := rows{id: v.ID, title: v.Title, desc: v.Desc, data: t, axis: v.Axis, zero: 1, lo: 0, hi: v.Drawn,
-		keys: []key{{"it turns here", scatter(nil, all)}}}
+	all := svg.Glyph(svg.Diamond, svg.Accent, 4)
+	r := svg.Rows{ID: v.ID, Title: v.Title, Desc: v.Desc, Data: t, Axis: v.Axis, Zero: 1, Lo: 0, Hi: v.Drawn,
+		Keys: []svg.Key{{Label: "it turns here", Thumb: svg.Scatter(nil, all)}}}
 	for g, name := range v.Groups[:min(len(v.Groups), len(turnMarks))] {
-		r.keys = append(r.keys, key{"only " + name, scatter(nil, turnMarks[g])})
+		r.Keys = append(r.Keys, svg.Key{Label: "only " + name, Thumb: svg.Scatter(nil, turnMarks[g])})
 	}
 	for _, one := range v.Rows {
-		right := "does not turn up to " + round(v.Most, 0)
-		if finite(one.At) {
-			right = "turns at " + round(one.At, 2)
+		right := "does not turn up to " + svg.Round(v.Most, 0)
+		if svg.Finite(one.At) {
+			right = "turns at " + svg.Round(one.At, 2)
 		}
-		r.rows = append(r.rows, row{label: one.Label, right: right})
+		r.Rows = append(r.Rows, svg.Row{Label: one.Label, Right: right})
 	}
-	r.marks = func(at place) []plot.Plotter {
-		spans, ends := whiskers{LineStyle: stroke(accent, 2, nil)}, scatter(nil, all)
+	r.Marks = func(at svg.Place) []plot.Plotter {
+		spans, ends := svg.Whiskers{LineStyle: svg.Stroke(svg.Accent, 2, nil)}, svg.Scatter(nil, all)
 		groups := make([]*plotter.Scatter, min(len(v.Groups), len(turnMarks)))
 		for g := range groups {
-			groups[g] = scatter(nil, turnMarks[g])
+			groups[g] = svg.Scatter(nil, turnMarks[g])
 		}
 		for i, one := range v.Rows {
 			to := one.At
-			if !finite(to) {
+			if !svg.Finite(to) {
 				to = 2 * v.Drawn
 			}
-			spans.spans = append(spans.spans, span{0, to, at(i, 6)})
+			spans.Spans = append(spans.Spans, svg.Span{Lo: 0, Hi: to, Y: at(i, 6)})
 			if to <= v.Drawn {
 				ends.XYs = append(ends.XYs, plotter.XY{X: to, Y: at(i, 6)})
 			}
@@ -170,7 +171,7 @@ func TurnChart(v Turns) page.Figure {
 		}
 		return out
 	}
-	return r.figure()
+	return r.Figure()
 }
 
 func (v Turns) table() page.Table {
@@ -181,10 +182,10 @@ func (v Turns) table() page.Table {
 		t.Columns = append(t.Columns, page.Column{Key: "only_" + g, Title: "Only " + g, Numeric: true})
 	}
 	turn := func(x float64) page.Cell {
-		if !finite(x) {
-			return page.Cell{Text: "not up to " + round(v.Most, 0)}
+		if !svg.Finite(x) {
+			return page.Cell{Text: "not up to " + svg.Round(v.Most, 0)}
 		}
-		return page.Cell{Text: round(x, 2), Value: x}
+		return page.Cell{Text: svg.Round(x, 2), Value: x}
 	}
 	for _, one := range v.Rows {
 		row := []page.Cell{page.Text(one.Label), page.Text(one.Said), turn(one.At), page.Text(one.To)}

@@ -202,11 +202,6 @@ func TestLongLabelsKeepTheirPlace(t *testing.T) {
 	check(t, CurvePanels(c))
 }
 
-func TestAFigureKeepsItsUnit(t *testing.T) {
-	lines := broken("right leg girth at 330 mm (13 in), over trousers", normal, rowLabel, 2)
-	assert.Equal(t, []string{"right leg girth at 330 mm", "(13 in), over trousers"}, lines)
-}
-
 // What can't be given (NaN), and what no one would give (infinite limits),
 // never reaches the drawing.
 func TestNotANumberIsNotDrawn(t *testing.T) {

@@ -10,6 +10,7 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 
 	"lastroom/analysis/stats"
+	"lastroom/reports/figure/svg"
 	"lastroom/reports/page"
 )
 
@@ -28,9 +29,9 @@ type Foreseen struct {
 }
 
 var (
-	foreseenCurve = stroke(ink, 1.8, nil)
-	foreseenRight = stroke(mid, 1.4, dotted)
-	foreseenGroup = glyph(disc, accent, 3.5)
+	foreseenCurve = svg.Stroke(svg.Ink, 1.8, nil)
+	foreseenRight = svg.Stroke(svg.Mid, 1.4, svg.Dotted)
+	foreseenGroup = svg.Glyph(svg.Disc, svg.Accent, 3.5)
 )
 
 // CalibrationChart draws a Calibration.
@@ -43,34 +44,34 @@ func CalibrationChart(v Calibration) page.Figure {
 		data.Rows = append(data.Rows, []page.Cell{page.Text("curve"), percent(c.Forecast), page.Percent(c.Observed)})
 	}
 	if len(v.Curve) == 0 && len(v.Groups) == 0 {
-		return nothing(v.ID, v.Title, "No later order to hold the risks to: nothing to draw.", data).figure()
+		return svg.Nothing(v.ID, v.Title, "No later order to hold the risks to: nothing to draw.", data).Figure()
 	}
-	return plan{
-		id: v.ID, title: v.Title, desc: v.Desc, data: data,
-		keys: []key{keyLine("smooth curve of what came", foreseenCurve), keyBand("its 95 % interval", wash),
-			{"a tenth of the orders, with its interval", scatter(nil, foreseenGroup)}, keyLine("where risks are right", foreseenRight)},
-		heading: "% remade so far", foot: "across: % foreseen, n " + page.Thousands(v.N) + " orders",
-		height: func(vg.Length) vg.Length { return 280 },
-		draw:   func(c draw.Canvas) { v.plot().Draw(c) },
-	}.figure()
+	return svg.Plan{
+		ID: v.ID, Title: v.Title, Desc: v.Desc, Data: data,
+		Keys: []svg.Key{svg.KeyLine("smooth curve of what came", foreseenCurve), svg.KeyBand("its 95 % interval", svg.Wash),
+			{Label: "a tenth of the orders, with its interval", Thumb: svg.Scatter(nil, foreseenGroup)}, svg.KeyLine("where risks are right", foreseenRight)},
+		Heading: "% remade so far", Foot: "across: % foreseen, n " + page.Thousands(v.N) + " orders",
+		Height: func(vg.Length) vg.Length { return 280 },
+		Draw:   func(c draw.Canvas) { v.plot().Draw(c) },
+	}.Figure()
 }
 
 func (v Calibration) plot() *plot.Plot {
-	p := newPlot()
+	p := svg.NewPlot()
 	right, top := 0.0, 0.0
 	for _, g := range slices.Concat(v.Curve, v.Groups) {
 		right = math.Max(right, g.Forecast)
-		if finite(g.Observed.Point) {
+		if svg.Finite(g.Observed.Point) {
 			top = math.Max(top, g.Observed.Point)
 		}
 	}
 	for _, g := range v.Groups { // intervals, as far as they do not flatten the rest
-		if finite(g.Observed.High) {
+		if svg.Finite(g.Observed.High) {
 			top = math.Max(top, math.Min(g.Observed.High, 1.6*math.Max(g.Observed.Point, right)))
 		}
 	}
 	right, top = math.Max(1e-3, 1.04*right), math.Min(1, 1.04*math.Max(top, right))
-	p.X.Tick.Marker, p.Y.Tick.Marker = rounds{scale: 100}, rounds{scale: 100}
+	p.X.Tick.Marker, p.Y.Tick.Marker = svg.Rounds{Scale: 100}, svg.Rounds{Scale: 100}
 	var low, band plotter.XYs
 	at, share := []float64{}, []float64{}
 	for _, c := range v.Curve {
@@ -82,31 +83,31 @@ func (v Calibration) plot() *plot.Plot {
 	}
 	slices.Reverse(band)
 	if len(low) > 1 {
-		p.Add(&plotter.Polygon{XYs: []plotter.XYs{append(low, band...)}, Color: wash})
+		p.Add(&plotter.Polygon{XYs: []plotter.XYs{append(low, band...)}, Color: svg.Wash})
 	}
-	p.Add(&plotter.Grid{Horizontal: stroke(line, 0.8, nil)})
+	p.Add(&plotter.Grid{Horizontal: svg.Stroke(svg.Line, 0.8, nil)})
 	end := math.Min(right, top)
 	p.Add(&plotter.Line{XYs: plotter.XYs{{}, {X: end, Y: end}}, LineStyle: foreseenRight})
 	for _, g := range v.Groups {
 		if g.Observed.Bounded() {
-			p.Add(&plotter.Line{XYs: plotter.XYs{{X: g.Forecast, Y: g.Observed.Low}, {X: g.Forecast, Y: math.Min(top, g.Observed.High)}}, LineStyle: stroke(accent, 1.2, nil)})
+			p.Add(&plotter.Line{XYs: plotter.XYs{{X: g.Forecast, Y: g.Observed.Low}, {X: g.Forecast, Y: math.Min(top, g.Observed.High)}}, LineStyle: svg.Stroke(svg.Accent, 1.2, nil)})
 		}
 	}
 	var groups plotter.XYs
 	for _, g := range v.Groups {
-		if finite(g.Observed.Point) {
+		if svg.Finite(g.Observed.Point) {
 			groups = append(groups, plotter.XY{X: g.Forecast, Y: g.Observed.Point})
 		}
 	}
-	p.Add(lines(at, share, foreseenCurve)...)
-	p.Add(scatter(groups, foreseenGroup))
+	p.Add(svg.Lines(at, share, foreseenCurve)...)
+	p.Add(svg.Scatter(groups, foreseenGroup))
 	var beyond plotter.XYs
 	for _, g := range v.Groups {
-		if finite(g.Observed.High) && g.Observed.High > top {
+		if svg.Finite(g.Observed.High) && g.Observed.High > top {
 			beyond = append(beyond, plotter.XY{X: g.Forecast, Y: top})
 		}
 	}
-	p.Add(scatter(beyond, glyph(up, accent, 3.5)))
+	p.Add(svg.Scatter(beyond, svg.Glyph(svg.Up, svg.Accent, 3.5)))
 	p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = 0, right, 0, top
 	return p
 }
@@ -127,42 +128,42 @@ type DecisionCurve struct {
 }
 
 var decisionStyles = []draw.LineStyle{
-	stroke(ink, 2, nil), stroke(accent, 1.7, dashed), stroke(step3, 1.7, dotted), stroke(mid, 1.7, []vg.Length{7, 2, 1.5, 2}),
-	stroke(step4, 1.5, []vg.Length{9, 2, 2, 2, 2, 2}), stroke(soft, 1.3, []vg.Length{9, 4}), stroke(mid, 1.1, nil),
-	stroke(step2, 1.6, []vg.Length{1, 3}),
+	svg.Stroke(svg.Ink, 2, nil), svg.Stroke(svg.Accent, 1.7, svg.Dashed), svg.Stroke(svg.Step3, 1.7, svg.Dotted), svg.Stroke(svg.Mid, 1.7, []vg.Length{7, 2, 1.5, 2}),
+	svg.Stroke(svg.Step4, 1.5, []vg.Length{9, 2, 2, 2, 2, 2}), svg.Stroke(svg.Soft, 1.3, []vg.Length{9, 4}), svg.Stroke(svg.Mid, 1.1, nil),
+	svg.Stroke(svg.Step2, 1.6, []vg.Length{1, 3}),
 }
 
 // DecisionChart draws Decisions. Holding none brings nothing: that is the line at 0.
 func DecisionChart(v Decisions) page.Figure {
 	data := page.Table{Columns: []page.Column{{Key: "decides", Title: "Held by"}, {Key: "threshold", Title: "From a risk of", Unit: "%", Numeric: true}, {Key: "net_benefit", Title: "Net benefit per 100", Numeric: true}}}
-	var keys []key
+	var keys []svg.Key
 	for i, c := range v.Curves {
 		for k, t := range c.Threshold {
 			data.Rows = append(data.Rows, []page.Cell{page.Text(c.Label), percent(t), page.Plain(c.Benefit[k], 2)})
 		}
-		keys = append(keys, keyLine(c.Label, decisionStyles[i%len(decisionStyles)]))
+		keys = append(keys, svg.KeyLine(c.Label, decisionStyles[i%len(decisionStyles)]))
 		if i == 0 {
-			keys = append(keys, keyBand("its 95 % interval", wash))
+			keys = append(keys, svg.KeyBand("its 95 % interval", svg.Wash))
 		}
 	}
 	if len(v.Curves) == 0 {
-		return nothing(v.ID, v.Title, "No later order to decide on: nothing to draw.", data).figure()
+		return svg.Nothing(v.ID, v.Title, "No later order to decide on: nothing to draw.", data).Figure()
 	}
-	return plan{
-		id: v.ID, title: v.Title, desc: v.Desc, data: data, keys: keys,
-		heading: "net benefit per 100 orders", foot: "across: % risk from which a call-back is worth its trouble, n " + page.Thousands(v.N) + " orders",
-		height: func(vg.Length) vg.Length { return 280 },
-		draw:   func(c draw.Canvas) { v.plot().Draw(c) },
-	}.figure()
+	return svg.Plan{
+		ID: v.ID, Title: v.Title, Desc: v.Desc, Data: data, Keys: keys,
+		Heading: "net benefit per 100 orders", Foot: "across: % risk from which a call-back is worth its trouble, n " + page.Thousands(v.N) + " orders",
+		Height: func(vg.Length) vg.Length { return 280 },
+		Draw:   func(c draw.Canvas) { v.plot().Draw(c) },
+	}.Figure()
 }
 
 func (v Decisions) plot() *plot.Plot {
-	p := newPlot()
+	p := svg.NewPlot()
 	right, top := 0.0, 1e-3
 	for _, c := range v.Curves {
 		for k, t := range c.Threshold {
 			right = math.Max(right, t)
-			if finite(c.Benefit[k].Point) {
+			if svg.Finite(c.Benefit[k].Point) {
 				top = math.Max(top, c.Benefit[k].Point)
 			}
 		}
@@ -176,7 +177,7 @@ func (v Decisions) plot() *plot.Plot {
 	// Below, only as much is drawn as tells that a way to decide does harm.
 	top *= 1.05
 	bottom := -0.35 * top
-	p.X.Tick.Marker = rounds{scale: 100}
+	p.X.Tick.Marker = svg.Rounds{Scale: 100}
 	var low, band, above, below plotter.XYs // the last two: where the interval goes on
 	for k, t := range v.Curves[0].Threshold {
 		if e := v.Curves[0].Benefit[k]; e.Bounded() {
@@ -192,14 +193,14 @@ func (v Decisions) plot() *plot.Plot {
 	}
 	slices.Reverse(band)
 	if len(low) > 1 {
-		p.Add(&plotter.Polygon{XYs: []plotter.XYs{append(low, band...)}, Color: wash})
+		p.Add(&plotter.Polygon{XYs: []plotter.XYs{append(low, band...)}, Color: svg.Wash})
 	}
-	p.Add(&plotter.Grid{Horizontal: stroke(line, 0.8, nil)}, &plotter.Line{XYs: plotter.XYs{{}, {X: right}}, LineStyle: stroke(mid, 1, nil)})
+	p.Add(&plotter.Grid{Horizontal: svg.Stroke(svg.Line, 0.8, nil)}, &plotter.Line{XYs: plotter.XYs{{}, {X: right}}, LineStyle: svg.Stroke(svg.Mid, 1, nil)})
 	for i := len(v.Curves) - 1; i >= 0; i-- {
 		at, benefit := cutBelow(v.Curves[i], bottom)
-		p.Add(lines(at, benefit, decisionStyles[i%len(decisionStyles)])...)
+		p.Add(svg.Lines(at, benefit, decisionStyles[i%len(decisionStyles)])...)
 	}
-	p.Add(scatter(every(above, arrowsMost), glyph(up, mid, 3.5)), scatter(every(below, arrowsMost), glyph(down, mid, 3.5)))
+	p.Add(svg.Scatter(every(above, arrowsMost), svg.Glyph(svg.Up, svg.Mid, 3.5)), svg.Scatter(every(below, arrowsMost), svg.Glyph(svg.Down, svg.Mid, 3.5)))
 	p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = 0, 1.02*right, bottom, top
 	return p
 }
@@ -220,7 +221,7 @@ func every(points plotter.XYs, most int) (out plotter.XYs) {
 func cutBelow(c DecisionCurve, bottom float64) (at, benefit []float64) {
 	for k, t := range c.Threshold {
 		y := c.Benefit[k].Point
-		if !finite(y) {
+		if !svg.Finite(y) {
 			continue
 		}
 		if y < bottom {

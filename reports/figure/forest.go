@@ -10,6 +10,7 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 
 	"lastroom/analysis/stats"
+	"lastroom/reports/figure/svg"
 	"lastroom/reports/page"
 )
 
@@ -34,12 +35,12 @@ type ForestRow struct {
 func ForestChart(f Forest) page.Figure {
 	data := forestTable(f)
 	if len(f.Rows) == 0 {
-		return nothing(f.ID, f.Title, "Nothing to compare yet.", data).figure()
+		return svg.Nothing(f.ID, f.Title, "Nothing to compare yet.", data).Figure()
 	}
-	crude := estimates{scale: f.Scale, glyph: glyph(ring, soft, 4), width: 1.2}
-	adjusted := estimates{scale: f.Scale, glyph: glyph(square, accent, 4), width: 2}
-	r := rows{id: f.ID, title: f.Title, desc: f.Desc, data: data, axis: f.Axis, zero: 0,
-		right: "remade of those with it · difference", keys: []key{{"as counted", scatter(nil, crude.glyph)}}}
+	crude := estimates{scale: f.Scale, glyph: svg.Glyph(svg.Ring, svg.Soft, 4), width: 1.2}
+	adjusted := estimates{scale: f.Scale, glyph: svg.Glyph(svg.Square, svg.Accent, 4), width: 2}
+	r := svg.Rows{ID: f.ID, Title: f.Title, Desc: f.Desc, Data: data, Axis: f.Axis, Zero: 0,
+		Right: "remade of those with it · difference", Keys: []svg.Key{{Label: "as counted", Thumb: svg.Scatter(nil, crude.glyph)}}}
 	for i, one := range f.Rows {
 		both := one.Adjusted.Method != "" && one.Adjusted.Given()
 		best, shift := one.Crude, 0.0
@@ -48,22 +49,22 @@ func ForestChart(f Forest) page.Figure {
 			adjusted.add(i, -shift, one.Adjusted)
 		}
 		crude.add(i, shift, one.Crude)
-		out := row{label: one.Label, right: page.Thousands(one.Events) + " of " + page.Thousands(one.N)}
+		out := svg.Row{Label: one.Label, Right: page.Thousands(one.Events) + " of " + page.Thousands(one.N)}
 		if best.Given() {
-			out.right += " · " + strings.ReplaceAll(page.Scaled(best, f.Scale, 1).Text, "-", "−")
+			out.Right += " · " + strings.ReplaceAll(page.Scaled(best, f.Scale, 1).Text, "-", "−")
 		} else {
-			out.words = page.TooFew
+			out.Words = page.TooFew
 		}
-		r.rows = append(r.rows, out)
+		r.Rows = append(r.Rows, out)
 	}
 	if len(adjusted.of) > 0 {
-		r.keys = append(r.keys, key{"adjusted for the other faults and the order", scatter(nil, adjusted.glyph)})
+		r.Keys = append(r.Keys, svg.Key{Label: "adjusted for the other faults and the order", Thumb: svg.Scatter(nil, adjusted.glyph)})
 	}
-	r.lo, r.hi = scaleOver(append(crude.points(), adjusted.points()...), append(crude.ends(), adjusted.ends()...), 2)
-	r.marks = func(at place) []plot.Plotter {
-		return append(adjusted.plotters(at, r.lo, r.hi), crude.plotters(at, r.lo, r.hi)...)
+	r.Lo, r.Hi = svg.ScaleOver(append(crude.points(), adjusted.points()...), append(crude.ends(), adjusted.ends()...), 2)
+	r.Marks = func(at svg.Place) []plot.Plotter {
+		return append(adjusted.plotters(at, r.Lo, r.Hi), crude.plotters(at, r.Lo, r.Hi)...)
 	}
-	return r.figure()
+	return r.Figure()
 }
 
 // estimates are points with their intervals, at most one a row, all of one
@@ -105,12 +106,12 @@ func (es *estimates) ends() (out []float64) {
 
 // plotters are the intervals and the points; a point beyond the scale is left
 // to its arrow.
-func (es *estimates) plotters(at place, lo, hi float64) []plot.Plotter {
-	spans := whiskers{LineStyle: draw.LineStyle{Color: es.glyph.Color, Width: es.width}}
-	points := scatter(nil, es.glyph)
+func (es *estimates) plotters(at svg.Place, lo, hi float64) []plot.Plotter {
+	spans := svg.Whiskers{LineStyle: draw.LineStyle{Color: es.glyph.Color, Width: es.width}}
+	points := svg.Scatter(nil, es.glyph)
 	for _, e := range es.of {
 		y := at(e.row, e.shift)
-		spans.spans = append(spans.spans, span{e.Low * es.scale, e.High * es.scale, y})
+		spans.Spans = append(spans.Spans, svg.Span{Lo: e.Low * es.scale, Hi: e.High * es.scale, Y: y})
 		if p := e.Point * es.scale; p >= lo && p <= hi {
 			points.XYs = append(points.XYs, plotter.XY{X: p, Y: y})
 		}
@@ -162,25 +163,25 @@ func ScorecardChart(c Scorecard) page.Figure {
 	}
 	t.Notes = page.Refusals(t.Rows)
 	if len(c.Rows) == 0 {
-		return nothing(c.ID, c.Title, "No rule to score.", t).figure()
+		return svg.Nothing(c.ID, c.Title, "No rule to score.", t).Figure()
 	}
-	held := estimates{scale: 100, glyph: glyph(ring, soft, 4)}
-	caught := estimates{scale: 100, glyph: glyph(square, accent, 4), width: 1.8}
-	r := rows{id: c.ID, title: c.Title, desc: c.Desc, data: t, zero: math.NaN(), axis: "% of first forms, % of remakes", right: "held · remakes caught",
-		keys: []key{{"share of first forms it holds (work)", scatter(nil, held.glyph)}, {"share of remakes among them (worth)", scatter(nil, caught.glyph)}}}
+	held := estimates{scale: 100, glyph: svg.Glyph(svg.Ring, svg.Soft, 4)}
+	caught := estimates{scale: 100, glyph: svg.Glyph(svg.Square, svg.Accent, 4), width: 1.8}
+	r := svg.Rows{ID: c.ID, Title: c.Title, Desc: c.Desc, Data: t, Zero: math.NaN(), Axis: "% of first forms, % of remakes", Right: "held · remakes caught",
+		Keys: []svg.Key{{Label: "share of first forms it holds (work)", Thumb: svg.Scatter(nil, held.glyph)}, {Label: "share of remakes among them (worth)", Thumb: svg.Scatter(nil, caught.glyph)}}}
 	for i, one := range c.Rows {
-		out := row{label: one.Label, right: page.Thousands(one.Held) + " held · " + page.Thousands(one.Caught) + " caught"}
+		out := svg.Row{Label: one.Label, Right: page.Thousands(one.Held) + " held · " + page.Thousands(one.Caught) + " caught"}
 		if !one.HeldShare.Given() && !one.Sensitivity.Given() {
-			out.words = page.TooFew
+			out.Words = page.TooFew
 		}
-		r.rows = append(r.rows, out)
+		r.Rows = append(r.Rows, out)
 		caught.add(i, 0, one.Sensitivity)
 		held.add(i, 0, one.HeldShare)
 	}
-	_, hi := scaleOver(append(held.points(), caught.points()...), caught.ends(), 10)
-	r.lo, r.hi = 0, math.Min(hi, 100)
-	r.marks = func(at place) []plot.Plotter {
-		return append(caught.plotters(at, 0, r.hi), held.plotters(at, 0, r.hi)[1])
+	_, hi := svg.ScaleOver(append(held.points(), caught.points()...), caught.ends(), 10)
+	r.Lo, r.Hi = 0, math.Min(hi, 100)
+	r.Marks = func(at svg.Place) []plot.Plotter {
+		return append(caught.plotters(at, 0, r.Hi), held.plotters(at, 0, r.Hi)[1])
 	}
-	return r.figure()
+	return r.Figure()
 }

@@ -7,6 +7,7 @@ import (
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg/draw"
 
+	"lastroom/reports/figure/svg"
 	"lastroom/reports/page"
 )
 
@@ -34,25 +35,25 @@ func FormChart(v FormNumbers) page.Figure {
 	t := page.Table{Columns: []page.Column{{Key: "number", Title: "Number"}, {Key: "written", Title: "As written"},
 		{Key: "value_mm", Title: "Value", Unit: "mm", Numeric: true}, {Key: "expected_mm", Title: "Expected", Unit: "mm", Numeric: true},
 		{Key: "low_mm", Title: "From", Unit: "mm", Numeric: true}, {Key: "high_mm", Title: "To", Unit: "mm", Numeric: true}, {Key: "doubt", Title: "In doubt"}}}
-	r := rows{id: v.ID, title: v.Title, desc: v.Desc, lo: 0, hi: 1, zero: math.NaN(), unscaled: true, axis: "each row has a scale of its own",
-		right: "written · expected, mm", keys: []key{keyBand("people, 1st to 99th percentile", wash),
-			keyLine("where the form's other numbers put it", stroke(ink, 2, nil)), keyMark("as written", disc, ink), keyMark("in doubt", diamond, accent)}}
+	r := svg.Rows{ID: v.ID, Title: v.Title, Desc: v.Desc, Lo: 0, Hi: 1, Zero: math.NaN(), Unscaled: true, Axis: "each row has a scale of its own",
+		Right: "written · expected, mm", Keys: []svg.Key{svg.KeyBand("people, 1st to 99th percentile", svg.Wash),
+			svg.KeyLine("where the form's other numbers put it", svg.Stroke(svg.Ink, 2, nil)), svg.KeyMark("as written", svg.Disc, svg.Ink), svg.KeyMark("in doubt", svg.Diamond, svg.Accent)}}
 	for _, n := range v.Rows {
 		t.Rows = append(t.Rows, []page.Cell{page.Text(n.Label), page.Text(n.Written), page.Number(n.MM, 1), page.Number(n.Expected, 1), page.Number(n.Low, 1), page.Number(n.High, 1), page.YesNo(n.Doubt)})
-		out := row{label: n.Label, right: n.Written}
-		if finite(n.Expected) {
-			out.right += " · " + page.Fixed(n.Expected, 0)
+		out := svg.Row{Label: n.Label, Right: n.Written}
+		if svg.Finite(n.Expected) {
+			out.Right += " · " + page.Fixed(n.Expected, 0)
 		}
 		if _, ok := n.scale(); !ok {
-			out.words = "no number"
+			out.Words = "no number"
 		}
-		r.rows = append(r.rows, out)
+		r.Rows = append(r.Rows, out)
 	}
 	if len(v.Rows) == 0 {
-		return nothing(v.ID, v.Title, "No numbers on this form.", t).figure()
+		return svg.Nothing(v.ID, v.Title, "No numbers on this form.", t).Figure()
 	}
-	r.data, r.marks = t, v.marks
-	return r.figure()
+	r.Data, r.Marks = t, v.marks
+	return r.Figure()
 }
 
 // scale maps the number's millimetres to 0..1: all that is known of it, with
@@ -60,7 +61,7 @@ func FormChart(v FormNumbers) page.Figure {
 func (n FormNumber) scale() (at func(float64) float64, ok bool) {
 	lo, hi := math.Inf(1), math.Inf(-1)
 	for _, v := range []float64{n.MM, n.Low, n.High, n.P1, n.P99} {
-		if finite(v) {
+		if svg.Finite(v) {
 			lo, hi = math.Min(lo, v), math.Max(hi, v)
 		}
 	}
@@ -68,18 +69,18 @@ func (n FormNumber) scale() (at func(float64) float64, ok bool) {
 	return func(v float64) float64 { return (v - lo + pad) / (hi - lo + 2*pad) }, lo <= hi
 }
 
-func (v FormNumbers) marks(at place) []plot.Plotter {
-	var people boxes
-	likely := whiskers{LineStyle: stroke(ink, 2, nil)}
-	written, doubt := scatter(nil, glyph(disc, ink, 4)), scatter(nil, glyph(diamond, accent, 5))
+func (v FormNumbers) marks(at svg.Place) []plot.Plotter {
+	var people svg.Boxes
+	likely := svg.Whiskers{LineStyle: svg.Stroke(svg.Ink, 2, nil)}
+	written, doubt := svg.Scatter(nil, svg.Glyph(svg.Disc, svg.Ink, 4)), svg.Scatter(nil, svg.Glyph(svg.Diamond, svg.Accent, 5))
 	for i, n := range v.Rows {
 		x, ok := n.scale()
 		if !ok {
 			continue
 		}
-		people = append(people, box{x(n.P1), x(n.P99), at(i, -10), at(i, 10)})
-		likely.spans = append(likely.spans, span{x(n.Low), x(n.High), at(i, 0)})
-		if !finite(n.MM) {
+		people = append(people, svg.Box{X0: x(n.P1), X1: x(n.P99), Y0: at(i, -10), Y1: at(i, 10)})
+		likely.Spans = append(likely.Spans, svg.Span{Lo: x(n.Low), Hi: x(n.High), Y: at(i, 0)})
+		if !svg.Finite(n.MM) {
 			continue
 		}
 		p := plotter.XY{X: x(n.MM), Y: at(i, 0)}
@@ -89,5 +90,5 @@ func (v FormNumbers) marks(at place) []plot.Plotter {
 			written.XYs = append(written.XYs, p)
 		}
 	}
-	return []plot.Plotter{people.polygon(wash, draw.LineStyle{}), likely, written, doubt}
+	return []plot.Plotter{people.Polygon(svg.Wash, draw.LineStyle{}), likely, written, doubt}
 }

@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
+	"lastroom/reports/figure/svg"
 	"lastroom/reports/page"
 )
 
@@ -29,43 +30,43 @@ type FrontierPoint struct {
 }
 
 var (
-	frontierLine   = stroke(ink, 1.8, nil)
-	frontierPoint  = glyph(disc, ink, 3.5)
-	frontierChosen = glyph(diamond, accent, 6)
-	frontierBudget = stroke(accent, 1.4, dashed)
+	frontierLine   = svg.Stroke(svg.Ink, 1.8, nil)
+	frontierPoint  = svg.Glyph(svg.Disc, svg.Ink, 3.5)
+	frontierChosen = svg.Glyph(svg.Diamond, svg.Accent, 6)
+	frontierBudget = svg.Stroke(svg.Accent, 1.4, svg.Dashed)
 )
 
 // FrontierChart draws a Frontier.
 func FrontierChart(f Frontier) page.Figure {
 	data := frontierTable(f)
 	if len(f.Points) == 0 {
-		return nothing(f.ID, f.Title, "No rule avoids anything, as far as these orders tell: nothing to draw.", data).figure()
+		return svg.Nothing(f.ID, f.Title, "No rule avoids anything, as far as these orders tell: nothing to draw.", data).Figure()
 	}
-	keys := []key{keyLine("best set for so many call-backs", frontierLine), keyBand("its 95 % interval", wash)}
-	if finite(f.ChosenHeld) && finite(f.ChosenAvoided) {
-		keys = append(keys, key{"the set that is chosen", scatter(nil, frontierChosen)})
+	keys := []svg.Key{svg.KeyLine("best set for so many call-backs", frontierLine), svg.KeyBand("its 95 % interval", svg.Wash)}
+	if svg.Finite(f.ChosenHeld) && svg.Finite(f.ChosenAvoided) {
+		keys = append(keys, svg.Key{Label: "the set that is chosen", Thumb: svg.Scatter(nil, frontierChosen)})
 	}
-	if finite(f.Budget) {
-		keys = append(keys, keyLine("call-backs that can be made", frontierBudget))
+	if svg.Finite(f.Budget) {
+		keys = append(keys, svg.KeyLine("call-backs that can be made", frontierBudget))
 	}
-	return plan{
-		id: f.ID, title: f.Title, desc: f.Desc, data: data, keys: keys,
-		heading: "remakes avoided per 100 orders", foot: "across: first forms held a month, n " + page.Thousands(f.N) + " first forms",
-		height: func(vg.Length) vg.Length { return 230 },
-		draw:   func(c draw.Canvas) { f.plot().Draw(c) },
-	}.figure()
+	return svg.Plan{
+		ID: f.ID, Title: f.Title, Desc: f.Desc, Data: data, Keys: keys,
+		Heading: "remakes avoided per 100 orders", Foot: "across: first forms held a month, n " + page.Thousands(f.N) + " first forms",
+		Height: func(vg.Length) vg.Length { return 230 },
+		Draw:   func(c draw.Canvas) { f.plot().Draw(c) },
+	}.Figure()
 }
 
 func (f Frontier) plot() *plot.Plot {
-	p := newPlot()
+	p := svg.NewPlot()
 	at, avoided := []float64{0}, []float64{0}
 	low, high := plotter.XYs{{}}, plotter.XYs{{}}
 	for _, q := range f.Points {
-		if !finite(q.Held) || !finite(q.Avoided) {
+		if !svg.Finite(q.Held) || !svg.Finite(q.Avoided) {
 			continue
 		}
 		at, avoided = append(at, q.Held), append(avoided, q.Avoided)
-		if finite(q.Low) && finite(q.High) {
+		if svg.Finite(q.Low) && svg.Finite(q.High) {
 			low, high = append(low, plotter.XY{X: q.Held, Y: q.Low}), append(high, plotter.XY{X: q.Held, Y: q.High})
 		}
 	}
@@ -77,7 +78,7 @@ func (f Frontier) plot() *plot.Plot {
 	for i := range at {
 		p.X.Max, p.Y.Max = math.Max(p.X.Max, at[i]), math.Max(p.Y.Max, avoided[i])
 	}
-	if finite(f.Budget) {
+	if svg.Finite(f.Budget) {
 		p.X.Max = math.Max(p.X.Max, math.Min(f.Budget, 1.5*p.X.Max))
 	}
 	p.X.Max, p.Y.Max = 1.04*p.X.Max, math.Max(1e-3, 1.06*p.Y.Max)
@@ -86,13 +87,13 @@ func (f Frontier) plot() *plot.Plot {
 	for i := len(high) - 1; i >= 0; i-- {
 		band = append(band, high[i])
 	}
-	p.Add(&plotter.Polygon{XYs: []plotter.XYs{band}, Color: wash}, &plotter.Grid{Horizontal: stroke(line, 0.8, nil)})
-	if finite(f.Budget) && f.Budget <= right {
+	p.Add(&plotter.Polygon{XYs: []plotter.XYs{band}, Color: svg.Wash}, &plotter.Grid{Horizontal: svg.Stroke(svg.Line, 0.8, nil)})
+	if svg.Finite(f.Budget) && f.Budget <= right {
 		p.Add(&plotter.Line{XYs: plotter.XYs{{X: f.Budget, Y: bottom}, {X: f.Budget, Y: top}}, LineStyle: frontierBudget})
 	}
-	p.Add(&plotter.Line{XYs: xys(at, avoided), LineStyle: frontierLine}, scatter(xys(at[1:], avoided[1:]), frontierPoint))
-	if finite(f.ChosenHeld) && finite(f.ChosenAvoided) {
-		p.Add(scatter(plotter.XYs{{X: f.ChosenHeld, Y: f.ChosenAvoided}}, frontierChosen))
+	p.Add(&plotter.Line{XYs: svg.XYs(at, avoided), LineStyle: frontierLine}, svg.Scatter(svg.XYs(at[1:], avoided[1:]), frontierPoint))
+	if svg.Finite(f.ChosenHeld) && svg.Finite(f.ChosenAvoided) {
+		p.Add(svg.Scatter(plotter.XYs{{X: f.ChosenHeld, Y: f.ChosenAvoided}}, frontierChosen))
 	}
 	p.X.Max, p.Y.Max, p.Y.Min = right, top, bottom
 	return p

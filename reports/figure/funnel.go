@@ -9,6 +9,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
+	"lastroom/reports/figure/svg"
 	"lastroom/reports/page"
 )
 
@@ -47,56 +48,56 @@ func FunnelChart(f Funnel) page.Figure {
 		t.Rows = append(t.Rows, []page.Cell{page.Text(p.Label), page.Count(p.N), page.Count(p.Events), percent(p.Share), page.YesNo(p.Outside)})
 	}
 	if len(f.Points) == 0 {
-		return nothing(f.ID, f.Title, "Nobody has enough orders to be shown here yet.", t).figure()
+		return svg.Nothing(f.ID, f.Title, "Nobody has enough orders to be shown here yet.", t).Figure()
 	}
-	return plan{id: f.ID, title: f.Title, desc: f.Desc, data: t, keys: f.keys(), heading: f.Y,
-		height: func(vg.Length) vg.Length { return 270 },
-		draw:   func(c draw.Canvas) { f.plot().Draw(c) },
-	}.figure()
+	return svg.Plan{ID: f.ID, Title: f.Title, Desc: f.Desc, Data: t, Keys: f.keys(), Heading: f.Y,
+		Height: func(vg.Length) vg.Length { return 270 },
+		Draw:   func(c draw.Canvas) { f.plot().Draw(c) },
+	}.Figure()
 }
 
 var (
-	funnelInner   = stroke(mid, 1.3, dashed)
-	funnelOuter   = stroke(ink, 1.3, nil)
-	funnelOne     = glyph(disc, ink, 3.6)
-	funnelOutside = glyph(diamond, accent, 4.5)
+	funnelInner   = svg.Stroke(svg.Mid, 1.3, svg.Dashed)
+	funnelOuter   = svg.Stroke(svg.Ink, 1.3, nil)
+	funnelOne     = svg.Glyph(svg.Disc, svg.Ink, 3.6)
+	funnelOutside = svg.Glyph(svg.Diamond, svg.Accent, 4.5)
 )
 
-func (f Funnel) keys() []key {
-	keys := []key{{"one", scatter(nil, funnelOne)}}
+func (f Funnel) keys() []svg.Key {
+	keys := []svg.Key{{Label: "one", Thumb: svg.Scatter(nil, funnelOne)}}
 	if slices.ContainsFunc(f.Points, func(p FunnelPoint) bool { return p.Outside }) {
-		keys = append(keys, key{"outside the outer limits", scatter(nil, funnelOutside)})
+		keys = append(keys, svg.Key{Label: "outside the outer limits", Thumb: svg.Scatter(nil, funnelOutside)})
 	}
 	if i := slices.IndexFunc(f.Points, func(p FunnelPoint) bool { return p.About }); i >= 0 {
-		keys = append(keys, key{f.Points[i].Label, scatter(nil, glyph(ring, accent, 5))})
+		keys = append(keys, svg.Key{Label: f.Points[i].Label, Thumb: svg.Scatter(nil, svg.Glyph(svg.Ring, svg.Accent, 5))})
 	}
-	return append(keys, keyLine("95 % limits", funnelInner), keyLine("99.8 % limits", funnelOuter))
+	return append(keys, svg.KeyLine("95 % limits", funnelInner), svg.KeyLine("99.8 % limits", funnelOuter))
 }
 
 func (f Funnel) plot() *plot.Plot {
-	p := newPlot()
+	p := svg.NewPlot()
 	hi, most := 0.02, 1.0
 	for _, q := range f.Points {
 		most = math.Max(most, float64(q.N))
-		if finite(q.Share) {
+		if svg.Finite(q.Share) {
 			hi = math.Max(hi, q.Share)
 		}
 	}
-	if finite(f.Centre) {
+	if svg.Finite(f.Centre) {
 		hi = math.Max(hi, 3*f.Centre)
 	}
 	most, hi = most*1.04, math.Min(hi*1.15, 1)
 	p.X.Label.Text = f.X
-	p.Y.Tick.Marker = rounds{scale: 100}
-	p.Add(&plotter.Grid{Horizontal: stroke(line, 0.8, nil)})
-	if finite(f.Centre) {
-		p.Add(lines([]float64{0, most}, []float64{f.Centre, f.Centre}, stroke(mid, 1.2, dotted))...)
+	p.Y.Tick.Marker = svg.Rounds{Scale: 100}
+	p.Add(&plotter.Grid{Horizontal: svg.Stroke(svg.Line, 0.8, nil)})
+	if svg.Finite(f.Centre) {
+		p.Add(svg.Lines([]float64{0, most}, []float64{f.Centre, f.Centre}, svg.Stroke(svg.Mid, 1.2, svg.Dotted))...)
 	}
 	var n, lo95, hi95, lo998, hi998 []float64
 	for _, l := range f.Limits {
 		n, lo95, hi95, lo998, hi998 = append(n, l.N), append(lo95, l.Low95), append(hi95, l.High95), append(lo998, l.Low998), append(hi998, l.High998)
 	}
-	p.Add(slices.Concat(lines(n, lo95, funnelInner), lines(n, hi95, funnelInner), lines(n, lo998, funnelOuter), lines(n, hi998, funnelOuter))...)
+	p.Add(slices.Concat(svg.Lines(n, lo95, funnelInner), svg.Lines(n, hi95, funnelInner), svg.Lines(n, lo998, funnelOuter), svg.Lines(n, hi998, funnelOuter))...)
 	f.points(p)
 	// Limits reach further than is worth drawing.
 	p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = 0, most, 0, hi
@@ -106,11 +107,11 @@ func (f Funnel) plot() *plot.Plot {
 // points adds the marks, and the names of those that stand out. Whom the figure is
 // about the keys name.
 func (f Funnel) points(p *plot.Plot) {
-	one, outside, about := scatter(nil, funnelOne), scatter(nil, funnelOutside), scatter(nil, glyph(ring, accent, 7.5))
-	var named names
+	one, outside, about := svg.Scatter(nil, funnelOne), svg.Scatter(nil, funnelOutside), svg.Scatter(nil, svg.Glyph(svg.Ring, svg.Accent, 7.5))
+	var named svg.Names
 	for _, q := range f.Points {
 		at := plotter.XY{X: float64(q.N), Y: q.Share}
-		if !finite(q.Share) {
+		if !svg.Finite(q.Share) {
 			continue
 		}
 		if q.Outside {
@@ -121,7 +122,7 @@ func (f Funnel) points(p *plot.Plot) {
 		if q.About {
 			about.XYs = append(about.XYs, at)
 		} else if q.Outside {
-			named.add(at, fit(q.Label, small, 120), lettering(small, ink, alignLeft, alignMiddle))
+			named.Add(at, svg.Fit(q.Label, svg.Small, 120), svg.Lettering(svg.Small, svg.Ink, svg.AlignLeft, svg.AlignMiddle))
 		}
 	}
 	p.Add(about, one, outside, named)

@@ -10,6 +10,7 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 
 	"lastroom/analysis/form"
+	"lastroom/reports/figure/svg"
 	"lastroom/reports/page"
 )
 
@@ -43,60 +44,60 @@ func LegChart(l Leg) page.Figure {
 		t.Rows = append(t.Rows, []page.Cell{page.Text(p.Side.String()), page.Text(p.Clothing.String()), page.Number(p.HeightMM, 1), page.Number(p.GirthMM, 1), page.Number(p.ExpectedMM, 1), page.YesNo(p.Doubt)})
 	}
 	if len(l.Points) == 0 {
-		return nothing(l.ID, l.Title, "No leg girths on this form.", t).figure()
+		return svg.Nothing(l.ID, l.Title, "No leg girths on this form.", t).Figure()
 	}
-	return plan{id: l.ID, title: l.Title, desc: l.Desc, data: t, keys: l.keys(),
-		heading: "height of the tape, " + l.Unit,
-		height:  func(vg.Length) vg.Length { return 290 },
-		draw:    func(c draw.Canvas) { l.plot().Draw(c) },
-	}.figure()
+	return svg.Plan{ID: l.ID, Title: l.Title, Desc: l.Desc, Data: t, Keys: l.keys(),
+		Heading: "height of the tape, " + l.Unit,
+		Height:  func(vg.Length) vg.Length { return 290 },
+		Draw:    func(c draw.Canvas) { l.plot().Draw(c) },
+	}.Figure()
 }
 
 // legSides are how the sides are told apart.
 var legSides = []struct {
 	side form.Side
-	mark
-	tone
-}{{form.Left, disc, ink}, {form.Right, square, mid}}
+	svg.Mark
+	svg.Tone
+}{{form.Left, svg.Disc, svg.Ink}, {form.Right, svg.Square, svg.Mid}}
 
-func (l Leg) keys() []key {
-	var keys []key
+func (l Leg) keys() []svg.Key {
+	var keys []svg.Key
 	for _, s := range legSides {
-		keys = append(keys, keyMark(s.side.String(), s.mark, s.tone))
+		keys = append(keys, svg.KeyMark(s.side.String(), s.Mark, s.Tone))
 	}
 	if slices.ContainsFunc(l.Points, func(p LegPoint) bool { return p.Clothing == form.Tucked }) {
-		keys = append(keys, keyLine("over trousers", stroke(ink, 1.4, dashed)))
+		keys = append(keys, svg.KeyLine("over trousers", svg.Stroke(svg.Ink, 1.4, svg.Dashed)))
 	}
 	if len(l.Band) > 0 {
-		keys = append(keys, keyBand("where the other numbers put it", wash))
+		keys = append(keys, svg.KeyBand("where the other numbers put it", svg.Wash))
 	}
 	if slices.ContainsFunc(l.Points, func(p LegPoint) bool { return p.Doubt }) {
-		keys = append(keys, keyMark("in doubt", diamond, accent))
+		keys = append(keys, svg.KeyMark("in doubt", svg.Diamond, svg.Accent))
 	}
 	return keys
 }
 
 func (l Leg) plot() *plot.Plot {
-	p := newPlot()
+	p := svg.NewPlot()
 	var band, upper plotter.XYs
 	for _, b := range l.Band {
-		if finite(b.Low) && finite(b.High) && finite(b.HeightMM) {
+		if svg.Finite(b.Low) && svg.Finite(b.High) && svg.Finite(b.HeightMM) {
 			band = append(band, plotter.XY{X: b.Low, Y: b.HeightMM})
 			upper = append(upper, plotter.XY{X: b.High, Y: b.HeightMM})
 		}
 	}
 	slices.Reverse(upper)
 	if band = append(band, upper...); len(band) > 2 {
-		p.Add(&plotter.Polygon{XYs: []plotter.XYs{band}, Color: wash})
+		p.Add(&plotter.Polygon{XYs: []plotter.XYs{band}, Color: svg.Wash})
 	}
 	p.X.Label.Text = "girth, mm, n " + page.Thousands(len(l.Points)) + " numbers"
 	p.Y.Tick.Marker = plot.ConstantTicks(l.heights())
-	p.Add(&plotter.Grid{Vertical: stroke(line, 0.8, nil), Horizontal: stroke(line, 0.8, nil)})
+	p.Add(&plotter.Grid{Vertical: svg.Stroke(svg.Line, 0.8, nil), Horizontal: svg.Stroke(svg.Line, 0.8, nil)})
 	for _, s := range legSides {
 		for _, clothing := range form.Clothings {
 			var girth, doubt plotter.XYs
 			for _, q := range l.Points {
-				if q.Side != s.side || q.Clothing != clothing || !finite(q.GirthMM) || !finite(q.HeightMM) {
+				if q.Side != s.side || q.Clothing != clothing || !svg.Finite(q.GirthMM) || !svg.Finite(q.HeightMM) {
 					continue
 				}
 				girth = append(girth, plotter.XY{X: q.GirthMM, Y: q.HeightMM})
@@ -104,20 +105,20 @@ func (l Leg) plot() *plot.Plot {
 					doubt = append(doubt, plotter.XY{X: q.GirthMM, Y: q.HeightMM})
 				}
 			}
-			sty := stroke(s.tone, 1.6, nil)
+			sty := svg.Stroke(s.Tone, 1.6, nil)
 			if clothing == form.Tucked {
-				sty.Dashes = dashed
+				sty.Dashes = svg.Dashed
 			}
 			if len(girth) > 0 {
-				p.Add(&plotter.Line{XYs: girth, LineStyle: sty}, scatter(girth, glyph(s.mark, s.tone, 3.8)))
+				p.Add(&plotter.Line{XYs: girth, LineStyle: sty}, svg.Scatter(girth, svg.Glyph(s.Mark, s.Tone, 3.8)))
 			}
 			if len(doubt) > 0 {
-				p.Add(scatter(doubt, glyph(diamond, accent, 5)))
+				p.Add(svg.Scatter(doubt, svg.Glyph(svg.Diamond, svg.Accent, 5)))
 			}
 		}
 	}
 	dx, dy := 0.04*(p.X.Max-p.X.Min), 0.06*(p.Y.Max-p.Y.Min)
-	if finite(dx) && finite(dy) {
+	if svg.Finite(dx) && svg.Finite(dy) {
 		p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = p.X.Min-dx, p.X.Max+dx, p.Y.Min-dy, p.Y.Max+dy
 	}
 	return p
@@ -131,8 +132,8 @@ func (l Leg) heights() []plot.Tick {
 	}
 	var out []plot.Tick
 	for _, p := range l.Points {
-		if finite(p.HeightMM) && !slices.ContainsFunc(out, func(t plot.Tick) bool { return math.Abs(t.Value-p.HeightMM) < 8 }) {
-			out = append(out, plot.Tick{Value: p.HeightMM, Label: round(p.HeightMM/unit, 2)})
+		if svg.Finite(p.HeightMM) && !slices.ContainsFunc(out, func(t plot.Tick) bool { return math.Abs(t.Value-p.HeightMM) < 8 }) {
+			out = append(out, plot.Tick{Value: p.HeightMM, Label: svg.Round(p.HeightMM/unit, 2)})
 		}
 	}
 	return out

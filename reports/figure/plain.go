@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 
 	"lastroom/analysis/stats"
+	"lastroom/reports/figure/svg"
 	"lastroom/reports/page"
 )
 
@@ -38,23 +39,23 @@ func IntervalChart(v Intervals) page.Figure {
 	}
 	t.Notes = page.Refusals(t.Rows)
 	if len(v.Rows) == 0 {
-		return nothing(v.ID, v.Title, "Nothing to compare.", t).figure()
+		return svg.Nothing(v.ID, v.Title, "Nothing to compare.", t).Figure()
 	}
-	r := rows{id: v.ID, title: v.Title, desc: v.Desc, data: t, axis: v.Axis, zero: v.Zero, right: "n · estimate"}
-	es := estimates{scale: v.Scale, glyph: glyph(square, accent, 4), width: 1.8}
+	r := svg.Rows{ID: v.ID, Title: v.Title, Desc: v.Desc, Data: t, Axis: v.Axis, Zero: v.Zero, Right: "n · estimate"}
+	es := estimates{scale: v.Scale, glyph: svg.Glyph(svg.Square, svg.Accent, 4), width: 1.8}
 	for i, one := range v.Rows {
-		out := row{label: one.Label, right: "n " + page.Thousands(one.E.N)}
+		out := svg.Row{Label: one.Label, Right: "n " + page.Thousands(one.E.N)}
 		if one.E.Given() {
-			out.right += " · " + strings.ReplaceAll(page.Scaled(one.E, v.Scale, v.Decimals).Text, "-", "−")
+			out.Right += " · " + strings.ReplaceAll(page.Scaled(one.E, v.Scale, v.Decimals).Text, "-", "−")
 			es.add(i, 0, one.E)
 		} else {
-			out.words = page.TooFew
+			out.Words = page.TooFew
 		}
-		r.rows = append(r.rows, out)
+		r.Rows = append(r.Rows, out)
 	}
-	r.lo, r.hi = scaleOver(append(es.points(), v.Zero), es.ends(), 1e-9)
-	r.marks = func(at place) []plot.Plotter { return es.plotters(at, r.lo, r.hi) }
-	return r.figure()
+	r.Lo, r.Hi = svg.ScaleOver(append(es.points(), v.Zero), es.ends(), 1e-9)
+	r.Marks = func(at svg.Place) []plot.Plotter { return es.plotters(at, r.Lo, r.Hi) }
+	return r.Figure()
 }
 
 // Bars are labelled counts.
@@ -76,26 +77,26 @@ func BarChart(v Bars) page.Figure {
 	t := page.Table{Columns: []page.Column{{Key: "label", Title: "Of"}, {Key: "value", Title: v.Axis, Numeric: true}}}
 	most := 0.0
 	for _, b := range v.Rows {
-		c := page.Cell{Text: round(b.Value, 2), Ref: b.Ref}
-		if finite(b.Value) {
+		c := page.Cell{Text: svg.Round(b.Value, 2), Ref: b.Ref}
+		if svg.Finite(b.Value) {
 			c.Value = b.Value
 			most = math.Max(most, b.Value)
 		}
 		t.Rows = append(t.Rows, []page.Cell{page.Text(b.Label), c})
 	}
 	if most <= 0 {
-		return nothing(v.ID, v.Title, "Nothing to count.", t).figure()
+		return svg.Nothing(v.ID, v.Title, "Nothing to count.", t).Figure()
 	}
-	r := rows{id: v.ID, title: v.Title, desc: v.Desc, data: t, axis: v.Axis, zero: 0, lo: 0, hi: most * 1.04}
-	r.marks = func(at place) []plot.Plotter {
-		var bars boxes
+	r := svg.Rows{ID: v.ID, Title: v.Title, Desc: v.Desc, Data: t, Axis: v.Axis, Zero: 0, Lo: 0, Hi: most * 1.04}
+	r.Marks = func(at svg.Place) []plot.Plotter {
+		var bars svg.Boxes
 		for i, b := range v.Rows {
-			bars = append(bars, box{0, math.Max(b.Value, 0), at(i, -7), at(i, 7)})
+			bars = append(bars, svg.Box{X0: 0, X1: math.Max(b.Value, 0), Y0: at(i, -7), Y1: at(i, 7)})
 		}
-		return []plot.Plotter{bars.polygon(accent, draw.LineStyle{})}
+		return []plot.Plotter{bars.Polygon(svg.Accent, draw.LineStyle{})}
 	}
 	for _, b := range v.Rows {
-		r.rows = append(r.rows, row{label: b.Label, right: round(b.Value, 2)})
+		r.Rows = append(r.Rows, svg.Row{Label: b.Label, Right: svg.Round(b.Value, 2)})
 	}
-	return r.figure()
+	return r.Figure()
 }

@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg/draw"
 
+	"lastroom/reports/figure/svg"
 	"lastroom/reports/page"
 )
 
@@ -31,66 +32,66 @@ type RangeRow struct {
 // Quantiles of a distribution.
 type Quantiles struct{ P1, P5, P25, P50, P75, P95, P99 float64 }
 
-func (q Quantiles) given() bool { return finite(q.P5) && finite(q.P50) && finite(q.P95) }
+func (q Quantiles) given() bool { return svg.Finite(q.P5) && svg.Finite(q.P50) && svg.Finite(q.P95) }
 
 // RangeChart draws Ranges.
 func RangeChart(v Ranges) page.Figure {
 	t := rangeTable(v)
 	if len(v.Rows) == 0 {
-		return nothing(v.ID, v.Title, "No numbers to lay over the published range yet.", t).figure()
+		return svg.Nothing(v.ID, v.Title, "No numbers to lay over the published range yet.", t).Figure()
 	}
-	r := rows{id: v.ID, title: v.Title, desc: v.Desc, data: t, lo: 0, hi: 1, zero: math.NaN(), unscaled: true,
-		axis: "each row has a scale of its own", right: "n · the shop's middle, people's middle", marks: v.marks,
-		keys: []key{keyBand("people, 1st to 99th percentile", wash), keyLine("people's middle", stroke(mid, 1.6, dashed)),
-			keyLine("the shop, 5th to 95th", stroke(ink, 2, nil)), {"the shop's middle half", boxes{}.polygon(awash, stroke(ink, 1, nil))}, keyMark("its middle", disc, accent)}}
+	r := svg.Rows{ID: v.ID, Title: v.Title, Desc: v.Desc, Data: t, Lo: 0, Hi: 1, Zero: math.NaN(), Unscaled: true,
+		Axis: "each row has a scale of its own", Right: "n · the shop's middle, people's middle", Marks: v.marks,
+		Keys: []svg.Key{svg.KeyBand("people, 1st to 99th percentile", svg.Wash), svg.KeyLine("people's middle", svg.Stroke(svg.Mid, 1.6, svg.Dashed)),
+			svg.KeyLine("the shop, 5th to 95th", svg.Stroke(svg.Ink, 2, nil)), {Label: "the shop's middle half", Thumb: svg.Boxes{}.Polygon(svg.Awash, svg.Stroke(svg.Ink, 1, nil))}, svg.KeyMark("its middle", svg.Disc, svg.Accent)}}
 	for _, one := range v.Rows {
-		out := row{label: one.Label, right: "n " + page.Thousands(one.N)}
+		out := svg.Row{Label: one.Label, Right: "n " + page.Thousands(one.N)}
 		switch {
 		case !one.drawable():
-			out.words = "no published range"
+			out.Words = "no published range"
 		case !one.Shop.given():
-			out.words = page.TooFew
+			out.Words = page.TooFew
 		default:
-			out.right += fmt.Sprintf(" · %s, %s %s", short(one.Shop.P50), short(one.Published.P50), one.Unit)
+			out.Right += fmt.Sprintf(" · %s, %s %s", short(one.Shop.P50), short(one.Published.P50), one.Unit)
 		}
-		r.rows = append(r.rows, out)
+		r.Rows = append(r.Rows, out)
 	}
-	return r.figure()
+	return r.Figure()
 }
 
 // drawable tells whether there is a published range to lay numbers over.
 func (one RangeRow) drawable() bool {
-	return one.Published.given() && finite(one.Published.P1) && finite(one.Published.P99)
+	return one.Published.given() && svg.Finite(one.Published.P1) && svg.Finite(one.Published.P99)
 }
 
-func (v Ranges) marks(at place) []plot.Plotter {
-	var people, halves boxes
+func (v Ranges) marks(at svg.Place) []plot.Plotter {
+	var people, halves svg.Boxes
 	var out []plot.Plotter
-	shop, middles := whiskers{LineStyle: stroke(ink, 2, nil)}, scatter(nil, glyph(disc, accent, 3.6))
+	shop, middles := svg.Whiskers{LineStyle: svg.Stroke(svg.Ink, 2, nil)}, svg.Scatter(nil, svg.Glyph(svg.Disc, svg.Accent, 3.6))
 	for i, one := range v.Rows {
 		if !one.drawable() {
 			continue
 		}
 		x := one.scale()
-		people = append(people, box{x(one.Published.P1), x(one.Published.P99), at(i, -10), at(i, 10)})
+		people = append(people, svg.Box{X0: x(one.Published.P1), X1: x(one.Published.P99), Y0: at(i, -10), Y1: at(i, 10)})
 		middle := x(one.Published.P50)
-		out = append(out, lines([]float64{middle, middle}, []float64{at(i, -10), at(i, 10)}, stroke(mid, 1.6, dashed))...)
+		out = append(out, svg.Lines([]float64{middle, middle}, []float64{at(i, -10), at(i, 10)}, svg.Stroke(svg.Mid, 1.6, svg.Dashed))...)
 		if !one.Shop.given() {
 			continue
 		}
-		shop.spans = append(shop.spans, span{x(one.Shop.P5), x(one.Shop.P95), at(i, 0)})
-		halves = append(halves, box{x(one.Shop.P25), x(one.Shop.P75), at(i, -5), at(i, 5)})
+		shop.Spans = append(shop.Spans, svg.Span{Lo: x(one.Shop.P5), Hi: x(one.Shop.P95), Y: at(i, 0)})
+		halves = append(halves, svg.Box{X0: x(one.Shop.P25), X1: x(one.Shop.P75), Y0: at(i, -5), Y1: at(i, 5)})
 		middles.XYs = append(middles.XYs, plotter.XY{X: x(one.Shop.P50), Y: at(i, 0)})
 	}
-	out = append([]plot.Plotter{people.polygon(wash, draw.LineStyle{})}, out...)
-	return append(out, shop, halves.polygon(awash, stroke(ink, 1, nil)), middles)
+	out = append([]plot.Plotter{people.Polygon(svg.Wash, draw.LineStyle{})}, out...)
+	return append(out, shop, halves.Polygon(svg.Awash, svg.Stroke(svg.Ink, 1, nil)), middles)
 }
 
 // scale maps the row's unit to 0..1: what both distributions span, with room.
 func (one RangeRow) scale() func(float64) float64 {
 	lo, hi := one.Published.P1, one.Published.P99
 	for _, v := range []float64{one.Shop.P5, one.Shop.P95} {
-		if finite(v) {
+		if svg.Finite(v) {
 			lo, hi = math.Min(lo, v), math.Max(hi, v)
 		}
 	}
@@ -104,7 +105,7 @@ func (one RangeRow) scale() func(float64) float64 {
 // short writes a middle with as many decimals as show what is drawn: a ratio
 // differs in the third.
 func short(x float64) string {
-	if !finite(x) {
+	if !svg.Finite(x) {
 		return "–"
 	}
 	if math.Abs(x) < 10 {

@@ -11,6 +11,7 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 
 	"lastroom/analysis/cohort"
+	"lastroom/reports/figure/svg"
 	"lastroom/reports/page"
 )
 
@@ -39,57 +40,57 @@ type RunMonth struct {
 func RunChart(r Run) page.Figure {
 	data := runTable(r)
 	if len(r.Months) == 0 {
-		return nothing(r.ID, r.Title, "No month with shipped orders yet: nothing to draw.", data).figure()
+		return svg.Nothing(r.ID, r.Title, "No month with shipped orders yet: nothing to draw.", data).Figure()
 	}
-	if !slices.ContainsFunc(r.Months, func(m RunMonth) bool { return finite(m.Share) }) {
-		return nothing(r.ID, r.Title, "No month has orders enough for a share. The table has the counts; longer spans and the gaps between events say more.", data).figure()
+	if !slices.ContainsFunc(r.Months, func(m RunMonth) bool { return svg.Finite(m.Share) }) {
+		return svg.Nothing(r.ID, r.Title, "No month has orders enough for a share. The table has the counts; longer spans and the gaps between events say more.", data).Figure()
 	}
-	return plan{
-		id: r.ID, title: r.Title, desc: r.Desc, data: data, keys: r.keys(),
-		heading: "% " + r.What, foot: "under each month: " + r.Of,
-		height: func(vg.Length) vg.Length { return 200 },
-		draw:   func(c draw.Canvas) { r.plot(c.Max.X - c.Min.X).Draw(c) },
-	}.figure()
+	return svg.Plan{
+		ID: r.ID, Title: r.Title, Desc: r.Desc, Data: data, Keys: r.keys(),
+		Heading: "% " + r.What, Foot: "under each month: " + r.Of,
+		Height: func(vg.Length) vg.Length { return 200 },
+		Draw:   func(c draw.Canvas) { r.plot(c.Max.X - c.Min.X).Draw(c) },
+	}.Figure()
 }
 
 var (
-	runCentre    = stroke(mid, 1.4, dashed)
-	runMature    = glyph(disc, ink, 4)
-	runNotMature = glyph(ring, soft, 4)
-	runSignal    = glyph(diamond, accent, 5)
+	runCentre    = svg.Stroke(svg.Mid, 1.4, svg.Dashed)
+	runMature    = svg.Glyph(svg.Disc, svg.Ink, 4)
+	runNotMature = svg.Glyph(svg.Ring, svg.Soft, 4)
+	runSignal    = svg.Glyph(svg.Diamond, svg.Accent, 5)
 )
 
-func (r Run) keys() []key {
-	keys := []key{{"month, told to its end", scatter(nil, runMature)}}
+func (r Run) keys() []svg.Key {
+	keys := []svg.Key{{Label: "month, told to its end", Thumb: svg.Scatter(nil, runMature)}}
 	if slices.ContainsFunc(r.Months, func(m RunMonth) bool { return !m.Mature }) {
-		keys = append(keys, key{"young month: may rise", scatter(nil, runNotMature)})
+		keys = append(keys, svg.Key{Label: "young month: may rise", Thumb: svg.Scatter(nil, runNotMature)})
 	}
 	if slices.ContainsFunc(r.Months, func(m RunMonth) bool { return m.Signal }) {
-		keys = append(keys, key{"outside its limits", scatter(nil, runSignal)})
+		keys = append(keys, svg.Key{Label: "outside its limits", Thumb: svg.Scatter(nil, runSignal)})
 	}
-	keys = append(keys, keyBand("chance alone: no news", wash))
-	if finite(r.Centre) {
-		keys = append(keys, keyLine("usual", runCentre))
+	keys = append(keys, svg.KeyBand("chance alone: no news", svg.Wash))
+	if svg.Finite(r.Centre) {
+		keys = append(keys, svg.KeyLine("usual", runCentre))
 	}
 	return keys
 }
 
 func (r Run) plot(w vg.Length) *plot.Plot {
-	p := newPlot()
+	p := svg.NewPlot()
 	p.X.Min, p.X.Max, p.Y.Min = -0.5, float64(len(r.Months))-0.5, 0
 	hi := 0.05
 	var at, mature []float64
-	var usual boxes
+	var usual svg.Boxes
 	marks := &plotter.Scatter{}
 	var styles []draw.GlyphStyle
 	for i, m := range r.Months {
 		x := float64(i)
 		at, mature = append(at, x), append(mature, math.NaN())
-		if finite(m.Low) && finite(m.High) {
-			usual = append(usual, box{x - 0.46, x + 0.46, m.Low, m.High})
+		if svg.Finite(m.Low) && svg.Finite(m.High) {
+			usual = append(usual, svg.Box{X0: x - 0.46, X1: x + 0.46, Y0: m.Low, Y1: m.High})
 			hi = math.Max(hi, m.High)
 		}
-		if !finite(m.Share) {
+		if !svg.Finite(m.Share) {
 			continue
 		}
 		hi = math.Max(hi, m.Share)
@@ -104,13 +105,13 @@ func (r Run) plot(w vg.Length) *plot.Plot {
 	}
 	marks.GlyphStyleFunc = func(i int) draw.GlyphStyle { return styles[i] }
 	p.Y.Max = math.Min(hi*1.04, 1)
-	p.Y.Tick.Marker = rounds{scale: 100}
+	p.Y.Tick.Marker = svg.Rounds{Scale: 100}
 	p.X.Tick.Marker = plot.ConstantTicks(r.ticks(w))
-	p.Add(usual.polygon(wash, draw.LineStyle{}), &plotter.Grid{Horizontal: stroke(line, 0.8, nil)})
-	if finite(r.Centre) {
-		p.Add(across(p, r.Centre, runCentre))
+	p.Add(usual.Polygon(svg.Wash, draw.LineStyle{}), &plotter.Grid{Horizontal: svg.Stroke(svg.Line, 0.8, nil)})
+	if svg.Finite(r.Centre) {
+		p.Add(svg.Across(p, r.Centre, runCentre))
 	}
-	p.Add(lines(at, mature, stroke(ink, 1.3, nil))...)
+	p.Add(svg.Lines(at, mature, svg.Stroke(svg.Ink, 1.3, nil))...)
 	p.Add(marks)
 	return p
 }

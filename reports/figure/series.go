@@ -9,6 +9,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
+	"lastroom/reports/figure/svg"
 	"lastroom/reports/page"
 )
 
@@ -31,39 +32,39 @@ type Series struct {
 func SeriesChart(v Series) page.Figure {
 	t := seriesTable(v)
 	if len(v.Value) == 0 || len(v.At) != len(v.Value) {
-		return nothing(v.ID, v.Title, "Nothing observed yet: nothing to draw.", t).figure()
+		return svg.Nothing(v.ID, v.Title, "Nothing observed yet: nothing to draw.", t).Figure()
 	}
-	return plan{
-		id: v.ID, title: v.Title, desc: v.Desc, data: t, keys: v.keys(),
-		heading: v.Y, foot: v.X + ", n " + page.Thousands(v.N) + " " + v.Of,
-		height: func(vg.Length) vg.Length { return 180 },
-		draw:   func(c draw.Canvas) { v.plot(c.Max.X - c.Min.X).Draw(c) },
-	}.figure()
+	return svg.Plan{
+		ID: v.ID, Title: v.Title, Desc: v.Desc, Data: t, Keys: v.keys(),
+		Heading: v.Y, Foot: v.X + ", n " + page.Thousands(v.N) + " " + v.Of,
+		Height: func(vg.Length) vg.Length { return 180 },
+		Draw:   func(c draw.Canvas) { v.plot(c.Max.X - c.Min.X).Draw(c) },
+	}.Figure()
 }
 
 var (
-	seriesValue  = stroke(ink, 1.6, nil)
-	seriesLimit  = stroke(accent, 1.4, dashed)
-	seriesCentre = stroke(mid, 1.3, dotted)
-	seriesSignal = glyph(diamond, accent, 4.5)
+	seriesValue  = svg.Stroke(svg.Ink, 1.6, nil)
+	seriesLimit  = svg.Stroke(svg.Accent, 1.4, svg.Dashed)
+	seriesCentre = svg.Stroke(svg.Mid, 1.3, svg.Dotted)
+	seriesSignal = svg.Glyph(svg.Diamond, svg.Accent, 4.5)
 )
 
-func (v Series) keys() []key {
-	keys := []key{keyLine("as observed", seriesValue)}
+func (v Series) keys() []svg.Key {
+	keys := []svg.Key{svg.KeyLine("as observed", seriesValue)}
 	if len(v.Low) > 0 || len(v.High) > 0 {
-		keys = append(keys, keyLine("limit", seriesLimit))
+		keys = append(keys, svg.KeyLine("limit", seriesLimit))
 	}
-	if finite(v.Centre) {
-		keys = append(keys, keyLine("expected", seriesCentre))
+	if svg.Finite(v.Centre) {
+		keys = append(keys, svg.KeyLine("expected", seriesCentre))
 	}
 	if slices.Contains(v.Signal, true) {
-		keys = append(keys, key{"signal", scatter(nil, seriesSignal)})
+		keys = append(keys, svg.Key{Label: "signal", Thumb: svg.Scatter(nil, seriesSignal)})
 	}
 	return keys
 }
 
 func (v Series) plot(w vg.Length) *plot.Plot {
-	p := newPlot()
+	p := svg.NewPlot()
 	p.X.Min, p.X.Max = extent(v.At)
 	lo, hi := extent(slices.Concat(v.Value, v.Low, v.High, []float64{v.Centre}))
 	if lo >= 0 && lo < 0.5*hi {
@@ -73,15 +74,15 @@ func (v Series) plot(w vg.Length) *plot.Plot {
 	ticks := v.ticks(w, p.X.Max-p.X.Min)
 	p.X.Tick.Marker = plot.ConstantTicks(ticks)
 	if len(ticks) > 0 { // room for the half of the first that stands left of the axis
-		p.Y.Padding = max(p.Y.Padding, textWidth(ticks[0].Label, small)/2-10)
+		p.Y.Padding = max(p.Y.Padding, svg.TextWidth(ticks[0].Label, svg.Small)/2-10)
 	}
-	p.Add(&plotter.Grid{Horizontal: stroke(line, 0.8, nil)})
-	if finite(v.Centre) {
-		p.Add(across(p, v.Centre, seriesCentre))
+	p.Add(&plotter.Grid{Horizontal: svg.Stroke(svg.Line, 0.8, nil)})
+	if svg.Finite(v.Centre) {
+		p.Add(svg.Across(p, v.Centre, seriesCentre))
 	}
-	p.Add(lines(v.At, v.Low, seriesLimit)...)
-	p.Add(lines(v.At, v.High, seriesLimit)...)
-	p.Add(lines(v.At, v.Value, seriesValue)...)
+	p.Add(svg.Lines(v.At, v.Low, seriesLimit)...)
+	p.Add(svg.Lines(v.At, v.High, seriesLimit)...)
+	p.Add(svg.Lines(v.At, v.Value, seriesValue)...)
 	quiet, signal := slices.Clone(v.Value), slices.Clone(v.Value)
 	for i := range v.Value {
 		if i < len(v.Signal) && v.Signal[i] {
@@ -91,9 +92,9 @@ func (v Series) plot(w vg.Length) *plot.Plot {
 		}
 	}
 	if len(v.Value) <= 60 {
-		p.Add(scatter(xys(v.At, quiet), glyph(disc, ink, 3)))
+		p.Add(svg.Scatter(svg.XYs(v.At, quiet), svg.Glyph(svg.Disc, svg.Ink, 3)))
 	}
-	p.Add(scatter(xys(v.At, signal), seriesSignal))
+	p.Add(svg.Scatter(svg.XYs(v.At, signal), seriesSignal))
 	return p
 }
 
@@ -102,10 +103,10 @@ func (v Series) ticks(w vg.Length, length float64) []plot.Tick {
 	var out []plot.Tick
 	free := math.Inf(-1)
 	for i, l := range v.Label {
-		if i >= len(v.At) || l == "" || !finite(v.At[i]) {
+		if i >= len(v.At) || l == "" || !svg.Finite(v.At[i]) {
 			continue
 		}
-		half := float64((textWidth(l, small)/2+8)/(w-60)) * length
+		half := float64((svg.TextWidth(l, svg.Small)/2+8)/(w-60)) * length
 		if v.At[i]-half >= free {
 			out = append(out, plot.Tick{Value: v.At[i], Label: l})
 			free = v.At[i] + half
@@ -119,7 +120,7 @@ func (v Series) ticks(w vg.Length, length float64) []plot.Tick {
 func extent(at []float64) (from, to float64) {
 	from, to = math.Inf(1), math.Inf(-1)
 	for _, v := range at {
-		if finite(v) {
+		if svg.Finite(v) {
 			from, to = math.Min(from, v), math.Max(to, v)
 		}
 	}
@@ -149,7 +150,7 @@ func seriesTable(v Series) page.Table {
 			label = v.Label[i]
 		}
 		if label == "" && i < len(v.At) {
-			label = round(v.At[i], 2)
+			label = svg.Round(v.At[i], 2)
 		}
 		t.Rows = append(t.Rows, []page.Cell{page.Text(label), at(v.Value, i), at(v.Low, i), at(v.High, i), page.YesNo(i < len(v.Signal) && v.Signal[i])})
 	}

@@ -10,6 +10,7 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 
 	"lastroom/analysis/form"
+	"lastroom/reports/figure/svg"
 	"lastroom/reports/page"
 )
 
@@ -64,7 +65,7 @@ func ZoneChart(z Zones) page.Figure {
 		most = max(most, r.total)
 	}
 	if most == 0 {
-		return nothing(z.ID, z.Title, "No remake names a zone yet: nothing to draw.", data).figure()
+		return svg.Nothing(z.ID, z.Title, "No remake names a zone yet: nothing to draw.", data).Figure()
 	}
 	pair := unsided < total
 	if pair {
@@ -81,11 +82,11 @@ func ZoneChart(z Zones) page.Figure {
 	bars := 28*vg.Length(len(zr)) + 26
 	size := func(w vg.Length) (k, boots vg.Length) {
 		switch {
-		case pair && narrow(w):
+		case pair && svg.Narrow(w):
 			k = 0.72
 		case pair:
 			k = 0.68
-		case narrow(w):
+		case svg.Narrow(w):
 			k = 0.8
 		default:
 			k = 0.95
@@ -95,20 +96,20 @@ func ZoneChart(z Zones) page.Figure {
 		}
 		return k, bootWidth * k
 	}
-	return plan{id: z.ID, title: z.Title, desc: z.Desc, data: data, keys: append(shades.keys(), z.barKeys()...), foot: z.foot(pair, unsided),
-		height: func(w vg.Length) vg.Length {
+	return svg.Plan{ID: z.ID, Title: z.Title, Desc: z.Desc, Data: data, Keys: append(shades.keys(), z.barKeys()...), Foot: z.foot(pair, unsided),
+		Height: func(w vg.Length) vg.Length {
 			k, _ := size(w)
-			if narrow(w) {
+			if svg.Narrow(w) {
 				return bootHeight*k + 12 + bars
 			}
 			return max(bars, bootHeight*k+10)
 		},
-		draw: func(c draw.Canvas) {
+		Draw: func(c draw.Canvas) {
 			w := c.Max.X - c.Min.X
 			k, boots := size(w)
 			at, beside := c, draw.Crop(c, boots+20, 0, 0, 0)
 			at.Min.Y += (c.Max.Y - c.Min.Y - bootHeight*k) / 2
-			if narrow(w) {
+			if svg.Narrow(w) {
 				at.Min.X += (w - boots) / 2
 				at.Min.Y = c.Max.Y - bootHeight*k
 				beside = draw.Crop(c, 0, 0, 0, -bootHeight*k-12)
@@ -122,13 +123,13 @@ func ZoneChart(z Zones) page.Figure {
 			}
 			zoneBars(zr).Draw(beside)
 		},
-	}.figure()
+	}.Figure()
 }
 
-func (z Zones) barKeys() []key {
-	keys := []key{{"tight or short", zoneClose(nil)}, {"loose or long", zoneWide(nil)}}
+func (z Zones) barKeys() []svg.Key {
+	keys := []svg.Key{{Label: "tight or short", Thumb: zoneClose(nil)}, {Label: "loose or long", Thumb: zoneWide(nil)}}
 	if slices.ContainsFunc(z.Counts, func(c ZoneCount) bool { return c.Count > 0 && !tooClose(c.Direction) && !tooWide(c.Direction) }) {
-		keys = append(keys, key{"direction not said", zoneUnsaid(nil)})
+		keys = append(keys, svg.Key{Label: "direction not said", Thumb: zoneUnsaid(nil)})
 	}
 	return keys
 }
@@ -176,44 +177,46 @@ func zoneRows(z Zones) []zoneRow {
 }
 
 // The bars go left for what is too close (negative values), right for the rest.
-func zoneClose(v plotter.Values) *plotter.BarChart { return zoneBar(v, accent, draw.LineStyle{}) }
-func zoneWide(v plotter.Values) *plotter.BarChart  { return zoneBar(v, awash, stroke(ink, 1.2, nil)) }
+func zoneClose(v plotter.Values) *plotter.BarChart { return zoneBar(v, svg.Accent, draw.LineStyle{}) }
+func zoneWide(v plotter.Values) *plotter.BarChart {
+	return zoneBar(v, svg.Awash, svg.Stroke(svg.Ink, 1.2, nil))
+}
 func zoneUnsaid(v plotter.Values) *plotter.BarChart {
-	return zoneBar(v, line, draw.LineStyle{})
+	return zoneBar(v, svg.Line, draw.LineStyle{})
 }
 
-func zoneBar(v plotter.Values, t tone, edge draw.LineStyle) *plotter.BarChart {
+func zoneBar(v plotter.Values, t svg.Tone, edge draw.LineStyle) *plotter.BarChart {
 	return &plotter.BarChart{Values: v, Width: 15, Color: t, LineStyle: edge, Horizontal: true}
 }
 
 func zoneBars(zr []zoneRow) *plot.Plot {
-	p := newPlot()
+	p := svg.NewPlot()
 	p.Y.Min, p.Y.Max = -0.5, float64(len(zr))-0.5
 	p.Y.Scale = plot.InvertedScale{Normalizer: plot.LinearScale{}}
-	p.Y.Tick.Label = lettering(normal, ink, alignRight, draw.YCenter)
+	p.Y.Tick.Label = svg.Lettering(svg.Normal, svg.Ink, svg.AlignRight, draw.YCenter)
 	var zones plot.ConstantTicks
 	var close, wide, unsaid plotter.Values
-	total := &labels{}
+	total := &svg.Labels{}
 	for i, r := range zr {
-		zones = append(zones, plot.Tick{Value: float64(i), Label: fit(string(r.zone), normal, 70)})
+		zones = append(zones, plot.Tick{Value: float64(i), Label: svg.Fit(string(r.zone), svg.Normal, 70)})
 		close, wide, unsaid = append(close, -float64(r.close)), append(wide, float64(r.wide)), append(unsaid, float64(r.unsaid))
 	}
 	right := zoneUnsaid(unsaid)
 	right.StackOn(zoneWide(wide))
 	p.Add(zoneClose(close), zoneWide(wide), right)
 	for i, r := range zr {
-		total.add(p.X.Max, float64(i), page.Thousands(r.total), lettering(normal, ink, alignRight, alignMiddle))
+		total.Add(p.X.Max, float64(i), page.Thousands(r.total), svg.Lettering(svg.Normal, svg.Ink, svg.AlignRight, svg.AlignMiddle))
 	}
 	total.Offset.X = 34
 	p.Y.Tick.Marker = zones
 	p.X.Tick.Marker = plot.TickerFunc(func(lo, hi float64) []plot.Tick {
-		ts := rounds{scale: 1}.Ticks(lo, hi)
+		ts := svg.Rounds{Scale: 1}.Ticks(lo, hi)
 		for i := range ts {
 			ts[i].Label = strings.TrimPrefix(ts[i].Label, "−")
 		}
 		return ts
 	})
-	p.Add(&plotter.Line{XYs: plotter.XYs{{Y: p.Y.Min}, {Y: p.Y.Max}}, LineStyle: stroke(ink, 1.2, nil)}, total)
+	p.Add(&plotter.Line{XYs: plotter.XYs{{Y: p.Y.Min}, {Y: p.Y.Max}}, LineStyle: svg.Stroke(svg.Ink, 1.2, nil)}, total)
 	return p
 }
 

@@ -1,4 +1,4 @@
-package figure
+package svg
 
 import (
 	"bytes"
@@ -20,73 +20,74 @@ const (
 	narrowWidth = 350
 )
 
-func narrow(w vg.Length) bool { return w < 500 }
+// Narrow tells whether a drawing of the width w is the one for a phone.
+func Narrow(w vg.Length) bool { return w < 500 }
 
-// A plan is a figure before it is drawn: what it says, and how to draw it at
-// any width. From top to bottom stand the heading, the legend, what draw draws
-// within height, and the foot.
-type plan struct {
-	id, title, desc string
-	data            page.Table
-	heading         string // what the vertical scale shows
-	keys            []key
-	foot            string
-	height          func(w vg.Length) vg.Length
-	draw            func(c draw.Canvas)
+// A Plan is a figure before it is drawn: what it says, and how to draw it at
+// any width. From top to bottom stand the heading, the legend, what Draw draws
+// within Height, and the foot.
+type Plan struct {
+	ID, Title, Desc string
+	Data            page.Table
+	Heading         string // what the vertical scale shows
+	Keys            []Key
+	Foot            string
+	Height          func(w vg.Length) vg.Length
+	Draw            func(c draw.Canvas)
 }
 
-// figure draws the plan at both widths.
-func (p plan) figure() page.Figure {
-	if p.data.ID == "" {
-		p.data.ID = p.id + "-data"
+// Figure draws the plan at both widths.
+func (p Plan) Figure() page.Figure {
+	if p.Data.ID == "" {
+		p.Data.ID = p.ID + "-data"
 	}
-	if p.data.Caption == "" {
-		p.data.Caption = p.title
+	if p.Data.Caption == "" {
+		p.Data.Caption = p.Title
 	}
 	return page.Figure{
-		ID: p.id, Title: p.title, Desc: p.desc, Data: p.data,
+		ID: p.ID, Title: p.Title, Desc: p.Desc, Data: p.Data,
 		SVG: p.svg(wideWidth, "wide"), Narrow: p.svg(narrowWidth, "narrow"),
 	}
 }
 
-func (p plan) svg(w vg.Length, suffix string) []byte {
+func (p Plan) svg(w vg.Length, suffix string) []byte {
 	const textLine, gap = vg.Length(20), vg.Length(6)
-	top := legendHeight(p.keys, w)
-	if p.heading != "" {
+	top := legendHeight(p.Keys, w)
+	if p.Heading != "" {
 		top += textLine
 	}
 	bottom := vg.Length(0)
-	if p.foot != "" {
+	if p.Foot != "" {
 		bottom = textLine
 	}
-	h := top + gap + p.height(w) + bottom
+	h := top + gap + p.Height(w) + bottom
 	svg := vgsvg.New(w, h)
 	c := draw.New(svg)
 	y := h
-	if p.heading != "" {
-		c.FillText(lettering(small, soft, alignLeft, alignTop), vg.Point{Y: y - 2}, fit(p.heading, small, w))
+	if p.Heading != "" {
+		c.FillText(Lettering(Small, Soft, AlignLeft, alignTop), vg.Point{Y: y - 2}, Fit(p.Heading, Small, w))
 		y -= textLine
 	}
-	drawLegend(draw.Crop(c, 0, 0, 0, y-h), p.keys)
-	p.draw(draw.Crop(c, 0, 0, bottom, -top-gap))
-	if p.foot != "" {
-		c.FillText(lettering(small, soft, alignLeft, alignBottom), vg.Point{Y: 4}, fit(p.foot, small, w))
+	drawLegend(draw.Crop(c, 0, 0, 0, y-h), p.Keys)
+	p.Draw(draw.Crop(c, 0, 0, bottom, -top-gap))
+	if p.Foot != "" {
+		c.FillText(Lettering(Small, Soft, AlignLeft, alignBottom), vg.Point{Y: 4}, Fit(p.Foot, Small, w))
 	}
 	var raw bytes.Buffer
 	_, _ = svg.WriteTo(&raw) // a buffer takes all
 	return p.accessible(raw.Bytes(), w, h, suffix)
 }
 
-// nothing is the plan of a figure that has nothing to draw, and says why.
-func nothing(id, title, why string, data page.Table) plan {
-	lines := func(w vg.Length) []string { return broken(why, normal, w-28, 6) }
-	return plan{
-		id: id, title: title, desc: why, data: data,
-		height: func(w vg.Length) vg.Length { return 30 + 16*vg.Length(len(lines(w))) },
-		draw: func(c draw.Canvas) {
-			c.SetColor(wash)
+// Nothing is the plan of a figure that has nothing to draw, and says why.
+func Nothing(id, title, why string, data page.Table) Plan {
+	lines := func(w vg.Length) []string { return broken(why, Normal, w-28, 6) }
+	return Plan{
+		ID: id, Title: title, Desc: why, Data: data,
+		Height: func(w vg.Length) vg.Length { return 30 + 16*vg.Length(len(lines(w))) },
+		Draw: func(c draw.Canvas) {
+			c.SetColor(Wash)
 			c.Fill(c.Rectangle.Path())
-			c.FillText(lettering(normal, soft, alignLeft, alignMiddle), vg.Point{X: c.Min.X + 14, Y: c.Center().Y}, strings.Join(lines(c.Max.X-c.Min.X), "\n"))
+			c.FillText(Lettering(Normal, Soft, AlignLeft, AlignMiddle), vg.Point{X: c.Min.X + 14, Y: c.Center().Y}, strings.Join(lines(c.Max.X-c.Min.X), "\n"))
 		},
 	}
 }
@@ -97,7 +98,7 @@ func nothing(id, title, why string, data page.Table) plan {
 // a style sheet can answer so that dark mode works, and as a plain attribute,
 // so that the figure stands alone. Text carries its length, so that another
 // font of the reader's does not cut or overlap it.
-func (p plan) accessible(raw []byte, w, h vg.Length, suffix string) []byte {
+func (p Plan) accessible(raw []byte, w, h vg.Length, suffix string) []byte {
 	_, body, _ := strings.Cut(string(raw), "<svg")
 	_, body, _ = strings.Cut(body, ">")
 	var b strings.Builder
@@ -124,18 +125,18 @@ func (p plan) accessible(raw []byte, w, h vg.Length, suffix string) []byte {
 		}
 		body = rest
 	}
-	id := html.EscapeString(p.id + "-" + suffix)
+	id := html.EscapeString(p.ID + "-" + suffix)
 	return fmt.Appendf(nil, `<svg xmlns="http://www.w3.org/2000/svg" class="fig" role="img" preserveAspectRatio="xMinYMin" viewBox="0 0 %g %g" font-family="Liberation Sans, Arial, Helvetica, sans-serif" aria-labelledby="%s-title %s-desc">
 <title id="%s-title">%s</title>
 <desc id="%s-desc">%s</desc>
-%s`, w.Points(), h.Points(), id, id, id, html.EscapeString(p.title), id, html.EscapeString(p.desc), b.String())
+%s`, w.Points(), h.Points(), id, id, id, html.EscapeString(p.Title), id, html.EscapeString(p.Desc), b.String())
 }
 
 func lengthOf(words, size, weight string) float64 {
 	points, _ := strconv.ParseFloat(size, 64)
-	sty := lettering(vg.Length(points), ink, alignLeft, alignTop)
+	sty := Lettering(vg.Length(points), Ink, AlignLeft, alignTop)
 	if weight == "bold" {
-		sty = bold(sty)
+		sty = Bold(sty)
 	}
 	return max(sty.Width(words).Points(), 0.1)
 }

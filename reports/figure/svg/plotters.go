@@ -1,4 +1,4 @@
-package figure
+package svg
 
 import (
 	"math"
@@ -11,25 +11,26 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 )
 
-// mark is the shape of a point, a draw.GlyphDrawer. Shape always goes with a
+// Mark is the shape of a point, a draw.GlyphDrawer. Shape always goes with a
 // tone, so that neither colour nor grey has to carry a meaning alone. Hollow
 // shapes are filled with paper, so that lines under them do not show.
-type mark struct {
+type Mark struct {
 	corners int // 0: round; 4: standing on a side, -4: on a corner; 3: an arrow up, -3: down
 	hollow  bool
 }
 
+// The shapes.
 var (
-	disc    = mark{}
-	ring    = mark{hollow: true}
-	square  = mark{corners: 4}
-	diamond = mark{corners: -4}
-	up      = mark{corners: 3}
-	down    = mark{corners: -3}
+	Disc    = Mark{}
+	Ring    = Mark{hollow: true}
+	Square  = Mark{corners: 4}
+	Diamond = Mark{corners: -4}
+	Up      = Mark{corners: 3}
+	Down    = Mark{corners: -3}
 )
 
 // DrawGlyph draws the shape around a point.
-func (m mark) DrawGlyph(c *draw.Canvas, sty draw.GlyphStyle, pt vg.Point) {
+func (m Mark) DrawGlyph(c *draw.Canvas, sty draw.GlyphStyle, pt vg.Point) {
 	r := sty.Radius
 	var p vg.Path
 	corners := []vg.Point{{X: -r, Y: -r}, {X: r, Y: -r}, {X: r, Y: r}, {X: -r, Y: r}}
@@ -57,37 +58,38 @@ func (m mark) DrawGlyph(c *draw.Canvas, sty draw.GlyphStyle, pt vg.Point) {
 		c.Fill(p)
 		return
 	}
-	c.SetColor(paper)
+	c.SetColor(Paper)
 	c.Fill(p)
 	c.SetLineStyle(draw.LineStyle{Color: sty.Color, Width: 1.6})
 	c.Stroke(p)
 }
 
-func glyph(m mark, t tone, radius vg.Length) draw.GlyphStyle {
+// Glyph is a mark in a tone.
+func Glyph(m Mark, t Tone, radius vg.Length) draw.GlyphStyle {
 	return draw.GlyphStyle{Color: t, Radius: radius, Shape: m}
 }
 
-// xys pairs two columns; a pair that is not finite is left out.
-func xys(x, y []float64) plotter.XYs {
+// XYs pairs two columns; a pair that is not finite is left out.
+func XYs(x, y []float64) plotter.XYs {
 	var out plotter.XYs
 	for i := range min(len(x), len(y)) {
-		if finite(x[i]) && finite(y[i]) {
+		if Finite(x[i]) && Finite(y[i]) {
 			out = append(out, plotter.XY{X: x[i], Y: y[i]})
 		}
 	}
 	return out
 }
 
-// lines join neighbouring finite points, broken where one is not finite.
-func lines(x, y []float64, sty draw.LineStyle) []plot.Plotter {
+// Lines join neighbouring finite points, broken where one is not finite.
+func Lines(x, y []float64, sty draw.LineStyle) []plot.Plotter {
 	var out []plot.Plotter
 	from := 0
 	for i := 0; i <= len(x); i++ {
-		if i < len(x) && i < len(y) && finite(x[i]) && finite(y[i]) {
+		if i < len(x) && i < len(y) && Finite(x[i]) && Finite(y[i]) {
 			continue
 		}
 		if i-from > 1 {
-			out = append(out, &plotter.Line{XYs: xys(x[from:i], y[from:i]), LineStyle: sty})
+			out = append(out, &plotter.Line{XYs: XYs(x[from:i], y[from:i]), LineStyle: sty})
 		}
 		from = i + 1
 		if i >= len(y) {
@@ -97,59 +99,61 @@ func lines(x, y []float64, sty draw.LineStyle) []plot.Plotter {
 	return out
 }
 
-// across is a line over the whole width at y.
-func across(p *plot.Plot, y float64, sty draw.LineStyle) plot.Plotter {
+// Across is a line over the whole width at y.
+func Across(p *plot.Plot, y float64, sty draw.LineStyle) plot.Plotter {
 	return &plotter.Line{XYs: plotter.XYs{{X: p.X.Min, Y: y}, {X: p.X.Max, Y: y}}, LineStyle: sty}
 }
 
-func scatter(pts plotter.XYs, sty draw.GlyphStyle) *plotter.Scatter {
+// Scatter is one mark at each point; without points it is the mark of a key.
+func Scatter(pts plotter.XYs, sty draw.GlyphStyle) *plotter.Scatter {
 	return &plotter.Scatter{XYs: pts, GlyphStyle: sty}
 }
 
-// A box is a rectangle by its four sides.
-type box struct{ x0, x1, y0, y1 float64 }
+// A Box is a rectangle by its four sides.
+type Box struct{ X0, X1, Y0, Y1 float64 }
 
-// boxes are filled rectangles of one look.
-type boxes []box
+// Boxes are filled rectangles of one look.
+type Boxes []Box
 
-func (b boxes) polygon(t tone, edge draw.LineStyle) *plotter.Polygon {
+// Polygon fills the boxes that have four sides.
+func (b Boxes) Polygon(t Tone, edge draw.LineStyle) *plotter.Polygon {
 	out := &plotter.Polygon{Color: t, LineStyle: edge}
 	for _, r := range b {
-		if finite(r.x0) && finite(r.x1) && finite(r.y0) && finite(r.y1) {
-			out.XYs = append(out.XYs, plotter.XYs{{X: r.x0, Y: r.y0}, {X: r.x1, Y: r.y0}, {X: r.x1, Y: r.y1}, {X: r.x0, Y: r.y1}})
+		if Finite(r.X0) && Finite(r.X1) && Finite(r.Y0) && Finite(r.Y1) {
+			out.XYs = append(out.XYs, plotter.XYs{{X: r.X0, Y: r.Y0}, {X: r.X1, Y: r.Y0}, {X: r.X1, Y: r.Y1}, {X: r.X0, Y: r.Y1}})
 		}
 	}
 	return out
 }
 
-// A span is a range of values in a row at y.
-type span struct{ lo, hi, y float64 }
+// A Span is a range of values in a row at y.
+type Span struct{ Lo, Hi, Y float64 }
 
-// whiskers are intervals with end strokes. Where one goes on beyond the scale
+// Whiskers are intervals with end strokes. Where one goes on beyond the scale
 // it ends in an arrow.
-type whiskers struct {
-	spans []span
+type Whiskers struct {
+	Spans []Span
 	draw.LineStyle
 }
 
 // Plot makes whiskers a plot.Plotter.
-func (w whiskers) Plot(c draw.Canvas, p *plot.Plot) {
+func (w Whiskers) Plot(c draw.Canvas, p *plot.Plot) {
 	x, y := p.Transforms(&c)
 	end := w.LineStyle
 	end.Dashes = nil
-	for _, s := range w.spans {
-		lo, hi := math.Max(s.lo, p.X.Min), math.Min(s.hi, p.X.Max)
-		if !(lo <= hi) || !finite(s.y) {
+	for _, s := range w.Spans {
+		lo, hi := math.Max(s.Lo, p.X.Min), math.Min(s.Hi, p.X.Max)
+		if !(lo <= hi) || !Finite(s.Y) {
 			continue
 		}
-		at := y(s.y)
+		at := y(s.Y)
 		c.StrokeLine2(w.LineStyle, x(lo), at, x(hi), at)
-		if s.lo < p.X.Min {
+		if s.Lo < p.X.Min {
 			c.FillPolygon(w.Color, []vg.Point{{X: x(lo) - 4, Y: at}, {X: x(lo) + 3, Y: at + 4}, {X: x(lo) + 3, Y: at - 4}})
 		} else {
 			c.StrokeLine2(end, x(lo), at-4, x(lo), at+4)
 		}
-		if s.hi > p.X.Max {
+		if s.Hi > p.X.Max {
 			c.FillPolygon(w.Color, []vg.Point{{X: x(hi) + 4, Y: at}, {X: x(hi) - 3, Y: at + 4}, {X: x(hi) - 3, Y: at - 4}})
 		} else {
 			c.StrokeLine2(end, x(hi), at-4, x(hi), at+4)
@@ -157,46 +161,48 @@ func (w whiskers) Plot(c draw.Canvas, p *plot.Plot) {
 	}
 }
 
-// labels are words at places, on a strip of paper where lines would cross them.
-type labels struct {
+// Labels are words at places, on a strip of paper where lines would cross them.
+type Labels struct {
 	plotter.Labels
-	onPaper bool
+	OnPaper bool
 }
 
-func (l *labels) add(x, y float64, s string, sty text.Style) {
+// Add adds words, if there are any.
+func (l *Labels) Add(x, y float64, s string, sty text.Style) {
 	if s != "" {
 		l.XYs, l.Labels.Labels, l.TextStyle = append(l.XYs, plotter.XY{X: x, Y: y}), append(l.Labels.Labels, s), append(l.TextStyle, sty)
 	}
 }
 
 // Plot makes labels a plot.Plotter.
-func (l *labels) Plot(c draw.Canvas, p *plot.Plot) {
+func (l *Labels) Plot(c draw.Canvas, p *plot.Plot) {
 	x, y := p.Transforms(&c)
 	for i, s := range l.Labels.Labels {
-		if l.onPaper {
+		if l.OnPaper {
 			r := l.TextStyle[i].Rectangle(s).Add(vg.Point{X: x(l.XYs[i].X), Y: y(l.XYs[i].Y)}).Add(l.Offset)
 			r.Min.X, r.Max.X = r.Min.X-2, r.Max.X+2
-			c.SetColor(paper)
+			c.SetColor(Paper)
 			c.Fill(r.Path())
 		}
 	}
 	l.Labels.Plot(c, p)
 }
 
-// names are labels beside points; one that would cover another or stick out is
+// Names are labels beside points; one that would cover another or stick out is
 // left to the table. Names that come first have the right of way.
-type names struct {
+type Names struct {
 	at     plotter.XYs
 	labels []string
 	styles []text.Style
 }
 
-func (n *names) add(at plotter.XY, label string, sty text.Style) {
+// Add adds the name of a point.
+func (n *Names) Add(at plotter.XY, label string, sty text.Style) {
 	n.at, n.labels, n.styles = append(n.at, at), append(n.labels, label), append(n.styles, sty)
 }
 
 // Plot makes names a plot.Plotter.
-func (n names) Plot(c draw.Canvas, p *plot.Plot) {
+func (n Names) Plot(c draw.Canvas, p *plot.Plot) {
 	x, y := p.Transforms(&c)
 	var taken []vg.Rectangle
 	for i, s := range n.labels {
@@ -216,22 +222,25 @@ func (n names) Plot(c draw.Canvas, p *plot.Plot) {
 	}
 }
 
-// A key is one entry of a legend.
-type key struct {
-	label string
-	thumb plot.Thumbnailer
+// A Key is one entry of a legend.
+type Key struct {
+	Label string
+	Thumb plot.Thumbnailer
 }
 
-func keyMark(label string, m mark, t tone) key {
-	return key{label, scatter(nil, glyph(m, t, 4))}
+// KeyMark is the entry of a mark.
+func KeyMark(label string, m Mark, t Tone) Key {
+	return Key{label, Scatter(nil, Glyph(m, t, 4))}
 }
 
-func keyLine(label string, sty draw.LineStyle) key {
-	return key{label, &plotter.Line{LineStyle: sty}}
+// KeyLine is the entry of a line.
+func KeyLine(label string, sty draw.LineStyle) Key {
+	return Key{label, &plotter.Line{LineStyle: sty}}
 }
 
-func keyBand(label string, t tone) key {
-	return key{label, &plotter.Polygon{Color: t}}
+// KeyBand is the entry of a filled band.
+func KeyBand(label string, t Tone) Key {
+	return Key{label, &plotter.Polygon{Color: t}}
 }
 
 // inset keeps the thumbnail of a key off its label.
@@ -246,10 +255,10 @@ func (i inset) Thumbnail(c *draw.Canvas) {
 const legendRow = vg.Length(18)
 
 // flow places keys side by side in rows of the width w.
-func flow(keys []key, w vg.Length, place func(k key, x, y vg.Length)) (rows int) {
+func flow(keys []Key, w vg.Length, place func(k Key, x, y vg.Length)) (rows int) {
 	x := vg.Length(0)
 	for _, k := range keys {
-		need := 28 + textWidth(k.label, small)
+		need := 28 + TextWidth(k.Label, Small)
 		if rows == 0 || x > 0 && x+need > w {
 			rows, x = rows+1, 0
 		}
@@ -261,20 +270,20 @@ func flow(keys []key, w vg.Length, place func(k key, x, y vg.Length)) (rows int)
 	return rows
 }
 
-func legendHeight(keys []key, w vg.Length) vg.Length {
+func legendHeight(keys []Key, w vg.Length) vg.Length {
 	return legendRow * vg.Length(flow(keys, w, nil))
 }
 
 // drawLegend draws each key as a legend of one entry, so that they can stand
 // side by side.
-func drawLegend(c draw.Canvas, keys []key) {
+func drawLegend(c draw.Canvas, keys []Key) {
 	w := c.Max.X - c.Min.X
-	flow(keys, w, func(k key, x, y vg.Length) {
+	flow(keys, w, func(k Key, x, y vg.Length) {
 		l := plot.NewLegend()
-		l.TextStyle = lettering(small, soft, alignLeft, alignBottom)
+		l.TextStyle = Lettering(Small, Soft, AlignLeft, alignBottom)
 		l.Top, l.Left, l.ThumbnailWidth = true, true, 25
 		l.YPosition = draw.PosCenter
-		l.Add(fit(k.label, small, w-28), inset{k.thumb})
+		l.Add(Fit(k.Label, Small, w-28), inset{k.Thumb})
 		l.Draw(draw.Crop(c, x, 0, 0, -y))
 	})
 }

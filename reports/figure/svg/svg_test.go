@@ -1,10 +1,13 @@
-package figure
+package svg
 
 import (
+	"encoding/xml"
 	"math"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 )
@@ -12,14 +15,14 @@ import (
 // Colours become classes beside plain attributes, inline styles go, text keeps
 // its markup as text.
 func TestSVGIsCleanedForAPage(t *testing.T) {
-	f := plan{id: "x", title: `a<b & "c"`, desc: "d", heading: `share < 5 % & "more"`,
-		height: func(vg.Length) vg.Length { return 100 },
-		draw: func(c draw.Canvas) {
-			c.StrokeLine2(stroke(mid, 1.5, dashed), 0, 10, 20, 10)
-			c.StrokeLine2(stroke(ink, 0, nil), 0, 10, 20, 10)
-			c.FillPolygon(accent, []vg.Point{{}, {X: 10}, {X: 10, Y: 10}})
-			c.FillText(bold(lettering(normal, ink, alignLeft, alignMiddle)), vg.Point{X: 1, Y: 50}, "bold")
-		}}.figure()
+	f := Plan{ID: "x", Title: `a<b & "c"`, Desc: "d", Heading: `share < 5 % & "more"`,
+		Height: func(vg.Length) vg.Length { return 100 },
+		Draw: func(c draw.Canvas) {
+			c.StrokeLine2(Stroke(Mid, 1.5, Dashed), 0, 10, 20, 10)
+			c.StrokeLine2(Stroke(Ink, 0, nil), 0, 10, 20, 10)
+			c.FillPolygon(Accent, []vg.Point{{}, {X: 10}, {X: 10, Y: 10}})
+			c.FillText(Bold(Lettering(Normal, Ink, AlignLeft, AlignMiddle)), vg.Point{X: 1, Y: 50}, "bold")
+		}}.Figure()
 	s := string(f.SVG)
 	assert.Contains(t, s, `fill="none" class="s-mid" stroke="#8b8172" stroke-width="1.5" stroke-dasharray="5,3"`)
 	assert.Contains(t, s, `class="f-accent" fill="#8f3d14"`)
@@ -28,7 +31,8 @@ func TestSVGIsCleanedForAPage(t *testing.T) {
 	assert.Contains(t, s, `share &lt; 5 % &amp; &#34;more&#34;</text>`)
 	assert.Contains(t, s, `<title id="x-wide-title">a&lt;b &amp; &#34;c&#34;</title>`)
 	assert.NotContains(t, s, "style=")
-	read(t, f.SVG)
+	require.True(t, strings.HasPrefix(s, "<svg"), "no prologue")
+	require.NoError(t, xml.Unmarshal(f.SVG, new(struct{ XMLName xml.Name })), "well formed")
 }
 
 // Every tone has its own plain colour, which is how it is found again.
@@ -42,7 +46,7 @@ func TestTonesAreApart(t *testing.T) {
 
 func TestTicksAreRound(t *testing.T) {
 	labels := func(lo, hi, scale float64) (out []string) {
-		for _, k := range (rounds{scale: scale}).Ticks(lo, hi) {
+		for _, k := range (Rounds{Scale: scale}).Ticks(lo, hi) {
 			out = append(out, k.Label)
 		}
 		return out
@@ -58,26 +62,12 @@ func TestTicksAreRound(t *testing.T) {
 	for _, hi := range []float64{1e-9, 0.37, 1, 7, 13, 99, 1e6} {
 		n := len(labels(0, hi, 1))
 		assert.True(t, n >= 3 && n <= 8, "%v gives %d", hi, n)
-		few := len((rounds{scale: 1, few: true}).Ticks(0, hi))
+		few := len((Rounds{Scale: 1, Few: true}).Ticks(0, hi))
 		assert.True(t, few >= 2 && few <= 5, "%v gives %d where few are asked", hi, few)
 	}
 }
 
-// Shades of the boot map: none, then equal steps up to the largest count, each
-// count in one step, no step empty.
-func TestRampCoversEveryCount(t *testing.T) {
-	for _, most := range []int{1, 2, 3, 4, 5, 11, 97, 1340} {
-		r := ramp{most}
-		assert.Equal(t, 0, r.step(0))
-		assert.Equal(t, 1, r.step(1))
-		assert.Equal(t, r.steps(), r.step(most))
-		assert.Equal(t, step4, r.tone(r.steps()), "the most is the darkest")
-		assert.Len(t, r.keys(), r.steps()+1)
-		for n := 2; n <= most; n++ {
-			assert.Contains(t, []int{r.step(n - 1), r.step(n-1) + 1}, r.step(n))
-		}
-		for step := 2; step <= r.steps(); step++ {
-			assert.NotEqual(t, r.tone(step-1), r.tone(step))
-		}
-	}
+func TestAFigureKeepsItsUnit(t *testing.T) {
+	lines := broken("right leg girth at 330 mm (13 in), over trousers", Normal, rowLabel, 2)
+	assert.Equal(t, []string{"right leg girth at 330 mm", "(13 in), over trousers"}, lines)
 }

@@ -1,4 +1,4 @@
-package figure
+package svg
 
 import (
 	"math"
@@ -16,33 +16,33 @@ import (
 	"lastroom/reports/page"
 )
 
-// A tone is a colour named by what it is for. In a page the style sheet says
+// A Tone is a colour named by what it is for. In a page the style sheet says
 // what it looks like; plain is for a figure that stands alone.
-type tone struct{ name, plain string }
+type Tone struct{ name, plain string }
 
 // The tones: greys and one accent, told apart in greyscale too. Shape and dash
 // always say the same as a tone.
 var (
-	ink    = tone{"ink", "#26231f"}
-	soft   = tone{"soft", "#5f574c"}
-	mid    = tone{"mid", "#8b8172"}
-	line   = tone{"line", "#d8d0c1"}
-	accent = tone{"accent", "#8f3d14"}
-	wash   = tone{"wash", "#ece5d8"}
-	awash  = tone{"awash", "#f0d9c8"}
-	paper  = tone{"paper", "#fbf9f4"}
+	Ink    = Tone{"ink", "#26231f"}
+	Soft   = Tone{"soft", "#5f574c"}
+	Mid    = Tone{"mid", "#8b8172"}
+	Line   = Tone{"line", "#d8d0c1"}
+	Accent = Tone{"accent", "#8f3d14"}
+	Wash   = Tone{"wash", "#ece5d8"}
+	Awash  = Tone{"awash", "#f0d9c8"}
+	Paper  = Tone{"paper", "#fbf9f4"}
 
 	// Steps of a ramp for counts.
-	step1 = tone{"step1", "#f6e3d3"}
-	step2 = tone{"step2", "#dca982"}
-	step3 = tone{"step3", "#b0622f"}
-	step4 = tone{"step4", "#6f2c0c"}
+	Step1 = Tone{"step1", "#f6e3d3"}
+	Step2 = Tone{"step2", "#dca982"}
+	Step3 = Tone{"step3", "#b0622f"}
+	Step4 = Tone{"step4", "#6f2c0c"}
 
-	tones = []tone{ink, soft, mid, line, accent, wash, awash, paper, step1, step2, step3, step4}
+	tones = []Tone{Ink, Soft, Mid, Line, Accent, Wash, Awash, Paper, Step1, Step2, Step3, Step4}
 )
 
 // RGBA makes a tone a color.Color.
-func (t tone) RGBA() (r, g, b, a uint32) {
+func (t Tone) RGBA() (r, g, b, a uint32) {
 	v, err := strconv.ParseUint(t.plain[1:], 16, 32)
 	if err != nil {
 		return 0, 0, 0, 0xffff
@@ -52,75 +52,81 @@ func (t tone) RGBA() (r, g, b, a uint32) {
 
 // Sizes of text, in the units of the drawing (CSS pixels at full width).
 const (
-	small  = vg.Length(11.5)
-	normal = vg.Length(12.5)
+	Small  = vg.Length(11.5)
+	Normal = vg.Length(12.5)
 )
 
+// How text lies about its place.
 const (
-	alignLeft, alignCentre, alignRight = draw.XLeft, draw.XCenter, draw.XRight
+	AlignLeft, AlignCentre, AlignRight = draw.XLeft, draw.XCenter, draw.XRight
 	alignTop, alignBottom              = draw.YTop, draw.YBottom
 
-	// alignMiddle sets small letters level with a mark: the middle of a line's
+	// AlignMiddle sets small letters level with a mark: the middle of a line's
 	// full height lies lower.
-	alignMiddle = draw.YAlignment(-0.36)
+	AlignMiddle = draw.YAlignment(-0.36)
 )
 
+// The dashes of lines.
 var (
-	dashed = []vg.Length{5, 3}
-	dotted = []vg.Length{1.5, 3}
+	Dashed = []vg.Length{5, 3}
+	Dotted = []vg.Length{1.5, 3}
 )
 
-func stroke(t tone, width vg.Length, dashes []vg.Length) draw.LineStyle {
+// Stroke is the style of a line; without dashes it is whole.
+func Stroke(t Tone, width vg.Length, dashes []vg.Length) draw.LineStyle {
 	return draw.LineStyle{Color: t, Width: width, Dashes: dashes}
 }
 
-func lettering(size vg.Length, t tone, x draw.XAlignment, y draw.YAlignment) text.Style {
+// Lettering is the style of a text.
+func Lettering(size vg.Length, t Tone, x draw.XAlignment, y draw.YAlignment) text.Style {
 	f := font.Font{Typeface: "Liberation", Variant: "Sans", Size: size}
 	return text.Style{Color: t, Font: f, Handler: plot.DefaultTextHandler, XAlign: x, YAlign: y}
 }
 
-func bold(s text.Style) text.Style {
+// Bold is a style of text, made bold.
+func Bold(s text.Style) text.Style {
 	s.Font.Weight = xfont.WeightBold
 	return s
 }
 
-func textWidth(s string, size vg.Length) vg.Length {
-	return lettering(size, ink, alignLeft, alignTop).Width(s)
+// TextWidth is how much room a text takes.
+func TextWidth(s string, size vg.Length) vg.Length {
+	return Lettering(size, Ink, AlignLeft, alignTop).Width(s)
 }
 
-// newPlot is an empty plot in the tool's look: no frame, small labels, ticks at
+// NewPlot is an empty plot in the tool's look: no frame, small labels, ticks at
 // round numbers without tick lines. All styles are set on the plot itself; the
 // package's defaults are shared by all.
-func newPlot() *plot.Plot {
+func NewPlot() *plot.Plot {
 	p := plot.New()
 	p.BackgroundColor = nil
-	p.Title.TextStyle = bold(lettering(normal, ink, alignCentre, alignTop))
+	p.Title.TextStyle = Bold(Lettering(Normal, Ink, AlignCentre, alignTop))
 	for _, a := range []*plot.Axis{&p.X, &p.Y} {
 		a.Width, a.Tick.Length, a.Tick.Width, a.Padding = 0, 0, 0, 4
-		a.Label.TextStyle = lettering(small, soft, alignCentre, alignBottom)
+		a.Label.TextStyle = Lettering(Small, Soft, AlignCentre, alignBottom)
 		a.Label.Padding = 2
-		a.Tick.Marker = rounds{scale: 1}
+		a.Tick.Marker = Rounds{Scale: 1}
 	}
-	p.X.Tick.Label = lettering(small, soft, alignCentre, alignTop)
-	p.Y.Tick.Label = lettering(small, soft, alignRight, draw.YCenter)
+	p.X.Tick.Label = Lettering(Small, Soft, AlignCentre, alignTop)
+	p.Y.Tick.Label = Lettering(Small, Soft, AlignRight, draw.YCenter)
 	return p
 }
 
-// rounds are round places on an axis, three to seven (few: two to four), written
+// Rounds are round places on an axis, three to seven (few: two to four), written
 // with scale times their value.
-type rounds struct {
-	scale float64
-	few   bool
+type Rounds struct {
+	Scale float64
+	Few   bool
 }
 
 // Ticks makes rounds a plot.Ticker.
-func (r rounds) Ticks(lo, hi float64) []plot.Tick {
-	lo, hi = lo*r.scale, hi*r.scale
-	if !finite(lo) || !finite(hi) || !(hi > lo) {
+func (r Rounds) Ticks(lo, hi float64) []plot.Tick {
+	lo, hi = lo*r.Scale, hi*r.Scale
+	if !Finite(lo) || !Finite(hi) || !(hi > lo) {
 		return nil
 	}
 	least := 3.0
-	if r.few {
+	if r.Few {
 		least = 2
 	}
 	step := math.Pow(10, math.Floor(math.Log10((hi-lo)/least)))
@@ -133,13 +139,13 @@ func (r rounds) Ticks(lo, hi float64) []plot.Tick {
 	places := max(0, 1-int(math.Floor(math.Log10(step))))
 	var out []plot.Tick
 	for k := math.Ceil(lo/step - 1e-9); k*step <= hi+1e-9*step && len(out) < 20; k++ {
-		out = append(out, plot.Tick{Value: k * step / r.scale, Label: round(k*step, places)})
+		out = append(out, plot.Tick{Value: k * step / r.Scale, Label: Round(k*step, places)})
 	}
 	return out
 }
 
-// round writes x with at most the given decimals, none that is a closing zero.
-func round(x float64, decimals int) string {
+// Round writes x with at most the given decimals, none that is a closing zero.
+func Round(x float64, decimals int) string {
 	s := page.Fixed(x, decimals)
 	if strings.Contains(s, ".") {
 		s = strings.TrimSuffix(strings.TrimRight(s, "0"), ".")
@@ -147,15 +153,15 @@ func round(x float64, decimals int) string {
 	return strings.Replace(s, "-", "−", 1)
 }
 
-// fit cuts str to the room, with an ellipsis.
-func fit(str string, size, room vg.Length) string {
-	if textWidth(str, size) <= room {
+// Fit cuts str to the room, with an ellipsis.
+func Fit(str string, size, room vg.Length) string {
+	if TextWidth(str, size) <= room {
 		return str
 	}
 	for str != "" {
 		_, n := utf8.DecodeLastRuneInString(str)
 		str = strings.TrimRight(str[:len(str)-n], " ")
-		if textWidth(str+"…", size) <= room {
+		if TextWidth(str+"…", size) <= room {
 			return str + "…"
 		}
 	}
@@ -177,7 +183,7 @@ func broken(str string, size, room vg.Length, most int) []string {
 	}
 	for i, w := range words {
 		try := strings.TrimSpace(cur + " " + w)
-		if cur == "" || textWidth(try, size) <= room {
+		if cur == "" || TextWidth(try, size) <= room {
 			cur = try
 			continue
 		}
@@ -185,10 +191,11 @@ func broken(str string, size, room vg.Length, most int) []string {
 			cur = strings.Join(append([]string{cur}, words[i:]...), " ")
 			break
 		}
-		lines = append(lines, fit(cur, size, room))
+		lines = append(lines, Fit(cur, size, room))
 		cur = w
 	}
-	return append(lines, fit(cur, size, room))
+	return append(lines, Fit(cur, size, room))
 }
 
-func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
+// Finite tells a number that has a place on a scale from NaN and the infinite.
+func Finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
