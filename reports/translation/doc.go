@@ -1,0 +1,18 @@
+// Package translation says finished pages in another language than English.
+//
+// The program makes its pages in English; what a reader sees in another language is
+// said by a catalogue of sentences, English beside the other, as translators keep one:
+//
+//  1. [Parse] reads a catalogue's files: sentences with holes for what changes.
+//  2. [Language.Page] walks the finished page. What stands between two block elements is a
+//     unit: text, with its links and emphasis as marks in it.
+//  3. [Language.Text] finds the unit's sentence in the catalogue, the whole unit or
+//     sentence by sentence, fills the holes, which are said in the same way, and writes
+//     numbers, days and months as the language does.
+//
+// What no sentence fits stays English and is told as untold, so that tests find it. Code,
+// what people typed and what is marked translate="no" stays as it is.
+//
+// So findings stay numbers and English words everywhere else: kept runs, caches, JSON and
+// CSV are the same whoever reads them, and one run is read in every language.
+package translation

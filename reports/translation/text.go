@@ -1,0 +1,253 @@
+package translation
+
+import (
+	"regexp"
+	"slices"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+)
+
+// A telling is a text said in the language, and what of it no sentence fits.
+type telling struct {
+	said   string
+	untold []string
+}
+
+// Text says a text without marks in the language. What no sentence fits stays as it is.
+func (l *Language) Text(s string) string { return l.tell(s).said }
+
+// tell says a unit: as a whole, or sentence by sentence, or piece by piece.
+func (l *Language) tell(unit string) telling {
+	unit = spaces.ReplaceAllString(unit, " ")
+	if t, ok := l.said.get(unit); ok {
+		return t
+	}
+	t := l.compose(unit)
+	l.said.put(unit, t)
+	return t
+}
+
+// joints part a unit that no sentence fits as a whole, the coarser first.
+var joints = []*regexp.Regexp{
+	regexp.MustCompile(`[.!?][”")\x{E100}-\x{E1FF}]*( )[\x{E000}-\x{E2FF}“"(]*[\p{Lu}\d]`),
+	regexp.MustCompile(`;( )`),
+	regexp.MustCompile(`( · )`),
+	regexp.MustCompile(`( – )`),
+	regexp.MustCompile(`:( )`),
+	regexp.MustCompile(`,( )`),
+	regexp.MustCompile(`( )\(`),
+}
+
+func (l *Language) compose(s string) telling {
+	if said, untold, ok := l.whole(s); ok {
+		return telling{said, untold}
+	}
+	for i, joint := range joints {
+		if i == 1 { // sentences keep their stops and brackets, pieces of them don't
+			if inner, open, shut, ok := unwrapped(s); ok {
+				t := l.compose(inner)
+				return telling{open + t.said + shut, t.untold}
+			}
+		}
+		pieces := split(s, joint)
+		if len(pieces) < 2 {
+			continue
+		}
+		var t telling
+		for k, p := range pieces {
+			if k%2 == 1 { // what stands between
+				t.said += p
+				continue
+			}
+			one := l.compose(p)
+			t.said += one.said
+			t.untold = append(t.untold, one.untold...)
+		}
+		return t
+	}
+	if needsWords(s) {
+		return telling{s, []string{s}}
+	}
+	words := strings.Split(s, " ")
+	for i, w := range words {
+		if said, ok := l.figure(w); ok {
+			words[i] = said
+		}
+	}
+	return telling{strings.Join(words, " "), nil}
+}
+
+// split parts a text at the first group of each match: pieces, with what stood between
+// them in the odd places. Pieces keep their marks in pairs.
+func split(s string, joint *regexp.Regexp) []string {
+	var out []string
+	from := 0
+	for at := 0; at < len(s); {
+		m := joint.FindStringSubmatchIndex(s[at:])
+		if m == nil {
+			break
+		}
+		end, next := at+m[2], at+m[3]
+		if end > from && balanced(s[from:end]) {
+			out = append(out, s[from:end], s[end:next])
+			from = next
+		}
+		at = max(next, at+1)
+	}
+	return append(out, s[from:])
+}
+
+// balanced reports whether each mark that opens in a text closes in it.
+func balanced(s string) bool {
+	open := 0
+	for _, r := range s {
+		switch {
+		case r >= opens && r < opens+most:
+			open++
+		case r >= closes && r < closes+most:
+			open--
+		}
+	}
+	return open == 0
+}
+
+// whole says a text by one sentence of the catalogue, with what of its phrases is untold.
+func (l *Language) whole(s string) (string, []string, bool) {
+	if said, ok := l.plain(s); ok {
+		return said, nil, true
+	}
+	var candidates []*pattern
+	for _, w := range wordsOf(s) {
+		for _, p := range l.patterns[w] {
+			if !slices.Contains(candidates, p) {
+				candidates = append(candidates, p)
+			}
+		}
+	}
+	slices.SortStableFunc(candidates, func(a, b *pattern) int { return b.letters - a.letters })
+	for _, v := range variants(s) {
+		for _, p := range candidates {
+			m := p.match.FindStringSubmatch(v.text)
+			if m == nil {
+				continue
+			}
+			said, untold := p.said, []string(nil)
+			for i, name := range p.holes {
+				filled := m[i+1]
+				if !strings.HasPrefix(name, "id") {
+					t := l.tell(filled)
+					filled = t.said
+					untold = append(untold, t.untold...)
+				}
+				said = strings.ReplaceAll(said, "{"+name+"}", filled)
+			}
+			return v.back(said), untold, true
+		}
+	}
+	return "", nil, false
+}
+
+// plain says what needs no hole: a sentence, a number, a day, a month.
+func (l *Language) plain(s string) (string, bool) {
+	for _, v := range variants(s) {
+		if said, ok := l.exact[v.text]; ok {
+			return v.back(said), true
+		}
+	}
+	return l.figure(s)
+}
+
+// unwrapped takes the pair of marks off that is around all of a text, and signs that are
+// no part of a sentence off its ends.
+func unwrapped(s string) (inner, open, shut string, ok bool) {
+	first, n := utf8.DecodeRuneInString(s)
+	last, m := utf8.DecodeLastRuneInString(s)
+	if first >= opens && first < opens+most && last == first-opens+closes {
+		return s[n : len(s)-m], s[:n], s[len(s)-m:], true
+	}
+	inner = strings.TrimLeftFunc(s, func(r rune) bool { return atEnds(r, "([“") })
+	open = s[:len(s)-len(inner)]
+	rest := strings.TrimRightFunc(inner, func(r rune) bool { return atEnds(r, ")]”.") })
+	shut = inner[len(rest):]
+	return rest, open, shut, rest != "" && len(rest) < len(s) && balanced(rest)
+}
+
+func atEnds(r rune, also string) bool {
+	return unicode.IsSpace(r) || r >= alone && r < alone+most || strings.ContainsRune("·–—→←↑↓▲▼✓×:,;…\""+also, r)
+}
+
+// A variant is a text as a catalogue may have it, and the way back.
+type variant struct {
+	text string
+	back func(string) string
+}
+
+// variants are a text as it stands, and with its first letter the other way: a phrase that
+// begins a sentence, a title within one.
+func variants(s string) []variant {
+	same := variant{s, func(t string) string { return t }}
+	r, n := utf8.DecodeRuneInString(s)
+	switch {
+	case unicode.IsUpper(r):
+		return []variant{same, {string(unicode.ToLower(r)) + s[n:], capital}}
+	case unicode.IsLower(r):
+		return []variant{same, {string(unicode.ToUpper(r)) + s[n:], same.back}}
+	}
+	return []variant{same}
+}
+
+func capital(s string) string {
+	r, n := utf8.DecodeRuneInString(s)
+	return string(unicode.ToUpper(r)) + s[n:]
+}
+
+var isNumber, isDay, isMonth = regexp.MustCompile(`^` + number + `$`), regexp.MustCompile(`^` + day + `$`), regexp.MustCompile(`^` + month + `$`)
+
+// figure writes a number, a day or a month as the language does: the catalogue says how.
+func (l *Language) figure(s string) (string, bool) {
+	switch {
+	case isNumber.MatchString(s):
+		return l.signs.Replace(s), true
+	case isDay.MatchString(s) || isMonth.MatchString(s):
+		if year, rest, iso := strings.Cut(s, "-"); iso {
+			m, d, isDay := strings.Cut(rest, "-")
+			if !isDay {
+				return fill(l.exact[monthInFigures], year, m, ""), true
+			}
+			return fill(l.exact[dayInFigures], year, m, d), true
+		}
+		words := strings.Fields(s)
+		if len(words) == 2 {
+			return fill(l.exact[monthInWords], words[1], l.exact[words[0]], ""), true
+		}
+		return fill(l.exact[dayInWords], words[2], l.exact[words[1]], words[0]), true
+	}
+	return "", false
+}
+
+// fill writes a day by its form in the catalogue, as D. M Y.
+func fill(form, year, month, day string) string {
+	return strings.NewReplacer("Y", year, "M", month, "D", day).Replace(form)
+}
+
+// needsWords reports whether a text that no sentence fits has words in it: an id, a file's
+// name, a sign or a unit is none.
+func needsWords(s string) bool {
+	for _, w := range strings.FieldsFunc(s, func(r rune) bool { return unicode.IsSpace(r) || r >= opens && r < alone+most }) {
+		w = strings.Trim(w, `.,;:()“”"!?…`)
+		if n := len([]rune(w)); n < 2 || w == "mm" || w == "cm" || strings.ContainsAny(w, "0123456789_/.@") {
+			continue
+		}
+		lower := true
+		for i, r := range w {
+			if i > 0 && !unicode.IsLower(r) && r != '-' && r != '’' && r != '\'' {
+				lower = false
+			}
+		}
+		if lower {
+			return true
+		}
+	}
+	return false
+}

@@ -1,0 +1,70 @@
+package translation
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+func sample(t *testing.T, more string) *Language {
+	t.Helper()
+	f, err := texts("german")
+	require.NoError(t, err)
+	l, err := Parse("de", map[string][]byte{"language.txt": f["language.txt"], "more.txt": []byte(more)})
+	require.NoError(t, err)
+	return l
+}
+
+func TestTextIsSaid(t *testing.T) {
+	l := sample(t, `
+tape marks missing
+  Bandmarken fehlen
+{text}: probably costs about {n} remakes per 100 such orders.
+  {text}: kostet wohl etwa {n} Neuanfertigungen je 100 solcher Aufträge.
+Of {n} pairs shipped in {month}, {n2} have come back.
+  Von {n} Paaren, die im {month} hinausgingen, sind {n2} zurückgekommen.
+Of {n} pairs shipped in {month}, 1 has come back.
+  Von {n} Paaren, die im {month} hinausgingen, ist 1 zurückgekommen.
+Nothing waits.
+  Nichts wartet.
+Order
+  Auftrag
+{n} mm
+  {n} mm
+`)
+	for english, want := range map[string]string{
+		"Tape marks missing": "Bandmarken fehlen",
+		"Tape marks missing: probably costs about 3.5 remakes per 100 such orders.": "Bandmarken fehlen: kostet wohl etwa 3,5 Neuanfertigungen je 100 solcher Aufträge.",
+		"Of 1,340 pairs shipped in September 2026, 1 has come back. Nothing waits.": "Von 1.340 Paaren, die im September 2026 hinausgingen, ist 1 zurückgekommen. Nichts wartet.",
+		"Order:":        "Auftrag:",
+		"order":         "Auftrag",
+		"−3.25 %":       "−3,25 %",
+		"2026-09-30":    "30.09.2026",
+		"3 March 2026":  "3. März 2026",
+		"2.5 mm":        "2,5 mm",
+		"M-0017.a":      "M-0017.a",
+		"not known yet": "not known yet",
+	} {
+		assert.Equal(t, want, l.Text(english), english)
+	}
+	assert.Equal(t, []string{"Not known yet"}, l.tell("Nothing waits. Not known yet").untold)
+}
+
+func TestPageIsSaid(t *testing.T) {
+	l := sample(t, `
+<1>{n} pairs</1> made again so far, one by one.
+  Eines nach dem anderen: <1>{n} Paare</1>, die bisher neu gemacht wurden.
+Write <1/> and press Enter.
+  Die Eingabetaste drücken, nachdem <1/> dasteht.
+Find
+  Suchen
+`)
+	page := `<!doctype html><html lang="en"><body><p><a href="/o">12 pairs</a> made again so far,
+ one by one.</p><p>Write <code>a &lt; b</code> and press Enter.</p><p translate="no">Find</p><button title="Find" class="x">Find</button><textarea>Find</textarea></body></html>`
+	said, untold := l.Page([]byte(page))
+	assert.Empty(t, untold)
+	assert.Equal(t, `<!doctype html><html lang="de"><body><p>Eines nach dem anderen: <a href="/o">12 Paare</a>, die bisher neu gemacht wurden.</p><p>Die Eingabetaste drücken, nachdem <code>a &lt; b</code> dasteht.</p><p translate="no">Find</p><button title="Suchen" class="x">Suchen</button><textarea>Find</textarea></body></html>`, string(said))
+	same, _ := l.Page([]byte(`<html lang="fr"><p>Find</p></html>`))
+	assert.Equal(t, `<html lang="fr"><p>Find</p></html>`, string(same))
+}
