@@ -28,9 +28,11 @@ func (l *Language) tell(unit string) telling {
 	return t
 }
 
-// joints part a unit that no sentence fits as a whole, the coarser first.
+// sentences parts a unit into its sentences, joints a sentence that none of the catalogue
+// fits, the coarser first.
+var sentences = regexp.MustCompile(`[.!?][”")\x{E100}-\x{E1FF}]*( )[\x{E000}-\x{E2FF}“"(]*[\p{Lu}\d]`)
+
 var joints = []*regexp.Regexp{
-	regexp.MustCompile(`[.!?][”")\x{E100}-\x{E1FF}]*( )[\x{E000}-\x{E2FF}“"(]*[\p{Lu}\d]`),
 	regexp.MustCompile(`;( )`),
 	regexp.MustCompile(`( · )`),
 	regexp.MustCompile(`( – )`),
@@ -43,28 +45,20 @@ func (l *Language) compose(s string) telling {
 	if said, untold, ok := l.whole(s); ok {
 		return telling{said, untold}
 	}
-	for i, joint := range joints {
-		if i == 1 { // sentences keep their stops and brackets, pieces of them don't
-			if inner, open, shut, ok := unwrapped(s); ok {
-				t := l.compose(inner)
-				return telling{open + t.said + shut, t.untold}
+	if pieces := split(s, sentences); len(pieces) > 1 {
+		return l.pieces(pieces)
+	}
+	if inner, open, shut, ok := unwrapped(s); ok {
+		if t := l.compose(inner); len(t.untold) == 0 {
+			return telling{open + t.said + shut, nil}
+		}
+	}
+	for _, joint := range joints { // a sentence is said whole or not at all
+		if pieces := split(s, joint); len(pieces) > 1 {
+			if t := l.pieces(pieces); len(t.untold) == 0 {
+				return t
 			}
 		}
-		pieces := split(s, joint)
-		if len(pieces) < 2 {
-			continue
-		}
-		var t telling
-		for k, p := range pieces {
-			if k%2 == 1 { // what stands between
-				t.said += p
-				continue
-			}
-			one := l.compose(p)
-			t.said += one.said
-			t.untold = append(t.untold, one.untold...)
-		}
-		return t
 	}
 	if needsWords(s) {
 		return telling{s, []string{s}}
@@ -76,6 +70,21 @@ func (l *Language) compose(s string) telling {
 		}
 	}
 	return telling{strings.Join(words, " "), nil}
+}
+
+// pieces says every other one of some; what stands between stays.
+func (l *Language) pieces(of []string) telling {
+	var t telling
+	for i, p := range of {
+		if i%2 == 1 {
+			t.said += p
+			continue
+		}
+		one := l.compose(p)
+		t.said += one.said
+		t.untold = append(t.untold, one.untold...)
+	}
+	return t
 }
 
 // split parts a text at the first group of each match: pieces, with what stood between
