@@ -127,6 +127,8 @@ func (l *Language) add(english, said string) (*pattern, error) {
 		return nil, fmt.Errorf("the holes and marks of %q are %s in the language", english, strings.Join(b, " "))
 	}
 	english, said = marked(english), marked(said)
+	english, were := counted(english, nil)
+	said, _ = counted(said, were)
 	if !hole.MatchString(english) {
 		if was, ok := l.exact[english]; ok && was != said {
 			return nil, fmt.Errorf("%q is said twice, as %q and %q", english, was, said)

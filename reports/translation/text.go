@@ -122,9 +122,11 @@ func balanced(s string) bool {
 }
 
 // whole says a text by one sentence of the catalogue, with what of its phrases is untold.
+// A piece of a unit has its marks counted from its own beginning, as the catalogue has them.
 func (l *Language) whole(s string) (string, []string, bool) {
+	s, were := counted(s, nil)
 	if said, ok := l.plain(s); ok {
-		return said, nil, true
+		return recounted(said, were), nil, true
 	}
 	var candidates []*pattern
 	for _, w := range wordsOf(s) {
@@ -151,10 +153,38 @@ func (l *Language) whole(s string) (string, []string, bool) {
 				}
 				said = strings.ReplaceAll(said, "{"+name+"}", filled)
 			}
-			return v.back(said), untold, true
+			return recounted(v.back(said), were), untold, true
 		}
 	}
 	return "", nil, false
+}
+
+// counted gives a text with its marks counted from 1 as they open, after those that were
+// counted already, and what the numbers of all were.
+func counted(s string, were []rune) (string, []rune) {
+	s = strings.Map(func(r rune) rune {
+		if r < opens || r >= alone+most {
+			return r
+		}
+		k := (r - opens) % most
+		at := slices.Index(were, k)
+		if at < 0 {
+			at, were = len(were), append(were, k)
+		}
+		return r - k + rune(at) + 1
+	}, s)
+	return s, were
+}
+
+// recounted gives a text's marks the numbers that they had.
+func recounted(s string, were []rune) string {
+	return strings.Map(func(r rune) rune {
+		if r < opens || r >= alone+most {
+			return r
+		}
+		k := (r - opens) % most
+		return r - k + were[k-1]
+	}, s)
 }
 
 // plain says what needs no hole: a sentence, a number, a day, a month.

@@ -57,6 +57,10 @@ func TestPageIsSaid(t *testing.T) {
   Eines nach dem anderen: <1>{n} Paare</1>, die bisher neu gemacht wurden.
 Write <1/> and press Enter.
   Die Eingabetaste drücken, nachdem <1/> dasteht.
+See <1>the rules</1>.
+  <1>Die Regeln</1> ansehen.
+<2>Old</2> or <3>new</3>?
+  <3>Neu</3> oder <2>alt</2>?
 Find
   Suchen
 `)
@@ -65,6 +69,9 @@ Find
 	said, untold := l.Page([]byte(page))
 	assert.Empty(t, untold)
 	assert.Equal(t, `<!doctype html><html lang="de"><body><p>Eines nach dem anderen: <a href="/o">12 Paare</a>, die bisher neu gemacht wurden.</p><p>Die Eingabetaste drücken, nachdem <code>a &lt; b</code> dasteht.</p><p translate="no">Find</p><button title="Suchen" class="x">Suchen</button><textarea>Find</textarea></body></html>`, string(said))
+	said, untold = l.Page([]byte(`<p><i>Find</i>. See <a href="/r">the rules</a>. <b>Old</b> or <b class="n">new</b>?</p>`))
+	assert.Empty(t, untold)
+	assert.Equal(t, `<p><i>Suchen</i>. <a href="/r">Die Regeln</a> ansehen. <b class="n">Neu</b> oder <b>alt</b>?</p>`, string(said), "marks count from each sentence's beginning")
 	same, _ := l.Page([]byte(`<html lang="fr"><p>Find</p></html>`))
 	assert.Equal(t, `<html lang="fr"><p>Find</p></html>`, string(same))
 }
