@@ -12,6 +12,7 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/cmd/lastroom/workshop"
+	"lastroom/cmd/lastroom/workshop/bookpages"
 	"lastroom/ingest/orderbook"
 	"lastroom/ingest/upkeep"
 	"lastroom/reports/page"
@@ -43,7 +44,7 @@ func (a *app) printInfo(ctx context.Context, book string, asOf cohort.Day, forma
 	if err != nil {
 		return err
 	}
-	d := workshop.InfoPage(book, info)
+	d := bookpages.Info(book, info)
 	if did != "" {
 		d.Title, d.Lead = did, fmt.Sprintf("%s with numbers, %s judged by the model.", page.Counted(info.Keyed, "form", "forms"), page.Thousands(info.Judged))
 	}
@@ -73,7 +74,7 @@ command will finish is listed. Status 3 says that something is wrong.`,
 		if err != nil {
 			return err
 		}
-		if err := a.print(*format, v, workshop.VerifyPage(v)); err != nil || v.Sound() {
+		if err := a.print(*format, v, bookpages.Verification(v)); err != nil || v.Sound() {
 			return err
 		}
 		return workshop.BadInput(errors.New("the order book is not sound; restore a backup (lastroom book restore), or build it again from the kept sheets beside it"))
@@ -159,7 +160,7 @@ func (a *app) folderCommand(c *cobra.Command, title, flag, suffix string, do fun
 		if err != nil {
 			return workshop.BadInput(err)
 		}
-		return a.print(*format, m, workshop.ManifestPage(m, title, done))
+		return a.print(*format, m, bookpages.Manifest(m, title, done))
 	}
 	return c
 }
@@ -190,7 +191,7 @@ finished by the next command, whichever it is.`,
 		if err != nil {
 			return workshop.BadInput(err)
 		}
-		return a.print(*format, g, workshop.ForgottenPage(g))
+		return a.print(*format, g, bookpages.Forgotten(g))
 	}
 	return c
 }

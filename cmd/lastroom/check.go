@@ -12,9 +12,11 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"lastroom/analysis/body"
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/rules"
 	"lastroom/cmd/lastroom/workshop"
+	"lastroom/cmd/lastroom/workshop/judging"
 	"lastroom/ingest/load"
 	"lastroom/ingest/sheets"
 	"lastroom/reports/letter"
@@ -73,7 +75,7 @@ lastroom check --print-language`,
 		out:           folderFlag(c, "out", "with --explain: the `FOLDER` to write the page with its figures into"),
 		holdShare:     amountFlag(fs, "hold-share", "the `SHARE` of first forms that the desk may hold, counted on those of the past (default as many as pay by the costs)"),
 		costs:         costFlags(fs),
-		falseAlarms:   shareFlag(fs, "false-alarms", "the `SHARE` of good forms that may raise an alarm (default 0.01)", workshop.FalseAlarms),
+		falseAlarms:   shareFlag(fs, "false-alarms", "the `SHARE` of good forms that may raise an alarm (default 0.01)", body.DefaultFalseAlarms),
 		asOf:          dayFlag(fs, "as-of", "the `DAY` of the desk; nothing that came later is seen (default the newest)"),
 		format:        formatFlag(c),
 	}
@@ -112,11 +114,11 @@ func (a *app) check(ctx context.Context, o checking, args []string) error {
 	if err != nil {
 		return err
 	}
-	setup := workshop.DeskSetup{Book: *o.book, Rules: *o.rules, Costs: *o.costs, AsOf: *o.asOf, FalseAlarms: *o.falseAlarms}
+	setup := judging.Setup{Book: *o.book, Rules: *o.rules, Costs: *o.costs, AsOf: *o.asOf, FalseAlarms: *o.falseAlarms}
 	if *o.holdShare != nil {
 		setup.HoldShare = **o.holdShare
 	}
-	d, err := workshop.OpenDesk(ctx, setup, a.show())
+	d, err := judging.Open(ctx, setup, a.show())
 	if err != nil {
 		return err
 	}
@@ -138,7 +140,7 @@ func (a *app) check(ctx context.Context, o checking, args []string) error {
 			return err
 		}
 	}
-	doc := workshop.CheckedOf(list)
+	doc := judging.CheckedOf(list)
 	if err := a.answer(o, d, list, review.CheckPage(doc)); err != nil {
 		return err
 	}
@@ -150,7 +152,7 @@ func (a *app) check(ctx context.Context, o checking, args []string) error {
 
 // judge gives the forms to speak of, judged: those of the sheets, the one typed
 // in, or one that is in the book. rejected counts rows that could not be read.
-func (a *app) judge(ctx context.Context, d *workshop.Desk, o checking, args []string) (list []workshop.Judged, rejected int, err error) {
+func (a *app) judge(ctx context.Context, d *judging.Desk, o checking, args []string) (list []judging.Judged, rejected int, err error) {
 	switch {
 	case len(args) > 0:
 		read := load.Options{Paths: args, Map: *o.layout, Settings: *o.settings, Now: time.Now().UTC()}
@@ -186,7 +188,7 @@ func (a *app) judge(ctx context.Context, d *workshop.Desk, o checking, args []st
 		if err != nil {
 			return nil, 0, err
 		}
-		list = []workshop.Judged{judged}
+		list = []judging.Judged{judged}
 	}
 	switch {
 	case len(list) == 0 && *o.explain != "":
@@ -198,8 +200,8 @@ func (a *app) judge(ctx context.Context, d *workshop.Desk, o checking, args []st
 }
 
 // answer prints what the desk says of the forms, or of one why.
-func (a *app) answer(o checking, d *workshop.Desk, list []workshop.Judged, all *page.Document) error {
-	doc := workshop.CheckedOf(list)
+func (a *app) answer(o checking, d *judging.Desk, list []judging.Judged, all *page.Document) error {
+	doc := judging.CheckedOf(list)
 	if *o.explain == "" {
 		return a.print(*o.format, doc, all)
 	}
@@ -217,7 +219,7 @@ func (a *app) answer(o checking, d *workshop.Desk, list []workshop.Judged, all *
 
 // writeLetters writes the letters of the held forms into a folder, as text and
 // as a page to print.
-func (a *app) writeLetters(dir string, words *letter.Language, d *workshop.Desk, list []workshop.Judged) error {
+func (a *app) writeLetters(dir string, words *letter.Language, d *judging.Desk, list []judging.Judged) error {
 	written := 0
 	for _, f := range list {
 		l, ok := d.Letter(words, f)

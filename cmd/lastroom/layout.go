@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"lastroom/cmd/lastroom/workshop"
+	"lastroom/cmd/lastroom/workshop/bookpages"
 )
 
 func (a *app) layoutCommand() *cobra.Command {
@@ -38,7 +39,7 @@ it as comments, and it loads as it is. Nothing is loaded here.`,
 				return err
 			}
 		}
-		return a.print(*format, p, workshop.LayoutPage(p, *out))
+		return a.print(*format, p, bookpages.Layout(p, *out))
 	}
 	return c
 }

@@ -6,6 +6,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"lastroom/cmd/lastroom/workshop"
+	"lastroom/cmd/lastroom/workshop/bookpages"
 	"lastroom/ingest/load"
 )
 
@@ -50,7 +51,7 @@ lastroom load --book mine.duckdb --rejects kept-out.csv demo/sheets`,
 		case err == nil && len(report.KeptOut) > 0:
 			err = workshop.ErrHeld
 		}
-		if failed := a.print(*format, report, workshop.LoadPage(report, *rejects)); failed != nil {
+		if failed := a.print(*format, report, bookpages.Load(report, *rejects)); failed != nil {
 			return failed
 		}
 		return err

@@ -13,6 +13,7 @@ import (
 	"lastroom/analysis/desk"
 	"lastroom/analysis/form"
 	"lastroom/cmd/lastroom/workshop"
+	"lastroom/cmd/lastroom/workshop/judging"
 	"lastroom/ingest/lengths"
 	"lastroom/ingest/typed"
 )
@@ -94,7 +95,7 @@ func (q *questions) numberQuestions(t *typed.Form, s form.Scheme) (list []questi
 			list = append(list, question{label: "  " + place.Side.String() + " " + label, check: q.length, into: func(value string) {
 				delete(typed, at)
 				if value != "" {
-					typed[at] = workshop.TypedNumber(place, value, q.unit)
+					typed[at] = judging.TypedNumber(place, value, q.unit)
 				}
 				t.Numbers = t.Numbers[:0]
 				for _, k := range slices.Sorted(maps.Keys(typed)) {

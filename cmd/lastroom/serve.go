@@ -13,6 +13,7 @@ import (
 
 	"lastroom/cmd/lastroom/workshop"
 	"lastroom/cmd/lastroom/workshop/keeping"
+	"lastroom/cmd/lastroom/workshop/serving"
 	"lastroom/ingest/orderbook"
 	"lastroom/notebooks/service"
 	"lastroom/notebooks/service/access"
@@ -86,7 +87,7 @@ func (a *app) serve(ctx context.Context, setup workshop.Setup, l net.Listener, c
 	if err != nil {
 		return err
 	}
-	pages := &workshop.Pages{Workshop: w}
+	pages := &serving.Pages{Workshop: w}
 	defer pages.Close()
 	if host, port, err := net.SplitHostPort(cfg.Addr); err == nil && port == "0" { // any free port
 		_, got, _ := net.SplitHostPort(l.Addr().String())

@@ -8,13 +8,12 @@
 //     keeps what was read from it in the cache beside the book.
 //     [Workshop.Findings], [Workshop.Run], [Workshop.Review] and
 //     [Workshop.Compare] work on such states.
-//  3. [OpenDesk] makes a [Desk], which judges forms: of sheets
-//     ([Desk.ReadSheets], [Desk.Judge]), typed in ([Desk.JudgeTyped]), or of the
-//     book ([Desk.JudgeInBook]). [Desk.Explain] and [Desk.Letter] say why and
-//     what to take again.
-//  4. [Pages] are what the service shows besides notebooks: orders, an exercise,
-//     the desk.
-//  5. [InfoPage] and its neighbours lay out what the book says of itself.
-//  6. [Failure] turns whatever went wrong on the way into an exit status and
+//  3. [Workshop.Risk] and [Workshop.Foresight] tell risks by the kept model, and by
+//     which of them a desk holds forms.
+//  4. [Failure] turns whatever went wrong on the way into an exit status and
 //     words for people.
+//
+// What stands on it is a package each below it: judging (the form desk), keeping (what
+// is typed in there), serving (the pages), orderpages and bookpages (what they and the
+// commands show).
 package workshop

@@ -7,7 +7,6 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
-	"lastroom/ingest/lengths"
 	"lastroom/reports/sheet"
 )
 
@@ -41,11 +40,6 @@ func SheetOrders(ctx context.Context, book string, ids []string) ([]sheet.Order,
 			ShaftMM: shaft, Tucked: o.Order.Get("worn_tucked") == "true"})
 	}
 	return out, form.SchemeOf(settings), nil
-}
-
-// Length reads a length as typed in on a page.
-func (p *Pages) Length(text string, unit form.Unit) (float64, error) {
-	return lengths.Parse(text, unit, lengths.Options{DecimalComma: true})
 }
 
 // Lessons are the teaching sheets of faults, each with what the book's own orders

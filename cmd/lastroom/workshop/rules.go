@@ -1,8 +1,11 @@
 package workshop
 
 import (
+	"context"
+	"errors"
 	"fmt"
 
+	"lastroom/analysis/cohort"
 	"lastroom/analysis/rules"
 	"lastroom/cmd/lastroom/workshop/ruling"
 )
@@ -16,6 +19,19 @@ func ReadRules(book, file string) ([]rules.Rule, []byte, error) {
 // ChangeRules writes the rules file anew as change says of its text, all or nothing.
 func (w *Workshop) ChangeRules(change func(text []byte) ([]byte, error)) error {
 	return BadInput(w.ruled.Change(change))
+}
+
+// RuleList are the shop's rules, or those that come with the program.
+func (w *Workshop) RuleList() []rules.Rule { return w.ruled.Now().List }
+
+// RuleColumns are the columns that a rule's condition may be about.
+func (w *Workshop) RuleColumns(ctx context.Context) (columns []string, err error) {
+	src, err := w.state(ctx, cohort.NoDay)
+	if err != nil {
+		return nil, err
+	}
+	defer func() { err = errors.Join(err, src.Close()) }()
+	return src.FormColumns(ctx)
 }
 
 // filled completes the book's costs with those given by hand.

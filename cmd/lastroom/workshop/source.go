@@ -7,6 +7,7 @@ import (
 	"slices"
 	"sync"
 
+	"lastroom/analysis/body"
 	"lastroom/analysis/body/human"
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/desk"
@@ -87,7 +88,7 @@ type readOrders struct {
 // read reads the orders and applies the rules, or finds what was read before
 // from the same state of the book under the same rules.
 func (s *state) read(ctx context.Context) error {
-	all := slices.Concat(s.rules.List, desk.Conditions(s.rules.List, s.facts.AsOf, FalseAlarms))
+	all := slices.Concat(s.rules.List, desk.Conditions(s.rules.List, s.facts.AsOf, body.DefaultFalseAlarms))
 	key := cache.Key("orders", cache.Program(), s.facts.Hash, s.facts.AsOf.String(), s.rules.Key)
 	kept, err := cache.Of(s.workshop.cache(), key, func() (k readOrders, err error) {
 		var applied []rules.Applied

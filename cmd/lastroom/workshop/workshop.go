@@ -43,8 +43,8 @@ func Program() string { return "lastroom " + Version() }
 // work, total 0 where that is not known. It may be called by several goroutines.
 type Progress func(step string, done, total int)
 
-// share gives progress in thousandths, for work that tells a share.
-func (p Progress) share() func(step string, done float64) {
+// Share gives progress in thousandths, for work that tells a share.
+func (p Progress) Share() func(step string, done float64) {
 	return func(step string, done float64) { p(step, int(done*1000), 1000) }
 }
 
@@ -99,6 +99,9 @@ func (w *Workshop) cache() cache.Dir       { return cache.In(w.files().Cache()) 
 func (w *Workshop) bookshelf() notebooks.Library {
 	return notebooks.Library{Dir: w.files().Notebooks()}
 }
+
+// Book is where the book is.
+func (w *Workshop) Book() string { return w.book }
 
 // Exists reports whether there is a book.
 func (w *Workshop) Exists() bool {
@@ -209,7 +212,7 @@ func FinishKeying(ctx context.Context, book string, p Progress) error {
 	if !s.Waits() {
 		return nil
 	}
-	_, err := loading.Load(ctx, s, load.Options{Program: Program(), Now: time.Now().UTC(), Progress: p.share()})
+	_, err := loading.Load(ctx, s, load.Options{Program: Program(), Now: time.Now().UTC(), Progress: p.Share()})
 	if errors.Is(err, orderbook.ErrBusy) || errors.Is(err, keyed.ErrDamaged) {
 		return nil
 	}

@@ -12,7 +12,7 @@ import (
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/desk"
 	"lastroom/analysis/form"
-	"lastroom/cmd/lastroom/workshop"
+	"lastroom/cmd/lastroom/workshop/judging"
 	"lastroom/ingest/keyed"
 	"lastroom/ingest/lengths"
 	"lastroom/ingest/orderbook"
@@ -24,7 +24,7 @@ const tallest = 18 * 25.4
 
 // Heights are those of the shop's scheme.
 func (d *Desk) Heights(ctx context.Context) (out []form.Height, err error) {
-	err = d.pages.WithDesk(ctx, func(w *workshop.Desk, _ string) error {
+	err = d.pages.WithDesk(ctx, func(w *judging.Desk, _ string) error {
 		out = w.Scheme().Heights(tallest)
 		return nil
 	})
@@ -34,7 +34,7 @@ func (d *Desk) Heights(ctx context.Context) (out []form.Height, err error) {
 // Check judges a form that is typed in. What can't be read holds it, and is said
 // beside its field; the rest is judged without.
 func (d *Desk) Check(ctx context.Context, f formdesk.Form, why bool) (answer *formdesk.Answer, err error) {
-	err = d.pages.WithDesk(ctx, func(w *workshop.Desk, hash string) error {
+	err = d.pages.WithDesk(ctx, func(w *judging.Desk, hash string) error {
 		wrong := unreadable(f)
 		good := without(f, wrong)
 		found, err := d.look(ctx, w, hash, good)
@@ -100,7 +100,7 @@ func without(f formdesk.Form, wrong formdesk.Wrong) formdesk.Form {
 	return f
 }
 
-func answerOf(w *workshop.Desk, f formdesk.Form, got workshop.Judged, why bool) *formdesk.Answer {
+func answerOf(w *judging.Desk, f formdesk.Form, got judging.Judged, why bool) *formdesk.Answer {
 	a := &formdesk.Answer{Verdict: string(got.Decision.Verdict), Says: map[string]string{}}
 	if why {
 		a.Doc = w.Explain(got)
@@ -143,7 +143,7 @@ const mostLooked = 200
 
 // look looks up in the book what a form names. It is asked at each key, so the
 // answers are kept as long as the book is the same.
-func (d *Desk) look(ctx context.Context, w *workshop.Desk, hash string, f formdesk.Form) (l lookup, err error) {
+func (d *Desk) look(ctx context.Context, w *judging.Desk, hash string, f formdesk.Form) (l lookup, err error) {
 	if w.Book() == nil {
 		return l, nil
 	}

@@ -18,6 +18,8 @@ import (
 	"time"
 
 	"lastroom/cmd/lastroom/workshop"
+	"lastroom/cmd/lastroom/workshop/judging"
+	"lastroom/cmd/lastroom/workshop/serving"
 	"lastroom/ingest/keyed"
 	"lastroom/ingest/keyed/loading"
 	"lastroom/ingest/load"
@@ -30,7 +32,7 @@ import (
 // A Desk is the form desk of a workshop's pages: a formdesk.Desk. It may be used by
 // several goroutines.
 type Desk struct {
-	pages *workshop.Pages
+	pages *serving.Pages
 	store keyed.Store
 	clock notebooks.Clock
 	wake  chan struct{} // something waits to be loaded
@@ -41,7 +43,7 @@ type Desk struct {
 }
 
 // New makes the desk of a workshop whose book is at a path.
-func New(pages *workshop.Pages, book string, clock notebooks.Clock) *Desk {
+func New(pages *serving.Pages, book string, clock notebooks.Clock) *Desk {
 	return &Desk{pages: pages, store: keyed.Store{Files: orderbook.FilesOf(book)}, clock: clock, wake: make(chan struct{}, 1)}
 }
 
@@ -104,7 +106,7 @@ func (d *Desk) wakeUp() {
 // one is.
 func (d *Desk) Next(ctx context.Context) (order, form string, err error) {
 	formOrder := ""
-	err = d.pages.WithDesk(ctx, func(w *workshop.Desk, _ string) error {
+	err = d.pages.WithDesk(ctx, func(w *judging.Desk, _ string) error {
 		if w.Book() == nil {
 			return nil
 		}
@@ -198,7 +200,7 @@ func (d *Desk) Kept(ctx context.Context, order string) (*formdesk.Kept, error) {
 	}
 	k := d.kept(r)
 	// After a load the pages have the book as it was for a while.
-	err = d.pages.WithDesk(ctx, func(w *workshop.Desk, _ string) error {
+	err = d.pages.WithDesk(ctx, func(w *judging.Desk, _ string) error {
 		if w.Book() == nil {
 			k.Waits = true
 			return nil
@@ -222,7 +224,7 @@ func (d *Desk) Keep(ctx context.Context, f formdesk.Form, by string, seen int) (
 		return nil, wrong
 	}
 	var of record
-	err := d.pages.WithDesk(ctx, func(w *workshop.Desk, hash string) error {
+	err := d.pages.WithDesk(ctx, func(w *judging.Desk, hash string) error {
 		found, err := d.look(ctx, w, hash, f)
 		if err != nil {
 			return err

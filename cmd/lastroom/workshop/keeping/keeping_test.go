@@ -17,6 +17,8 @@ import (
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
 	"lastroom/cmd/lastroom/workshop"
+	"lastroom/cmd/lastroom/workshop/judging"
+	"lastroom/cmd/lastroom/workshop/serving"
 	"lastroom/ingest/keyed/loading"
 	"lastroom/ingest/load"
 	"lastroom/ingest/orderbook"
@@ -44,7 +46,7 @@ func newDesk(t testing.TB, sheets map[string]string) *Desk {
 	}
 	w, err := workshop.Open(workshop.Setup{Book: book, Clock: clock})
 	require.NoError(t, err)
-	pages := &workshop.Pages{Workshop: w}
+	pages := &serving.Pages{Workshop: w}
 	t.Cleanup(func() { assert.NoError(t, pages.Close()) })
 	return New(pages, book, clock)
 }
@@ -176,7 +178,7 @@ func TestKeyedAtThePageIsLikeSheets(t *testing.T) {
 	numbers := "form_id;side;clothing;point;height;height_unit;value;unit\n"
 	for _, of := range []formdesk.Form{f, mended(f, "O3-2")} {
 		for _, n := range of.Numbers {
-			c := workshop.TypedNumber(n.Place, n.Value, of.Unit)
+			c := judging.TypedNumber(n.Place, n.Value, of.Unit)
 			numbers += strings.Join([]string{of.ID, c["side"], c["clothing"], c["point"], c["height"], c["height_unit"], c["value"], c["unit"]}, ";") + "\n"
 		}
 	}

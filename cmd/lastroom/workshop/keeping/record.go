@@ -13,6 +13,7 @@ import (
 	"lastroom/analysis/desk"
 	"lastroom/analysis/form"
 	"lastroom/cmd/lastroom/workshop"
+	"lastroom/cmd/lastroom/workshop/judging"
 	"lastroom/ingest/keyed"
 	"lastroom/ingest/typed"
 	"lastroom/notebooks/service/formdesk"
@@ -23,7 +24,7 @@ import (
 func typedOf(f formdesk.Form) typed.Form {
 	t := typed.Form{Order: orderCells(f), Form: formCells(f)}
 	for _, n := range f.Numbers {
-		t.Numbers = append(t.Numbers, workshop.TypedNumber(n.Place, n.Value, f.Unit))
+		t.Numbers = append(t.Numbers, judging.TypedNumber(n.Place, n.Value, f.Unit))
 	}
 	return t
 }
@@ -43,7 +44,7 @@ func formCells(f formdesk.Form) map[string]string {
 
 // A record is a form on its way into the store.
 type record struct {
-	judged workshop.Judged
+	judged judging.Judged
 	asks   letter.Ask
 	held   bool
 	found  lookup
@@ -111,7 +112,7 @@ func (of record) newCells(r *keyed.Record, f formdesk.Form) map[string]string {
 }
 
 // askedFaults are the faults that a call-back about a form asks to mend.
-func askedFaults(j workshop.Judged) (ids []string) {
+func askedFaults(j judging.Judged) (ids []string) {
 	if !j.Decision.Held() {
 		return nil
 	}
@@ -199,7 +200,7 @@ func letterOf(a letter.Ask) *letter.Letter { return letter.Write(letter.English(
 // cutInBook are the days on which orders were cut or shipped, by the book.
 func (d *Desk) cutInBook(ctx context.Context, list []*keyed.Record) (map[string]cohort.Day, error) {
 	out := map[string]cohort.Day{}
-	err := d.pages.WithDesk(ctx, func(w *workshop.Desk, _ string) error {
+	err := d.pages.WithDesk(ctx, func(w *judging.Desk, _ string) error {
 		if w.Book() == nil || len(list) == 0 {
 			return nil
 		}

@@ -1,4 +1,8 @@
-package workshop
+// Package orderpages lays out orders of the book for the pages: a list of them
+// ([Table]), all that is known of one with what the desk sees in its forms
+// ([Order]), and the first form of one as an exercise, which tells nothing that
+// came later ([Exercise]).
+package orderpages
 
 import (
 	"context"
@@ -7,9 +11,10 @@ import (
 	"slices"
 	"strings"
 
-	"lastroom/analysis/cohort"
 	"lastroom/analysis/desk"
 	"lastroom/analysis/form"
+	"lastroom/cmd/lastroom/workshop"
+	"lastroom/cmd/lastroom/workshop/judging"
 	"lastroom/ingest/orderbook"
 	"lastroom/notebooks/service"
 	"lastroom/reports/page"
@@ -19,8 +24,8 @@ import (
 // mostListed is how many orders one list shows; the rest is counted.
 const mostListed = 500
 
-// orderTable lists orders of the book with what became of them.
-func orderTable(ctx context.Context, r *orderbook.Reader, ids []string) (page.Table, error) {
+// Table lists orders of the book with what became of them.
+func Table(ctx context.Context, r *orderbook.Reader, ids []string) (page.Table, error) {
 	t := page.Table{ID: "orders", Caption: "Orders", Total: len(ids), Columns: []page.Column{
 		{Key: "order_id", Title: "order"}, {Key: "shipped_on", Title: "shipped"}, {Key: "shaft", Title: "shaft height, as written"},
 		{Key: "channel", Title: "measured by"}, {Key: "faults", Title: "faults of the form cut from"}, {Key: "reports", Title: "reports of fit"}}}
@@ -59,10 +64,10 @@ func faultNames(faults []form.State, s form.State) string {
 	return strings.Join(names, ", ")
 }
 
-// orderPage shows one order: facts, forms with numbers and faults, reports,
+// Order shows one order: facts, forms with numbers and faults, reports,
 // call-backs, what was corrected, and the customer's other orders.
-func orderPage(ctx context.Context, d *Desk, id string) (*page.Document, error) {
-	r := d.book
+func Order(ctx context.Context, d *judging.Desk, id string) (*page.Document, error) {
+	r := d.Book()
 	o, found, err := r.Order(ctx, id)
 	if err != nil {
 		return nil, err
@@ -82,7 +87,7 @@ func orderPage(ctx context.Context, d *Desk, id string) (*page.Document, error) 
 		doc.Sections = append(doc.Sections, page.Section{ID: id, Title: title, Blocks: blocks})
 	}
 	add("time-line", "What happened, day by day", timeLine(o))
-	if of, err := d.riskOfOrder(ctx, id); err != nil {
+	if of, err := d.RiskOfOrder(ctx, id); err != nil {
 		return nil, err
 	} else if of != nil {
 		add("risk", "Remake risk, as seen on the day of cutting", review.RiskOf(id, *of)...)
@@ -106,7 +111,7 @@ func orderPage(ctx context.Context, d *Desk, id string) (*page.Document, error) 
 		return nil, err
 	}
 	if len(others) > 1 {
-		t, err := orderTable(ctx, r, others)
+		t, err := Table(ctx, r, others)
 		if err != nil {
 			return nil, err
 		}
@@ -114,7 +119,7 @@ func orderPage(ctx context.Context, d *Desk, id string) (*page.Document, error) 
 		add("others", "The same customer", t)
 	}
 	doc.Cautions = review.Cautions
-	doc.Provenance = page.Provenance{AsOf: r.AsOf(), BookHash: r.ContentHash(), Version: Version()}
+	doc.Provenance = page.Provenance{AsOf: r.AsOf(), BookHash: r.ContentHash(), Version: workshop.Version()}
 	return doc, nil
 }
 
@@ -246,8 +251,8 @@ func historyTable(rows []orderbook.Row) page.Table {
 }
 
 // formBlocks show one form: its faults, its facts, its numbers as written.
-func formBlocks(ctx context.Context, d *Desk, f orderbook.FormSeen) ([]page.Block, error) {
-	numbers, err := d.book.Numbers(ctx, f.ID)
+func formBlocks(ctx context.Context, d *judging.Desk, f orderbook.FormSeen) ([]page.Block, error) {
+	numbers, err := d.Book().Numbers(ctx, f.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -262,7 +267,7 @@ func formBlocks(ctx context.Context, d *Desk, f orderbook.FormSeen) ([]page.Bloc
 	if len(numbers) == 0 {
 		return []page.Block{faults, markTable(f)}, nil
 	}
-	x := d.seen(f, numbers)
+	x := d.Seen(f, numbers)
 	return append(append([]page.Block{faults}, figures(x, f.ID)...), numberTable(f.ID, numbers, x.Decision.Doubts), markTable(f)), nil
 }
 
@@ -322,15 +327,6 @@ func numberTable(formID string, numbers []form.Number, doubts []desk.Doubt) page
 	}
 	t.Total = len(t.Rows)
 	return t
-}
-
-// seen is a form in the book as the desk reads its numbers, without rules or the
-// customer's other orders.
-func (d *Desk) seen(f orderbook.FormSeen, numbers []form.Number) review.Explained {
-	own := *d
-	own.rules = nil
-	return own.explained(own.one(orderbook.DeskForm{ID: f.ID, Order: f.Order, No: f.No, Sex: f.Facts.Get("sex"), Channel: f.Facts.Get("channel"),
-		Faults: f.Faults, Numbers: numbers, Received: cohort.NoDay, ShaftMM: math.NaN()}, nil, nil))
 }
 
 // figures are the drawings of a form: its numbers on the human range, and its leg

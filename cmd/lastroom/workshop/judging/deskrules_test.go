@@ -1,4 +1,4 @@
-package workshop
+package judging
 
 import (
 	"context"
@@ -7,11 +7,12 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"lastroom/analysis/body"
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/desk"
 	"lastroom/analysis/form"
-	"lastroom/analysis/remakes"
 	"lastroom/analysis/rules"
+	"lastroom/cmd/lastroom/workshop"
 )
 
 // What is said of past forms set-wise is what the desk says of each, but for what
@@ -19,9 +20,9 @@ import (
 func TestDeskOfThePastAgreesWithTheDesk(t *testing.T) {
 	book := demoBook(t)
 	ctx := context.Background()
-	w, err := Open(Setup{Book: book})
+	w, err := workshop.Open(workshop.Setup{Book: book})
 	require.NoError(t, err)
-	src, err := w.state(ctx, cohort.NoDay)
+	src, err := w.At(ctx, cohort.NoDay)
 	require.NoError(t, err)
 	defer src.Close()
 	said, err := src.HoldDesk(ctx, 0)
@@ -31,7 +32,7 @@ func TestDeskOfThePastAgreesWithTheDesk(t *testing.T) {
 	ruled, err := src.HoldFirstForms(ctx)
 	require.NoError(t, err)
 	require.Contains(t, said[2].InForce, "a call-back costs")
-	d, err := OpenDesk(ctx, DeskSetup{Book: book, FalseAlarms: FalseAlarms}, Silent)
+	d, err := Open(ctx, Setup{Book: book, FalseAlarms: body.DefaultFalseAlarms}, workshop.Silent)
 	require.NoError(t, err)
 	defer d.Close()
 	row := map[string]int{}
@@ -70,44 +71,4 @@ func TestDeskOfThePastAgreesWithTheDesk(t *testing.T) {
 	require.Greater(t, n, 1000)
 	require.Greater(t, float64(same)/float64(n), 0.95)
 	require.Greater(t, float64(held)/float64(n), 0.97)
-}
-
-// A shop that can call so many holds no more of its past first forms, and what nothing
-// can be cut from in any case.
-func TestDeskHoldsAtMostAShare(t *testing.T) {
-	w, err := Open(Setup{Book: demoBook(t)})
-	require.NoError(t, err)
-	src, err := w.state(t.Context(), cohort.NoDay)
-	require.NoError(t, err)
-	defer src.Close()
-	c, err := src.Cohort(t.Context())
-	require.NoError(t, err)
-	m := remakes.MatureAfter(c, 0)
-	shares := func(share float64) map[string]float64 {
-		lines, err := src.HoldDesk(t.Context(), share)
-		require.NoError(t, err)
-		out := map[string]float64{}
-		for _, l := range lines {
-			held, n := 0.0, 0.0
-			for i, h := range l.Held {
-				if h != form.NotAtRisk && m.Is(c, i) {
-					n++
-					if h == form.With {
-						held++
-					}
-				}
-			}
-			out[l.Verdict] = held / n
-		}
-		return out
-	}
-	pays := shares(0)
-	firm, all := pays[desk.FirmHeld], pays[desk.HeldVerdict]
-	require.Less(t, firm, all)
-	require.Less(t, all, pays[desk.EveryDoubtHeld])
-	between := (firm + all) / 2
-	require.LessOrEqual(t, shares(between)[desk.HeldVerdict], between)
-	require.GreaterOrEqual(t, shares(between)[desk.HeldVerdict], firm)
-	require.Equal(t, firm, shares(firm / 2)[desk.HeldVerdict])
-	require.Equal(t, all, shares(0.95)[desk.HeldVerdict], "no more than pay")
 }

@@ -1,4 +1,13 @@
-package workshop
+// Package judging is the form desk: it judges forms by published values and by what a
+// shop's book says.
+//
+//  1. [Open] makes a [Desk] of a book and its rules, or of neither; [New] one of a
+//     book that is open, which [Desk.Foresee] gives the risk model.
+//  2. It judges forms of sheets ([Desk.ReadSheets], [Desk.Judge]), typed in
+//     ([Desk.JudgeTyped]), or of the book ([Desk.JudgeInBook]).
+//  3. [Desk.Explain] and [Desk.Letter] say why, and what to take again.
+//  4. [Desk.Exercise] deals first forms of the book to practise on.
+package judging
 
 import (
 	"context"
@@ -15,6 +24,7 @@ import (
 	"lastroom/analysis/form"
 	"lastroom/analysis/remakes"
 	"lastroom/analysis/rules"
+	"lastroom/cmd/lastroom/workshop"
 	"lastroom/ingest/orderbook"
 )
 
@@ -50,12 +60,8 @@ type pastForm struct {
 	years float64 // before the form that is judged
 }
 
-// FalseAlarms is the share of good forms that may raise an alarm, unless it is
-// said otherwise.
-const FalseAlarms = 0.01
-
-// A DeskSetup says what a desk goes by.
-type DeskSetup struct {
+// A Setup says what a desk goes by.
+type Setup struct {
 	Book        string      // "": published values alone
 	Rules       string      // a file of rules; "": the book's
 	Costs       rules.Costs // for what the book's costs sheet does not say
@@ -64,52 +70,43 @@ type DeskSetup struct {
 	HoldShare   float64 // of first forms that may be held; 0: as many as pay
 }
 
-// OpenDesk opens a desk. Without a book and a rules file no rule is in force:
+// Open opens a desk. Without a book and a rules file no rule is in force:
 // those that come with the program are proposals.
-func OpenDesk(ctx context.Context, s DeskSetup, p Progress) (*Desk, error) {
+func Open(ctx context.Context, s Setup, p workshop.Progress) (*Desk, error) {
 	var list []rules.Rule
 	var book *orderbook.Reader
 	var err error
 	if s.Book != "" || s.Rules != "" {
-		if list, _, err = ReadRules(s.Book, s.Rules); err != nil {
+		if list, _, err = workshop.ReadRules(s.Book, s.Rules); err != nil {
 			return nil, err
 		}
 	}
 	if s.Book != "" {
-		if book, err = OpenReader(ctx, s.Book, s.AsOf); err != nil {
+		if book, err = workshop.OpenReader(ctx, s.Book, s.AsOf); err != nil {
 			return nil, err
 		}
 		p("looking at the shop's own way of measuring", 0, 0)
 	}
-	d, err := newDesk(ctx, book, list, s.FalseAlarms)
+	d, err := New(ctx, book, list, s.FalseAlarms)
 	if err != nil || book == nil {
 		return d, err
 	}
 	p("looking for the risk model, or fitting it", 0, 0)
 	d.holdShare = s.HoldShare
-	if err := foreseeing(ctx, d, Setup{Book: s.Book, Rules: s.Rules, Costs: s.Costs}, s.AsOf); err != nil {
+	w, err := workshop.Open(workshop.Setup{Book: s.Book, Rules: s.Rules, Costs: s.Costs})
+	if err == nil {
+		err = d.Foresee(ctx, w, s.AsOf)
+	}
+	if err != nil {
 		return nil, errors.Join(err, d.Close())
 	}
 	return d, nil
 }
 
-// foreseeing gives a desk the risk model of its book as of a day.
-func foreseeing(ctx context.Context, d *Desk, s Setup, asOf cohort.Day) error {
-	w, err := Open(s)
-	if err != nil {
-		return err
-	}
-	of, err := w.state(ctx, asOf)
-	if err != nil {
-		return err
-	}
-	return errors.Join(d.foresee(ctx, of), of.Close())
-}
-
-// newDesk makes ready to judge forms by a book, which may be nil and is the
+// New makes ready to judge forms by a book, which may be nil and is the
 // desk's from now on. Those of the rules hold forms that are in force by their
 // days.
-func newDesk(ctx context.Context, book *orderbook.Reader, list []rules.Rule, falseAlarms float64) (*Desk, error) {
+func New(ctx context.Context, book *orderbook.Reader, list []rules.Rule, falseAlarms float64) (*Desk, error) {
 	// What never was on holds no form, and costs a question a form.
 	list = slices.DeleteFunc(slices.Clone(list), func(r rules.Rule) bool { return !r.From.Known() })
 	d := &Desk{book: book, rules: list, falseAlarms: falseAlarms, settings: map[string]string{}, typed: &typedBook{}, recalled: &recalled{}}
@@ -183,7 +180,7 @@ func (d *Desk) Judge(ctx context.Context, r *orderbook.Reader, id string) ([]Jud
 // JudgeInBook judges a form that is in the desk's book.
 func (d *Desk) JudgeInBook(ctx context.Context, id string) ([]Judged, error) {
 	if d.book == nil {
-		return nil, ErrNoBook
+		return nil, workshop.ErrNoBook
 	}
 	return d.Judge(ctx, d.book, id)
 }
@@ -201,7 +198,7 @@ func (d *Desk) judge(ctx context.Context, r *orderbook.Reader, where string, arg
 	var held []map[string]bool
 	if len(d.rules) > 0 {
 		if held, err = r.HoldForms(ctx, d.rules); err != nil {
-			return nil, BadInput(err)
+			return nil, workshop.BadInput(err)
 		}
 	}
 	out := make([]Judged, len(list))

@@ -1,4 +1,8 @@
-package workshop
+// Package serving answers what the service's pages ask of a workshop besides notebooks:
+// the shop as its book tells it now, orders, exercises, rules tried, sheets sent in. [Pages] keep
+// one desk for each state of the book (pages.go); what needs no desk stands in asked.go,
+// what is sent in in uploads.go.
+package serving
 
 import (
 	"cmp"
@@ -7,8 +11,12 @@ import (
 	"runtime"
 	"sync"
 
+	"lastroom/analysis/body"
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/nearest"
+	"lastroom/cmd/lastroom/workshop"
+	"lastroom/cmd/lastroom/workshop/judging"
+	"lastroom/cmd/lastroom/workshop/orderpages"
 	"lastroom/ingest/orderbook"
 	"lastroom/notebooks"
 	"lastroom/notebooks/service"
@@ -21,7 +29,7 @@ import (
 // and have the desk that judges forms: a service.Workshop.
 // They keep one desk for each state of the book.
 type Pages struct {
-	*Workshop
+	*workshop.Workshop
 
 	renewing sync.Mutex // held while a desk is made
 	mu       sync.Mutex
@@ -30,7 +38,7 @@ type Pages struct {
 
 // An openDesk is a desk with those who use it.
 type openDesk struct {
-	*Desk
+	*judging.Desk
 	of    string // the state of the book, and the rules, that it belongs to
 	used  sync.RWMutex
 	turns chan struct{} // of those who read the book, as many at once as there are processors
@@ -90,7 +98,7 @@ func (p *Pages) with(ctx context.Context, f func(*openDesk) error) error {
 		d = p.newest()
 	}
 	if d == nil { // closed meanwhile
-		return cmp.Or(err, ErrNoBook)
+		return cmp.Or(err, workshop.ErrNoBook)
 	}
 	defer d.used.RUnlock()
 	if err != nil {
@@ -100,16 +108,16 @@ func (p *Pages) with(ctx context.Context, f func(*openDesk) error) error {
 }
 
 // WithDesk calls f with the desk for the book as it is now; of names that state.
-func (p *Pages) WithDesk(ctx context.Context, f func(d *Desk, of string) error) error {
+func (p *Pages) WithDesk(ctx context.Context, f func(d *judging.Desk, of string) error) error {
 	return p.with(ctx, func(d *openDesk) error { return f(d.Desk, d.of) })
 }
 
 // reading calls f with a desk that has a book, in turn: a page that asks several
 // questions asks them one after another, and not in turn with all other pages.
-func (p *Pages) reading(ctx context.Context, f func(*Desk) error) error {
+func (p *Pages) reading(ctx context.Context, f func(*judging.Desk) error) error {
 	return p.with(ctx, func(d *openDesk) error {
-		if d.book == nil {
-			return ErrNoBook
+		if d.Book() == nil {
+			return workshop.ErrNoBook
 		}
 		select {
 		case d.turns <- struct{}{}:
@@ -143,21 +151,17 @@ func (p *Pages) renew(ctx context.Context) error {
 	}
 	var book *orderbook.Reader
 	if p.Exists() {
-		if book, err = OpenReader(ctx, p.Workshop.book, cohort.NoDay); err != nil {
+		if book, err = workshop.OpenReader(ctx, p.Book(), cohort.NoDay); err != nil {
 			return err
 		}
 	}
-	d, err := newDesk(ctx, book, p.ruled.Now().List, FalseAlarms)
+	d, err := judging.New(ctx, book, p.RuleList(), body.DefaultFalseAlarms)
 	if err != nil {
 		return err
 	}
 	var shop *brief.Shop
 	if book != nil {
-		s, err := p.state(ctx, cohort.NoDay)
-		if err == nil {
-			err = errors.Join(d.foresee(ctx, s), s.Close())
-		}
-		if err == nil {
+		if err = d.Foresee(ctx, p.Workshop, cohort.NoDay); err == nil {
 			shop, err = p.now(ctx)
 		}
 		if err != nil {
@@ -175,7 +179,7 @@ func (p *Pages) renew(ctx context.Context) error {
 
 // now is the shop as the newest state of the book tells it.
 func (p *Pages) now(ctx context.Context) (*brief.Shop, error) {
-	f, err := p.Findings(ctx, Finding{AsOf: cohort.NoDay}, Silent)
+	f, err := p.Findings(ctx, workshop.Finding{AsOf: cohort.NoDay}, workshop.Silent)
 	if err != nil {
 		return nil, err
 	}
@@ -190,7 +194,7 @@ func (p *Pages) Now(ctx context.Context) (s *brief.Shop, err error) {
 		return nil
 	})
 	if err == nil && s == nil {
-		err = ErrNoBook
+		err = workshop.ErrNoBook
 	}
 	return s, err
 }
@@ -205,11 +209,14 @@ func (p *Pages) Views() (out []service.View) {
 
 // Exercise picks an order for practice.
 func (p *Pages) Exercise(ctx context.Context) (id string, doc *page.Document, err error) {
-	err = p.with(ctx, func(d *openDesk) (err error) {
-		if d.book == nil {
-			return ErrNoBook
+	err = p.with(ctx, func(d *openDesk) error {
+		card, found, err := d.Exercise(ctx)
+		if err == nil && !found {
+			err = service.ErrNoExercise
 		}
-		id, doc, err = d.practice.deal(ctx, d.book)
+		if err == nil {
+			id, doc = card.Form.Order, orderpages.Exercise(card)
+		}
 		return err
 	})
 	return id, doc, err
@@ -217,9 +224,9 @@ func (p *Pages) Exercise(ctx context.Context) (id string, doc *page.Document, er
 
 // Orders lists orders, one a row.
 func (p *Pages) Orders(ctx context.Context, ids []string) (t page.Table, hash string, err error) {
-	err = p.reading(ctx, func(d *Desk) (err error) {
-		hash = d.book.ContentHash()
-		t, err = orderTable(ctx, d.book, ids)
+	err = p.reading(ctx, func(d *judging.Desk) (err error) {
+		hash = d.Book().ContentHash()
+		t, err = orderpages.Table(ctx, d.Book(), ids)
 		return err
 	})
 	return t, hash, err
@@ -227,8 +234,8 @@ func (p *Pages) Orders(ctx context.Context, ids []string) (t page.Table, hash st
 
 // Order shows one order.
 func (p *Pages) Order(ctx context.Context, id string) (doc *page.Document, err error) {
-	err = p.reading(ctx, func(d *Desk) (err error) {
-		doc, err = orderPage(ctx, d, id)
+	err = p.reading(ctx, func(d *judging.Desk) (err error) {
+		doc, err = orderpages.Order(ctx, d, id)
 		return err
 	})
 	return doc, err
@@ -236,17 +243,17 @@ func (p *Pages) Order(ctx context.Context, id string) (doc *page.Document, err e
 
 // Find says what a number means, as a person remembers it.
 func (p *Pages) Find(ctx context.Context, text string) (found finding.Found, err error) {
-	err = p.reading(ctx, func(d *Desk) error {
-		ids, err := d.book.FindIDs(ctx, text)
+	err = p.reading(ctx, func(d *judging.Desk) error {
+		ids, err := d.Book().FindIDs(ctx, text)
 		if err != nil {
 			return err
 		}
 		if len(ids) > 0 {
-			found.Matches, err = matches(ctx, d.book, ids)
+			found.Matches, err = matches(ctx, d.Book(), ids)
 			return err
 		}
 		const about, most = 2, 6
-		all, err := d.book.IDsOfLength(ctx, len([]rune(text)), about)
+		all, err := d.Book().IDsOfLength(ctx, len([]rune(text)), about)
 		if err != nil {
 			return err
 		}
@@ -257,10 +264,10 @@ func (p *Pages) Find(ctx context.Context, text string) (found finding.Found, err
 		for _, n := range nearest.Names(text, names, most) {
 			ids = append(ids, orderbook.Named{Kind: kinds[n], ID: n})
 		}
-		found.Near, err = matches(ctx, d.book, ids)
+		found.Near, err = matches(ctx, d.Book(), ids)
 		return err
 	})
-	if errors.Is(err, ErrNoBook) { // what is kept at the desk may be found all the same
+	if errors.Is(err, workshop.ErrNoBook) { // what is kept at the desk may be found all the same
 		err = nil
 	}
 	return found, err
@@ -300,10 +307,10 @@ func matches(ctx context.Context, r *orderbook.Reader, ids []orderbook.Named) ([
 
 // OrdersOf lists the orders of a customer.
 func (p *Pages) OrdersOf(ctx context.Context, customer string) (t page.Table, err error) {
-	err = p.reading(ctx, func(d *Desk) error {
-		ids, err := d.book.OrdersOf(ctx, customer)
+	err = p.reading(ctx, func(d *judging.Desk) error {
+		ids, err := d.Book().OrdersOf(ctx, customer)
 		if err == nil {
-			t, err = orderTable(ctx, d.book, ids)
+			t, err = orderpages.Table(ctx, d.Book(), ids)
 		}
 		return err
 	})
@@ -312,9 +319,9 @@ func (p *Pages) OrdersOf(ctx context.Context, customer string) (t page.Table, er
 
 // OrderOfForm is the order a form belongs to.
 func (p *Pages) OrderOfForm(ctx context.Context, id string) (order string, err error) {
-	err = p.reading(ctx, func(d *Desk) error {
+	err = p.reading(ctx, func(d *judging.Desk) error {
 		var found bool
-		if order, found, err = d.book.OrderOfForm(ctx, id); err == nil && !found {
+		if order, found, err = d.Book().OrderOfForm(ctx, id); err == nil && !found {
 			err = service.ErrUnknown
 		}
 		return err

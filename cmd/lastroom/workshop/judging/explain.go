@@ -1,11 +1,15 @@
-package workshop
+package judging
 
 import (
 	"maps"
+	"math"
 	"slices"
 	"strings"
 
+	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
+	"lastroom/cmd/lastroom/workshop"
+	"lastroom/ingest/orderbook"
 	"lastroom/reports/letter"
 	"lastroom/reports/page"
 	"lastroom/reports/review"
@@ -14,7 +18,7 @@ import (
 // Explain is the page that says why.
 func (d *Desk) Explain(f Judged) *page.Document {
 	p := review.ExplainPage(d.explained(f))
-	p.Provenance.Version = Version()
+	p.Provenance.Version = workshop.Version()
 	if d.book != nil {
 		p.Provenance.AsOf, p.Provenance.BookHash = d.book.AsOf(), d.book.ContentHash()
 	} else {
@@ -32,6 +36,15 @@ func (d *Desk) explained(f Judged) review.Explained {
 		x.Past = append(x.Past, review.PastForm{Form: formOf(p.DeskForm), Order: p.Order, Received: p.Received})
 	}
 	return x
+}
+
+// Seen is a form in the book as the desk reads its numbers, without rules or the
+// customer's other orders.
+func (d *Desk) Seen(f orderbook.FormSeen, numbers []form.Number) review.Explained {
+	own := *d
+	own.rules = nil
+	return own.explained(own.one(orderbook.DeskForm{ID: f.ID, Order: f.Order, No: f.No, Sex: f.Facts.Get("sex"), Channel: f.Facts.Get("channel"),
+		Faults: f.Faults, Numbers: numbers, Received: cohort.NoDay, ShaftMM: math.NaN()}, nil, nil))
 }
 
 // deskFacts are what the desk went by besides the numbers.

@@ -1,4 +1,4 @@
-package workshop
+package judging
 
 import (
 	"os"
@@ -13,6 +13,7 @@ import (
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/desk"
 	"lastroom/analysis/form"
+	"lastroom/cmd/lastroom/workshop"
 	"lastroom/ingest/load"
 	"lastroom/ingest/orderbook"
 	"lastroom/ingest/typed"
@@ -22,7 +23,7 @@ import (
 // With a book, the customer's earlier orders are there, the shop's own values
 // are used, and the rules in force hold forms.
 func TestDeskWithABook(t *testing.T) {
-	d, err := OpenDesk(t.Context(), DeskSetup{Book: demoBook(t), AsOf: cohort.NoDay, FalseAlarms: FalseAlarms}, Silent)
+	d, err := Open(t.Context(), Setup{Book: demoBook(t), AsOf: cohort.NoDay, FalseAlarms: body.DefaultFalseAlarms}, workshop.Silent)
 	require.NoError(t, err)
 	defer d.Close()
 	require.NotNil(t, d.calibration)
@@ -54,7 +55,7 @@ func TestDeskWithABook(t *testing.T) {
 // Every held form of the invented workshop has a letter, and each reason that holds
 // it its question there.
 func TestLettersAskAllThatHoldsAForm(t *testing.T) {
-	d, err := OpenDesk(t.Context(), DeskSetup{Book: demoBook(t), AsOf: cohort.NoDay, FalseAlarms: FalseAlarms}, Silent)
+	d, err := Open(t.Context(), Setup{Book: demoBook(t), AsOf: cohort.NoDay, FalseAlarms: body.DefaultFalseAlarms}, workshop.Silent)
 	require.NoError(t, err)
 	defer d.Close()
 	list, err := d.Judge(t.Context(), d.book, "")
@@ -113,10 +114,10 @@ func TestLettersAskAllThatHoldsAForm(t *testing.T) {
 
 // The evidence in the book and the desk agree where both use published values.
 func TestDeskAgreesWithTheBook(t *testing.T) {
-	r, err := OpenReader(t.Context(), demoBook(t), cohort.NoDay)
+	r, err := workshop.OpenReader(t.Context(), demoBook(t), cohort.NoDay)
 	require.NoError(t, err)
 	defer r.Close()
-	d := &Desk{model: body.NewModel(form.Scheme{}), falseAlarms: FalseAlarms}
+	d := &Desk{model: body.NewModel(form.Scheme{}), falseAlarms: body.DefaultFalseAlarms}
 	list, err := d.Judge(t.Context(), r, "")
 	require.NoError(t, err)
 	for _, f := range list {
@@ -126,7 +127,7 @@ func TestDeskAgreesWithTheBook(t *testing.T) {
 }
 
 func BenchmarkCheckOneForm(b *testing.B) {
-	d := &Desk{model: body.NewModel(form.Scheme{}), falseAlarms: FalseAlarms}
+	d := &Desk{model: body.NewModel(form.Scheme{}), falseAlarms: body.DefaultFalseAlarms}
 	var numbers []form.Number
 	for i, p := range form.Points[:form.Leg] {
 		x := []float64{246, 95, 234, 243, 308, 216, 373}[i]
@@ -143,7 +144,7 @@ func BenchmarkCheckOneForm(b *testing.B) {
 // A form that is typed in is judged as the same form on sheets is, with its
 // faults, doubts and what is missing.
 func TestTypedAsOnSheets(t *testing.T) {
-	d, err := OpenDesk(t.Context(), DeskSetup{AsOf: cohort.NoDay, FalseAlarms: FalseAlarms}, Silent)
+	d, err := Open(t.Context(), Setup{AsOf: cohort.NoDay, FalseAlarms: body.DefaultFalseAlarms}, workshop.Silent)
 	require.NoError(t, err)
 	defer d.Close()
 	dir := t.TempDir()
@@ -171,7 +172,7 @@ func TestTypedAsOnSheets(t *testing.T) {
 		}
 	}
 	write("measurements", rows...)
-	forms, report, err := d.ReadSheets(t.Context(), load.Options{Paths: []string{dir}}, cohort.NoDay, Silent)
+	forms, report, err := d.ReadSheets(t.Context(), load.Options{Paths: []string{dir}}, cohort.NoDay, workshop.Silent)
 	require.NoError(t, err)
 	defer forms.Close()
 	require.Empty(t, report.KeptOut)
@@ -197,7 +198,7 @@ func TestTypedAsOnSheets(t *testing.T) {
 func BenchmarkTypedForm(b *testing.B) {
 	dir, err := invented()
 	require.NoError(b, err)
-	d, err := OpenDesk(b.Context(), DeskSetup{Book: filepath.Join(dir, "shop.duckdb"), AsOf: cohort.NoDay, FalseAlarms: FalseAlarms}, Silent)
+	d, err := Open(b.Context(), Setup{Book: filepath.Join(dir, "shop.duckdb"), AsOf: cohort.NoDay, FalseAlarms: body.DefaultFalseAlarms}, workshop.Silent)
 	require.NoError(b, err)
 	defer d.Close()
 	filled := typed.Form{Order: map[string]string{"shaft_height_in": "9", "closure": "pull-on", "channel": "home", "sex": "f"}, Form: map[string]string{"self_measured": "no"}}

@@ -1,4 +1,4 @@
-package workshop
+package judging
 
 import (
 	"context"
@@ -9,6 +9,7 @@ import (
 	"sync"
 
 	"lastroom/analysis/form"
+	"lastroom/cmd/lastroom/workshop"
 	"lastroom/ingest/orderbook"
 	"lastroom/ingest/typed"
 )
@@ -96,7 +97,7 @@ func (d *Desk) JudgeTyped(ctx context.Context, t typed.Form) (judged Judged, err
 		wrong = append(wrong, fmt.Errorf("%s %q: %s", strings.ReplaceAll(r.Column, "_", " "), r.Text, r.Reason))
 	}
 	if len(wrong) > 0 {
-		err = BadInput(errors.Join(wrong...))
+		err = workshop.BadInput(errors.Join(wrong...))
 	}
 	return judged, err
 }

@@ -1,4 +1,4 @@
-package workshop
+package judging
 
 import (
 	"context"
@@ -6,6 +6,7 @@ import (
 	"os"
 
 	"lastroom/analysis/cohort"
+	"lastroom/cmd/lastroom/workshop"
 	"lastroom/ingest/load"
 	"lastroom/ingest/orderbook"
 )
@@ -22,18 +23,18 @@ func (f *Forms) Close() error { return errors.Join(f.Reader.Close(), f.close()) 
 // ReadSheets reads sheets into a book in memory. Settings that come with them
 // go over the shop's: the desk judges by them from then on. Rows that can't be
 // read are in the report, with an error or without.
-func (d *Desk) ReadSheets(ctx context.Context, o load.Options, asOf cohort.Day, p Progress) (*Forms, *load.Report, error) {
+func (d *Desk) ReadSheets(ctx context.Context, o load.Options, asOf cohort.Day, p workshop.Progress) (*Forms, *load.Report, error) {
 	scratch, err := os.MkdirTemp("", "lastroom-check-")
 	if err != nil {
 		return nil, nil, err
 	}
-	o.Shop, o.Program, o.Need, o.Progress = d.settings, Program(), []string{"orders", "forms", "measurements"}, p.share()
+	o.Shop, o.Program, o.Need, o.Progress = d.settings, workshop.Program(), []string{"orders", "forms", "measurements"}, p.Share()
 	db, report, err := load.InMemory(ctx, scratch, o)
 	if err != nil {
-		return nil, report, BadInput(errors.Join(err, os.RemoveAll(scratch)))
+		return nil, report, workshop.BadInput(errors.Join(err, os.RemoveAll(scratch)))
 	}
 	f := &Forms{close: func() error { return errors.Join(db.Close(), os.RemoveAll(scratch)) }}
-	if f.Reader, err = orderbook.NewReader(ctx, db, orderbook.Options{AsOf: asOf, Program: Program()}); err != nil {
+	if f.Reader, err = orderbook.NewReader(ctx, db, orderbook.Options{AsOf: asOf, Program: workshop.Program()}); err != nil {
 		return nil, report, errors.Join(err, f.close())
 	}
 	if d.settings, err = f.Settings(ctx); err == nil && o.Settings != "" {

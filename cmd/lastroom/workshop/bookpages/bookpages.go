@@ -1,7 +1,10 @@
-package workshop
+// Package bookpages lays out what commands say of the order book as a whole: what it
+// holds ([Info]), whether it is sound ([Verification]), what was copied out of it
+// or taken from it ([Manifest], [Forgotten]), what a load brought ([Load], [Loaded])
+// and how a shop's own spreadsheets are read ([Layout]).
+package bookpages
 
 import (
-	"context"
 	"fmt"
 	"maps"
 	"slices"
@@ -10,13 +13,12 @@ import (
 	"lastroom/analysis/cohort"
 	"lastroom/ingest/orderbook"
 	"lastroom/ingest/upkeep"
-	"lastroom/notebooks/archive"
 	"lastroom/reports/page"
 	"lastroom/reports/review"
 )
 
-// InfoPage says what a book holds and where it came from.
-func InfoPage(book string, i *orderbook.Info) *page.Document {
+// Info says what a book holds and where it came from.
+func Info(book string, i *orderbook.Info) *page.Document {
 	facts := [][2]string{{"as-of day", orNone(i.AsOf)}, {"newest day in the book", orNone(i.Newest)}}
 	for _, c := range []struct {
 		name string
@@ -74,19 +76,8 @@ func loadsTable(loads []orderbook.LedgerLine) page.Table {
 	return t
 }
 
-// Verify reads all of a book, and of the runs kept beside it.
-func Verify(ctx context.Context, book string) (*upkeep.Verification, error) {
-	v, err := upkeep.Verify(ctx, book)
-	if err != nil {
-		return nil, err
-	}
-	wrong, _, err := archive.Store{Dir: orderbook.FilesOf(book).Runs()}.Verify()
-	v.Problems = append(v.Problems, wrong...)
-	return v, err
-}
-
-// VerifyPage says whether a book is sound.
-func VerifyPage(v *upkeep.Verification) *page.Document {
+// Verification says whether a book is sound.
+func Verification(v *upkeep.Verification) *page.Document {
 	lead := fmt.Sprintf("Sound: every row of %d tables was read, %s and %s agree.", len(v.Tables), page.Counted(v.Loads, "load", "loads"), page.Counted(v.Sheets, "kept sheet", "kept sheets"))
 	if !v.Sound() {
 		lead = fmt.Sprintf("Not sound: %s found.", page.Counted(len(v.Problems), "problem was", "problems were"))
@@ -112,9 +103,9 @@ func VerifyPage(v *upkeep.Verification) *page.Document {
 	return d
 }
 
-// ManifestPage lists the files of a backup or an export; title and done say what was
+// Manifest lists the files of a backup or an export; title and done say what was
 // done.
-func ManifestPage(m *upkeep.Manifest, title, done string) *page.Document {
+func Manifest(m *upkeep.Manifest, title, done string) *page.Document {
 	t := page.Table{ID: "files", Caption: "Files", Columns: []page.Column{
 		{Key: "path", Title: "File"}, {Key: "rows", Title: "Rows", Numeric: true}, {Key: "bytes", Title: "Bytes", Numeric: true}, {Key: "sha256", Title: "SHA-256"},
 	}}
@@ -129,8 +120,8 @@ func ManifestPage(m *upkeep.Manifest, title, done string) *page.Document {
 	return review.FactsPage(title, lead, nil, t)
 }
 
-// ForgottenPage says what went with a person.
-func ForgottenPage(g *upkeep.Forgotten) *page.Document {
+// Forgotten says what went with a person.
+func Forgotten(g *upkeep.Forgotten) *page.Document {
 	facts := [][2]string{}
 	for _, f := range []struct {
 		name string
@@ -147,5 +138,3 @@ func ForgottenPage(g *upkeep.Forgotten) *page.Document {
 	}
 	return d
 }
-
-// counted is "1 load" or "3 loads".
