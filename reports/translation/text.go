@@ -205,11 +205,16 @@ func unwrapped(s string) (inner, open, shut string, ok bool) {
 	if first >= opens && first < opens+most && last == first-opens+closes {
 		return s[n : len(s)-m], s[:n], s[len(s)-m:], true
 	}
-	inner = strings.TrimLeftFunc(s, func(r rune) bool { return atEnds(r, "([“") })
-	open = s[:len(s)-len(inner)]
-	rest := strings.TrimRightFunc(inner, func(r rune) bool { return atEnds(r, ")]”.") })
-	shut = inner[len(rest):]
-	return rest, open, shut, rest != "" && len(rest) < len(s) && balanced(rest)
+	for _, brackets := range []struct{ open, shut string }{{"", "."}, {"([“", ")]”."}} { // a bracket at the end may be a part
+		inner = strings.TrimLeftFunc(s, func(r rune) bool { return atEnds(r, brackets.open) })
+		open = s[:len(s)-len(inner)]
+		rest := strings.TrimRightFunc(inner, func(r rune) bool { return atEnds(r, brackets.shut) })
+		shut = inner[len(rest):]
+		if rest != "" && len(rest) < len(s) && balanced(rest) {
+			return rest, open, shut, true
+		}
+	}
+	return s, "", "", false
 }
 
 func atEnds(r rune, also string) bool {

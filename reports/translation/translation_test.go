@@ -26,6 +26,8 @@ Of {n} pairs shipped in {month}, {n2} have come back.
   Von {n} Paaren, die im {month} hinausgingen, sind {n2} zurückgekommen.
 Of {n} pairs shipped in {month}, 1 has come back.
   Von {n} Paaren, die im {month} hinausgingen, ist 1 zurückgekommen.
+marks missing (all)
+  Marken fehlen (alle)
 Nothing waits.
   Nichts wartet.
 Order
@@ -45,6 +47,7 @@ Order
 		"2.5 mm":        "2,5 mm",
 		"M-0017.a":      "M-0017.a",
 		"not known yet": "not known yet",
+		"Marks missing (all), order; marks missing (all).": "Marken fehlen (alle), Auftrag; Marken fehlen (alle).",
 	} {
 		assert.Equal(t, want, l.Text(english), english)
 	}
