@@ -208,7 +208,7 @@ func (a *app) answer(o checking, d *judging.Desk, list []judging.Judged, all *pa
 	why := d.Explain(list[0])
 	if *o.out != "" {
 		file := filepath.Join(*o.out, "form-"+fileName(list[0].ID)+".html")
-		if err := workshop.WriteHTML(file, why); err != nil {
+		if err := workshop.WriteHTML(file, why, nil); err != nil {
 			return err
 		}
 		a.progress.done()

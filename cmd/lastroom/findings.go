@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io"
 
 	"github.com/spf13/cobra"
 
@@ -32,7 +31,7 @@ held only where that pays, or where nobody said what it costs.`,
 lastroom faults --book demo/shop.duckdb --as-of 2025-12-31 --format json`,
 		Args: noArguments,
 	}
-	r := readingFlags(c)
+	r := a.readingFlags(c)
 	costs := costFlags(c.Flags())
 	file := rulesFlag(c)
 	c.RunE = func(c *cobra.Command, _ []string) error {
@@ -53,7 +52,7 @@ what all charts together show; while nothing changes, it errs in one year of twe
 lastroom trend --book demo/shop.duckdb --format csv`,
 		Args: noArguments,
 	}
-	r := readingFlags(c)
+	r := a.readingFlags(c)
 	c.RunE = func(c *cobra.Command, _ []string) error {
 		return printFinding(c.Context(), a, r, "", rules.Costs{}, analyses.Findings.Trend, review.TrendPage)
 	}
@@ -82,7 +81,7 @@ lastroom measurers --hand-over D03 --out D03.html --book demo/shop.duckdb
 lastroom measurers --book demo/shop.duckdb --format json`,
 		Args: noArguments,
 	}
-	r := readingFlags(c)
+	r := a.readingFlags(c)
 	repeats := c.Flags().Bool("repeats", false, "what training sessions tell")
 	handOver := c.Flags().String("hand-over", "", "the page to hand over to a `MEASURER`")
 	out := fileFlag(c, "out", "", "with --hand-over: the `FILE` to write, to print (default: show it as text)", "html")
@@ -125,7 +124,7 @@ func (a *app) handOver(c *cobra.Command, r reading, id, out string) error {
 	if out == "" {
 		return a.print(*r.format, p, p)
 	}
-	if err := errors.Join(workshop.NoteCopy(*r.book, "hand-over", out), workshop.WriteFile(out, func(to io.Writer) error { return page.HTML(to, p) })); err != nil {
+	if err := errors.Join(workshop.NoteCopy(*r.book, "hand-over", out), workshop.WriteHTML(out, p, a.language)); err != nil {
 		return err
 	}
 	a.progress.done()

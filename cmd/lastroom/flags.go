@@ -12,6 +12,7 @@ import (
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/rules"
 	"lastroom/cmd/lastroom/workshop"
+	"lastroom/reports/translation"
 )
 
 // dayFlag declares a flag that takes a day.
@@ -117,6 +118,17 @@ func formatFlag(c *cobra.Command) *string {
 	return choiceFlag(c, "format", "`FORMAT` to print in: text, csv or json (default text)", []string{"text", "csv", "json"})
 }
 
+// sayFlag declares the flag for the language of what a command prints and writes for people.
+func (a *app) sayFlag(c *cobra.Command) {
+	c.Flags().Func("language", "the `LANGUAGE` of texts and pages, "+strings.Join(translation.Tags, " or ")+"; CSV and JSON are the same in all (default en)", func(tag string) (err error) {
+		a.language, err = translation.Of(tag)
+		return err
+	})
+	if err := c.RegisterFlagCompletionFunc("language", cobra.FixedCompletions(translation.Tags, cobra.ShellCompDirectiveNoFileComp)); err != nil {
+		panic(err) // the flag was declared a line above
+	}
+}
+
 // A reading says which state of a book is read, and how findings are made and
 // printed.
 type reading struct {
@@ -127,8 +139,9 @@ type reading struct {
 	quick  *bool
 }
 
-func readingFlags(c *cobra.Command) reading {
+func (a *app) readingFlags(c *cobra.Command) reading {
 	fs := c.Flags()
+	a.sayFlag(c)
 	return reading{
 		book:   bookFlag(c),
 		asOf:   dayFlag(fs, "as-of", "the `DAY` of the findings: what came later is not seen (default the newest day in the book)"),

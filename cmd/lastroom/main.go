@@ -11,6 +11,7 @@ import (
 
 	"lastroom/cmd/lastroom/workshop"
 	"lastroom/ingest/sandbox"
+	"lastroom/reports/translation"
 )
 
 func main() {
@@ -48,4 +49,5 @@ type app struct {
 	stdin          io.Reader
 	stdout, stderr io.Writer
 	progress       progress
+	language       *translation.Language // of texts and pages; nil: English
 }

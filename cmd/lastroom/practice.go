@@ -46,6 +46,7 @@ lastroom practice --seed 7 --forms 20 --key`,
 		Args: noArguments,
 	}
 	fs := c.Flags()
+	a.sayFlag(c)
 	seed := wholeFlag(fs, "seed", "the `NUMBER` that the forms follow from (default 1, or the learner's next)", 0, 1)
 	forms := wholeFlag(fs, "forms", "how many `FORMS` (default 20)", 1, 20)
 	key := fs.Bool("key", false, "print the answer key")
@@ -137,7 +138,7 @@ func (a *app) writeWorksheet(s *practice.Set, key bool, file string, paper sheet
 	if key {
 		write = exercise.Key
 	}
-	if err := workshop.WriteFile(file, func(w io.Writer) error { return write(w, s, paper) }); err != nil {
+	if err := workshop.WriteFile(file, a.language.Through(func(w io.Writer) error { return write(w, s, paper) })); err != nil {
 		return err
 	}
 	_, err := fmt.Fprintf(a.stdout, "%s\nPrint it on %s.\n", file, paper.Name)

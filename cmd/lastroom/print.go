@@ -23,7 +23,7 @@ func (a *app) print(format string, value any, d *page.Document) error {
 		}
 		return page.CSV(a.stdout, &t[0])
 	}
-	return page.WriteText(a.stdout, d, page.TextOptions{Width: width(a.stdout), Bold: isTerminal(a.stdout)})
+	return page.WriteText(a.stdout, a.language.Document(d), page.TextOptions{Width: width(a.stdout), Bold: isTerminal(a.stdout), Say: a.language.Text})
 }
 
 // writeJSON writes a value with its empty lists as [], never null: a list that

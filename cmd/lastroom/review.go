@@ -22,7 +22,7 @@ changed between two.`,
 		Example: "lastroom review --book demo/shop.duckdb --month 2026-09 --out review",
 		Args:    noArguments,
 	}
-	r := readingFlags(c)
+	r := a.readingFlags(c)
 	costs := costFlags(c.Flags())
 	month := monthFlag(c.Flags(), "month", "the `MONTH` of shipping, as 2026-09 (default the newest that ended 30 days before the as-of day)")
 	out := folderFlag(c, "out", "the `FOLDER` to write into (default: print it, write nothing)")
@@ -39,11 +39,11 @@ changed between two.`,
 		if *out == "" {
 			return a.print(*r.format, d, d)
 		}
-		if err := errors.Join(workshop.NoteCopy(*r.book, "review", *out), workshop.WriteReview(*out, d)); err != nil {
+		if err := errors.Join(workshop.NoteCopy(*r.book, "review", *out), workshop.WriteReview(*out, d, a.language)); err != nil {
 			return err
 		}
 		a.progress.done()
-		_, err = fmt.Fprintf(a.stdout, "%s\n%s\n", d.Lead, filepath.Join(*out, "review.html"))
+		_, err = fmt.Fprintf(a.stdout, "%s\n%s\n", a.language.Text(d.Lead), filepath.Join(*out, "review.html"))
 		return err
 	}
 	return c

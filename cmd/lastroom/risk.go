@@ -30,6 +30,7 @@ lastroom risk --book demo/shop.duckdb --all --format csv`,
 	fs := c.Flags()
 	book, asOf, format := bookFlag(c), dayFlag(fs, "as-of", "the `DAY` of the risks: what came later is not seen (default the newest day in the book)"), formatFlag(c)
 	costs := costFlags(fs)
+	a.sayFlag(c)
 	rulesFile := rulesFlag(c)
 	all := fs.Bool("all", false, "every order with a form, also remade ones and those whose year is over")
 	order := fs.String("order", "", "one `ORDER` alone")
@@ -58,7 +59,7 @@ lastroom risk --book demo/shop.duckdb --all --format csv`,
 		}
 		doc.Provenance = page.Provenance{AsOf: r.AsOf, Version: workshop.Version()}
 		if *out != "" {
-			if err := workshop.WriteHTML(filepath.Join(*out, name), doc); err != nil {
+			if err := workshop.WriteHTML(filepath.Join(*out, name), doc, a.language); err != nil {
 				return err
 			}
 		}

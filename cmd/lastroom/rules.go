@@ -35,7 +35,7 @@ lastroom rules --book demo/shop.duckdb --try "tape_marks_missing AND shaft_heigh
 lastroom rules --print`,
 		Args: noArguments,
 	}
-	r := readingFlags(c)
+	r := a.readingFlags(c)
 	costs := costFlags(c.Flags())
 	file := rulesFlag(c)
 	show := c.Flags().Bool("print", false, "print the rules file that is used, to copy and edit, and stop")

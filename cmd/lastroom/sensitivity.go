@@ -25,7 +25,7 @@ asking some of the silent can.`,
 lastroom silence --book demo/shop.duckdb --factors 0.25,0.5,1 --format json`,
 		Args: noArguments,
 	}
-	r := readingFlags(c)
+	r := a.readingFlags(c)
 	costs := costFlags(c.Flags())
 	file := rulesFlag(c)
 	var factors []float64
@@ -55,7 +55,7 @@ of the others, and what it is when those are filled in by what like orders have
 lastroom unjudged --book demo/shop.duckdb --format json`,
 		Args: noArguments,
 	}
-	r := readingFlags(c)
+	r := a.readingFlags(c)
 	c.RunE = func(c *cobra.Command, _ []string) error {
 		unjudged := func(f analyses.Findings, ctx context.Context) (sensitivity.Blanks, error) {
 			return f.Unjudged(ctx, f.Replicates == 0)

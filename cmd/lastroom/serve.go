@@ -17,6 +17,7 @@ import (
 	"lastroom/ingest/orderbook"
 	"lastroom/notebooks/service"
 	"lastroom/notebooks/service/access"
+	"lastroom/reports/translation"
 )
 
 func (a *app) serveCommand() *cobra.Command {
@@ -43,6 +44,7 @@ network readable.`,
 	key := fileFlag(c, "key", "", "a `FILE` with the key (PEM) of the certificate", "pem", "key")
 	rulesFile := rulesFlag(c)
 	costs := costFlags(c.Flags())
+	language := choiceFlag(c, "language", "the `LANGUAGE` of the pages where a visitor chose none: "+strings.Join(translation.Tags, " or ")+" (default that of the browser)", append([]string{""}, translation.Tags...))
 	c.RunE = func(c *cobra.Command, _ []string) error {
 		if *newToken != "" {
 			name, role, _ := strings.Cut(*newToken, "=")
@@ -65,7 +67,7 @@ network readable.`,
 			return fmt.Errorf("can't listen on %s: %w; another program may be using it, --addr takes another", *addr, err)
 		}
 		defer l.Close()
-		cfg := service.Config{Addr: *addr, Tokens: tokenList}
+		cfg := service.Config{Addr: *addr, Tokens: tokenList, Language: *language}
 		if *names != "" {
 			cfg.Names = strings.Split(*names, ",")
 		}

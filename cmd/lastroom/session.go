@@ -31,6 +31,7 @@ lastroom session --instructor M01 --measurers M02 --legs A,B,C --places ball,7in
 		Args: noArguments,
 	}
 	fs := c.Flags()
+	a.sayFlag(c)
 	name := fs.String("name", "", "what the session is called, its `NAME` (default from the day)")
 	day := fs.String("day", "", "the `DAY` of the session, as 2026-11-26 (default today)")
 	instructor := fs.String("instructor", "", "the `NAME` of who all are compared with")
@@ -65,7 +66,7 @@ lastroom session --instructor M01 --measurers M02 --legs A,B,C --places ball,7in
 			return usageError(c, "%s", err)
 		}
 		size := sheet.Papers[slices.Index(paperNames(), *paper)]
-		if err := workshop.WriteFile(*out, func(w io.Writer) error { return taping.Sheets(w, &p, size) }); err != nil {
+		if err := workshop.WriteFile(*out, a.language.Through(func(w io.Writer) error { return taping.Sheets(w, &p, size) })); err != nil {
 			return err
 		}
 		_, err := fmt.Fprintf(a.stdout, "%s\nPrint it on %s. The numbers go into a repeats sheet with session_id %s.\n", *out, size.Name, p.ID)

@@ -32,6 +32,8 @@ type surround struct {
 	Visitor access.Visitor
 	Guarded bool // there are tokens, so one can leave
 	Ends    bool // the pages end the program
+	Tongues []tongue
+	At      string // the page, to come back to
 	Body    template.HTML
 }
 
@@ -48,7 +50,7 @@ func (s *Server) render(w http.ResponseWriter, r *http.Request, status int, name
 // frame sends a body inside header and menu.
 func (s *Server) frame(w http.ResponseWriter, r *http.Request, status int, title string, body template.HTML) {
 	here, _, _ := strings.Cut(strings.TrimPrefix(r.URL.Path, "/"), "/")
-	out, err := topic.Fill(templates, "frame", surround{title, s.menu(here), visitorOf(r), len(s.cfg.Tokens) > 0, s.cfg.End != nil, body})
+	out, err := topic.Fill(templates, "frame", surround{title, s.menu(here), visitorOf(r), len(s.cfg.Tokens) > 0, s.cfg.End != nil, s.otherTongues(r), pageAddress(r), body})
 	if err != nil {
 		s.unmade(w, "frame", err)
 		return
@@ -58,6 +60,14 @@ func (s *Server) frame(w http.ResponseWriter, r *http.Request, status int, title
 	if r.Method != http.MethodHead {
 		_, _ = io.WriteString(w, string(out))
 	}
+}
+
+// pageAddress is the address of a page that can be shown again; what was sent can't.
+func pageAddress(r *http.Request) string {
+	if r.Method != http.MethodGet {
+		return "/"
+	}
+	return r.URL.RequestURI()
 }
 
 func (s *Server) unmade(w http.ResponseWriter, page string, err error) {

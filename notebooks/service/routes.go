@@ -43,6 +43,7 @@ func (s *Server) table() []route {
 		{"GET /enter", access.Nobody, s.enterForm},
 		{"POST /enter", access.Nobody, s.enter},
 		{"POST /leave", access.Reader, s.leave},
+		{"POST /language", access.Nobody, s.chooseTongue},
 
 		{"GET /review", access.Reader, s.review},
 		{"GET /notebooks", access.Reader, s.notebooks},

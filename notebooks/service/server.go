@@ -31,6 +31,7 @@ type Config struct {
 	Tokens   []access.Token // needed off the loopback address
 	TLS      bool
 	Version  string
+	Language string // of the pages, where a visitor chose none; "": that of the browser
 	Clock    notebooks.Clock
 	Log      *slog.Logger
 	End      func() // ends the service, at an editor's word; nil: only who started it can
@@ -103,7 +104,7 @@ func (s *Server) open() error {
 	if err := s.uploads.Sweep(); err != nil {
 		return err
 	}
-	s.handler = s.guard(s.routes())
+	s.handler = s.said(s.guard(s.routes()))
 	return nil
 }
 

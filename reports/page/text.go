@@ -15,13 +15,19 @@ const UsualWidth = 80
 // TextOptions say how wide a text may be; width 0 is without end. With a width,
 // prose is wrapped and tables are made to fit; Bold lets headings be set in bold by
 // escape sequences.
+//
+// Say says the printer's own words in another language than English; nil: English.
 type TextOptions struct {
 	Width int
 	Bold  bool
+	Say   func(string) string
 }
 
 // WriteText writes the document for a terminal or a pipe.
 func WriteText(w io.Writer, d *Document, o TextOptions) error {
+	if o.Say == nil {
+		o.Say = func(s string) string { return s }
+	}
 	p := &texter{w: bufio.NewWriter(w), o: o}
 	p.heading(d.Title, '=')
 	if d.Lead != "" {
@@ -38,14 +44,14 @@ func WriteText(w io.Writer, d *Document, o TextOptions) error {
 	}
 	if len(d.Cautions) > 0 {
 		p.line("")
-		p.heading("Cautions", '-')
+		p.heading(o.Say("Cautions"), '-')
 		for _, c := range d.Cautions {
 			p.para("* ", c)
 		}
 	}
 	if s := d.Provenance.Line(); s != "" {
 		p.line("")
-		p.para("", s)
+		p.para("", o.Say(s))
 	}
 	return p.w.Flush()
 }
@@ -155,9 +161,9 @@ func (p *texter) finding(f Finding) {
 	for _, s := range f.Detail {
 		p.para("  ", s)
 	}
-	for _, kv := range [][2]string{{"How sure: ", f.Certainty}, {"What to do: ", f.Action}, {"Orders: ", f.Orders.String()}} {
+	for _, kv := range [][2]string{{"How sure", f.Certainty}, {"What to do", f.Action}, {"Orders", p.o.Say(f.Orders.String())}} {
 		if kv[1] != "" {
-			p.para("  ", kv[0]+kv[1])
+			p.para("  ", p.o.Say(kv[0])+": "+kv[1])
 		}
 	}
 	for _, s := range f.Warnings {

@@ -13,17 +13,17 @@ import (
 //go:embed german/*.txt
 var files embed.FS
 
-// english is the language that pages are made in.
-const english = "en"
+// English is the tag of the language that pages are made in.
+const English = "en"
 
 // Tags are the languages that come with the program, English first.
-var Tags = []string{english, "de"}
+var Tags = []string{English, "de"}
 
 // Of is a language that comes with the program, by its tag; nil for English. An unknown tag
 // is an error that names those there are.
 func Of(tag string) (*Language, error) {
 	switch tag {
-	case "", english:
+	case "", English:
 		return nil, nil
 	case "de":
 		return german()

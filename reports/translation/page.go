@@ -3,6 +3,7 @@ package translation
 import (
 	"bytes"
 	"html"
+	"regexp"
 	"strings"
 	"unicode"
 
@@ -20,8 +21,8 @@ var within = map[atom.Atom]bool{
 // asIs are the elements whose content is no sentence of the program.
 var asIs = map[atom.Atom]bool{atom.Code: true, atom.Kbd: true, atom.Pre: true, atom.Script: true, atom.Style: true, atom.Textarea: true}
 
-// spoken are the attributes that hold what people read or hear.
-var spoken = map[string]bool{"alt": true, "aria-description": true, "aria-label": true, "aria-roledescription": true, "data-head": true, "placeholder": true, "title": true}
+// spoken are the attributes that hold what people read or hear, as they stand in a tag.
+var spoken = regexp.MustCompile(`(\s(?:alt|aria-description|aria-label|aria-roledescription|data-head|data-say[a-z-]*|placeholder|title)=")([^"]*)"`)
 
 // Page says a finished page in the language: texts, spoken attributes (and those that begin
 // with data-say), and the lang of the page. It gives the page and what stayed untold. A page
@@ -210,24 +211,18 @@ func (w *walk) close() {
 	}
 }
 
-// attributes gives a tag with its spoken attributes said; the tag as it stood where it has
-// none.
+// attributes gives a tag with its spoken attributes said; all else stands as it stood, for
+// the names of attributes in a drawing have capitals.
 func (w *walk) attributes(t nethtml.Token, raw []byte) []byte {
-	changed := false
-	for i, a := range t.Attr {
-		switch {
-		case t.DataAtom == atom.Html && a.Key == "lang":
-			t.Attr[i].Val, changed = w.language.Tag, true
-		case spoken[a.Key] || strings.HasPrefix(a.Key, "data-say"):
-			said := w.language.tell(a.Val)
-			w.untold = append(w.untold, said.untold...)
-			t.Attr[i].Val, changed = said.said, true
-		}
+	if t.DataAtom == atom.Html {
+		raw = bytes.Replace(raw, []byte(`lang="en"`), []byte(`lang="`+w.language.Tag+`"`), 1)
 	}
-	if !changed {
-		return raw
-	}
-	return []byte(t.String())
+	return spoken.ReplaceAllFunc(raw, func(attribute []byte) []byte {
+		parts := spoken.FindSubmatch(attribute)
+		said := w.language.tell(withoutMarks(html.UnescapeString(string(parts[2]))))
+		w.untold = append(w.untold, said.untold...)
+		return append(append(parts[1], html.EscapeString(said.said)...), '"')
+	})
 }
 
 func notToSay(t nethtml.Token) bool {

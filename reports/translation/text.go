@@ -14,8 +14,14 @@ type telling struct {
 	untold []string
 }
 
-// Text says a text without marks in the language. What no sentence fits stays as it is.
-func (l *Language) Text(s string) string { return l.tell(s).said }
+// Text says a text without marks in the language; nil, for English, gives it back. What no
+// sentence fits stays as it is.
+func (l *Language) Text(s string) string {
+	if l == nil {
+		return s
+	}
+	return l.tell(withoutMarks(s)).said
+}
 
 // tell says a unit: as a whole, or sentence by sentence, or piece by piece.
 func (l *Language) tell(unit string) telling {

@@ -56,7 +56,7 @@ func Invent(ctx context.Context, dir string, o demo.Options, f Finding, clock no
 	if err != nil {
 		return made, err
 	}
-	return made, WriteReview(dir, d)
+	return made, WriteReview(dir, d, nil)
 }
 
 // inventedMark is the file that says that all in a folder is invented.

@@ -17,6 +17,7 @@ import (
 	"lastroom/notebooks/analyses"
 	"lastroom/notebooks/execution"
 	"lastroom/reports/page"
+	"lastroom/reports/translation"
 )
 
 // A Finding says how a finding of the book is made.
@@ -58,17 +59,21 @@ func (w *Workshop) Review(ctx context.Context, f Finding, month cohort.Month, p 
 	return run.Doc, nil
 }
 
-// WriteReview writes a review in every form, each file whole or not at all.
-func WriteReview(dir string, d *page.Document) error {
+// WriteReview writes a review in every form, each file whole or not at all; page, text and
+// figures in a language, nil: English.
+func WriteReview(dir string, d *page.Document, l *translation.Language) error {
+	said := l.Document(d)
 	files := map[string]func(io.Writer) error{
-		"review.html": func(w io.Writer) error { return page.HTML(w, d) },
-		"review.txt":  func(w io.Writer) error { return page.WriteText(w, d, page.TextOptions{Width: page.UsualWidth}) },
+		"review.html": l.Through(func(w io.Writer) error { return page.HTML(w, said) }),
+		"review.txt": func(w io.Writer) error {
+			return page.WriteText(w, said, page.TextOptions{Width: page.UsualWidth, Say: l.Text})
+		},
 		"review.json": func(w io.Writer) error { return page.JSON(w, d) },
 	}
 	for _, t := range page.Tables(d) {
 		files[filepath.Join("tables", t.ID+".csv")] = func(w io.Writer) error { return page.CSV(w, &t) }
 	}
-	for _, f := range page.Figures(d) {
+	for _, f := range page.Figures(said) {
 		files[filepath.Join("figures", f.ID+".svg")] = func(w io.Writer) error { return page.SVG(w, &f) }
 	}
 	names := slices.Sorted(maps.Keys(files))
@@ -77,9 +82,9 @@ func WriteReview(dir string, d *page.Document) error {
 	return cmp.Or(errs...)
 }
 
-// WriteHTML writes a page as one file.
-func WriteHTML(path string, d *page.Document) error {
-	return WriteFile(path, func(w io.Writer) error { return page.HTML(w, d) })
+// WriteHTML writes a page as one file, in a language; nil: English.
+func WriteHTML(path string, d *page.Document, l *translation.Language) error {
+	return WriteFile(path, l.Through(func(w io.Writer) error { return page.HTML(w, l.Document(d)) }))
 }
 
 // WriteFile writes a file whole or not at all, with the folders that it needs.
