@@ -17,6 +17,9 @@ const TooFew = "too few to tell"
 // Text is a cell of words.
 func Text(s string) Cell { return Cell{Text: s, Value: s} }
 
+// AsIs is a cell of an id, a name, a file or what a person wrote.
+func AsIs(s string) Cell { return Cell{Text: s, Value: s, AsIs: true} }
+
 // Count is a cell that holds a whole number, written with thousands marks.
 func Count(n int) Cell { return Cell{Text: Thousands(n), Value: n} }
 

@@ -72,11 +72,13 @@ type Column struct {
 }
 
 // A Cell is one entry: Text for people, Value unrounded for CSV and JSON
-// (nil: missing; a string, int, float64, bool, cohort.Day, stats.Estimate).
+// (nil: missing; a string, int, float64, bool, cohort.Day, stats.Estimate). AsIs is
+// for ids, names, files and what people wrote: no language changes them.
 type Cell struct {
 	Text  string
 	Value any
 	Ref   Ref
+	AsIs  bool
 }
 
 // A Ref points at the orders or forms behind a count, so that a reader of the

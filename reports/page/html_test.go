@@ -195,3 +195,19 @@ func TestSameDocumentSameBytes(t *testing.T) {
 	_, b := parsed(t, sample())
 	assert.Equal(t, a, b)
 }
+
+// What people wrote is marked, so that no language changes it.
+func TestCellsThatStayAsTheyAreAreMarked(t *testing.T) {
+	d := sample()
+	d.Sections[0].Blocks = []Block{Table{ID: "written", Columns: []Column{{Title: "as written"}, {Title: "read as"}}, Rows: [][]Cell{{AsIs("left"), Text("left")}}}}
+	n, _ := parsed(t, d)
+	for _, table := range all(n, "table") {
+		if get(table, "id") != "written" {
+			continue
+		}
+		assert.Equal(t, "no", get(all(table, "th")[2], "translate"))
+		assert.Empty(t, get(all(table, "td")[0], "translate"))
+		return
+	}
+	t.Error("the table is not there")
+}

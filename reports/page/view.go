@@ -201,7 +201,7 @@ func (t tableView) Body() [][]cellView {
 				v.Label = col.Head()
 			}
 			if j < len(row) {
-				v.Text, v.Href = row[j].Text, t.link.to(row[j].Ref)
+				v.Text, v.Href, v.AsIs = row[j].Text, t.link.to(row[j].Ref), row[j].AsIs
 				_, day := row[j].Value.(cohort.Day)
 				v.Whole = day || row[j].Ref.Kind == "order" || row[j].Ref.Kind == "form"
 				if col.Numeric {
@@ -223,6 +223,7 @@ type cellView struct {
 	Label         string // the column's head, for a narrow screen
 	Numeric, Head bool
 	Whole         bool // a day or an id: not broken over two lines
+	AsIs          bool // no language changes it
 }
 
 // Class is what the style sheet sets the cell by.

@@ -65,7 +65,9 @@ func (l *Language) table(t page.Table) page.Table {
 	for i, row := range t.Rows {
 		rows[i] = make([]page.Cell, len(row))
 		for k, c := range row {
-			c.Text = l.Text(c.Text)
+			if !c.AsIs {
+				c.Text = l.Text(c.Text)
+			}
 			rows[i][k] = c
 		}
 	}

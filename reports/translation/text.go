@@ -48,11 +48,15 @@ var joints = []*regexp.Regexp{
 }
 
 func (l *Language) compose(s string) telling {
-	if said, untold, ok := l.whole(s); ok {
+	if said, untold, ok := l.whole(s, false); ok {
 		return telling{said, untold}
 	}
 	if pieces := split(s, sentences); len(pieces) > 1 {
-		return l.pieces(pieces)
+		t := l.pieces(pieces)
+		if said, untold, ok := l.whole(s, true); ok && len(t.untold) > len(untold) {
+			return telling{said, untold}
+		}
+		return t
 	}
 	if inner, open, shut, ok := unwrapped(s); ok {
 		if t := l.compose(inner); len(t.untold) == 0 {
@@ -65,6 +69,9 @@ func (l *Language) compose(s string) telling {
 				return t
 			}
 		}
+	}
+	if said, untold, ok := l.whole(s, true); ok {
+		return telling{said, untold}
 	}
 	if needsWords(s) {
 		return telling{s, []string{s}}
@@ -129,7 +136,9 @@ func balanced(s string) bool {
 
 // whole says a text by one sentence of the catalogue, with what of its phrases is untold.
 // A piece of a unit has its marks counted from its own beginning, as the catalogue has them.
-func (l *Language) whole(s string) (string, []string, bool) {
+// What stays as it is holds several sentences, or parts of one, only with wide: mostly it
+// is then the sentence before, which must be said by itself.
+func (l *Language) whole(s string, wide bool) (string, []string, bool) {
 	s, were := counted(s, nil)
 	if said, ok := l.plain(s); ok {
 		return recounted(said, were), nil, true
@@ -146,13 +155,13 @@ func (l *Language) whole(s string) (string, []string, bool) {
 	for _, v := range variants(s) {
 		for _, p := range candidates {
 			m := p.match.FindStringSubmatch(v.text)
-			if m == nil {
+			if m == nil || !wide && p.isWide(m[1:]) {
 				continue
 			}
 			said, untold := p.said, []string(nil)
 			for i, name := range p.holes {
 				filled := m[i+1]
-				if !strings.HasPrefix(name, "id") {
+				if !staysAsIs(name) {
 					t := l.tell(filled)
 					filled = t.said
 					untold = append(untold, t.untold...)
@@ -192,6 +201,17 @@ func recounted(s string, were []rune) string {
 		return r - k + were[k-1]
 	}, s)
 }
+
+func (p *pattern) isWide(filled []string) bool {
+	for i, name := range p.holes {
+		if staysAsIs(name) && (strings.Contains(filled[i], "; ") || sentences.MatchString(filled[i])) {
+			return true
+		}
+	}
+	return false
+}
+
+func staysAsIs(hole string) bool { return strings.HasPrefix(hole, "id") }
 
 // plain says what needs no hole: a sentence, a number, a day, a month.
 func (l *Language) plain(s string) (string, bool) {

@@ -54,6 +54,29 @@ Order
 	assert.Equal(t, []string{"Not known yet"}, l.tell("Nothing waits. Not known yet").untold)
 }
 
+// What stays as it is takes no sentence with it that could be said.
+func TestWhatStaysIsNoSentence(t *testing.T) {
+	l := sample(t, `
+{id} is not a day
+  {id} ist kein Tag
+is empty
+  ist leer
+Nothing waits.
+  Nichts wartet.
+The line is: {id}
+  Die Zeile lautet: {id}
+`)
+	for english, want := range map[string]string{
+		"cut_on is not a day":                "cut_on ist kein Tag",
+		"is empty; cut_on is not a day":      "ist leer; cut_on ist kein Tag",
+		"Nothing waits. Cut_on is not a day": "Nichts wartet. Cut_on ist kein Tag",
+		"The line is: 17; no day":            "Die Zeile lautet: 17; no day",
+		"no word; of it is not a day":        "no word; of it ist kein Tag",
+	} {
+		assert.Equal(t, want, l.Text(english), english)
+	}
+}
+
 func TestPageIsSaid(t *testing.T) {
 	l := sample(t, `
 <1>{n} pairs</1> made again so far, one by one.

@@ -85,7 +85,7 @@ func gistSections(g *load.Gist) []page.Section {
 			} else {
 				at += fmt.Sprintf(", line %d", r.Example.Line)
 			}
-			t.Rows = append(t.Rows, []page.Cell{page.Count(r.Rows), page.Text(r.Reason), page.Text(r.Example.Text), page.Text(at)})
+			t.Rows = append(t.Rows, []page.Cell{page.Count(r.Rows), page.Text(r.Reason), page.AsIs(r.Example.Text), page.Text(at)})
 		}
 		out = append(out, page.Section{ID: "reasons", Blocks: []page.Block{t}})
 	}
@@ -93,7 +93,7 @@ func gistSections(g *load.Gist) []page.Section {
 		t := page.Table{ID: "extremes", Caption: "Readings farthest from the middle of their place: are they right?", Columns: []page.Column{
 			{Key: "form_id", Title: "Form"}, {Key: "place", Title: "Place"}, {Key: "written", Title: "As written"}, {Key: "mm", Title: "Read as", Unit: "mm", Numeric: true}, {Key: "middle_mm", Title: "Middle", Unit: "mm", Numeric: true}}}
 		for _, e := range g.Extremes {
-			t.Rows = append(t.Rows, []page.Cell{page.Text(e.Form), page.Text(e.Place), page.Text(e.Written),
+			t.Rows = append(t.Rows, []page.Cell{page.AsIs(e.Form), page.Text(e.Place), page.AsIs(e.Written),
 				{Text: fmt.Sprintf("%.0f", e.MM), Value: e.MM}, {Text: fmt.Sprintf("%.0f", e.MiddleMM), Value: e.MiddleMM}})
 		}
 		out = append(out, page.Section{ID: "extremes", Blocks: []page.Block{t}})
