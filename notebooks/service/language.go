@@ -8,6 +8,7 @@ import (
 
 	"golang.org/x/text/language"
 
+	"lastroom/notebooks/service/help"
 	"lastroom/reports/translation"
 )
 
@@ -106,7 +107,7 @@ func (t *teller) WriteHeader(status int) {
 	t.status = status
 	switch kind, _, _ := strings.Cut(t.Header().Get("Content-Type"), ";"); kind {
 	case "text/html":
-		t.say = func(page []byte) []byte { said, _ := t.language.Page(page); return said }
+		t.say = func(page []byte) []byte { return help.Said(page, t.language) }
 	case "application/json":
 		t.say = t.language.JSON
 	default:

@@ -39,12 +39,14 @@ func (l *Language) tell(unit string) telling {
 var sentences = regexp.MustCompile(`[.!?][”")\x{E100}-\x{E1FF}]*( )[\x{E000}-\x{E2FF}“"(]*[\p{Lu}\d]`)
 
 var joints = []*regexp.Regexp{
+	regexp.MustCompile(`[\x{E100}-\x{E1FF}]( )[\x{E000}-\x{E0FF}]`), // a figure's title and what it shows
 	regexp.MustCompile(`;( )`),
 	regexp.MustCompile(`( · )`),
 	regexp.MustCompile(`( – )`),
 	regexp.MustCompile(`:( )`),
 	regexp.MustCompile(`,( )`),
 	regexp.MustCompile(`( )\(`),
+	regexp.MustCompile(`(\x{A0})[\x{E000}-\x{E0FF}]`), // a column's unit
 }
 
 func (l *Language) compose(s string) telling {

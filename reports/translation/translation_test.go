@@ -98,6 +98,9 @@ Find
 	said, untold = l.Page([]byte(`<p><i>Find</i>. See <a href="/r">the rules</a>. <b>Old</b> or <b class="n">new</b>?</p>`))
 	assert.Empty(t, untold)
 	assert.Equal(t, `<p><i>Suchen</i>. <a href="/r">Die Regeln</a> ansehen. <b class="n">Neu</b> oder <b>alt</b>?</p>`, string(said), "marks count from each sentence's beginning")
+	parts, untold := l.Page([]byte("<p><b>Find</b> <i>Find. Find.</i></p><th>Find\u00a0<i>mm</i></th>"))
+	assert.Empty(t, untold)
+	assert.Equal(t, "<p><b>Suchen</b> <i>Suchen. Suchen.</i></p><th>Suchen\u00a0<i>mm</i></th>", string(parts))
 	same, _ := l.Page([]byte(`<html lang="fr"><p>Find</p></html>`))
 	assert.Equal(t, `<html lang="fr"><p>Find</p></html>`, string(same))
 }

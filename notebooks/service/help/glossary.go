@@ -2,13 +2,18 @@ package help
 
 import (
 	"bytes"
+	"cmp"
 	"html/template"
 	"regexp"
 	"slices"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"golang.org/x/net/html"
 	"golang.org/x/net/html/atom"
+
+	"lastroom/reports/translation"
 )
 
 // A Word is a hard word with what it means.
@@ -63,18 +68,51 @@ func inOrder(words []Word) []Word {
 	return words
 }
 
-// linked finds the hard words in a text; the longer form first.
-var linked, wordOf = func() (*regexp.Regexp, map[string]string) {
-	var forms []string
-	of := map[string]string{}
+// A finder finds the hard words of a language in texts.
+type finder struct {
+	forms *regexp.Regexp // the longer form first
+	of    map[string]string
+}
+
+var finders = func() map[string]finder {
+	english := map[string][]string{}
 	for _, w := range Words {
-		for _, f := range w.forms {
-			forms, of[f] = append(forms, regexp.QuoteMeta(f)), w.ID
+		english[w.ID] = w.forms
+	}
+	return map[string]finder{translation.English: finderOf(english), "de": finderOf(german)}
+}()
+
+func finderOf(words map[string][]string) finder {
+	f := finder{of: map[string]string{}}
+	var forms []string
+	for id, list := range words {
+		for _, form := range list {
+			forms, f.of[form] = append(forms, regexp.QuoteMeta(form)), id
 		}
 	}
-	slices.SortFunc(forms, func(a, b string) int { return len(b) - len(a) })
-	return regexp.MustCompile(`(?i)\b(?:` + strings.Join(forms, "|") + `)\b`), of
-}()
+	slices.SortFunc(forms, func(a, b string) int { return cmp.Or(len(b)-len(a), strings.Compare(a, b)) })
+	f.forms = regexp.MustCompile(`(?i)(?:` + strings.Join(forms, "|") + `)`)
+	return f
+}
+
+// link writes links around the hard words of a text that are not seen yet.
+func (f finder) link(text []byte, seen map[string]bool) []byte {
+	var out []byte
+	from := 0
+	for _, at := range f.forms.FindAllIndex(text, -1) {
+		before, _ := utf8.DecodeLastRune(text[:at[0]])
+		after, _ := utf8.DecodeRune(text[at[1]:])
+		id := f.of[strings.ToLower(string(text[at[0]:at[1]]))]
+		if unicode.IsLetter(before) || unicode.IsLetter(after) || seen[id] {
+			continue
+		}
+		seen[id] = true
+		out = append(append(out, text[from:at[0]]...), `<a class="word" href="/help/words#`+id+`">`...)
+		out = append(append(out, text[at[0]:at[1]]...), `</a>`...)
+		from = at[1]
+	}
+	return append(out, text[from:]...)
+}
 
 // readIn are the elements whose text is read from end to end; nothing is linked
 // elsewhere, nor inside what is a link, a picture or code already.
@@ -85,8 +123,25 @@ var neverIn = map[atom.Atom]bool{atom.A: true, atom.Svg: true, atom.Code: true, 
 // Linked leads from the first place where a page has a hard word to the glossary. The
 // body is what the program made itself; where it is not well formed it stays as it is.
 func Linked(body template.HTML) template.HTML {
+	return template.HTML(finders[translation.English].linked([]byte(body)))
+}
+
+var links = regexp.MustCompile(`<a class="word" href="/help/words#[a-z-]+">([^<]*)</a>`)
+
+// Said says a finished page in a language. Where its hard words led to the glossary, those
+// of the language do: a link within a sentence would hide it from the catalogue.
+func Said(page []byte, l *translation.Language) []byte {
+	plain := links.ReplaceAll(page, []byte("$1"))
+	said, _ := l.Page(plain)
+	if f, ok := finders[l.Tag]; ok && len(plain) < len(page) {
+		return f.linked(said)
+	}
+	return said
+}
+
+func (f finder) linked(body []byte) []byte {
 	var out bytes.Buffer
-	z := html.NewTokenizer(strings.NewReader(string(body)))
+	z := html.NewTokenizer(bytes.NewReader(body))
 	seen := map[string]bool{}
 	reads, never := 0, 0
 	count := func(name []byte, by int) {
@@ -102,7 +157,7 @@ func Linked(body template.HTML) template.HTML {
 		raw := z.Raw()
 		switch kind {
 		case html.ErrorToken:
-			return template.HTML(out.String())
+			return out.Bytes()
 		case html.StartTagToken:
 			raw = bytes.Clone(raw) // the name is read in place
 			name, _ := z.TagName()
@@ -113,14 +168,7 @@ func Linked(body template.HTML) template.HTML {
 			count(name, -1)
 		case html.TextToken:
 			if reads > 0 && never == 0 {
-				raw = linked.ReplaceAllFunc(raw, func(word []byte) []byte {
-					id := wordOf[strings.ToLower(string(word))]
-					if seen[id] {
-						return word
-					}
-					seen[id] = true
-					return []byte(`<a class="word" href="/help/words#` + id + `">` + string(word) + `</a>`)
-				})
+				raw = f.link(raw, seen)
 			}
 		}
 		out.Write(raw)

@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"lastroom/notebooks/service/topic"
+	"lastroom/reports/translation"
 )
 
 func TestHardWordsLeadToTheGlossary(t *testing.T) {
@@ -39,5 +40,24 @@ func TestGlossaryIsWhole(t *testing.T) {
 	assert.NotEmpty(t, links)
 	for _, l := range links {
 		assert.True(t, ids[l[1]], l[1])
+	}
+}
+
+// On a page in another language the links are taken off before its sentences are looked
+// up, and lead from that language's words afterwards.
+func TestHardWordsLeadToTheGlossaryInGerman(t *testing.T) {
+	l, err := translation.Of("de")
+	require.NoError(t, err)
+	assert.NotContains(t, string(Said([]byte(`<html lang="en"><p>mature</p></html>`), l)), "<a")
+	page := string(Said([]byte(`<html lang="en"><p>What a rule holds is counted on <a class="word" href="/help/words#first-form">first forms</a>.</p><p>Words</p></html>`), l))
+	assert.Equal(t, `<html lang="de"><p>Was eine Regel anhält, wird an <a class="word" href="/help/words#first-form">ersten Bögen</a> gezählt.</p><p>Wörter</p></html>`, page)
+}
+
+// Each word that is found in English pages is found in German ones.
+func TestGermanFormsAreWhole(t *testing.T) {
+	for _, w := range Words {
+		if len(w.forms) > 0 {
+			assert.NotEmpty(t, german[w.ID], w.ID)
+		}
 	}
 }
