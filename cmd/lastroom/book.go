@@ -13,7 +13,7 @@ import (
 	"lastroom/analysis/cohort"
 	"lastroom/cmd/lastroom/workshop"
 	"lastroom/cmd/lastroom/workshop/bookpages"
-	"lastroom/ingest/orderbook"
+	"lastroom/ingest/bookfile"
 	"lastroom/ingest/upkeep"
 	"lastroom/reports/page"
 )
@@ -187,7 +187,7 @@ finished by the next command, whichever it is.`,
 			return err
 		}
 		a.show()("rewriting the order book", 0, 0)
-		g, err := upkeep.Forget(c.Context(), *book, args[0], orderbook.WriterOptions{Program: workshop.Program(), Now: time.Now().UTC()})
+		g, err := upkeep.Forget(c.Context(), *book, args[0], bookfile.WriterOptions{Program: workshop.Program(), Now: time.Now().UTC()})
 		if err != nil {
 			return workshop.BadInput(err)
 		}

@@ -17,7 +17,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"lastroom/ingest/orderbook"
+	"lastroom/ingest/bookfile"
 )
 
 var (
@@ -38,7 +38,7 @@ func TestAFlippedByteIsTold(t *testing.T) {
 	}
 	home := fullHome(t)
 	book := filepath.Join(home, "shop.duckdb")
-	f := orderbook.FilesOf(book)
+	f := bookfile.FilesOf(book)
 	verify := func() (problems, others []string) {
 		t.Helper()
 		status, out, errs := said(t, "book", "verify", "--format", "json", "--book", book)
@@ -123,7 +123,7 @@ func TestAFlippedByteIsTold(t *testing.T) {
 }
 
 // kindOf is the first part of a file's path beside the book, or the book.
-func kindOf(f orderbook.Files, path string) string {
+func kindOf(f bookfile.Files, path string) string {
 	rel, err := filepath.Rel(f.Dir, path)
 	if err != nil || strings.HasPrefix(rel, "..") {
 		return filepath.Base(path)

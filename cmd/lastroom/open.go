@@ -14,8 +14,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"lastroom/cmd/lastroom/workshop"
+	"lastroom/ingest/bookfile"
 	"lastroom/ingest/durable"
-	"lastroom/ingest/orderbook"
 	"lastroom/notebooks/service"
 )
 
@@ -47,7 +47,7 @@ func documentsBook() string {
 // that one. The lock of a file says whether one does, and the file where: what a crash
 // leaves behind is not believed.
 func (a *app) open(ctx context.Context, book string) error {
-	dir := orderbook.FilesOf(book).Dir
+	dir := bookfile.FilesOf(book).Dir
 	if err := os.MkdirAll(dir, 0o700); err != nil {
 		return err
 	}

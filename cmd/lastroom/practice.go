@@ -17,7 +17,7 @@ import (
 	"lastroom/analysis/nearest"
 	"lastroom/analysis/practice"
 	"lastroom/cmd/lastroom/workshop"
-	"lastroom/ingest/orderbook"
+	"lastroom/ingest/bookfile"
 	"lastroom/notebooks/learners"
 	"lastroom/reports/exercise"
 	"lastroom/reports/page"
@@ -155,7 +155,7 @@ func openLearners(book string) (*keptLearners, error) {
 	if err := workshop.NeedBook(book); err != nil {
 		return nil, err
 	}
-	root, err := os.OpenRoot(orderbook.FilesOf(book).Dir)
+	root, err := os.OpenRoot(bookfile.FilesOf(book).Dir)
 	if err != nil {
 		return nil, workshop.BadInput(err)
 	}

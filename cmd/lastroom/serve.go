@@ -14,7 +14,7 @@ import (
 	"lastroom/cmd/lastroom/workshop"
 	"lastroom/cmd/lastroom/workshop/keeping"
 	"lastroom/cmd/lastroom/workshop/serving"
-	"lastroom/ingest/orderbook"
+	"lastroom/ingest/bookfile"
 	"lastroom/notebooks/service"
 	"lastroom/notebooks/service/access"
 	"lastroom/reports/translation"
@@ -96,7 +96,7 @@ func (a *app) serve(ctx context.Context, setup workshop.Setup, l net.Listener, c
 		cfg.Addr = net.JoinHostPort(host, got)
 	}
 	desk := keeping.New(pages, setup.Book, time.Now)
-	cfg.Workshop, cfg.Desk, cfg.Runner, cfg.Dir = pages, desk, w.Runner(), orderbook.FilesOf(setup.Book).Dir
+	cfg.Workshop, cfg.Desk, cfg.Runner, cfg.Dir = pages, desk, w.Runner(), bookfile.FilesOf(setup.Book).Dir
 	cfg.TLS, cfg.Version, cfg.Clock, cfg.Log = cert != "", workshop.Version(), time.Now, slog.New(slog.NewTextHandler(a.stderr, nil))
 	s, err := service.New(cfg)
 	if err != nil {

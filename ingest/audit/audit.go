@@ -25,6 +25,7 @@ import (
 
 	"lastroom/analysis/body"
 	"lastroom/analysis/form"
+	"lastroom/ingest/bookfile"
 	"lastroom/ingest/engine"
 	"lastroom/ingest/orderbook"
 )
@@ -49,7 +50,7 @@ func Touched(ctx context.Context, conn *sql.Conn, progress func(done, total int)
 	if err := conn.QueryRowContext(ctx, "SELECT count(*) FROM form_numbers").Scan(&forms); err != nil {
 		return err
 	}
-	if _, err := conn.ExecContext(ctx, engine.LimitMemory(orderbook.WriteMemory, forms)); err != nil {
+	if _, err := conn.ExecContext(ctx, engine.LimitMemory(bookfile.WriteMemory, forms)); err != nil {
 		return err
 	}
 	if err := engine.Script(ctx, conn, engine.Section(auditSQL, "forms")); err != nil {
@@ -79,8 +80,8 @@ func Touched(ctx context.Context, conn *sql.Conn, progress func(done, total int)
 // Book judges the numbers of every form in the book again, as after a new
 // version of the body model. Findings kept beside the book go, since they may
 // rest on the old judgement. progress, if set, is told how many forms were judged.
-func Book(ctx context.Context, book string, opt orderbook.WriterOptions, progress func(done, total int)) error {
-	w, err := orderbook.OpenWriter(ctx, book, opt)
+func Book(ctx context.Context, book string, opt bookfile.WriterOptions, progress func(done, total int)) error {
+	w, err := bookfile.OpenWriter(ctx, book, opt)
 	if err != nil {
 		return err
 	}

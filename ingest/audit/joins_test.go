@@ -7,8 +7,8 @@ import (
 	"path/filepath"
 	"testing"
 
+	"lastroom/ingest/bookfile"
 	"lastroom/ingest/engine"
-	"lastroom/ingest/orderbook"
 
 	"github.com/stretchr/testify/require"
 )
@@ -58,7 +58,7 @@ func TestJudgingLooksUpInTheSmallTables(t *testing.T) {
 	conn, err := db.Conn(ctx)
 	require.NoError(t, err)
 	defer conn.Close()
-	require.NoError(t, orderbook.BringUp(ctx, conn))
+	require.NoError(t, bookfile.BringUp(ctx, conn))
 	for _, name := range []string{"three_orders", "some_numbers"} {
 		text, err := os.ReadFile(filepath.Join("..", "orderbook", "testdata", name+".sql"))
 		require.NoError(t, err)

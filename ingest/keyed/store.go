@@ -16,13 +16,13 @@ import (
 	"time"
 
 	"lastroom/analysis/cohort"
+	"lastroom/ingest/bookfile"
 	"lastroom/ingest/durable"
-	"lastroom/ingest/orderbook"
 )
 
 // A Store is the folder of records beside a book. It may be used by several
 // goroutines and programs.
-type Store struct{ Files orderbook.Files }
+type Store struct{ Files bookfile.Files }
 
 var (
 	// ErrNone is the error of an order of which the desk keeps nothing.
@@ -211,7 +211,7 @@ func (s Store) lock(what string) (unlock func(), err error) {
 			return func() { f.Close() }, nil
 		}
 		if what == loading || waited > patience {
-			return nil, errors.Join(fmt.Errorf("%w: what was typed in at the desk is being put into it; try again when that is done", orderbook.ErrBusy), f.Close())
+			return nil, errors.Join(fmt.Errorf("%w: what was typed in at the desk is being put into it; try again when that is done", bookfile.ErrBusy), f.Close())
 		}
 		time.Sleep(5 * time.Millisecond)
 	}

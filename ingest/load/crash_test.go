@@ -15,7 +15,7 @@ import (
 	"syscall"
 	"testing"
 
-	"lastroom/ingest/orderbook"
+	"lastroom/ingest/bookfile"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -126,7 +126,7 @@ func TestKilledAtEachStep(t *testing.T) {
 			_, _, err := crash(t, book, second, crashStep+"="+step)
 			require.ErrorContains(t, err, "killed")
 			requireSound(t, book)
-			require.NoError(t, orderbook.Settle(ctx, orderbook.FilesOf(book), "test"))
+			require.NoError(t, bookfile.Settle(ctx, bookfile.FilesOf(book), "test"))
 			seen := checksum(t, book)
 			if published := i < len(steps) && i >= indexOf(steps, "renamed"); published {
 				assert.Equal(t, sums[1], seen)
@@ -178,7 +178,7 @@ func TestFullDisk(t *testing.T) {
 		require.Error(t, err, "room %d", room)
 		assert.NotContains(t, talk, "goroutine ", "room %d", room)
 		assert.NotEmpty(t, talk)
-		require.NoError(t, orderbook.Settle(context.Background(), orderbook.FilesOf(book), "test"))
+		require.NoError(t, bookfile.Settle(context.Background(), bookfile.FilesOf(book), "test"))
 		assert.Equal(t, before, checksum(t, book))
 	}
 	_, talk, err = crash(t, book, second)
@@ -223,7 +223,7 @@ func TestFullDiskInALongLoad(t *testing.T) {
 		_, talk, err := crash(t, book, next, fmt.Sprint(crashRoom, "=", info.Size()+more))
 		require.Error(t, err, "room for %d more", more)
 		assert.NotContains(t, talk, "goroutine ", "room for %d more", more)
-		require.NoError(t, orderbook.Settle(context.Background(), orderbook.FilesOf(book), "test"))
+		require.NoError(t, bookfile.Settle(context.Background(), bookfile.FilesOf(book), "test"))
 		assert.Equal(t, before, checksum(t, book))
 	}
 }

@@ -9,7 +9,7 @@ import (
 	"strings"
 	"testing"
 
-	"lastroom/ingest/orderbook"
+	"lastroom/ingest/bookfile"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -61,7 +61,7 @@ func TestHostileFiles(t *testing.T) {
 			assert.True(t, bytes.Equal(before, after), "the book changed")
 		})
 	}
-	left, err := os.ReadDir(orderbook.FilesOf(book).Dir)
+	left, err := os.ReadDir(bookfile.FilesOf(book).Dir)
 	require.NoError(t, err)
 	for _, e := range left {
 		assert.NotEqual(t, "work", e.Name(), "scratch files were left")
@@ -133,28 +133,28 @@ func TestCorruptBook(t *testing.T) {
 	book := newBook(t)
 	_, err := Sheets(ctx, book, options(dir))
 	require.NoError(t, err)
-	f := orderbook.FilesOf(book)
+	f := bookfile.FilesOf(book)
 	snapshot, err := os.ReadFile(f.Snapshot())
 	require.NoError(t, err)
 
 	t.Run("another file in its place", func(t *testing.T) {
 		require.NoError(t, os.WriteFile(book, bytes.Repeat([]byte("not a book "), 1000), 0o644))
 		_, err := Sheets(ctx, book, options(dir))
-		require.ErrorIs(t, err, orderbook.ErrDamaged)
-		require.ErrorIs(t, orderbook.Settle(ctx, f, "test"), orderbook.ErrDamaged)
+		require.ErrorIs(t, err, bookfile.ErrDamaged)
+		require.ErrorIs(t, bookfile.Settle(ctx, f, "test"), bookfile.ErrDamaged)
 		now, err := os.ReadFile(f.Snapshot())
 		require.NoError(t, err)
 		assert.True(t, bytes.Equal(snapshot, now), "the last good snapshot stays")
 	})
 	t.Run("another database", func(t *testing.T) {
 		require.NoError(t, os.Remove(book))
-		db, err := orderbook.Open(ctx, book, false)
+		db, err := bookfile.Open(ctx, book, false)
 		require.NoError(t, err)
 		_, err = db.Exec("CREATE TABLE t (i INTEGER)")
 		require.NoError(t, err)
 		require.NoError(t, db.Close())
 		_, err = Sheets(ctx, book, options(dir))
-		require.ErrorIs(t, err, orderbook.ErrDamaged)
+		require.ErrorIs(t, err, bookfile.ErrDamaged)
 	})
 	t.Run("an older book", func(t *testing.T) {
 		require.NoError(t, os.WriteFile(book, snapshot, 0o644))
@@ -163,14 +163,14 @@ func TestCorruptBook(t *testing.T) {
 		require.NoError(t, err)
 		require.NoError(t, os.WriteFile(book, snapshot, 0o644))
 		_, err = Sheets(ctx, book, options(dir))
-		require.ErrorIs(t, err, orderbook.ErrDamaged)
+		require.ErrorIs(t, err, bookfile.ErrDamaged)
 		assert.Contains(t, err.Error(), "lists load 2")
 	})
 	t.Run("a newer schema", func(t *testing.T) {
 		book := newBook(t)
 		_, err := Sheets(ctx, book, options(dir))
 		require.NoError(t, err)
-		db, err := orderbook.Open(ctx, book, false)
+		db, err := bookfile.Open(ctx, book, false)
 		require.NoError(t, err)
 		_, err = db.Exec("UPDATE schema_version SET version = 99; CHECKPOINT")
 		require.NoError(t, err)
@@ -182,13 +182,13 @@ func TestCorruptBook(t *testing.T) {
 
 func TestOneWriterAtATime(t *testing.T) {
 	book := newBook(t)
-	w, err := orderbook.OpenWriter(context.Background(), book, orderbook.WriterOptions{Program: "lastroom load", Now: loadedAt})
+	w, err := bookfile.OpenWriter(context.Background(), book, bookfile.WriterOptions{Program: "lastroom load", Now: loadedAt})
 	require.NoError(t, err)
-	_, err = orderbook.OpenWriter(context.Background(), book, orderbook.WriterOptions{Program: "other"})
-	require.ErrorIs(t, err, orderbook.ErrBusy)
+	_, err = bookfile.OpenWriter(context.Background(), book, bookfile.WriterOptions{Program: "other"})
+	require.ErrorIs(t, err, bookfile.ErrBusy)
 	assert.Contains(t, err.Error(), "is held by lastroom load (process ")
 	require.NoError(t, w.Close())
-	w, err = orderbook.OpenWriter(context.Background(), book, orderbook.WriterOptions{Program: "other"})
+	w, err = bookfile.OpenWriter(context.Background(), book, bookfile.WriterOptions{Program: "other"})
 	require.NoError(t, err)
 	require.NoError(t, w.Close())
 }

@@ -8,10 +8,10 @@ import (
 	"path/filepath"
 	"strings"
 
+	"lastroom/ingest/bookfile"
 	"lastroom/ingest/engine"
 	"lastroom/ingest/grid"
 	"lastroom/ingest/layout"
-	"lastroom/ingest/orderbook"
 	"lastroom/ingest/sheets"
 )
 
@@ -208,7 +208,7 @@ func (l *loader) addPart(p *part) {
 	p.count = &SheetCount{Sheet: p.sheet.Name, File: name, Unknown: p.layout.Unknown}
 	p.broken, p.why = map[int64]bool{}, map[int64]string{}
 	for _, line := range l.ledger {
-		var here *orderbook.LedgerFile
+		var here *bookfile.LedgerFile
 		other := false
 		for _, f := range line.Files {
 			switch {

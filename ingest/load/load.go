@@ -9,8 +9,8 @@ import (
 	"path/filepath"
 	"time"
 
+	"lastroom/ingest/bookfile"
 	"lastroom/ingest/engine"
-	"lastroom/ingest/orderbook"
 	"lastroom/ingest/sheets"
 )
 
@@ -135,7 +135,7 @@ func Sheets(ctx context.Context, book string, opt Options) (*Report, error) {
 	if opt.DryRun {
 		defer leaveNothing(book)
 	}
-	w, err := orderbook.OpenWriter(ctx, book, orderbook.WriterOptions{Program: opt.Program, Now: opt.Now, AtStep: opt.AtStep})
+	w, err := bookfile.OpenWriter(ctx, book, bookfile.WriterOptions{Program: opt.Program, Now: opt.Now, AtStep: opt.AtStep})
 	if err != nil {
 		return &Report{Book: book}, err
 	}
@@ -172,7 +172,7 @@ func leaveNothing(book string) {
 	if _, err := os.Stat(book); !errors.Is(err, fs.ErrNotExist) {
 		return
 	}
-	f := orderbook.FilesOf(book)
+	f := bookfile.FilesOf(book)
 	os.Remove(f.Sheets())
 	if left, err := os.ReadDir(f.Dir); err == nil && len(left) == 1 && left[0].Name() == filepath.Base(f.Lock()) {
 		os.Remove(f.Lock())
@@ -202,7 +202,7 @@ func loadInto(ctx context.Context, db *sql.DB, scratch string, opt Options) (*Re
 	}
 	defer conn.Close()
 	defer engine.EndTransaction(conn) // of a load that failed; after a commit there is none
-	if err := orderbook.BringUp(ctx, conn); err != nil {
+	if err := bookfile.BringUp(ctx, conn); err != nil {
 		return nil, err
 	}
 	for name, value := range opt.Shop {
@@ -219,12 +219,12 @@ func loadInto(ctx context.Context, db *sql.DB, scratch string, opt Options) (*Re
 	if err != nil {
 		return l.report, err
 	}
-	line := orderbook.LedgerLine{Load: 1, At: opt.Now, Program: opt.Program, Files: files}
-	if line.Checksum, err = orderbook.Checksum(ctx, conn); err != nil {
+	line := bookfile.LedgerLine{Load: 1, At: opt.Now, Program: opt.Program, Files: files}
+	if line.Checksum, err = bookfile.Checksum(ctx, conn); err != nil {
 		return l.report, err
 	}
 	l.report.Load = 1
-	if err := orderbook.InsertLedger(ctx, conn, line); err != nil {
+	if err := bookfile.InsertLedger(ctx, conn, line); err != nil {
 		return l.report, err
 	}
 	return l.report, l.exec(ctx, "COMMIT")

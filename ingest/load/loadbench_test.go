@@ -11,9 +11,9 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"lastroom/ingest/bookfile"
 	"lastroom/ingest/demo"
 	"lastroom/ingest/engine"
-	"lastroom/ingest/orderbook"
 )
 
 var benchOrders = flag.Int("orders", 20_000, "orders of the invented workshop that BenchmarkLoad loads")
@@ -66,7 +66,7 @@ func BenchmarkLoad(b *testing.B) {
 
 func readPlainly(b *testing.B, files []string) {
 	path := filepath.Join(b.TempDir(), "plain.duckdb")
-	db, err := orderbook.Open(context.Background(), path, false)
+	db, err := bookfile.Open(context.Background(), path, false)
 	require.NoError(b, err)
 	for i, f := range files {
 		_, err := db.Exec(fmt.Sprintf("CREATE TABLE t%d AS SELECT * FROM read_csv(%s)", i, engine.Quote(f)))

@@ -10,11 +10,11 @@ import (
 	"strings"
 
 	"lastroom/ingest/audit"
+	"lastroom/ingest/bookfile"
 	"lastroom/ingest/cells"
 	"lastroom/ingest/durable"
 	"lastroom/ingest/engine"
 	"lastroom/ingest/layout"
-	"lastroom/ingest/orderbook"
 	"lastroom/ingest/sheets"
 )
 
@@ -24,7 +24,7 @@ type loader struct {
 	dir    string // scratch
 	opt    Options
 	loadID int64
-	ledger []orderbook.LedgerLine
+	ledger []bookfile.LedgerLine
 	report *Report
 
 	parts   []*part
@@ -43,7 +43,7 @@ type part struct {
 	path   string // of the file that came
 	only   string // of a file of several sheets: the text of its sheet column
 	count  *SheetCount
-	before *orderbook.LedgerFile // the part is in the book already
+	before *bookfile.LedgerFile // the part is in the book already
 
 	lo, hi int64          // its rows in the staging table: lo ≤ rowid < hi
 	broken map[int64]bool // where records start that could not be split
@@ -70,7 +70,7 @@ func (l *loader) step(name string) {
 
 // run does everything up to the commit. It returns the ledger's account of the
 // files; nil when the book is not changed.
-func (l *loader) run(ctx context.Context) ([]orderbook.LedgerFile, error) {
+func (l *loader) run(ctx context.Context) ([]bookfile.LedgerFile, error) {
 	if err := l.intake(ctx); err != nil {
 		return nil, err
 	}
@@ -162,11 +162,11 @@ func (l *loader) fillReport() {
 }
 
 // account is what the ledger keeps of the parts that were read.
-func (l *loader) account() []orderbook.LedgerFile {
-	files := []orderbook.LedgerFile{}
+func (l *loader) account() []bookfile.LedgerFile {
+	files := []bookfile.LedgerFile{}
 	for _, p := range l.fresh("") {
 		c := p.count
-		files = append(files, orderbook.LedgerFile{Sheet: c.Sheet, File: c.File, SHA256: p.table.SHA256, Bytes: p.table.Bytes,
+		files = append(files, bookfile.LedgerFile{Sheet: c.Sheet, File: c.File, SHA256: p.table.SHA256, Bytes: p.table.Bytes,
 			Read: c.Read, Taken: c.Taken, Unchanged: c.Unchanged, Superseded: c.Superseded, KeptOut: c.KeptOut,
 			MapSHA256: l.mapHash(p)})
 	}
@@ -182,7 +182,7 @@ func (l *loader) syncKept(path string) {
 
 // keepOriginals moves the copies of the files that came to the book's folder,
 // named by their hash.
-func (l *loader) keepOriginals(f orderbook.Files) error {
+func (l *loader) keepOriginals(f bookfile.Files) error {
 	for _, p := range l.fresh("") {
 		to := filepath.Join(f.Sheets(), p.table.SHA256+strings.ToLower(filepath.Ext(p.path)))
 		if _, err := os.Stat(to); err == nil {
@@ -223,7 +223,7 @@ func (l *loader) fill(s *sheets.Sheet, query string) string {
 	}
 	return strings.NewReplacer("{s}", s.Name, "{key}", s.Key[0], "{content}", strings.Join(content(s), ", "),
 		"{load}", fmt.Sprint(l.loadID), "{table}", table, "{rows}", rows, "{ok}", ok, "{row}", row, "{will}", will,
-		"{carried}", carriedOrd, "{number hash}", orderbook.RowHash).Replace(query)
+		"{carried}", carriedOrd, "{number hash}", bookfile.RowHash).Replace(query)
 }
 
 // rowsOf is how many rows of a sheet are staged.

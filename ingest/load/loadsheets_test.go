@@ -14,8 +14,8 @@ import (
 	"github.com/xuri/excelize/v2"
 
 	"lastroom/ingest/audit"
+	"lastroom/ingest/bookfile"
 	"lastroom/ingest/engine"
-	"lastroom/ingest/orderbook"
 	"lastroom/ingest/sheets"
 )
 
@@ -57,7 +57,7 @@ func newBook(t testing.TB) string { return filepath.Join(t.TempDir(), "shop.duck
 
 // ask runs a query of one text column on the snapshot of a book.
 func ask(t testing.TB, book, query string) (out []string) {
-	db, err := orderbook.Open(context.Background(), orderbook.FilesOf(book).Snapshot(), true)
+	db, err := bookfile.Open(context.Background(), bookfile.FilesOf(book).Snapshot(), true)
 	require.NoError(t, err)
 	defer db.Close()
 	rows, err := db.Query(query)
@@ -412,7 +412,7 @@ func TestJudgeLater(t *testing.T) {
 	require.Len(t, r.Notes, 1)
 	assert.Contains(t, r.Notes[0], "the numbers of 2 forms are not judged yet: lastroom audit --book ")
 	assert.Equal(t, []string{"0"}, ask(t, book, "SELECT count(*)::VARCHAR FROM form_evidence"))
-	require.NoError(t, audit.Book(context.Background(), book, orderbook.WriterOptions{Program: "test", Now: loadedAt}, nil))
+	require.NoError(t, audit.Book(context.Background(), book, bookfile.WriterOptions{Program: "test", Now: loadedAt}, nil))
 	assert.Equal(t, []string{"2"}, ask(t, book, "SELECT count(*)::VARCHAR FROM form_evidence"))
 }
 

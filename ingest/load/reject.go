@@ -6,8 +6,8 @@ import (
 	"fmt"
 	"slices"
 
+	"lastroom/ingest/bookfile"
 	"lastroom/ingest/engine"
-	"lastroom/ingest/orderbook"
 	"lastroom/ingest/sheets"
 )
 
@@ -51,7 +51,7 @@ func (l *loader) rejectMeasurements(ctx context.Context, s *sheets.Sheet) error 
 	if err := l.makeAccepted(ctx, s); err != nil {
 		return err
 	}
-	again := orderbook.FormNumbers("(SELECT *, " + orderbook.RowHash + " AS row_hash FROM accepted_measurements WHERE form_id IN (SELECT form_id FROM key_counts))")
+	again := bookfile.FormNumbers("(SELECT *, " + bookfile.RowHash + " AS row_hash FROM accepted_measurements WHERE form_id IN (SELECT form_id FROM key_counts))")
 	if err := l.runSteps(ctx, s, engine.Section(rejectSQL, "closer look", "{summaries}", again)+
 		l.orphans("summaries", "form_id", "forms")+engine.Section(rejectSQL, "without orphans")); err != nil {
 		return err

@@ -13,9 +13,9 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"lastroom/ingest/bookfile"
 	"lastroom/ingest/demo"
 	"lastroom/ingest/engine"
-	"lastroom/ingest/orderbook"
 )
 
 // Summed up in parts that cut through forms, by places instead of their
@@ -40,7 +40,7 @@ func TestPartsCutThroughForms(t *testing.T) {
 		require.NoError(t, err)
 		defer conn.Close()
 		require.Equal(t, threads, threadsOf(t, db))
-		s, err := orderbook.Checksum(ctx, conn)
+		s, err := bookfile.Checksum(ctx, conn)
 		require.NoError(t, err)
 		var numbers string
 		require.NoError(t, conn.QueryRowContext(ctx, "SELECT sum(hash(n))::VARCHAR || ' ' || count(*) FROM form_numbers n").Scan(&numbers))

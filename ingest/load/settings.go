@@ -3,8 +3,8 @@ package load
 import (
 	"context"
 
+	"lastroom/ingest/bookfile"
 	"lastroom/ingest/engine"
-	"lastroom/ingest/orderbook"
 	"lastroom/ingest/sheets"
 )
 
@@ -41,10 +41,10 @@ func (l *loader) settle(ctx context.Context) (changed bool, err error) {
 	l.all = true
 	n, err := engine.Number(ctx, l.conn, "SELECT count(*) FROM measured")
 	if err == nil {
-		err = l.exec(ctx, "CREATE OR REPLACE TEMP TABLE summaries AS "+orderbook.FormNumbers("(SELECT *, 0 AS ord, "+orderbook.RowHash+" AS row_hash FROM measurements LIMIT 0)"))
+		err = l.exec(ctx, "CREATE OR REPLACE TEMP TABLE summaries AS "+bookfile.FormNumbers("(SELECT *, 0 AS ord, "+bookfile.RowHash+" AS row_hash FROM measurements LIMIT 0)"))
 	}
 	if err == nil {
-		err = l.summarizeInParts(ctx, n, "(SELECT *, 0 AS ord, "+orderbook.RowHash+" AS row_hash FROM measurements)")
+		err = l.summarizeInParts(ctx, n, "(SELECT *, 0 AS ord, "+bookfile.RowHash+" AS row_hash FROM measurements)")
 	}
 	if err != nil {
 		return true, err

@@ -10,8 +10,8 @@ import (
 	"strings"
 
 	"lastroom/analysis/form"
+	"lastroom/ingest/bookfile"
 	"lastroom/ingest/engine"
-	"lastroom/ingest/orderbook"
 	"lastroom/ingest/sheets"
 )
 
@@ -82,7 +82,7 @@ func (l *loader) giveMemory(ctx context.Context, rows int64) error {
 		return nil
 	}
 	l.most = rows
-	return l.exec(ctx, engine.LimitMemory(orderbook.WriteMemory, rows))
+	return l.exec(ctx, engine.LimitMemory(bookfile.WriteMemory, rows))
 }
 
 // stagePart reads the rows of a part in bulk into its staging table.

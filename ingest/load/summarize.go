@@ -5,8 +5,8 @@ import (
 	_ "embed"
 	"fmt"
 
+	"lastroom/ingest/bookfile"
 	"lastroom/ingest/engine"
-	"lastroom/ingest/orderbook"
 )
 
 //go:embed sql/summarize.sql
@@ -59,7 +59,7 @@ func (l *loader) summarizeByPlace(ctx context.Context, rows int64) (forms int64,
 		if err != nil {
 			return 0, err
 		}
-		if err := l.exec(ctx, into+orderbook.FormNumbers(fmt.Sprintf("(FROM valid_numbers WHERE nth >= %d AND nth < %d)", first+lo, first+hi))); err != nil {
+		if err := l.exec(ctx, into+bookfile.FormNumbers(fmt.Sprintf("(FROM valid_numbers WHERE nth >= %d AND nth < %d)", first+lo, first+hi))); err != nil {
 			return 0, err
 		}
 		if hi >= rows {
@@ -95,7 +95,7 @@ func (l *loader) summarizeInParts(ctx context.Context, n int64, rows string) err
 	parts := 1 + n/l.opt.limits.summedRows
 	for k := range parts {
 		part := fmt.Sprintf("(SELECT * FROM %s WHERE hash(form_id) %% %d = %d)", rows, parts, k)
-		if err := l.exec(ctx, "INSERT INTO summaries "+orderbook.FormNumbers(part)); err != nil {
+		if err := l.exec(ctx, "INSERT INTO summaries "+bookfile.FormNumbers(part)); err != nil {
 			return err
 		}
 	}

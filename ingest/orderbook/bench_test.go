@@ -7,6 +7,8 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
+
+	"lastroom/ingest/testdata/books"
 )
 
 func BenchmarkCohort(b *testing.B) {
@@ -15,7 +17,7 @@ func BenchmarkCohort(b *testing.B) {
 			if testing.Short() && n > 100_000 {
 				b.Skip("long: run without -short")
 			}
-			r := readerAt(b, handmade(b, strings.ReplaceAll(fixture(b, "many_orders"), "@N", fmt.Sprint(n))), "2026-01-01")
+			r := readerAt(b, handmade(b, strings.ReplaceAll(books.Fixture(b, "many_orders"), "@N", fmt.Sprint(n))), "2026-01-01")
 			for b.Loop() {
 				c, err := r.Cohort(context.Background())
 				require.NoError(b, err)

@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"lastroom/analysis/cohort"
+	"lastroom/ingest/testdata/books"
 )
 
 // stateLetters writes the states of one row of faults: - unknown, . without,
@@ -21,7 +22,7 @@ func stateLetters(f cohort.FormFaults, row int) string {
 }
 
 func TestCohortByHand(t *testing.T) {
-	r := readerAt(t, handmade(t, fixture(t, "three_orders")), "2026-06-01")
+	r := readerAt(t, handmade(t, books.Fixture(t, "three_orders")), "2026-06-01")
 	c, err := r.Cohort(context.Background())
 	require.NoError(t, err)
 

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"lastroom/analysis/form"
+	"lastroom/ingest/testdata/books"
 
 	"github.com/stretchr/testify/require"
 )
@@ -28,7 +29,7 @@ func missingOf(t *testing.T, r *Reader, id string) (out []string) {
 }
 
 func TestMissingNumbers(t *testing.T) {
-	r := readerAt(t, handmade(t, fixture(t, "three_orders"), fixture(t, "some_numbers")), "2026-06-01")
+	r := readerAt(t, handmade(t, books.Fixture(t, "three_orders"), books.Fixture(t, "some_numbers")), "2026-06-01")
 	// 13 in are 330.2 mm, 7 in 177.8 mm.
 	require.Equal(t, []string{"right leg 330.2"}, missingOf(t, r, "A1"))
 	require.Equal(t, []string{"left ankle"}, missingOf(t, r, "B2"))
@@ -38,14 +39,14 @@ func TestMissingNumbers(t *testing.T) {
 		"left leg 177.8", "right leg 177.8"}, missingOf(t, r, "B1"))
 	require.Empty(t, missingOf(t, r, "nobody"))
 
-	r = readerAt(t, handmade(t, fixture(t, "three_orders"), "INSERT INTO settings VALUES ('ankle_girth', 'none'), ('first_leg_height_mm', '150'), ('leg_step_mm', '100')"), "2026-06-01")
+	r = readerAt(t, handmade(t, books.Fixture(t, "three_orders"), "INSERT INTO settings VALUES ('ankle_girth', 'none'), ('first_leg_height_mm', '150'), ('leg_step_mm', '100')"), "2026-06-01")
 	require.Equal(t, []string{"left ball", "right ball", "left instep", "right instep", "left heel", "right heel", "left leg 150.0", "right leg 150.0"}, missingOf(t, r, "B1"))
 	require.Empty(t, missingOf(t, r, "B2"))
 }
 
 func TestFormsOfACustomer(t *testing.T) {
 	ctx := context.Background()
-	r := readerAt(t, handmade(t, fixture(t, "three_orders")), "2026-06-01")
+	r := readerAt(t, handmade(t, books.Fixture(t, "three_orders")), "2026-06-01")
 	ids := func(list []DeskForm, err error) (out []string) {
 		t.Helper()
 		require.NoError(t, err)

@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"lastroom/analysis/cohort"
+	"lastroom/ingest/bookfile"
 	"lastroom/ingest/engine"
 )
 
@@ -21,7 +22,7 @@ func handmade(t testing.TB, statements ...string) *sql.DB {
 	conn, err := db.Conn(ctx)
 	require.NoError(t, err)
 	defer conn.Close()
-	require.NoError(t, BringUp(ctx, conn))
+	require.NoError(t, bookfile.BringUp(ctx, conn))
 	for _, s := range statements {
 		_, err := conn.ExecContext(ctx, s)
 		require.NoError(t, err, s)

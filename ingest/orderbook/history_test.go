@@ -12,11 +12,12 @@ import (
 	"lastroom/analysis/repeatability"
 	"lastroom/analysis/rules"
 	"lastroom/analysis/shop"
+	"lastroom/ingest/testdata/books"
 )
 
 func TestOrderDrillDown(t *testing.T) {
 	ctx := context.Background()
-	r := readerAt(t, handmade(t, fixture(t, "three_orders"), fixture(t, "some_numbers")), "2026-06-01")
+	r := readerAt(t, handmade(t, books.Fixture(t, "three_orders"), books.Fixture(t, "some_numbers")), "2026-06-01")
 	o, found, err := r.Order(ctx, "B")
 	require.NoError(t, err)
 	require.True(t, found)
@@ -76,7 +77,7 @@ func TestOrderDrillDown(t *testing.T) {
 
 func TestNumbersAndCounts(t *testing.T) {
 	ctx := context.Background()
-	r := readerAt(t, handmade(t, fixture(t, "three_orders"), fixture(t, "some_numbers")), "2026-06-01")
+	r := readerAt(t, handmade(t, books.Fixture(t, "three_orders"), books.Fixture(t, "some_numbers")), "2026-06-01")
 	n, err := r.Numbers(ctx, "A1")
 	require.NoError(t, err)
 	var got []string
@@ -106,7 +107,7 @@ func TestNumbersAndCounts(t *testing.T) {
 
 func TestCallBacksRepeatsCosts(t *testing.T) {
 	ctx := context.Background()
-	r := readerAt(t, handmade(t, fixture(t, "three_orders"), fixture(t, "some_numbers")), "2026-06-01")
+	r := readerAt(t, handmade(t, books.Fixture(t, "three_orders"), books.Fixture(t, "some_numbers")), "2026-06-01")
 	c, err := r.Cohort(ctx)
 	require.NoError(t, err)
 	calls, err := r.CallBacks(ctx, c)
@@ -132,7 +133,7 @@ func TestCallBacksRepeatsCosts(t *testing.T) {
 	require.Len(t, reports, 4, "A's three and B's one; C was shipped before, F after")
 	require.Equal(t, shop.Report{Order: "A", On: day(t, "2026-02-20"), Result: "adjusted", Cost: 10}, reports[0])
 	require.True(t, math.IsNaN(reports[3].Cost))
-	r = readerAt(t, handmade(t, fixture(t, "three_orders"), "INSERT INTO settings VALUES ('currency', '€')"), "2026-03-01")
+	r = readerAt(t, handmade(t, books.Fixture(t, "three_orders"), "INSERT INTO settings VALUES ('currency', '€')"), "2026-03-01")
 	reports, err = r.Reports(ctx, day(t, "2026-02-01"), day(t, "2026-02-04"))
 	require.NoError(t, err)
 	require.Len(t, reports, 1, "the others are told later")

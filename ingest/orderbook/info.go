@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"lastroom/analysis/cohort"
+	"lastroom/ingest/bookfile"
 	"lastroom/ingest/engine"
 )
 
@@ -23,28 +24,28 @@ var changesSQL string
 // Info is what a book holds by the as-of day, in counts, and where it came
 // from.
 type Info struct {
-	AsOf       cohort.Day         `json:"as_of"`
-	Newest     cohort.Day         `json:"newest_day"`
-	Hash       string             `json:"book_hash"`
-	Schema     int                `json:"schema_version"`
-	Orders     int                `json:"orders"`
-	Shipped    int                `json:"shipped"`
-	Followed   int                `json:"followed"` // in the cohort
-	Remade     int                `json:"remade"`
-	Forms      int                `json:"forms"`
-	Keyed      int                `json:"forms_keyed"`  // with measurements
-	Judged     int                `json:"forms_judged"` // by the joint model of foot and leg
-	Numbers    int                `json:"measurements"`
-	Outcomes   int                `json:"outcomes"`
-	CallBacks  int                `json:"call_backs"`
-	Measurers  int                `json:"measurers"`
-	Repeats    int                `json:"repeats"`
-	Superseded int                `json:"superseded_rows"`
-	LeftOut    []cohort.Exclusion `json:"left_out"`
-	Notes      []string           `json:"notes"` // what limits what can be learned
-	Began      Began              `json:"book_began"`
-	Settings   map[string]string  `json:"settings"`
-	Loads      []LedgerLine       `json:"loads"`
+	AsOf       cohort.Day            `json:"as_of"`
+	Newest     cohort.Day            `json:"newest_day"`
+	Hash       string                `json:"book_hash"`
+	Schema     int                   `json:"schema_version"`
+	Orders     int                   `json:"orders"`
+	Shipped    int                   `json:"shipped"`
+	Followed   int                   `json:"followed"` // in the cohort
+	Remade     int                   `json:"remade"`
+	Forms      int                   `json:"forms"`
+	Keyed      int                   `json:"forms_keyed"`  // with measurements
+	Judged     int                   `json:"forms_judged"` // by the joint model of foot and leg
+	Numbers    int                   `json:"measurements"`
+	Outcomes   int                   `json:"outcomes"`
+	CallBacks  int                   `json:"call_backs"`
+	Measurers  int                   `json:"measurers"`
+	Repeats    int                   `json:"repeats"`
+	Superseded int                   `json:"superseded_rows"`
+	LeftOut    []cohort.Exclusion    `json:"left_out"`
+	Notes      []string              `json:"notes"` // what limits what can be learned
+	Began      Began                 `json:"book_began"`
+	Settings   map[string]string     `json:"settings"`
+	Loads      []bookfile.LedgerLine `json:"loads"`
 }
 
 // Info counts the book.
@@ -82,7 +83,7 @@ func (r *Reader) Info(ctx context.Context) (*Info, error) {
 	if err := conn.QueryRowContext(ctx, "SELECT version FROM schema_version").Scan(&i.Schema); err != nil {
 		return nil, err
 	}
-	i.Loads, err = ReadLedger(ctx, conn)
+	i.Loads, err = bookfile.ReadLedger(ctx, conn)
 	return i, err
 }
 

@@ -5,12 +5,13 @@ import (
 	"testing"
 
 	"lastroom/analysis/cohort"
+	"lastroom/ingest/testdata/books"
 
 	"github.com/stretchr/testify/require"
 )
 
 func TestInfo(t *testing.T) {
-	r, err := OpenReader(context.Background(), bookFile(t, fixture(t, "three_orders"), fixture(t, "some_numbers")), Options{AsOf: day(t, "2026-06-01")})
+	r, err := OpenReader(context.Background(), books.File(t, books.Fixture(t, "three_orders"), books.Fixture(t, "some_numbers")), Options{AsOf: day(t, "2026-06-01")})
 	require.NoError(t, err)
 	defer r.Close()
 	i, err := r.Info(context.Background())
@@ -26,7 +27,7 @@ func TestInfo(t *testing.T) {
 
 func TestChanges(t *testing.T) {
 	ctx := context.Background()
-	r := readerAt(t, handmade(t, fixture(t, "three_orders"), `
+	r := readerAt(t, handmade(t, books.Fixture(t, "three_orders"), `
 INSERT INTO loads VALUES (1, now(), 'p', 'c1'), (2, now(), 'p', 'c2'), (3, now(), 'p', 'c3');
 INSERT INTO orders_history SELECT *, 2 FROM orders WHERE order_id = 'A';        -- corrected by load 2
 UPDATE orders SET load_id = 2 WHERE order_id IN ('A', 'E');                     -- E came with load 2

@@ -10,12 +10,13 @@ import (
 
 	"lastroom/analysis/rules"
 	"lastroom/ingest/engine"
+	"lastroom/ingest/testdata/books"
 )
 
 // A cohort read in many partitions, several at a time, is the one read at once:
 // codes, words, what rules say, and the gaps that orders in doubt leave.
 func TestPartitionsGiveOneCohort(t *testing.T) {
-	fill := strings.ReplaceAll(fixture(t, "many_orders"), "@N", "4000") +
+	fill := strings.ReplaceAll(books.Fixture(t, "many_orders"), "@N", "4000") +
 		"UPDATE orders SET received_on = shipped_on + 1 WHERE hash(order_id) % 50 = 0;\n" +
 		"UPDATE orders SET customer_id = NULL WHERE hash(order_id) % 40 = 0;\n"
 	r := readerAt(t, handmade(t, fill), "2026-01-01")
@@ -46,7 +47,7 @@ func TestPartitionsGiveOneCohort(t *testing.T) {
 // A reader is asked by several at once: the tables that its cohort works out
 // are never mixed up.
 func TestCohortsAtTheSameTime(t *testing.T) {
-	r := readerAt(t, handmade(t, strings.ReplaceAll(fixture(t, "many_orders"), "@N", "2000")), "2026-01-01")
+	r := readerAt(t, handmade(t, strings.ReplaceAll(books.Fixture(t, "many_orders"), "@N", "2000")), "2026-01-01")
 	want, err := r.Cohort(context.Background())
 	require.NoError(t, err)
 	errs := make(chan error)

@@ -13,6 +13,7 @@ import (
 	"sync"
 
 	"lastroom/analysis/cohort"
+	"lastroom/ingest/bookfile"
 	"lastroom/ingest/engine"
 )
 
@@ -89,13 +90,13 @@ func giveMemory(ctx context.Context, conn *sql.Conn) error {
 // A book that is not there, or is damaged, is an error that says what to do; one
 // that an older program made is brought up to date first.
 func OpenReader(ctx context.Context, book string, opt Options) (*Reader, error) {
-	f := FilesOf(book)
-	if err := Settle(ctx, f, opt.Program); err != nil {
+	f := bookfile.FilesOf(book)
+	if err := bookfile.Settle(ctx, f, opt.Program); err != nil {
 		return nil, err
 	}
 	r, err := openSnapshot(ctx, f, opt)
-	if errors.Is(err, errOlder) {
-		if err := bringUpBook(ctx, book, opt.Program); err != nil {
+	if errors.Is(err, bookfile.ErrOlder) {
+		if err := bookfile.BringUpBook(ctx, book, opt.Program); err != nil {
 			return nil, fmt.Errorf("bringing the order book up to date: %w", err)
 		}
 		return openSnapshot(ctx, f, opt)
@@ -103,17 +104,17 @@ func OpenReader(ctx context.Context, book string, opt Options) (*Reader, error) 
 	return r, err
 }
 
-func openSnapshot(ctx context.Context, f Files, opt Options) (*Reader, error) {
+func openSnapshot(ctx context.Context, f bookfile.Files, opt Options) (*Reader, error) {
 	spill, err := os.MkdirTemp("", "lastroom-")
 	if err != nil {
 		return nil, err
 	}
-	db, err := Open(ctx, f.Snapshot(), true,
+	db, err := bookfile.Open(ctx, f.Snapshot(), true,
 		"SET temp_directory = "+engine.Quote(spill), engine.OneThread)
 	if err != nil {
 		os.RemoveAll(spill)
-		if errors.Is(err, ErrDamaged) {
-			err = fmt.Errorf("%w: %s, which the reading commands open, can't be read; remove it and the next command makes it again", ErrDamaged, f.Snapshot())
+		if errors.Is(err, bookfile.ErrDamaged) {
+			err = fmt.Errorf("%w: %s, which the reading commands open, can't be read; remove it and the next command makes it again", bookfile.ErrDamaged, f.Snapshot())
 		}
 		return nil, err
 	}
@@ -175,7 +176,7 @@ func MakeViews(ctx context.Context, conn *sql.Conn, asOf cohort.Day, attached bo
 	if asOf == 0 {
 		asOf = cohort.NoDay
 	}
-	if err := CheckSchema(ctx, conn); err != nil {
+	if err := bookfile.CheckSchema(ctx, conn); err != nil {
 		return asOf, err
 	}
 	var all strings.Builder

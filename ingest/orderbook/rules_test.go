@@ -8,10 +8,11 @@ import (
 
 	"lastroom/analysis/form"
 	"lastroom/analysis/rules"
+	"lastroom/ingest/testdata/books"
 )
 
 func TestHoldFirstForms(t *testing.T) {
-	r := readerAt(t, handmade(t, fixture(t, "three_orders")), "2026-06-01")
+	r := readerAt(t, handmade(t, books.Fixture(t, "three_orders")), "2026-06-01")
 	ctx := context.Background()
 	list := []rules.Rule{
 		{ID: "marks", When: "tape_marks_missing"},
@@ -34,7 +35,7 @@ func TestHoldFirstForms(t *testing.T) {
 
 // More rules than one integer carries.
 func TestHoldManyRules(t *testing.T) {
-	r := readerAt(t, handmade(t, fixture(t, "three_orders")), "2026-06-01")
+	r := readerAt(t, handmade(t, books.Fixture(t, "three_orders")), "2026-06-01")
 	ctx := context.Background()
 	var list []rules.Rule
 	for range 40 {
@@ -48,14 +49,14 @@ func TestHoldManyRules(t *testing.T) {
 }
 
 func TestDefaultRulesAreAccepted(t *testing.T) {
-	r := readerAt(t, handmade(t, fixture(t, "three_orders")), "2026-06-01")
+	r := readerAt(t, handmade(t, books.Fixture(t, "three_orders")), "2026-06-01")
 	list := rules.Default()
 	require.NotEmpty(t, list)
 	require.NoError(t, r.CheckRules(context.Background(), list))
 }
 
 func TestRefusedConditions(t *testing.T) {
-	r := readerAt(t, handmade(t, fixture(t, "three_orders")), "2026-06-01")
+	r := readerAt(t, handmade(t, books.Fixture(t, "three_orders")), "2026-06-01")
 	for when, says := range map[string]string{
 		"tape_mark_missing":                       `did you mean "tape_marks_missing"`,
 		"form.tape_marks_missing":                 "there is no column",
@@ -99,7 +100,7 @@ func TestRefusedConditions(t *testing.T) {
 
 // A condition that fails on the data names its rule.
 func TestConditionThatFails(t *testing.T) {
-	r := readerAt(t, handmade(t, fixture(t, "three_orders")), "2026-06-01")
+	r := readerAt(t, handmade(t, books.Fixture(t, "three_orders")), "2026-06-01")
 	_, _, err := r.HoldFirstForms(context.Background(), []rules.Rule{{ID: "good", When: "keyed"}, {ID: "bad", When: "CAST(channel AS INTEGER) > 1"}})
 	require.ErrorContains(t, err, `rule "bad"`)
 }

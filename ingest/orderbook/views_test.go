@@ -9,13 +9,14 @@ import (
 
 	"lastroom/analysis/form"
 	"lastroom/ingest/engine"
+	"lastroom/ingest/testdata/books"
 
 	"github.com/stretchr/testify/require"
 )
 
 // Every view is explained under its own name.
 func TestViewsAreExplained(t *testing.T) {
-	r := readerAt(t, handmade(t, fixture(t, "three_orders")), "2026-06-01")
+	r := readerAt(t, handmade(t, books.Fixture(t, "three_orders")), "2026-06-01")
 	conn, err := r.conn(context.Background())
 	require.NoError(t, err)
 	defer conn.Close()
@@ -32,7 +33,7 @@ func TestViewsAreExplained(t *testing.T) {
 // own in the view form, every other view has it.
 func TestAFaultIsAddedInOnePlace(t *testing.T) {
 	one := form.Fault{ID: "irregular", Kind: form.Noted, AtRisk: form.WithOrthotic}
-	conn, err := handmade(t, fixture(t, "three_orders")).Conn(context.Background())
+	conn, err := handmade(t, books.Fixture(t, "three_orders")).Conn(context.Background())
 	require.NoError(t, err)
 	defer conn.Close()
 	run := func(q string) {
@@ -63,7 +64,7 @@ func TestRoomForFaults(t *testing.T) {
 		many = append(many, form.Faults[0])
 	}
 	states := func(list []form.Fault) (out []int64) {
-		conn, err := handmade(t, fixture(t, "three_orders")).Conn(context.Background())
+		conn, err := handmade(t, books.Fixture(t, "three_orders")).Conn(context.Background())
 		require.NoError(t, err)
 		defer conn.Close()
 		_, err = conn.ExecContext(context.Background(), setAsOf(day(t, "2026-06-01")))

@@ -20,6 +20,7 @@ import (
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/frame"
 	"lastroom/analysis/nearest"
+	"lastroom/ingest/bookfile"
 	"lastroom/ingest/engine"
 	"lastroom/ingest/orderbook"
 )
@@ -86,7 +87,7 @@ func childAnswerTo(line []byte, out *bufio.Writer) error {
 // of the last four settings matters: each closes a door that the one before
 // it needs.
 func lockedConn(ctx context.Context, job childJob) (engineConn, error) {
-	db, err := orderbook.Open(ctx, job.Snapshot, true, "SET memory_limit = "+engine.Quote(fmt.Sprintf("%dMB", job.Memory)), engine.OneThread)
+	db, err := bookfile.Open(ctx, job.Snapshot, true, "SET memory_limit = "+engine.Quote(fmt.Sprintf("%dMB", job.Memory)), engine.OneThread)
 	if err != nil {
 		return nil, err
 	}

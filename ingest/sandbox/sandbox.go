@@ -20,7 +20,7 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/frame"
-	"lastroom/ingest/orderbook"
+	"lastroom/ingest/bookfile"
 )
 
 // Options say on which day the book is looked at and how long a query may take.
@@ -140,8 +140,8 @@ func (a childArg) value() (any, error) {
 //
 // The program's main must call Main first.
 func Run(ctx context.Context, book string, q frame.Query, o Options) (frame.Frame, error) {
-	f := orderbook.FilesOf(book)
-	if err := orderbook.Settle(ctx, f, o.Program); err != nil {
+	f := bookfile.FilesOf(book)
+	if err := bookfile.Settle(ctx, f, o.Program); err != nil {
 		return frame.Frame{}, err
 	}
 	job, err := jobOf(f.Snapshot(), q, o)

@@ -13,7 +13,7 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/frame"
-	"lastroom/ingest/orderbook"
+	"lastroom/ingest/bookfile"
 	"lastroom/ingest/testdata/books"
 )
 
@@ -99,7 +99,7 @@ func TestRunRefusesAttacks(t *testing.T) {
 	dir := filepath.Dir(book)
 	outside := filepath.Join(dir, "secret.csv")
 	require.NoError(t, os.WriteFile(outside, []byte("a,b\n1,2\n"), 0o600))
-	files := orderbook.FilesOf(book)
+	files := bookfile.FilesOf(book)
 	before := books.FolderHash(t, dir)
 	attacks := []string{
 		"COPY orders TO '@book'", "COPY orders TO '@snapshot'", "COPY (SELECT 1) TO '@dir/x.csv'", "COPY orders FROM '@outside'",

@@ -23,6 +23,7 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
+	"lastroom/ingest/bookfile"
 	"lastroom/ingest/cells"
 	"lastroom/ingest/engine"
 	"lastroom/ingest/orderbook"
@@ -80,7 +81,7 @@ func (b *Book) open(ctx context.Context, settings map[string]string) (err error)
 	if b.conn, err = b.db.Conn(ctx); err != nil {
 		return err
 	}
-	if err := orderbook.BringUp(ctx, b.conn); err != nil {
+	if err := bookfile.BringUp(ctx, b.conn); err != nil {
 		return err
 	}
 	for name, value := range settings {
@@ -138,7 +139,7 @@ func (b *Book) fill(ctx context.Context, f typedRows) (rejected []sheets.Reject,
 		if rejected, err = b.wrongNumbers(ctx); err != nil || len(rejected) > 0 {
 			return rejected, err
 		}
-		sum := orderbook.FormNumbers("(SELECT *, 0 AS ord, " + orderbook.RowHash + " AS row_hash FROM measurements)")
+		sum := bookfile.FormNumbers("(SELECT *, 0 AS ord, " + bookfile.RowHash + " AS row_hash FROM measurements)")
 		for _, q := range strings.Split(strings.ReplaceAll(engine.Section(typedSQL, "numbers"), "{sum}", sum), ";\n") {
 			if strings.TrimSpace(q) == "" {
 				continue

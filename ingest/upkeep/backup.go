@@ -12,9 +12,9 @@ import (
 	"slices"
 	"strings"
 
+	"lastroom/ingest/bookfile"
 	"lastroom/ingest/durable"
 	"lastroom/ingest/engine"
-	"lastroom/ingest/orderbook"
 	"lastroom/ingest/seals"
 )
 
@@ -50,11 +50,11 @@ type ManifestFile struct {
 // them with their hashes. The same book gives the same bytes. A folder that
 // holds anything already is refused.
 func Backup(ctx context.Context, book, dir, program string) (*Manifest, error) {
-	f := orderbook.FilesOf(book)
-	if err := orderbook.Settle(ctx, f, program); err != nil {
+	f := bookfile.FilesOf(book)
+	if err := bookfile.Settle(ctx, f, program); err != nil {
 		return nil, err
 	}
-	lock, err := orderbook.Lock(f, program)
+	lock, err := bookfile.Lock(f, program)
 	if err != nil {
 		return nil, err
 	}
@@ -84,7 +84,7 @@ func Backup(ctx context.Context, book, dir, program string) (*Manifest, error) {
 
 // checkKept holds the kept sheets, and what people wrote beside the book, to their
 // hashes: damage is not carried on.
-func checkKept(f orderbook.Files) error {
+func checkKept(f bookfile.Files) error {
 	if damaged, _, err := seals.Verify(f.Dir); err != nil || len(damaged) > 0 {
 		return errors.Join(err, errors.New(strings.Join(damaged, "\n")))
 	}
@@ -134,7 +134,7 @@ func withBook(ctx context.Context, path string, do func(*sql.Conn) error) error 
 		return err
 	}
 	defer os.RemoveAll(spill)
-	db, err := orderbook.Open(ctx, path, true, "SET temp_directory = "+engine.Quote(spill), engine.OneThread, "SET memory_limit = '1GB'")
+	db, err := bookfile.Open(ctx, path, true, "SET temp_directory = "+engine.Quote(spill), engine.OneThread, "SET memory_limit = '1GB'")
 	if err != nil {
 		return err
 	}
@@ -144,7 +144,7 @@ func withBook(ctx context.Context, path string, do func(*sql.Conn) error) error 
 		return err
 	}
 	defer conn.Close()
-	if err := orderbook.CheckSchema(ctx, conn); err != nil {
+	if err := bookfile.CheckSchema(ctx, conn); err != nil {
 		return err
 	}
 	return do(conn)
@@ -183,10 +183,10 @@ func (m *Manifest) addTables(ctx context.Context, conn *sql.Conn, dir string) er
 // describe notes the schema, the checksum and the number of loads.
 func (m *Manifest) describe(ctx context.Context, conn *sql.Conn) error {
 	var err error
-	if m.Schema, err = orderbook.SchemaVersion(ctx, conn); err != nil {
+	if m.Schema, err = bookfile.SchemaVersion(ctx, conn); err != nil {
 		return err
 	}
-	if m.Checksum, err = orderbook.Checksum(ctx, conn); err != nil {
+	if m.Checksum, err = bookfile.Checksum(ctx, conn); err != nil {
 		return err
 	}
 	return conn.QueryRowContext(ctx, "SELECT count(*) FROM loads").Scan(&m.Loads)
@@ -227,7 +227,7 @@ func tableColumns(ctx context.Context, conn *sql.Conn, table string) (columns []
 var notInBackup = []string{"lock", "work", "cache", "snapshot.duckdb", "ledger.jsonl", "copies.jsonl", seals.Name, "forgetting.json", "restoring", "incoming", "keyed/lock", "keyed/loading", "keyed/new"}
 
 // copyBeside copies what stands beside the book.
-func copyBeside(f orderbook.Files, to string) error {
+func copyBeside(f bookfile.Files, to string) error {
 	return filepath.WalkDir(f.Dir, func(path string, d fs.DirEntry, err error) error {
 		if err != nil {
 			return err

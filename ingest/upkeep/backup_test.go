@@ -16,6 +16,7 @@ import (
 	"testing"
 	"time"
 
+	"lastroom/ingest/bookfile"
 	"lastroom/ingest/durable"
 	"lastroom/ingest/engine"
 	"lastroom/ingest/orderbook"
@@ -30,17 +31,17 @@ import (
 func keptSheets(t testing.TB, book string, files map[string]string) {
 	t.Helper()
 	ctx := context.Background()
-	w, err := orderbook.OpenWriter(ctx, book, orderbook.WriterOptions{Program: "test", Now: time.Date(2026, 6, 2, 0, 0, 0, 0, time.UTC)})
+	w, err := bookfile.OpenWriter(ctx, book, bookfile.WriterOptions{Program: "test", Now: time.Date(2026, 6, 2, 0, 0, 0, 0, time.UTC)})
 	require.NoError(t, err)
 	defer w.Close()
-	var list []orderbook.LedgerFile
+	var list []bookfile.LedgerFile
 	for name, text := range files {
 		tmp := filepath.Join(t.TempDir(), name)
 		require.NoError(t, os.WriteFile(tmp, []byte(text), 0o600))
 		sum, err := durable.Hash(tmp)
 		require.NoError(t, err)
-		require.NoError(t, durable.Copy(filepath.Join(orderbook.FilesOf(book).Sheets(), sum+filepath.Ext(name)), tmp))
-		list = append(list, orderbook.LedgerFile{Sheet: strings.TrimSuffix(name, filepath.Ext(name)), File: name, SHA256: sum, Bytes: int64(len(text))})
+		require.NoError(t, durable.Copy(filepath.Join(bookfile.FilesOf(book).Sheets(), sum+filepath.Ext(name)), tmp))
+		list = append(list, bookfile.LedgerFile{Sheet: strings.TrimSuffix(name, filepath.Ext(name)), File: name, SHA256: sum, Bytes: int64(len(text))})
 	}
 	require.NoError(t, w.Publish(ctx, list))
 }
@@ -76,8 +77,8 @@ func TestBackupComesBackEqual(t *testing.T) {
 	book := books.File(t, books.Fixture(t, "three_orders"), books.Fixture(t, "some_numbers"), "INSERT INTO settings VALUES ('ankle_girth', 'none')",
 		"UPDATE form_numbers SET set_hash = 170141183460469231731687303715884105726 WHERE form_id = 'A1'")
 	keptSheets(t, book, map[string]string{"orders.csv": "order_id\nA\n"})
-	require.NoError(t, os.MkdirAll(orderbook.FilesOf(book).Notebooks(), 0o700))
-	require.NoError(t, os.WriteFile(filepath.Join(orderbook.FilesOf(book).Notebooks(), "mine.md"), []byte("# mine\n"), 0o600))
+	require.NoError(t, os.MkdirAll(bookfile.FilesOf(book).Notebooks(), 0o700))
+	require.NoError(t, os.WriteFile(filepath.Join(bookfile.FilesOf(book).Notebooks(), "mine.md"), []byte("# mine\n"), 0o600))
 	dir := filepath.Join(t.TempDir(), "backup")
 	m, err := Backup(ctx, book, dir, "test")
 	require.NoError(t, err)
@@ -98,7 +99,7 @@ func TestBackupComesBackEqual(t *testing.T) {
 	_, err = Restore(ctx, dir, other, "test")
 	require.NoError(t, err)
 	require.Equal(t, contents(t, book), contents(t, other))
-	require.FileExists(t, filepath.Join(orderbook.FilesOf(other).Notebooks(), "mine.md"))
+	require.FileExists(t, filepath.Join(bookfile.FilesOf(other).Notebooks(), "mine.md"))
 	// set_hash was set by hand above, which verify must see, and nothing else.
 	v, err := Verify(ctx, other)
 	require.NoError(t, err)
@@ -130,7 +131,7 @@ func TestDamagedBackupIsRefused(t *testing.T) {
 	_, err = Restore(ctx, dir, other, "test")
 	require.ErrorContains(t, err, "damaged")
 	require.NoFileExists(t, other)
-	require.NoDirExists(t, orderbook.FilesOf(other).Dir)
+	require.NoDirExists(t, bookfile.FilesOf(other).Dir)
 
 	_, err = Restore(ctx, t.TempDir(), other, "test")
 	require.ErrorContains(t, err, "is no backup")
@@ -161,7 +162,7 @@ func TestBackupNamesAreConfined(t *testing.T) {
 			_, err = Restore(ctx, evil, other, "test")
 			require.Error(t, err)
 			require.Equal(t, before, books.FolderHash(t, home))
-			require.NoDirExists(t, orderbook.FilesOf(other).Dir)
+			require.NoDirExists(t, bookfile.FilesOf(other).Dir)
 		})
 	}
 }
@@ -180,7 +181,7 @@ func TestRestoreAfterAKill(t *testing.T) {
 	require.NoError(t, err)
 	require.NoFileExists(t, filepath.Join(dir, unfinishedName))
 	other := filepath.Join(t.TempDir(), "other.duckdb")
-	f := orderbook.FilesOf(other)
+	f := bookfile.FilesOf(other)
 	_, err = Restore(ctx, dir, other, "test")
 	require.NoError(t, err)
 	whole := contents(t, other)
@@ -288,13 +289,13 @@ func TestVerifyFinds(t *testing.T) {
 	ctx := context.Background()
 	book := books.File(t)
 	keptSheets(t, book, map[string]string{"orders.csv": "order_id\nA\n", "forms.csv": "form_id\nA1\n"})
-	f := orderbook.FilesOf(book)
+	f := bookfile.FilesOf(book)
 	entries, err := os.ReadDir(f.Sheets())
 	require.NoError(t, err)
 	require.NoError(t, os.WriteFile(filepath.Join(f.Sheets(), entries[0].Name()), []byte("changed"), 0o600))
 	require.NoError(t, os.Remove(filepath.Join(f.Sheets(), entries[1].Name())))
 	// Another program writes into the file.
-	db, err := orderbook.Open(ctx, book, false)
+	db, err := bookfile.Open(ctx, book, false)
 	require.NoError(t, err)
 	_, err = db.ExecContext(ctx, `INSERT INTO orders BY NAME (SELECT unnest(['x', 'x']) AS order_id, 77 AS load_id);
 		INSERT INTO places VALUES (1, 'left', 'bare', 'ball', NULL, NULL), (1, 'left', 'bare', 'ball', NULL, NULL);
@@ -331,8 +332,8 @@ func TestVerifyMeetsFlippedBytes(t *testing.T) {
 		broken[at] ^= 1 << rng.IntN(8)
 		path := filepath.Join(t.TempDir(), "b"+strconv.Itoa(i)+".duckdb")
 		require.NoError(t, os.WriteFile(path, broken, 0o600))
-		require.NoError(t, os.MkdirAll(orderbook.FilesOf(path).Dir, 0o700))
-		require.NoError(t, durable.Copy(orderbook.FilesOf(path).Ledger(), orderbook.FilesOf(book).Ledger()))
+		require.NoError(t, os.MkdirAll(bookfile.FilesOf(path).Dir, 0o700))
+		require.NoError(t, durable.Copy(bookfile.FilesOf(path).Ledger(), bookfile.FilesOf(book).Ledger()))
 		v, err := Verify(ctx, path)
 		require.NoError(t, err)
 		unlike := func(p string) bool { return !strings.Contains(p, "are not those that were loaded") }

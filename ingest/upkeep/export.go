@@ -8,8 +8,8 @@ import (
 	"os"
 	"path/filepath"
 
+	"lastroom/ingest/bookfile"
 	"lastroom/ingest/engine"
-	"lastroom/ingest/orderbook"
 )
 
 //go:embed sql/export.sql
@@ -24,8 +24,8 @@ var exportNotes string
 // columns mean, manifest.json lists the files with their hashes. The same book
 // gives the same bytes.
 func Export(ctx context.Context, book, dir, program string) (*Manifest, error) {
-	f := orderbook.FilesOf(book)
-	if err := orderbook.Settle(ctx, f, program); err != nil {
+	f := bookfile.FilesOf(book)
+	if err := bookfile.Settle(ctx, f, program); err != nil {
 		return nil, err
 	}
 	if err := newFolder(dir); err != nil {

@@ -11,8 +11,8 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"lastroom/ingest/bookfile"
 	"lastroom/ingest/load"
-	"lastroom/ingest/orderbook"
 )
 
 // loadSmall loads the small sheets of the loading tests, with the given
@@ -47,7 +47,7 @@ func shared(make func(testing.TB, string)) func(testing.TB) string {
 		dir := t.TempDir()
 		require.NoError(t, os.CopyFS(dir, os.DirFS(home)))
 		book := filepath.Join(dir, "shop.duckdb")
-		require.NoError(t, orderbook.Settle(context.Background(), orderbook.FilesOf(book), "test")) // the copies have other times
+		require.NoError(t, bookfile.Settle(context.Background(), bookfile.FilesOf(book), "test")) // the copies have other times
 		return book
 	}
 }
@@ -57,7 +57,7 @@ var sharedDir string // where shared books are, until the tests are over
 // ask runs a query of one text column on the snapshot of a book.
 func ask(t testing.TB, book, query string) (out []string) {
 	t.Helper()
-	db, err := orderbook.Open(context.Background(), orderbook.FilesOf(book).Snapshot(), true)
+	db, err := bookfile.Open(context.Background(), bookfile.FilesOf(book).Snapshot(), true)
 	require.NoError(t, err)
 	defer db.Close()
 	rows, err := db.Query(query)

@@ -10,8 +10,8 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"lastroom/ingest/bookfile"
 	"lastroom/ingest/durable"
-	"lastroom/ingest/orderbook"
 )
 
 // One byte flipped anywhere in the book, its snapshot, its ledger or a kept sheet
@@ -42,8 +42,8 @@ func TestAFlippedByteIsNoticed(t *testing.T) {
 		dir := filepath.Join(t.TempDir(), "home")
 		require.NoError(t, os.CopyFS(dir, os.DirFS(home)))
 		book := filepath.Join(dir, "shop.duckdb")
-		f := orderbook.FilesOf(book)
-		require.NoError(t, orderbook.Settle(ctx, f, "test")) // the copies have other times
+		f := bookfile.FilesOf(book)
+		require.NoError(t, bookfile.Settle(ctx, f, "test")) // the copies have other times
 		rel, err := filepath.Rel(home, path)
 		require.NoError(t, err)
 		hit := filepath.Join(dir, rel)
@@ -62,7 +62,7 @@ func TestAFlippedByteIsNoticed(t *testing.T) {
 		if hit == f.Book {
 			before, err := durable.Hash(f.Snapshot())
 			require.NoError(t, err)
-			if orderbook.Settle(ctx, f, "test") != nil { // it was refused
+			if bookfile.Settle(ctx, f, "test") != nil { // it was refused
 				after, err := durable.Hash(f.Snapshot())
 				require.NoError(t, err)
 				require.Equal(t, before, after, "%s at %d", rel, at)

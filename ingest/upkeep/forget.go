@@ -15,10 +15,10 @@ import (
 	"strings"
 	"time"
 
+	"lastroom/ingest/bookfile"
 	"lastroom/ingest/durable"
 	"lastroom/ingest/engine"
 	"lastroom/ingest/keyed"
-	"lastroom/ingest/orderbook"
 )
 
 //go:embed sql/forget.sql
@@ -72,14 +72,14 @@ type forgetting struct {
 // Cut short at any moment it is finished by [FinishForgetting]. The ledger says
 // that a person was forgotten, not who. Loading the same sheets again brings the
 // person back.
-func Forget(ctx context.Context, book, customer string, opt orderbook.WriterOptions) (*Forgotten, error) {
+func Forget(ctx context.Context, book, customer string, opt bookfile.WriterOptions) (*Forgotten, error) {
 	if _, err := os.Stat(book); err != nil {
 		return nil, fmt.Errorf("there is no order book %s", book)
 	}
 	if strings.TrimSpace(customer) == "" {
 		return nil, errors.New("name the customer_id of the person to forget")
 	}
-	begun, err := readForgetting(orderbook.FilesOf(book))
+	begun, err := readForgetting(bookfile.FilesOf(book))
 	if err != nil {
 		return nil, err
 	}
@@ -94,15 +94,15 @@ func Forget(ctx context.Context, book, customer string, opt orderbook.WriterOpti
 
 // FinishForgetting does what is left of a Forget that was cut short; nil where
 // there is none. It is cheap then.
-func FinishForgetting(ctx context.Context, book string, opt orderbook.WriterOptions) (*Forgotten, error) {
-	begun, err := readForgetting(orderbook.FilesOf(book))
+func FinishForgetting(ctx context.Context, book string, opt bookfile.WriterOptions) (*Forgotten, error) {
+	begun, err := readForgetting(bookfile.FilesOf(book))
 	if begun == nil || err != nil {
 		return nil, err
 	}
 	return forget(ctx, book, begun.Customer, begun, opt)
 }
 
-func readForgetting(f orderbook.Files) (*forgetting, error) {
+func readForgetting(f bookfile.Files) (*forgetting, error) {
 	text, err := os.ReadFile(f.Forgetting())
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, nil
@@ -117,14 +117,14 @@ func readForgetting(f orderbook.Files) (*forgetting, error) {
 	return &n, nil
 }
 
-func forget(ctx context.Context, book, customer string, begun *forgetting, opt orderbook.WriterOptions) (*Forgotten, error) {
+func forget(ctx context.Context, book, customer string, begun *forgetting, opt bookfile.WriterOptions) (*Forgotten, error) {
 	// What was typed in at the desk must not come into the book meanwhile.
-	goOn, err := keyed.Store{Files: orderbook.FilesOf(book)}.Still()
+	goOn, err := keyed.Store{Files: bookfile.FilesOf(book)}.Still()
 	if err != nil {
 		return nil, err
 	}
 	defer goOn()
-	w, err := orderbook.OpenWriter(ctx, book, opt)
+	w, err := bookfile.OpenWriter(ctx, book, opt)
 	if err != nil {
 		return nil, err
 	}
@@ -170,7 +170,7 @@ func forget(ctx context.Context, book, customer string, begun *forgetting, opt o
 	if nobody { // cut short after the book was in its place
 		err = w.CatchUp(ctx)
 	} else {
-		err = w.PublishAnew(ctx, []orderbook.LedgerFile{{Sheet: "forgotten", File: "a person was forgotten", Superseded: g.Rows}})
+		err = w.PublishAnew(ctx, []bookfile.LedgerFile{{Sheet: "forgotten", File: "a person was forgotten", Superseded: g.Rows}})
 	}
 	if err != nil {
 		return nil, err
@@ -203,7 +203,7 @@ func forget(ctx context.Context, book, customer string, begun *forgetting, opt o
 }
 
 // noteForgetting writes the note, and says whether there was one.
-func noteForgetting(f orderbook.Files, n *forgetting) (resumed bool, err error) {
+func noteForgetting(f bookfile.Files, n *forgetting) (resumed bool, err error) {
 	if _, err := os.Stat(f.Forgetting()); err == nil {
 		resumed = true
 	}
@@ -245,7 +245,7 @@ func (g *Forgotten) fromTables(ctx context.Context, conn *sql.Conn, customer str
 // renameSheets puts the new hashes of kept sheets that were written anew into
 // the ledger; a sheet that was removed has none. A file that was named after the
 // person loses its name.
-func renameSheets(ctx context.Context, w *orderbook.Writer, moved map[string]string, ids personIDs) error {
+func renameSheets(ctx context.Context, w *bookfile.Writer, moved map[string]string, ids personIDs) error {
 	for i := range w.Ledger {
 		for k := range w.Ledger[i].Files {
 			was := w.Ledger[i].Files[k]

@@ -10,8 +10,8 @@ import (
 	"testing"
 	"time"
 
+	"lastroom/ingest/bookfile"
 	"lastroom/ingest/engine"
-	"lastroom/ingest/orderbook"
 	"lastroom/ingest/testdata/books"
 
 	"github.com/stretchr/testify/require"
@@ -29,7 +29,7 @@ CREATE TEMP TABLE written AS FROM measurements LIMIT 0;
 INSERT INTO written BY NAME (SELECT form_id, 'left' AS side, 'bare' AS clothing, 'ball' AS point, 250 AS value_mm, '250' AS value_written, 'mm' AS unit, 1 AS load_id FROM forms);
 INSERT INTO written BY NAME (SELECT form_id, 'left' AS side, 'bare' AS clothing, 'heel' AS point, 333.375 AS value_mm, '13 1/8' AS value_written, 'in' AS unit, 1 AS load_id FROM forms WHERE order_id = 'order-of-anna-1');
 ` + books.Fixture(t, "take_written") + `
-INSERT INTO form_numbers SELECT form_id, sum(` + orderbook.RowHash + `), 1, 4, 0, 0, 0, 0, 0, 0 FROM measurements GROUP BY form_id;
+INSERT INTO form_numbers SELECT form_id, sum(` + bookfile.RowHash + `), 1, 4, 0, 0, 0, 0, 0, 0 FROM measurements GROUP BY form_id;
 INSERT INTO form_evidence BY NAME (SELECT form_id, 'x' AS model FROM forms);
 INSERT INTO outcomes BY NAME (SELECT order_id, 'kept' AS result, 1 AS load_id FROM orders);
 INSERT INTO callbacks BY NAME (SELECT form_id, 1 AS load_id FROM forms);
@@ -40,7 +40,7 @@ INSERT INTO repeats BY NAME (SELECT 's' AS session_id, 'customer-anna' AS subjec
 func parquetText(t testing.TB, query string) string {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "x.parquet")
-	db, err := orderbook.Open(context.Background(), "", false)
+	db, err := bookfile.Open(context.Background(), "", false)
 	require.NoError(t, err)
 	defer db.Close()
 	_, err = db.Exec("COPY (" + query + ") TO " + engine.Quote(path) + " (FORMAT parquet)")
@@ -53,7 +53,7 @@ func parquetText(t testing.TB, query string) string {
 func TestForget(t *testing.T) {
 	ctx := context.Background()
 	book := books.File(t, twoCustomers(t))
-	f := orderbook.FilesOf(book)
+	f := bookfile.FilesOf(book)
 	const orders = "\ufefforder_id; Customer ID;received_on\r\n" +
 		"order-of-anna-1;customer-anna;2026-01-01\r\n" +
 		"order-of-bert-1;customer-bert;2026-01-01\r\n" +
@@ -77,7 +77,7 @@ func TestForget(t *testing.T) {
 	}
 	require.True(t, heldBy(t, filepath.Dir(book), "customer-anna"))
 
-	got, err := Forget(ctx, book, "customer-anna", orderbook.WriterOptions{Program: "test", Now: time.Date(2026, 6, 3, 0, 0, 0, 0, time.UTC)})
+	got, err := Forget(ctx, book, "customer-anna", bookfile.WriterOptions{Program: "test", Now: time.Date(2026, 6, 3, 0, 0, 0, 0, time.UTC)})
 	require.NoError(t, err)
 	// 2 orders, 1 mistaken old row, 2 forms, 2 old ones, 3 numbers, 2 counts,
 	// 2 judgements, 2 outcomes, 2 call-backs, 1 repeat
@@ -110,10 +110,10 @@ func TestForget(t *testing.T) {
 	require.Contains(t, seen[".csv"], "\ufefforder_id; Customer ID;received_on\r\norder-of-bert-1;customer-bert;2026-01-01\r\n")
 
 	before := books.FolderHash(t, filepath.Dir(book))
-	_, err = Forget(ctx, book, "customer-anna", orderbook.WriterOptions{Program: "test", Now: time.Now()})
+	_, err = Forget(ctx, book, "customer-anna", bookfile.WriterOptions{Program: "test", Now: time.Now()})
 	require.ErrorIs(t, err, ErrNobody)
 	require.Equal(t, before, books.FolderHash(t, filepath.Dir(book)))
-	_, err = Forget(ctx, filepath.Join(t.TempDir(), "none.duckdb"), "x", orderbook.WriterOptions{})
+	_, err = Forget(ctx, filepath.Join(t.TempDir(), "none.duckdb"), "x", bookfile.WriterOptions{})
 	require.ErrorContains(t, err, "no order book")
 }
 
@@ -140,7 +140,7 @@ func TestForgetFromSheetsAlone(t *testing.T) {
 	ctx := context.Background()
 	book := books.File(t)
 	keptSheets(t, book, map[string]string{"orders.csv": "order_id,customer_id\n1,anna\n2,bert\n"})
-	got, err := Forget(ctx, book, "anna", orderbook.WriterOptions{Program: "test", Now: time.Now()})
+	got, err := Forget(ctx, book, "anna", bookfile.WriterOptions{Program: "test", Now: time.Now()})
 	require.NoError(t, err)
 	require.Equal(t, &Forgotten{Orders: 1, Sheets: 1, SheetRows: 1, Left: []string{}}, got)
 }
@@ -157,7 +157,7 @@ func TestBookWrittenAnew(t *testing.T) {
 		return all
 	}
 	rows, columns := contents(t, book), types()
-	w, err := orderbook.OpenWriter(ctx, book, orderbook.WriterOptions{Program: "test", Now: time.Date(2026, 6, 2, 0, 0, 0, 0, time.UTC)})
+	w, err := bookfile.OpenWriter(ctx, book, bookfile.WriterOptions{Program: "test", Now: time.Date(2026, 6, 2, 0, 0, 0, 0, time.UTC)})
 	require.NoError(t, err)
 	defer w.Close()
 	require.NoError(t, w.PublishAnew(ctx, nil))

@@ -12,8 +12,8 @@ import (
 	"slices"
 	"strings"
 
+	"lastroom/ingest/bookfile"
 	"lastroom/ingest/engine"
-	"lastroom/ingest/orderbook"
 	"lastroom/ingest/seals"
 )
 
@@ -21,7 +21,7 @@ import (
 // names the person: runs. Uploads that wait go whole, since a workbook can't be
 // looked through for a text; their owner has the files. What people wrote, as
 // notebooks, decisions and layouts, is looked through and named.
-func (g *Forgotten) fromFolders(w *orderbook.Writer, ids personIDs) error {
+func (g *Forgotten) fromFolders(w *bookfile.Writer, ids personIDs) error {
 	f := w.Files
 	if err := os.RemoveAll(filepath.Join(f.Dir, "incoming")); err != nil {
 		return err
@@ -112,12 +112,12 @@ func removeNaming(dir string, ids personIDs) (gone []string, err error) {
 
 // lookAtCopies names the copies that were written elsewhere and still hold the
 // person.
-func (g *Forgotten) lookAtCopies(ctx context.Context, f orderbook.Files, ids personIDs) error {
-	copies, damaged, err := orderbook.ReadCopies(f)
+func (g *Forgotten) lookAtCopies(ctx context.Context, f bookfile.Files, ids personIDs) error {
+	copies, damaged, err := bookfile.ReadCopies(f)
 	if err != nil {
 		return err
 	}
-	if words := orderbook.CopiesDamaged(f, damaged); words != "" {
+	if words := bookfile.CopiesDamaged(f, damaged); words != "" {
 		g.Left = append(g.Left, words)
 	}
 	for _, c := range copies {

@@ -19,9 +19,9 @@ import (
 	"github.com/stretchr/testify/require"
 	"github.com/xuri/excelize/v2"
 
+	"lastroom/ingest/bookfile"
 	"lastroom/ingest/durable"
 	"lastroom/ingest/load"
-	"lastroom/ingest/orderbook"
 )
 
 // Environment of a child that forgets a person and is killed at the nth step.
@@ -45,7 +45,7 @@ func TestMain(m *testing.M) {
 		os.Exit(status)
 	}
 	n := 0
-	_, err := Forget(context.Background(), book, "customer-anna", orderbook.WriterOptions{Program: "test", Now: time.Now(), AtStep: func(step string) {
+	_, err := Forget(context.Background(), book, "customer-anna", bookfile.WriterOptions{Program: "test", Now: time.Now(), AtStep: func(step string) {
 		n++
 		fmt.Println(step)
 		if fmt.Sprint(n) == os.Getenv(killStep) {
@@ -94,7 +94,7 @@ var annasShop = shared(func(t testing.TB, book string) {
 	}
 	require.NoError(t, x.SaveAs(filepath.Join(in, "callbacks.xlsx")))
 	take(load.Options{Paths: []string{filepath.Join(in, "callbacks.xlsx")}}, 0)
-	f := orderbook.FilesOf(book)
+	f := bookfile.FilesOf(book)
 	write(filepath.Join(f.Cache(), "x"), "order-of-anna-1")
 	write(filepath.Join(f.Runs(), "a-1", "tables", "orders.csv"), "order_id\norder-of-anna-2\n")
 	write(filepath.Join(f.Runs(), "b-1", "document.cbor"), "\x00\xa1\x63ids\x81\x6forder-of-anna-1x")
@@ -114,7 +114,7 @@ func requireForgotten(t testing.TB, book string) {
 	for _, word := range annasWords {
 		require.False(t, heldBy(t, filepath.Dir(book), word), word)
 	}
-	f := orderbook.FilesOf(book)
+	f := bookfile.FilesOf(book)
 	require.NoDirExists(t, filepath.Join(f.Dir, "incoming"), "a workbook that waits can't be looked through")
 	books, err := filepath.Glob(filepath.Join(f.Sheets(), "*.xlsx"))
 	require.NoError(t, err)
@@ -173,7 +173,7 @@ func TestForgetKilledAtEachStep(t *testing.T) {
 		t.Run(step, func(t *testing.T) {
 			book := again()
 			kill(book, i+1)
-			opt := orderbook.WriterOptions{Program: "test", Now: time.Now()}
+			opt := bookfile.WriterOptions{Program: "test", Now: time.Now()}
 			var err error
 			if step == "copied" { // nothing had begun: the person is still to be asked for
 				_, err = Forget(ctx, book, "customer-anna", opt)
@@ -202,7 +202,7 @@ func TestForgetKilledAtEachStep(t *testing.T) {
 func TestForgetNamesWhatItLeaves(t *testing.T) {
 	ctx := context.Background()
 	book := annasShop(t)
-	f := orderbook.FilesOf(book)
+	f := bookfile.FilesOf(book)
 	for path, text := range map[string]string{
 		filepath.Join(f.Notebooks(), "mine.md"):    "# Mine\n\nSee order-of-anna-1.\n",
 		filepath.Join(f.Layouts(), "Ours.yaml"):    "tables:\n- order: Nr\n  skip: {column: Nr, is: order-of-anna-1}\n  orders: {customer_id: Who}\n",
@@ -213,7 +213,7 @@ func TestForgetNamesWhatItLeaves(t *testing.T) {
 		require.NoError(t, os.MkdirAll(filepath.Dir(path), 0o700))
 		require.NoError(t, os.WriteFile(path, []byte(text), 0o600))
 		if strings.HasSuffix(path, ".csv") {
-			require.NoError(t, orderbook.NoteCopy(f, "rows kept out", path, time.Now()))
+			require.NoError(t, bookfile.NoteCopy(f, "rows kept out", path, time.Now()))
 		}
 	}
 	backup, export := filepath.Join(t.TempDir(), "b"), filepath.Join(t.TempDir(), "e")
@@ -221,9 +221,9 @@ func TestForgetNamesWhatItLeaves(t *testing.T) {
 	require.NoError(t, err)
 	_, err = Export(ctx, book, export, "test")
 	require.NoError(t, err)
-	require.NoError(t, orderbook.NoteCopy(f, "backup", backup, time.Now()))
-	require.NoError(t, orderbook.NoteCopy(f, "export", export, time.Now()))
-	g, err := Forget(ctx, book, "customer-anna", orderbook.WriterOptions{Program: "test", Now: time.Now()})
+	require.NoError(t, bookfile.NoteCopy(f, "backup", backup, time.Now()))
+	require.NoError(t, bookfile.NoteCopy(f, "export", export, time.Now()))
+	g, err := Forget(ctx, book, "customer-anna", bookfile.WriterOptions{Program: "test", Now: time.Now()})
 	require.NoError(t, err)
 	left := strings.Join(g.Left, "\n")
 	require.Len(t, g.Left, 6, left)

@@ -9,16 +9,16 @@ import (
 	"slices"
 	"strings"
 
+	"lastroom/ingest/bookfile"
 	"lastroom/ingest/durable"
 	"lastroom/ingest/engine"
-	"lastroom/ingest/orderbook"
 	"lastroom/ingest/sheets"
 )
 
 // fromSheets writes the kept sheets that hold rows of the person anew, without
 // them, under the hash of what is left. It gives the old names with the new
 // ones, "" for a sheet that is to go whole; the old ones are still there.
-func (g *Forgotten) fromSheets(ctx context.Context, w *orderbook.Writer, ids personIDs) (map[string]string, error) {
+func (g *Forgotten) fromSheets(ctx context.Context, w *bookfile.Writer, ids personIDs) (map[string]string, error) {
 	kept, err := keptSheetsOf(w.Files)
 	if err != nil {
 		return nil, err
@@ -62,7 +62,7 @@ func (g *Forgotten) fromSheets(ctx context.Context, w *orderbook.Writer, ids per
 
 // mappedRows reports whether a sheet that came through a mapping holds a row of
 // the person: the ids may be made up of what stands in its cells.
-func mappedRows(ctx context.Context, f orderbook.Files, name string, m mapped, ids personIDs) (theirs bool, err error) {
+func mappedRows(ctx context.Context, f bookfile.Files, name string, m mapped, ids personIDs) (theirs bool, err error) {
 	if m.sha256 == "" {
 		return false, nil
 	}
@@ -111,7 +111,7 @@ func leaveOut(ctx context.Context, path, dir string, ids personIDs) (leftover, e
 }
 
 // keep moves a new sheet among the kept ones, under its hash.
-func keep(f orderbook.Files, path, ext string) (name string, err error) {
+func keep(f bookfile.Files, path, ext string) (name string, err error) {
 	sum, err := durable.Hash(path)
 	if err != nil {
 		return "", err

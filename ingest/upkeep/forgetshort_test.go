@@ -12,8 +12,8 @@ import (
 	"github.com/stretchr/testify/require"
 	"github.com/xuri/excelize/v2"
 
+	"lastroom/ingest/bookfile"
 	"lastroom/ingest/load"
-	"lastroom/ingest/orderbook"
 )
 
 // A customer called 7 with the orders 12 and 13, where 7, 12 and 13 are other
@@ -22,7 +22,7 @@ import (
 func TestForgetShortNumbers(t *testing.T) {
 	ctx := context.Background()
 	book := filepath.Join(t.TempDir(), "shop.duckdb")
-	f := orderbook.FilesOf(book)
+	f := bookfile.FilesOf(book)
 	write := func(path, text string) {
 		require.NoError(t, os.MkdirAll(filepath.Dir(path), 0o700))
 		require.NoError(t, os.WriteFile(path, []byte(text), 0o600))
@@ -55,7 +55,7 @@ func TestForgetShortNumbers(t *testing.T) {
 	write(filepath.Join(f.Runs(), "of-others-1", "tables", "held.csv"), "Order,Faults\n8,12\n120,7\n")
 	write(filepath.Join(f.Runs(), "of-others-1", "page.html"), "<p>7 of 12 orders, 13 %</p>")
 	write(filepath.Join(f.Notebooks(), "ours.md"), "# 12 boots\n\nOrder 12 was odd.\n\nselect 7 + 12\n")
-	g, err := Forget(ctx, book, "7", orderbook.WriterOptions{Program: "test", Now: time.Now()})
+	g, err := Forget(ctx, book, "7", bookfile.WriterOptions{Program: "test", Now: time.Now()})
 	require.NoError(t, err)
 	require.Equal(t, []int{2, 2, 0, 1}, []int{g.Orders, g.Forms, g.SheetsRemoved, g.Runs})
 	require.Equal(t, []string{"120", "7", "8"}, ask(t, book, "SELECT order_id FROM orders ORDER BY ALL"))

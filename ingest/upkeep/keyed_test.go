@@ -9,10 +9,10 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"lastroom/ingest/bookfile"
 	"lastroom/ingest/keyed"
 	"lastroom/ingest/keyed/loading"
 	"lastroom/ingest/load"
-	"lastroom/ingest/orderbook"
 )
 
 // What the desk keeps is verified, comes back with a backup, loaded or not, and
@@ -22,7 +22,7 @@ func TestKeyedIsKeptLikeTheBook(t *testing.T) {
 	now := time.Date(2026, 10, 5, 9, 0, 0, 0, time.UTC)
 	book := filepath.Join(t.TempDir(), "shop.duckdb")
 	loadSmall(t, book)
-	s := keyed.Store{Files: orderbook.FilesOf(book)}
+	s := keyed.Store{Files: bookfile.FilesOf(book)}
 	for _, id := range []string{"anna", "bert"} {
 		_, err := s.Change("order-of-"+id, 0, func(r *keyed.Record) error {
 			r.Keep(keyed.Form{ID: "form-of-" + id, No: 1, By: "Ben", At: now, Cells: map[string]string{"form_no": "1"},
@@ -41,19 +41,19 @@ func TestKeyedIsKeptLikeTheBook(t *testing.T) {
 	require.NoError(t, err)
 	_, err = Restore(ctx, dir, back, "test")
 	require.NoError(t, err)
-	restored := keyed.Store{Files: orderbook.FilesOf(back)}
+	restored := keyed.Store{Files: bookfile.FilesOf(back)}
 	report, err := loading.Load(ctx, restored, load.Options{Now: now})
 	require.NoError(t, err)
 	require.EqualValues(t, 2, report.Load)
 	require.Equal(t, []string{"order-of-anna", "order-of-bert"}, ask(t, back, "SELECT order_id FROM orders WHERE order_id LIKE 'order-of-%' ORDER BY 1"))
 
 	for _, which := range []string{book, back} {
-		g, err := Forget(ctx, which, "customer-anna", orderbook.WriterOptions{Program: "test", Now: now})
+		g, err := Forget(ctx, which, "customer-anna", bookfile.WriterOptions{Program: "test", Now: now})
 		require.NoError(t, err)
 		require.Empty(t, g.Left)
 		require.False(t, heldBy(t, filepath.Dir(which), "order-of-anna"), which)
 		require.True(t, heldBy(t, filepath.Dir(which), "order-of-bert"), which)
-		_, err = loading.Load(ctx, keyed.Store{Files: orderbook.FilesOf(which)}, load.Options{Now: now})
+		_, err = loading.Load(ctx, keyed.Store{Files: bookfile.FilesOf(which)}, load.Options{Now: now})
 		require.NoError(t, err)
 		require.Equal(t, []string{"order-of-bert"}, ask(t, which, "SELECT order_id FROM orders WHERE order_id LIKE 'order-of-%'"))
 	}

@@ -8,8 +8,8 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"lastroom/ingest/bookfile"
 	"lastroom/ingest/durable"
-	"lastroom/ingest/orderbook"
 )
 
 // Kept risk models are held to the hash in their names, and a backup brings them
@@ -18,14 +18,14 @@ func TestModelsAreVerifiedAndBackedUp(t *testing.T) {
 	ctx := context.Background()
 	book := filepath.Join(t.TempDir(), "shop.duckdb")
 	loadSmall(t, book)
-	f := orderbook.FilesOf(book)
+	f := bookfile.FilesOf(book)
 	require.NoError(t, os.MkdirAll(f.Models(), 0o700))
 	text := []byte(`{"format": 1}`)
 	tmp := filepath.Join(t.TempDir(), "x")
 	require.NoError(t, os.WriteFile(tmp, text, 0o600))
 	sum, err := durable.Hash(tmp)
 	require.NoError(t, err)
-	name := "model-0001-" + sum[:orderbook.ModelSum] + ".json"
+	name := "model-0001-" + sum[:bookfile.ModelSum] + ".json"
 	require.NoError(t, os.WriteFile(filepath.Join(f.Models(), name), text, 0o600))
 	require.NoError(t, os.WriteFile(filepath.Join(f.Models(), name+".123"), text[:4], 0o600))
 	v, err := Verify(ctx, book)
@@ -38,7 +38,7 @@ func TestModelsAreVerifiedAndBackedUp(t *testing.T) {
 	back := filepath.Join(t.TempDir(), "back.duckdb")
 	_, err = Restore(ctx, dir, back, "test")
 	require.NoError(t, err)
-	have, err := os.ReadFile(filepath.Join(orderbook.FilesOf(back).Models(), name))
+	have, err := os.ReadFile(filepath.Join(bookfile.FilesOf(back).Models(), name))
 	require.NoError(t, err)
 	require.Equal(t, text, have)
 

@@ -14,6 +14,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"lastroom/ingest/bookfile"
 	"lastroom/ingest/engine"
 	"lastroom/ingest/orderbook"
 )
@@ -24,7 +25,7 @@ func firstVersionOf(t testing.TB, book string) string {
 	t.Helper()
 	ctx := context.Background()
 	path := filepath.Join(t.TempDir(), "shop.duckdb")
-	db, err := orderbook.Open(ctx, path, false, "SET threads = 1")
+	db, err := bookfile.Open(ctx, path, false, "SET threads = 1")
 	require.NoError(t, err)
 	conn, err := db.Conn(ctx)
 	require.NoError(t, err)
@@ -32,7 +33,7 @@ func firstVersionOf(t testing.TB, book string) string {
 		_, err := conn.ExecContext(ctx, query)
 		require.NoError(t, err, query)
 	}
-	require.NoError(t, orderbook.BringUpTo(ctx, conn, orderbook.FirstVersion))
+	require.NoError(t, bookfile.BringUpTo(ctx, conn, bookfile.FirstVersion))
 	names, err := bookTables(ctx, conn)
 	require.NoError(t, err)
 	require.Contains(t, names, "measurements")
@@ -74,8 +75,8 @@ func TestOlderBookIsBroughtUp(t *testing.T) {
 	check := func(t *testing.T, older string) { requireBroughtUp(t, older, want, now) }
 	withFolder := func(t *testing.T) string { // beside it what stood beside the book
 		older := firstVersionOf(t, book)
-		require.NoError(t, os.CopyFS(orderbook.FilesOf(older).Dir, os.DirFS(orderbook.FilesOf(book).Dir)))
-		require.NoError(t, os.Remove(orderbook.FilesOf(older).Snapshot()))
+		require.NoError(t, os.CopyFS(bookfile.FilesOf(older).Dir, os.DirFS(bookfile.FilesOf(book).Dir)))
+		require.NoError(t, os.Remove(bookfile.FilesOf(older).Snapshot()))
 		return older
 	}
 	t.Run("by the first command that reads it", func(t *testing.T) {
@@ -104,11 +105,11 @@ func TestOlderBookIsBroughtUp(t *testing.T) {
 	})
 	t.Run("not while another writes", func(t *testing.T) {
 		older := withFolder(t)
-		lock, err := orderbook.Lock(orderbook.FilesOf(older), "other")
+		lock, err := bookfile.Lock(bookfile.FilesOf(older), "other")
 		require.NoError(t, err)
 		defer lock.Close()
 		_, err = orderbook.OpenReader(ctx, older, orderbook.Options{Program: "test"})
-		require.ErrorIs(t, err, orderbook.ErrBusy)
+		require.ErrorIs(t, err, bookfile.ErrBusy)
 	})
 }
 
@@ -134,7 +135,7 @@ func TestOlderBackupIsRestored(t *testing.T) {
 	book := twice(t)
 	older, dir := firstVersionOf(t, book), filepath.Join(t.TempDir(), "backup")
 	m := &Manifest{Format: backupFormat, Kind: "backup", Program: "older"}
-	db, err := orderbook.Open(ctx, older, true, "SET threads = 1")
+	db, err := bookfile.Open(ctx, older, true, "SET threads = 1")
 	require.NoError(t, err)
 	conn, err := db.Conn(ctx)
 	require.NoError(t, err)
@@ -142,9 +143,9 @@ func TestOlderBackupIsRestored(t *testing.T) {
 	require.NoError(t, m.addTables(ctx, conn, dir))
 	require.NoError(t, conn.Close())
 	require.NoError(t, db.Close())
-	require.NoError(t, copyBeside(orderbook.FilesOf(book), filepath.Join(dir, "files")))
+	require.NoError(t, copyBeside(bookfile.FilesOf(book), filepath.Join(dir, "files")))
 	require.NoError(t, m.finish(dir))
-	require.Equal(t, orderbook.FirstVersion, m.Schema)
+	require.Equal(t, bookfile.FirstVersion, m.Schema)
 
 	restored := filepath.Join(t.TempDir(), "restored.duckdb")
 	_, err = Restore(ctx, dir, restored, "test")
@@ -176,7 +177,7 @@ func TestPlacesAndReadingsStandOnce(t *testing.T) {
 	customers := ask(t, book, "SELECT DISTINCT customer_id FROM orders")
 	require.NotEmpty(t, ask(t, book, "SELECT value_written FROM readings"))
 	for _, customer := range customers {
-		_, err := Forget(ctx, book, customer, orderbook.WriterOptions{Program: "test", Now: time.Now()})
+		_, err := Forget(ctx, book, customer, bookfile.WriterOptions{Program: "test", Now: time.Now()})
 		require.NoError(t, err)
 	}
 	assert.Empty(t, ask(t, book, "SELECT value_written FROM readings"))

@@ -16,9 +16,9 @@ import (
 	"slices"
 	"strings"
 
+	"lastroom/ingest/bookfile"
 	"lastroom/ingest/durable"
 	"lastroom/ingest/engine"
-	"lastroom/ingest/orderbook"
 )
 
 // Restore makes a book out of a backup. Every file of the backup is held to its
@@ -37,7 +37,7 @@ func Restore(ctx context.Context, dir, book, program string) (*Manifest, error) 
 	if err != nil {
 		return nil, err
 	}
-	f := orderbook.FilesOf(book)
+	f := bookfile.FilesOf(book)
 	_, noBook := os.Lstat(f.Book)
 	_, noDir := os.Lstat(f.Dir)
 	left, noMark := os.ReadFile(f.Restoring())
@@ -50,7 +50,7 @@ func Restore(ctx context.Context, dir, book, program string) (*Manifest, error) 
 	if err := os.MkdirAll(f.Dir, 0o700); err != nil {
 		return nil, err
 	}
-	lock, err := orderbook.Lock(f, program)
+	lock, err := bookfile.Lock(f, program)
 	if err != nil {
 		return nil, err
 	}
@@ -68,7 +68,7 @@ func Restore(ctx context.Context, dir, book, program string) (*Manifest, error) 
 
 // barelyBegun reports whether a book's folder holds nothing but what a restore makes
 // first: its lock, and its mark half written.
-func barelyBegun(f orderbook.Files) bool {
+func barelyBegun(f bookfile.Files) bool {
 	entries, err := os.ReadDir(f.Dir)
 	return err == nil && !slices.ContainsFunc(entries, func(e fs.DirEntry) bool {
 		return e.Name() != filepath.Base(f.Lock()) && !strings.HasPrefix(e.Name(), filepath.Base(f.Restoring())+".")
@@ -81,7 +81,7 @@ func alreadyThere(path string) error {
 
 // restore fills the folder of a book and puts the book in its place. After an
 // error nothing of it is left.
-func restore(ctx context.Context, from *os.Root, m *Manifest, f orderbook.Files, mark string) (err error) {
+func restore(ctx context.Context, from *os.Root, m *Manifest, f bookfile.Files, mark string) (err error) {
 	defer func() {
 		if err != nil {
 			err = errors.Join(err, os.RemoveAll(f.Dir))
@@ -121,20 +121,20 @@ func restore(ctx context.Context, from *os.Root, m *Manifest, f orderbook.Files,
 	if err := errors.Join(os.Chmod(f.Next(), 0o600), durable.Sync(f.Next()), os.Rename(f.Next(), f.Book)); err != nil {
 		return err
 	}
-	return orderbook.Finish(f, ledger)
+	return bookfile.Finish(f, ledger)
 }
 
 // finishRestore brings up to date what stands beside a restored book.
-func finishRestore(ctx context.Context, f orderbook.Files) error {
-	var ledger []orderbook.LedgerLine
+func finishRestore(ctx context.Context, f bookfile.Files) error {
+	var ledger []bookfile.LedgerLine
 	err := withBook(ctx, f.Book, func(conn *sql.Conn) (err error) {
-		ledger, err = orderbook.ReadLedger(ctx, conn)
+		ledger, err = bookfile.ReadLedger(ctx, conn)
 		return err
 	})
 	if err != nil {
 		return err
 	}
-	return orderbook.Finish(f, ledger)
+	return bookfile.Finish(f, ledger)
 }
 
 // clearFolder removes what is in a folder, but for some names.
@@ -240,8 +240,8 @@ func goodName(name string) error {
 }
 
 // rebuild makes the database file and compares its checksum with the backup's.
-func rebuild(ctx context.Context, m *Manifest, dir, path string) (ledger []orderbook.LedgerLine, err error) {
-	db, err := orderbook.Open(ctx, path, false, "SET temp_directory = "+engine.Quote(filepath.Dir(path)+"/spill"))
+func rebuild(ctx context.Context, m *Manifest, dir, path string) (ledger []bookfile.LedgerLine, err error) {
+	db, err := bookfile.Open(ctx, path, false, "SET temp_directory = "+engine.Quote(filepath.Dir(path)+"/spill"))
 	if err != nil {
 		return nil, err
 	}
@@ -251,26 +251,26 @@ func rebuild(ctx context.Context, m *Manifest, dir, path string) (ledger []order
 		return nil, err
 	}
 	defer conn.Close()
-	if newest, err := orderbook.NewestVersion(); err != nil || m.Schema < orderbook.FirstVersion || m.Schema > newest {
+	if newest, err := bookfile.NewestVersion(); err != nil || m.Schema < bookfile.FirstVersion || m.Schema > newest {
 		return nil, errors.Join(fmt.Errorf("the backup has schema version %d, this program %d; restore it with the program that made it (%s)", m.Schema, newest, m.Program), err)
 	}
-	if err := orderbook.BringUpTo(ctx, conn, m.Schema); err != nil {
+	if err := bookfile.BringUpTo(ctx, conn, m.Schema); err != nil {
 		return nil, err
 	}
 	if err := readTables(ctx, conn, m, dir); err != nil {
 		return nil, err
 	}
-	sum, err := orderbook.Checksum(ctx, conn)
+	sum, err := bookfile.Checksum(ctx, conn)
 	if err != nil {
 		return nil, err
 	}
 	if sum != m.Checksum {
 		return nil, fmt.Errorf("the restored content has the checksum %s, the backup %s", sum, m.Checksum)
 	}
-	if err := orderbook.BringUp(ctx, conn); err != nil {
+	if err := bookfile.BringUp(ctx, conn); err != nil {
 		return nil, err
 	}
-	if ledger, err = orderbook.ReadLedger(ctx, conn); err != nil {
+	if ledger, err = bookfile.ReadLedger(ctx, conn); err != nil {
 		return nil, err
 	}
 	_, err = conn.ExecContext(ctx, "CHECKPOINT")

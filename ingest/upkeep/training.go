@@ -11,13 +11,13 @@ import (
 	"slices"
 
 	"lastroom/analysis/sumlines"
+	"lastroom/ingest/bookfile"
 	"lastroom/ingest/durable"
-	"lastroom/ingest/orderbook"
 )
 
 // trainingFiles are what is kept of practice and of measuring sessions, which
 // notebooks/learners and notebooks/sessions write.
-func trainingFiles(f orderbook.Files) (learners, sessions []string, err error) {
+func trainingFiles(f bookfile.Files) (learners, sessions []string, err error) {
 	if learners, err = filepath.Glob(filepath.Join(f.Learners(), "*.lines")); err != nil {
 		return nil, nil, err
 	}
@@ -26,7 +26,7 @@ func trainingFiles(f orderbook.Files) (learners, sessions []string, err error) {
 }
 
 // checkTraining holds the lines of these files to their sums.
-func (v *Verification) checkTraining(_ context.Context, _ *sql.Conn, f orderbook.Files) error {
+func (v *Verification) checkTraining(_ context.Context, _ *sql.Conn, f bookfile.Files) error {
 	learners, sessions, err := trainingFiles(f)
 	for _, path := range slices.Concat(learners, sessions) {
 		text, err := os.ReadFile(path)
@@ -42,7 +42,7 @@ func (v *Verification) checkTraining(_ context.Context, _ *sql.Conn, f orderbook
 
 // fromTraining removes a learner who is the person, and takes the person's legs out
 // of sessions: their numbers, and their name in the plan.
-func (g *Forgotten) fromTraining(f orderbook.Files, customer string) error {
+func (g *Forgotten) fromTraining(f bookfile.Files, customer string) error {
 	learners, sessions, err := trainingFiles(f)
 	if err != nil {
 		return err

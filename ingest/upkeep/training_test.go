@@ -11,7 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"lastroom/analysis/sumlines"
-	"lastroom/ingest/orderbook"
+	"lastroom/ingest/bookfile"
 )
 
 // What is kept of training is verified, comes back with a backup, and goes with its
@@ -21,7 +21,7 @@ func TestTrainingIsKeptLikeTheBook(t *testing.T) {
 	now := time.Date(2026, 10, 5, 9, 0, 0, 0, time.UTC)
 	book := filepath.Join(t.TempDir(), "shop.duckdb")
 	loadSmall(t, book)
-	f := orderbook.FilesOf(book)
+	f := bookfile.FilesOf(book)
 	type m = map[string]any
 	write := func(path string, lines ...m) {
 		require.NoError(t, os.MkdirAll(filepath.Dir(path), 0o700))
@@ -48,18 +48,18 @@ func TestTrainingIsKeptLikeTheBook(t *testing.T) {
 	require.NoError(t, err)
 	_, err = Restore(ctx, dir, back, "test")
 	require.NoError(t, err)
-	after, err := os.ReadFile(filepath.Join(orderbook.FilesOf(back).Sessions(), "C.lines"))
+	after, err := os.ReadFile(filepath.Join(bookfile.FilesOf(back).Sessions(), "C.lines"))
 	require.NoError(t, err)
 	require.Equal(t, before, after)
 
 	for _, which := range []string{book, back} {
-		f := orderbook.FilesOf(which)
+		f := bookfile.FilesOf(which)
 		// A person of whom the book itself has nothing is forgotten too.
-		g, err := Forget(ctx, which, "7", orderbook.WriterOptions{Program: "test", Now: now})
+		g, err := Forget(ctx, which, "7", bookfile.WriterOptions{Program: "test", Now: now})
 		require.NoError(t, err)
 		require.Equal(t, 1, g.Training)
 		require.Empty(t, g.Left)
-		g, err = Forget(ctx, which, "customer-anna", orderbook.WriterOptions{Program: "test", Now: now})
+		g, err = Forget(ctx, which, "customer-anna", bookfile.WriterOptions{Program: "test", Now: now})
 		require.NoError(t, err)
 		require.Equal(t, 2, g.Training)
 		require.NoFileExists(t, filepath.Join(f.Learners(), "A.lines"))
@@ -74,7 +74,7 @@ func TestTrainingIsKeptLikeTheBook(t *testing.T) {
 		require.NoError(t, err)
 		require.True(t, v.Sound(), v.Problems)
 	}
-	_, err = Forget(ctx, book, "customer-anna", orderbook.WriterOptions{Program: "test", Now: now})
+	_, err = Forget(ctx, book, "customer-anna", bookfile.WriterOptions{Program: "test", Now: now})
 	require.ErrorIs(t, err, ErrNobody)
 
 	// A changed byte is noticed, and named where a person is forgotten.
@@ -88,7 +88,7 @@ func TestTrainingIsKeptLikeTheBook(t *testing.T) {
 	require.Len(t, v.Problems, 1)
 	require.Contains(t, v.Problems[0], "line 1 was changed")
 	write(filepath.Join(f.Learners(), "D.lines"), m{"learner": "customer-bert"})
-	g, err := Forget(ctx, book, "customer-bert", orderbook.WriterOptions{Program: "test", Now: now})
+	g, err := Forget(ctx, book, "customer-bert", bookfile.WriterOptions{Program: "test", Now: now})
 	require.NoError(t, err)
 	require.Len(t, g.Left, 1)
 	require.Contains(t, g.Left[0], path)

@@ -15,11 +15,11 @@ import (
 	"slices"
 	"strings"
 
+	"lastroom/ingest/bookfile"
 	"lastroom/ingest/durable"
 	"lastroom/ingest/engine"
 	"lastroom/ingest/keyed"
 	"lastroom/ingest/layout"
-	"lastroom/ingest/orderbook"
 	"lastroom/ingest/seals"
 )
 
@@ -66,7 +66,7 @@ func (v *Verification) unfinished(format string, args ...any) {
 // What it finds is in the Verification; the error is only for a check that
 // could not be made. It changes nothing.
 func Verify(ctx context.Context, book string) (*Verification, error) {
-	f := orderbook.FilesOf(book)
+	f := bookfile.FilesOf(book)
 	if _, err := os.Stat(book); errors.Is(err, fs.ErrNotExist) {
 		return nil, fmt.Errorf("there is no order book %s", book)
 	}
@@ -76,8 +76,8 @@ func Verify(ctx context.Context, book string) (*Verification, error) {
 		return nil, err
 	}
 	defer os.RemoveAll(spill)
-	db, err := orderbook.Open(ctx, book, true, "SET temp_directory = "+engine.Quote(spill), engine.OneThread)
-	if errors.Is(err, orderbook.ErrDamaged) {
+	db, err := bookfile.Open(ctx, book, true, "SET temp_directory = "+engine.Quote(spill), engine.OneThread)
+	if errors.Is(err, bookfile.ErrDamaged) {
 		v.problem("%v", err)
 		return v, nil
 	}
@@ -95,8 +95,8 @@ func Verify(ctx context.Context, book string) (*Verification, error) {
 
 // check makes the checks one after another. An engine's error on the way is a
 // finding: something could not be read.
-func (v *Verification) check(ctx context.Context, conn *sql.Conn, f orderbook.Files) error {
-	if err := orderbook.CheckSchema(ctx, conn); err != nil {
+func (v *Verification) check(ctx context.Context, conn *sql.Conn, f bookfile.Files) error {
+	if err := bookfile.CheckSchema(ctx, conn); err != nil {
 		v.problem("%v", err)
 		return ctx.Err()
 	}
@@ -110,7 +110,7 @@ func (v *Verification) check(ctx context.Context, conn *sql.Conn, f orderbook.Fi
 		v.problem("restore a backup, or build the book again from the kept sheets in %s", f.Sheets())
 		return nil
 	}
-	for _, step := range []func(context.Context, *sql.Conn, orderbook.Files) error{
+	for _, step := range []func(context.Context, *sql.Conn, bookfile.Files) error{
 		v.checkLedger, v.checkNumbers, v.checkKeys, v.checkSheets, v.checkLayouts, v.checkModels, v.checkKeyed, v.checkTraining, v.checkBeside, v.checkSnapshot,
 	} {
 		if err := step(ctx, conn, f); err != nil {
@@ -125,22 +125,22 @@ func (v *Verification) check(ctx context.Context, conn *sql.Conn, f orderbook.Fi
 
 // checkBeside holds what people wrote beside the book, and the lists that grow, to
 // their seals.
-func (v *Verification) checkBeside(_ context.Context, _ *sql.Conn, f orderbook.Files) error {
+func (v *Verification) checkBeside(_ context.Context, _ *sql.Conn, f bookfile.Files) error {
 	damaged, changed, err := seals.Verify(f.Dir)
 	v.Problems = append(v.Problems, damaged...)
 	v.Changed = append(v.Changed, changed...)
 	if err != nil {
 		return err
 	}
-	_, lines, err := orderbook.ReadCopies(f)
-	if words := orderbook.CopiesDamaged(f, lines); words != "" {
+	_, lines, err := bookfile.ReadCopies(f)
+	if words := bookfile.CopiesDamaged(f, lines); words != "" {
 		v.Problems = append(v.Problems, words)
 	}
 	return err
 }
 
 // checkLayouts sees that kept layouts can still be read.
-func (v *Verification) checkLayouts(_ context.Context, _ *sql.Conn, f orderbook.Files) error {
+func (v *Verification) checkLayouts(_ context.Context, _ *sql.Conn, f bookfile.Files) error {
 	kept, err := filepath.Glob(filepath.Join(f.Layouts(), "*.yaml"))
 	for _, path := range kept {
 		if _, err := layout.Read(path); err != nil {
@@ -151,7 +151,7 @@ func (v *Verification) checkLayouts(_ context.Context, _ *sql.Conn, f orderbook.
 }
 
 // checkKeyed holds what the form desk keeps to its hashes.
-func (v *Verification) checkKeyed(_ context.Context, _ *sql.Conn, f orderbook.Files) error {
+func (v *Verification) checkKeyed(_ context.Context, _ *sql.Conn, f bookfile.Files) error {
 	wrong, waiting, err := keyed.Store{Files: f}.Verify()
 	v.Problems = append(v.Problems, wrong...)
 	if waiting > 0 {
@@ -199,13 +199,13 @@ func (v *Verification) readTables(ctx context.Context, conn *sql.Conn) error {
 	return nil
 }
 
-func (v *Verification) checkLedger(ctx context.Context, conn *sql.Conn, f orderbook.Files) error {
-	ledger, err := orderbook.ReadLedger(ctx, conn)
+func (v *Verification) checkLedger(ctx context.Context, conn *sql.Conn, f bookfile.Files) error {
+	ledger, err := bookfile.ReadLedger(ctx, conn)
 	if err != nil {
 		return err
 	}
 	v.Loads = len(ledger)
-	if v.Checksum, err = orderbook.Checksum(ctx, conn); err != nil {
+	if v.Checksum, err = bookfile.Checksum(ctx, conn); err != nil {
 		return err
 	}
 	if len(ledger) == 0 {
@@ -215,20 +215,20 @@ func (v *Verification) checkLedger(ctx context.Context, conn *sql.Conn, f orderb
 	if last := ledger[len(ledger)-1]; last.Checksum != v.Checksum {
 		v.problem("the content is not what load %d left: its checksum was %s and is %s; the book was changed by another program or is damaged", last.Load, last.Checksum, v.Checksum)
 	}
-	copied, err := orderbook.ReadLedgerCopy(f)
+	copied, err := bookfile.ReadLedgerCopy(f)
 	if err != nil {
 		return err
 	}
 	if n := len(ledger) - len(copied); n > 0 {
 		v.unfinished("%s does not list the book's last loads yet (%d)", f.Ledger(), n)
 	}
-	return orderbook.CompareLedgers(f, ledger, copied)
+	return bookfile.CompareLedgers(f, ledger, copied)
 }
 
 // checkNumbers works out again what the measurements amount to.
-func (v *Verification) checkNumbers(ctx context.Context, conn *sql.Conn, _ orderbook.Files) error {
+func (v *Verification) checkNumbers(ctx context.Context, conn *sql.Conn, _ bookfile.Files) error {
 	var forms, wrong int64
-	if err := conn.QueryRowContext(ctx, engine.Section(verifySQL, "numbers", "{row hash}", orderbook.RowHash)).Scan(&forms, &wrong); err != nil {
+	if err := conn.QueryRowContext(ctx, engine.Section(verifySQL, "numbers", "{row hash}", bookfile.RowHash)).Scan(&forms, &wrong); err != nil {
 		return err
 	}
 	if wrong > 0 {
@@ -237,7 +237,7 @@ func (v *Verification) checkNumbers(ctx context.Context, conn *sql.Conn, _ order
 	return nil
 }
 
-func (v *Verification) checkKeys(ctx context.Context, conn *sql.Conn, _ orderbook.Files) error {
+func (v *Verification) checkKeys(ctx context.Context, conn *sql.Conn, _ bookfile.Files) error {
 	rows, err := conn.QueryContext(ctx, engine.Section(verifySQL, "keys"))
 	if err != nil {
 		return err
@@ -258,7 +258,7 @@ func (v *Verification) checkKeys(ctx context.Context, conn *sql.Conn, _ orderboo
 
 // checkModels holds the kept risk models to the hash in their names. A damaged one
 // is a finding; it is never used.
-func (v *Verification) checkModels(_ context.Context, _ *sql.Conn, f orderbook.Files) error {
+func (v *Verification) checkModels(_ context.Context, _ *sql.Conn, f bookfile.Files) error {
 	entries, err := os.ReadDir(f.Models())
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil
@@ -272,7 +272,7 @@ func (v *Verification) checkModels(_ context.Context, _ *sql.Conn, f orderbook.F
 			v.problem("the kept risk model %s can't be read: %v", e.Name(), err)
 			continue
 		}
-		if !strings.HasSuffix(e.Name(), "-"+sum[:orderbook.ModelSum]+".json") {
+		if !strings.HasSuffix(e.Name(), "-"+sum[:bookfile.ModelSum]+".json") {
 			v.problem("the kept risk model %s has another content than when it was fitted; put it there again from a backup, or remove it", e.Name())
 		}
 	}
@@ -280,7 +280,7 @@ func (v *Verification) checkModels(_ context.Context, _ *sql.Conn, f orderbook.F
 }
 
 // checkSheets hashes the kept originals again.
-func (v *Verification) checkSheets(ctx context.Context, conn *sql.Conn, f orderbook.Files) error {
+func (v *Verification) checkSheets(ctx context.Context, conn *sql.Conn, f bookfile.Files) error {
 	want, err := keptHashes(ctx, conn, "sha256")
 	if err != nil {
 		return err
@@ -346,7 +346,7 @@ func keptHashes(ctx context.Context, conn *sql.Conn, column string) (sums []stri
 
 // checkSnapshot wants the file that readers open to be the book, unless the
 // next opening makes it again anyway.
-func (v *Verification) checkSnapshot(ctx context.Context, _ *sql.Conn, f orderbook.Files) error {
+func (v *Verification) checkSnapshot(ctx context.Context, _ *sql.Conn, f bookfile.Files) error {
 	book, err := os.Stat(f.Book)
 	if err != nil {
 		return err
@@ -358,7 +358,7 @@ func (v *Verification) checkSnapshot(ctx context.Context, _ *sql.Conn, f orderbo
 	if err != nil || os.SameFile(book, snap) {
 		return err
 	}
-	if ok, err := orderbook.Settled(f); !ok {
+	if ok, err := bookfile.Settled(f); !ok {
 		v.unfinished("%s, which the reading commands open, is not yet the present book", f.Snapshot())
 		return err
 	}

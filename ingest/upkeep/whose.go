@@ -12,11 +12,11 @@ import (
 	"slices"
 	"strings"
 
+	"lastroom/ingest/bookfile"
 	"lastroom/ingest/engine"
 	"lastroom/ingest/grid"
 	"lastroom/ingest/keyed"
 	"lastroom/ingest/layout"
-	"lastroom/ingest/orderbook"
 	"lastroom/ingest/sheets"
 )
 
@@ -37,7 +37,7 @@ func (ids personIDs) has(column, cell string) bool {
 // forgetting that was cut short, and of the kept sheets, since a form is in the
 // book though its order's row was refused. It leaves them in the temporary
 // tables gone_order and gone_form.
-func whose(ctx context.Context, w *orderbook.Writer, customer string, begun *forgetting) (personIDs, error) {
+func whose(ctx context.Context, w *bookfile.Writer, customer string, begun *forgetting) (personIDs, error) {
 	if _, err := w.Conn.ExecContext(ctx, engine.Section(forgetSQL, "told")); err != nil {
 		return nil, err
 	}
@@ -146,7 +146,7 @@ func idsOf(ctx context.Context, conn *sql.Conn, table, column string) (map[strin
 	return ids, rows.Err()
 }
 
-func keptSheetsOf(f orderbook.Files) (names []string, err error) {
+func keptSheetsOf(f bookfile.Files) (names []string, err error) {
 	entries, err := os.ReadDir(f.Sheets())
 	if err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return nil, err
@@ -177,7 +177,7 @@ func mapsOf(ctx context.Context, conn *sql.Conn) (map[string]mapped, error) {
 // eachOwner calls do with the cells of each row of a kept sheet that say whose
 // it is, by the names of the order sheets' columns: of a sheet read through a
 // mapping, with what the mapping makes of it. A sheet that can't be read has none.
-func eachOwner(ctx context.Context, f orderbook.Files, name string, m mapped, do func(row map[string]string) error) error {
+func eachOwner(ctx context.Context, f bookfile.Files, name string, m mapped, do func(row map[string]string) error) error {
 	path, dir := filepath.Join(f.Sheets(), name), filepath.Join(f.Work(), "whose")
 	if err := os.RemoveAll(dir); err != nil {
 		return err

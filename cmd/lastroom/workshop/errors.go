@@ -10,9 +10,9 @@ import (
 	"syscall"
 
 	"lastroom/cmd/lastroom/workshop/apart"
+	"lastroom/ingest/bookfile"
 	"lastroom/ingest/engine"
 	"lastroom/ingest/load"
-	"lastroom/ingest/orderbook"
 	"lastroom/notebooks/archive"
 )
 
@@ -57,7 +57,7 @@ func BadInput(err error) error {
 // NeedBook says what to do where there is no book, or another file in its place.
 func NeedBook(book string) error {
 	if _, err := os.Stat(book); !errors.Is(err, fs.ErrNotExist) {
-		return orderbook.NeverABook(book)
+		return bookfile.NeverABook(book)
 	}
 	return BadInput(fmt.Errorf("there is no order book %s; make one with: lastroom load --book %s SHEETS…\nOr look at an invented one first: lastroom demo", book, book))
 }
@@ -75,11 +75,11 @@ var failures = []struct {
 	{as[*UsageError], ExitUsage, ""},
 	{engine.DiskFull, ExitTrouble, "the disk is full; make room, then do it again\n%s"},
 	{engine.Corrupt, ExitBadInput, "the order book, or the copy of it that commands read, is damaged; lastroom book verify says which, and what to do\n%s"},
-	{is(orderbook.ErrBusy), ExitTrouble, ""},
+	{is(bookfile.ErrBusy), ExitTrouble, ""},
 	{is(syscall.EIO), ExitTrouble, ""},
 	{as[*InputError], ExitBadInput, ""},
-	{is(orderbook.ErrDamaged), ExitBadInput, ""},
-	{is(orderbook.ErrNoBook), ExitBadInput, ""},
+	{is(bookfile.ErrDamaged), ExitBadInput, ""},
+	{is(bookfile.ErrNoBook), ExitBadInput, ""},
 	{is(archive.ErrDamaged), ExitBadInput, ""},
 	{is(load.ErrNothing), ExitBadInput, ""},
 	{is(fs.ErrNotExist), ExitBadInput, ""},

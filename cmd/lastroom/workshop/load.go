@@ -8,8 +8,8 @@ import (
 	"lastroom/analysis/cohort"
 	"lastroom/cmd/lastroom/workshop/apart"
 	"lastroom/ingest/audit"
+	"lastroom/ingest/bookfile"
 	"lastroom/ingest/load"
-	"lastroom/ingest/orderbook"
 )
 
 // LoadSheets reads sheets into the book, and leaves the orders ready for the
@@ -31,7 +31,7 @@ func (w *Workshop) LoadSheets(ctx context.Context, o load.Options, p Progress) (
 func (w *Workshop) Audit(ctx context.Context, p Progress) error {
 	const step = "judging the numbers of all forms"
 	p(step, 0, 0)
-	err := audit.Book(ctx, w.book, orderbook.WriterOptions{Program: Program(), Now: w.clock().UTC()},
+	err := audit.Book(ctx, w.book, bookfile.WriterOptions{Program: Program(), Now: w.clock().UTC()},
 		func(done, total int) { p(step, done, total) })
 	if err != nil {
 		return BadInput(err)

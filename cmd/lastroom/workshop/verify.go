@@ -3,7 +3,7 @@ package workshop
 import (
 	"context"
 
-	"lastroom/ingest/orderbook"
+	"lastroom/ingest/bookfile"
 	"lastroom/ingest/upkeep"
 	"lastroom/notebooks/archive"
 )
@@ -14,7 +14,7 @@ func Verify(ctx context.Context, book string) (*upkeep.Verification, error) {
 	if err != nil {
 		return nil, err
 	}
-	wrong, _, err := archive.Store{Dir: orderbook.FilesOf(book).Runs()}.Verify()
+	wrong, _, err := archive.Store{Dir: bookfile.FilesOf(book).Runs()}.Verify()
 	v.Problems = append(v.Problems, wrong...)
 	return v, err
 }

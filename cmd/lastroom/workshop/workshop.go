@@ -12,6 +12,7 @@ import (
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/rules"
 	"lastroom/cmd/lastroom/workshop/ruling"
+	"lastroom/ingest/bookfile"
 	"lastroom/ingest/keyed"
 	"lastroom/ingest/keyed/loading"
 	"lastroom/ingest/load"
@@ -93,8 +94,8 @@ func (w *Workshop) Runner() *execution.Runner {
 	return &execution.Runner{Book: w, Catalogue: analyses.All, Version: Version(), Cache: w.cache(), Program: cache.Program()}
 }
 
-func (w *Workshop) files() orderbook.Files { return orderbook.FilesOf(w.book) }
-func (w *Workshop) cache() cache.Dir       { return cache.In(w.files().Cache()) }
+func (w *Workshop) files() bookfile.Files { return bookfile.FilesOf(w.book) }
+func (w *Workshop) cache() cache.Dir      { return cache.In(w.files().Cache()) }
 
 func (w *Workshop) bookshelf() notebooks.Library {
 	return notebooks.Library{Dir: w.files().Notebooks()}
@@ -188,13 +189,13 @@ func OpenReader(ctx context.Context, book string, asOf cohort.Day) (*orderbook.R
 // FinishForgetting forgets a person whose forgetting was cut short; it is cheap
 // where there is none. While another program has the book, that one does it.
 func FinishForgetting(ctx context.Context, book string, p Progress) error {
-	f := orderbook.FilesOf(book)
+	f := bookfile.FilesOf(book)
 	if _, err := os.Stat(f.Forgetting()); errors.Is(err, fs.ErrNotExist) {
 		return nil
 	}
 	p("finishing to forget a person, which was cut short", 0, 0)
-	_, err := upkeep.FinishForgetting(ctx, book, orderbook.WriterOptions{Program: Program(), Now: time.Now().UTC()})
-	if errors.Is(err, orderbook.ErrBusy) {
+	_, err := upkeep.FinishForgetting(ctx, book, bookfile.WriterOptions{Program: Program(), Now: time.Now().UTC()})
+	if errors.Is(err, bookfile.ErrBusy) {
 		return nil
 	}
 	return BadInput(err)
@@ -208,12 +209,12 @@ func Today(clock notebooks.Clock) cohort.Day { return cohort.DayOf(clock()) }
 // or the next does it. What the desk keeps goes on waiting where the book does not
 // take it, and the desk's page says why, so that no other command is held up.
 func FinishKeying(ctx context.Context, book string, p Progress) error {
-	s := keyed.Store{Files: orderbook.FilesOf(book)}
+	s := keyed.Store{Files: bookfile.FilesOf(book)}
 	if !s.Waits() {
 		return nil
 	}
 	_, err := loading.Load(ctx, s, load.Options{Program: Program(), Now: time.Now().UTC(), Progress: p.Share()})
-	if errors.Is(err, orderbook.ErrBusy) || errors.Is(err, keyed.ErrDamaged) {
+	if errors.Is(err, bookfile.ErrBusy) || errors.Is(err, keyed.ErrDamaged) {
 		return nil
 	}
 	return BadInput(err)
@@ -223,9 +224,9 @@ func FinishKeying(ctx context.Context, book string, p Progress) error {
 // when a person is forgotten. It is noted before it is written, so that one cut
 // short is known too. Where there is no book yet nothing is noted.
 func NoteCopy(book, what, path string) error {
-	f := orderbook.FilesOf(book)
+	f := bookfile.FilesOf(book)
 	if _, err := os.Stat(f.Dir); errors.Is(err, fs.ErrNotExist) {
 		return nil
 	}
-	return BadInput(orderbook.NoteCopy(f, what, path, time.Now()))
+	return BadInput(bookfile.NoteCopy(f, what, path, time.Now()))
 }

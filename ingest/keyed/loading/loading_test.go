@@ -17,6 +17,7 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
+	"lastroom/ingest/bookfile"
 	"lastroom/ingest/keyed"
 	"lastroom/ingest/load"
 	"lastroom/ingest/orderbook"
@@ -31,7 +32,7 @@ func day(t testing.TB, s string) cohort.Day {
 }
 
 func store(t testing.TB) keyed.Store {
-	return keyed.Store{Files: orderbook.FilesOf(filepath.Join(t.TempDir(), "shop.duckdb"))}
+	return keyed.Store{Files: bookfile.FilesOf(filepath.Join(t.TempDir(), "shop.duckdb"))}
 }
 
 func number(side, point, value string) map[string]string {
@@ -322,7 +323,7 @@ func TestStill(t *testing.T) {
 	goOn, err := s.Still()
 	require.NoError(t, err)
 	_, err = Load(context.Background(), s, load.Options{Now: at})
-	assert.True(t, errors.Is(err, orderbook.ErrBusy), err)
+	assert.True(t, errors.Is(err, bookfile.ErrBusy), err)
 	goOn()
 	_, err = Load(context.Background(), s, load.Options{Now: at})
 	assert.NoError(t, err)

@@ -42,12 +42,6 @@ WHERE form_id = ? AND (received_on IS NULL OR received_on <= CAST(getvariable('a
 -- part: customer's orders
 SELECT order_id FROM known_order WHERE order_id = $1
 	OR customer_id = (SELECT customer_id FROM known_order WHERE order_id = $1) ORDER BY received_on, order_id
--- part: ledger files
-SELECT load_id, sheet, file, sha256, bytes, rows_read, taken, unchanged, superseded, kept_out, coalesce(map_sha256, '')
-FROM load_files ORDER BY load_id, sheet, file, sha256
--- part: is it a book
-SELECT count(*), count(*) FILTER (table_name = 'schema_version')
-FROM duckdb_tables() WHERE database_name = current_database() AND NOT temporary
 -- part: trained
 SELECT measurer_id, trained_on FROM measurers WHERE trained_on <= CAST(getvariable('as_of') AS DATE) ORDER BY measurer_id, trained_on
 -- part: newest forms

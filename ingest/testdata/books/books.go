@@ -14,7 +14,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"lastroom/analysis/cohort"
-	"lastroom/ingest/orderbook"
+	"lastroom/ingest/bookfile"
 )
 
 // Fixture is SQL that fills an empty book, out of the testdata of the order book.
@@ -31,7 +31,7 @@ func File(t testing.TB, statements ...string) string {
 	t.Helper()
 	ctx := context.Background()
 	book := filepath.Join(t.TempDir(), "shop.duckdb")
-	w, err := orderbook.OpenWriter(ctx, book, orderbook.WriterOptions{Program: "test", Now: time.Date(2026, 6, 1, 0, 0, 0, 0, time.UTC)})
+	w, err := bookfile.OpenWriter(ctx, book, bookfile.WriterOptions{Program: "test", Now: time.Date(2026, 6, 1, 0, 0, 0, 0, time.UTC)})
 	require.NoError(t, err)
 	defer w.Close()
 	for _, s := range statements {

@@ -11,6 +11,7 @@ import (
 	"strings"
 
 	"lastroom/analysis/cohort"
+	"lastroom/ingest/bookfile"
 	"lastroom/ingest/orderbook"
 	"lastroom/ingest/upkeep"
 	"lastroom/reports/page"
@@ -55,7 +56,7 @@ func orNone(d cohort.Day) string {
 // shownLoads is how many loads a page shows; the newest.
 const shownLoads = 20
 
-func loadsTable(loads []orderbook.LedgerLine) page.Table {
+func loadsTable(loads []bookfile.LedgerLine) page.Table {
 	t := page.Table{ID: "loads", Caption: "Loads, newest first", Total: len(loads), Columns: []page.Column{
 		{Key: "load", Title: "Load", Numeric: true}, {Key: "at", Title: "At (UTC)"}, {Key: "program", Title: "By"},
 		{Key: "files", Title: "Files"}, {Key: "taken", Title: "Rows taken", Numeric: true}, {Key: "kept_out", Title: "Kept out", Numeric: true},

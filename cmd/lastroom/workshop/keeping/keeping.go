@@ -20,10 +20,10 @@ import (
 	"lastroom/cmd/lastroom/workshop"
 	"lastroom/cmd/lastroom/workshop/judging"
 	"lastroom/cmd/lastroom/workshop/serving"
+	"lastroom/ingest/bookfile"
 	"lastroom/ingest/keyed"
 	"lastroom/ingest/keyed/loading"
 	"lastroom/ingest/load"
-	"lastroom/ingest/orderbook"
 	"lastroom/notebooks"
 	"lastroom/notebooks/service/formdesk"
 	"lastroom/reports/page"
@@ -44,7 +44,7 @@ type Desk struct {
 
 // New makes the desk of a workshop whose book is at a path.
 func New(pages *serving.Pages, book string, clock notebooks.Clock) *Desk {
-	return &Desk{pages: pages, store: keyed.Store{Files: orderbook.FilesOf(book)}, clock: clock, wake: make(chan struct{}, 1)}
+	return &Desk{pages: pages, store: keyed.Store{Files: bookfile.FilesOf(book)}, clock: clock, wake: make(chan struct{}, 1)}
 }
 
 // shortest and longest are how long forms are gathered before a load. Between them

@@ -16,8 +16,8 @@ import (
 	"strings"
 
 	"lastroom/analysis/risk"
+	"lastroom/ingest/bookfile"
 	"lastroom/ingest/durable"
-	"lastroom/ingest/orderbook"
 )
 
 // layout is that of a kept model; one of another layout is passed over.
@@ -32,7 +32,7 @@ type kept struct {
 // Read reads all models beside a book, the oldest first. What is damaged, or of
 // another layout, is passed over: a model can be fitted anew, and verify names what
 // is damaged.
-func Read(f orderbook.Files) (list []*risk.Learnt, err error) {
+func Read(f bookfile.Files) (list []*risk.Learnt, err error) {
 	names, err := os.ReadDir(f.Models())
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, nil
@@ -56,11 +56,11 @@ func Read(f orderbook.Files) (list []*risk.Learnt, err error) {
 
 func sumOf(text []byte) string {
 	sum := sha256.Sum256(text)
-	return hex.EncodeToString(sum[:])[:orderbook.ModelSum]
+	return hex.EncodeToString(sum[:])[:bookfile.ModelSum]
 }
 
 // Keep writes a model under its version.
-func Keep(f orderbook.Files, l *risk.Learnt) error {
+func Keep(f bookfile.Files, l *risk.Learnt) error {
 	text, err := json.MarshalIndent(kept{layout, l}, "", " ")
 	if err != nil {
 		return err

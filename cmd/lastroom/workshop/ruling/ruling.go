@@ -11,14 +11,14 @@ import (
 	"sync"
 
 	"lastroom/analysis/rules"
+	"lastroom/ingest/bookfile"
 	"lastroom/ingest/durable"
-	"lastroom/ingest/orderbook"
 	"lastroom/notebooks/cache"
 )
 
 // Beside is where a shop keeps its own rules.
 func Beside(book string) string {
-	return filepath.Join(orderbook.FilesOf(book).Dir, "rules.yaml")
+	return filepath.Join(bookfile.FilesOf(book).Dir, "rules.yaml")
 }
 
 // Read reads a rules file; without one, the shop's own that stands beside the book,

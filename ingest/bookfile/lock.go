@@ -1,4 +1,4 @@
-package orderbook
+package bookfile
 
 import (
 	"encoding/json"

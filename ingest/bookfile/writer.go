@@ -1,4 +1,4 @@
-package orderbook
+package bookfile
 
 import (
 	"context"
@@ -103,7 +103,7 @@ func (w *Writer) open(ctx context.Context) error {
 			return err
 		}
 	}
-	w.older = errors.Is(CheckSchema(ctx, w.Conn), errOlder)
+	w.older = errors.Is(CheckSchema(ctx, w.Conn), ErrOlder)
 	if err := BringUp(ctx, w.Conn); err != nil {
 		return err
 	}

@@ -1,10 +1,11 @@
-package orderbook
+package bookfile
 
 import (
 	"bufio"
 	"bytes"
 	"context"
 	"database/sql"
+	_ "embed"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -16,6 +17,9 @@ import (
 	"lastroom/ingest/durable"
 	"lastroom/ingest/engine"
 )
+
+//go:embed sql/ledger.sql
+var ledgerSQL string
 
 // A LedgerLine is one load in the copy of the ledger beside the book.
 type LedgerLine struct {
@@ -67,7 +71,7 @@ func ReadLedger(ctx context.Context, conn *sql.Conn) ([]LedgerLine, error) {
 }
 
 func addLedgerFiles(ctx context.Context, conn *sql.Conn, lines []LedgerLine, at map[int64]int) error {
-	rows, err := conn.QueryContext(ctx, engine.Section(questionsSQL, "ledger files"))
+	rows, err := conn.QueryContext(ctx, engine.Section(ledgerSQL, "ledger files"))
 	if err != nil {
 		return err
 	}

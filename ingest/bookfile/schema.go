@@ -1,4 +1,4 @@
-package orderbook
+package bookfile
 
 import (
 	"context"
@@ -84,8 +84,8 @@ func tooNew(have, newest int) error {
 	return fmt.Errorf("the order book has schema version %d, newer than this program knows (%d); use the newer program", have, newest)
 }
 
-// errOlder is wrapped by the error of a book that must be brought up first.
-var errOlder = errors.New("the order book was made by an older program")
+// ErrOlder is wrapped by the error of a book that must be brought up first.
+var ErrOlder = errors.New("the order book was made by an older program")
 
 // CheckSchema refuses a book whose tables are not those this program knows.
 func CheckSchema(ctx context.Context, conn *sql.Conn) error {
@@ -100,15 +100,15 @@ func CheckSchema(ctx context.Context, conn *sql.Conn) error {
 	case have == 0:
 		return fmt.Errorf("%w: the file holds no order book", ErrDamaged)
 	case have < newest:
-		return fmt.Errorf("%w (schema version %d, now %d); lastroom book info brings it up to date", errOlder, have, newest)
+		return fmt.Errorf("%w (schema version %d, now %d); lastroom book info brings it up to date", ErrOlder, have, newest)
 	case have > newest:
 		return tooNew(have, newest)
 	}
 	return nil
 }
 
-// bringUpBook brings an older book up to the newest schema version.
-func bringUpBook(ctx context.Context, book, program string) error {
+// BringUpBook brings an older book up to the newest schema version.
+func BringUpBook(ctx context.Context, book, program string) error {
 	w, err := OpenWriter(ctx, book, WriterOptions{Program: program, Now: time.Now()})
 	if err != nil {
 		return err
@@ -120,7 +120,7 @@ func bringUpBook(ctx context.Context, book, program string) error {
 // SchemaVersion is the version of the book, 0 for an empty database.
 func SchemaVersion(ctx context.Context, conn *sql.Conn) (version int, err error) {
 	var tables, known int
-	if err := conn.QueryRowContext(ctx, engine.Section(questionsSQL, "is it a book")).Scan(&tables, &known); err != nil {
+	if err := conn.QueryRowContext(ctx, engine.Section(ledgerSQL, "is it a book")).Scan(&tables, &known); err != nil {
 		return 0, err
 	}
 	if tables == 0 {
