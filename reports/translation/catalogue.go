@@ -2,6 +2,7 @@ package translation
 
 import (
 	"cmp"
+	"crypto/sha256"
 	"fmt"
 	"maps"
 	"regexp"
@@ -18,7 +19,8 @@ type Language struct {
 	exact    map[string]string     // sentences without holes
 	patterns map[string][]*pattern // the others, by one word that they hold
 	signs    *strings.Replacer     // of numbers
-	said     memory
+	said     *memory[string, telling]
+	shown    *memory[[sha256.Size]byte, saidPage]
 }
 
 // A pattern is a sentence with holes, in English and in the language.
@@ -80,7 +82,9 @@ const (
 // language's sentence has the same holes and marks, in its own order. Errors name file and
 // line.
 func Parse(language string, files map[string][]byte) (*Language, error) {
-	l := &Language{Tag: language, exact: map[string]string{}, patterns: map[string][]*pattern{}}
+	l := &Language{Tag: language, exact: map[string]string{}, patterns: map[string][]*pattern{},
+		said:  newMemory[string](mostUnits, func(telling) int { return 1 }),
+		shown: newMemory[[sha256.Size]byte](mostBytes, func(p saidPage) int { return len(p.page) })}
 	var all []*pattern
 	for _, name := range slices.Sorted(maps.Keys(files)) {
 		english, at := "", 0

@@ -2,6 +2,7 @@ package translation
 
 import (
 	"bytes"
+	"crypto/sha256"
 	"html"
 	"regexp"
 	"strings"
@@ -28,12 +29,23 @@ var spoken = regexp.MustCompile(`(\s(?:alt|aria-description|aria-label|aria-role
 // with data-say), and the lang of the page. It gives the page and what stayed untold. A page
 // that says it is in another language than English stays as it is.
 func (l *Language) Page(page []byte) ([]byte, []string) {
+	key := sha256.Sum256(page)
+	if said, ok := l.shown.get(key); ok {
+		return said.page, said.untold
+	}
+	said, untold := l.walk(page)
+	l.shown.put(key, saidPage{said, untold})
+	return said, untold
+}
+
+func (l *Language) walk(page []byte) ([]byte, []string) {
 	w := walk{language: l}
 	z := nethtml.NewTokenizer(bytes.NewReader(page))
 	for {
 		kind := z.Next()
 		if kind == nethtml.ErrorToken {
 			w.close()
+			w.out.Write(w.kept.Bytes()) // what stays as it is and never ended
 			return w.out.Bytes(), w.untold
 		}
 		raw := bytes.Clone(z.Raw())
