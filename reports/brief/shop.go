@@ -35,7 +35,7 @@ type Shop struct {
 func ShopOf(c *cohort.Cohort, reports []shop.Report, costs rules.Costs, t monitoring.Trend, ahead []risk.OrderRisk, month cohort.Month) *Shop {
 	s := &Shop{AsOf: c.AsOf, Month: month, Uncut: Ahead(ahead)}
 	m := t.Monthly.Maturity
-	s.Missing = missing(c, m)
+	s.Missing = Missing(c, m)
 	if c.Len() == 0 {
 		return s
 	}
@@ -51,8 +51,8 @@ func ShopOf(c *cohort.Cohort, reports []shop.Report, costs rules.Costs, t monito
 // under it a fault that doubles the remakes is mostly missed.
 const enoughToCompare = 300
 
-// missing says what the book needs next.
-func missing(c *cohort.Cohort, m remakes.Maturity) []string {
+// Missing says what the book needs before more can be told; nothing where all is there.
+func Missing(c *cohort.Cohort, m remakes.Maturity) []string {
 	answered, remade := 0, 0
 	for i := range c.Shipped {
 		if c.Answered[i] {

@@ -12,7 +12,12 @@ import (
 )
 
 // Lead is the month in one sentence, and the months before it in another.
-func (r *Review) Lead() string { return brief.Lead(r.Trend, r.Month) }
+func (r *Review) Lead() string {
+	if r.NoPair != nil {
+		return strings.Join(r.NoPair, " ")
+	}
+	return brief.Lead(r.Trend, r.Month)
+}
 
 func lead(t monitoring.Trend, month cohort.Month) string {
 	s := Sentence(t.Monthly, month)

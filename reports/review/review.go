@@ -76,6 +76,9 @@ type Review struct {
 	Silence    sensitivity.Silence
 	Blanks     sensitivity.Blanks
 	Risks      risk.Course
+	// NoPair says what is needed, where no pair of the book was shipped; then there
+	// is nothing else to tell.
+	NoPair []string
 }
 
 // Make computes a review. The maturity is that of the fault table, so that all
@@ -91,6 +94,9 @@ func Make(in Input) *Review {
 		Silence: in.Silence, Blanks: in.Blanks, Risks: in.Risks,
 	}
 	r.LookAt = slices.Concat(brief.Ahead(in.Ahead), shop.ToAsk(in.Cohort, m, in.Month.First(), min(in.Month.Last(), in.Cohort.AsOf-shop.LeastAge)), shop.Puzzles(in.Cohort, in.Month.First(), in.Month.Last()))
+	if in.Cohort.Len() == 0 {
+		r.NoPair = brief.Missing(in.Cohort, m)
+	}
 	if r.AsOf.Known() {
 		r.LateSince = cohort.DayOf(r.AsOf.Time().AddDate(0, -1, 0))
 		r.Late = shop.Late(in.Cohort, in.Month, r.LateSince)
@@ -105,8 +111,33 @@ type Part struct {
 }
 
 // Parts are all pieces, those of the first sheet first, then those of the
-// second, then the annex.
+// second, then the annex. Of a book without a shipped pair there is one piece, what
+// can be done meanwhile: pages of "too few to tell" help nobody.
 func (r *Review) Parts() []Part {
+	parts := r.allParts()
+	if r.NoPair == nil {
+		return parts
+	}
+	for i, p := range parts {
+		switch p.Name {
+		case "findings":
+			parts[i].Blocks = []page.Block{page.Prose{
+				"Nothing can be found before a pair is shipped and somebody says how it fits.",
+				"Until then: note the faults of every form that comes in, good ones too, since that is what later months are compared by. Forms can be judged at the form desk from the first one on, and rules can hold them before leather is cut.",
+			}}
+		case "month":
+			parts[i].Blocks = nil
+			if words := leftOut(r.Excluded); words != "" {
+				parts[i].Blocks = []page.Block{page.Prose{words}}
+			}
+		default:
+			parts[i].Blocks = nil
+		}
+	}
+	return parts
+}
+
+func (r *Review) allParts() []Part {
 	return []Part{
 		{"run-chart", []page.Block{brief.RunChart(r.Monthly, r.Month)}},
 		{"figures", append([]page.Block{brief.Figures(r.Accounts)}, r.lateWords()...)},

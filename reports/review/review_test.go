@@ -288,3 +288,23 @@ func BenchmarkReview(b *testing.B) {
 		require.NoError(b, page.HTML(&w, document(r)))
 	}
 }
+
+// Of a book without a shipped pair the review says what is needed, and no page of
+// "too few to tell".
+func TestNoShippedPair(t *testing.T) {
+	r := made(t, 0)
+	assert.Contains(t, r.Lead(), "no shipped pair yet. Load order sheets")
+	for _, p := range r.Parts() {
+		if p.Name != "findings" && p.Name != "month" {
+			assert.Empty(t, p.Blocks, p.Name)
+		}
+	}
+	s := formats(t, document(r))["text"]
+	assert.Contains(t, s, "note the faults of every form")
+	assert.NotContains(t, s, page.TooFew)
+}
+
+func TestOneMonthIsNoMonths(t *testing.T) {
+	assert.Contains(t, scoreCaption(rules.Scorecard{FirstForms: 1, Months: 1}), "1 mature order (0 remade) over 1 month")
+	assert.NotContains(t, scoreCaption(rules.Scorecard{FirstForms: 1, Months: 1}), "months")
+}

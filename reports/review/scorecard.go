@@ -118,8 +118,8 @@ func scoreTable(id string, d rules.Scorecard, rs []rules.Scored) page.Table {
 }
 
 func scoreCaption(d rules.Scorecard) string {
-	return fmt.Sprintf("Intake rules on the first forms of %s mature orders (%s remade) over %s months",
-		page.Thousands(d.FirstForms), page.Thousands(d.Remade), page.Thousands(d.Months))
+	return fmt.Sprintf("Intake rules on the first forms of %s (%s remade) over %s",
+		page.Counted(d.FirstForms, "mature order", "mature orders"), page.Thousands(d.Remade), page.Counted(d.Months, "month", "months"))
 }
 
 func scoreNotes(d rules.Scorecard) []string {
