@@ -13,6 +13,7 @@ import (
 
 	"lastroom/analysis/body"
 	"lastroom/notebooks/service/access"
+	"lastroom/notebooks/service/help"
 	"lastroom/notebooks/service/topic"
 )
 
@@ -23,6 +24,9 @@ var templates = template.Must(template.New("").ParseFS(templateFiles, "templates
 
 func (p *Pages) show(w http.ResponseWriter, r *http.Request, status int, name, title string, data any) error {
 	body, err := topic.Fill(templates, name, data)
+	if err == nil && name != "letter" { // the customer reads that
+		body = help.Linked(body)
+	}
 	if err == nil {
 		p.Host.Show(w, r, status, title, body)
 	}

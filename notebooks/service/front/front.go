@@ -14,6 +14,7 @@ import (
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/shop"
 	"lastroom/notebooks/service/access"
+	"lastroom/notebooks/service/help"
 	"lastroom/notebooks/service/topic"
 	"lastroom/reports/brief"
 	"lastroom/reports/page"
@@ -85,7 +86,7 @@ func (p *Pages) Routes() []topic.Route {
 func (p *Pages) show(w http.ResponseWriter, r *http.Request, name, title string, data any) error {
 	body, err := topic.Fill(templates, name, data)
 	if err == nil {
-		p.Host.Show(w, r, http.StatusOK, title, body)
+		p.Host.Show(w, r, http.StatusOK, title, help.Linked(body))
 	}
 	return err
 }

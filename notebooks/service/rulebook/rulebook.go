@@ -21,6 +21,7 @@ import (
 	"lastroom/notebooks/archive"
 	"lastroom/notebooks/decisions"
 	"lastroom/notebooks/service/access"
+	"lastroom/notebooks/service/help"
 	"lastroom/notebooks/service/topic"
 )
 
@@ -67,7 +68,7 @@ func (p *Pages) Routes() []topic.Route {
 func (p *Pages) show(w http.ResponseWriter, r *http.Request, status int, name, title string, data any) error {
 	body, err := topic.Fill(templates, name, data)
 	if err == nil {
-		p.Host.Show(w, r, status, title, body)
+		p.Host.Show(w, r, status, title, help.Linked(body))
 	}
 	return err
 }
