@@ -60,6 +60,27 @@ func TestTablesByKeyboard(t *testing.T) {
 	assert.Equal(t, "flex", eval[string](b, `getComputedStyle(document.querySelector("#fault-table-data tbody td")).display`))
 	folded := eval[[]string](b, `[...document.querySelectorAll("table.fold")].filter(e => !e.closest("details") && e.closest(".scroll").scrollWidth > e.closest(".scroll").clientWidth + 1).map(e => e.id)`)
 	assert.Empty(t, folded, "wider than a phone, though folded")
+
+	// The tables of the service's own pages too.
+	b.visit("/rules")
+	b.until(`!!document.querySelector("#rules-list thead button")`)
+	assert.Equal(t, "flex", eval[string](b, `getComputedStyle(document.querySelector("#rules-list tbody td")).display`))
+	assert.False(t, b.sideways())
+	b.size(1280, 900)
+	first := func() string {
+		return eval[string](b, `document.querySelector("#rules-list tbody tr:not([hidden]) th").innerText`)
+	}
+	require.Equal(t, "Tape marks missing", first(), "those that are on come first")
+	b.reach("#rules-list thead th:first-child button")
+	press("\r")
+	b.until(`document.querySelector("#rules-list th").getAttribute("aria-sort") === "ascending"`)
+	assert.Equal(t, "Foot girth missing", first())
+	b.reach(".tabletools input[type=search]")
+	b.press("girth")
+	b.until(`document.querySelector(".tabletools [role=status]").innerText === "1 of 17"`)
+	csv := eval[string](b, `(async () => { let made; URL.createObjectURL = (blob) => { made = blob; return "#"; }; document.querySelector(".tabletools a[download]").click(); return made.text(); })()`)
+	assert.Equal(t, "rule,on or off,holds forms where\r\nFoot girth missing,on since 2025-05-01,foot_girth_missing\r\n", csv)
+	assert.NotEmpty(t, eval[[]string](b, `[...document.querySelectorAll("a.word")].map(a => a.innerText)`), "hard words lead to the glossary")
 	b.onlyHere()
 }
 

@@ -33,7 +33,7 @@ for (const form of document.querySelectorAll("form[data-drop]")) {
   });
 }
 
-// Tables of documents can be sorted by their heads, filtered, and kept as CSV.
+// Tables that have an id can be sorted by their heads, filtered, and kept as CSV.
 const shortTable = 6; // fewer rows are seen at a glance
 
 // rank is what a cell sorts by: its number, or its words; what is not given comes last.
@@ -65,7 +65,7 @@ const asCSV = (table) => [...table.rows].filter((row) => !row.hidden).map((row) 
   return /[",\n]/.test(text) ? `"${text.replaceAll('"', '""')}"` : text;
 }).join(",")).join("\r\n") + "\r\n";
 
-for (const table of document.querySelectorAll(".table > .scroll > table[id]")) {
+for (const table of document.querySelectorAll(".scroll > table[id]")) {
   const rows = [...table.tBodies[0].rows];
   const heads = [...table.tHead.rows[0].cells];
   if (rows.length < shortTable || table.closest(".letter")) continue; // a letter is to be filled in
