@@ -35,10 +35,11 @@ type pattern struct {
 // Holes by the letters that their names begin with; a digit may follow, to tell several
 // apart. Any other name is a hole for a phrase, which is said in its turn.
 var kinds = map[string]string{
-	"n":     number,
-	"day":   day,
-	"month": month,
-	"id":    untouched, // stays as it is: an id, a name, what a person wrote
+	"n":      number,
+	"day":    day,
+	"month":  month,
+	"id":     untouched, // stays as it is: an id, a name, what a person wrote
+	"idword": oneWord,   // the same, where it has no blanks: a sentence that begins alike is another
 }
 
 const (
@@ -46,6 +47,7 @@ const (
 	months    = `(?:January|February|March|April|May|June|July|August|September|October|November|December)`
 	day       = `(?:\d{1,2} ` + months + ` \d{4}|\d{4}-\d{2}-\d{2})`
 	month     = `(?:` + months + ` \d{4}|\d{4}-\d{2})`
+	oneWord   = `[^\s\x{E000}-\x{E3FF}]+`
 	untouched = `[^\x{E000}-\x{E3FF}]+?`
 )
 

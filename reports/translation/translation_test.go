@@ -34,6 +34,8 @@ Order
   Auftrag
 {n} mm
   {n} mm
+For {idword}
+  Für {idword}
 `)
 	for english, want := range map[string]string{
 		"Tape marks missing": "Bandmarken fehlen",
@@ -46,6 +48,8 @@ Order
 		"3 March 2026":  "3. März 2026",
 		"2.5 mm":        "2,5 mm",
 		"M-0017.a":      "M-0017.a",
+		"For M-0017.a":  "Für M-0017.a",
+		"For all of us": "For all of us",
 		"not known yet": "not known yet",
 		"Marks missing (all), order; marks missing (all).": "Marken fehlen (alle), Auftrag; Marken fehlen (alle).",
 	} {
