@@ -32,6 +32,7 @@ var below = map[string][]string{
 	"ingest/bookfile":       {"ingest/seals", "ingest/engine", "ingest/durable"},
 	"ingest/orderbook":      {"ingest/bookfile", "ingest/condition", "ingest/engine"},
 	"ingest/yaml":           {},
+	"ingest/child":          {},
 	"ingest/grid":           {"ingest/lengths"},
 	"ingest/durable":        {},
 	"ingest/seals":          {"ingest/durable"},
@@ -47,7 +48,7 @@ var below = map[string][]string{
 		"ingest/cells", "ingest/audit"},
 	"ingest/keyed":         {"ingest/bookfile", "ingest/durable", "ingest/sheets"},
 	"ingest/keyed/loading": {"ingest/keyed", "ingest/load"},
-	"ingest/sandbox":       {"ingest/bookfile", "ingest/orderbook", "ingest/engine"},
+	"ingest/sandbox":       {"ingest/bookfile", "ingest/child", "ingest/orderbook", "ingest/engine"},
 	"ingest/upkeep":        {"ingest/seals", "ingest/bookfile", "ingest/engine", "ingest/durable", "ingest/grid", "ingest/layout", "ingest/keyed", "ingest/sheets"},
 
 	"notebooks":           {"notebooks/cache", "notebooks/whole"},

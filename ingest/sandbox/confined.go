@@ -21,6 +21,7 @@ import (
 	"lastroom/analysis/frame"
 	"lastroom/analysis/nearest"
 	"lastroom/ingest/bookfile"
+	"lastroom/ingest/child"
 	"lastroom/ingest/engine"
 	"lastroom/ingest/orderbook"
 )
@@ -29,20 +30,15 @@ import (
 // Run. In a process that Run started it runs the query and never
 // returns; otherwise it returns at once.
 func Main() {
-	if os.Getenv(childVariable) == "" {
+	var job childJob
+	isChild, err := child.Job(childVariable, &job, func() { os.Exit(4) })
+	if !isChild {
 		return
 	}
-	in := bufio.NewReader(os.Stdin)
-	line, err := in.ReadBytes('\n')
-	if err != nil {
-		os.Exit(4)
-	}
-	go func() {
-		io.Copy(io.Discard, in) // ends when the parent does
-		os.Exit(4)
-	}()
 	out := bufio.NewWriterSize(os.Stdout, 1<<16)
-	err = childAnswerTo(line, out)
+	if err == nil {
+		err = childAnswerTo(job, out)
+	}
 	if err != nil {
 		err = writeLine(out, childLine{Error: sqlError(err)})
 	}
@@ -62,11 +58,7 @@ func writeLine(w *bufio.Writer, v any) error {
 }
 
 // childAnswerTo opens the snapshot, locks everything and runs the job.
-func childAnswerTo(line []byte, out *bufio.Writer) error {
-	var job childJob
-	if err := json.Unmarshal(line, &job); err != nil {
-		return err
-	}
+func childAnswerTo(job childJob, out *bufio.Writer) error {
 	if err := limitChild(childSpace, job.Work); err != nil {
 		return err
 	}

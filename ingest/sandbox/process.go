@@ -2,65 +2,42 @@ package sandbox
 
 import (
 	"bufio"
-	"bytes"
 	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
-	"os"
-	"os/exec"
 	"strings"
 	"time"
 
 	"lastroom/analysis/frame"
+	"lastroom/ingest/child"
 )
 
 // childVariable in the environment makes the program a child that runs one
 // query.
 const childVariable = "LASTROOM_SQL_CHILD"
 
-// runChild starts the child, hands it the job and reads its answer.
+// runChild has a child do the job and reads its answer.
 func runChild(ctx context.Context, job childJob) (answer frame.Frame, err error) {
-	self, err := os.Executable()
+	// Nothing of the parent's environment is the child's business.
+	c, err := child.Start(childVariable, []string{"TZ=UTC", "GOMAXPROCS=2"}, job)
 	if err != nil {
-		return answer, err
-	}
-	line, err := json.Marshal(job)
-	if err != nil {
-		return answer, err
+		return answer, fmt.Errorf("can't start the process that runs the SQL: %w", err)
 	}
 	ctx, cancel := context.WithTimeoutCause(ctx, job.Time+killGrace, errTooLong)
 	defer cancel()
-	cmd := exec.CommandContext(ctx, self)
-	// Nothing of the parent's environment is the child's business.
-	cmd.Env = []string{childVariable + "=1", "TZ=UTC", "GOMAXPROCS=2", "MALLOC_ARENA_MAX=2"}
-	var said talk
-	cmd.Stderr = &said
-	in, err := cmd.StdinPipe()
-	if err != nil {
-		return answer, err
-	}
-	out, err := cmd.StdoutPipe()
-	if err != nil {
-		return answer, err
-	}
-	if err := cmd.Start(); err != nil {
-		return answer, fmt.Errorf("can't start the process that runs the SQL: %w", err)
-	}
-	// The child ends when its input does, so it never outlives this process.
-	_, writeErr := in.Write(append(line, '\n'))
-	answer, readErr := readAnswer(io.LimitReader(out, childAnswer))
+	defer context.AfterFunc(ctx, c.Kill)()
+	answer, readErr := readAnswer(io.LimitReader(c.Out, childAnswer))
 	cancelled := context.Cause(ctx)
 	if readErr != nil {
-		cancel() // whatever the child is still doing
+		c.Kill() // whatever it is still doing
 	}
-	in.Close()
-	waitErr := cmd.Wait()
-	if used := cmd.ProcessState.UserTime() + cmd.ProcessState.SystemTime(); waitErr != nil && cancelled == nil && used > job.Work-100*time.Millisecond {
+	endErr := c.Wait()
+	if endErr != nil && cancelled == nil && c.Used() > job.Work-100*time.Millisecond {
 		return answer, tooLong(job.Work) // the system ended it
 	}
-	return answer, childError(cancelled, job, readErr, errors.Join(writeErr, waitErr), said.String())
+	return answer, childError(cancelled, job, readErr, endErr, c.Said())
 }
 
 // childError decides what to say of a child that did not answer in full.
@@ -114,15 +91,4 @@ func readAnswer(r io.Reader) (frame.Frame, error) {
 			rows = frame.NewBuilder(l.Columns)
 		}
 	}
-}
-
-// A talk keeps the first 16 KiB that are written to it: a crash says at its
-// start what happened.
-type talk struct{ bytes.Buffer }
-
-func (t *talk) Write(p []byte) (int, error) {
-	if room := 16<<10 - t.Len(); room > 0 {
-		t.Buffer.Write(p[:min(room, len(p))])
-	}
-	return len(p), nil
 }

@@ -10,19 +10,18 @@ package apart
 
 import (
 	"bufio"
-	"bytes"
 	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
 	"os"
-	"os/exec"
 	"os/signal"
 	"strings"
 	"sync"
 	"time"
 
+	"lastroom/ingest/child"
 	"lastroom/ingest/load"
 )
 
@@ -63,27 +62,8 @@ type message struct {
 // Load does a job in a child. As that of [load.Sheets], the report may be there with
 // an error; that is a *Failed, or of ctx.
 func Load(ctx context.Context, job Job, say func(step string, done, total int)) (*load.Report, error) {
-	self, err := os.Executable()
+	c, err := child.Start(childVariable, os.Environ(), job)
 	if err != nil {
-		return nil, err
-	}
-	line, err := json.Marshal(job)
-	if err != nil {
-		return nil, err
-	}
-	c := exec.Command(self)
-	c.Env = append(os.Environ(), childVariable+"=1", "MALLOC_ARENA_MAX=2")
-	var crash bytes.Buffer
-	c.Stderr = &crash
-	in, err := c.StdinPipe()
-	if err != nil {
-		return nil, err
-	}
-	out, err := c.StdoutPipe()
-	if err != nil {
-		return nil, err
-	}
-	if err := c.Start(); err != nil {
 		return nil, fmt.Errorf("can't start the process that loads: %w", err)
 	}
 	ended := make(chan struct{})
@@ -92,25 +72,23 @@ func Load(ctx context.Context, job Job, say func(step string, done, total int)) 
 		select {
 		case <-ended:
 		case <-ctx.Done():
-			in.Close()
+			c.Stop()
 			select {
 			case <-ended:
 			case <-time.After(killGrace):
-				_ = c.Process.Kill()
+				c.Kill()
 			}
 		}
 	})
-	_, writeErr := in.Write(append(line, '\n'))
 	last := message{}
-	readErr := read(out, func(m message) {
+	readErr := read(c.Out, func(m message) {
 		if last = m; !m.End {
 			say(m.Step, m.Done, m.Total)
 		}
 	})
 	close(ended)
 	stopping.Wait()
-	in.Close()
-	waitErr := c.Wait()
+	endErr := c.Wait()
 	switch {
 	case ctx.Err() != nil && (!last.End || last.Failed != nil):
 		return last.Report, context.Cause(ctx)
@@ -119,9 +97,9 @@ func Load(ctx context.Context, job Job, say func(step string, done, total int)) 
 	case last.End:
 		return last.Report, nil
 	}
-	why, _, _ := strings.Cut(crash.String(), "\n")
+	why, _, _ := strings.Cut(c.Said(), "\n")
 	return nil, fmt.Errorf("the process that loads ended before its time, and the book is as it was; do it again, or with the command line, lastroom load (%w %s)",
-		errors.Join(writeErr, readErr, waitErr), why)
+		errors.Join(readErr, endErr), why)
 }
 
 // read gives each message of a child to take.
@@ -141,27 +119,18 @@ func read(from io.Reader, take func(message)) error {
 // Main makes this process the child, where it was started as one: it does the job by
 // do, whose error fail puts into words, and ends the process.
 func Main(do func(ctx context.Context, job Job, say func(step string, done, total int)) (*load.Report, error), fail func(error) (status int, words string)) {
-	if os.Getenv(childVariable) == "" {
-		return
-	}
-	os.Unsetenv(childVariable)  // its own children are others
-	signal.Ignore(os.Interrupt) // at a terminal it is the service's: the input ends then
-
-	in := bufio.NewReader(os.Stdin)
-	line, err := in.ReadBytes('\n')
+	ctx, stop := context.WithCancel(context.Background())
+	defer stop()
 	var job Job
-	if err == nil {
-		err = json.Unmarshal(line, &job)
+	isChild, err := child.Job(childVariable, &job, stop)
+	if !isChild {
+		return
 	}
 	if err != nil {
 		fmt.Fprintln(os.Stderr, "the load's description can't be read:", err)
 		os.Exit(1)
 	}
-	ctx, stop := context.WithCancel(context.Background())
-	go func() {
-		_, _ = io.Copy(io.Discard, in)
-		stop()
-	}()
+	signal.Ignore(os.Interrupt) // at a terminal it is the service's: the input ends then
 	var mu sync.Mutex
 	out := json.NewEncoder(os.Stdout)
 	tell := func(m message) error {
