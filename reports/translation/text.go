@@ -67,7 +67,7 @@ func (l *Language) compose(s string) telling {
 	}
 	for _, joint := range joints { // a sentence is said whole or not at all
 		if pieces := split(s, joint); len(pieces) > 1 {
-			if t := l.pieces(pieces); len(t.untold) == 0 {
+			if t := l.parted(pieces); len(t.untold) == 0 {
 				return t
 			}
 		}
@@ -98,6 +98,21 @@ func (l *Language) pieces(of []string) telling {
 		one := l.compose(p)
 		t.said += one.said
 		t.untold = append(t.untold, one.untold...)
+	}
+	return t
+}
+
+// parted says a text in two at one of its joints, the first one at which both can be said:
+// what stands behind a file's name may have joints of its own and be one sentence.
+func (l *Language) parted(pieces []string) telling {
+	var t telling
+	for at := 1; at < len(pieces); at += 2 {
+		front := l.tell(strings.Join(pieces[:at], ""))
+		back := l.tell(strings.Join(pieces[at+1:], ""))
+		t = telling{front.said + pieces[at] + back.said, append(slices.Clone(front.untold), back.untold...)}
+		if len(t.untold) == 0 {
+			return t
+		}
 	}
 	return t
 }
@@ -206,7 +221,7 @@ func recounted(s string, were []rune) string {
 
 func (p *pattern) isWide(filled []string) bool {
 	for i, name := range p.holes {
-		if staysAsIs(name) && (strings.Contains(filled[i], "; ") || sentences.MatchString(filled[i])) {
+		if staysAsIs(name) && (strings.Contains(filled[i], "; ") || strings.Contains(filled[i], ": ") || sentences.MatchString(filled[i])) {
 			return true
 		}
 	}
@@ -303,9 +318,15 @@ func fill(form, year, month, day string) string {
 	return strings.NewReplacer("Y", year, "M", month, "D", day).Replace(form)
 }
 
+// file is the name of a file, blanks in it too.
+var file = regexp.MustCompile(`^[^.:;,]{1,80}\.(?:csv|tsv|tab|txt|xlsx|xlsm|xlsb|xls|ods|parquet|yaml|yml|md|json|html|duckdb)$`)
+
 // needsWords reports whether a text that no sentence fits has words in it: an id, a file's
 // name, a sign or a unit is none.
 func needsWords(s string) bool {
+	if file.MatchString(s) {
+		return false
+	}
 	for _, w := range strings.FieldsFunc(s, func(r rune) bool { return unicode.IsSpace(r) || r >= opens && r < alone+most }) {
 		w = strings.Trim(w, `.,;:()“”"!?…`)
 		if n := len([]rune(w)); n < 2 || w == "mm" || w == "cm" || strings.ContainsAny(w, "0123456789_/.@") {

@@ -69,13 +69,19 @@ Nothing waits.
   Nichts wartet.
 The line is: {id}
   Die Zeile lautet: {id}
+{id} line {n}: {reason}
+  {id}, Zeile {n}: {reason}
+is damaged: it lists no tab
+  ist beschädigt: kein Blatt ist aufgeführt
 `)
 	for english, want := range map[string]string{
-		"cut_on is not a day":                "cut_on ist kein Tag",
-		"is empty; cut_on is not a day":      "ist leer; cut_on ist kein Tag",
-		"Nothing waits. Cut_on is not a day": "Nichts wartet. Cut_on ist kein Tag",
-		"The line is: 17; no day":            "Die Zeile lautet: 17; no day",
-		"no word; of it is not a day":        "no word; of it ist kein Tag",
+		"cut_on is not a day":                             "cut_on ist kein Tag",
+		"is empty; cut_on is not a day":                   "ist leer; cut_on ist kein Tag",
+		"Nothing waits. Cut_on is not a day":              "Nichts wartet. Cut_on ist kein Tag",
+		"The line is: 17; no day":                         "Die Zeile lautet: 17; no day",
+		"Ledger of Ann.xlsx: is damaged: it lists no tab": "Ledger of Ann.xlsx: ist beschädigt: kein Blatt ist aufgeführt",
+		"a.csv line 4: is damaged: it lists no tab":       "a.csv, Zeile 4: ist beschädigt: kein Blatt ist aufgeführt",
+		"no word; of it is not a day":                     "no word; of it ist kein Tag",
 	} {
 		assert.Equal(t, want, l.Text(english), english)
 	}
