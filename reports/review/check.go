@@ -33,7 +33,7 @@ func CheckPage(d desk.Checked) *page.Document {
 		if f.AlarmScore != nil {
 			score = page.Number(*f.AlarmScore, 1)
 		}
-		id := page.Text(f.FormID)
+		id := page.AsIs(f.FormID)
 		id.Ref = page.Ref{Kind: "form", IDs: []string{f.FormID}}
 		t.Rows = append(t.Rows, []page.Cell{id, page.Text(string(f.Verdict)), page.Count(len(f.Missing)), page.YesNo(f.Alarm), score, page.Text(strings.Join(f.Faults, ", "))})
 		if foreseen {
@@ -99,7 +99,7 @@ func letThrough(forms []desk.Decision) page.Table {
 		if len(f.LetThrough) == 0 {
 			continue
 		}
-		id := page.Text(f.FormID)
+		id := page.AsIs(f.FormID)
 		id.Ref = page.Ref{Kind: "form", IDs: []string{f.FormID}}
 		t.Rows = append(t.Rows, []page.Cell{id, page.Text(strings.Join(f.LetThrough, "; ")), page.Percent(f.Risk.Avoids), page.Plain(f.Risk.Worth, 0)})
 	}
@@ -118,7 +118,7 @@ func doubts(f desk.Decision, number int) page.Table {
 		if may.Text == "" {
 			may.Text = d.Hypothesis
 		}
-		t.Rows = append(t.Rows, []page.Cell{page.Text(d.Name()), page.Text(d.Written), page.Number(d.ValueMM, 1), pointer(d.ExpectedMM, 1, 1),
+		t.Rows = append(t.Rows, []page.Cell{page.Text(d.Name()), page.AsIs(d.Written), page.Number(d.ValueMM, 1), pointer(d.ExpectedMM, 1, 1),
 			pointer(d.LowMM, 1, 1), pointer(d.HighMM, 1, 1), may, pointer(d.Posterior, 100, 0), pointer(d.SuggestedMM, 1, 1)})
 	}
 	return t

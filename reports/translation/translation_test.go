@@ -114,3 +114,11 @@ Find
 	same, _ := l.Page([]byte(`<html lang="fr"><p>Find</p></html>`))
 	assert.Equal(t, `<html lang="fr"><p>Find</p></html>`, string(same))
 }
+
+// A title beside its text, or beside its unit, is a sentence of its own.
+func TestTitlesAreSaidApart(t *testing.T) {
+	l := sample(t, "Find\n  Suchen\nNothing waits.\n  Nichts wartet.\nMore waits.\n  Mehr wartet.\n")
+	said, untold := l.Page([]byte(`<p><b>Find</b> <i>Nothing waits. More waits.</i></p><p>Find&nbsp;<i>mm</i></p>`))
+	assert.Empty(t, untold)
+	assert.Equal(t, "<p><b>Suchen</b> <i>Nichts wartet. Mehr wartet.</i></p><p>Suchen\u00a0<i>mm</i></p>", string(said))
+}

@@ -156,7 +156,7 @@ func (p *Pages) letter(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	return p.show(w, r, http.StatusOK, "letter", "Letter", letterPage{"/desk/kept/" + p.Shop.Word("order", k.Order), "Back to the order", body, true})
+	return p.show(w, r, http.StatusOK, "letter", "The letter", letterPage{"/desk/kept/" + p.Shop.Word("order", k.Order), "Back to the order", body, true})
 }
 
 // do notes what was done about a kept order.

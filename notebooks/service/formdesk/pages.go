@@ -242,7 +242,7 @@ func (p *Pages) unkeptLetter(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	return p.show(w, r, http.StatusOK, "letter", "Letter", letterPage{Back: "/desk", BackTo: "Back to the desk", Body: body})
+	return p.show(w, r, http.StatusOK, "letter", "The letter", letterPage{Back: "/desk", BackTo: "Back to the desk", Body: body})
 }
 
 type letterPage struct {

@@ -27,7 +27,7 @@ func Exercise(card orderbook.FirstForm) *page.Document {
 		}
 	}
 	if v := f.Facts.Get("irregularities"); v != "" {
-		keyed.Rows = append(keyed.Rows, []page.Cell{page.Text("irregularities"), page.Text(v)})
+		keyed.Rows = append(keyed.Rows, []page.Cell{page.Text("irregularities"), page.AsIs(v)})
 	}
 	keyed.Total = len(keyed.Rows)
 	t := numberTable("numbers", card.Numbers, nil)

@@ -35,7 +35,7 @@ func Table(ctx context.Context, r *orderbook.Reader, ids []string) (page.Table, 
 	}
 	for _, l := range lines {
 		if !l.Known {
-			t.Rows = append(t.Rows, []page.Cell{page.Text(l.ID), page.Text("not in the book any more"), {}, {}, {}, {}})
+			t.Rows = append(t.Rows, []page.Cell{page.AsIs(l.ID), page.Text("not in the book any more"), {}, {}, {}, {}})
 			continue
 		}
 		faults := "no form is known as the one cut from"
@@ -45,8 +45,8 @@ func Table(ctx context.Context, r *orderbook.Reader, ids []string) (page.Table, 
 		if l.Reports == "" {
 			l.Reports = "none"
 		}
-		t.Rows = append(t.Rows, []page.Cell{{Text: l.ID, Value: l.ID, Ref: page.Ref{Kind: "order", IDs: []string{l.ID}}},
-			page.Date(l.Shipped), page.Text(l.Shaft), page.Text(l.Channel), page.Text(faults), page.Text(l.Reports)})
+		t.Rows = append(t.Rows, []page.Cell{{Text: l.ID, Value: l.ID, Ref: page.Ref{Kind: "order", IDs: []string{l.ID}}, AsIs: true},
+			page.Date(l.Shipped), page.AsIs(l.Shaft), page.Text(l.Channel), page.Text(faults), page.Text(l.Reports)})
 	}
 	return t, nil
 }
@@ -213,6 +213,14 @@ func plainWord(s string) string {
 	return s
 }
 
+// keyed is a cell of a sheet for people: a word, or what somebody wrote.
+func keyed(column, v string) page.Cell {
+	if strings.HasSuffix(column, "_id") || column == "irregularities" || column == "instructions" {
+		return page.AsIs(v)
+	}
+	return page.Text(plainWord(v))
+}
+
 // rowsTable shows rows of one sheet, without columns in which nothing is known.
 func rowsTable(id, caption string, rows []orderbook.Row, leave ...string) page.Table {
 	t := page.Table{ID: id, Caption: caption, Total: len(rows)}
@@ -229,7 +237,7 @@ func rowsTable(id, caption string, rows []orderbook.Row, leave ...string) page.T
 	for _, r := range rows {
 		var cells []page.Cell
 		for _, c := range t.Columns {
-			cells = append(cells, page.Text(plainWord(r.Get(c.Key))))
+			cells = append(cells, keyed(c.Key, r.Get(c.Key)))
 		}
 		t.Rows = append(t.Rows, cells)
 	}
@@ -277,7 +285,7 @@ func markTable(f orderbook.FormSeen) page.Table {
 	for _, name := range []string{"received_on", "cut_from", "measurer_id", "self_measured", "marks_missing", "marks_unknown", "numbers", "tucked_numbers",
 		"foot_girths_missing", "ankles_missing", "heights_needed", "heights_missing", "irregularities"} {
 		if v := f.Facts.Get(name); v != "" {
-			t.Rows = append(t.Rows, []page.Cell{page.Text(strings.ReplaceAll(name, "_", " ")), page.Text(plainWord(v))})
+			t.Rows = append(t.Rows, []page.Cell{page.Text(strings.ReplaceAll(name, "_", " ")), keyed(name, v)})
 		}
 	}
 	t.Total = len(t.Rows)
