@@ -12,7 +12,7 @@ func Instructions(versions []instructions.Version) []page.Block {
 		return nil
 	}
 	t := page.Table{ID: "instructions", Caption: "Faults of the forms by version of the instructions", Columns: []page.Column{
-		{Key: "version", Title: "Letter"}, {Key: "forms", Title: "Forms", Numeric: true}, {Key: "faults_per_form", Title: "Faults a form", Numeric: true},
+		{Key: "version", Title: "Version"}, {Key: "forms", Title: "Forms", Numeric: true}, {Key: "faults_per_form", Title: "Faults a form", Numeric: true},
 		{Key: "more_than_first", Title: "More than by the first, same channel", Numeric: true}, {Key: "words", Title: "In words"}}}
 	for _, v := range versions {
 		t.Rows = append(t.Rows, []page.Cell{page.Text(v.Version), page.Count(v.Forms), page.Plain(v.PerForm, 2), page.Plain(v.More, 2), page.Text(v.Words)})

@@ -49,6 +49,9 @@ var joints = []*regexp.Regexp{
 	regexp.MustCompile(`(\x{A0})[\x{E000}-\x{E0FF}]`), // a column's unit
 }
 
+// between are the texts between blanks: in €&nbsp;1,200 there are two.
+var between = regexp.MustCompile(`[^ \x{A0}]+`)
+
 func (l *Language) compose(s string) telling {
 	if said, untold, ok := l.whole(s, false); ok {
 		return telling{said, untold}
@@ -78,13 +81,12 @@ func (l *Language) compose(s string) telling {
 	if needsWords(s) {
 		return telling{s, []string{s}}
 	}
-	words := strings.Split(s, " ")
-	for i, w := range words {
+	return telling{between.ReplaceAllStringFunc(s, func(w string) string {
 		if said, ok := l.figure(w); ok {
-			words[i] = said
+			return said
 		}
-	}
-	return telling{strings.Join(words, " "), nil}
+		return w
+	}), nil}
 }
 
 // pieces says every other one of some; what stands between stays.
@@ -153,8 +155,8 @@ func balanced(s string) bool {
 
 // whole says a text by one sentence of the catalogue, with what of its phrases is untold.
 // A piece of a unit has its marks counted from its own beginning, as the catalogue has them.
-// What stays as it is holds several sentences, or parts of one, only with wide: mostly it
-// is then the sentence before, which must be said by itself.
+// A hole holds several sentences, and what stays as it is parts of one, only with wide:
+// mostly it is then a sentence of its own, which must be said by itself.
 func (l *Language) whole(s string, wide bool) (string, []string, bool) {
 	s, were := counted(s, nil)
 	if said, ok := l.plain(s); ok {
@@ -221,7 +223,7 @@ func recounted(s string, were []rune) string {
 
 func (p *pattern) isWide(filled []string) bool {
 	for i, name := range p.holes {
-		if staysAsIs(name) && (strings.Contains(filled[i], "; ") || strings.Contains(filled[i], ": ") || sentences.MatchString(filled[i])) {
+		if sentences.MatchString(filled[i]) || staysAsIs(name) && (strings.Contains(filled[i], "; ") || strings.Contains(filled[i], ": ")) {
 			return true
 		}
 	}

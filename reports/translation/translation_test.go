@@ -30,6 +30,8 @@ marks missing (all)
   Marken fehlen (alle)
 Nothing waits.
   Nichts wartet.
+The month is {text}.
+  Der Monat ist {text}.
 Order
   Auftrag
 {n} mm
@@ -41,16 +43,18 @@ For {idword}
 		"Tape marks missing": "Bandmarken fehlen",
 		"Tape marks missing: probably costs about 3.5 remakes per 100 such orders.": "Bandmarken fehlen: kostet wohl etwa 3,5 Neuanfertigungen je 100 solcher Aufträge.",
 		"Of 1,340 pairs shipped in September 2026, 1 has come back. Nothing waits.": "Von 1.340 Paaren, die im September 2026 hinausgingen, ist 1 zurückgekommen. Nichts wartet.",
-		"Order:":        "Auftrag:",
-		"order":         "Auftrag",
-		"−3.25 %":       "−3,25 %",
-		"2026-09-30":    "30.09.2026",
-		"3 March 2026":  "3. März 2026",
-		"2.5 mm":        "2,5 mm",
-		"M-0017.a":      "M-0017.a",
-		"For M-0017.a":  "Für M-0017.a",
-		"For all of us": "For all of us",
-		"not known yet": "not known yet",
+		"The month is order. Nothing waits.":                                        "Der Monat ist Auftrag. Nichts wartet.",
+		"CHF\u00a01,200":                                                            "CHF\u00a01.200",
+		"Order:":                                                                    "Auftrag:",
+		"order":                                                                     "Auftrag",
+		"−3.25 %":                                                                   "−3,25 %",
+		"2026-09-30":                                                                "30.09.2026",
+		"3 March 2026":                                                              "3. März 2026",
+		"2.5 mm":                                                                    "2,5 mm",
+		"M-0017.a":                                                                  "M-0017.a",
+		"For M-0017.a":                                                              "Für M-0017.a",
+		"For all of us":                                                             "For all of us",
+		"not known yet":                                                             "not known yet",
 		"Marks missing (all), order; marks missing (all).": "Marken fehlen (alle), Auftrag; Marken fehlen (alle).",
 	} {
 		assert.Equal(t, want, l.Text(english), english)
