@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
@@ -134,7 +135,9 @@ func crude(c *cohort.Cohort, rows []int, strata []int32, fault form.Fault, cut, 
 	f.UnknownAmongKept = Rate(t.unknown-t.unknownRemade, t.all.B+t.all.D+t.unknown-t.unknownRemade)
 	f.Levels = levels(c, rows, cut, first)
 	f.ZoneCheck = zoneCheck(c, rows, fault, cut)
-	f.Orders = remadeWith(c, rows, cut)
+	f.Orders = ordersOf(c, rows, func(i int) bool { return cut[i] == form.With && Event(c, i) })
+	f.WithOrders = Behind(c, rows, func(i int) bool { return cut[i] == form.With })
+	f.UnknownOrders = Behind(c, rows, func(i int) bool { return cut[i] == form.Unknown })
 	f.withoutModel(notAsked)
 	if w := lookedBehindRemakes(t); w != "" {
 		f.Warnings = append(f.Warnings, w)
@@ -260,7 +263,9 @@ func levels(c *cohort.Cohort, rows []int, cut, first []form.State) []Level {
 	names := [3]string{"clean", "mended", "cut with fault"}
 	ls := make([]Level, 3)
 	for l := range ls {
-		ls[l] = Level{Level: names[l], Orders: n[l], Remade: x[l], Rate: Rate(x[l], n[l])}
+		of := func(i int) bool { return exposure(cut[i], first[i]) == l }
+		ls[l] = Level{Level: names[l], Orders: n[l], Remade: x[l], Rate: Rate(x[l], n[l]), OrderIDs: Behind(c, rows, of),
+			RemadeIDs: Behind(c, rows, func(i int) bool { return of(i) && Event(c, i) })}
 		if l == 0 {
 			ls[l].RiskDifference = stats.Missing(n[0], "Newcombe hybrid score", "the level the others are held against")
 			continue
@@ -284,11 +289,24 @@ func exposure(cut, first form.State) int {
 	return 0
 }
 
-// remadeWith are the ids of remade orders cut with the fault, newest first.
-func remadeWith(c *cohort.Cohort, rows []int, cut []form.State) []string {
-	var ids []string
-	for k := len(rows) - 1; k >= 0; k-- {
-		if i := rows[k]; cut[i] == form.With && Event(c, i) {
+// MostBehind is up to how many orders a count names the orders behind it: nobody goes
+// through more of them, and every run that is kept holds the list (judgement).
+const MostBehind = 500
+
+// Behind are the ids of the orders among rows that of says, newest shipped first; nil
+// where there are more than MostBehind.
+func Behind(c *cohort.Cohort, rows []int, of func(i int) bool) []string {
+	ids := ordersOf(c, rows, of)
+	if len(ids) > MostBehind {
+		return nil
+	}
+	return ids
+}
+
+// ordersOf are the ids of all of them.
+func ordersOf(c *cohort.Cohort, rows []int, of func(i int) bool) (ids []string) {
+	for _, i := range slices.Backward(rows) {
+		if of(i) {
 			ids = append(ids, c.OrderID[i])
 		}
 	}

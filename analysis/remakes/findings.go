@@ -109,8 +109,11 @@ type FaultFinding struct {
 	// Words say it plainly: size, certainty, n, what would change the mind.
 	Words    Words    `json:"words"`
 	Warnings []string `json:"warnings"`
-	// Orders are those cut with the fault and remade, newest shipped first.
-	Orders []string `json:"-" cbor:"orders"`
+	// Orders are those cut with the fault and remade, newest shipped first; WithOrders
+	// all that were cut with it, UnknownOrders those on which it is not known.
+	Orders        []string `json:"-" cbor:"orders"`
+	WithOrders    []string `json:"-" cbor:"with_orders"`
+	UnknownOrders []string `json:"-" cbor:"unknown_orders"`
 }
 
 // FindingLevel is the false discovery share that findings are held to.
@@ -133,6 +136,9 @@ type Level struct {
 	Rate   stats.Estimate `json:"rate"`
 	// Against clean.
 	RiskDifference stats.Estimate `json:"risk_difference"`
+	// OrderIDs are the orders of the level, RemadeIDs those remade; see [Behind].
+	OrderIDs  []string `json:"-" cbor:"order_ids"`
+	RemadeIDs []string `json:"-" cbor:"remade_ids"`
 }
 
 // A ZoneCheck asks whether complaints sit in the zones the fault can touch,

@@ -34,6 +34,9 @@ type Month struct {
 	// right.
 	Low  int `json:"low"`
 	High int `json:"high"`
+	// OrderIDs are the orders, RemadeIDs those remade; see [remakes.Behind].
+	OrderIDs  []string `json:"-" cbor:"order_ids"`
+	RemadeIDs []string `json:"-" cbor:"remade_ids"`
 }
 
 // Said is the month in a word.
@@ -81,13 +84,13 @@ func Follow(ctx context.Context, c *cohort.Cohort, o Options) (Course, error) {
 	var late []float64
 	var events []bool
 	by := map[cohort.Month][]float64{}
-	remade := map[cohort.Month]int{}
+	remade, rows := map[cohort.Month]int{}, map[cohort.Month][]int{}
 	for k, i := range f.rows {
 		m := c.Shipped[i].Month()
 		if m <= newest-watched {
 			continue
 		}
-		late, events, by[m] = append(late, p[k]), append(events, f.event[k]), append(by[m], p[k])
+		late, events, by[m], rows[m] = append(late, p[k]), append(events, f.event[k]), append(by[m], p[k]), append(rows[m], i)
 		if f.event[k] {
 			remade[m]++
 		}
@@ -101,7 +104,9 @@ func Follow(ctx context.Context, c *cohort.Cohort, o Options) (Course, error) {
 			sum += x
 		}
 		low, high := countLimits(by[m])
-		out.Months = append(out.Months, Month{m, len(by[m]), remade[m], stats.Value(sum), low, high})
+		out.Months = append(out.Months, Month{Month: m, Orders: len(by[m]), Remade: remade[m], Foreseen: stats.Value(sum), Low: low, High: high,
+			OrderIDs:  remakes.Behind(c, rows[m], func(int) bool { return true }),
+			RemadeIDs: remakes.Behind(c, rows[m], func(i int) bool { return remakes.Event(c, i) })})
 	}
 	out.judge(late, events)
 	return out, nil

@@ -3,6 +3,7 @@ package rules
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/stat/distuv"
 
@@ -33,14 +34,13 @@ func (s *scorer) ledger(calls []Call) Ledger {
 		}
 	}
 	for _, i := range s.rows {
-		event := remakes.Event(s.c, i)
 		switch {
 		case !s.called[i]:
-			l.NotCalled.add(event)
+			s.add(&l.NotCalled, i)
 		case s.c.CutNo[i] > 1:
-			l.Mended.add(event)
+			s.add(&l.Mended, i)
 		default:
-			l.CutAnyway.add(event)
+			s.add(&l.CutAnyway, i)
 		}
 		if s.called[i] {
 			l.Orders++
@@ -54,14 +54,27 @@ func (s *scorer) ledger(calls []Call) Ledger {
 	return l
 }
 
-func (s *Span) add(event bool) {
-	s.Orders++
-	if event {
-		s.Remade++
+// add counts an order among a group.
+func (s *scorer) add(g *Span, i int) {
+	g.Orders++
+	g.OrderIDs = append(g.OrderIDs, s.c.OrderID[i])
+	if remakes.Event(s.c, i) {
+		g.Remade++
+		g.RemadeIDs = append(g.RemadeIDs, s.c.OrderID[i])
 	}
 }
 
-func (s *Span) close() { s.Rate = remakes.Rate(s.Remade, s.Orders) }
+// close works out the share, and puts the newest orders first; lists that nobody goes
+// through are dropped.
+func (g *Span) close() {
+	g.Rate = remakes.Rate(g.Remade, g.Orders)
+	for _, ids := range []*[]string{&g.OrderIDs, &g.RemadeIDs} {
+		if len(*ids) > remakes.MostBehind {
+			*ids = nil
+		}
+		slices.Reverse(*ids)
+	}
+}
 
 // mean is the mean with Student's t interval.
 func mean(x []float64) stats.Estimate {

@@ -136,8 +136,10 @@ type Scored struct {
 	// rule without a start day.
 	Since       *Since         `json:"since"`
 	KeptPromise stats.Estimate `json:"kept_promise"`
-	// Orders are held and remade, newest shipped first.
-	Orders []string `json:"-" cbor:"orders"`
+	// Orders are held and remade, newest shipped first, HeldOrders all that are held; see
+	// [remakes.Behind].
+	Orders     []string `json:"-" cbor:"orders"`
+	HeldOrders []string `json:"-" cbor:"held_orders"`
 }
 
 // Since is before and after a rule's start.
@@ -189,6 +191,9 @@ type Span struct {
 	Orders int            `json:"orders"`
 	Remade int            `json:"remade"`
 	Rate   stats.Estimate `json:"rate"`
+	// OrderIDs and RemadeIDs are they; see [remakes.Behind].
+	OrderIDs  []string `json:"-" cbor:"order_ids"`
+	RemadeIDs []string `json:"-" cbor:"remade_ids"`
 }
 
 // A Ledger counts call-backs on mature orders.

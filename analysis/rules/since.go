@@ -119,15 +119,14 @@ func (s *scorer) spans(a Applied, keep func(i int) bool, x *Since) (months [2]in
 		if !keep(i) || s.washedOut(a, i) {
 			continue
 		}
-		event := remakes.Event(s.c, i)
 		if s.began(i) < a.From {
-			x.Before.add(event)
+			s.add(&x.Before, i)
 			seen[0][s.c.Shipped[i].Month()] = true
 			continue
 		}
-		x.After.add(event)
+		s.add(&x.After, i)
 		seen[1][s.c.Shipped[i].Month()] = true
-		s.fate(a, i, event, x)
+		s.fate(a, i, x)
 	}
 	for _, sp := range []*Span{&x.Before, &x.After, &x.Mended, &x.CutAnyway, &x.Ignored} {
 		sp.close()
@@ -189,17 +188,17 @@ func (s *scorer) began(i int) cohort.Day {
 }
 
 // fate files a first form held since the start under what became of it.
-func (s *scorer) fate(a Applied, i int, event bool, x *Since) {
+func (s *scorer) fate(a Applied, i int, x *Since) {
 	if len(a.Held) != s.c.Len() || a.Held[i] != form.With {
 		return
 	}
 	switch {
 	case !s.called[i]:
-		x.Ignored.add(event)
+		s.add(&x.Ignored, i)
 	case s.c.CutNo[i] > 1:
-		x.Mended.add(event)
+		s.add(&x.Mended, i)
 	default:
-		x.CutAnyway.add(event)
+		s.add(&x.CutAnyway, i)
 	}
 }
 

@@ -65,6 +65,8 @@ type Blank struct {
 	Disagree       bool   `json:"disagree"`
 	WorstCaseTurns bool   `json:"worst_case_turns"`
 	Words          string `json:"words"`
+	// Orders are those on which it is not known; see [remakes.Behind].
+	Orders []string `json:"-" cbor:"orders"`
 }
 
 // Unjudged holds the fault table's complete cases against the worst case and,
@@ -109,7 +111,7 @@ func blankOf(x remakes.FaultFinding) Blank {
 		Fault: x.Fault, Title: x.Title, AtRisk: x.AtRisk, Unknown: x.Unknown,
 		UnknownAmongRemade: x.UnknownAmongRemade, UnknownAmongKept: x.UnknownAmongKept,
 		Counted: x.RiskDifference, Bounds: worstCase(t, x.RemadeUnknown, x.Unknown-x.RemadeUnknown),
-		Complete: x.AdjustedRD, Imputed: stats.Missing(x.AtRisk, imputedMethod, notMade), Missing: nan,
+		Complete: x.AdjustedRD, Imputed: stats.Missing(x.AtRisk, imputedMethod, notMade), Missing: nan, Orders: x.UnknownOrders,
 	}
 }
 

@@ -23,13 +23,22 @@ func FaultTable(d remakes.FaultTable) []page.Block {
 	}}
 	for _, f := range faultRows(d) {
 		t.Rows = append(t.Rows, []page.Cell{
-			{Text: f.Title, Value: f.Fault}, page.Count(f.AtRisk), page.CountOf(f.With, page.Ref{Kind: "orders", IDs: f.Orders}), page.Count(f.Unknown),
-			page.Percent(f.RateWith), page.Percent(f.RateWithout), page.Scaled(f.RiskDifference, 100, 1), adjusted(f, page.Scaled(f.AdjustedRD, 100, 1)),
+			{Text: f.Title, Value: f.Fault}, page.Count(f.AtRisk), page.CountOf(f.With, orders(f.WithOrders)), page.CountOf(f.Unknown, orders(f.UnknownOrders)),
+			linked(page.Percent(f.RateWith), f.Orders), page.Percent(f.RateWithout), page.Scaled(f.RiskDifference, 100, 1), adjusted(f, page.Scaled(f.AdjustedRD, 100, 1)),
 			qCell(q(f)), page.Text(zoneWord(f)),
 		})
 	}
 	t.Notes = faultNotes(d, t)
 	return []page.Block{t}
+}
+
+// orders points at the orders behind a count.
+func orders(ids []string) page.Ref { return page.Ref{Kind: "orders", IDs: ids} }
+
+// linked is a cell that leads to orders.
+func linked(c page.Cell, ids []string) page.Cell {
+	c.Ref = orders(ids)
+	return c
 }
 
 // faultRows are the faults and, last, any fault at all.
@@ -184,7 +193,7 @@ func Levels(d remakes.FaultTable) []page.Block {
 			if l.Level != "clean" && (l.RiskDifference.Method != "" || l.RiskDifference.Given()) {
 				diff = page.Scaled(l.RiskDifference, 100, 1)
 			}
-			t.Rows = append(t.Rows, []page.Cell{{Text: f.Title, Value: f.Fault}, page.Text(l.Level), page.Count(l.Orders), page.Count(l.Remade), page.Percent(l.Rate), diff})
+			t.Rows = append(t.Rows, []page.Cell{{Text: f.Title, Value: f.Fault}, page.Text(l.Level), page.CountOf(l.Orders, orders(l.OrderIDs)), page.CountOf(l.Remade, orders(l.RemadeIDs)), page.Percent(l.Rate), diff})
 		}
 	}
 	if len(t.Rows) == 0 {

@@ -7,6 +7,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -19,7 +20,9 @@ import (
 	"lastroom/analysis/form"
 	"lastroom/analysis/monitoring"
 	"lastroom/analysis/remakes"
+	"lastroom/analysis/risk"
 	"lastroom/analysis/rules"
+	"lastroom/analysis/sensitivity"
 	"lastroom/analysis/stats"
 	"lastroom/reports/page"
 )
@@ -307,4 +310,62 @@ func TestNoShippedPair(t *testing.T) {
 func TestOneMonthIsNoMonths(t *testing.T) {
 	assert.Contains(t, scoreCaption(rules.Scorecard{FirstForms: 1, Months: 1}), "1 mature order (0 remade) over 1 month")
 	assert.NotContains(t, scoreCaption(rules.Scorecard{FirstForms: 1, Months: 1}), "months")
+}
+
+// A count of orders leads to just those orders, unless they are more than anybody goes
+// through.
+func TestCountsLeadToTheirOrders(t *testing.T) {
+	c := invented(1500, 7)
+	for i := range c.CutNo {
+		if i%7 == 0 {
+			c.CalledBack[i], c.CutNo[i] = true, int16(1+i%2)
+		}
+	}
+	from, _ := cohort.ParseDay("2025-04-01")
+	var applied []rules.Applied
+	for j, r := range rules.Default()[:3] {
+		if j == 0 {
+			r.From = from
+		}
+		applied = append(applied, rules.Applied{Rule: r, Held: c.First[j]})
+	}
+	card := rules.Score(context.Background(), c, applied, nil, rules.Options{Desk: []rules.DeskHeld{{Applied: applied[1], Verdict: "ask"}}})
+	table := remakes.Faults(context.Background(), c, remakes.Options{})
+	risks, err := risk.Follow(context.Background(), c, risk.Options{})
+	require.NoError(t, err)
+	var blocks []page.Block
+	blocks = append(blocks, Levels(table)...)
+	blocks = append(blocks, FaultTable(table)...)
+	blocks = append(blocks, ScorecardShort(card)...)
+	blocks = append(blocks, Ledger(card), deskTable(card), sinceTable(card))
+	blocks = append(blocks, Unjudged(sensitivity.Unjudged(context.Background(), c, table, sensitivity.UnjudgedOptions{BoundsOnly: true}))...)
+	blocks = append(blocks, RiskCourse(risks)...)
+	counts := map[string][]string{"levels-data": {"orders", "remade"}, "fault-table-data": {"with_fault", "unknown"}, "scorecard-table": {"held"}, "call-backs": {"orders", "remade"},
+		"unjudged-data": {"unknown"}, "risk-course": {"orders", "remade_so_far"}}
+	shares := map[string][]string{"desk": {"held_a_month", "sensitivity"}, "since": {"before", "after"}}
+	for _, b := range blocks {
+		tb, is := b.(page.Table)
+		if !is {
+			continue
+		}
+		require.NotEmpty(t, tb.Rows, tb.ID)
+		for k, column := range tb.Columns {
+			for _, row := range tb.Rows {
+				if slices.Contains(counts[tb.ID], column.Key) {
+					if n := row[k].Value.(int); n <= remakes.MostBehind {
+						assert.Len(t, row[k].Ref.IDs, n, "%s, %s of %s", tb.ID, column.Key, row[0].Text)
+					} else {
+						assert.Empty(t, row[k].Ref.IDs)
+					}
+				}
+				if slices.Contains(shares[tb.ID], column.Key) {
+					assert.NotEmpty(t, row[k].Ref.IDs, "%s, %s of %s", tb.ID, column.Key, row[0].Text)
+				}
+			}
+		}
+		delete(counts, tb.ID)
+		delete(shares, tb.ID)
+	}
+	assert.Empty(t, counts)
+	assert.Empty(t, shares)
 }

@@ -323,7 +323,7 @@ func RiskCourse(x risk.Course) []page.Block {
 		{Key: "month", Title: "Shipped in"}, {Key: "orders", Title: "Orders", Numeric: true}, {Key: "foreseen_so_far", Title: "Remakes foreseen by now", Numeric: true},
 		{Key: "low", Title: "95 in 100 counts from", Numeric: true}, {Key: "high", Title: "to", Numeric: true}, {Key: "remade_so_far", Title: "Remade so far", Numeric: true}, {Key: "said", Title: "That is"}}}
 	for _, m := range x.Months {
-		t.Rows = append(t.Rows, []page.Cell{page.Text(m.Month.String()), page.Count(m.Orders), page.Number(float64(m.Foreseen), 1), page.Count(m.Low), page.Count(m.High), page.Count(m.Remade), page.Text(m.Said())})
+		t.Rows = append(t.Rows, []page.Cell{page.Text(m.Month.String()), page.CountOf(m.Orders, orders(m.OrderIDs)), page.Number(float64(m.Foreseen), 1), page.Count(m.Low), page.Count(m.High), page.CountOf(m.Remade, orders(m.RemadeIDs)), page.Text(m.Said())})
 	}
 	t.Notes = []string{
 		"Foreseen by now: each order's risk times the share of remakes that is reported by its age, so that young months are compared at equal age. Each risk is that of a model fitted before the order came in.",

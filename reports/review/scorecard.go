@@ -108,11 +108,9 @@ func scoreTable(id string, d rules.Scorecard, rs []rules.Scored) page.Table {
 	}}
 	for _, s := range rs {
 		t.Rows = append(t.Rows, []page.Cell{
-			{Text: standing(s, d.AsOf), Value: s.ID}, page.Count(s.Held), page.Count(s.Unknown), page.Percent(s.HeldShare), page.Percent(s.Sensitivity),
+			{Text: standing(s, d.AsOf), Value: s.ID}, page.CountOf(s.Held, orders(s.HeldOrders)), page.Count(s.Unknown), page.Percent(s.HeldShare), linked(page.Percent(s.Sensitivity), s.Orders),
 			page.Percent(s.RateHeld), page.Percent(s.RateNotHeld), page.Plain(s.Best(), 2),
 		})
-		last := &t.Rows[len(t.Rows)-1]
-		(*last)[4].Ref = page.Ref{Kind: "orders", IDs: s.Orders}
 	}
 	return t
 }
@@ -153,7 +151,7 @@ func wideScoreTable(d rules.Scorecard) page.Table {
 
 // caughtOf is "22 of 83" for people, 22 for programs.
 func caughtOf(s rules.Scored) page.Cell {
-	c := page.CountOf(s.RemakesCaught, page.Ref{Kind: "orders", IDs: s.Orders})
+	c := page.CountOf(s.RemakesCaught, orders(s.Orders))
 	c.Text += " of " + page.Thousands(s.Remakes)
 	return c
 }
@@ -168,7 +166,7 @@ func Ledger(d rules.Scorecard) page.Table {
 		name string
 		span rules.Span
 	}{{"called back, cut from a later form", l.Mended}, {"called back, cut from the first form all the same", l.CutAnyway}, {"never called back", l.NotCalled}} {
-		t.Rows = append(t.Rows, []page.Cell{page.Text(g.name), page.Count(g.span.Orders), page.Count(g.span.Remade), page.Percent(g.span.Rate)})
+		t.Rows = append(t.Rows, []page.Cell{page.Text(g.name), page.CountOf(g.span.Orders, orders(g.span.OrderIDs)), page.CountOf(g.span.Remade, orders(g.span.RemadeIDs)), page.Percent(g.span.Rate)})
 	}
 	t.Notes = append(t.Notes, fmt.Sprintf("%s call-backs on %s orders; resolved: %s.", page.Thousands(l.Calls), page.Thousands(l.Orders), page.InWords(l.Success, 100, 0, " %")),
 		"Who was called back was chosen, not drawn by lot: these shares compare unlike orders.")
@@ -190,7 +188,7 @@ func deskTable(d rules.Scorecard) page.Table {
 			name.Text += " (" + s.Default + ")"
 			said = true
 		}
-		t.Rows = append(t.Rows, []page.Cell{name, page.Plain(s.HeldAMonth, 1), page.Percent(s.HeldShare), page.Percent(s.Sensitivity),
+		t.Rows = append(t.Rows, []page.Cell{name, linked(page.Plain(s.HeldAMonth, 1), s.HeldOrders), page.Percent(s.HeldShare), linked(page.Percent(s.Sensitivity), s.Orders),
 			page.Plain(s.NumberNeeded, 1), page.Plain(s.Best(), 2), page.Plain(s.Net, 0)})
 	}
 	if len(t.Rows) == 0 {
@@ -230,7 +228,7 @@ func sinceTable(d rules.Scorecard) page.Table {
 		if s.Since == nil {
 			continue
 		}
-		t.Rows = append(t.Rows, []page.Cell{{Text: title(s), Value: s.ID}, page.Date(s.Since.From), page.Percent(s.Since.Before.Rate), page.Percent(s.Since.After.Rate),
+		t.Rows = append(t.Rows, []page.Cell{{Text: title(s), Value: s.ID}, page.Date(s.Since.From), linked(page.Percent(s.Since.Before.Rate), s.Since.Before.RemadeIDs), linked(page.Percent(s.Since.After.Rate), s.Since.After.RemadeIDs),
 			page.Plain(s.Since.Step, 1), page.Plain(s.Since.Controlled, 1), page.Text(string(s.Since.Verdict)), page.Plain(s.Since.Promised, 2), keptCell(s)})
 		if s.Since.Words != "" {
 			t.Notes = append(t.Notes, title(s)+": "+lower(s.Since.Words))

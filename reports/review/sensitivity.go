@@ -136,7 +136,7 @@ func Unjudged(b sensitivity.Blanks) []page.Block {
 	}
 	for _, x := range b.Faults {
 		t.Rows = append(t.Rows, []page.Cell{
-			{Text: x.Title, Value: x.Fault}, page.Count(x.Unknown), share(x.UnknownAmongRemade), share(x.UnknownAmongKept),
+			{Text: x.Title, Value: x.Fault}, page.CountOf(x.Unknown, orders(x.Orders)), share(x.UnknownAmongRemade), share(x.UnknownAmongKept),
 			page.Scaled(x.Counted, 100, 1), boundsCell(x.Bounds), notMade(x.Complete, page.Scaled(x.Complete, 100, 1)), notMade(x.Imputed, page.Scaled(x.Imputed, 100, 1)), page.YesNo(x.Disagree),
 		})
 	}
