@@ -63,7 +63,7 @@ func TestAFlippedByteIsTold(t *testing.T) {
 		}
 		return err
 	}))
-	for _, kind := range []string{"shop.duckdb", "snapshot.duckdb", "ledger.jsonl", "copies.jsonl", "decisions.jsonl", "rules.yaml", "seals.lines", "audit.jsonl", "service.key", "sheets", "runs", "models", "layouts", "notebooks", "keyed", "learners"} {
+	for _, kind := range []string{"shop.duckdb", "snapshot.duckdb", "ledger.jsonl", "copies.jsonl", "decisions.jsonl", "rules.yaml", "seals.lines", "audit.jsonl", "service.key", "sheets", "runs", "models", "layouts", "notebooks", "keyed", "learners", "sessions"} {
 		require.Positive(t, kinds[kind], "nothing to flip of %s: %v", kind, kinds)
 	}
 	n := 12
@@ -161,7 +161,7 @@ func fullHome(t *testing.T) string {
 	}
 	_, _, err := ask(base, "/decisions", url.Values{"rule": {"tape-zero-missed"}, "words": {"we hold these forms"}, "who": {"Ann"}, "run": {run}, "revisit": {"2027-01-01"}})
 	require.NoError(t, err)
-	for _, do := range []func(string) error{keepLayoutOnce, keepFormOnce, practiseOnce} {
+	for _, do := range []func(string) error{keepLayoutOnce, keepFormOnce, practiseOnce, tapeOnce} {
 		require.NoError(t, do(base))
 	}
 	say(t, "book", "backup", "--book", book, filepath.Join(out, "backup"))

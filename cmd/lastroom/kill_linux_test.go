@@ -58,11 +58,15 @@ var changers = []changer{
 	{name: "letters", args: "check --book shop.duckdb --letter out late/forms.csv late/orders.csv late/measurements.csv", again: []int{0, 1}},
 	{name: "sheet to measure on", args: "sheet --shaft-height 14in --out out/sheet.html"},
 	{name: "teaching sheets", args: "teach --out out/teach.html"},
+	{name: "hand-over", args: "measurers --book shop.duckdb --hand-over M5 --out out/M5.html"},
+	{name: "worksheet", args: "practice --worksheet out/worksheet.html"},
+	{name: "sheets of a session", args: "session --instructor boss --measurers Ann --legs A,B --out out/session.html"},
 	{name: "templates", args: "template out"},
 	{name: "layout", args: "layout --out map.yaml wide/fitting.csv"},
 	{name: "decision", args: "serve --book shop.duckdb --addr 127.0.0.1:0", asks: decideOnce},
 	{name: "rule switched on", args: "serve --book shop.duckdb --addr 127.0.0.1:0", asks: switchOnce},
 	{name: "form kept at the desk", args: "serve --book shop.duckdb --addr 127.0.0.1:0", asks: keepFormOnce},
+	{name: "measured in a session", args: "serve --book shop.duckdb --addr 127.0.0.1:0", asks: tapeOnce},
 	{name: "practised", args: "serve --book shop.duckdb --addr 127.0.0.1:0", asks: practiseOnce},
 	{name: "notebook saved", args: "serve --book shop.duckdb --addr 127.0.0.1:0", asks: saveOnce},
 	{name: "layout kept", args: "serve --book shop.duckdb --addr 127.0.0.1:0", asks: keepLayoutOnce},
@@ -134,8 +138,15 @@ func killedHome(t *testing.T) string {
 		_, err := demo.Write(in(name), o)
 		require.NoError(t, err)
 	}
+	five := []string{"order_id,customer_id,received_on,shipped_on", "form_id,order_id,received_on,measurer_id"} // one who measured often enough for a page
+	for i := range 5 {
+		five[0] += fmt.Sprintf("\nFIVE%d,FIVECUSTOMER,2026-01-05,2026-02-05", i)
+		five[1] += fmt.Sprintf("\nFIVE%d-1,FIVE%d,2026-01-05,M5", i, i)
+	}
 	for name, text := range map[string]string{
 		"late/orders.csv":  "", // the rest is its own
+		"five/orders.csv":  five[0] + "\n",
+		"five/forms.csv":   five[1] + "\n",
 		"tiny/orders.csv":  "order_id,customer_id,received_on\nTINY1,TINYCUSTOMER,2026-01-05\n",
 		"wide/layout.yaml": "from: fitting\nunit: mm\norders:\n  order_id: Order no\n  customer_id: Person\nforms:\n  form_id: Order no\n  order_id: Order no\nmeasurements:\n  form_id: Order no\n  numbers:\n    - {column: L ball, side: left, point: ball}\n",
 		"wide/fitting.csv": "Order no,Person,L ball\nWIDE1,WIDECUSTOMER1,257.3\nWIDE2,WIDECUSTOMER2,240\n",
@@ -148,7 +159,7 @@ func killedHome(t *testing.T) string {
 		require.NoError(t, errors.Join(err, f.Close()))
 	}
 	book := in("shop.duckdb")
-	say(t, "load", "--book", book, in("early"))
+	say(t, "load", "--book", book, in("early"), in("five"))
 	say(t, "run", "--book", book, "measurements")
 	require.NoError(t, os.MkdirAll(in("shop.files/layouts"), 0o700))
 	layout, err := os.ReadFile(in("wide/layout.yaml"))
