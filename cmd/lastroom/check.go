@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bufio"
 	"context"
 	"errors"
 	"fmt"
@@ -16,6 +15,7 @@ import (
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/rules"
 	"lastroom/cmd/lastroom/workshop"
+	"lastroom/cmd/lastroom/workshop/asking"
 	"lastroom/cmd/lastroom/workshop/judging"
 	"lastroom/ingest/load"
 	"lastroom/ingest/sheets"
@@ -179,8 +179,7 @@ func (a *app) judge(ctx context.Context, d *judging.Desk, o checking, args []str
 		}
 	default:
 		a.progress.done()
-		q := &questions{in: bufio.NewScanner(a.stdin), out: a.stderr}
-		typed, err := q.form(d.Scheme())
+		typed, err := asking.Form(a.stdin, a.stderr, d.Scheme())
 		if err != nil {
 			return nil, 0, err
 		}

@@ -4,12 +4,14 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"path/filepath"
 
 	"github.com/spf13/cobra"
 
 	"lastroom/analysis/measurers"
 	"lastroom/analysis/nearest"
 	"lastroom/analysis/rules"
+	"lastroom/analysis/sensitivity"
 	"lastroom/cmd/lastroom/workshop"
 	"lastroom/notebooks/analyses"
 	"lastroom/reports/page"
@@ -149,4 +151,115 @@ func printFinding[T any](ctx context.Context, a *app, r reading, rulesFile strin
 		return err
 	}
 	return a.print(*r.format, d, pageOf(d))
+}
+
+func (a *app) silenceCommand() *cobra.Command {
+	c := &cobra.Command{
+		Use:   "silence",
+		Short: "how far findings rest on orders of which nobody sent word",
+		Long: `Orders of which nobody sent word count as kept. Here they are remade as often as
+like orders of which word came, times a factor (of the odds) that you may set: how
+the remake share, each fault's effect and each rule's worth would move, by channel
+too, and at which factor a conclusion turns. No data can tell the right factor;
+asking some of the silent can.`,
+		Example: `lastroom silence --book demo/shop.duckdb
+lastroom silence --book demo/shop.duckdb --factors 0.25,0.5,1 --format json`,
+		Args: noArguments,
+	}
+	r := a.readingFlags(c)
+	costs := costFlags(c.Flags())
+	file := rulesFlag(c)
+	var factors []float64
+	c.Flags().Func("factors", "`FACTORS` to look at, as 0.5,1,2; 0 is as counted, 1 as often as like orders with word (default 0.5,1,1.5,2,3)", func(s string) (err error) {
+		factors, err = analyses.ParseFactors(s)
+		return err
+	})
+	c.RunE = func(c *cobra.Command, _ []string) error {
+		silence := func(f analyses.Findings, ctx context.Context) (sensitivity.Silence, error) {
+			s, err := f.Silence(ctx, factors, false)
+			return s, workshop.BadInput(err) // a rule's condition that is none
+		}
+		return printFinding(c.Context(), a, r, *file, *costs, silence, review.SilencePage)
+	}
+	return c
+}
+
+func (a *app) unjudgedCommand() *cobra.Command {
+	c := &cobra.Command{
+		Use:   "unjudged",
+		Short: "how far findings rest on faults that nobody could judge",
+		Long: `On some forms nobody could tell whether a fault is there. For each such fault: the
+difference on the forms that could be judged, where it would lie in the worst case
+of the others, and what it is when those are filled in by what like orders have
+(multiple imputation: order, channel, measurer, month, outcome, other faults).`,
+		Example: `lastroom unjudged --book demo/shop.duckdb
+lastroom unjudged --book demo/shop.duckdb --format json`,
+		Args: noArguments,
+	}
+	r := a.readingFlags(c)
+	c.RunE = func(c *cobra.Command, _ []string) error {
+		unjudged := func(f analyses.Findings, ctx context.Context) (sensitivity.Blanks, error) {
+			return f.Unjudged(ctx, f.Replicates == 0)
+		}
+		return printFinding(c.Context(), a, r, "", rules.Costs{}, unjudged, review.UnjudgedPage)
+	}
+	return c
+}
+
+func (a *app) riskCommand() *cobra.Command {
+	c := &cobra.Command{
+		Use:   "risk",
+		Short: "the remake risk of each open order, why, and what a call-back brings",
+		Long: `For each order with a form whose year is not over: the chance that it is remade
+within a year of shipping, as seen on the day of cutting, from the form as it was
+or would be cut; the three things that raise it most; what it would be if the
+form were mended; what one call-back brings by the shop's costs. The model is
+fitted on the orders of the book and held to later ones; where it foresees no
+better than the usual share, the count of faults or the shop's rules, it says so
+and the usual share is shown. It is kept beside the book (shop.files/models) and
+fitted anew when the book has grown; older versions stay (--version-of-model).`,
+		Example: `lastroom risk --book demo/shop.duckdb
+lastroom risk --book demo/shop.duckdb --card
+lastroom risk --book demo/shop.duckdb --all --format csv`,
+		Args: noArguments,
+	}
+	fs := c.Flags()
+	book, asOf, format := bookFlag(c), dayFlag(fs, "as-of", "the `DAY` of the risks: what came later is not seen (default the newest day in the book)"), formatFlag(c)
+	costs := costFlags(fs)
+	a.sayFlag(c)
+	rulesFile := rulesFlag(c)
+	all := fs.Bool("all", false, "every order with a form, also remade ones and those whose year is over")
+	order := fs.String("order", "", "one `ORDER` alone")
+	card := fs.Bool("card", false, "the model's card: what it rests on, how far its risks came true, when not to use it")
+	version := wholeFlag(fs, "version-of-model", "answer by the kept model of this `NUMBER`, to explain an old figure", 1, 0)
+	out := folderFlag(c, "out", "the `FOLDER` to write the page with its figures into")
+	c.RunE = func(c *cobra.Command, _ []string) error {
+		if *all && *order != "" {
+			return usageError(c, "--all and --order exclude each other")
+		}
+		w, err := workshop.Open(workshop.Setup{Book: *book, Rules: *rulesFile, Costs: *costs})
+		if err != nil {
+			return err
+		}
+		r, err := w.Risk(c.Context(), workshop.RiskQuestion{AsOf: *asOf, All: *all, Order: *order, Version: *version}, a.show())
+		if err != nil {
+			return err
+		}
+		most := review.MostRisks
+		if *format == "csv" {
+			most = 0
+		}
+		doc, name := review.RiskPage(*r, most), "risk.html"
+		if *card {
+			doc, name = review.ModelCardPage(*r), "model-card.html"
+		}
+		doc.Provenance = page.Provenance{AsOf: r.AsOf, Version: workshop.Version()}
+		if *out != "" {
+			if err := workshop.WriteHTML(filepath.Join(*out, name), doc, a.language); err != nil {
+				return err
+			}
+		}
+		return a.print(*format, r, doc)
+	}
+	return c
 }

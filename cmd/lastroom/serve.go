@@ -48,10 +48,10 @@ network readable.`,
 	c.RunE = func(c *cobra.Command, _ []string) error {
 		if *newToken != "" {
 			name, role, _ := strings.Cut(*newToken, "=")
-			if roles[role] == access.Nobody || len(strings.Fields(name)) != 1 {
+			if access.RoleNamed(role) == access.Nobody || len(strings.Fields(name)) != 1 {
 				return usageError(c, "--new-token takes a name of one word and its role, as Ann=reader or Ben=editor")
 			}
-			t := access.NewToken(name, roles[role])
+			t := access.NewToken(name, access.RoleNamed(role))
 			_, err := fmt.Fprintln(a.stdout, t.Name, t.Role, t.Secret)
 			return err
 		}
@@ -123,31 +123,18 @@ func (a *app) serve(ctx context.Context, setup workshop.Setup, l net.Listener, c
 	return s.Serve(ctx, l, cert, key)
 }
 
-// roles by their names in a file of tokens.
-var roles = map[string]access.Role{access.Reader.String(): access.Reader, access.Editor.String(): access.Editor}
-
-// readTokens reads a file of tokens, one a line: NAME ROLE SECRET.
+// readTokens reads a file of tokens.
 func readTokens(file string) ([]access.Token, error) {
 	if file == "" {
 		return nil, nil
 	}
-	b, err := os.ReadFile(file)
+	text, err := os.ReadFile(file)
 	if err != nil {
 		return nil, workshop.BadInput(err)
 	}
-	var out []access.Token
-	for no, line := range strings.Split(string(b), "\n") {
-		f := strings.Fields(line)
-		if len(f) == 0 || strings.HasPrefix(f[0], "#") {
-			continue
-		}
-		if len(f) != 3 || roles[f[1]] == access.Nobody {
-			return nil, workshop.BadInput(fmt.Errorf("%s:%d: write NAME ROLE SECRET, the role reader or editor", file, no+1))
-		}
-		out = append(out, access.Token{Name: f[0], Role: roles[f[1]], Secret: f[2]})
+	tokens, err := access.ReadTokens(string(text))
+	if err != nil {
+		return nil, workshop.BadInput(fmt.Errorf("%s: %w", file, err))
 	}
-	if len(out) == 0 {
-		return nil, workshop.BadInput(fmt.Errorf("%s holds no token", file))
-	}
-	return out, nil
+	return tokens, nil
 }

@@ -66,18 +66,3 @@ func served(t *testing.T, book string) string {
 	t.Fatal("the service did not start: " + errs.String())
 	return ""
 }
-
-func TestReadTokens(t *testing.T) {
-	file := filepath.Join(t.TempDir(), "tokens")
-	for text, want := range map[string]string{
-		"Ann boss aaaaaaaaaaaaaaaaaaaa": "tokens:1: write NAME ROLE SECRET", "# none\n\n": "holds no token", "Ann reader": "NAME ROLE SECRET",
-	} {
-		require.NoError(t, os.WriteFile(file, []byte(text), 0o600))
-		_, err := readTokens(file)
-		assert.ErrorContains(t, err, want)
-	}
-	require.NoError(t, os.WriteFile(file, []byte("# the shop\nAnn reader aaaaaaaaaaaaaaaaaaaa\nBen editor bbbbbbbbbbbbbbbbbbbb\n"), 0o600))
-	got, err := readTokens(file)
-	require.NoError(t, err)
-	assert.Len(t, got, 2)
-}

@@ -6,4 +6,7 @@
 //     needs, empty where none was written.
 //  3. Worksheet and Key print a set, two forms a page, as one self-contained HTML
 //     file for a paper of a said size; both have the set's number on every page.
+//  4. FormsPage, KeyPage and MarkedPage are the same as documents, as the command
+//     line prints them; Marking, Class and their neighbours are the parts of how
+//     practice went.
 package exercise

@@ -9,6 +9,7 @@ import (
 	"crypto/subtle"
 	"errors"
 	"fmt"
+	"strings"
 	"sync"
 	"time"
 )
@@ -25,6 +26,16 @@ const (
 
 func (r Role) String() string { return [...]string{"nobody", "reader", "editor"}[min(r, Editor)] }
 
+// RoleNamed is the role of a name, Nobody where it is none.
+func RoleNamed(name string) Role {
+	for _, r := range []Role{Reader, Editor} {
+		if name == r.String() {
+			return r
+		}
+	}
+	return Nobody
+}
+
 // A Token opens the service from another machine.
 type Token struct {
 	Name   string // who holds it; stands in the audit file
@@ -37,6 +48,25 @@ const minSecret = 20
 
 // NewToken makes a token with a fresh secret of 26 characters, 128 bits.
 func NewToken(name string, role Role) Token { return Token{name, role, rand.Text()} }
+
+// ReadTokens reads tokens, one a line: NAME ROLE SECRET. Empty lines and those that
+// begin with # are passed over.
+func ReadTokens(text string) (out []Token, err error) {
+	for no, line := range strings.Split(text, "\n") {
+		f := strings.Fields(line)
+		if len(f) == 0 || strings.HasPrefix(f[0], "#") {
+			continue
+		}
+		if len(f) != 3 || RoleNamed(f[1]) == Nobody {
+			return nil, fmt.Errorf("line %d: write NAME ROLE SECRET, the role reader or editor", no+1)
+		}
+		out = append(out, Token{Name: f[0], Role: RoleNamed(f[1]), Secret: f[2]})
+	}
+	if len(out) == 0 {
+		return nil, errors.New("there is no token in it")
+	}
+	return out, nil
+}
 
 // CheckTokens says what is wrong with tokens.
 func CheckTokens(tokens []Token) error {

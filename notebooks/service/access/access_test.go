@@ -4,6 +4,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 )
 
@@ -28,4 +29,16 @@ func TestWrongTokensCountPerAddress(t *testing.T) {
 	require.ErrorIs(t, err, ErrTooManyWrong)
 	_, err = ss.Enter(right, right[0].Secret, "192.0.2.1", now.Add(2*time.Minute))
 	require.NoError(t, err)
+}
+
+func TestReadTokens(t *testing.T) {
+	for text, want := range map[string]string{
+		"\nAnn boss aaaaaaaaaaaaaaaaaaaa": "line 2: write NAME ROLE SECRET", "# none\n\n": "there is no token", "Ann reader": "NAME ROLE SECRET", "Ann nobody aaaaaaaaaaaaaaaaaaaa": "line 1",
+	} {
+		_, err := ReadTokens(text)
+		assert.ErrorContains(t, err, want)
+	}
+	got, err := ReadTokens("# the shop\nAnn reader aaaaaaaaaaaaaaaaaaaa\n\nBen editor bbbbbbbbbbbbbbbbbbbb\n")
+	require.NoError(t, err)
+	assert.Equal(t, []Token{{"Ann", Reader, "aaaaaaaaaaaaaaaaaaaa"}, {"Ben", Editor, "bbbbbbbbbbbbbbbbbbbb"}}, got)
 }

@@ -1,4 +1,6 @@
-package main
+// Package asking asks for a form at a terminal, line by line, with the way back to the
+// answer before.
+package asking
 
 import (
 	"bufio"
@@ -35,9 +37,10 @@ type question struct {
 	when  func() bool
 }
 
-// form asks for one form: the order, what was noted, and the numbers in the
-// order of the paper form.
-func (q *questions) form(s form.Scheme) (typed.Form, error) {
+// Form asks for one form: the order, what was noted, and the numbers in the
+// order of the paper form. Answers are read from in, a line each.
+func Form(in io.Reader, out io.Writer, s form.Scheme) (typed.Form, error) {
+	q := &questions{in: bufio.NewScanner(in), out: out}
 	t := typed.Form{Order: map[string]string{}, Form: map[string]string{}}
 	fmt.Fprint(q.out, "One form, line by line. Enter alone: not there or not known. A single < : back, to mend the answer before.\n\nThe order\n")
 	q.unit = form.Inch
