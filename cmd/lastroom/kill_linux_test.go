@@ -138,10 +138,10 @@ func killedHome(t *testing.T) string {
 		_, err := demo.Write(in(name), o)
 		require.NoError(t, err)
 	}
-	five := []string{"order_id,customer_id,received_on,shipped_on", "form_id,order_id,received_on,measurer_id"} // one who measured often enough for a page
+	five := []string{"order_id,customer_id,received_on,cut_on,shipped_on", "form_id,order_id,received_on,cut_from,measurer_id"} // one who measured often enough for a page
 	for i := range 5 {
-		five[0] += fmt.Sprintf("\nFIVE%d,FIVECUSTOMER,2026-01-05,2026-02-05", i)
-		five[1] += fmt.Sprintf("\nFIVE%d-1,FIVE%d,2026-01-05,M5", i, i)
+		five[0] += fmt.Sprintf("\nFIVE%d,FIVECUSTOMER,2026-01-05,2026-01-10,2026-02-05", i)
+		five[1] += fmt.Sprintf("\nFIVE%d-1,FIVE%d,2026-01-05,yes,M5", i, i)
 	}
 	for name, text := range map[string]string{
 		"late/orders.csv":  "", // the rest is its own
