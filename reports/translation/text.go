@@ -52,14 +52,20 @@ var joints = []*regexp.Regexp{
 // between are the texts between blanks: in €&nbsp;1,200 there are two.
 var between = regexp.MustCompile(`[^ \x{A0}]+`)
 
+// compose says a text by the first way that leaves nothing untold; where none does, by one
+// sentence of the catalogue, some of whose phrases stay.
 func (l *Language) compose(s string) telling {
-	if said, untold, ok := l.whole(s, false); ok {
-		return telling{said, untold}
+	whole, fits := l.whole(s, false)
+	if fits && len(whole.untold) == 0 {
+		return whole
 	}
 	if pieces := split(s, sentences); len(pieces) > 1 {
 		t := l.pieces(pieces)
-		if said, untold, ok := l.whole(s, true); ok && len(t.untold) > len(untold) {
-			return telling{said, untold}
+		if len(t.untold) == 0 {
+			return t
+		}
+		if wide, fits := l.whole(s, true); fits && len(t.untold) > len(wide.untold) {
+			return wide
 		}
 		return t
 	}
@@ -75,8 +81,11 @@ func (l *Language) compose(s string) telling {
 			}
 		}
 	}
-	if said, untold, ok := l.whole(s, true); ok {
-		return telling{said, untold}
+	if fits {
+		return whole
+	}
+	if wide, fits := l.whole(s, true); fits {
+		return wide
 	}
 	if needsWords(s) {
 		return telling{s, []string{s}}
@@ -156,11 +165,12 @@ func balanced(s string) bool {
 // whole says a text by one sentence of the catalogue, with what of its phrases is untold.
 // A piece of a unit has its marks counted from its own beginning, as the catalogue has them.
 // A hole holds several sentences, and what stays as it is parts of one, only with wide:
-// mostly it is then a sentence of its own, which must be said by itself.
-func (l *Language) whole(s string, wide bool) (string, []string, bool) {
+// mostly it is then a sentence of its own, which must be said by itself. Of the sentences
+// that fit the one with most letters is taken that leaves nothing untold, or else the first.
+func (l *Language) whole(s string, wide bool) (best telling, fits bool) {
 	s, were := counted(s, nil)
 	if said, ok := l.plain(s); ok {
-		return recounted(said, were), nil, true
+		return telling{recounted(said, were), nil}, true
 	}
 	var candidates []*pattern
 	for _, w := range wordsOf(s) {
@@ -177,20 +187,32 @@ func (l *Language) whole(s string, wide bool) (string, []string, bool) {
 			if m == nil || !wide && p.isWide(m[1:]) {
 				continue
 			}
-			said, untold := p.said, []string(nil)
-			for i, name := range p.holes {
-				filled := m[i+1]
-				if !staysAsIs(name) {
-					t := l.tell(filled)
-					filled = t.said
-					untold = append(untold, t.untold...)
-				}
-				said = strings.ReplaceAll(said, "{"+name+"}", filled)
+			t := l.filled(p, m[1:])
+			t.said = recounted(v.back(t.said), were)
+			if len(t.untold) == 0 {
+				return t, true
 			}
-			return recounted(v.back(said), were), untold, true
+			if !fits {
+				best, fits = t, true
+			}
 		}
 	}
-	return "", nil, false
+	return best, fits
+}
+
+// filled is a sentence with its holes filled, phrases said in their turn.
+func (l *Language) filled(p *pattern, with []string) telling {
+	t := telling{said: p.said}
+	for i, name := range p.holes {
+		text := with[i]
+		if !staysAsIs(name) {
+			one := l.tell(text)
+			text = one.said
+			t.untold = append(t.untold, one.untold...)
+		}
+		t.said = strings.ReplaceAll(t.said, "{"+name+"}", text)
+	}
+	return t
 }
 
 // counted gives a text with its marks counted from 1 as they open, after those that were

@@ -32,6 +32,10 @@ Nothing waits.
   Nichts wartet.
 The month is {text}.
   Der Monat ist {text}.
+marks {text}
+  Marken: {text}
+marks not talked over
+  Marken nicht besprochen
 Order
   Auftrag
 {n} mm
@@ -44,6 +48,7 @@ For {idword}
 		"Tape marks missing: probably costs about 3.5 remakes per 100 such orders.": "Bandmarken fehlen: kostet wohl etwa 3,5 Neuanfertigungen je 100 solcher Aufträge.",
 		"Of 1,340 pairs shipped in September 2026, 1 has come back. Nothing waits.": "Von 1.340 Paaren, die im September 2026 hinausgingen, ist 1 zurückgekommen. Nichts wartet.",
 		"The month is order. Nothing waits.":                                        "Der Monat ist Auftrag. Nichts wartet.",
+		"Marks not talked over (order)":                                             "Marken nicht besprochen (Auftrag)",
 		"CHF\u00a01,200":                                                            "CHF\u00a01.200",
 		"Order:":                                                                    "Auftrag:",
 		"order":                                                                     "Auftrag",
