@@ -39,13 +39,11 @@ type Found struct{ Matches, Near []Match }
 
 // A Shop is what finding asks of the workshop and the server.
 type Shop interface {
+	topic.Book
 	Find(ctx context.Context, text string) (Found, error)
 	// OrdersOf lists the orders of a customer, oldest first; none where the book does
 	// not know the customer.
 	OrdersOf(ctx context.Context, customer string) (page.Table, error)
-	Word(kind, id string) string
-	ID(kind, word string) (id string, ok bool)
-	Whole(d *page.Document) (template.HTML, error)
 }
 
 // Pages are the pages of finding.
@@ -89,11 +87,7 @@ func (p *Pages) find(w http.ResponseWriter, r *http.Request) error {
 	if len(d.Matches) == 0 {
 		status, title = http.StatusNotFound, "Nothing of that number"
 	}
-	body, err := topic.Fill(templates, "found", d)
-	if err == nil {
-		p.Host.Show(w, r, status, title, body)
-	}
-	return err
+	return topic.Show(p.Host, w, r, status, title, templates, "found", d)
 }
 
 func (p *Pages) links(list []Match) (out []link) {

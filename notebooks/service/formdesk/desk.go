@@ -139,13 +139,9 @@ type Desk interface {
 
 // A Shop is what the pages need of the server.
 type Shop interface {
-	// Word is an id's word in addresses, ID the other way round.
-	Word(kind, id string) string
-	ID(kind, word string) (id string, ok bool)
-	// Inner and Whole make HTML of a document, for a page with a main part of its own
-	// and for one without.
+	topic.Book
+	// Inner is Whole for a page with a main part of its own.
 	Inner(d *page.Document) (template.HTML, error)
-	Whole(d *page.Document) (template.HTML, error)
 }
 
 // Pages are the pages of the form desk.

@@ -23,14 +23,11 @@ var templateFiles embed.FS
 var templates = template.Must(template.New("").ParseFS(templateFiles, "templates/*.tmpl"))
 
 func (p *Pages) show(w http.ResponseWriter, r *http.Request, status int, name, title string, data any) error {
-	body, err := topic.Fill(templates, name, data)
-	if err == nil && name != "letter" { // the customer reads that
-		body = help.Linked(body)
+	show := help.Show
+	if name == "letter" { // the customer reads that
+		show = topic.Show
 	}
-	if err == nil {
-		p.Host.Show(w, r, status, title, body)
-	}
-	return err
+	return show(p.Host, w, r, status, title, templates, name, data)
 }
 
 // A typing is the page on which a form is typed in.

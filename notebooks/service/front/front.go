@@ -84,11 +84,7 @@ func (p *Pages) Routes() []topic.Route {
 }
 
 func (p *Pages) show(w http.ResponseWriter, r *http.Request, name, title string, data any) error {
-	body, err := topic.Fill(templates, name, data)
-	if err == nil {
-		p.Host.Show(w, r, http.StatusOK, title, help.Linked(body))
-	}
-	return err
+	return help.Show(p.Host, w, r, http.StatusOK, title, templates, name, data)
 }
 
 // homeShown is how many orders of a list stand on the first page.

@@ -29,10 +29,15 @@ func (p *Pages) Routes() []topic.Route {
 
 func (p *Pages) page(name, title string, data any) topic.Handler {
 	return func(w http.ResponseWriter, r *http.Request) error {
-		body, err := topic.Fill(templates, name, data)
-		if err == nil {
-			p.Host.Show(w, r, http.StatusOK, title, body)
-		}
-		return err
+		return topic.Show(p.Host, w, r, http.StatusOK, title, templates, name, data)
 	}
+}
+
+// Show is topic.Show for a page whose hard words lead to the glossary.
+func Show(h topic.Host, w http.ResponseWriter, r *http.Request, status int, title string, t *template.Template, name string, data any) error {
+	body, err := topic.Fill(t, name, data)
+	if err == nil {
+		h.Show(w, r, status, title, Linked(body))
+	}
+	return err
 }

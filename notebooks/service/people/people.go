@@ -25,15 +25,11 @@ var templates = template.Must(template.New("").ParseFS(templateFiles, "templates
 
 // A Shop is what the pages ask of the workshop.
 type Shop interface {
+	topic.Book
 	// Exists reports whether there is a book.
 	Exists() bool
 	Measurers(ctx context.Context) (measurers.Comparison, error)
 	Repeats(ctx context.Context) (repeatability.Study, error)
-	// Word stands for an id in addresses, ID is the id that a word stands for.
-	Word(kind, id string) string
-	ID(kind, word string) (id string, ok bool)
-	// Whole shows a document with what it opens.
-	Whole(d *page.Document) (template.HTML, error)
 }
 
 // Pages are the pages about measurers.
@@ -68,11 +64,7 @@ func (p *Pages) show(w http.ResponseWriter, r *http.Request, d *page.Document, v
 	if v.Body, err = p.Shop.Whole(d); err != nil {
 		return err
 	}
-	body, err := topic.Fill(templates, "people", v)
-	if err == nil {
-		p.Host.Show(w, r, http.StatusOK, d.Title, body)
-	}
-	return err
+	return topic.Show(p.Host, w, r, http.StatusOK, d.Title, templates, "people", v)
 }
 
 var toAll, toSessions = step{"/measurers", "All measurers"}, step{"/measurers/sessions", "How well the tape is read"}

@@ -66,11 +66,7 @@ func (p *Pages) Routes() []topic.Route {
 }
 
 func (p *Pages) show(w http.ResponseWriter, r *http.Request, status int, name, title string, data any) error {
-	body, err := topic.Fill(templates, name, data)
-	if err == nil {
-		p.Host.Show(w, r, status, title, help.Linked(body))
-	}
-	return err
+	return help.Show(p.Host, w, r, status, title, templates, name, data)
 }
 
 func (p *Pages) today() cohort.Day { return cohort.DayOf(p.Host.Now()) }

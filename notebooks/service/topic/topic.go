@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"lastroom/notebooks/service/access"
+	"lastroom/reports/page"
 )
 
 // A Handler is a page that may fail. What it gives is shown as a page by the
@@ -40,6 +41,15 @@ type Host interface {
 	// visitor comes to the page that says what was taken. loaded is called when rows
 	// went in.
 	Load(w http.ResponseWriter, r *http.Request, title, back string, write func(dir *os.Root) error, loaded func() error) error
+}
+
+// A Book is what pages about orders and people ask of the server.
+type Book interface {
+	// Word stands for an id in addresses, ID is the id that a word stands for.
+	Word(kind, id string) string
+	ID(kind, word string) (id string, ok bool)
+	// Whole shows a document with what it opens.
+	Whole(d *page.Document) (template.HTML, error)
 }
 
 // A Problem is an error with its status and words for the person.
@@ -72,4 +82,13 @@ func Fill(t *template.Template, name string, data any) (template.HTML, error) {
 	var b bytes.Buffer
 	err := t.ExecuteTemplate(&b, name, data)
 	return template.HTML(b.String()), err
+}
+
+// Show fills a named template and shows it on a host.
+func Show(h Host, w http.ResponseWriter, r *http.Request, status int, title string, t *template.Template, name string, data any) error {
+	body, err := Fill(t, name, data)
+	if err == nil {
+		h.Show(w, r, status, title, body)
+	}
+	return err
 }

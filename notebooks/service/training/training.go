@@ -102,11 +102,7 @@ func (p *Pages) Routes() []topic.Route {
 }
 
 func (p *Pages) show(w http.ResponseWriter, r *http.Request, name, title string, data any) error {
-	body, err := topic.Fill(templates, name, data)
-	if err == nil {
-		p.host.Show(w, r, http.StatusOK, title, body)
-	}
-	return err
+	return topic.Show(p.host, w, r, http.StatusOK, title, templates, name, data)
 }
 
 // blocks are blocks of a document inside a page.
