@@ -43,7 +43,7 @@ var kinds = map[string]string{
 }
 
 const (
-	number    = `[−+-]?[£€$]?\d[\d,]*(?:\.\d+)?(?:\s?%)?`
+	number    = `[−+-]?[£€$]?\d(?:[\d,]*\d)?(?:\.\d+)?(?:\s?%)?`
 	months    = `(?:January|February|March|April|May|June|July|August|September|October|November|December)`
 	day       = `(?:\d{1,2} ` + months + ` \d{4}|\d{4}-\d{2}-\d{2})`
 	month     = `(?:` + months + ` \d{4}|\d{4}-\d{2})`

@@ -49,6 +49,7 @@ For {idword}
 		"Of 1,340 pairs shipped in September 2026, 1 has come back. Nothing waits.": "Von 1.340 Paaren, die im September 2026 hinausgingen, ist 1 zurückgekommen. Nichts wartet.",
 		"The month is order. Nothing waits.":                                        "Der Monat ist Auftrag. Nichts wartet.",
 		"Marks not talked over (order)":                                             "Marken nicht besprochen (Auftrag)",
+		"270, 271 mm":                                                               "270, 271 mm",
 		"CHF\u00a01,200":                                                            "CHF\u00a01.200",
 		"Order:":                                                                    "Auftrag:",
 		"order":                                                                     "Auftrag",

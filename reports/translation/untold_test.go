@@ -57,7 +57,7 @@ var isMark = regexp.MustCompile(`[\x{E000}-\x{E2FF}]`)
 func withHoles(s string) string {
 	s = regexp.MustCompile(day).ReplaceAllString(s, "{day}")
 	s = regexp.MustCompile(`\b`+month+`\b`).ReplaceAllString(s, "{month}")
-	s = regexp.MustCompile(`[−+-]?[£€$]?\b\d[\d,]*(?:\.\d+)?(?:\s?%)?`).ReplaceAllString(s, "{n}")
+	s = regexp.MustCompile(`[−+-]?[£€$]?\b\d(?:[\d,]*\d)?(?:\.\d+)?(?:\s?%)?`).ReplaceAllString(s, "{n}")
 	return isMark.ReplaceAllStringFunc(s, func(m string) string {
 		switch r := []rune(m)[0]; {
 		case r >= alone:
