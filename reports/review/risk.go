@@ -60,7 +60,7 @@ func RiskTable(r risk.Report, most int) page.Table {
 			mended = page.Cell{Value: o.IfMended}
 		}
 		t.Rows = append(t.Rows, []page.Cell{{Text: o.OrderID, Value: o.OrderID, Ref: page.Ref{Kind: "order", IDs: []string{o.OrderID}}},
-			page.Text(string(o.Stage)), page.Percent(o.Risk), page.Text(reasonsInWords(o.Reasons)), mended, worth})
+			page.Cell{Text: stageWords[o.Stage], Value: string(o.Stage)}, page.Percent(o.Risk), page.Text(reasonsInWords(o.Reasons)), mended, worth})
 	}
 	if most > 0 {
 		t.Rows = t.Rows[:min(most, len(t.Rows))]
@@ -71,6 +71,9 @@ func RiskTable(r risk.Report, most int) page.Table {
 	}
 	return t
 }
+
+// stageWords are how far an order is, for people.
+var stageWords = map[risk.Stage]string{risk.Uncut: "not cut yet", risk.CutOut: "leather cut", risk.Shipped: "shipped"}
 
 // RiskOf is the remake risk of one order, why, and what a call-back would do.
 func RiskOf(id string, r risk.OrderRisk) []page.Block {
