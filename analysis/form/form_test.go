@@ -104,3 +104,10 @@ func TestCatalogue(t *testing.T) {
 	_, ok := FaultIndex("no-such")
 	assert.False(t, ok)
 }
+
+// A sentence may begin with a quoted name, whose first sign has several bytes.
+func TestCapitalised(t *testing.T) {
+	for in, want := range map[string]string{"": "", "ball girth": "Ball girth", "“Ann” measures twice": "“Ann” measures twice", "übung": "Übung"} {
+		assert.Equal(t, want, Capitalised(in))
+	}
+}

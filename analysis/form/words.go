@@ -3,6 +3,7 @@ package form
 import (
 	"fmt"
 	"strings"
+	"unicode/utf8"
 )
 
 // The words that the sheets have for what is said once an order or form, in
@@ -206,8 +207,6 @@ func index(names []string, s string) (int, bool) {
 
 // Capitalised has a large first letter, as a sentence begins.
 func Capitalised(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
+	_, n := utf8.DecodeRuneInString(s)
+	return strings.ToUpper(s[:n]) + s[n:]
 }

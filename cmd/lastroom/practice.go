@@ -121,7 +121,7 @@ func (a *app) writeWorksheet(s *practice.Set, key bool, file string, paper sheet
 	if key {
 		write = exercise.Key
 	}
-	if err := workshop.WriteFile(file, a.language.Through(func(w io.Writer) error { return write(w, s, paper) })); err != nil {
+	if err := workshop.WriteFile(file, func(w io.Writer) error { return write(w, s, paper, a.language) }); err != nil {
 		return err
 	}
 	_, err := fmt.Fprintf(a.stdout, "%s\nPrint it on %s.\n", file, paper.Name)

@@ -66,7 +66,7 @@ lastroom session --instructor M01 --measurers M02 --legs A,B,C --places ball,7in
 			return usageError(c, "%s", err)
 		}
 		size := sheet.Papers[slices.Index(paperNames(), *paper)]
-		if err := workshop.WriteFile(*out, a.language.Through(func(w io.Writer) error { return taping.Sheets(w, &p, size) })); err != nil {
+		if err := workshop.WriteFile(*out, func(w io.Writer) error { return taping.Sheets(w, &p, size, a.language) }); err != nil {
 			return err
 		}
 		_, err := fmt.Fprintf(a.stdout, "%s\nPrint it on %s. The numbers go into a repeats sheet with session_id %s.\n", *out, size.Name, p.ID)

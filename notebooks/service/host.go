@@ -31,6 +31,7 @@ func (h host) Show(w http.ResponseWriter, r *http.Request, status int, title str
 }
 
 func (h host) Visitor(r *http.Request) access.Visitor { return visitorOf(r) }
+func (h host) Language(r *http.Request) string        { return h.s.tongueOf(r) }
 func (h host) Root() *os.Root                         { return h.s.root }
 func (h host) Now() time.Time                         { return h.s.cfg.Clock() }
 

@@ -129,3 +129,16 @@ func TestReadersTrain(t *testing.T) {
 	_, text, _ = ann("/practice", nil)
 	hasNot(t, text, "Ann &lt;b&gt;")
 }
+
+// What is printed is in the language of the visitor's pages: teaching sheets have texts and
+// units of their own for it, worksheets and session sheets a line of style at their foot.
+func TestPrintsAreInTheVisitorsLanguage(t *testing.T) {
+	_, front, _ := serve(t, &fakeShop{hash: "h"}, func(c *Config) { c.Language = "de" })
+	_, text := get(t, front.URL+"/teaching/tape-zero-shown")
+	has(t, text, `<html lang="de"`)
+	has(t, text, "Alle Zahlen gleich verschoben")
+	has(t, text, "Bein in 27,9 cm")
+	_, text = get(t, front.URL+"/practice/print?seed=7&forms=2")
+	has(t, text, `content:"Satz 7, 2 Bögen"`)
+	has(t, text, "Was falsch sein kann")
+}

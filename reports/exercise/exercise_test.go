@@ -2,6 +2,8 @@ package exercise
 
 import (
 	"bytes"
+	"crypto/sha256"
+	"encoding/base64"
 	"fmt"
 	"os"
 	"os/exec"
@@ -19,6 +21,7 @@ import (
 	"lastroom/analysis/practice"
 	"lastroom/reports/sheet"
 	"lastroom/reports/testdata/browser"
+	"lastroom/reports/translation"
 )
 
 func set(t *testing.T, seed uint64, n int) *practice.Set {
@@ -32,8 +35,8 @@ func set(t *testing.T, seed uint64, n int) *practice.Set {
 func TestTheWorksheetHidesAndTheKeyShows(t *testing.T) {
 	s := set(t, 7, 20)
 	var b, k bytes.Buffer
-	require.NoError(t, Worksheet(&b, s, sheet.Papers[0]))
-	require.NoError(t, Key(&k, s, sheet.Papers[0]))
+	require.NoError(t, Worksheet(&b, s, sheet.Papers[0], nil))
+	require.NoError(t, Key(&k, s, sheet.Papers[0], nil))
 	for _, text := range []string{b.String(), k.String()} {
 		_, err := html.Parse(strings.NewReader(text))
 		require.NoError(t, err)
@@ -105,8 +108,8 @@ func TestPrinted(t *testing.T) {
 	s := set(t, 7, 20)
 	for _, p := range sheet.Papers {
 		for name, write := range map[string]func(*bytes.Buffer) error{
-			"worksheet": func(b *bytes.Buffer) error { return Worksheet(b, s, p) },
-			"key":       func(b *bytes.Buffer) error { return Key(b, s, p) }} {
+			"worksheet": func(b *bytes.Buffer) error { return Worksheet(b, s, p, nil) },
+			"key":       func(b *bytes.Buffer) error { return Key(b, s, p, nil) }} {
 			t.Run(p.Name+" "+name, func(t *testing.T) {
 				var b bytes.Buffer
 				require.NoError(t, write(&b))
@@ -162,4 +165,19 @@ func number(t *testing.T, s string) (x float64) {
 	_, err := fmt.Sscan(s, &x)
 	require.NoError(t, err)
 	return x
+}
+
+// In German the line at the foot of each page, which is part of its style, is German too,
+// and the style is still the one that the page allows itself.
+func TestTheWorksheetInGerman(t *testing.T) {
+	l, err := translation.Of("de")
+	require.NoError(t, err)
+	var b bytes.Buffer
+	require.NoError(t, Key(&b, set(t, 7, 20), sheet.Papers[0], l))
+	assert.Contains(t, b.String(), `content:"Satz 7, 20 Bögen"`)
+	assert.Contains(t, b.String(), `<html lang="de">`)
+	_, css, _ := strings.Cut(b.String(), "<style>")
+	css, _, _ = strings.Cut(css, "</style>")
+	sum := sha256.Sum256([]byte(css))
+	assert.Contains(t, html.UnescapeString(b.String()), "style-src 'sha256-"+base64.StdEncoding.EncodeToString(sum[:])+"'")
 }

@@ -39,7 +39,7 @@ func Class(r practice.Rasch) page.Table {
 	t := page.Table{ID: "class", Columns: []page.Column{{Key: "who_or_what", Title: "Learner or fault"}, {Key: "is", Title: "Tells"}, {Key: "logits", Title: "Logits, 95 % interval", Numeric: true}, {Key: "n", Title: "Faults met", Numeric: true}},
 		Notes: []string{"Rasch model by penalised likelihood: the log-odds that a learner finds a fault are ability less difficulty; 0 is the middle."}}
 	for _, l := range r.Abilities {
-		t.Rows = append(t.Rows, []page.Cell{page.Text(l.Learner), page.Text("ability"), page.Plain(l.Ability, 1), page.Count(l.Ability.N)})
+		t.Rows = append(t.Rows, []page.Cell{page.AsIs(l.Learner), page.Text("ability"), page.Plain(l.Ability, 1), page.Count(l.Ability.N)})
 	}
 	for _, f := range r.Difficulties {
 		t.Rows = append(t.Rows, []page.Cell{titled(f.Fault), page.Text("difficulty"), page.Plain(f.Difficulty, 1), page.Count(f.Difficulty.N)})
@@ -99,7 +99,7 @@ func Later(f practice.Foretold) []page.Block {
 	t := page.Table{ID: "later", Caption: "Learners who are measurers of the book, and the forms they took since", Columns: []page.Column{{Key: "learner", Title: "Learner"}, {Key: "sensitivity", Title: "Faulty practice forms held", Unit: "%", Numeric: true},
 		{Key: "practice_forms", Title: "of", Numeric: true}, {Key: "forms", Title: "Own forms since", Numeric: true}, {Key: "share", Title: "of them with a fault", Unit: "%", Numeric: true}}, Total: len(f.Learners)}
 	for _, o := range f.Learners {
-		t.Rows = append(t.Rows, []page.Cell{page.Text(o.Learner), page.Percent(o.Sensitivity), page.Count(o.Sensitivity.N), page.Count(o.Forms), page.Percent(o.Share)})
+		t.Rows = append(t.Rows, []page.Cell{page.AsIs(o.Learner), page.Percent(o.Sensitivity), page.Count(o.Sensitivity.N), page.Count(o.Forms), page.Percent(o.Share)})
 	}
 	says := page.Prose{f.Says}
 	if f.Together.Given() {

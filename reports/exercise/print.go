@@ -12,6 +12,7 @@ import (
 	"lastroom/analysis/form"
 	"lastroom/analysis/practice"
 	"lastroom/reports/sheet"
+	"lastroom/reports/translation"
 )
 
 var (
@@ -46,16 +47,20 @@ type formView struct {
 }
 
 // Worksheet prints the forms of a set with room for the answers, and what can be
-// wrong with its number, to write down.
-func Worksheet(w io.Writer, s *practice.Set, p sheet.Paper) error { return write(w, s, p, false) }
+// wrong with its number, to write down; in a language, nil for English.
+func Worksheet(w io.Writer, s *practice.Set, p sheet.Paper, l *translation.Language) error {
+	return write(w, s, p, l, false)
+}
 
 // Key prints the same forms with what is wrong, why, and what to ask.
-func Key(w io.Writer, s *practice.Set, p sheet.Paper) error { return write(w, s, p, true) }
+func Key(w io.Writer, s *practice.Set, p sheet.Paper, l *translation.Language) error {
+	return write(w, s, p, l, true)
+}
 
-func write(w io.Writer, s *practice.Set, p sheet.Paper, key bool) error {
+func write(w io.Writer, s *practice.Set, p sheet.Paper, l *translation.Language, key bool) error {
 	set := fmt.Sprintf("Set %d, %d forms", s.Seed, len(s.Forms))
 	css := printCSS + fmt.Sprintf("\n@page{size:%gmm %gmm;margin:%dmm %[3]dmm 16mm;@bottom-left{content:%[4]q;vertical-align:top;padding-top:2mm;font-size:9pt}@bottom-right{content:counter(page) \" / \" counter(pages);vertical-align:top;padding-top:2mm;font-size:9pt}}\n.sheet{max-width:%[5]gmm}\n",
-		p.Width, p.Height, marginMM, set, p.Width-2*marginMM)
+		p.Width, p.Height, marginMM, l.Text(set), p.Width-2*marginMM)
 	sum := sha256.Sum256([]byte(css))
 	v := view{Title: "Practice: what is wrong with these forms?", Set: set, Key: key, Style: template.CSS(css), Faults: form.Faults,
 		Policy: "default-src 'none'; base-uri 'none'; form-action 'none'; style-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'"}
@@ -69,10 +74,12 @@ func write(w io.Writer, s *practice.Set, p sheet.Paper, key bool) error {
 		}
 		v.Forms = append(v.Forms, one)
 	}
-	var b bytes.Buffer
-	if err := printed.Execute(&b, v); err != nil {
+	return l.Through(func(w io.Writer) error {
+		var b bytes.Buffer
+		if err := printed.Execute(&b, v); err != nil {
+			return err
+		}
+		_, err := w.Write(b.Bytes())
 		return err
-	}
-	_, err := w.Write(b.Bytes())
-	return err
+	})(w)
 }

@@ -81,7 +81,7 @@ func Funnel(d measurers.Comparison, about string) page.Figure {
 
 // named is a measurer's id, which opens his or her page.
 func named(m measurers.Measurer) page.Cell {
-	return page.Cell{Text: m.ID, Value: m.ID, Ref: page.Ref{Kind: "measurer", IDs: []string{m.ID}}}
+	return page.Cell{Text: m.ID, Value: m.ID, AsIs: true, Ref: page.Ref{Kind: "measurer", IDs: []string{m.ID}}}
 }
 
 // newcomersTable has one row a newcomer, by id.

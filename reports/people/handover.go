@@ -39,7 +39,7 @@ func faultOrders(m measurers.Measurer) page.Table {
 	for _, f := range m.Faults {
 		k, _ := form.FaultIndex(f.Fault)
 		for _, id := range f.Orders[:min(len(f.Orders), newestOrders)] {
-			t.Rows = append(t.Rows, []page.Cell{{Text: form.Faults[k].Title, Value: f.Fault}, {Text: id, Value: id, Ref: page.Ref{Kind: "order", IDs: []string{id}}}})
+			t.Rows = append(t.Rows, []page.Cell{{Text: form.Faults[k].Title, Value: f.Fault}, {Text: id, Value: id, AsIs: true, Ref: page.Ref{Kind: "order", IDs: []string{id}}}})
 		}
 		t.Total += len(f.Orders)
 	}
@@ -67,7 +67,7 @@ func work(m measurers.Measurer) (out []page.Block) {
 	english := sheet.Words.Language(words.English)
 	examples := page.Table{ID: "examples", Caption: "Own forms to look at together", Columns: []page.Column{{Key: "about", Title: "About"}, {Key: "example", Title: "Form or order"}}}
 	for _, w := range list {
-		f := page.Finding{ID: "work-" + strings.ReplaceAll(strings.ToLower(w.Title), " ", "-"), Headline: upper(w.Title), Detail: []string{w.Seen}, Action: w.How}
+		f := page.Finding{ID: "work-" + strings.ReplaceAll(strings.ToLower(w.Title), " ", "-"), Headline: form.Capitalised(w.Title), Detail: []string{w.Seen}, Action: w.How}
 		if w.Lesson != "" {
 			if f.Action == "" {
 				f.Action = english.Say(w.Lesson + "_do")
@@ -78,7 +78,7 @@ func work(m measurers.Measurer) (out []page.Block) {
 		out = append(out, f)
 		add := func(kind string, ids []string) {
 			for _, id := range ids[:min(len(ids), mostExamples)] {
-				examples.Rows = append(examples.Rows, []page.Cell{page.Text(w.Title), {Text: id, Value: id, Ref: page.Ref{Kind: kind, IDs: []string{id}}}})
+				examples.Rows = append(examples.Rows, []page.Cell{page.Text(w.Title), {Text: id, Value: id, AsIs: true, Ref: page.Ref{Kind: kind, IDs: []string{id}}}})
 			}
 		}
 		add("form", w.Forms)
@@ -113,7 +113,7 @@ func HandOver(d measurers.Comparison, m measurers.Measurer) *page.Document {
 	done := m.DoneWell()
 	for _, f := range done[:min(len(done), 2)] {
 		k, _ := form.FaultIndex(f.Fault)
-		well = append(well, fmt.Sprintf("%s: only %d of your %d forms, fewer than forms for such boots usually have.", upper(form.Faults[k].Title), f.With, f.AtRisk))
+		well = append(well, fmt.Sprintf("%s: only %d of your %d forms, fewer than forms for such boots usually have.", form.Capitalised(form.Faults[k].Title), f.With, f.AtRisk))
 	}
 	if m.Trend.Change.High < 0 {
 		well = append(well, m.Trend.Words)
@@ -137,11 +137,4 @@ func HandOver(d measurers.Comparison, m measurers.Measurer) *page.Document {
 	}
 	p.Cautions = []string{review.PrivateData}
 	return p
-}
-
-func upper(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
 }

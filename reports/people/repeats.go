@@ -94,7 +94,7 @@ func formsTable(s repeatability.Study) page.Table {
 		{Key: "place", Title: "Place"}, {Key: "session", Title: "Session"}, {Key: "icc_1", Title: "ICC(1)", Numeric: true}, {Key: "icc_a1", Title: "ICC(A,1)", Numeric: true},
 		{Key: "icc_c1", Title: "ICC(C,1)", Numeric: true}, {Key: "icc_k", Title: "ICC(k)", Numeric: true}, {Key: "icc_ak", Title: "ICC(A,k)", Numeric: true}, {Key: "icc_ck", Title: "ICC(C,k)", Numeric: true}}}
 	for _, p := range s.Points {
-		row := []page.Cell{page.Text(place(p.Point, float64(p.Height))), page.Text(p.Session)}
+		row := []page.Cell{page.Text(place(p.Point, float64(p.Height))), page.AsIs(p.Session)}
 		for _, e := range []stats.Estimate{p.Forms.OneWay1, p.Forms.Agreement1, p.Forms.Consistency1, p.Forms.OneWayK, p.Forms.AgreementK, p.Forms.ConsistencyK} {
 			row = append(row, page.Plain(e, 2))
 		}
@@ -122,7 +122,7 @@ func habitsTable(s repeatability.Study) page.Table {
 		{Key: "measurer", Title: "Measurer"}, {Key: "legs", Title: "Legs", Numeric: true}, {Key: "tightness_mm", Title: "Reads more", Unit: "mm", Numeric: true},
 		{Key: "height_mm", Title: "Tapes higher", Unit: "mm", Numeric: true}, {Key: "says", Title: "In words"}}}
 	for _, h := range s.Habits {
-		t.Rows = append(t.Rows, []page.Cell{page.Text(h.Measurer), page.Count(h.Legs), page.Plain(h.Tightness, 1), page.Plain(h.Height, 0), page.Text(h.Says)})
+		t.Rows = append(t.Rows, []page.Cell{page.AsIs(h.Measurer), page.Count(h.Legs), page.Plain(h.Tightness, 1), page.Plain(h.Height, 0), page.Text(h.Says)})
 	}
 	t.Notes = page.Refusals(t.Rows)
 	t.Total = len(t.Rows)

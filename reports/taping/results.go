@@ -40,7 +40,7 @@ func Together(p *session.Plan, entries []session.Entry) []page.Block {
 	for _, who := range p.Measurers {
 		for _, spot := range p.Spots {
 			m := at(by[who], spot)
-			t.Rows = append(t.Rows, append([]page.Cell{page.Text(who)}, cells(spot, m)...))
+			t.Rows = append(t.Rows, append([]page.Cell{page.AsIs(who)}, cells(spot, m)...))
 		}
 	}
 	t.Total = len(t.Rows)

@@ -12,6 +12,7 @@ import (
 	"lastroom/analysis/form"
 	"lastroom/analysis/session"
 	"lastroom/reports/sheet"
+	"lastroom/reports/translation"
 )
 
 var (
@@ -72,11 +73,12 @@ type turnView struct {
 }
 
 // Sheets prints the timetable and, for each who measures, the turns in their order
-// with a box for every number. Nobody sees what another writes.
-func Sheets(w io.Writer, p *session.Plan, paper sheet.Paper) error {
+// with a box for every number, in a language, nil for English. Nobody sees what another
+// writes.
+func Sheets(w io.Writer, p *session.Plan, paper sheet.Paper, l *translation.Language) error {
 	foot := fmt.Sprintf("Session %s, lot %d", p.ID, p.Seed)
 	css := sheetsCSS + fmt.Sprintf("\n@page{size:%gmm %gmm;margin:%dmm %[3]dmm 16mm;@bottom-left{content:%s;vertical-align:top;padding-top:2mm;font-size:9pt}@bottom-right{content:counter(page) \" / \" counter(pages);vertical-align:top;padding-top:2mm;font-size:9pt}}\n.sheet{max-width:%gmm}\n",
-		paper.Width, paper.Height, marginMM, cssString(foot), paper.Width-2*marginMM)
+		paper.Width, paper.Height, marginMM, cssString(l.Text(foot)), paper.Width-2*marginMM)
 	sum := sha256.Sum256([]byte(css))
 	v := view{Title: "Measuring session " + p.ID, Unit: UnitWords[p.Unit], Plan: p, Seed: foot, Style: template.CSS(css), Grid: TimetableOf(p), Cautions: Cautions,
 		Policy: "default-src 'none'; base-uri 'none'; form-action 'none'; style-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'"}
@@ -87,12 +89,14 @@ func Sheets(w io.Writer, p *session.Plan, paper sheet.Paper) error {
 		}
 		v.People = append(v.People, one)
 	}
-	var b bytes.Buffer
-	if err := sheets.Execute(&b, v); err != nil {
+	return l.Through(func(w io.Writer) error {
+		var b bytes.Buffer
+		if err := sheets.Execute(&b, v); err != nil {
+			return err
+		}
+		_, err := w.Write(b.Bytes())
 		return err
-	}
-	_, err := w.Write(b.Bytes())
-	return err
+	})(w)
 }
 
 // Times says which measurement of a leg it is.

@@ -115,7 +115,7 @@ func TestSheetsPrinted(t *testing.T) {
 	for _, paper := range sheet.Papers {
 		t.Run(paper.Name, func(t *testing.T) {
 			var b bytes.Buffer
-			require.NoError(t, Sheets(&b, p, paper))
+			require.NoError(t, Sheets(&b, p, paper, nil))
 			assert.Equal(t, 3*8*2*4, strings.Count(b.String(), `class="box"`))
 			assert.NotContains(t, b.String(), "Ann <b>")
 			file := filepath.Join(dir, "session-"+paper.Name+".html")

@@ -30,6 +30,7 @@ func (s *shown) Show(w http.ResponseWriter, _ *http.Request, status int, _ strin
 }
 func (*shown) Visitor(*http.Request) access.Visitor              { return access.Visitor{} }
 func (*shown) Audit(*http.Request, string, string, string) error { return nil }
+func (*shown) Language(*http.Request) string                     { return "en" }
 func (*shown) Root() *os.Root                                    { return nil }
 func (*shown) Now() time.Time                                    { return time.Time{} }
 func (*shown) Load(http.ResponseWriter, *http.Request, string, string, func(*os.Root) error, func() error) error {

@@ -32,6 +32,8 @@ type Host interface {
 	Show(w http.ResponseWriter, r *http.Request, status int, title string, body template.HTML)
 	// Visitor is who asks.
 	Visitor(r *http.Request) access.Visitor
+	// Language is the tag of the language that the visitor's pages are shown in.
+	Language(r *http.Request) string
 	// Audit notes a change before it is made; one that can't be noted is not made.
 	Audit(r *http.Request, did, what, outcome string) error
 	// Root is the folder beside the book, and Now the time of day.

@@ -17,6 +17,7 @@ import (
 	"lastroom/notebooks/service/topic"
 	"lastroom/reports/exercise"
 	"lastroom/reports/sheet"
+	"lastroom/reports/translation"
 	"lastroom/reports/words"
 )
 
@@ -296,11 +297,15 @@ func (p *Pages) print(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	l, err := translation.Of(p.host.Language(r))
+	if err != nil {
+		return err
+	}
 	return sendPrint(w, func(out io.Writer) error {
 		if r.FormValue("what") == "key" {
-			return exercise.Key(out, s, paper)
+			return exercise.Key(out, s, paper, l)
 		}
-		return exercise.Worksheet(out, s, paper)
+		return exercise.Worksheet(out, s, paper, l)
 	})
 }
 
@@ -321,7 +326,7 @@ func (p *Pages) teaching(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	return sendPrint(w, func(out io.Writer) error {
-		return sheet.Teach(out, sheet.Words.Language(words.English), lessons, paper, form.DefaultScheme)
+		return sheet.Teach(out, sheet.Words.Language(p.host.Language(r)), lessons, paper, form.DefaultScheme)
 	})
 }
 

@@ -22,6 +22,7 @@ import (
 	"lastroom/reports/page"
 	"lastroom/reports/sheet"
 	"lastroom/reports/taping"
+	"lastroom/reports/translation"
 )
 
 // A place for the tape that a session may have.
@@ -204,7 +205,11 @@ func (p *Pages) sessionSheets(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	return sendPrint(w, func(out io.Writer) error { return taping.Sheets(out, &s.Plan, paper) })
+	l, err := translation.Of(p.host.Language(r))
+	if err != nil {
+		return err
+	}
+	return sendPrint(w, func(out io.Writer) error { return taping.Sheets(out, &s.Plan, paper, l) })
 }
 
 // sessionClose ends the writing.
