@@ -24,6 +24,7 @@ type Deviations struct {
 // A DeviationRow is the differences of one person, or at one place, with their mean.
 type DeviationRow struct {
 	Label     string
+	Person    bool    // the label is a person's name
 	Tolerance float64 // to either side of 0
 	Values    []float64
 	Mean      stats.Estimate
@@ -58,7 +59,7 @@ func DeviationChart(v Deviations) page.Figure {
 			out.Words = page.TooFew
 		}
 		r.Rows = append(r.Rows, out)
-		t.Rows = append(t.Rows, []page.Cell{page.Text(one.Label), page.Count(len(one.Values)), page.Plain(one.Mean, 1), page.Number(lo, 1), page.Number(hi, 1), page.Count(outside)})
+		t.Rows = append(t.Rows, []page.Cell{{Text: one.Label, Value: one.Label, AsIs: one.Person}, page.Count(len(one.Values)), page.Plain(one.Mean, 1), page.Number(lo, 1), page.Number(hi, 1), page.Count(outside)})
 	}
 	t.Notes = page.Refusals(t.Rows)
 	r.Data = t

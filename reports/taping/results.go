@@ -101,7 +101,9 @@ func at(list []repeatability.Measured, spot session.Spot) repeatability.Measured
 func chart(p *session.Plan, entries []session.Entry, by map[string][]repeatability.Measured, k int, spot session.Spot) page.Figure {
 	v := figure.Deviations{ID: fmt.Sprint("spot-", k+1), Title: spot.Name() + ", beside the instructor's", Axis: axis, Desc: spot.Name() + described}
 	for i, who := range p.Measurers {
-		v.Rows = append(v.Rows, rowOf(p, entries, who, i+1, k, at(by[who], spot)))
+		row := rowOf(p, entries, who, i+1, k, at(by[who], spot))
+		row.Person = true
+		v.Rows = append(v.Rows, row)
 	}
 	return figure.DeviationChart(v)
 }

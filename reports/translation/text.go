@@ -39,7 +39,7 @@ func (l *Language) tell(unit string) telling {
 var sentences = regexp.MustCompile(`[.!?][”")\x{E100}-\x{E1FF}]*( )[\x{E000}-\x{E2FF}“"(]*[\p{Lu}\d]`)
 
 var joints = []*regexp.Regexp{
-	regexp.MustCompile(`[\x{E100}-\x{E1FF}]( )[\x{E000}-\x{E0FF}]`), // a figure's title and what it shows
+	regexp.MustCompile(`[\x{E100}-\x{E1FF}][:,;]?( )[\x{E000}-\x{E0FF}]`), // a figure's title and what it shows
 	regexp.MustCompile(`;( )`),
 	regexp.MustCompile(`( · )`),
 	regexp.MustCompile(`( – )`),
@@ -48,6 +48,8 @@ var joints = []*regexp.Regexp{
 	regexp.MustCompile(`( )\(`),
 	regexp.MustCompile(`(\x{A0})[\x{E000}-\x{E0FF}]`), // a column's unit
 }
+
+var listed = regexp.MustCompile(`,( )`)
 
 // between are the texts between blanks: in €&nbsp;1,200 there are two.
 var between = regexp.MustCompile(`[^ \x{A0}]+`)
@@ -86,6 +88,12 @@ func (l *Language) compose(s string) telling {
 	}
 	if wide, fits := l.whole(s, true); fits {
 		return wide
+	}
+	if before, names, ok := strings.Cut(s, " ("); ok && before != "" && strings.HasSuffix(s, ")") && balanced(before) {
+		if t := l.compose(before); len(t.untold) == 0 { // the bracket may hold names
+			in := l.pieces(split("("+names, listed))
+			return telling{t.said + " " + in.said, in.untold}
+		}
 	}
 	if needsWords(s) {
 		return telling{s, []string{s}}
