@@ -60,8 +60,8 @@ For {idword}
 		"M-0017.a":                                                                  "M-0017.a",
 		"For M-0017.a":                                                              "Für M-0017.a",
 		"For all of us":                                                             "For all of us",
-		"Tape marks missing (Anna, order, Berta)": "Bandmarken fehlen (Anna, Auftrag, Berta)",
-		"not known yet": "not known yet",
+		"Tape marks missing (Anna, order, Berta)":                                   "Bandmarken fehlen (Anna, Auftrag, Berta)",
+		"not known yet":                                                             "not known yet",
 		"Marks missing (all), order; marks missing (all).": "Marken fehlen (alle), Auftrag; Marken fehlen (alle).",
 	} {
 		assert.Equal(t, want, l.Text(english), english)
