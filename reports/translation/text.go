@@ -280,7 +280,7 @@ func unwrapped(s string) (inner, open, shut string, ok bool) {
 	if first >= opens && first < opens+most && last == first-opens+closes {
 		return s[n : len(s)-m], s[:n], s[len(s)-m:], true
 	}
-	for _, brackets := range []struct{ open, shut string }{{"", "."}, {"([“", ")]”."}} { // a bracket at the end may be a part
+	for _, brackets := range []struct{ open, shut string }{{"", "."}, {"([“\"", ")]”.\""}} { // a bracket or quote at the end may be a part
 		inner = strings.TrimLeftFunc(s, func(r rune) bool { return atEnds(r, brackets.open) })
 		open = s[:len(s)-len(inner)]
 		rest := strings.TrimRightFunc(inner, func(r rune) bool { return atEnds(r, brackets.shut) })
@@ -293,7 +293,7 @@ func unwrapped(s string) (inner, open, shut string, ok bool) {
 }
 
 func atEnds(r rune, also string) bool {
-	return unicode.IsSpace(r) || r >= alone && r < alone+most || strings.ContainsRune("·–—→←↑↓▲▼✓×:,;…\""+also, r)
+	return unicode.IsSpace(r) || r >= alone && r < alone+most || strings.ContainsRune("·–—→←↑↓▲▼✓×:,;…"+also, r)
 }
 
 // A variant is a text as a catalogue may have it, and the way back.
