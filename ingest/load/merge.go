@@ -75,14 +75,19 @@ func (l *loader) takeSheet(ctx context.Context, s *sheets.Sheet) error {
 	if err != nil {
 		return err
 	}
-	insert, counted := engine.Section(mergeSQL, "insert"), engine.Section(mergeSQL, "count")
-	if same, err := engine.Number(ctx, l.conn, l.fill(s, "SELECT (SELECT count(*) FROM "+keys+") - (SELECT count(*) FROM changed SEMI JOIN "+keys+" USING ({key}))")); err != nil {
+	var same, known int64 // keys of the load that stand in the book as they are, and otherwise
+	if err := l.conn.QueryRowContext(ctx, l.fill(s, engine.Section(mergeSQL, "new keys", "{keys}", keys))).Scan(&same, &known); err != nil {
 		return err
-	} else if same == 0 { // all rows are new
+	}
+	insert, counted, rows := engine.Section(mergeSQL, "insert"), engine.Section(mergeSQL, "count"), "rows"
+	if same == 0 { // all rows are new
 		insert = strings.Replace(insert, someChanged, "", 1)
 		counted = strings.Replace(counted, someChanged, "", 1)
 	}
-	if err := l.runSteps(ctx, s, engine.Section(mergeSQL, "rows")); err != nil {
+	if known == 0 {
+		rows = "rows of new keys"
+	}
+	if err := l.runSteps(ctx, s, engine.Section(mergeSQL, rows)); err != nil {
 		return err
 	}
 	if stay, err := engine.Number(ctx, l.conn, "SELECT count(*) FROM unchanged"); err != nil {

@@ -45,15 +45,26 @@ func (l *loader) rejectMeasurements(ctx context.Context, s *sheets.Sheet) error 
 	if err := l.summarizeForms(ctx, l.rowsOf(s)); err != nil {
 		return err
 	}
-	if err := l.runSteps(ctx, s, engine.Section(rejectSQL, "start")+engine.Section(rejectSQL, "places")); err != nil {
+	if err := l.runSteps(ctx, s, engine.Section(rejectSQL, "start")); err != nil {
 		return err
 	}
-	if err := l.makeAccepted(ctx, s); err != nil {
+	twice, err := engine.Number(ctx, l.conn, "SELECT count(*) FROM summaries WHERE duplicates")
+	if err != nil {
 		return err
 	}
-	again := bookfile.FormNumbers("(SELECT *, " + bookfile.RowHash + " AS row_hash FROM accepted_measurements WHERE form_id IN (SELECT form_id FROM key_counts))")
-	if err := l.runSteps(ctx, s, engine.Section(rejectSQL, "closer look", "{summaries}", again)+
-		l.orphans("summaries", "form_id", "forms")+engine.Section(rejectSQL, "without orphans")); err != nil {
+	if twice > 0 {
+		if err := l.runSteps(ctx, s, engine.Section(rejectSQL, "places")); err != nil {
+			return err
+		}
+		if err := l.makeAccepted(ctx, s); err != nil {
+			return err
+		}
+		again := bookfile.FormNumbers("(SELECT *, " + bookfile.RowHash + " AS row_hash FROM accepted_measurements WHERE form_id IN (SELECT form_id FROM key_counts))")
+		if err := l.runSteps(ctx, s, engine.Section(rejectSQL, "closer look", "{summaries}", again)); err != nil {
+			return err
+		}
+	}
+	if err := l.runSteps(ctx, s, l.orphans("summaries", "form_id", "forms")+engine.Section(rejectSQL, "without orphans")); err != nil {
 		return err
 	}
 	return l.makeAccepted(ctx, s)

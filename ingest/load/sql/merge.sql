@@ -13,6 +13,8 @@ CREATE OR REPLACE TEMP TABLE changed AS
 CREATE OR REPLACE TEMP TABLE changed AS
 	SELECT s.form_id, s.first, coalesce(b.numbers, 0) AS old FROM summaries s LEFT JOIN form_numbers b USING (form_id)
 	WHERE b.numbers IS DISTINCT FROM s.numbers OR b.set_hash IS DISTINCT FROM s.set_hash;
+-- part: new keys
+SELECT (SELECT count(*) FROM {keys}) - (SELECT count(*) FROM changed SEMI JOIN {keys} USING ({key})), (SELECT count(*) FROM changed WHERE old > 0)
 -- part: rows
 -- ended: rows of the book of changed keys that the load has otherwise. unchanged:
 -- rows of the load that stand in the book as they are.
@@ -25,6 +27,10 @@ CREATE OR REPLACE TEMP TABLE unchanged AS
 INSERT INTO {table}_history BY NAME
 	SELECT b.*, {load} AS until_load FROM {table} b WHERE rowid IN (SELECT id FROM ended);
 DELETE FROM {table} WHERE rowid IN (SELECT id FROM ended);
+-- part: rows of new keys
+-- Where the book has none of the changed keys there are none of these.
+CREATE OR REPLACE TEMP TABLE ended (id BIGINT, {key} VARCHAR);
+CREATE OR REPLACE TEMP TABLE unchanged (ord BIGINT);
 -- part: insert
 INSERT INTO {table} BY NAME
 	SELECT o.* EXCLUDE (ord), {load} AS load_id FROM {ok} o SEMI JOIN changed USING ({key}) WHERE ord NOT IN (SELECT ord FROM unchanged);

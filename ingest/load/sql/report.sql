@@ -17,13 +17,13 @@ WITH f AS (SELECT DISTINCT order_id, form_id FROM forms SEMI JOIN brought USING 
 	n AS (SELECT order_id, sum(numbers) AS numbers, sum(tucked) AS tucked FROM f JOIN form_numbers USING (form_id) GROUP BY order_id),
 	r AS (SELECT order_id, bool_or(result = 'remade') AS remade, bool_or(result = 'remade' AND reported_on IS NOT NULL) AS dated
 		FROM outcomes SEMI JOIN brought USING (order_id) GROUP BY order_id)
-SELECT (SELECT count(*) FROM brought), (SELECT count(DISTINCT order_id) FROM f), (SELECT count(*) FROM n), (SELECT count(*) FROM r),
-	(SELECT coalesce(sum(numbers), 0)::BIGINT FROM n), (SELECT coalesce(sum(tucked), 0)::BIGINT FROM n),
-	(SELECT coalesce(min(received_on)::VARCHAR, '') FROM orders SEMI JOIN brought USING (order_id)),
-	(SELECT coalesce(max(received_on)::VARCHAR, '') FROM orders SEMI JOIN brought USING (order_id)),
-	(SELECT count(shipped_on) FROM orders SEMI JOIN brought USING (order_id)),
-	(SELECT count(*) FROM r WHERE remade), (SELECT count(*) FROM r WHERE remade AND NOT dated),
-	(SELECT count(*) FROM forms ANTI JOIN orders USING (order_id))
+SELECT brought, formed, numbered, reported, numbers, tucked, first_day, last_day, shipped, remade, undated, stray
+FROM (SELECT count(*) AS brought, count(shipped_on) AS shipped, coalesce(min(received_on)::VARCHAR, '') AS first_day, coalesce(max(received_on)::VARCHAR, '') AS last_day
+		FROM brought LEFT JOIN orders USING (order_id)),
+	(SELECT count(DISTINCT order_id) AS formed FROM f),
+	(SELECT count(*) AS numbered, coalesce(sum(numbers), 0)::BIGINT AS numbers, coalesce(sum(tucked), 0)::BIGINT AS tucked FROM n),
+	(SELECT count(*) AS reported, count(*) FILTER (remade) AS remade, count(*) FILTER (remade AND NOT dated) AS undated FROM r),
+	(SELECT count(*) AS stray FROM forms ANTI JOIN orders USING (order_id))
 -- part: extremes
 WITH few AS (
 	SELECT place_id, reading_id, count(*) AS n, min(form_id) AS form_id FROM measured WHERE load_id = {load} GROUP BY ALL),

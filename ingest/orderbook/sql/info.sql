@@ -26,9 +26,9 @@ SELECT count(*) FROM measurers;
 -- count repeats
 SELECT count(*) FROM repeats;
 -- count superseded
-SELECT (SELECT count(*) FROM orders_history) + (SELECT count(*) FROM forms_history)
-    + (SELECT count(*) FROM measured_history) + (SELECT count(*) FROM outcomes_history) + (SELECT count(*) FROM callbacks_history)
-    + (SELECT count(*) FROM measurers_history) + (SELECT count(*) FROM repeats_history) + (SELECT count(*) FROM costs_history);
+SELECT sum(n)::BIGINT FROM (SELECT count(*) AS n FROM orders_history UNION ALL SELECT count(*) FROM forms_history
+    UNION ALL SELECT count(*) FROM measured_history UNION ALL SELECT count(*) FROM outcomes_history UNION ALL SELECT count(*) FROM callbacks_history
+    UNION ALL SELECT count(*) FROM measurers_history UNION ALL SELECT count(*) FROM repeats_history UNION ALL SELECT count(*) FROM costs_history);
 -- count no_cut_form
 SELECT count(*) FROM follow_up u ANTI JOIN (
     SELECT order_id FROM forms ANTI JOIN contested_cut USING (order_id)
