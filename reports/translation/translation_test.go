@@ -133,3 +133,11 @@ func TestTitlesAreSaidApart(t *testing.T) {
 	assert.Empty(t, untold)
 	assert.Equal(t, "<p><b>Suchen</b> <i>Nichts wartet. Mehr wartet.</i></p><p>Suchen\u00a0<i>mm</i></p>", string(said))
 }
+
+// A figure holds its texts to their English lengths: a longer one is drawn closer, a shorter
+// one is not drawn out.
+func TestLettersOfAFigure(t *testing.T) {
+	l := sample(t, "usual\n  üblicherweise\nmade again\n  neu\n")
+	said, _ := l.Page([]byte(`<svg><text x="1" font-size="10" textLength="24.5">usual</text><text font-size="10" textLength="60" fill="red">made again</text><title>usual</title></svg>`))
+	assert.Equal(t, `<svg><text x="1" font-size="10" textLength="24.5">üblicherweise</text><text font-size="10" textLength="16.685" fill="red">neu</text><title>üblicherweise</title></svg>`, string(said))
+}

@@ -112,7 +112,7 @@ func (p Plan) accessible(raw []byte, w, h vg.Length, suffix string) []byte {
 		d := declarations(style)
 		if size := strings.TrimSuffix(d["font-size"], "px"); size != "" {
 			words, _, _ := strings.Cut(strings.TrimPrefix(rest, ">"), "<")
-			fmt.Fprintf(&b, ` font-size="%s" textLength="%.5g" lengthAdjust="spacingAndGlyphs"`, size, lengthOf(html.UnescapeString(words), size, d["font-weight"]))
+			fmt.Fprintf(&b, ` font-size="%s" textLength="%.5g" lengthAdjust="spacingAndGlyphs"`, size, Length(html.UnescapeString(words), size, d["font-weight"]))
 			if d["font-weight"] == "bold" {
 				b.WriteString(` font-weight="600"`)
 			}
@@ -132,7 +132,9 @@ func (p Plan) accessible(raw []byte, w, h vg.Length, suffix string) []byte {
 %s`, w.Points(), h.Points(), id, id, id, html.EscapeString(p.Title), id, html.EscapeString(p.Desc), b.String())
 }
 
-func lengthOf(words, size, weight string) float64 {
+// Length is how long words are in a figure, in its points, at a font size as it stands in the
+// figure; weight is bold, or anything else.
+func Length(words, size, weight string) float64 {
 	points, _ := strconv.ParseFloat(size, 64)
 	sty := Lettering(vg.Length(points), Ink, AlignLeft, alignTop)
 	if weight == "bold" {
