@@ -7,8 +7,10 @@ import (
 	"strings"
 	"time"
 
+	"lastroom/analysis/form"
 	"lastroom/notebooks"
 	"lastroom/notebooks/execution"
+	"lastroom/notebooks/service/jobs"
 )
 
 type editPage struct {
@@ -80,7 +82,7 @@ func (s *Server) save(w http.ResponseWriter, r *http.Request) error {
 		p.Theirs, p.Kept, p.Version = string(conflict.Theirs.Source), conflict.Kept, conflict.Theirs.Version
 		err = s.audit(r, "save notebook", name, "conflict, kept as "+conflict.Kept)
 	case err != nil:
-		p.Problem, status = upper(err.Error())+".", http.StatusUnprocessableEntity
+		p.Problem, status = form.Capitalised(err.Error())+".", http.StatusUnprocessableEntity
 		err = nil
 	default:
 		p.Saved, p.New, p.Version = true, false, saved.Version
@@ -108,8 +110,8 @@ func (s *Server) preview(r *http.Request, name string, src []byte, p *editPage) 
 		return
 	}
 	var run *execution.Run
-	j := &job{Title: "Preview", Back: "/edit/" + name}
-	err = s.jobs.start(j, s.cfg.Clock(), func(ctx context.Context, _ *job) (_ string, err error) {
+	j := &jobs.Job{Title: "Preview", Back: "/edit/" + name}
+	err = s.jobs.Start(j, s.cfg.Clock(), func(ctx context.Context, _ *jobs.Job) (_ string, err error) {
 		run, err = s.cfg.Runner.Run(ctx, n, execution.Options{})
 		return "", err
 	})
@@ -120,16 +122,16 @@ func (s *Server) preview(r *http.Request, name string, src []byte, p *editPage) 
 	ctx, cancel := context.WithTimeoutCause(r.Context(), previewTime, errors.New("a preview may take 15 seconds; save the notebook and run it"))
 	defer cancel()
 	select {
-	case <-j.ended:
+	case <-j.Ended:
 	case <-ctx.Done():
-		if s.jobs.before(j) > 0 {
-			p.Problem = s.jobs.state(j, s.cfg.Clock()).Says + " A preview waits 15 seconds; save the notebook and run it."
+		if s.jobs.Before(j) > 0 {
+			p.Problem = s.jobs.State(j, s.cfg.Clock()).Says + " A preview waits 15 seconds; save the notebook and run it."
 		}
-		j.cancel(context.Cause(ctx))
-		<-j.ended
+		j.Stop(context.Cause(ctx))
+		<-j.Ended
 	}
-	if j.err != nil && p.Problem == "" {
-		p.Problem = j.err.Error()
+	if err := j.Problem(); err != nil && p.Problem == "" {
+		p.Problem = err.Error()
 	}
 	if p.Problem != "" {
 		return

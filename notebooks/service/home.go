@@ -9,6 +9,7 @@ import (
 	"lastroom/notebooks/archive"
 	"lastroom/notebooks/execution"
 	"lastroom/notebooks/service/access"
+	"lastroom/notebooks/service/jobs"
 )
 
 type shelfPage struct {
@@ -142,7 +143,7 @@ func (s *Server) demo(w http.ResponseWriter, r *http.Request) error {
 	if err := s.audit(r, "make the invented workshop", "", "begun"); err != nil {
 		return err
 	}
-	return s.begin(w, r, &job{Title: "Making the invented workshop", Back: "/"}, func(ctx context.Context, _ *job) (string, error) {
+	return s.begin(w, r, &jobs.Job{Title: "Making the invented workshop", Back: "/"}, func(ctx context.Context, _ *jobs.Job) (string, error) {
 		return "/", s.cfg.Workshop.Demo(ctx)
 	})
 }

@@ -18,6 +18,7 @@ import (
 	"lastroom/notebooks/archive"
 	"lastroom/notebooks/service/access"
 	"lastroom/notebooks/service/finding"
+	"lastroom/notebooks/service/jobs"
 	"lastroom/notebooks/service/people"
 	"lastroom/notebooks/service/rulebook"
 	"lastroom/reports/page"
@@ -54,10 +55,10 @@ func (h host) Load(w http.ResponseWriter, r *http.Request, title, back string, w
 	if err != nil {
 		return errors.Join(err, h.s.root.RemoveAll(name))
 	}
-	return h.s.begin(w, r, &job{Title: title, Back: back}, func(ctx context.Context, j *job) (string, error) {
+	return h.s.begin(w, r, &jobs.Job{Title: title, Back: back}, func(ctx context.Context, j *jobs.Job) (string, error) {
 		defer h.s.root.RemoveAll(name)
-		next, err := h.s.loadIn(ctx, j, Incoming{Dir: h.s.path(name)})
-		if err == nil && !j.loaded.Nothing {
+		next, nothing, err := h.s.loadIn(ctx, j, Incoming{Dir: h.s.path(name)})
+		if err == nil && !nothing {
 			err = loaded()
 		}
 		return next, err

@@ -8,6 +8,7 @@ import (
 
 	"golang.org/x/text/language"
 
+	"lastroom/analysis/form"
 	"lastroom/notebooks/service/help"
 	"lastroom/reports/translation"
 )
@@ -63,7 +64,7 @@ func (s *Server) otherTongues(r *http.Request) []tongue {
 func (s *Server) chooseTongue(w http.ResponseWriter, r *http.Request) error {
 	tag := r.PostFormValue("tag")
 	if _, err := translation.Of(tag); err != nil {
-		return badRequest(upper(err.Error()) + ".")
+		return badRequest(form.Capitalised(err.Error()) + ".")
 	}
 	http.SetCookie(w, &http.Cookie{Name: languageCookie, Value: tag, Path: "/", MaxAge: 400 * 24 * 3600, HttpOnly: true, Secure: s.cfg.TLS, SameSite: http.SameSiteStrictMode})
 	back := r.PostFormValue("back")

@@ -8,6 +8,7 @@ import (
 	"lastroom/notebooks"
 	"lastroom/notebooks/execution"
 	"lastroom/notebooks/service/access"
+	"lastroom/notebooks/service/jobs"
 )
 
 type notebookPage struct {
@@ -115,8 +116,8 @@ func (s *Server) start(w http.ResponseWriter, r *http.Request) error {
 	}
 	who := visitorOf(r).Name
 	fresh := r.PostForm.Get("fresh") == "yes"
-	return s.begin(w, r, &job{Title: n.Heading(), Back: "/notebook/" + n.Name}, func(ctx context.Context, j *job) (string, error) {
-		run, err := s.cfg.Runner.Run(ctx, n, execution.Options{Set: set, AsOf: asOf, Progress: j.say, Fresh: fresh})
+	return s.begin(w, r, &jobs.Job{Title: n.Heading(), Back: "/notebook/" + n.Name}, func(ctx context.Context, j *jobs.Job) (string, error) {
+		run, err := s.cfg.Runner.Run(ctx, n, execution.Options{Set: set, AsOf: asOf, Progress: j.Say, Fresh: fresh})
 		if err != nil {
 			return "", err
 		}

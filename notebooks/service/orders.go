@@ -55,15 +55,8 @@ func (s *Server) behindPage(ctx context.Context, rec archive.Record, run *page.D
 		return nil, "", err
 	}
 	return &page.Document{Title: "The orders behind a count", Provenance: run.Provenance,
-		Lead:     page.Thousands(len(ref.IDs)) + " " + plural(len(ref.IDs), "order", "orders") + " stand behind this count of “" + rec.Title + "”.",
+		Lead:     page.Counted(len(ref.IDs), "order", "orders") + " stand behind this count of “" + rec.Title + "”.",
 		Sections: []page.Section{{Blocks: []page.Block{t}}}}, hash, nil
-}
-
-func plural(n int, one, more string) string {
-	if n == 1 {
-		return one
-	}
-	return more
 }
 
 // order shows one order with its forms.

@@ -9,6 +9,7 @@ import (
 	"net/http"
 	"strings"
 
+	"lastroom/analysis/form"
 	"lastroom/notebooks"
 	"lastroom/notebooks/archive"
 	"lastroom/notebooks/service/access"
@@ -98,7 +99,7 @@ func statusOf(err error) (int, string) {
 	case errors.As(err, &ne):
 		return http.StatusUnprocessableEntity, ne.Error()
 	case errors.Is(err, uploads.ErrNone), errors.Is(err, uploads.ErrNoLayout):
-		return http.StatusNotFound, upper(err.Error()) + "."
+		return http.StatusNotFound, form.Capitalised(err.Error()) + "."
 	case errors.Is(err, archive.ErrNoRun):
 		return http.StatusNotFound, "There is no such run."
 	case errors.Is(err, fs.ErrInvalid):
@@ -106,11 +107,11 @@ func statusOf(err error) (int, string) {
 	case errors.Is(err, notebooks.ErrNoNotebook), errors.Is(err, fs.ErrNotExist):
 		return http.StatusNotFound, "There is no such notebook."
 	case errors.Is(err, ErrNoExercise):
-		return http.StatusConflict, upper(err.Error()) + "."
+		return http.StatusConflict, form.Capitalised(err.Error()) + "."
 	case errors.Is(err, ErrUnknown):
 		return http.StatusNotFound, "The book does not know it (any more)."
 	}
-	return http.StatusInternalServerError, upper(err.Error()) + "."
+	return http.StatusInternalServerError, form.Capitalised(err.Error()) + "."
 }
 
 type problemPage struct {

@@ -10,6 +10,7 @@ import (
 	"sync"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 	"lastroom/notebooks"
 	"lastroom/notebooks/archive"
 	"lastroom/notebooks/service/access"
@@ -98,7 +99,7 @@ func (s *Server) stored(rec archive.Record) (*storedPage, error) {
 	p := s.pages.of(rec.ID, rec.Finished.String())
 	p.once.Do(func() {
 		if p.doc, p.err = s.store.Document(rec.ID); p.err != nil {
-			p.err = newProblem(http.StatusGone, upper(p.err.Error())+".", p.err)
+			p.err = newProblem(http.StatusGone, form.Capitalised(p.err.Error())+".", p.err)
 		} else {
 			p.body, p.err = bodyOf(p.doc, s.linkIn(rec.ID))
 			p.body = help.Linked(p.body)

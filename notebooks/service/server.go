@@ -17,6 +17,7 @@ import (
 	"lastroom/notebooks/execution"
 	"lastroom/notebooks/service/access"
 	"lastroom/notebooks/service/formdesk"
+	"lastroom/notebooks/service/jobs"
 	"lastroom/notebooks/service/uploads"
 )
 
@@ -48,7 +49,7 @@ type Server struct {
 	decisions *decisions.Ledger
 	shelf     notebooks.Library
 	store     archive.Store
-	jobs      jobs
+	jobs      jobs.Queue
 	uploads   uploads.Store
 	looked    looked
 	learnt    learnt
@@ -95,7 +96,7 @@ func (s *Server) open() error {
 	if s.handles, err = access.NewHandles(key); err != nil {
 		return err
 	}
-	s.jobs.log = s.cfg.Log
+	s.jobs.Log, s.jobs.Words = s.cfg.Log, func(err error) string { _, words := statusOf(err); return words }
 	s.auditFile = &lines{root: s.root, name: "audit.jsonl"}
 	s.decisions = &decisions.Ledger{Root: s.root}
 	s.shelf = notebooks.Library{Dir: s.cfg.Dir + "/notebooks"}
@@ -110,7 +111,7 @@ func (s *Server) open() error {
 
 // Close stops the runs under way.
 func (s *Server) Close() error {
-	s.jobs.stopAll()
+	s.jobs.StopAll()
 	return s.root.Close()
 }
 
@@ -142,7 +143,7 @@ func (s *Server) Serve(ctx context.Context, l net.Listener, cert, key string) er
 	case err := <-done:
 		return fmt.Errorf("the service stopped: %w", err)
 	case <-ctx.Done():
-		s.jobs.stopAll()
+		s.jobs.StopAll()
 		stop, cancel := context.WithTimeout(context.WithoutCancel(ctx), 2*time.Second)
 		defer cancel()
 		err := srv.Shutdown(stop)

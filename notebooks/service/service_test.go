@@ -21,6 +21,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"lastroom/notebooks/service/access"
+	"lastroom/notebooks/service/jobs"
 	"lastroom/notebooks/service/uploads"
 )
 
@@ -149,10 +150,10 @@ func TestStopEndsARunWithinASecond(t *testing.T) {
 func TestLongWorkStandsInAQueue(t *testing.T) {
 	s, front, _ := serve(t, &fakeShop{hash: "h", wait: time.Hour}, nil)
 	var paths []string
-	for i := range mostRuns() + 2 {
+	for i := range jobs.AtOnce() + 2 {
 		_, text, path := post(t, front.URL+"/notebook/ours/run", nil)
 		paths = append(paths, path)
-		if i == mostRuns()+1 {
+		if i == jobs.AtOnce()+1 {
 			has(t, text, fmt.Sprintf("Waiting: %d runs and loads come before this one.", i))
 		}
 	}
@@ -161,36 +162,36 @@ func TestLongWorkStandsInAQueue(t *testing.T) {
 		mustGet(t, front.URL+path)
 	}
 	assert.Less(t, time.Since(begun), 10*time.Second)
-	_, text, _ := post(t, front.URL+paths[mostRuns()]+"/stop", nil)
+	_, text, _ := post(t, front.URL+paths[jobs.AtOnce()]+"/stop", nil)
 	has(t, text, "Stopped on request")
-	has(t, mustGet(t, front.URL+paths[mostRuns()+1]+"/state"), fmt.Sprintf(`"says":"Waiting: %d `, mostRuns()))
-	for range mostWaiting - 1 {
-		require.NoError(t, s.jobs.start(&job{}, time.Now(), func(context.Context, *job) (string, error) { return "", nil }))
+	has(t, mustGet(t, front.URL+paths[jobs.AtOnce()+1]+"/state"), fmt.Sprintf(`"says":"Waiting: %d `, jobs.AtOnce()))
+	for range jobs.MostWaiting - 1 {
+		require.NoError(t, s.jobs.Start(&jobs.Job{}, time.Now(), func(context.Context, *jobs.Job) (string, error) { return "", nil }))
 	}
 	status, text, _ := post(t, front.URL+"/notebook/ours/run", nil)
 	assert.Equal(t, 503, status)
 	has(t, text, "Many runs are waiting already")
-	for _, path := range paths[:mostRuns()] {
+	for _, path := range paths[:jobs.AtOnce()] {
 		post(t, front.URL+path+"/stop", nil)
 	}
-	s.jobs.stopAll()
-	require.Error(t, s.jobs.start(&job{}, time.Now(), nil))
+	s.jobs.StopAll()
+	require.Error(t, s.jobs.Start(&jobs.Job{}, time.Now(), nil))
 }
 
 // A panic in a job is told as its failure; the service and the next job go on.
 func TestAPanicEndsTheJobAlone(t *testing.T) {
 	s, front, _ := serve(t, &fakeShop{hash: "h"}, nil)
-	j := &job{Title: "x"}
-	require.NoError(t, s.jobs.start(j, time.Now(), func(context.Context, *job) (string, error) {
+	j := &jobs.Job{Title: "x"}
+	require.NoError(t, s.jobs.Start(j, time.Now(), func(context.Context, *jobs.Job) (string, error) {
 		var none []int
 		return fmt.Sprint(none[len(none)-1]), nil
 	}))
-	<-j.ended
+	<-j.Ended
 	has(t, mustGet(t, front.URL+"/job/"+j.ID), "The program made a mistake at this")
-	next := &job{Title: "y"}
-	require.NoError(t, s.jobs.start(next, time.Now(), func(context.Context, *job) (string, error) { return "/sheets", nil }))
-	<-next.ended
-	require.NoError(t, next.err)
+	next := &jobs.Job{Title: "y"}
+	require.NoError(t, s.jobs.Start(next, time.Now(), func(context.Context, *jobs.Job) (string, error) { return "/sheets", nil }))
+	<-next.Ended
+	require.NoError(t, next.Problem())
 }
 
 func TestEditWithConflictKeepsBoth(t *testing.T) {

@@ -7,6 +7,7 @@ import (
 	"net/http"
 	"strings"
 
+	"lastroom/analysis/form"
 	"lastroom/notebooks/service/access"
 )
 
@@ -69,7 +70,7 @@ func (s *Server) enter(w http.ResponseWriter, r *http.Request) error {
 		if errors.Is(err, access.ErrTooManyWrong) {
 			status = http.StatusTooManyRequests
 		}
-		s.showEnter(w, r, status, upper(err.Error())+".")
+		s.showEnter(w, r, status, form.Capitalised(err.Error())+".")
 		return nil
 	}
 	http.SetCookie(w, &http.Cookie{Name: s.cookieName(), Value: value, Path: "/", HttpOnly: true, Secure: s.cfg.TLS, SameSite: http.SameSiteStrictMode})
@@ -84,11 +85,4 @@ func (s *Server) leave(w http.ResponseWriter, r *http.Request) error {
 	http.SetCookie(w, &http.Cookie{Name: s.cookieName(), Path: "/", MaxAge: -1, HttpOnly: true, Secure: s.cfg.TLS, SameSite: http.SameSiteStrictMode})
 	http.Redirect(w, r, "/enter", http.StatusSeeOther)
 	return nil
-}
-
-func upper(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
 }

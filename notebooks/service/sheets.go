@@ -14,7 +14,9 @@ import (
 	"slices"
 	"strings"
 
+	"lastroom/analysis/form"
 	"lastroom/notebooks/service/access"
+	"lastroom/notebooks/service/jobs"
 	"lastroom/notebooks/service/uploads"
 )
 
@@ -57,22 +59,22 @@ func (s *Server) load(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return errors.Join(err, s.root.RemoveAll(dir))
 	}
-	return s.begin(w, r, &job{Title: "Loading order sheets", Back: "/sheets"}, func(ctx context.Context, j *job) (string, error) {
+	return s.begin(w, r, &jobs.Job{Title: "Loading order sheets", Back: "/sheets"}, func(ctx context.Context, j *jobs.Job) (string, error) {
 		defer s.root.RemoveAll(dir)
-		return s.loadIn(ctx, j, Incoming{Dir: s.path(dir)})
+		next, _, err := s.loadIn(ctx, j, Incoming{Dir: s.path(dir)})
+		return next, err
 	})
 }
 
-// loadIn loads sheets for a job, and gives the page that shows what came of it.
-func (s *Server) loadIn(ctx context.Context, j *job, in Incoming) (string, error) {
-	res, err := s.cfg.Workshop.Load(ctx, in, j.sayStep)
+// loadIn loads sheets for a job, and gives the page that shows what came of it; nothing
+// says that no row is in the book.
+func (s *Server) loadIn(ctx context.Context, j *jobs.Job, in Incoming) (next string, nothing bool, err error) {
+	res, err := s.cfg.Workshop.Load(ctx, in, j.SayStep)
 	if err != nil {
-		return "", newProblem(http.StatusUnprocessableEntity, upper(err.Error())+".", err)
+		return "", true, newProblem(http.StatusUnprocessableEntity, form.Capitalised(err.Error())+".", err)
 	}
-	j.mu.Lock()
-	defer j.mu.Unlock()
-	j.loaded = res
-	return "/job/" + j.ID + "/loaded", nil
+	j.Keep(res)
+	return "/job/" + j.ID + "/loaded", res.Nothing, nil
 }
 
 // path is a place within the service's folder as the file system knows it.
@@ -156,17 +158,16 @@ type loadedPage struct {
 }
 
 // loadedJob is a load that has ended.
-func (s *Server) loadedJob(r *http.Request) (*job, *LoadResult, error) {
-	j, err := s.jobs.find(r.PathValue("job"))
+func (s *Server) loadedJob(r *http.Request) (*jobs.Job, *LoadResult, error) {
+	j, err := s.jobs.Find(r.PathValue("job"))
 	if err != nil {
 		return nil, nil, err
 	}
-	j.mu.Lock()
-	defer j.mu.Unlock()
-	if j.loaded == nil {
+	res, ok := j.Kept().(*LoadResult)
+	if !ok {
 		return nil, nil, notFound("That load has not ended.")
 	}
-	return j, j.loaded, nil
+	return j, res, nil
 }
 
 func (s *Server) loaded(w http.ResponseWriter, r *http.Request) error {

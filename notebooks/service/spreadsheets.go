@@ -10,7 +10,9 @@ import (
 	"strings"
 	"sync"
 
+	"lastroom/analysis/form"
 	"lastroom/analysis/sketch"
+	"lastroom/notebooks/service/jobs"
 	"lastroom/notebooks/service/uploads"
 )
 
@@ -119,11 +121,11 @@ func (s *Server) moreSpreadsheets(w http.ResponseWriter, r *http.Request) error 
 // lookAt works out what an upload seems to hold, and goes to its page.
 func (s *Server) lookAt(w http.ResponseWriter, r *http.Request, u *uploads.Upload) error {
 	at := spreadsheetsPath + "/" + u.ID
-	return s.begin(w, r, &job{Title: "Looking at the spreadsheets", Back: "/sheets"}, func(ctx context.Context, j *job) (string, error) {
-		j.sayStep("looking at the spreadsheets", 0, 0)
+	return s.begin(w, r, &jobs.Job{Title: "Looking at the spreadsheets", Back: "/sheets"}, func(ctx context.Context, j *jobs.Job) (string, error) {
+		j.SayStep("looking at the spreadsheets", 0, 0)
 		sk, err := s.cfg.Workshop.Sketch(ctx, s.path(u.Dir()), u.Answers)
 		if err != nil {
-			return "", newProblem(http.StatusUnprocessableEntity, upper(err.Error())+".", err)
+			return "", newProblem(http.StatusUnprocessableEntity, form.Capitalised(err.Error())+".", err)
 		}
 		s.looked.keep(u.ID, seen{sketch: sk})
 		return at, nil
@@ -147,7 +149,7 @@ func (s *Server) seenOf(r *http.Request) (*uploads.Upload, *sketch.Sketch, error
 	}
 	sk, err := s.cfg.Workshop.Sketch(r.Context(), s.path(u.Dir()), u.Answers)
 	if err != nil {
-		return nil, nil, newProblem(http.StatusUnprocessableEntity, upper(err.Error())+".", err)
+		return nil, nil, newProblem(http.StatusUnprocessableEntity, form.Capitalised(err.Error())+".", err)
 	}
 	s.looked.keep(u.ID, seen{sketch: sk})
 	return u, sk, nil
@@ -216,13 +218,13 @@ func (s *Server) choose(w http.ResponseWriter, r *http.Request) error {
 // reports; the book stays as it is.
 func (s *Server) try(w http.ResponseWriter, r *http.Request, u *uploads.Upload) error {
 	at := spreadsheetsPath + "/" + u.ID
-	return s.begin(w, r, &job{Title: "Trying how it loads", Back: at}, func(ctx context.Context, j *job) (string, error) {
+	return s.begin(w, r, &jobs.Job{Title: "Trying how it loads", Back: at}, func(ctx context.Context, j *jobs.Job) (string, error) {
 		var now seen
 		if u.Mapping == "" {
-			j.sayStep("looking at the spreadsheets", 0, 0)
+			j.SayStep("looking at the spreadsheets", 0, 0)
 			sk, err := s.cfg.Workshop.Sketch(ctx, s.path(u.Dir()), u.Answers)
 			if err != nil {
-				return "", newProblem(http.StatusUnprocessableEntity, upper(err.Error())+".", err)
+				return "", newProblem(http.StatusUnprocessableEntity, form.Capitalised(err.Error())+".", err)
 			}
 			if u.Mapping, now.sketch = sk.Mapping, sk; u.Mapping == "" {
 				return "", newProblem(http.StatusUnprocessableEntity, "No table is used yet. Say of at least one table that it is used, and which column holds the order's number.", nil)
@@ -231,12 +233,12 @@ func (s *Server) try(w http.ResponseWriter, r *http.Request, u *uploads.Upload) 
 				return "", err
 			}
 		}
-		res, err := s.cfg.Workshop.Load(ctx, Incoming{s.path(u.Dir()), u.Mapping, true}, j.sayStep)
+		res, err := s.cfg.Workshop.Load(ctx, Incoming{s.path(u.Dir()), u.Mapping, true}, j.SayStep)
 		switch {
 		case err != nil && u.Layout != "" && !u.Mended:
 			return "", newProblem(http.StatusUnprocessableEntity, fmt.Sprintf("The layout %s does not fit these spreadsheets: %s. Go back and choose from the lists; what you chose for the layout stands in them.", u.Layout, err), err)
 		case err != nil:
-			return "", newProblem(http.StatusUnprocessableEntity, upper(err.Error())+".", err)
+			return "", newProblem(http.StatusUnprocessableEntity, form.Capitalised(err.Error())+".", err)
 		}
 		now.tried = res
 		s.looked.keep(u.ID, now)
@@ -290,9 +292,9 @@ func (s *Server) loadSpreadsheets(w http.ResponseWriter, r *http.Request) error 
 	if err := s.audit(r, "load spreadsheets", "", "begun"); err != nil {
 		return err
 	}
-	return s.begin(w, r, &job{Title: "Loading the spreadsheets", Back: at}, func(ctx context.Context, j *job) (string, error) {
-		next, err := s.loadIn(ctx, j, Incoming{s.path(u.Dir()), u.Mapping, false})
-		if err != nil || j.loaded.Nothing { // the spreadsheets stay, to be mended by the lists
+	return s.begin(w, r, &jobs.Job{Title: "Loading the spreadsheets", Back: at}, func(ctx context.Context, j *jobs.Job) (string, error) {
+		next, nothing, err := s.loadIn(ctx, j, Incoming{s.path(u.Dir()), u.Mapping, false})
+		if err != nil || nothing { // the spreadsheets stay, to be mended by the lists
 			return next, err
 		}
 		if keep != "" {
