@@ -47,7 +47,7 @@ const (
 	months    = `(?:January|February|March|April|May|June|July|August|September|October|November|December)`
 	day       = `(?:\d{1,2} ` + months + ` \d{4}|\d{4}-\d{2}-\d{2})`
 	month     = `(?:` + months + ` \d{4}|\d{4}-\d{2})`
-	oneWord   = `[^\s\x{E000}-\x{E3FF}]+`
+	oneWord   = `[^\s\x{E000}-\x{E3FF}]*[^\s,;:\x{E000}-\x{E3FF}]`
 	untouched = `[^\x{E000}-\x{E3FF}]+?`
 )
 

@@ -42,6 +42,10 @@ Order
   {n} mm
 For {idword}
   Für {idword}
+{idword} unknown
+  {idword} nicht bekannt
+unknown
+  nicht bekannt
 `)
 	for english, want := range map[string]string{
 		"Tape marks missing": "Bandmarken fehlen",
@@ -59,9 +63,11 @@ For {idword}
 		"2.5 mm":                                                                    "2,5 mm",
 		"M-0017.a":                                                                  "M-0017.a",
 		"For M-0017.a":                                                              "Für M-0017.a",
+		"M7 unknown":                                                                "M7 nicht bekannt",
+		"Order, unknown":                                                            "Auftrag, nicht bekannt",
 		"For all of us":                                                             "For all of us",
-		"Tape marks missing (Anna, order, Berta)":                                   "Bandmarken fehlen (Anna, Auftrag, Berta)",
-		"not known yet":                                                             "not known yet",
+		"Tape marks missing (Anna, order, Berta)": "Bandmarken fehlen (Anna, Auftrag, Berta)",
+		"not known yet": "not known yet",
 		"Marks missing (all), order; marks missing (all).": "Marken fehlen (alle), Auftrag; Marken fehlen (alle).",
 	} {
 		assert.Equal(t, want, l.Text(english), english)
