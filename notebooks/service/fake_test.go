@@ -202,7 +202,7 @@ func (f *fakeShop) Check(_ context.Context, d formdesk.Form, _ bool) (*formdesk.
 		if n.Value == "99" {
 			a.Verdict = "measure again"
 			a.Says[formdesk.FieldOf(n.Place)] = "expected 14"
-			a.Letter = &page.Document{Title: "Please measure again"}
+			a.Letter = fakeLetter
 		}
 	}
 	return a, nil
@@ -267,8 +267,12 @@ func (f *fakeShop) Do(_ context.Context, _, what, by string, seen int) (*formdes
 	return &k, nil
 }
 
-func (f *fakeShop) Letter(context.Context, string) (*page.Document, error) {
-	return &page.Document{Title: "Please measure again"}, nil
+func fakeLetter(language string) *page.Document {
+	return &page.Document{Title: map[string]string{"en": "Please measure again", "de": "Bitte noch einmal messen"}[language]}
+}
+
+func (f *fakeShop) Letter(_ context.Context, _, language string) (*page.Document, error) {
+	return fakeLetter(language), nil
 }
 
 func (f *fakeShop) Exercise(context.Context) (string, *page.Document, error) {

@@ -10,16 +10,12 @@ import (
 
 	"lastroom/analysis/form"
 	"lastroom/notebooks/service/help"
+	"lastroom/notebooks/service/topic"
 	"lastroom/reports/translation"
 )
 
 // languageCookie keeps the language that a visitor chose.
 const languageCookie = "lastroom-language"
-
-// A tongue is a language that a visitor may choose, by its own name.
-type tongue struct{ Tag, Name string }
-
-var tongues = []tongue{{translation.English, "English"}, {"de", "Deutsch"}}
 
 var tongueMatcher = language.NewMatcher([]language.Tag{language.English, language.German})
 
@@ -27,7 +23,7 @@ var tongueMatcher = language.NewMatcher([]language.Tag{language.English, languag
 // service, or that of the browser.
 func (s *Server) tongueOf(r *http.Request) string {
 	if c, err := r.Cookie(languageCookie); err == nil {
-		for _, t := range tongues {
+		for _, t := range topic.Languages {
 			if t.Tag == c.Value {
 				return t.Tag
 			}
@@ -44,14 +40,14 @@ func (s *Server) tongueOf(r *http.Request) string {
 	if sure == language.No {
 		return translation.English
 	}
-	return tongues[i].Tag
+	return topic.Languages[i].Tag
 }
 
 // otherTongues are those that a visitor may go over to.
-func (s *Server) otherTongues(r *http.Request) []tongue {
-	var out []tongue
+func (s *Server) otherTongues(r *http.Request) []topic.Language {
+	var out []topic.Language
 	here := s.tongueOf(r)
-	for _, t := range tongues {
+	for _, t := range topic.Languages {
 		if t.Tag != here {
 			out = append(out, t)
 		}

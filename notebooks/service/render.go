@@ -33,7 +33,7 @@ type surround struct {
 	Visitor access.Visitor
 	Guarded bool // there are tokens, so one can leave
 	Ends    bool // the pages end the program
-	Tongues []tongue
+	Tongues []topic.Language
 	At      string // the page, to come back to
 	Body    template.HTML
 }

@@ -121,7 +121,7 @@ func TestQuestionsInWords(t *testing.T) {
 		assert.Contains(t, s, "Foot length, from the tracing")
 		assert.NotContains(t, s, "What to take")
 	}
-	assert.Len(t, l.Document().Sections, 3)
+	assert.Len(t, l.Document().Sections, 4)
 
 	a, ok = FromDecision(desk.Decision{FormID: "F", Verdict: desk.Ask, Faults: []string{"tape-marks-missing"}}, day, form.Inch)
 	require.True(t, ok)
@@ -201,8 +201,9 @@ func TestHostileTextStaysText(t *testing.T) {
 func TestDocument(t *testing.T) {
 	d := Write(English(), oneLeg()).Document()
 	assert.Equal(t, "Please measure again", d.Title)
-	assert.Len(t, d.Cautions, 3)
-	assert.Len(t, d.Sections, 4)
+	assert.Equal(t, "Please mind", d.Sections[3].Title, "its cautions are in its own words")
+	assert.Len(t, d.Sections[3].Blocks[0], 3)
+	assert.Len(t, d.Sections, 5)
 }
 
 // Every point has its words, what it is and how to take it.

@@ -167,7 +167,7 @@ func wrap(s, first, rest string) string {
 
 // Document is the letter for the pages of the service.
 func (l *Letter) Document() *page.Document {
-	d := &page.Document{Title: l.Title, Lead: l.For + " " + strings.Repeat("_", 30), Cautions: l.Cautions}
+	d := &page.Document{Title: l.Title, Lead: l.For + " " + strings.Repeat("_", 30)}
 	take := page.Section{ID: "take", Title: l.Take}
 	if l.Tracing != "" {
 		take.Blocks = append(take.Blocks, page.Prose{l.Tracing})
@@ -199,6 +199,7 @@ func (l *Letter) Document() *page.Document {
 	if len(l.How) > 0 {
 		d.Sections = append(d.Sections, page.Section{ID: "how", Title: l.HowTitle, Blocks: []page.Block{page.Prose(l.How)}})
 	}
+	d.Sections = append(d.Sections, page.Section{ID: "cautions", Title: l.CautionsTitle, Blocks: []page.Block{page.Prose(l.Cautions)}})
 	d.Sections = append(d.Sections, page.Section{ID: "back", Blocks: []page.Block{page.Prose{l.Measured[0] + " ______________  " + l.Measured[1] + " ____________________", l.Back}}})
 	return d
 }

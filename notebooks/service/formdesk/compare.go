@@ -8,19 +8,29 @@ import (
 )
 
 // A change is one thing that is otherwise on another form.
-type change struct{ What, Was, Is string }
+type change struct {
+	What    string
+	Was, Is said
+}
+
+// A said is what a form says; Own where somebody chose the words.
+type said struct {
+	Text string
+	Own  bool
+}
 
 // compare says what is otherwise on a form than on one before: facts first, then
 // numbers, foot before leg.
 func compare(was, is Form) (out []change) {
-	add := func(what, a, b string) {
+	differs := func(what, a, b string, own bool) {
 		if a != b {
-			out = append(out, change{what, orNone(a), orNone(b)})
+			out = append(out, change{what, orNone(a, own), orNone(b, own)})
 		}
 	}
-	add("customer", was.Customer, is.Customer)
+	add := func(what, a, b string) { differs(what, a, b, false) }
+	differs("customer", was.Customer, is.Customer, true)
 	add("came on", was.Received, is.Received)
-	add("measurer", was.Measurer, is.Measurer)
+	differs("measurer", was.Measurer, is.Measurer, true)
 	add("shaft height", withUnit(was.Shaft, was.ShaftUnit), withUnit(is.Shaft, is.ShaftUnit))
 	for _, q := range desk.Questions {
 		add(q.Label, was.Order[q.Column], is.Order[q.Column])
@@ -28,7 +38,7 @@ func compare(was, is Form) (out []change) {
 	for _, m := range form.Marks {
 		add(m.Label, was.Marks[m.Column], is.Marks[m.Column])
 	}
-	add("irregularities", was.Irregularities, is.Irregularities)
+	differs("irregularities", was.Irregularities, is.Irregularities, true)
 	var places []form.Place
 	at := func(f Form) map[form.Place]string {
 		by := map[form.Place]string{}
@@ -55,11 +65,11 @@ func withUnit(value string, unit form.Unit) string {
 	return value + " " + unit.String()
 }
 
-func orNone(s string) string {
+func orNone(s string, own bool) said {
 	if s == "" {
-		return "not known"
+		return said{"not known", false}
 	}
-	return s
+	return said{s, own}
 }
 
 // placeName names a place as the page's table does.

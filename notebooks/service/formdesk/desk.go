@@ -51,10 +51,10 @@ type Answer struct {
 	Verdict string // cut, ask, measure again, or that something can't be read
 	Wrong   bool   // something can't be read; Says has what, by field
 	Doc     *page.Document
-	Letter  *page.Document    // nil where there is nothing to ask
-	Says    map[string]string // doubts and what can't be read, in words, by field
-	Notes   []string          // what the book has of the order, and differs or was filled in
-	Pairs   []Pair            // earlier orders of the customer
+	Letter  func(language string) *page.Document // nil where there is nothing to ask
+	Says    map[string]string                    // doubts and what can't be read, in words, by field
+	Notes   []string                             // what the book has of the order, and differs or was filled in
+	Pairs   []Pair                               // earlier orders of the customer
 }
 
 // A Pair is an earlier order of the customer.
@@ -133,8 +133,8 @@ type Desk interface {
 	// Do notes that the customer was asked about the last form, or that the desk is
 	// done with the order; errors as in Keep.
 	Do(ctx context.Context, order, what, by string, seen int) (*Kept, error)
-	// Letter is the letter about the last form, nil where it is not held.
-	Letter(ctx context.Context, order string) (*page.Document, error)
+	// Letter is the letter about the last form in a language, nil where it is not held.
+	Letter(ctx context.Context, order, language string) (*page.Document, error)
 }
 
 // A Shop is what the pages need of the server.

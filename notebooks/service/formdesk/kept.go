@@ -145,18 +145,16 @@ func (p *Pages) letter(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	doc, err := p.Desk.Letter(r.Context(), k.Order)
+	language := p.letterLanguage(r)
+	doc, err := p.Desk.Letter(r.Context(), k.Order, language)
 	if err != nil {
 		return err
 	}
 	if doc == nil {
 		return topic.NewProblem(http.StatusConflict, "Nothing has to be asked: there is no letter to write.", nil)
 	}
-	body, err := p.Shop.Whole(doc)
-	if err != nil {
-		return err
-	}
-	return p.show(w, r, http.StatusOK, "letter", "The letter", letterPage{"/desk/kept/" + p.Shop.Word("order", k.Order), "Back to the order", body, true})
+	address := "/desk/kept/" + p.Shop.Word("order", k.Order)
+	return p.showLetter(w, r, doc, letterPage{Back: address, BackTo: "Back to the order", Address: address + "/letter", Language: language})
 }
 
 // do notes what was done about a kept order.

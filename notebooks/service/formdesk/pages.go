@@ -8,6 +8,7 @@ import (
 	"html/template"
 	"net/http"
 	"net/url"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -15,6 +16,7 @@ import (
 	"lastroom/notebooks/service/access"
 	"lastroom/notebooks/service/help"
 	"lastroom/notebooks/service/topic"
+	"lastroom/reports/page"
 )
 
 //go:embed templates/*.tmpl
@@ -235,17 +237,39 @@ func (p *Pages) unkeptLetter(w http.ResponseWriter, r *http.Request) error {
 	if got.Letter == nil {
 		return topic.NewProblem(http.StatusConflict, "Nothing has to be asked: there is no letter to write.", nil)
 	}
-	body, err := p.Shop.Whole(got.Letter)
-	if err != nil {
-		return err
-	}
-	return p.show(w, r, http.StatusOK, "letter", "The letter", letterPage{Back: "/desk", BackTo: "Back to the desk", Body: body})
+	language := p.letterLanguage(r)
+	return p.showLetter(w, r, got.Letter(language), letterPage{Back: "/desk", BackTo: "Back to the desk", Address: "/desk/letter", Language: language, Text: r.PostForm})
 }
 
 type letterPage struct {
 	Back, BackTo string
+	Address      string // of this page
+	Language     string
+	Others       []topic.Language // that the letter may be had in
+	Text         url.Values       // what was typed in; nil where the form is kept, so that there is no draft of it any more
 	Body         template.HTML
-	Kept         bool // the form is kept, so there is no draft of it any more
+}
+
+// letterLanguage is the language that was chosen for the letter, or that of the page.
+func (p *Pages) letterLanguage(r *http.Request) string {
+	chosen := r.FormValue("letter_language")
+	if slices.ContainsFunc(topic.Languages, func(l topic.Language) bool { return l.Tag == chosen }) {
+		return chosen
+	}
+	return p.Host.Language(r)
+}
+
+func (p *Pages) showLetter(w http.ResponseWriter, r *http.Request, letter *page.Document, shown letterPage) (err error) {
+	if shown.Body, err = p.Shop.Whole(letter); err != nil {
+		return err
+	}
+	for _, l := range topic.Languages {
+		if l.Tag != shown.Language {
+			shown.Others = append(shown.Others, l)
+		}
+	}
+	delete(shown.Text, "letter_language")
+	return p.show(w, r, http.StatusOK, "letter", "The letter", shown)
 }
 
 // keep keeps the form that was typed in.

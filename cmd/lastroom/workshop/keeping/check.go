@@ -17,6 +17,7 @@ import (
 	"lastroom/ingest/lengths"
 	"lastroom/ingest/orderbook"
 	"lastroom/notebooks/service/formdesk"
+	"lastroom/reports/page"
 )
 
 // tallest is the height up to which the page has rows for leg girths.
@@ -105,7 +106,7 @@ func answerOf(w *judging.Desk, f formdesk.Form, got judging.Judged, why bool) *f
 	if why {
 		a.Doc = w.Explain(got)
 		if ask, ok := w.Asks(got); ok {
-			a.Letter = letterOf(ask).Document()
+			a.Letter = func(language string) *page.Document { return letterOf(ask, language) }
 		}
 	}
 	for _, n := range f.Numbers {

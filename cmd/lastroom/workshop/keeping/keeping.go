@@ -286,8 +286,9 @@ func (d *Desk) changed(r *keyed.Record, err error) (*formdesk.Kept, error) {
 	return d.kept(r), nil
 }
 
-// Letter is the letter about the last form of an order, as it was when it was kept.
-func (d *Desk) Letter(_ context.Context, order string) (*page.Document, error) {
+// Letter is the letter about the last form of an order, as it was when it was kept, in a
+// language.
+func (d *Desk) Letter(_ context.Context, order, language string) (*page.Document, error) {
 	r, err := d.store.Get(order)
 	if errors.Is(err, keyed.ErrNone) {
 		return nil, formdesk.ErrNone
@@ -299,5 +300,5 @@ func (d *Desk) Letter(_ context.Context, order string) (*page.Document, error) {
 	if err != nil {
 		return nil, err
 	}
-	return letterOf(ask).Document(), nil
+	return letterOf(ask, language), nil
 }

@@ -143,10 +143,12 @@ func TestKeyedAtThePageIsLikeSheets(t *testing.T) {
 	assert.Equal(t, f, k.Last().Form, "what was typed is what is shown again")
 	k, err = d.Do(ctx, "O3", formdesk.ByLetter, "Ann", k.Version)
 	require.NoError(t, err)
-	doc, err := d.Letter(ctx, "O3")
-	require.NoError(t, err)
-	b, _ := json.Marshal(doc)
-	assert.Contains(t, string(b), "Ball girth")
+	for language, girth := range map[string]string{"en": "Ball girth", "de": "Ballenumfang"} {
+		doc, err := d.Letter(ctx, "O3", language)
+		require.NoError(t, err)
+		b, _ := json.Marshal(doc)
+		assert.Contains(t, string(b), girth)
+	}
 	put(t, d)
 	open, err := d.Open(ctx)
 	require.NoError(t, err)

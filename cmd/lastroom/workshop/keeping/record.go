@@ -18,6 +18,7 @@ import (
 	"lastroom/ingest/typed"
 	"lastroom/notebooks/service/formdesk"
 	"lastroom/reports/letter"
+	"lastroom/reports/page"
 )
 
 // typedOf are the cells of the sheets that a form of the page fills.
@@ -195,7 +196,9 @@ func askOf(f *keyed.Form) (a letter.Ask, err error) {
 	return a, json.Unmarshal(f.Said.Asks, &a)
 }
 
-func letterOf(a letter.Ask) *letter.Letter { return letter.Write(letter.English(), a) }
+func letterOf(a letter.Ask, language string) *page.Document {
+	return letter.Write(letter.Words.Language(language), a).Document()
+}
 
 // cutInBook are the days on which orders were cut or shipped, by the book.
 func (d *Desk) cutInBook(ctx context.Context, list []*keyed.Record) (map[string]cohort.Day, error) {
