@@ -12,6 +12,7 @@ package keeping
 import (
 	"context"
 	"errors"
+	"maps"
 	"slices"
 	"strings"
 	"sync"
@@ -40,11 +41,14 @@ type Desk struct {
 	mu    sync.Mutex
 	seen  map[string]lookup // what was looked up in the book, by order and customer
 	state string            // of the book, that it was looked up in
+	// Numbers of orders and forms kept since the start: one that is loaded and closed is
+	// in no list for a while, since the pages have the book as it was.
+	numbers map[string]bool
 }
 
 // New makes the desk of a workshop whose book is at a path.
 func New(pages *serving.Pages, book string, clock notebooks.Clock) *Desk {
-	return &Desk{pages: pages, store: keyed.Store{Files: bookfile.FilesOf(book)}, clock: clock, wake: make(chan struct{}, 1)}
+	return &Desk{pages: pages, store: keyed.Store{Files: bookfile.FilesOf(book)}, clock: clock, wake: make(chan struct{}, 1), numbers: map[string]bool{}}
 }
 
 // shortest and longest are how long forms are gathered before a load. Between them
@@ -121,7 +125,9 @@ func (d *Desk) Next(ctx context.Context) (order, form string, err error) {
 		return "", "", err
 	}
 	byOrder := form == "" || strings.HasPrefix(form, formOrder+"-")
-	taken := map[string]bool{}
+	d.mu.Lock()
+	taken := maps.Clone(d.numbers)
+	d.mu.Unlock()
 	for _, r := range list {
 		taken[r.OrderID] = true
 		for _, f := range r.Forms {
@@ -244,6 +250,11 @@ func (d *Desk) Keep(ctx context.Context, f formdesk.Form, by string, seen int) (
 		return nil, err
 	}
 	r, err := d.store.Change(f.OrderID, seen, func(r *keyed.Record) error { return of.put(r, f, by, d.clock().UTC()) })
+	if err == nil {
+		d.mu.Lock()
+		d.numbers[f.OrderID], d.numbers[f.ID] = true, true
+		d.mu.Unlock()
+	}
 	return d.changed(r, err)
 }
 

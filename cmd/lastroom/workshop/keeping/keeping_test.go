@@ -282,6 +282,35 @@ func TestNumbersThatAreTaken(t *testing.T) {
 	assert.Equal(t, [2]string{"O4", "O4-1"}, [2]string{order, id})
 }
 
+// What was cut and loaded is in no list before the pages have the newer book; its
+// number is not proposed again all the same.
+func TestNumbersOfWhatIsDone(t *testing.T) {
+	ctx := context.Background()
+	d := newDesk(t, sheets)
+	k, err := d.Keep(ctx, mended(typedForm("O3", "O3-1"), "O3-1"), "Ann", 0)
+	require.NoError(t, err)
+	_, err = d.Do(ctx, "O3", formdesk.IsCut, "Ann", k.Version)
+	require.NoError(t, err)
+	_, err = loading.Load(ctx, d.store, load.Options{Now: now})
+	require.NoError(t, err)
+	open, err := d.store.Open()
+	require.NoError(t, err)
+	require.Empty(t, open)
+	ready := make(chan error, 1)
+	go func() { ready <- d.pages.Ready(ctx) }()
+	for {
+		order, id, err := d.Next(ctx)
+		require.NoError(t, err)
+		require.Equal(t, [2]string{"O4", "O4-1"}, [2]string{order, id})
+		select {
+		case err := <-ready:
+			require.NoError(t, err)
+			return
+		default:
+		}
+	}
+}
+
 // Several at once, each typing in forms of their own and one of the same order, while
 // what is kept is loaded: nobody's form is lost, of the same order one is first and
 // the others are told.
