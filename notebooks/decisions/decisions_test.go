@@ -122,4 +122,13 @@ func TestKeptItsPromise(t *testing.T) {
 	v.Keep(recs)
 	assert.Empty(t, v.Kept)
 	assert.Equal(t, []archive.RecordValue{evidence[0]}, AboutRule(recs[3], "odd"))
+
+	// The review tells of rules too, under the name of its cell.
+	review := archive.Record{ID: "review-4", Notebook: "review", Values: []archive.RecordValue{value("review.rule.odd.held_share", 10, 11, 12), {Name: "review.rule.odd.kept_promise", Text: "80 in 100"}}}
+	v = View{Decision: Decision{Rule: "odd", Evidence: append(evidence, archive.RecordValue{Name: "rule.odd.kept_promise"})}}
+	v.Keep(append([]archive.Record{review}, recs...))
+	assert.Equal(t, "review-4", v.Newer)
+	assert.Equal(t, "80 in 100", v.Promise())
+	v.Keep(recs)
+	assert.Equal(t, "not in the newest run", v.Promise())
 }

@@ -2,6 +2,7 @@ package decisions
 
 import (
 	"slices"
+	"strings"
 
 	"lastroom/notebooks/archive"
 )
@@ -28,6 +29,9 @@ func (v *View) Keep(recs []archive.Record) {
 		now, any := map[string]archive.RecordValue{}, false
 		for _, x := range r.Values {
 			now[x.Name] = x
+			if name := ofRule(x.Name); from == "" && name != "" {
+				now[name] = x
+			}
 		}
 		var kept []Kept
 		for _, was := range v.Evidence {
@@ -43,6 +47,26 @@ func (v *View) Keep(recs []archive.Record) {
 		v.Newer, v.Kept = r.ID, kept
 		return
 	}
+}
+
+// ofRule is the name of a rule's number without the cell that it came from: the review's
+// is review.rule.…, that of a rule tried on its page rule.…; "" for other numbers.
+func ofRule(name string) string {
+	if i := strings.Index(name, ".rule."); i >= 0 {
+		return name[i+1:]
+	}
+	return ""
+}
+
+// Promise is how much of its promise the rule has kept, in words; "" where no run since
+// tells.
+func (v *View) Promise() string {
+	for _, k := range v.Kept {
+		if strings.HasSuffix(k.Name, ".kept_promise") {
+			return k.Now
+		}
+	}
+	return ""
 }
 
 // moved says whether a number is another one now, by its intervals.

@@ -23,13 +23,15 @@ import (
 	"lastroom/notebooks/service/access"
 	"lastroom/notebooks/service/help"
 	"lastroom/notebooks/service/topic"
+	"lastroom/reports/review"
 )
 
 //go:embed templates/*.tmpl
 var templateFiles embed.FS
 
 var templates = template.Must(template.New("").Funcs(template.FuncMap{
-	"day": func(t time.Time) string { return t.UTC().Format("2006-01-02 15:04") },
+	"day":   func(t time.Time) string { return t.UTC().Format("2006-01-02 15:04") },
+	"title": review.ValueTitle,
 }).ParseFS(templateFiles, "templates/*.tmpl"))
 
 // A Shop is what these pages ask of the workshop.
