@@ -93,12 +93,16 @@ func Order(ctx context.Context, d *judging.Desk, id string) (*page.Document, err
 		add("risk", "Remake risk, as seen on the day of cutting", review.RiskOf(id, *of)...)
 	}
 	add("outcomes", "Reports of fit", rowsTable("outcomes-table", "Reports of fit", o.Outcomes, "order_id"))
-	for _, f := range o.Forms {
-		blocks, err := formBlocks(ctx, d, f)
-		if err != nil {
+	numbers := make([][]form.Number, len(o.Forms))
+	for i, f := range o.Forms {
+		if numbers[i], err = r.Numbers(ctx, f.ID); err != nil {
 			return nil, err
 		}
-		add(service.FormAnchor(f.ID), fmt.Sprintf("Form %d", f.No), blocks...)
+		if i > 0 {
+			before := o.Forms[i-1]
+			add("changed-"+service.FormAnchor(f.ID), fmt.Sprintf("What changed from form %d to form %d", before.No, f.No), changed(before, f, numbers[i-1], numbers[i]))
+		}
+		add(service.FormAnchor(f.ID), fmt.Sprintf("Form %d", f.No), formBlocks(d, f, numbers[i])...)
 	}
 	if len(o.CallBacks) > 0 {
 		add("call-backs", "Call-backs", rowsTable("call-backs-table", "Call-backs", o.CallBacks, "order_id"))
@@ -259,11 +263,7 @@ func historyTable(rows []orderbook.Row) page.Table {
 }
 
 // formBlocks show one form: its faults, its facts, its numbers as written.
-func formBlocks(ctx context.Context, d *judging.Desk, f orderbook.FormSeen) ([]page.Block, error) {
-	numbers, err := d.Book().Numbers(ctx, f.ID)
-	if err != nil {
-		return nil, err
-	}
+func formBlocks(d *judging.Desk, f orderbook.FormSeen, numbers []form.Number) []page.Block {
 	faults := page.Table{ID: "faults-" + f.ID, Caption: "Faults of form " + f.ID, Columns: []page.Column{{Key: "state", Title: "state"}, {Key: "faults", Title: "faults"}}}
 	for _, s := range []struct {
 		state form.State
@@ -273,10 +273,10 @@ func formBlocks(ctx context.Context, d *judging.Desk, f orderbook.FormSeen) ([]p
 	}
 	faults.Total = len(faults.Rows)
 	if len(numbers) == 0 {
-		return []page.Block{faults, markTable(f)}, nil
+		return []page.Block{faults, markTable(f)}
 	}
 	x := d.Seen(f, numbers)
-	return append(append([]page.Block{faults}, figures(x, f.ID)...), numberTable(f.ID, numbers, x.Decision.Doubts), markTable(f)), nil
+	return append(append([]page.Block{faults}, figures(x, f.ID)...), numberTable(f.ID, numbers, x.Decision.Doubts), markTable(f))
 }
 
 // markTable are the marks and facts of the form that a clerk keyed.
@@ -302,18 +302,7 @@ func numberTable(formID string, numbers []form.Number, doubts []desk.Doubt) page
 	}
 	at := map[string]int{}
 	for _, n := range numbers {
-		name := n.Point.String()
-		if n.HeightMM > 0 {
-			name += " at " + strings.TrimSpace(n.HeightWritten)
-			if strings.TrimSpace(n.HeightWritten) == "" {
-				name += page.Fixed(float64(n.HeightMM), 0) + " mm"
-			} else {
-				name += " (" + page.Fixed(float64(n.HeightMM), 0) + " mm)"
-			}
-		}
-		if n.Clothing == form.Tucked {
-			name += ", over trousers"
-		}
+		name := placeName(n)
 		i, ok := at[name]
 		if !ok {
 			i = len(t.Rows)
@@ -332,6 +321,66 @@ func numberTable(formID string, numbers []form.Number, doubts []desk.Doubt) page
 			c := &t.Rows[i][5]
 			c.Text = strings.TrimPrefix(c.Text+"; "+n.Side.String()+": "+doubts[j].Words, "; ")
 		}
+	}
+	t.Total = len(t.Rows)
+	return t
+}
+
+// placeName says where a number was taken, but for the side.
+func placeName(n form.Number) string {
+	name := n.Point.String()
+	if n.HeightMM > 0 {
+		name += " at " + strings.TrimSpace(n.HeightWritten)
+		if strings.TrimSpace(n.HeightWritten) == "" {
+			name += page.Fixed(float64(n.HeightMM), 0) + " mm"
+		} else {
+			name += " (" + page.Fixed(float64(n.HeightMM), 0) + " mm)"
+		}
+	}
+	if n.Clothing == form.Tucked {
+		name += ", over trousers"
+	}
+	return name
+}
+
+// changed says what is otherwise on a form than on the one before: faults, what a clerk
+// keyed, then numbers as written.
+func changed(was, is orderbook.FormSeen, before, now []form.Number) page.Block {
+	t := page.Table{ID: "changes-" + is.ID, Caption: fmt.Sprintf("What differs between form %d and form %d", was.No, is.No),
+		Columns: []page.Column{{Key: "what", Title: "what"}, {Key: "before", Title: "before"}, {Key: "now", Title: "now"}}}
+	add := func(what string, a, b page.Cell) {
+		if a.Text != b.Text {
+			for _, c := range []*page.Cell{&a, &b} {
+				if c.Text == "" {
+					*c = page.Text("not known")
+				}
+			}
+			t.Rows = append(t.Rows, []page.Cell{page.Text(what), a, b})
+		}
+	}
+	add("faults", page.Text(faultNames(was.Faults, form.With)), page.Text(faultNames(is.Faults, form.With)))
+	add("can't be judged", page.Text(faultNames(was.Faults, form.Unknown)), page.Text(faultNames(is.Faults, form.Unknown)))
+	for _, name := range []string{"measurer_id", "self_measured", "irregularities"} {
+		add(strings.ReplaceAll(name, "_", " "), keyed(name, was.Facts.Get(name)), keyed(name, is.Facts.Get(name)))
+	}
+	written := func(list []form.Number, at form.Place) page.Cell {
+		if i := slices.IndexFunc(list, func(n form.Number) bool { return n.Place == at }); i >= 0 {
+			return page.Text(list[i].Written + " " + list[i].Unit.String())
+		}
+		return page.Cell{}
+	}
+	all := slices.Clone(now)
+	for _, n := range before {
+		if written(now, n.Place).Text == "" {
+			all = append(all, n)
+		}
+	}
+	slices.SortStableFunc(all, func(a, b form.Number) int { return form.ComparePlaces(a.Place, b.Place) })
+	for _, n := range all {
+		add(n.Side.String()+" "+placeName(n), written(before, n.Place), written(now, n.Place))
+	}
+	if len(t.Rows) == 0 {
+		return page.Prose{"Nothing differs."}
 	}
 	t.Total = len(t.Rows)
 	return t
