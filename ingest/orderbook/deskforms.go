@@ -126,6 +126,26 @@ func (r *Reader) GoodForms(ctx context.Context, matureDays int) ([]DeskForm, err
 	return r.DeskForms(ctx, engine.Section(deskFormsSQL, "good"), matureDays, perChannel)
 }
 
+// WaitingForms are the newest forms, come since a day, of the orders of which no leather
+// is cut yet.
+func (r *Reader) WaitingForms(ctx context.Context, since cohort.Day) ([]DeskForm, error) {
+	return r.DeskForms(ctx, engine.Section(deskFormsSQL, "waiting"), since.Time())
+}
+
+// AskedOn are the days on which customers were last asked about forms, where the answer
+// is not in; NoDay where the day is not written.
+func (r *Reader) AskedOn(ctx context.Context, forms []string) (map[string]cohort.Day, error) {
+	out := map[string]cohort.Day{}
+	err := r.each(ctx, engine.Section(deskFormsSQL, "asked"), []any{strings.Join(forms, "\x1f")}, func(rows *sql.Rows) error {
+		var id string
+		var day sql.NullTime
+		err := rows.Scan(&id, &day)
+		out[id] = dayOf(day)
+		return err
+	})
+	return out, err
+}
+
 // HoldForms says of each rule which of the forms received by the as-of day it
 // holds, by their ids. The days between which a rule was in force are not
 // looked at. Conditions are checked first; an error names the rule.

@@ -231,6 +231,8 @@ func (f *fakeShop) Keep(ctx context.Context, d formdesk.Form, by string, seen in
 	return &k, nil
 }
 
+func (f *fakeShop) Waiting(context.Context) ([]formdesk.Waiting, error) { return nil, nil }
+
 func (f *fakeShop) Open(context.Context) ([]*formdesk.Kept, error) {
 	f.mu.Lock()
 	defer f.mu.Unlock()

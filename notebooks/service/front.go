@@ -71,7 +71,7 @@ func (b frontBook) Due() (out []front.Decision, err error) {
 	return out, err
 }
 
-// Held counts the forms that the desk holds.
+// Held counts the forms that the desk holds, typed in or from sheets.
 func (b frontBook) Held(ctx context.Context) (forms, days int, err error) {
 	if b.s.cfg.Desk == nil {
 		return 0, 0, nil
@@ -81,6 +81,13 @@ func (b frontBook) Held(ctx context.Context) (forms, days int, err error) {
 		if k.Closed == "" && k.Last().Held {
 			forms, days = forms+1, max(days, k.Days)
 		}
+	}
+	if err != nil {
+		return 0, 0, err
+	}
+	waiting, err := b.s.cfg.Desk.Waiting(ctx)
+	for _, f := range waiting {
+		forms, days = forms+1, max(days, f.Days)
 	}
 	return forms, days, err
 }

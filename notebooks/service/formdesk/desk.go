@@ -92,6 +92,16 @@ type KeptForm struct {
 // A Call is one time that the customer was asked.
 type Call struct{ Form, On, How, By, Answered string }
 
+// A Waiting form came on sheets and is held: nothing of its order was typed in here.
+type Waiting struct {
+	Order, Customer, Form string
+	Verdict               string
+	Asks                  []string // what the letter would ask, in a few words each
+	Days                  int      // since it came
+	Called                bool     // the customer was asked, and no answer is in
+	CalledOn              string   // "": the day is not known
+}
+
 // What can be done with a kept order, besides typing a form in for it.
 const (
 	ByLetter    = "letter"
@@ -128,6 +138,8 @@ type Desk interface {
 	Keep(ctx context.Context, f Form, by string, seen int) (*Kept, error)
 	// Open lists the orders that the desk is not done with, the longest waiting first.
 	Open(ctx context.Context) ([]*Kept, error)
+	// Waiting lists the held forms that came on sheets, the longest waiting first.
+	Waiting(ctx context.Context) ([]Waiting, error)
 	// Kept gives what is kept of an order, or ErrNone.
 	Kept(ctx context.Context, order string) (*Kept, error)
 	// Do notes that the customer was asked about the last form, or that the desk is

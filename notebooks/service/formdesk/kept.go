@@ -3,6 +3,7 @@ package formdesk
 import (
 	"errors"
 	"net/http"
+	"slices"
 
 	"lastroom/notebooks/service/access"
 	"lastroom/notebooks/service/topic"
@@ -23,15 +24,19 @@ func (p *Pages) keptOf(r *http.Request) (*Kept, error) {
 
 // A line is an open order in the list.
 type line struct {
-	*Kept
-	Address string
-	Asked   string // when and how, in words
+	Order, Customer, Form, Address string
+	Days                           int
+	Verdict                        string
+	Asks                           []string
+	Asked                          string // when and how, in words
+	Refused                        string
 }
 
 type openPage struct {
 	Editor     bool
 	Held, Free []line
 	Waits      int
+	Sheets     int // of the held ones, that came on sheets
 }
 
 // open lists what the desk is not done with.
@@ -41,8 +46,24 @@ func (p *Pages) open(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	o := openPage{Editor: p.Host.Visitor(r).Role >= access.Editor}
+	waiting, err := p.Desk.Waiting(r.Context())
+	if err != nil {
+		return err
+	}
+	o.Sheets = len(waiting)
+	for _, f := range waiting {
+		l := line{Order: f.Order, Customer: f.Customer, Form: f.Form, Address: "/order/" + p.Shop.Word("order", f.Order), Days: f.Days, Verdict: f.Verdict, Asks: f.Asks}
+		switch {
+		case f.CalledOn != "":
+			l.Asked = "on " + f.CalledOn
+		case f.Called:
+			l.Asked = "yes"
+		}
+		o.Held = append(o.Held, l)
+	}
 	for _, k := range list {
-		l := line{k, "/desk/kept/" + p.Shop.Word("order", k.Order), asked(k)}
+		last := k.Last()
+		l := line{k.Order, k.Customer, last.ID, "/desk/kept/" + p.Shop.Word("order", k.Order), k.Days, last.Verdict, last.Asked, asked(k), k.Refused}
 		if k.Waits {
 			o.Waits++
 		}
@@ -54,6 +75,7 @@ func (p *Pages) open(w http.ResponseWriter, r *http.Request) error {
 			o.Free = append(o.Free, l)
 		}
 	}
+	slices.SortStableFunc(o.Held, func(a, b line) int { return b.Days - a.Days })
 	return p.show(w, r, http.StatusOK, "open", "Open forms", o)
 }
 

@@ -43,6 +43,7 @@ type Desk struct {
 	typed       *typedBook
 	recalled    *recalled // of customers
 	practice    *deck     // of the book
+	waiting     []Waiting // see FindWaiting
 }
 
 // A Judged is a form with all that the desk says of it.
@@ -191,6 +192,11 @@ func (d *Desk) judge(ctx context.Context, r *orderbook.Reader, where string, arg
 	if err != nil {
 		return nil, err
 	}
+	return d.judgeAll(ctx, r, list)
+}
+
+// judgeAll judges forms of a reader.
+func (d *Desk) judgeAll(ctx context.Context, r *orderbook.Reader, list []orderbook.DeskForm) ([]Judged, error) {
 	past, err := d.pastOf(ctx, list)
 	if err != nil {
 		return nil, err

@@ -27,6 +27,7 @@ import (
 	"lastroom/ingest/load"
 	"lastroom/notebooks"
 	"lastroom/notebooks/service/formdesk"
+	"lastroom/reports/letter"
 	"lastroom/reports/page"
 )
 
@@ -172,6 +173,32 @@ func (d *Desk) Open(ctx context.Context) ([]*formdesk.Kept, error) {
 	}
 	slices.SortStableFunc(out, func(a, b *formdesk.Kept) int { return b.Days - a.Days })
 	return out, nil
+}
+
+// Waiting are the held forms that came on sheets, of orders that the desk never kept a
+// form of.
+func (d *Desk) Waiting(ctx context.Context) (out []formdesk.Waiting, err error) {
+	err = d.pages.WithDesk(ctx, func(w *judging.Desk, _ string) error {
+		for _, f := range w.Waiting() {
+			if _, err := d.store.Get(f.Order); !errors.Is(err, keyed.ErrNone) {
+				if err != nil && !errors.Is(err, keyed.ErrDamaged) {
+					return err
+				}
+				continue
+			}
+			line := formdesk.Waiting{Order: f.Order, Customer: f.Customer, Form: f.ID, Verdict: string(f.Decision.Verdict),
+				Days: max(0, int(workshop.Today(d.clock)-f.Received)), Called: f.Asked}
+			if ask, held := w.Asks(f.Judged); held {
+				line.Asks = letter.InShort(letter.English(), ask)
+			}
+			if f.AskedOn.Known() {
+				line.CalledOn = f.AskedOn.String()
+			}
+			out = append(out, line)
+		}
+		return nil
+	})
+	return out, err
 }
 
 // settle closes what is cut or shipped by the sheets.

@@ -282,6 +282,50 @@ func TestNumbersThatAreTaken(t *testing.T) {
 	assert.Equal(t, [2]string{"O4", "O4-1"}, [2]string{order, id})
 }
 
+// Held forms of sheets wait beside those that were typed in, until leather is cut or the
+// desk has a form of their order itself.
+func TestFormsOfSheetsThatWait(t *testing.T) {
+	ctx := context.Background()
+	d := newDesk(t, sheets)
+	more := map[string]string{
+		"orders.csv": "order_id,customer_id,received_on,shaft_height_in,worn_tucked,orthotic,channel,sex\n" +
+			"S1,C7,2026-09-20,12,no,no,shop,m\nS2,C8,2026-09-28,12,no,no,shop,m\nS3,C9,2025-09-28,12,no,no,shop,m\n",
+		"forms.csv":        "form_id,order_id,form_no,received_on\nS1-1,S1,1,2026-09-20\nS2-1,S2,1,2026-09-28\nS3-1,S3,1,2025-09-28\n",
+		"measurements.csv": "form_id,side,clothing,point,height,height_unit,value,unit\nS1-1,left,bare,ball,,,25.2,cm\nS2-1,left,bare,ball,,,25.2,cm\nS3-1,left,bare,ball,,,25.2,cm\n",
+		"callbacks.csv":    "form_id,called_on,fault,resolved,resolved_on\nS2-1,2026-09-30,foot-girth-missing,,\n",
+	}
+	loadTexts(t, d.store.Files.Book, more)
+	require.NoError(t, d.pages.Ready(ctx))
+	waiting := func() (out []formdesk.Waiting) {
+		all, err := d.Waiting(ctx)
+		require.NoError(t, err)
+		for _, f := range all {
+			if f.Order[0] == 'S' {
+				out = append(out, f)
+			}
+		}
+		return out
+	}
+	got := waiting()
+	require.Len(t, got, 2, "one was left for a year")
+	assert.Equal(t, "S1-1", got[0].Form)
+	assert.Equal(t, "C7", got[0].Customer)
+	assert.Equal(t, "measure again", got[0].Verdict)
+	assert.NotEmpty(t, got[0].Asks)
+	assert.False(t, got[0].Called)
+	assert.Equal(t, "2026-09-30", got[1].CalledOn)
+	assert.Equal(t, 8, got[0].Days-got[1].Days)
+
+	_, err := d.Keep(ctx, typedForm("S1", "S1-2"), "Ann", 0)
+	require.NoError(t, err)
+	got = waiting()
+	require.Len(t, got, 1, "the desk has it now")
+	assert.Equal(t, "S2-1", got[0].Form)
+	loadTexts(t, d.store.Files.Book, map[string]string{"orders.csv": "order_id,cut_on\nS2,2026-10-02\n"})
+	require.NoError(t, d.pages.Ready(ctx))
+	assert.Empty(t, waiting())
+}
+
 // What was cut and loaded is in no list before the pages have the newer book; its
 // number is not proposed again all the same.
 func TestNumbersOfWhatIsDone(t *testing.T) {

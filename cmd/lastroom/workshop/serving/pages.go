@@ -162,6 +162,9 @@ func (p *Pages) renew(ctx context.Context) error {
 	var shop *brief.Shop
 	if book != nil {
 		if err = d.Foresee(ctx, p.Workshop, cohort.NoDay); err == nil {
+			err = d.FindWaiting(ctx)
+		}
+		if err == nil {
 			shop, err = p.now(ctx)
 		}
 		if err != nil {
