@@ -254,7 +254,7 @@ func TestDecisionIsBoundToARunAndComesDue(t *testing.T) {
 	status, text, _ := post(t, front.URL+"/decisions", form)
 	require.Equal(t, 200, status, text)
 	has(t, text, "hold them &lt;b&gt;all&lt;/b&gt;")
-	has(t, text, "marks.tape-marks-missing.avoidable")
+	has(t, text, "marks, tape-marks-missing, avoidable")
 	hasNot(t, mustGet(t, front.URL+"/"), "Decisions to look at again")
 	mu.Lock()
 	now = time.Date(2027, 1, 15, 12, 0, 0, 0, time.UTC)
@@ -449,7 +449,7 @@ func TestFind(t *testing.T) {
 func TestKeptAtTheDesk(t *testing.T) {
 	s, front, _ := serve(t, &fakeShop{hash: "h"}, nil)
 	has(t, mustGet(t, front.URL+"/desk"), `value="W2-1"`)
-	has(t, mustGet(t, front.URL+"/desk/open"), "No form that was kept here is held")
+	has(t, mustGet(t, front.URL+"/desk/open"), "No form is held")
 	form := url.Values{"order_id": {"W2"}, "customer_id": {"C<7>"}, "n-left-bare-ball": {"99"}, "seen": {"0"}}
 	status, text, _ := post(t, front.URL+"/desk/keep", form)
 	assert.Equal(t, 422, status)
