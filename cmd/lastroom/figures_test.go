@@ -349,6 +349,7 @@ var (
 // notebook, and sends the forms of the desk and of practice.
 func everyPage(t *testing.T, book string) {
 	base := served(t, book)
+	german := germanPages(t)
 	look := func(res *http.Response, err error) string {
 		require.NoError(t, err)
 		defer res.Body.Close()
@@ -357,6 +358,7 @@ func everyPage(t *testing.T, book string) {
 		assert.Less(t, res.StatusCode, 500, "%s: %s", res.Request.URL, b)
 		if !strings.HasPrefix(res.Request.URL.Path, "/static/") {
 			hasFigures(t, string(b), res.Request.URL.Path)
+			german(res, b)
 		}
 		return string(b)
 	}
