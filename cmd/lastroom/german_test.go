@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	pages "lastroom/notebooks/service/help"
 	"lastroom/reports/translation"
 )
 
@@ -29,7 +30,7 @@ func germanPages(t *testing.T) func(res *http.Response, page []byte) {
 		if !strings.HasPrefix(res.Header.Get("Content-Type"), "text/html") {
 			return
 		}
-		_, missing := l.Page(page)
+		_, missing := pages.Said(page, l)
 		for _, sentence := range missing {
 			untold[sentence] = res.Request.URL.Path
 		}

@@ -104,7 +104,7 @@ func (t *teller) WriteHeader(status int) {
 	t.status = status
 	switch kind, _, _ := strings.Cut(t.Header().Get("Content-Type"), ";"); kind {
 	case "text/html":
-		t.say = func(page []byte) []byte { return help.Said(page, t.language) }
+		t.say = func(page []byte) []byte { said, _ := help.Said(page, t.language); return said }
 	case "application/json":
 		t.say = t.language.JSON
 	default:

@@ -31,7 +31,7 @@ var spoken = regexp.MustCompile(`(\s(?:alt|aria-description|aria-label|aria-role
 
 // Page says a finished page in the language: texts, spoken attributes (and those that begin
 // with data-say), and the lang of the page. It gives the page and what stayed untold. A page
-// that says it is in another language than English stays as it is.
+// that says it is in another language than English, or is not to be said, stays as it is.
 func (l *Language) Page(page []byte) ([]byte, []string) {
 	key := sha256.Sum256(page)
 	if said, ok := l.shown.get(key); ok {
@@ -58,7 +58,7 @@ func (l *Language) walk(page []byte) ([]byte, []string) {
 			w.text(raw)
 		case nethtml.StartTagToken, nethtml.SelfClosingTagToken:
 			t := z.Token()
-			if t.DataAtom == atom.Html && !isEnglish(t) {
+			if t.DataAtom == atom.Html && (!isEnglish(t) || notToSay(t)) {
 				return page, nil
 			}
 			w.open(t, raw)

@@ -129,14 +129,15 @@ func Linked(body template.HTML) template.HTML {
 var links = regexp.MustCompile(`<a class="word" href="/help/words#[a-z-]+">([^<]*)</a>`)
 
 // Said says a finished page in a language. Where its hard words led to the glossary, those
-// of the language do: a link within a sentence would hide it from the catalogue.
-func Said(page []byte, l *translation.Language) []byte {
+// of the language do: a link within a sentence would hide it from the catalogue. It gives the
+// page and what stayed untold.
+func Said(page []byte, l *translation.Language) ([]byte, []string) {
 	plain := links.ReplaceAll(page, []byte("$1"))
-	said, _ := l.Page(plain)
+	said, untold := l.Page(plain)
 	if f, ok := finders[l.Tag]; ok && len(plain) < len(page) {
-		return f.linked(said)
+		return f.linked(said), untold
 	}
-	return said
+	return said, untold
 }
 
 func (f finder) linked(body []byte) []byte {
