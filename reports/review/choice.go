@@ -26,8 +26,8 @@ func ChoicePage(d rules.Choice) *page.Document {
 	}
 	notes := page.Prose{}
 	if len(d.Chosen) > 0 || d.FirstForms > 0 {
-		notes = append(notes, fmt.Sprintf("First forms of %s mature orders as of %s, %s of the orders remade, over %s months. %s %% of call-backs are taken to mend the form (%s).",
-			page.Thousands(d.FirstForms), d.AsOf, page.Thousands(d.Remade), page.Thousands(d.Months), page.Fixed(100*d.Success, 0), d.SuccessFrom))
+		notes = append(notes, fmt.Sprintf("First forms of %s mature orders as of %s, %s of the orders remade, over %s. %s %% of call-backs are taken to mend the form (%s).",
+			page.Thousands(d.FirstForms), d.AsOf, page.Thousands(d.Remade), page.Counted(d.Months, "month", "months"), page.Fixed(100*d.Success, 0), d.SuccessFrom))
 	}
 	if d.Search != "" {
 		notes = append(notes, "How the set was found: "+d.Search+".")

@@ -259,10 +259,14 @@ func ModelCard(r risk.Report) []page.Block {
 	if m.Version > 0 {
 		kept = fmt.Sprintf("version %d, kept beside the book", m.Version)
 	}
+	rests := "no order yet"
+	if m.AsOf.Known() {
+		rests = fmt.Sprintf("%s orders shipped by %s, %s remakes; young orders count for as much of their year as is told", page.Thousands(m.Orders), m.AsOf, page.Thousands(m.Remakes))
+	}
 	facts := [][2]string{
 		{"Foresees", "the chance that an order is remade within a year of shipping, before it is returned for the money, as seen on the day of cutting"},
 		{"Goes by", "the faults noted on the form, counted or read off its numbers, what is unknown as unknown; how odd the numbers are; the boot; channel, sex, sock, orthotic; the measurer, drawn towards the others; whether earlier pairs of the customer were remade; the course of the years and the season"},
-		{"Rests on", fmt.Sprintf("%s orders shipped by %s, %s remakes; young orders count for as much of their year as is told", page.Thousands(m.Orders), m.AsOf, page.Thousands(m.Remakes))},
+		{"Rests on", rests},
 		{"Made by", fmt.Sprintf("logistic regression with a ridge penalty (%s) chosen by tenfold cross-validation of customers; %s terms left in effect; %s", penaltyWords(m.Penalty), value(m.Effective, 1), measurersApart(m.Spread))},
 		{"Kept as", kept},
 		{"Fitted anew", fmt.Sprintf("when a tenth more remakes are known, when it is %d days old, or when the rules change; older versions stay", risk.Older)},

@@ -28,7 +28,7 @@ func mendsInWords(r rules.Rule) string {
 // Its first table is the line.
 func TrialPage(d rules.Trial) *page.Document {
 	s := d.Tried
-	line := page.Table{ID: "tried-table", Caption: fmt.Sprintf("The condition as a rule, on the first forms of %s mature orders (%s remade) over %s months", page.Thousands(d.FirstForms), page.Thousands(d.Remade), page.Thousands(d.Months)),
+	line := page.Table{ID: "tried-table", Caption: fmt.Sprintf("The condition as a rule, on the first forms of %s mature orders (%s remade) over %s", page.Thousands(d.FirstForms), page.Thousands(d.Remade), page.Counted(d.Months, "month", "months")),
 		Columns: []page.Column{
 			{Key: "held", Title: "Forms held", Numeric: true}, {Key: "unknown", Title: "Not judged", Numeric: true},
 			{Key: "held_a_month", Title: "Held a month", Numeric: true}, {Key: "would_catch", Title: "Remakes it would catch", Numeric: true},
@@ -47,7 +47,9 @@ func TrialPage(d rules.Trial) *page.Document {
 	for _, o := range d.Overlap {
 		overlap.Rows = append(overlap.Rows, []page.Cell{{Text: o.Title, Value: o.Rule}, page.Count(o.Both), page.Count(o.OnlyTried), page.Count(o.OnlyRule)})
 	}
-	overlap.Notes = append(overlap.Notes, fmt.Sprintf("Of the %s forms that it holds, %s are held by no rule in force on %s.", page.Thousands(s.Held), page.Thousands(d.New), d.AsOf))
+	if d.AsOf.Known() { // there is an order
+		overlap.Notes = append(overlap.Notes, fmt.Sprintf("Of the %s forms that it holds, %s are held by no rule in force on %s.", page.Thousands(s.Held), page.Thousands(d.New), d.AsOf))
+	}
 	forms := page.Table{ID: "held-table", Caption: "First forms of " + d.Month.String() + " that it would have held", Columns: []page.Column{{Key: "form", Title: "Form"}}}
 	for _, id := range d.HeldLastMonth {
 		forms.Rows = append(forms.Rows, []page.Cell{{Text: id, Value: id, Ref: page.Ref{Kind: "form", IDs: []string{id}}}})
