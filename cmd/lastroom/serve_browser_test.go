@@ -401,3 +401,32 @@ func (b *tab) accessible(script string, paths []string, dark ...string) {
 		})
 	}
 }
+
+// In German the desk answers in German, what was typed before stays, and tables sort by
+// days as German writes them.
+func TestTheScriptsInGerman(t *testing.T) {
+	b := openTab(t, served(t, filepath.Join(ownDemo(t), "shop.duckdb")))
+	b.visit("/desk")
+	b.fill("#customer_id", "P00012")
+	b.click(`form[action="/language"] button[value="de"]`)
+	b.until(`document.documentElement.lang === "de" && document.readyState === "complete"`)
+	assert.Equal(t, "P00012", eval[string](b, `document.getElementById("customer_id").value`), "a change of language is no leaving")
+	b.fill("#shaft", "12")
+	b.until(`document.querySelector("[data-verdict]").textContent === "Bis jetzt: noch einmal messen"`)
+	b.visit("/orders/ask")
+	days := eval[[]string](b, `(() => {
+		const by = document.querySelector(".tabletools select");
+		by.value = "1 up";
+		by.dispatchEvent(new Event("change"));
+		return [...document.querySelectorAll(".scroll > table[id] tbody tr")].map((row) => row.cells[1].textContent.trim());
+	})()`)
+	require.NotEmpty(t, days)
+	var spelt []string
+	for _, d := range days {
+		require.Regexp(t, `^\d\d\.\d\d\.\d{4}$`, d)
+		spelt = append(spelt, d[6:]+d[3:5]+d[:2])
+	}
+	assert.IsNonDecreasing(t, spelt)
+	assert.Equal(t, "Geordnet nach", eval[string](b, `document.querySelector(".tabletools .order").firstChild.textContent.trim()`))
+	b.onlyHere()
+}

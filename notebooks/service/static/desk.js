@@ -9,7 +9,7 @@ const dropDrafts = () => {
   for (const name of Object.keys(sessionStorage)) if (name.startsWith(drafts)) sessionStorage.removeItem(name);
 };
 if (document.querySelector("[data-kept]")) dropDrafts();
-for (const form of document.querySelectorAll("form.leave")) form.addEventListener("submit", dropDrafts);
+for (const form of document.querySelectorAll('form.leave:not([action="/language"])')) form.addEventListener("submit", dropDrafts);
 
 const desk = document.querySelector("[data-desk]");
 if (desk) {
@@ -26,7 +26,7 @@ if (desk) {
       if (says.textContent !== words) says.textContent = words;
       field.classList.toggle("doubt", words !== "");
     }
-    const words = answer.problem || (answer.verdict ? `So far: ${answer.verdict}` : "");
+    const words = answer.problem || (answer.verdict ? `${desk.dataset.saySoFar} ${answer.verdict}` : "");
     if (verdict.textContent !== words) verdict.textContent = words;
     document.title = answer.verdict ? `${answer.verdict} · ${title}` : title;
     desk.querySelector("[data-notes]").replaceChildren(...(answer.notes || []).map((n) => Object.assign(text("p", n), { className: "small" })));
@@ -37,7 +37,7 @@ if (desk) {
       item.append(link, `: ${pair.words}`);
       list.append(item);
     }
-    desk.querySelector("[data-pairs]").replaceChildren(...(list.children.length ? [text("p", "Earlier pairs of this customer:"), list] : []));
+    desk.querySelector("[data-pairs]").replaceChildren(...(list.children.length ? [text("p", desk.dataset.sayPairs), list] : []));
   };
   const ask = async () => {
     const mine = ++asked;
@@ -45,7 +45,7 @@ if (desk) {
       const answer = await fetch("/desk/doubts", { method: "POST", body: new URLSearchParams(new FormData(desk)) });
       const got = await answer.json();
       if (mine === asked) show(got);
-    } catch { verdict.textContent = "The service does not answer at the moment."; }
+    } catch { verdict.textContent = document.body.dataset.saySilent; }
   };
 
   const draft = desk.dataset.draft && drafts + desk.dataset.draft;

@@ -1,7 +1,10 @@
 "use strict";
 // All pages work without this file. It shows progress while a run goes on, sorts and
 // filters tables, and takes files that are dropped anywhere on a form that sends
-// files. It asks only the service it came from.
+// files. It asks only the service it came from. Its words stand on the page, in the page's
+// language.
+
+const words = document.body.dataset, language = document.documentElement.lang;
 
 const job = document.querySelector("[data-job]");
 if (job) {
@@ -16,7 +19,7 @@ if (job) {
         bar.max = state.cells;
         bar.value = state.done;
       }
-    } catch { says.textContent = "The service does not answer at the moment."; }
+    } catch { says.textContent = words.saySilent; }
     setTimeout(look, 500);
   };
   setTimeout(look, 500);
@@ -39,8 +42,9 @@ const shortTable = 6; // fewer rows are seen at a glance
 // rank is what a cell sorts by: its number, or its words; what is not given comes last.
 const rank = (cell, numeric) => {
   const text = cell ? cell.textContent.trim() : "";
-  if (!numeric) return text;
-  const number = text.replaceAll(",", "").replaceAll("\u2212", "-").match(/-?\d+(\.\d+)?/);
+  if (!numeric) return language === "de" ? text.replace(/^(?:(\d\d)\.)?(\d\d)\.(\d{4})\b/, (_, day, month, year) => `${year}-${month}-${day || ""}`) : text;
+  const plain = language === "de" ? text.replaceAll(".", "").replace(",", ".") : text.replaceAll(",", "");
+  const number = plain.replaceAll("\u2212", "-").match(/-?\d+(\.\d+)?/);
   return number ? Number(number[0]) : null;
 };
 
@@ -49,7 +53,7 @@ const sortRows = (table, rows, column, down) => {
   const compare = (a, b) => {
     const x = rank(a.cells[column], numeric), y = rank(b.cells[column], numeric);
     if (x === null || x === "" || y === null || y === "") return (x === null || x === "") - (y === null || y === "");
-    const order = numeric ? x - y : x.localeCompare(y, "en", { numeric: true });
+    const order = numeric ? x - y : x.localeCompare(y, language, { numeric: true });
     return down ? -order : order;
   };
   table.tBodies[0].append(...[...rows].sort(compare));
@@ -74,15 +78,15 @@ for (const table of document.querySelectorAll(".scroll > table[id]")) {
   const filter = document.createElement("input");
   filter.type = "search";
   const label = document.createElement("label");
-  label.append("Only rows with ", filter);
+  label.append(`${words.sayRows} `, filter);
   const says = document.createElement("span");
   says.setAttribute("role", "status");
   const by = document.createElement("select");
-  by.add(new Option("as it stands", ""));
+  by.add(new Option(words.sayStands, ""));
   heads.forEach((head, i) => {
     const name = head.textContent.trim();
-    by.add(new Option(`${name}, up`, `${i} up`));
-    by.add(new Option(`${name}, down`, `${i} down`));
+    by.add(new Option(`${name}, ${words.sayUp}`, `${i} up`));
+    by.add(new Option(`${name}, ${words.sayDown}`, `${i} down`));
     const button = document.createElement("button");
     button.type = "button";
     button.append(...head.childNodes);
@@ -94,18 +98,18 @@ for (const table of document.querySelectorAll(".scroll > table[id]")) {
   });
   const order = document.createElement("label");
   order.className = "order";
-  order.append("Sorted by ", by);
+  order.append(`${words.sayOrder} `, by);
   const kept = document.querySelector(`.runbar a[href$="/tables/${CSS.escape(table.id)}.csv"]`);
   const link = document.createElement("a");
   link.textContent = "CSV";
-  link.setAttribute("aria-label", `CSV of ${table.caption ? table.caption.textContent.trim() : "the table"}`);
+  link.setAttribute("aria-label", `${words.sayCsv} ${table.caption ? table.caption.textContent.trim() : words.sayTable}`);
   link.download = kept ? "" : `${table.id}.csv`;
   link.href = kept ? kept.href : "#";
   if (!kept) link.addEventListener("click", () => { link.href = URL.createObjectURL(new Blob([asCSV(table)], { type: "text/csv" })); });
   filter.addEventListener("input", () => {
     const wanted = filter.value.trim().toLowerCase();
     rows.forEach((row) => { row.hidden = !row.textContent.toLowerCase().includes(wanted); });
-    says.textContent = wanted ? `${rows.filter((row) => !row.hidden).length} of ${rows.length}` : "";
+    says.textContent = wanted ? `${rows.filter((row) => !row.hidden).length} ${words.sayOf} ${rows.length}` : "";
   });
   by.addEventListener("change", () => {
     if (by.value === "") {
