@@ -122,7 +122,7 @@ func Decide(f Facts, c *body.Check) Decision {
 	d.firm = len(f.Missing)+len(f.Rules)+len(c.Cautions) > 0 || c.Alarm ||
 		slices.ContainsFunc(f.Faults, func(id string) bool { return slices.Contains(forTheWearer, id) })
 	if n := len(f.Missing); n > 0 {
-		d.raise(MeasureAgain, fmt.Sprintf("%s missing for the boot that was ordered", count(n, "number is", "numbers are")))
+		d.raise(MeasureAgain, fmt.Sprintf("%s missing for the boot that was ordered", form.CountOf(n, "number is", "numbers are")))
 	}
 	d.faults(f.Faults, c)
 	for _, title := range f.Rules {
@@ -143,13 +143,6 @@ func (d *Decision) raise(v Verdict, why string) {
 		d.Verdict = v
 	}
 	d.Reasons = append(d.Reasons, why)
-}
-
-func count(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %s", n, many)
 }
 
 func orEmpty[T any](x []T) []T {

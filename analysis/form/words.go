@@ -2,6 +2,7 @@ package form
 
 import (
 	"fmt"
+	"strconv"
 	"strings"
 	"unicode/utf8"
 )
@@ -209,4 +210,30 @@ func index(names []string, s string) (int, bool) {
 func Capitalised(s string) string {
 	_, n := utf8.DecodeRuneInString(s)
 	return strings.ToUpper(s[:n]) + s[n:]
+}
+
+// Uncapitalised begins a sentence's words small, to stand within another; names in
+// capitals stay.
+func Uncapitalised(s string) string {
+	r := []rune(s)
+	if len(r) > 1 && r[0] >= 'A' && r[0] <= 'Z' && (r[1] < 'A' || r[1] > 'Z') {
+		r[0] += 'a' - 'A'
+	}
+	return string(r)
+}
+
+// Sentence makes a sentence of words.
+func Sentence(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.TrimSuffix(Capitalised(s), ".") + "."
+}
+
+// CountOf is a number with its noun.
+func CountOf(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return strconv.Itoa(n) + " " + many
 }

@@ -110,33 +110,6 @@ func spotOf(r Repeat) Spot {
 	return Spot{r.Point, r.HeightMM}
 }
 
-func sortedLegs[V any](m map[leg]V) []leg {
-	legs := make([]leg, 0, len(m))
-	for l := range m {
-		legs = append(legs, l)
-	}
-	slices.SortFunc(legs, leg.compare)
-	return legs
-}
-
-func sortedSpots[V any](m map[Spot]V) []Spot {
-	spots := make([]Spot, 0, len(m))
-	for s := range m {
-		spots = append(spots, s)
-	}
-	slices.SortFunc(spots, Spot.compare)
-	return spots
-}
-
-func sortedNames[V any](m map[string]V) []string {
-	names := make([]string, 0, len(m))
-	for n := range m {
-		names = append(names, n)
-	}
-	slices.Sort(names)
-	return names
-}
-
 func mean(x []float64) float64 {
 	s := 0.0
 	for _, v := range x {

@@ -2,6 +2,8 @@ package repeatability
 
 import (
 	"fmt"
+	"maps"
+	"slices"
 
 	"lastroom/analysis/stats"
 )
@@ -36,7 +38,7 @@ func ByMeasurer(repeats []Repeat) map[string][]Measured {
 	t := sorted(repeats)
 	out := map[string][]Measured{}
 	for id, r := range t.by {
-		for _, s := range sortedSpots(r) {
+		for _, s := range slices.SortedFunc(maps.Keys(r), Spot.compare) {
 			out[id] = append(out[id], measuredAt(s, r[s], t.reference[s]))
 		}
 	}
@@ -47,7 +49,7 @@ func measuredAt(s Spot, legs, reference map[leg][]float64) Measured {
 	m := Measured{Point: s.Point, HeightMM: s.HeightMM(), Tolerance: ToleranceOf(s.Point)}
 	var sets [][]float64
 	var differences []float64
-	for _, l := range sortedLegs(legs) {
+	for _, l := range slices.SortedFunc(maps.Keys(legs), leg.compare) {
 		if len(legs[l]) > 1 {
 			sets = append(sets, legs[l])
 		}

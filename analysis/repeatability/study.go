@@ -2,6 +2,7 @@ package repeatability
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 
@@ -84,7 +85,7 @@ func Of(repeats []Repeat) Study {
 	if t.numbers > 0 && len(t.reference) == 0 {
 		s.Warnings = append(s.Warnings, "No reading is marked as the instructor's: nothing can be said of bias.")
 	}
-	for _, spot := range sortedSpots(spots) {
+	for _, spot := range slices.SortedFunc(maps.Keys(spots), Spot.compare) {
 		p, c := t.at(spot)
 		p.Kept = keptSpread(nil)
 		s.Points, s.Components = append(s.Points, p), append(s.Components, c)
@@ -98,7 +99,7 @@ func Habits(repeats []Repeat) []Habit { return sorted(repeats).habits() }
 
 func (t told) habits() []Habit {
 	out, slopes := []Habit{}, t.slopes()
-	for _, id := range sortedNames(t.by) {
+	for _, id := range slices.Sorted(maps.Keys(t.by)) {
 		if h, ok := t.habit(id, slopes); ok {
 			out = append(out, h)
 		}
@@ -121,7 +122,7 @@ func (s *Study) BesideKept(kept []Repeat) {
 			spot.Height = NoHeight
 		}
 		var apart []float64
-		for _, l := range sortedLegs(at[spot]) {
+		for _, l := range slices.SortedFunc(maps.Keys(at[spot]), leg.compare) {
 			if v := at[spot][l]; len(v) > 1 {
 				apart = append(apart, math.Abs(v[1]-v[0]))
 			}
@@ -157,9 +158,9 @@ func (t told) at(spot Spot) (Point, Components) {
 	var repeated [][]float64
 	first := map[leg][]float64{}
 	sum := 0.0
-	for who, id := range sortedNames(t.by) {
+	for who, id := range slices.Sorted(maps.Keys(t.by)) {
 		legs := t.by[id][spot]
-		for _, l := range sortedLegs(legs) {
+		for _, l := range slices.SortedFunc(maps.Keys(legs), leg.compare) {
 			row, ok := number[l]
 			if !ok {
 				row = len(number)
@@ -182,7 +183,7 @@ func (t told) at(spot Spot) (Point, Components) {
 	p.TEM = technicalError(repeated)
 	p.Relative = p.TEM.Map(func(mm float64) float64 { return mm / (sum / float64(len(all))) })
 	var firsts [][]float64
-	for _, l := range sortedLegs(first) {
+	for _, l := range slices.SortedFunc(maps.Keys(first), leg.compare) {
 		firsts = append(firsts, first[l])
 	}
 	p.Reliability = stats.Missing(len(firsts), "coefficient of reliability", tooFewLegs(len(firsts)))
@@ -223,14 +224,14 @@ func (t told) fullest(spot Spot) (session string, forms stats.Intraclass) {
 	}
 	most := 0
 	var best [][]float64
-	for _, name := range sortedNames(legs) {
+	for _, name := range slices.Sorted(maps.Keys(legs)) {
 		var table [][]float64
-		for _, l := range sortedLegs(legs[name]) {
+		for _, l := range slices.SortedFunc(maps.Keys(legs[name]), leg.compare) {
 			if legs[name][l] != len(people[name]) {
 				continue
 			}
 			var row []float64
-			for _, id := range sortedNames(people[name]) {
+			for _, id := range slices.Sorted(maps.Keys(people[name])) {
 				row = append(row, mean(t.by[id][spot][l]))
 			}
 			table = append(table, row)
@@ -280,13 +281,13 @@ func (t told) habit(id string, slopes map[leg]map[float64]float64) (Habit, bool)
 	h := Habit{Measurer: id}
 	var rows []components.Reading
 	number := map[leg]int{}
-	spots := sortedSpots(t.by[id])
+	spots := slices.SortedFunc(maps.Keys(t.by[id]), Spot.compare)
 	for k, spot := range spots {
 		if spot.Height < 0 {
 			continue
 		}
 		legs := t.by[id][spot]
-		for _, l := range sortedLegs(legs) {
+		for _, l := range slices.SortedFunc(maps.Keys(legs), leg.compare) {
 			ref := t.reference[spot][l]
 			if len(ref) == 0 {
 				continue
@@ -375,7 +376,7 @@ func (h *Habit) say() {
 func (t told) slopes() map[leg]map[float64]float64 {
 	girths := map[leg]map[Spot][]float64{}
 	add := func(r readings) {
-		for _, spot := range sortedSpots(r) {
+		for _, spot := range slices.SortedFunc(maps.Keys(r), Spot.compare) {
 			if spot.Height < 0 {
 				continue
 			}
@@ -387,13 +388,13 @@ func (t told) slopes() map[leg]map[float64]float64 {
 			}
 		}
 	}
-	for _, id := range sortedNames(t.by) {
+	for _, id := range slices.Sorted(maps.Keys(t.by)) {
 		add(t.by[id])
 	}
 	add(t.reference)
 	out := map[leg]map[float64]float64{}
 	for l, at := range girths {
-		spots := sortedSpots(at)
+		spots := slices.SortedFunc(maps.Keys(at), Spot.compare)
 		out[l] = map[float64]float64{}
 		for k, s := range spots {
 			i := min(max(k-1, 0), max(len(spots)-3, 0))

@@ -4,8 +4,10 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"strings"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 	"lastroom/analysis/regression"
 	"lastroom/analysis/remakes"
 	"lastroom/analysis/rules"
@@ -377,13 +379,13 @@ func (s *Silence) say() {
 			switch {
 			case m.Turns.Said == "":
 			case m.Turns.Turns:
-				s.Words = append(s.Words, fmt.Sprintf("%s: %s as counted; %s from a factor of about %.2g on.", upper(m.Title), m.Turns.Said, m.Turns.To, float64(m.Turns.Factor)))
+				s.Words = append(s.Words, fmt.Sprintf("%s: %s as counted; %s from a factor of about %.2g on.", form.Capitalised(m.Title), m.Turns.Said, m.Turns.To, float64(m.Turns.Factor)))
 			default:
 				never = append(never, m.Title)
 			}
 		}
 		if len(never) > 0 {
-			s.Words = append(s.Words, fmt.Sprintf("%s whose conclusion no factor up to %d turns: %s.", kind, MostFactor, join(never)))
+			s.Words = append(s.Words, fmt.Sprintf("%s whose conclusion no factor up to %d turns: %s.", kind, MostFactor, strings.Join(never, ", ")))
 		}
 	}
 	say(s.Faults, "Faults")

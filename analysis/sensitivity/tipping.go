@@ -5,7 +5,6 @@ import (
 	"math"
 	"slices"
 	"strconv"
-	"strings"
 
 	"lastroom/analysis/stats"
 )
@@ -172,7 +171,3 @@ var nan = stats.Value(math.NaN())
 func per100(x float64) string {
 	return strconv.FormatFloat(math.Round(1000*x)/10+0, 'f', 1, 64) // +0: no "-0.0"
 }
-
-func upper(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
-
-func join(words []string) string { return strings.Join(words, ", ") }

@@ -7,6 +7,7 @@ import (
 	"sync/atomic"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 	"lastroom/analysis/remakes"
 	"lastroom/analysis/stats"
 )
@@ -95,7 +96,7 @@ func Unjudged(ctx context.Context, c *cohort.Cohort, table remakes.FaultTable, o
 	for k := range b.Faults {
 		b.Faults[k].judge()
 		if w := b.Faults[k].Words; w != "" {
-			b.Words = append(b.Words, upper(b.Faults[k].Title)+": "+w+".")
+			b.Words = append(b.Words, form.Capitalised(b.Faults[k].Title)+": "+w+".")
 		}
 	}
 	if len(b.Words) == 0 {

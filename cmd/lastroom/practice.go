@@ -42,7 +42,7 @@ lastroom practice --seed 7 --forms 20 --key`,
 	key := fs.Bool("key", false, "print the answer key")
 	answers := fileFlag(c, "answers", "", "a `FILE` of answers to mark", "csv")
 	sheetFile := fileFlag(c, "worksheet", "", "write the forms, or with --key their answer key, to a `FILE` to print", "html")
-	paper := choiceFlag(c, "paper", "the `PAPER` to print on: "+strings.Join(paperNames(), ", ")+" (default a4)", paperNames())
+	paper := choiceFlag(c, "paper", "the `PAPER` to print on: "+strings.Join(sheet.PaperNames(), ", ")+" (default a4)", sheet.PaperNames())
 	book := fileFlag(c, "book", "", "the order book beside which learners are kept, a `FILE`", "duckdb")
 	learner := fs.String("learner", "", "the `NAME` of who practises: more of what this one misses")
 	keep := fs.Bool("keep", false, "keep the marked answers beside the book")
@@ -85,7 +85,7 @@ lastroom practice --seed 7 --forms 20 --key`,
 		}
 		switch {
 		case *sheetFile != "":
-			return a.writeWorksheet(s, *key, *sheetFile, sheet.Papers[slices.Index(paperNames(), *paper)])
+			return a.writeWorksheet(s, *key, *sheetFile, sheet.Papers[slices.Index(sheet.PaperNames(), *paper)])
 		case *key:
 			rows := s.Key()
 			return a.print(*format, rows, exercise.KeyPage(rows))
@@ -106,14 +106,6 @@ lastroom practice --seed 7 --forms 20 --key`,
 		return a.print(*format, class, exercise.MarkedPage(class))
 	}
 	return c
-}
-
-// paperNames are the papers that can be printed on, the usual one first.
-func paperNames() (names []string) {
-	for _, p := range sheet.Papers {
-		names = append(names, p.Name)
-	}
-	return names
 }
 
 func (a *app) writeWorksheet(s *practice.Set, key bool, file string, paper sheet.Paper) error {

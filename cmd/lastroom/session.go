@@ -41,7 +41,7 @@ lastroom session --instructor M01 --measurers M02 --legs A,B,C --places ball,7in
 	times := wholeFlag(fs, "times", "how often each leg is measured by each, a `NUMBER` (default 2)", 1, 2)
 	unit := choiceFlag(c, "unit", "the `UNIT` to write in: in, cm or mm (default in)", []string{"in", "cm", "mm"})
 	lot := wholeFlag(fs, "lot", "the `NUMBER` that the order follows from (default 1)", 0, 1)
-	paper := choiceFlag(c, "paper", "the `PAPER` to print on: "+strings.Join(paperNames(), ", ")+" (default a4)", paperNames())
+	paper := choiceFlag(c, "paper", "the `PAPER` to print on: "+strings.Join(sheet.PaperNames(), ", ")+" (default a4)", sheet.PaperNames())
 	out := fileFlag(c, "out", "session.html", "the `FILE` to write", "html")
 	c.RunE = func(c *cobra.Command, _ []string) error {
 		if *day == "" {
@@ -65,7 +65,7 @@ lastroom session --instructor M01 --measurers M02 --legs A,B,C --places ball,7in
 		if err := p.Check(); err != nil {
 			return usageError(c, "%s", err)
 		}
-		size := sheet.Papers[slices.Index(paperNames(), *paper)]
+		size := sheet.Papers[slices.Index(sheet.PaperNames(), *paper)]
 		if err := workshop.WriteFile(*out, func(w io.Writer) error { return taping.Sheets(w, &p, size, a.language) }); err != nil {
 			return err
 		}

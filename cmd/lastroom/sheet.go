@@ -141,7 +141,7 @@ type printing struct {
 
 func printingFlags(c *cobra.Command, out string) printing {
 	return printing{
-		paper:         choiceFlag(c, "paper", "the `PAPER` to print on: "+strings.Join(paperNames(), ", ")+" (default the language's)", paperNames()),
+		paper:         choiceFlag(c, "paper", "the `PAPER` to print on: "+strings.Join(sheet.PaperNames(), ", ")+" (default the language's)", sheet.PaperNames()),
 		language:      languageFlag(c, sheet.Words, "the sheets' words"),
 		printLanguage: c.Flags().Bool("print-language", false, "print the sheets' words, to copy and change for --language, and stop"),
 		out:           fileFlag(c, "out", out, "the `FILE` to write", "html"),

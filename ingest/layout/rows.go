@@ -9,6 +9,7 @@ import (
 	"sort"
 	"strings"
 
+	"lastroom/analysis/form"
 	"lastroom/ingest/grid"
 	"lastroom/ingest/sheets"
 )
@@ -309,11 +310,11 @@ func (r *rows) finish() {
 		{r.replaced, "of orders that a later file has too, passed over"},
 	} {
 		if n.n > 0 {
-			r.c.note("%s: %s %s", at, sheets.Counted(n.n, "row", "rows"), n.text)
+			r.c.note("%s: %s %s", at, form.CountOf(n.n, "row", "rows"), n.text)
 		}
 	}
 	if r.formulas > 0 {
-		r.c.note("%s: %s formulas; what they gave when the file was saved was read", at, sheets.Counted(r.formulas, "cell holds", "cells hold"))
+		r.c.note("%s: %s formulas; what they gave when the file was saved was read", at, form.CountOf(r.formulas, "cell holds", "cells hold"))
 	}
 	if r.file.Table.Encoding != "" {
 		r.c.note("%s is %s text", at, r.file.Table.Encoding)
@@ -329,6 +330,6 @@ func (r *rows) finish() {
 		if len(list) > 5 {
 			list = append(list[:5], "…")
 		}
-		r.c.note("%s: %s neither zone nor direction nor side that is known here: %s", at, sheets.Counted(n, "reason says", "reasons say"), strings.Join(list, ", "))
+		r.c.note("%s: %s neither zone nor direction nor side that is known here: %s", at, form.CountOf(n, "reason says", "reasons say"), strings.Join(list, ", "))
 	}
 }

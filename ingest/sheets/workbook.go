@@ -11,6 +11,7 @@ import (
 	"strconv"
 	"strings"
 
+	"lastroom/analysis/form"
 	"lastroom/ingest/grid"
 )
 
@@ -41,24 +42,16 @@ func Workbook(ctx context.Context, t *Table, dir string, want func(tab string) b
 			return nil, nil, err
 		}
 		if w.formulas > 0 {
-			notes = append(notes, fmt.Sprintf("%s of %s in the tab %s hold formulas; what they gave when the file was saved was read", Counted(w.formulas, "cell", "cells"), t.Name, g.Tab))
+			notes = append(notes, fmt.Sprintf("%s of %s in the tab %s hold formulas; what they gave when the file was saved was read", form.CountOf(w.formulas, "cell", "cells"), t.Name, g.Tab))
 		}
 		if w.hidden > 0 {
-			notes = append(notes, fmt.Sprintf("%s of the tab %s of %s hidden and not read", Counted(w.hidden, "row", "rows"), g.Tab, t.Name))
+			notes = append(notes, fmt.Sprintf("%s of the tab %s of %s hidden and not read", form.CountOf(w.hidden, "row", "rows"), g.Tab, t.Name))
 		}
 		if w.t.Header != nil {
 			tables = append(tables, w.t)
 		}
 	}
 	return tables, notes, nil
-}
-
-// Counted is a number with its noun.
-func Counted(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %s", n, many)
 }
 
 // A tabWriter copies one tab to a CSV text.

@@ -1,6 +1,7 @@
 package wording
 
 import (
+	"maps"
 	"regexp"
 	"slices"
 	"strings"
@@ -57,10 +58,5 @@ func ReadPlace(text string) (p Place, rest string) {
 
 // ByLength are the words of a dictionary, the longest first.
 func ByLength(words map[string]string) []string {
-	out := make([]string, 0, len(words))
-	for w := range words {
-		out = append(out, w)
-	}
-	slices.SortFunc(out, longest)
-	return out
+	return slices.SortedFunc(maps.Keys(words), longest)
 }

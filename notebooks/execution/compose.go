@@ -229,7 +229,7 @@ func (c *composer) news() {
 	if len(lost) == 0 {
 		return
 	}
-	f := page.Finding{ID: c.id("claims"), Headline: page.Counted(len(lost), "sentence", "sentences") + " of this notebook " + isAre(len(lost)) + " not supported by these data",
+	f := page.Finding{ID: c.id("claims"), Headline: page.Counted(len(lost), "sentence", "sentences") + " of this notebook " + page.IsAre(len(lost)) + " not supported by these data",
 		Detail: lost, Action: "Read the flagged sentences again, and mend the notebook or the decision that rests on them."}
 	s := &c.doc.Sections[0]
 	s.Blocks = append([]page.Block{f}, s.Blocks...)
@@ -281,13 +281,6 @@ func slug(title string) string {
 		}
 	}
 	return strings.Trim(b.String(), "-")
-}
-
-func isAre(n int) string {
-	if n == 1 {
-		return "is"
-	}
-	return "are"
 }
 
 // Unrun is the document of a notebook whose cells have not run: its prose with

@@ -109,7 +109,7 @@ func costNote(m shop.Money) string {
 		parts = append(parts, fmt.Sprintf("%s without a cost of its own %s counted at what the shop's sheet of costs gives", page.Counted(m.Usual, "report", "reports"), wasWere(m.Usual)))
 	}
 	if m.Unpriced > 0 {
-		parts = append(parts, fmt.Sprintf("%s no cost at all and %s not in the sum", page.Counted(m.Unpriced, "report has", "reports have"), isAre(m.Unpriced)))
+		parts = append(parts, fmt.Sprintf("%s no cost at all and %s not in the sum", page.Counted(m.Unpriced, "report has", "reports have"), page.IsAre(m.Unpriced)))
 	}
 	if len(parts) == 0 {
 		return ""
@@ -122,13 +122,6 @@ func wasWere(n int) string {
 		return "was"
 	}
 	return "were"
-}
-
-func isAre(n int) string {
-	if n == 1 {
-		return "is"
-	}
-	return "are"
 }
 
 // Amount writes money, rounded to whole units, with the currency's sign: €1,290, CHF

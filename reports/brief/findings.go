@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 	"lastroom/analysis/monitoring"
 	"lastroom/analysis/remakes"
 	"lastroom/analysis/rules"
@@ -161,10 +162,10 @@ func (f Found) fault(d remakes.FaultFinding) (card page.Finding, short string, o
 	sureness := Sureness(float64(q))
 	card = page.Finding{
 		ID:       "finding-" + d.Fault,
-		Headline: fmt.Sprintf("%s: about %s more remakes in 100 such pairs", capital(d.Title), inHundred(e.Point)),
+		Headline: fmt.Sprintf("%s: about %s more remakes in 100 such pairs", form.Capitalised(d.Title), inHundred(e.Point)),
 		Detail:   []string{status},
 		Certainty: fmt.Sprintf("%s. %s. %s of %s were cut with it; %s.",
-			capital(sureness), between(e), page.Thousands(d.With), page.Counted(d.With+d.Without, "pair", "pairs"), remadeOf(d)) + " " + how,
+			form.Capitalised(sureness), between(e), page.Thousands(d.With), page.Counted(d.With+d.Without, "pair", "pairs"), remadeOf(d)) + " " + how,
 		Action: f.action(rule),
 		Orders: page.Ref{Kind: "orders", IDs: d.Orders},
 	}
@@ -174,7 +175,7 @@ func (f Found) fault(d remakes.FaultFinding) (card page.Finding, short string, o
 	}
 	card.Warnings = slices.Clone(d.Warnings[:min(len(d.Warnings), 2)])
 	word, _, _ := strings.Cut(sureness, " (")
-	short = fmt.Sprintf("%s (about %s in 100, %s; %s; %s)", d.Title, inHundred(e.Point), lower(between(e)), word, lower(strings.TrimSuffix(status, ".")))
+	short = fmt.Sprintf("%s (about %s in 100, %s; %s; %s)", d.Title, inHundred(e.Point), form.Uncapitalised(between(e)), word, form.Uncapitalised(strings.TrimSuffix(status, ".")))
 	return card, short, true
 }
 
@@ -196,7 +197,7 @@ func Sureness(q float64) string {
 	if n < 1 {
 		return word + " (of 100 findings like this fewer than 1 is chance)"
 	}
-	return fmt.Sprintf("%s (of 100 findings like this about %.0f %s chance)", word, n, isAre(int(n)))
+	return fmt.Sprintf("%s (of 100 findings like this about %.0f %s chance)", word, n, page.IsAre(int(n)))
 }
 
 // between is an interval of a difference as a person says it.
@@ -345,21 +346,4 @@ func nothingFound(d remakes.FaultTable) page.Finding {
 			page.Counted(d.MatureOrders, "pair", "pairs"), page.Thousands(d.Remade)),
 		Action: "Keep noting faults on every form, not only behind remakes, and ask customers how the boots fit: both bring the day of an answer nearer.",
 	}
-}
-
-func capital(s string) string {
-	r := []rune(s)
-	if len(r) > 0 && r[0] >= 'a' && r[0] <= 'z' {
-		r[0] -= 'a' - 'A'
-	}
-	return string(r)
-}
-
-// lower begins a sentence's words small, to stand within another.
-func lower(s string) string {
-	r := []rune(s)
-	if len(r) > 1 && r[0] >= 'A' && r[0] <= 'Z' && (r[1] < 'A' || r[1] > 'Z') {
-		r[0] += 'a' - 'A'
-	}
-	return string(r)
 }

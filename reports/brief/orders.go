@@ -1,6 +1,7 @@
 package brief
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"strings"
@@ -53,8 +54,8 @@ func Remakes(id, caption, currency string, list []shop.Remake, most int) page.Ta
 		if !math.IsNaN(r.Cost) {
 			cost = page.Cell{Text: Amount(currency, r.Cost), Value: r.Cost}
 		}
-		t.Rows = append(t.Rows, []page.Cell{orderCell(r.Order), page.Date(r.Shipped), told, page.Text(where(r)), page.Text(orElse(r.Cause, "not written")),
-			page.Text(orElse(strings.Join(r.Faults, ", "), "no known fault")), cost})
+		t.Rows = append(t.Rows, []page.Cell{orderCell(r.Order), page.Date(r.Shipped), told, page.Text(where(r)), page.Text(cmp.Or(r.Cause, "not written")),
+			page.Text(cmp.Or(strings.Join(r.Faults, ", "), "no known fault")), cost})
 	}
 	return t
 }
@@ -75,13 +76,6 @@ func where(r shop.Remake) string {
 		return s + ", both feet"
 	case r.Side != "":
 		return s + ", " + r.Side
-	}
-	return s
-}
-
-func orElse(s, instead string) string {
-	if s == "" {
-		return instead
 	}
 	return s
 }

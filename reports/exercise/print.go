@@ -2,15 +2,14 @@ package exercise
 
 import (
 	"bytes"
-	"crypto/sha256"
 	_ "embed"
-	"encoding/base64"
 	"fmt"
 	"html/template"
 	"io"
 
 	"lastroom/analysis/form"
 	"lastroom/analysis/practice"
+	"lastroom/reports/page"
 	"lastroom/reports/sheet"
 	"lastroom/reports/translation"
 )
@@ -23,10 +22,6 @@ var (
 
 	printed = template.Must(template.New("print").Parse(printText))
 )
-
-// marginMM stays white; home printers leave up to 6.4 mm (a quarter of an inch)
-// unprinted.
-const marginMM = 11
 
 type view struct {
 	Title, Set string
@@ -59,11 +54,9 @@ func Key(w io.Writer, s *practice.Set, p sheet.Paper, l *translation.Language) e
 
 func write(w io.Writer, s *practice.Set, p sheet.Paper, l *translation.Language, key bool) error {
 	set := fmt.Sprintf("Set %d, %d forms", s.Seed, len(s.Forms))
-	css := printCSS + fmt.Sprintf("\n@page{size:%gmm %gmm;margin:%dmm %[3]dmm 16mm;@bottom-left{content:%[4]q;vertical-align:top;padding-top:2mm;font-size:9pt}@bottom-right{content:counter(page) \" / \" counter(pages);vertical-align:top;padding-top:2mm;font-size:9pt}}\n.sheet{max-width:%[5]gmm}\n",
-		p.Width, p.Height, marginMM, l.Text(set), p.Width-2*marginMM)
-	sum := sha256.Sum256([]byte(css))
+	css := p.Numbered(printCSS, l.Text(set))
 	v := view{Title: "Practice: what is wrong with these forms?", Set: set, Key: key, Style: template.CSS(css), Faults: form.Faults,
-		Policy: "default-src 'none'; base-uri 'none'; form-action 'none'; style-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'"}
+		Policy: page.Policy(css)}
 	if key {
 		v.Title = "Practice: answer key"
 	}

@@ -243,7 +243,7 @@ func curveTable(c Curves) page.Table {
 	}}
 	at := func(vs []float64, i int) page.Cell {
 		if i < len(vs) {
-			return percent(vs[i])
+			return page.Share(vs[i])
 		}
 		return page.Cell{}
 	}

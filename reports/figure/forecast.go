@@ -38,10 +38,10 @@ var (
 func CalibrationChart(v Calibration) page.Figure {
 	data := page.Table{Columns: []page.Column{{Key: "kind", Title: "What"}, {Key: "forecast", Title: "Foreseen", Unit: "%", Numeric: true}, {Key: "observed", Title: "Remade", Unit: "%", Numeric: true}}}
 	for _, g := range v.Groups {
-		data.Rows = append(data.Rows, []page.Cell{page.Text("a tenth of the orders"), percent(g.Forecast), page.Percent(g.Observed)})
+		data.Rows = append(data.Rows, []page.Cell{page.Text("a tenth of the orders"), page.Share(g.Forecast), page.Percent(g.Observed)})
 	}
 	for _, c := range v.Curve {
-		data.Rows = append(data.Rows, []page.Cell{page.Text("curve"), percent(c.Forecast), page.Percent(c.Observed)})
+		data.Rows = append(data.Rows, []page.Cell{page.Text("curve"), page.Share(c.Forecast), page.Percent(c.Observed)})
 	}
 	if len(v.Curve) == 0 && len(v.Groups) == 0 {
 		return svg.Nothing(v.ID, v.Title, "No later order to hold the risks to: nothing to draw.", data).Figure()
@@ -139,7 +139,7 @@ func DecisionChart(v Decisions) page.Figure {
 	var keys []svg.Key
 	for i, c := range v.Curves {
 		for k, t := range c.Threshold {
-			data.Rows = append(data.Rows, []page.Cell{page.Text(c.Label), percent(t), page.Plain(c.Benefit[k], 2)})
+			data.Rows = append(data.Rows, []page.Cell{page.Text(c.Label), page.Share(t), page.Plain(c.Benefit[k], 2)})
 		}
 		keys = append(keys, svg.KeyLine(c.Label, decisionStyles[i%len(decisionStyles)]))
 		if i == 0 {

@@ -45,7 +45,7 @@ func FunnelChart(f Funnel) page.Figure {
 	t := page.Table{Columns: []page.Column{{Key: "name", Title: "Name"}, {Key: "orders", Title: "Orders", Numeric: true}, {Key: "events", Title: "Remade", Numeric: true},
 		{Key: "share", Title: "Share", Unit: "%", Numeric: true}, {Key: "outside", Title: "Outside the outer limits"}}}
 	for _, p := range f.Points {
-		t.Rows = append(t.Rows, []page.Cell{page.AsIs(p.Label), page.Count(p.N), page.Count(p.Events), percent(p.Share), page.YesNo(p.Outside)})
+		t.Rows = append(t.Rows, []page.Cell{page.AsIs(p.Label), page.Count(p.N), page.Count(p.Events), page.Share(p.Share), page.YesNo(p.Outside)})
 	}
 	if len(f.Points) == 0 {
 		return svg.Nothing(f.ID, f.Title, "Nobody has enough orders to be shown here yet.", t).Figure()

@@ -148,17 +148,8 @@ func runTable(r Run) page.Table {
 	for _, m := range r.Months {
 		t.Rows = append(t.Rows, []page.Cell{
 			page.Text(m.Month.String()), page.Count(m.Orders), page.CountOf(m.Events, page.Ref{Kind: "orders", IDs: m.Behind}),
-			percent(m.Share), percent(m.Low), percent(m.High), page.YesNo(m.Mature), page.YesNo(m.Signal),
+			page.Share(m.Share), page.Share(m.Low), page.Share(m.High), page.YesNo(m.Mature), page.YesNo(m.Signal),
 		})
 	}
 	return t
-}
-
-// percent shows a share in per cent; its value stays the share.
-func percent(x float64) page.Cell {
-	c := page.Number(100*x, 1)
-	if c.Value != nil {
-		c.Value = x
-	}
-	return c
 }

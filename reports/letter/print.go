@@ -2,9 +2,7 @@ package letter
 
 import (
 	"bytes"
-	"crypto/sha256"
 	_ "embed"
-	"encoding/base64"
 	"html/template"
 	"io"
 	"strings"
@@ -24,7 +22,6 @@ var (
 // HTML writes the letter as one file that asks for nothing: one page of A4 or
 // Letter, large type. Many rows are set closer.
 func (l *Letter) HTML(w io.Writer) error {
-	sum := sha256.Sum256([]byte(style))
 	v := struct {
 		*Letter
 		Columns []string
@@ -33,7 +30,7 @@ func (l *Letter) HTML(w io.Writer) error {
 		Style   template.CSS
 		Policy  string
 	}{Letter: l, Style: template.CSS(style),
-		Policy: "default-src 'none'; base-uri 'none'; form-action 'none'; style-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'"}
+		Policy: page.Policy(style)}
 	v.Columns, v.Lines = l.lines()
 	v.Size = sizeOf(len(v.Lines)+2*len(l.Answers), len(l.How))
 	var buf bytes.Buffer

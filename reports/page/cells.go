@@ -134,6 +134,23 @@ func Counted(n int, one, many string) string {
 	return Thousands(n) + " " + many
 }
 
+// IsAre is the verb of so many.
+func IsAre(n int) string {
+	if n == 1 {
+		return "is"
+	}
+	return "are"
+}
+
+// Share shows a share in per cent; its value stays the share.
+func Share(x float64) Cell {
+	c := Number(100*x, 1)
+	if c.Value != nil {
+		c.Value = x
+	}
+	return c
+}
+
 // Refusals say why estimates of a table are not given: each reason once, with
 // the rows (by their first cell) it is for, in the order in which they stand.
 func Refusals(rows [][]Cell) []string {

@@ -23,15 +23,21 @@ func Style() string { return style }
 // A Link gives the address that opens what a Ref points at, or "" for none.
 type Link func(Ref) string
 
+// Policy locks a self-contained file: no request, no script, and of styles only this
+// one, by its hash.
+func Policy(css string) string {
+	sum := sha256.Sum256([]byte(css))
+	return "default-src 'none'; base-uri 'none'; form-action 'none'; style-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'"
+}
+
 // HTML writes the document as one self-contained file: no script, no request,
 // the style inside, locked by a content security policy that names its hash.
 func HTML(w io.Writer, d *Document) error {
 	css := style + footer(d)
-	sum := sha256.Sum256([]byte(css))
 	v := fileView{
 		docView: viewOf(d, nil),
 		Style:   template.CSS(css),
-		Policy:  "default-src 'none'; base-uri 'none'; form-action 'none'; style-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'",
+		Policy:  Policy(css),
 	}
 	return render(w, "file", v)
 }
@@ -63,12 +69,12 @@ func render(w io.Writer, name string, v any) error {
 func footer(d *Document) string {
 	p := d.Provenance
 	p.Parameters = nil
-	return "\n@page{@bottom-left{content:" + cssString(strings.TrimSuffix(d.Title+" · "+p.Line(), " · ")) + "}}\n"
+	return "\n@page{@bottom-left{content:" + CSSString(strings.TrimSuffix(d.Title+" · "+p.Line(), " · ")) + "}}\n"
 }
 
-// cssString quotes s for a style sheet; what could end the string or the
+// CSSString quotes s for a style sheet; what could end the string or the
 // element is written as an escape.
-func cssString(s string) string {
+func CSSString(s string) string {
 	var b strings.Builder
 	b.WriteByte('"')
 	for _, r := range clean(s) {

@@ -50,7 +50,7 @@ func CheckPage(d desk.Checked) *page.Document {
 	}
 	doc.Lead = fmt.Sprintf("%s of %s forms held.", page.Thousands(held), page.Thousands(len(d.Forms)))
 	if d.ThresholdFrom != "" {
-		t.Notes = append(t.Notes, "What leather can't be cut from, what is asked for the wearer's sake and the shop's rules in force hold a form in any case. "+sentence(d.ThresholdFrom))
+		t.Notes = append(t.Notes, "What leather can't be cut from, what is asked for the wearer's sake and the shop's rules in force hold a form in any case. "+form.Sentence(d.ThresholdFrom))
 	}
 	doc.Sections = append([]page.Section{{ID: "forms", Blocks: []page.Block{t}}}, sections...)
 	if let := letThrough(d.Forms); len(let.Rows) > 0 {
@@ -68,7 +68,7 @@ func Decision(f desk.Decision, number int) []page.Block {
 		out = append(out, page.Prose(f.Reasons))
 	}
 	if why := f.Weighed(); why != "" {
-		out = append(out, page.Prose{sentence(why)})
+		out = append(out, page.Prose{form.Sentence(why)})
 	}
 	if len(f.TakeAgain) > 0 {
 		out = append(out, page.Prose{"Take again: " + places(f.TakeAgain) + "."})

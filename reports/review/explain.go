@@ -80,11 +80,11 @@ func Why(x Explained) []page.Block {
 	if len(f.Reasons) > 0 {
 		reasons = nil
 		for _, r := range f.Reasons {
-			reasons = append(reasons, sentence(r))
+			reasons = append(reasons, form.Sentence(r))
 		}
 	}
 	if why := f.Weighed(); why != "" {
-		reasons = append(reasons, sentence(why))
+		reasons = append(reasons, form.Sentence(why))
 	}
 	out = append(out, reasons)
 	if len(f.Cautions) > 0 {
@@ -106,13 +106,6 @@ func Why(x Explained) []page.Block {
 		out = append(out, factTable("facts", "The form and its order", x.Facts))
 	}
 	return out
-}
-
-func sentence(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:] + "."
 }
 
 func factTable(id, caption string, facts [][2]string) page.Table {

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"lastroom/analysis/form"
 	"lastroom/analysis/remakes"
 	"lastroom/analysis/stats"
 	"lastroom/reports/figure"
@@ -160,7 +161,7 @@ func ratioTable(d remakes.FaultTable) page.Table {
 	}
 	for _, f := range faultRows(d) {
 		for _, w := range f.Warnings {
-			t.Notes = append(t.Notes, capital(f.Title)+": "+w)
+			t.Notes = append(t.Notes, form.Capitalised(f.Title)+": "+w)
 		}
 	}
 	t.Notes = append(t.Notes, page.Refusals(t.Rows)...)

@@ -3,6 +3,7 @@ package review
 import (
 	"fmt"
 
+	"lastroom/analysis/form"
 	"lastroom/analysis/remakes"
 	"lastroom/reports/page"
 )
@@ -20,7 +21,7 @@ func FaultAsFinding(f remakes.FaultFinding) (page.Finding, bool) {
 		Warnings: f.Warnings, Orders: page.Ref{Kind: "orders", IDs: f.Orders},
 	}
 	if out.Headline == "" {
-		out.Headline = capital(f.Title) + " goes with remakes"
+		out.Headline = form.Capitalised(f.Title) + " goes with remakes"
 	}
 	if out.Certainty == "" {
 		out.Certainty = sure(f)
@@ -29,17 +30,9 @@ func FaultAsFinding(f remakes.FaultFinding) (page.Finding, bool) {
 		out.Action = "See in the scorecard of rules whether it pays to hold forms that have it."
 	}
 	if f.Words.Change != "" {
-		out.Certainty += " What would change the mind: " + lower(f.Words.Change)
+		out.Certainty += " What would change the mind: " + form.Uncapitalised(f.Words.Change)
 	}
 	return out, true
-}
-
-func lower(s string) string {
-	r := []rune(s)
-	if len(r) > 1 && r[0] >= 'A' && r[0] <= 'Z' && (r[1] < 'A' || r[1] > 'Z') {
-		r[0] += 'a' - 'A'
-	}
-	return string(r)
 }
 
 func sure(f remakes.FaultFinding) string {

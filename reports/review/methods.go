@@ -3,6 +3,7 @@ package review
 import (
 	"fmt"
 
+	"lastroom/analysis/form"
 	"lastroom/analysis/remakes"
 	"lastroom/reports/page"
 )
@@ -21,7 +22,7 @@ func (r *Review) Methods() []page.Block {
 		}
 		s += "."
 		for _, w := range n.Warnings {
-			s += " " + capital(w) + "."
+			s += " " + form.Capitalised(w) + "."
 		}
 		p = append(p, s)
 	}

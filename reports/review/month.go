@@ -105,14 +105,3 @@ func leftOut(ex []cohort.Exclusion) string {
 	}
 	return "Left out: " + s + "."
 }
-
-func capital(s string) string {
-	if s == "" {
-		return s
-	}
-	r := []rune(s)
-	if r[0] >= 'a' && r[0] <= 'z' {
-		r[0] -= 'a' - 'A'
-	}
-	return string(r)
-}

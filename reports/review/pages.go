@@ -6,7 +6,6 @@ import (
 	"lastroom/analysis/monitoring"
 	"lastroom/analysis/remakes"
 	"lastroom/analysis/rules"
-	"lastroom/analysis/stats"
 	"lastroom/reports/brief"
 	"lastroom/reports/page"
 )
@@ -97,19 +96,11 @@ func monthTable(m monitoring.Monthly) page.Table {
 	}}
 	for _, mo := range m.Months {
 		t.Rows = append(t.Rows, []page.Cell{page.Text(mo.Month.String()), page.Count(mo.Shipped), page.CountOf(mo.Remade, page.Ref{Kind: "orders", IDs: mo.Orders}),
-			page.Percent(mo.Rate), percent(mo.Low), percent(mo.High), page.YesNo(mo.Mature), page.Text(mo.Signal), page.Count(mo.YoungestAge), page.Text(mo.Equal.Verdict)})
+			page.Percent(mo.Rate), page.Share(float64(mo.Low)), page.Share(float64(mo.High)), page.YesNo(mo.Mature), page.Text(mo.Signal), page.Count(mo.YoungestAge), page.Text(mo.Equal.Verdict)})
 	}
 	t.Notes = append(t.Notes, "Months that are not mature will rise; they are compared with earlier months at their age. Mature months after the baseline are held against limits ("+m.Method+").")
 	t.Notes = append(append(t.Notes, m.Warnings...), page.Refusals(t.Rows)...)
 	return t
-}
-
-func percent(n stats.Value) page.Cell {
-	c := page.Number(100*float64(n), 1)
-	if c.Value != nil {
-		c.Value = float64(n)
-	}
-	return c
 }
 
 // keep drops sections without blocks.

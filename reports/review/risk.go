@@ -164,7 +164,7 @@ func groupTable(v risk.Validation) page.Table {
 		{Key: "orders", Title: "Orders", Numeric: true}, {Key: "remade", Title: "Remade", Numeric: true},
 		{Key: "forecast", Title: "Foreseen", Unit: "%", Numeric: true}, {Key: "observed", Title: "Remade so far", Unit: "%", Numeric: true}}}
 	for _, g := range v.Groups {
-		t.Rows = append(t.Rows, []page.Cell{page.Count(g.Orders), page.Count(g.Remakes), percent(g.Forecast), page.Percent(g.Observed)})
+		t.Rows = append(t.Rows, []page.Cell{page.Count(g.Orders), page.Count(g.Remakes), page.Share(float64(g.Forecast)), page.Percent(g.Observed)})
 	}
 	t.Total = len(t.Rows)
 	t.Notes = []string{fmt.Sprintf("The Brier score is reliability %.5f - resolution %.5f + uncertainty %.5f + what taking tenths loses %.5f (Murphy).",

@@ -172,7 +172,7 @@ func document(r *Review) *page.Document {
 	for _, p := range r.Parts() {
 		s, ok := sheets[p.Name]
 		if !ok {
-			s.Title = capital(p.Name)
+			s.Title = form.Capitalised(p.Name)
 		}
 		s.ID, s.Blocks = p.Name, p.Blocks
 		if len(p.Blocks) > 0 {

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strconv"
 
+	"lastroom/analysis/form"
 	"lastroom/analysis/sensitivity"
 	"lastroom/analysis/stats"
 	"lastroom/reports/figure"
@@ -22,7 +23,7 @@ func Silence(s sensitivity.Silence) []page.Block {
 	var out []page.Block
 	words := page.Prose(append([]string{}, s.Words...))
 	for _, w := range s.Warnings {
-		words = append(words, capital(w)+".")
+		words = append(words, form.Capitalised(w)+".")
 	}
 	if s.Silent == 0 {
 		return append(out, words)
@@ -146,12 +147,12 @@ func Unjudged(b sensitivity.Blanks) []page.Block {
 	}
 	t.Notes = []string{
 		"Worst case: where the difference as counted would lie whatever those forms were (first two figures), and the far ends of the 95 % intervals there. " + how,
-		capital(b.Rule) + ".",
+		form.Capitalised(b.Rule) + ".",
 	}
 	t.Notes = append(t.Notes, page.Refusals(t.Rows)...)
 	words := page.Prose(append([]string{}, b.Words...))
 	for _, w := range b.Warnings {
-		words = append(words, capital(w)+".")
+		words = append(words, form.Capitalised(w)+".")
 	}
 	return []page.Block{words, t}
 }

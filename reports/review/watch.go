@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"lastroom/analysis/form"
 	"lastroom/analysis/monitoring"
 	"lastroom/analysis/stats"
 	"lastroom/reports/figure"
@@ -93,7 +94,7 @@ func allMissing(vs []float64) bool {
 
 // tuned says what a chart is set to find, and how often it cries wolf.
 func tuned(c monitoring.Chart) string {
-	s := capital(c.Tuned)
+	s := form.Capitalised(c.Tuned)
 	if s != "" && s[len(s)-1] != '.' {
 		s += "."
 	}
@@ -108,7 +109,7 @@ func tuned(c monitoring.Chart) string {
 		s += "."
 	}
 	for _, w := range c.Warnings {
-		s += " " + capital(w) + "."
+		s += " " + form.Capitalised(w) + "."
 	}
 	if s == "" {
 		return c.Title

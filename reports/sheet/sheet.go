@@ -2,9 +2,7 @@ package sheet
 
 import (
 	"bytes"
-	"crypto/sha256"
 	_ "embed"
-	"encoding/base64"
 	"errors"
 	"fmt"
 	"html/template"
@@ -14,6 +12,7 @@ import (
 	"github.com/boombuler/barcode/datamatrix"
 
 	"lastroom/analysis/form"
+	"lastroom/reports/page"
 	"lastroom/reports/words"
 )
 
@@ -33,7 +32,7 @@ var (
 // Words are the sheets' texts in the languages that come with the program. Which paper
 // and unit a language is printed for is one of its texts.
 var Words = words.Catalogue{Files: map[string][]byte{words.English: english, "de": german}, Choices: map[string][]string{
-	"paper": paperNames(), "unit": {form.Inch.String(), form.Centimetre.String(), form.Millimetre.String()},
+	"paper": PaperNames(), "unit": {form.Inch.String(), form.Centimetre.String(), form.Millimetre.String()},
 }}
 
 // Versions are the letters of the instructions. Which one a form was measured
@@ -154,10 +153,9 @@ func Print(w io.Writer, l *words.Language, orders []Order, lay Layout) error {
 func newView(l *words.Language, p Paper, title string) view {
 	iw, ih := p.inner()
 	css := style + fmt.Sprintf("\n@page{size:%gmm %gmm;margin:%gmm}\n.page{width:%gmm;height:%gmm}\n", p.Width, p.Height, margin, iw, ih)
-	sum := sha256.Sum256([]byte(css))
 	return view{Lang: l.Say("lang"), Direction: l.Say("direction"), Title: l.Say(title), Style: template.CSS(css),
 		W: fmt.Sprint(iw), H: fmt.Sprint(ih),
-		Policy: "default-src 'none'; base-uri 'none'; form-action 'none'; style-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'"}
+		Policy: page.Policy(css)}
 }
 
 func (v view) write(w io.Writer) error {

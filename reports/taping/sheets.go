@@ -2,15 +2,14 @@ package taping
 
 import (
 	"bytes"
-	"crypto/sha256"
 	_ "embed"
-	"encoding/base64"
 	"fmt"
 	"html/template"
 	"io"
 
 	"lastroom/analysis/form"
 	"lastroom/analysis/session"
+	"lastroom/reports/page"
 	"lastroom/reports/sheet"
 	"lastroom/reports/translation"
 )
@@ -23,10 +22,6 @@ var (
 
 	sheets = template.Must(template.New("sheets").Funcs(template.FuncMap{"inc": func(i int) int { return i + 1 }}).Parse(sheetsText))
 )
-
-// marginMM stays white; home printers leave up to 6.4 mm (a quarter of an inch)
-// unprinted.
-const marginMM = 11
 
 // UnitWords are the units as people say them.
 var UnitWords = map[form.Unit]string{form.Inch: "inches", form.Centimetre: "centimetres", form.Millimetre: "millimetres"}
@@ -77,11 +72,9 @@ type turnView struct {
 // writes.
 func Sheets(w io.Writer, p *session.Plan, paper sheet.Paper, l *translation.Language) error {
 	foot := fmt.Sprintf("Session %s, lot %d", p.ID, p.Seed)
-	css := sheetsCSS + fmt.Sprintf("\n@page{size:%gmm %gmm;margin:%dmm %[3]dmm 16mm;@bottom-left{content:%s;vertical-align:top;padding-top:2mm;font-size:9pt}@bottom-right{content:counter(page) \" / \" counter(pages);vertical-align:top;padding-top:2mm;font-size:9pt}}\n.sheet{max-width:%gmm}\n",
-		paper.Width, paper.Height, marginMM, cssString(l.Text(foot)), paper.Width-2*marginMM)
-	sum := sha256.Sum256([]byte(css))
+	css := paper.Numbered(sheetsCSS, l.Text(foot))
 	v := view{Title: "Measuring session " + p.ID, Unit: UnitWords[p.Unit], Plan: p, Seed: foot, Style: template.CSS(css), Grid: TimetableOf(p), Cautions: Cautions,
-		Policy: "default-src 'none'; base-uri 'none'; form-action 'none'; style-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'"}
+		Policy: page.Policy(css)}
 	for i, name := range p.People() {
 		one := personView{Name: name}
 		for k, t := range p.TurnsOf(i) {
@@ -110,18 +103,4 @@ func Times(trial int) string {
 		return "third time"
 	}
 	return fmt.Sprintf("time %d", trial)
-}
-
-// cssString is a text as a string of CSS: every character that could end it is
-// written as its number (CSS Syntax Level 3, section 4.3.7).
-func cssString(s string) string {
-	out := `"`
-	for _, r := range s {
-		if r < ' ' || r == '"' || r == '\\' || r == '<' || r == '>' || r > '~' {
-			out += fmt.Sprintf("\\%x ", r)
-		} else {
-			out += string(r)
-		}
-	}
-	return out + `"`
 }

@@ -11,7 +11,6 @@ import (
 	"lastroom/ingest/grid"
 	"lastroom/ingest/layout"
 	"lastroom/ingest/lengths"
-	"lastroom/ingest/sheets"
 	"lastroom/ingest/wording"
 )
 
@@ -341,7 +340,7 @@ func (l *look) says(g []*look, used bool) string {
 	for _, o := range g {
 		rows += len(o.rows)
 	}
-	at := fmt.Sprintf("%s under the names in row %d", sheets.Counted(rows, "row", "rows"), l.head.Row)
+	at := fmt.Sprintf("%s under the names in row %d", form.CountOf(rows, "row", "rows"), l.head.Row)
 	var as []string
 	for _, sheet := range []struct {
 		is   bool

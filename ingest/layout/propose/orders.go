@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"maps"
 	"slices"
-	"sort"
 	"strings"
 
 	"lastroom/analysis/form"
@@ -35,12 +34,8 @@ func some(texts []string, n int) []string {
 
 // words writes a table of words.
 func words(pairs map[string]string) string {
-	var keys, out []string
-	for k := range pairs {
-		keys = append(keys, k)
-	}
-	sort.Strings(keys)
-	for _, k := range keys {
+	var out []string
+	for _, k := range slices.Sorted(maps.Keys(pairs)) {
 		out = append(out, text(k)+": "+text(pairs[k]))
 	}
 	return "{" + strings.Join(out, ", ") + "}"

@@ -541,11 +541,11 @@ func (p *proposer) table(g []*look) {
 	}
 	switch what := "skip"; {
 	case hidden == 0:
-	case p.ofTable(l, "hidden rows", sheets.Counted(hidden, "row is", "rows are")+" hidden", what, true, option("read", "they count"), option(what, "they are left out")) == "read":
+	case p.ofTable(l, "hidden rows", form.CountOf(hidden, "row is", "rows are")+" hidden", what, true, option("read", "they count"), option(what, "they are left out")) == "read":
 		p.line("hidden_rows: read")
 	case l.told("hidden rows") == "":
 		p.line("# hidden_rows: read")
-		p.ask("%s: %s hidden. Do they count? Then take the # off the line above.", l.grid.Where(), sheets.Counted(hidden, "row is", "rows are"))
+		p.ask("%s: %s hidden. Do they count? Then take the # off the line above.", l.grid.Where(), form.CountOf(hidden, "row is", "rows are"))
 	}
 	p.keyRows(g)
 	unit := p.unit(g)

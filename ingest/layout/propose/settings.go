@@ -71,7 +71,7 @@ func (p *proposer) keyRows(g []*look) {
 	}
 	belong := guess
 	if empty > 0 {
-		belong = p.ofTable(l, "no number", sheets.Counted(empty, "row has", "rows have")+" no "+l.key.name, guess, open,
+		belong = p.ofTable(l, "no number", form.CountOf(empty, "row has", "rows have")+" no "+l.key.name, guess, open,
 			option("above", "they belong to the order above"), option("skip", "they are no orders"), option("refused", "they are kept out, and told"))
 	}
 	switch {
@@ -82,7 +82,7 @@ func (p *proposer) keyRows(g []*look) {
 		}
 		p.seen(l, "fill_down: "+list(fill), "%d of %d rows leave %s empty", empty, rows, l.key.name)
 	case open && l.told("no number") == "":
-		p.ask("%s: %s no %s. They are refused when loaded; write fill_down: [%s] if they belong to the row above.", l.grid.Where(), sheets.Counted(empty, "row has", "rows have"), l.key.name, l.key.name)
+		p.ask("%s: %s no %s. They are refused when loaded; write fill_down: [%s] if they belong to the row above.", l.grid.Where(), form.CountOf(empty, "row has", "rows have"), l.key.name, l.key.name)
 	}
 	emptyToo := belong == "skip" && empty > 0
 	numeric := true
@@ -123,13 +123,13 @@ func (p *proposer) keyRows(g []*look) {
 	if sharing == 0 {
 		return
 	}
-	if p.ofTable(l, "overlap", sheets.Counted(sharing, "order is", "orders are")+" in more than one file", "last file", true, option("last file", "the last file's row counts"), option("refuse", "differences are refused, and told")) == "refuse" {
+	if p.ofTable(l, "overlap", form.CountOf(sharing, "order is", "orders are")+" in more than one file", "last file", true, option("last file", "the last file's row counts"), option("refuse", "differences are refused, and told")) == "refuse" {
 		p.line("overlap: refuse")
 		return
 	}
 	p.line("overlap: last file")
 	if l.told("overlap") == "" {
-		p.ask("%s in more than one file. The file that comes last by its name is taken as right; write overlap: refuse to be told of each difference instead.", sheets.Counted(sharing, "order is", "orders are"))
+		p.ask("%s in more than one file. The file that comes last by its name is taken as right; write overlap: refuse to be told of each difference instead.", form.CountOf(sharing, "order is", "orders are"))
 	}
 }
 
@@ -329,9 +329,9 @@ func (p *proposer) days(g []*look) {
 	guess, why := "", ""
 	switch {
 	case first > second:
-		guess, why = wording.DayFirst.String(), fmt.Sprintf(" (%s a first number over 12, %d a second one)", sheets.Counted(first, "day has", "days have"), second)
+		guess, why = wording.DayFirst.String(), fmt.Sprintf(" (%s a first number over 12, %d a second one)", form.CountOf(first, "day has", "days have"), second)
 	case second > 0:
-		guess, why = wording.MonthFirst.String(), fmt.Sprintf(" (%s a second number over 12, %d a first one)", sheets.Counted(second, "day has", "days have"), first)
+		guess, why = wording.MonthFirst.String(), fmt.Sprintf(" (%s a second number over 12, %d a first one)", form.CountOf(second, "day has", "days have"), first)
 	case both > 0:
 		why = " (" + example + ")"
 	default:
@@ -344,9 +344,9 @@ func (p *proposer) days(g []*look) {
 	}
 	switch {
 	case first > 0 && second == 0:
-		p.seen(g[0], "days: day first", "%s a first number over 12", sheets.Counted(first, "day has", "days have"))
+		p.seen(g[0], "days: day first", "%s a first number over 12", form.CountOf(first, "day has", "days have"))
 	case second > 0 && first == 0:
-		p.seen(g[0], "days: month first", "%s a second number over 12", sheets.Counted(second, "day has", "days have"))
+		p.seen(g[0], "days: month first", "%s a second number over 12", form.CountOf(second, "day has", "days have"))
 	case first > 0 && second > 0:
 		more, order := first, wording.DayFirst
 		if second > first {
@@ -385,8 +385,8 @@ func (p *proposer) decimal(g []*look) {
 	}
 	switch {
 	case commas > 0 && points == 0:
-		p.seen(g[0], "decimal: comma", "%s a comma, none a point", sheets.Counted(commas, "number has", "numbers have"))
+		p.seen(g[0], "decimal: comma", "%s a comma, none a point", form.CountOf(commas, "number has", "numbers have"))
 	case commas > 0:
-		p.seen(g[0], "decimal: either", "%s a comma, %d a point", sheets.Counted(commas, "number has", "numbers have"), points)
+		p.seen(g[0], "decimal: either", "%s a comma, %d a point", form.CountOf(commas, "number has", "numbers have"), points)
 	}
 }

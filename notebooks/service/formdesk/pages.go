@@ -13,6 +13,7 @@ import (
 	"strings"
 
 	"lastroom/analysis/body"
+	"lastroom/analysis/form"
 	"lastroom/notebooks/service/access"
 	"lastroom/notebooks/service/help"
 	"lastroom/notebooks/service/topic"
@@ -163,13 +164,13 @@ func (p *Pages) judged(w http.ResponseWriter, r *http.Request, status int, t typ
 	switch {
 	case err != nil:
 		if t.Problem == "" {
-			t.Problem = sentence(err)
+			t.Problem = form.Sentence(err.Error())
 		}
 		if status == http.StatusOK {
 			status = http.StatusUnprocessableEntity
 		}
 	default:
-		t.Answer, title = a, upper(a.Verdict)+" · "+t.Heading
+		t.Answer, title = a, form.Capitalised(a.Verdict)+" · "+t.Heading
 		says := map[string]string{}
 		for name, words := range a.Says {
 			says[name] = words
@@ -209,7 +210,7 @@ func (p *Pages) doubts(w http.ResponseWriter, r *http.Request) error {
 		Problem string            `json:"problem,omitempty"`
 	}{Doubts: map[string]string{}, Notes: []string{}, Pairs: []pairJSON{}}
 	if got, err := p.Desk.Check(r.Context(), f, false); err != nil {
-		answer.Problem = sentence(err)
+		answer.Problem = form.Sentence(err.Error())
 	} else {
 		answer.Verdict = got.Verdict
 		if got.Says != nil {
@@ -232,7 +233,7 @@ func (p *Pages) unkeptLetter(w http.ResponseWriter, r *http.Request) error {
 	}
 	got, err := p.Desk.Check(r.Context(), f, true)
 	if err != nil {
-		return topic.NewProblem(http.StatusUnprocessableEntity, sentence(err), err)
+		return topic.NewProblem(http.StatusUnprocessableEntity, form.Sentence(err.Error()), err)
 	}
 	if got.Letter == nil {
 		return topic.NewProblem(http.StatusConflict, "Nothing has to be asked: there is no letter to write.", nil)
@@ -303,7 +304,7 @@ func (p *Pages) keep(w http.ResponseWriter, r *http.Request) error {
 		t.Problem = "Not kept yet: something has to be mended first; it is said beside its field."
 		return p.judged(w, r, http.StatusUnprocessableEntity, t, f)
 	case err != nil:
-		t.Problem = "Not kept: " + sentence(err)
+		t.Problem = "Not kept: " + form.Sentence(err.Error())
 		return p.judged(w, r, http.StatusUnprocessableEntity, t, f)
 	}
 	at := "/desk/kept/" + p.Shop.Word("order", k.Order)
@@ -325,12 +326,3 @@ func (p *Pages) who(r *http.Request) string {
 	}
 	return name
 }
-
-func upper(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
-}
-
-func sentence(err error) string { return strings.TrimSuffix(upper(err.Error()), ".") + "." }

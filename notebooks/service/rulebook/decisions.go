@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 	"lastroom/analysis/rules"
 	"lastroom/analysis/rules/rulesfile"
 	"lastroom/notebooks/archive"
@@ -25,7 +26,7 @@ func unprocessable(err error) error {
 	if errors.As(err, &p) {
 		return p
 	}
-	return topic.NewProblem(http.StatusUnprocessableEntity, sentence(err), err)
+	return topic.NewProblem(http.StatusUnprocessableEntity, form.Sentence(err.Error()), err)
 }
 
 func changedMeanwhile(r rules.Rule) error {

@@ -16,6 +16,7 @@ import (
 	"time"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 	"lastroom/analysis/rules"
 	"lastroom/analysis/rules/rulesfile"
 	"lastroom/notebooks/archive"
@@ -132,7 +133,7 @@ func (p *Pages) rules(w http.ResponseWriter, r *http.Request) error {
 			return err
 		}
 		if err := p.look(r, &v); err != nil {
-			v.Problem, status = sentence(err), http.StatusUnprocessableEntity
+			v.Problem, status = form.Sentence(err.Error()), http.StatusUnprocessableEntity
 		}
 	}
 	return p.show(w, r, status, "rules", "Rules", v)
@@ -197,12 +198,6 @@ func (p *Pages) look(r *http.Request, v *rulesPage) error {
 		}
 	}
 	return nil
-}
-
-// sentence is an error for a person.
-func sentence(err error) string {
-	s := err.Error()
-	return strings.ToUpper(s[:1]) + s[1:] + "."
 }
 
 // tooLong refuses what is no note but a book.

@@ -1,6 +1,7 @@
 package keeping
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -223,22 +224,15 @@ func find(ctx context.Context, book *orderbook.Reader, f formdesk.Form) (l looku
 	const most = 6
 	lines, err := book.OrderLines(ctx, ids[max(0, len(ids)-most):])
 	for _, x := range slices.Backward(lines) {
-		words := "shaft " + orElse(x.Shaft, "not known") + ", "
+		words := "shaft " + cmp.Or(x.Shaft, "not known") + ", "
 		if x.Shipped.Known() {
-			words += "shipped " + x.Shipped.String() + ", " + orElse(x.Reports, "no report of fit")
+			words += "shipped " + x.Shipped.String() + ", " + cmp.Or(x.Reports, "no report of fit")
 		} else {
 			words += "not shipped yet"
 		}
 		l.pairs = append(l.pairs, formdesk.Pair{Order: x.ID, Words: words})
 	}
 	return l, err
-}
-
-func orElse(s, other string) string {
-	if s == "" {
-		return other
-	}
-	return s
 }
 
 // inBook is what the book says of an order's column, as the page writes it.
@@ -257,9 +251,9 @@ func (l lookup) inBook(column string) string {
 func (l lookup) fill(f formdesk.Form) formdesk.Form {
 	order := map[string]string{}
 	for column, answer := range f.Order {
-		order[column] = orElse(answer, l.inBook(column))
+		order[column] = cmp.Or(answer, l.inBook(column))
 	}
-	f.Order, f.Customer = order, orElse(f.Customer, l.inBook("customer_id"))
+	f.Order, f.Customer = order, cmp.Or(f.Customer, l.inBook("customer_id"))
 	if mm := l.inBook("shaft_height_mm"); f.Shaft == "" && mm != "" {
 		f.Shaft, f.ShaftUnit = mm, form.Millimetre
 	}
