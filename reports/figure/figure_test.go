@@ -17,6 +17,7 @@ import (
 	"lastroom/analysis/form"
 	"lastroom/analysis/stats"
 	"lastroom/reports/page"
+	"lastroom/reports/translation"
 )
 
 // A drawn is what a test sees of an SVG.
@@ -78,6 +79,7 @@ func (d *drawn) take(stack []xml.StartElement, s string) {
 		d.desc += s
 	case "text":
 		x, y := number(e, "x"), d.h+number(e, "y") // the drawing is flipped, and each text back
+		x -= map[string]float64{"": 0, "middle": 0.5, "end": 1}[attr(e, "text-anchor")] * number(e, "textLength")
 		d.texts = append(d.texts, lettered{s, x, y - 0.72*number(e, "font-size"), x + number(e, "textLength"), y + 0.2*number(e, "font-size")})
 	}
 }
@@ -133,6 +135,19 @@ func TestEveryKindIsSound(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			check(t, f)
 			assert.NotEmpty(t, f.Data.Rows)
+		})
+	}
+}
+
+// In German no text is cut off or lies over another either.
+func TestEveryKindIsSoundInGerman(t *testing.T) {
+	german, err := translation.Of("de")
+	require.NoError(t, err)
+	for name, f := range samples() {
+		t.Run(name, func(t *testing.T) {
+			f.SVG, _ = german.Page(f.SVG)
+			f.Narrow, _ = german.Page(f.Narrow)
+			check(t, f)
 		})
 	}
 }

@@ -3,17 +3,13 @@ package translation
 import (
 	"bytes"
 	"crypto/sha256"
-	"fmt"
 	"html"
 	"regexp"
-	"strconv"
 	"strings"
 	"unicode"
 
 	nethtml "golang.org/x/net/html"
 	"golang.org/x/net/html/atom"
-
-	"lastroom/reports/figure/svg"
 )
 
 // within are the elements that stand within a sentence.
@@ -49,6 +45,7 @@ func (l *Language) walk(page []byte) ([]byte, []string) {
 		kind := z.Next()
 		if kind == nethtml.ErrorToken {
 			w.close()
+			w.drawn()
 			w.out.Write(w.kept.Bytes()) // what stays as it is and never ended
 			return w.out.Bytes(), w.untold
 		}
@@ -92,12 +89,13 @@ type walk struct {
 	shuts map[rune][]byte // the tags that close
 	stack []rune          // the marks that are open
 
-	lettering int // where in out the tag of a figure's text begins
-
 	still   int // depth inside what stays as it is
 	stillIn []atom.Atom
 	kept    bytes.Buffer // what stays as it is, within a sentence
 	inline  bool
+
+	drawing *drawing // that is under way
+	letters bool     // the unit is a text of it
 }
 
 func (w *walk) text(raw []byte) {
@@ -144,9 +142,15 @@ func (w *walk) open(t nethtml.Token, raw []byte) {
 			w.close()
 		}
 		w.keep(raw)
+	case t.DataAtom == atom.Svg:
+		w.close()
+		w.draw(t)
+		w.out.Write(raw)
+	case t.Data == "text":
+		w.close()
+		w.letter(t, raw)
 	case !within[t.DataAtom]:
 		w.close()
-		w.lettering = w.out.Len()
 		w.out.Write(raw)
 	case t.Type == nethtml.SelfClosingTagToken || void[t.DataAtom]:
 		w.mark(alone, raw)
@@ -171,6 +175,9 @@ func (w *walk) shut(t nethtml.Token, raw []byte) {
 	case !within[t.DataAtom] || len(w.stack) == 0:
 		w.close()
 		w.out.Write(raw)
+		if t.DataAtom == atom.Svg {
+			w.drawn()
+		}
 	default:
 		k := w.stack[len(w.stack)-1]
 		w.stack = w.stack[:len(w.stack)-1]
@@ -196,37 +203,14 @@ func (w *walk) mark(kind rune, raw []byte) rune {
 	return k
 }
 
-// lettered is a figure's text that has been said: the figure holds each text to its length, so
-// that nothing overlaps; a shorter one is not drawn out.
-func (w *walk) lettered(said string) {
-	tag := drawn.FindSubmatchIndex(w.out.Bytes()[w.lettering:])
-	if tag == nil {
-		return
-	}
-	part := func(i int) string { return string(w.out.Bytes()[w.lettering+tag[2*i] : w.lettering+tag[2*i+1]]) }
-	was, err := strconv.ParseFloat(part(2), 64)
-	weight := ""
-	if strings.Contains(part(3), "font-weight") {
-		weight = "bold"
-	}
-	is := svg.Length(said, part(1), weight)
-	if err != nil || is >= was {
-		return
-	}
-	rest := part(3)
-	w.out.Truncate(w.lettering + tag[4])
-	fmt.Fprintf(&w.out, "%.5g%s", is, rest)
-}
-
-// drawn is the tag of a figure's text, as reports/figure/svg writes it: font size, length, rest.
-var drawn = regexp.MustCompile(`^<text [^>]*font-size="([0-9.]+)" textLength="([0-9.]+)("[^>]*>)$`)
-
 // close says the unit and writes it.
 func (w *walk) close() {
 	unit := w.unit.String()
 	marks, shuts := w.marks, w.shuts
 	w.unit.Reset()
 	w.marks, w.shuts, w.stack = nil, nil, nil
+	letters := w.letters
+	w.letters = false
 	body := strings.TrimFunc(unit, unicode.IsSpace)
 	if body == "" {
 		w.out.WriteString(unit)
@@ -235,7 +219,10 @@ func (w *walk) close() {
 	at := strings.Index(unit, body)
 	said := w.language.tell(body)
 	w.untold = append(w.untold, said.untold...)
-	w.lettered(said.said)
+	if letters {
+		l := &w.drawing.letters[len(w.drawing.letters)-1]
+		l.was, l.said = body, said.said
+	}
 	for _, r := range unit[:at] + said.said + unit[at+len(body):] {
 		switch {
 		case r > opens && r < opens+most && int(r-opens) <= len(marks):

@@ -1,6 +1,7 @@
 package translation
 
 import (
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -146,4 +147,32 @@ func TestLettersOfAFigure(t *testing.T) {
 	l := sample(t, "usual\n  üblicherweise\nmade again\n  neu\n")
 	said, _ := l.Page([]byte(`<svg><text x="1" font-size="10" textLength="24.5">usual</text><text font-size="10" textLength="60" fill="red">made again</text><title>usual</title></svg>`))
 	assert.Equal(t, `<svg><text x="1" font-size="10" textLength="24.5">üblicherweise</text><text font-size="10" textLength="16.685" fill="red">neu</text><title>üblicherweise</title></svg>`, string(said))
+}
+
+// Texts of a drawing are as long as they are in the language, where there is room.
+func TestTextsOfADrawingHaveTheirOwnLength(t *testing.T) {
+	l := sample(t, `
+mm
+  mmmm
+mmmm
+  mm
+`)
+	drawing := func(texts string) string {
+		return `<svg viewBox="0 0 200 50">` + strings.ReplaceAll(texts, ` textLength`, ` font-size="12" textLength`) + `</svg>`
+	}
+	for texts, want := range map[string]string{
+		`<text x="10" y="-20" textLength="20" lengthAdjust="spacing">mm</text>`:                                       `<text x="10" y="-20" textLength="39.984" lengthAdjust="spacing">mmmm</text>`,
+		`<text x="10" y="-20" textLength="40">mmmm</text>`:                                                            `<text x="10" y="-20" textLength="19.992">mm</text>`,
+		`<text x="10" y="-20" textLength="20">no word</text>`:                                                         `<text x="10" y="-20" textLength="20">no word</text>`,
+		`<text x="10" y="-20" textLength="20">mm</text><text x="76" y="-20" textLength="9">7</text>`:                  `<text x="10" y="-20" textLength="30">mmmm</text><text x="76" y="-20" textLength="9">7</text>`,
+		`<text x="10" y="-20" textLength="20">mm</text><text x="76" y="-40" textLength="9">7</text>`:                  `<text x="10" y="-20" textLength="39.984">mmmm</text><text x="76" y="-40" textLength="9">7</text>`,
+		`<text x="180" y="-20" textLength="20">mm</text>`:                                                             `<text x="180" y="-20" textLength="20">mmmm</text>`,
+		`<text x="30" y="-20" textLength="20" text-anchor="end">mm</text>`:                                            `<text x="30" y="-20" textLength="30" text-anchor="end">mmmm</text>`,
+		`<text x="190" y="-20" textLength="20" text-anchor="end">mm</text>`:                                           `<text x="190" y="-20" textLength="24" text-anchor="end">mmmm</text>`,
+		`<text x="15" y="-20" textLength="20" text-anchor="middle">mm</text>`:                                         `<text x="15" y="-20" textLength="30" text-anchor="middle">mmmm</text>`,
+		`<text x="9" y="-20" textLength="9">7</text><text x="60" y="-20" textLength="20" text-anchor="end">mm</text>`: `<text x="9" y="-20" textLength="9">7</text><text x="60" y="-20" textLength="36" text-anchor="end">mmmm</text>`,
+	} {
+		said, _ := l.Page([]byte(drawing(texts)))
+		assert.Equal(t, drawing(want), string(said))
+	}
 }

@@ -80,7 +80,7 @@ func Stroke(t Tone, width vg.Length, dashes []vg.Length) draw.LineStyle {
 // Lettering is the style of a text.
 func Lettering(size vg.Length, t Tone, x draw.XAlignment, y draw.YAlignment) text.Style {
 	f := font.Font{Typeface: "Liberation", Variant: "Sans", Size: size}
-	return text.Style{Color: t, Font: f, Handler: plot.DefaultTextHandler, XAlign: x, YAlign: y}
+	return text.Style{Color: t, Font: f, Handler: hand{plot.DefaultTextHandler}, XAlign: x, YAlign: y}
 }
 
 // Bold is a style of text, made bold.

@@ -7,6 +7,8 @@ import (
 	"strconv"
 	"strings"
 
+	"gonum.org/v1/plot/font"
+	"gonum.org/v1/plot/text"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 	"gonum.org/v1/plot/vg/vgsvg"
@@ -61,8 +63,8 @@ func (p Plan) svg(w vg.Length, suffix string) []byte {
 		bottom = textLine
 	}
 	h := top + gap + p.Height(w) + bottom
-	svg := vgsvg.New(w, h)
-	c := draw.New(svg)
+	sheet := &paper{Canvas: vgsvg.New(w, h)}
+	c := draw.New(sheet)
 	y := h
 	if p.Heading != "" {
 		c.FillText(Lettering(Small, Soft, AlignLeft, alignTop), vg.Point{Y: y - 2}, Fit(p.Heading, Small, w))
@@ -74,8 +76,45 @@ func (p Plan) svg(w vg.Length, suffix string) []byte {
 		c.FillText(Lettering(Small, Soft, AlignLeft, alignBottom), vg.Point{Y: 4}, Fit(p.Foot, Small, w))
 	}
 	var raw bytes.Buffer
-	_, _ = svg.WriteTo(&raw) // a buffer takes all
-	return p.accessible(raw.Bytes(), w, h, suffix)
+	_, _ = sheet.WriteTo(&raw) // a buffer takes all
+	return p.accessible(raw.Bytes(), sheet.hung, w, h, suffix)
+}
+
+// A paper is what a figure is drawn on. It notes for each text where it hangs: vgsvg writes
+// all as if they hung by their left ends, and then a longer text, as in another language,
+// would run over its right neighbour wherever it belongs.
+type paper struct {
+	*vgsvg.Canvas
+	hangs draw.XAlignment // the text that is being drawn
+	hung  []draw.XAlignment
+}
+
+// FillString draws a line of text where it hangs, not where it begins.
+func (p *paper) FillString(f font.Face, at vg.Point, s string) {
+	at.X -= vg.Length(p.hangs) * f.Width(s)
+	p.hung = append(p.hung, p.hangs)
+	p.Canvas.FillString(f, at, s)
+}
+
+// A hand writes a text and tells the paper where it hangs.
+type hand struct{ text.Handler }
+
+func (h hand) Draw(c vg.Canvas, s string, sty text.Style, at vg.Point) {
+	sheet := c
+	for {
+		switch inner := sheet.(type) {
+		case *draw.Canvas:
+			sheet = inner.Canvas
+			continue
+		case draw.Canvas:
+			sheet = inner.Canvas
+			continue
+		case *paper:
+			inner.hangs = sty.XAlign
+		}
+		break
+	}
+	h.Handler.Draw(c, s, sty, at)
 }
 
 // Nothing is the plan of a figure that has nothing to draw, and says why.
@@ -96,9 +135,9 @@ func Nothing(id, title, why string, data page.Table) Plan {
 // prologue and no fixed size; role, title and description; instead of inline
 // styles, which a strict content policy forbids, each colour as a class, which
 // a style sheet can answer so that dark mode works, and as a plain attribute,
-// so that the figure stands alone. Text carries its length, so that another
-// font of the reader's does not cut or overlap it.
-func (p Plan) accessible(raw []byte, w, h vg.Length, suffix string) []byte {
+// so that the figure stands alone. Text carries its length and where it hangs, so
+// that another font of the reader's does not cut or overlap it.
+func (p Plan) accessible(raw []byte, hung []draw.XAlignment, w, h vg.Length, suffix string) []byte {
 	_, body, _ := strings.Cut(string(raw), "<svg")
 	_, body, _ = strings.Cut(body, ">")
 	var b strings.Builder
@@ -113,6 +152,8 @@ func (p Plan) accessible(raw []byte, w, h vg.Length, suffix string) []byte {
 		if size := strings.TrimSuffix(d["font-size"], "px"); size != "" {
 			words, _, _ := strings.Cut(strings.TrimPrefix(rest, ">"), "<")
 			fmt.Fprintf(&b, ` font-size="%s" textLength="%.5g" lengthAdjust="spacingAndGlyphs"`, size, Length(html.UnescapeString(words), size, d["font-weight"]))
+			b.WriteString(anchors[hung[0]])
+			hung = hung[1:]
 			if d["font-weight"] == "bold" {
 				b.WriteString(` font-weight="600"`)
 			}
@@ -131,6 +172,8 @@ func (p Plan) accessible(raw []byte, w, h vg.Length, suffix string) []byte {
 <desc id="%s-desc">%s</desc>
 %s`, w.Points(), h.Points(), id, id, id, html.EscapeString(p.Title), id, html.EscapeString(p.Desc), b.String())
 }
+
+var anchors = map[draw.XAlignment]string{AlignCentre: ` text-anchor="middle"`, AlignRight: ` text-anchor="end"`}
 
 // Length is how long words are in a figure, in its points, at a font size as it stands in the
 // figure; weight is bold, or anything else.
