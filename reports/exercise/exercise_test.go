@@ -5,6 +5,7 @@ import (
 	"crypto/sha256"
 	"encoding/base64"
 	"fmt"
+	"io"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -19,6 +20,7 @@ import (
 
 	"lastroom/analysis/form"
 	"lastroom/analysis/practice"
+	"lastroom/reports/page"
 	"lastroom/reports/sheet"
 	"lastroom/reports/testdata/browser"
 	"lastroom/reports/translation"
@@ -180,4 +182,33 @@ func TestTheWorksheetInGerman(t *testing.T) {
 	css, _, _ = strings.Cut(css, "</style>")
 	sum := sha256.Sum256([]byte(css))
 	assert.Contains(t, html.UnescapeString(b.String()), "style-src 'sha256-"+base64.StdEncoding.EncodeToString(sum[:])+"'")
+}
+
+// Every sentence of the sheets, and of how it went, can be said in German.
+func TestPracticeIsWholeInGerman(t *testing.T) {
+	l, err := translation.Of("de")
+	require.NoError(t, err)
+	s := set(t, 7, 40)
+	for _, write := range []func(io.Writer, *practice.Set, sheet.Paper, *translation.Language) error{Worksheet, Key} {
+		var b bytes.Buffer
+		require.NoError(t, write(&b, s, sheet.Papers[0], nil))
+		_, untold := l.Page(b.Bytes())
+		assert.Empty(t, untold)
+	}
+	var answers []practice.Answer
+	for i, f := range s.Forms {
+		answers = append(answers, practice.Answer{Learner: "M1", Form: f.ID, Verdict: practice.MeasureAgain, Faults: []string{form.Faults[i%2].ID}})
+	}
+	marked, err := s.MarkClass([]practice.Said{{Learner: "M1", Answers: answers}})
+	require.NoError(t, err)
+	m := marked.Learners[0]
+	blocks := append(Marking(&m), Class(marked.Rasch))
+	blocks = append(blocks, Course([]Mark{{"round 1, 2026-11-26", &m}})...)
+	blocks = append(blocks, Later(practice.Foretell(nil))...)
+	for _, d := range []*page.Document{{Title: "Practice", Sections: []page.Section{{Blocks: blocks}}}, FormsPage(s), MarkedPage(marked)} {
+		var b bytes.Buffer
+		require.NoError(t, page.HTML(&b, d))
+		_, untold := l.Page(b.Bytes())
+		assert.Empty(t, untold, d.Title)
+	}
 }

@@ -15,6 +15,7 @@ import (
 	"lastroom/analysis/signs"
 	"lastroom/analysis/stats"
 	"lastroom/reports/page"
+	"lastroom/reports/translation"
 )
 
 func given(point, low, high float64) stats.Estimate {
@@ -92,4 +93,41 @@ func TestPagesOfNothing(t *testing.T) {
 	assert.Contains(t, standsOut(d.Measurers[0]), "More often than others: outline broken (20 of 60 forms).")
 	assert.Len(t, faultOrders(d.Measurers[0]).Rows, 3)
 	assert.Contains(t, fmt.Sprint(standsOut(d.Measurers[1])), "Nothing")
+}
+
+// Every sentence of the pages can be said in German, but for what the test makes up.
+func TestPagesAreWholeInGerman(t *testing.T) {
+	l, err := translation.Of("de")
+	require.NoError(t, err)
+	d := staff()
+	d.Newcomers = []measurers.Measurer{{ID: "Dora", Orders: 3, Verdict: measurers.TooFewToTell, Faults: []measurers.FaultRate{{Fault: "outline-broken", AtRisk: 6, With: 2}, {Fault: "unit-mixed", AtRisk: 6, With: 1}}}}
+	docs := []*page.Document{ComparisonPage(d), HandOver(d, d.Newcomers[0]), RepeatsPage(repeatability.Of(nil)), RepeatsPage(twoOfThem())}
+	for _, m := range d.Measurers {
+		docs = append(docs, OnePage(d, m), HandOver(d, m))
+	}
+	made := []string{"Anna", "Berta", "Carla", "Dora", "Half are rounded.", "Lies high.", "Pulls tighter.", "no day (before, since"}
+	for _, d := range docs {
+		var html bytes.Buffer
+		require.NoError(t, page.HTML(&html, d))
+		_, untold := l.Page(html.Bytes())
+		for _, u := range untold {
+			assert.Contains(t, made, strings.Trim(u, "(),"), d.Title)
+		}
+	}
+}
+
+// twoOfThem are the instructor and one who lays the tape looser, on six legs, each twice.
+func twoOfThem() repeatability.Study {
+	var list []repeatability.Repeat
+	for leg := range 6 {
+		for who, name := range []string{"boss", "Anna"} {
+			for trial := range 2 {
+				for k, at := range []float64{178, 229, 279} {
+					list = append(list, repeatability.Repeat{Session: "S1", Subject: fmt.Sprint("L", leg), Measurer: name, Reference: who == 0, Trial: trial + 1, Side: "left", Point: "leg", HeightMM: at,
+						ValueMM: 240 + 40*float64(k) + 5*float64(leg) + 4*float64(who) + float64((leg*7+trial*3+k)%3)})
+				}
+			}
+		}
+	}
+	return repeatability.Of(list)
 }

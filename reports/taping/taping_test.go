@@ -19,6 +19,7 @@ import (
 	"lastroom/reports/page"
 	"lastroom/reports/sheet"
 	"lastroom/reports/testdata/browser"
+	"lastroom/reports/translation"
 )
 
 // class is a session in which the first who learns reads the ball 8 mm long and the second
@@ -141,4 +142,24 @@ func TestSheetsPrinted(t *testing.T) {
 			}
 		})
 	}
+}
+
+// Every sentence can be said in German; names stay.
+func TestSessionsAreWholeInGerman(t *testing.T) {
+	l, err := translation.Of("de")
+	require.NoError(t, err)
+	p, entries := class()
+	all := &page.Document{Title: "Measuring together", Sections: []page.Section{{Blocks: Together(p, entries)}, {Blocks: Together(p, nil)}}}
+	for _, d := range []*page.Document{all, Result(p, entries, 1), Result(p, entries, 2), Result(p, nil, 1)} {
+		var html bytes.Buffer
+		require.NoError(t, page.HTML(&html, d))
+		_, untold := l.Page(html.Bytes())
+		for _, u := range untold {
+			assert.Contains(t, []string{"Ann <b>", "Ben"}, strings.Trim(u, "(),"), d.Title)
+		}
+	}
+	var sheets bytes.Buffer
+	require.NoError(t, Sheets(&sheets, p, sheet.Papers[0], nil))
+	_, untold := l.Page(sheets.Bytes())
+	assert.Empty(t, untold)
 }

@@ -63,3 +63,15 @@ func TestGermanFormsAreWhole(t *testing.T) {
 		}
 	}
 }
+
+// Help is said in German whole, every hard word too.
+func TestHelpIsWholeInGerman(t *testing.T) {
+	l, err := translation.Of("de")
+	require.NoError(t, err)
+	for name, data := range map[string]any{"work": nil, "words": Words} {
+		body, err := topic.Fill(templates, name, data)
+		require.NoError(t, err)
+		_, untold := l.Page([]byte(body))
+		assert.Empty(t, untold, name)
+	}
+}
