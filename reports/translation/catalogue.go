@@ -8,6 +8,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 	"unicode"
 )
 
@@ -26,10 +27,10 @@ type Language struct {
 // A pattern is a sentence with holes, in English and in the language.
 type pattern struct {
 	english string
-	match   *regexp.Regexp
-	holes   []string // their names, in the order of the English sentence
-	said    string   // with the holes as {name}
-	letters int      // of the English sentence outside its holes
+	match   func() *regexp.Regexp // made by the first who asks: most are never asked for
+	holes   []string              // their names, in the order of the English sentence
+	said    string                // with the holes as {name}
+	letters int                   // of the English sentence outside its holes
 }
 
 // Holes by the letters that their names begin with; a digit may follow, to tell several
@@ -159,9 +160,9 @@ func (l *Language) add(english, said string) (*pattern, error) {
 		rest = rest[at[1]:]
 	}
 	p.letters += letters(rest)
-	var err error
-	p.match, err = regexp.Compile(expression + regexp.QuoteMeta(rest) + `$`)
-	return p, err
+	expression += regexp.QuoteMeta(rest) + `$`
+	p.match = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(expression) })
+	return p, nil
 }
 
 // index files each pattern under its rarest word, so that a unit is held against few; the

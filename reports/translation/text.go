@@ -191,7 +191,7 @@ func (l *Language) whole(s string, wide bool) (best telling, fits bool) {
 	slices.SortStableFunc(candidates, func(a, b *pattern) int { return b.letters - a.letters })
 	for _, v := range variants(s) {
 		for _, p := range candidates {
-			m := p.match.FindStringSubmatch(v.text)
+			m := p.match().FindStringSubmatch(v.text)
 			if m == nil || !wide && p.isWide(m[1:]) {
 				continue
 			}
