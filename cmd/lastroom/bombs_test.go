@@ -195,6 +195,7 @@ func TestSmallRequestsCostLittle(t *testing.T) {
 	if _, err := os.Stat("/proc/self/clear_refs"); err != nil {
 		t.Skip("what a process used can't be read here")
 	}
+	t.Parallel()
 	own := ownDemo(t)
 	w := watchedService(t, filepath.Join(own, "shop.duckdb"))
 	const form = "application/x-www-form-urlencoded"

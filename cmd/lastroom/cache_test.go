@@ -13,6 +13,7 @@ import (
 // Each finding is kept beside the book, read back the second time, and the
 // same to the byte; another question is another entry.
 func TestFindingsAreKept(t *testing.T) {
+	t.Parallel()
 	dir, err := demoDir()
 	require.NoError(t, err)
 	work := t.TempDir()

@@ -35,6 +35,7 @@ func checked(t *testing.T, stdin string, args ...string) (desk.Checked, int, str
 // forms raise an alarm and at least 60 % of the faulty ones do, on average over
 // the faults. The labels are read here only.
 func TestDevelopmentCases(t *testing.T) {
+	t.Parallel()
 	dir := filepath.Join(root, "..", "shared", "ansur2")
 	if _, err := os.Stat(filepath.Join(dir, "labels-dev.csv")); err != nil {
 		t.Skip("the development cases are not beside the project: " + err.Error())

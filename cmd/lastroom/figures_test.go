@@ -229,11 +229,13 @@ func onBook(book, _, _ string) []string { return []string{"--book", book} }
 // words: by every analysis of the catalogue, every command and every page. Without
 // -campaign five of the shops are tried, commands and pages on one, in one format each.
 func TestEveryFigureIsANumberOrSaidInWords(t *testing.T) {
+	t.Parallel()
 	for _, name := range slices.Sorted(maps.Keys(oddShops)) {
 		if !*campaign && !slices.Contains([]string{emptyShop, "none remade", "nothing but remakes", "one fault only", "one month"}, name) {
 			continue
 		}
 		t.Run(name, func(t *testing.T) {
+			t.Parallel()
 			book, sheets := oddBook(t, name)
 			month := "latest"
 			if name == emptyShop { // which has none

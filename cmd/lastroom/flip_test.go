@@ -36,6 +36,7 @@ func TestAFlippedByteIsTold(t *testing.T) {
 	if testing.Short() {
 		t.Skip("verifies a book many times")
 	}
+	t.Parallel()
 	home := fullHome(t)
 	book := filepath.Join(home, "shop.duckdb")
 	f := bookfile.FilesOf(book)

@@ -25,6 +25,7 @@ func TestFullDiskForEachCommand(t *testing.T) {
 	if testing.Short() {
 		t.Skip("starts the program many times")
 	}
+	t.Parallel()
 	disk := t.TempDir()
 	if err := unix.Mount("tmpfs", disk, "tmpfs", 0, "size=64m,mode=700"); err != nil {
 		t.Skip("a small disk can't be made here: ", err)

@@ -51,6 +51,7 @@ var documents = []struct {
 }
 
 func TestDocumentsHoldTheNamedFields(t *testing.T) {
+	t.Parallel()
 	dir, err := demoDir()
 	require.NoError(t, err)
 	for _, d := range documents {
@@ -91,6 +92,7 @@ func requireEstimate(t *testing.T, name string, v any) {
 }
 
 func TestLoadDocument(t *testing.T) {
+	t.Parallel()
 	dir, err := demoDir()
 	require.NoError(t, err)
 	doc := object(t, output(t, []string{"load", "--format", "json", "--book", filepath.Join(t.TempDir(), "new.duckdb"), filepath.Join(dir, "few")}))

@@ -92,6 +92,7 @@ func TestKilledAndFrozenAtEachStep(t *testing.T) {
 	if testing.Short() {
 		t.Skip("starts the program many times")
 	}
+	t.Parallel()
 	home := killedHome(t)
 	var table []string
 	for _, c := range changers {

@@ -84,6 +84,7 @@ var alwaysTried = []string{"yaml: brackets", "yaml: flow list", "notebook: front
 // No input under 1 MB takes over 5 s or 300 MB anywhere: every command that reads
 // a file is given hostile ones.
 func TestSmallFilesCostLittle(t *testing.T) {
+	t.Parallel()
 	dir, err := demoDir()
 	require.NoError(t, err)
 	book := filepath.Join(ownDemo(t), "shop.duckdb")

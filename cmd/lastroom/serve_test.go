@@ -46,23 +46,32 @@ func ownDemo(t *testing.T) string {
 // served starts the service on a book and gives its address.
 func served(t *testing.T, book string) string {
 	t.Helper()
+	base, stop := startService(t, book)
+	t.Cleanup(stop)
+	return base
+}
+
+// startService is served, with what ends the service.
+func startService(t *testing.T, book string) (base string, stop func()) {
+	t.Helper()
 	var out, errs lockedBuffer
-	ctx, stop := context.WithCancel(context.Background())
+	ctx, cancel := context.WithCancel(context.Background())
 	done := make(chan int, 1)
 	go func() {
 		done <- run(ctx, strings.NewReader(""), &out, &errs, []string{"serve", "--book", book, "--addr", "127.0.0.1:0"})
 	}()
-	t.Cleanup(func() {
-		stop()
+	stop = sync.OnceFunc(func() {
+		cancel()
 		assert.Zero(t, <-done, errs.String())
 	})
 	address := regexp.MustCompile(`http://127\.0\.0\.1:\d+`)
-	for range 200 {
+	for range 2000 {
 		if a := address.FindString(out.String()); a != "" {
-			return a
+			return a, stop
 		}
-		time.Sleep(20 * time.Millisecond)
+		time.Sleep(10 * time.Millisecond)
 	}
+	stop()
 	t.Fatal("the service did not start: " + errs.String())
-	return ""
+	return "", nil
 }

@@ -276,7 +276,7 @@ func TestTrainingPagesAreAccessible(t *testing.T) {
 	script := axe(t)
 	b := openTab(t, served(t, filepath.Join(ownDemo(t), "shop.duckdb")))
 	paths := trainingPaths(b)
-	b.accessible(script, paths, paths...)
+	b.accessible(script, firstRows, paths, paths...)
 }
 
 // trainingPaths makes a learner who answered, and two sessions, and gives their pages.
