@@ -5,6 +5,7 @@ import (
 	"database/sql/driver"
 	_ "embed"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -44,7 +45,7 @@ func (l *loader) readDictionaries(ctx context.Context, s *sheets.Sheet) (map[str
 	all := map[string]*dictionary{}
 	queries := map[string][]string{}
 	var order []string
-	for _, c := range s.Columns {
+	for i, c := range s.Columns {
 		if !parsed(c) {
 			continue
 		}
@@ -52,6 +53,9 @@ func (l *loader) readDictionaries(ctx context.Context, s *sheets.Sheet) (map[str
 		if all[key] == nil {
 			all[key] = &dictionary{number: len(order), column: c}
 			order = append(order, key)
+		}
+		if !l.held(s, i) {
+			continue
 		}
 		unit := "''"
 		if c.Kind == sheets.Length {
@@ -63,6 +67,9 @@ func (l *loader) readDictionaries(ctx context.Context, s *sheets.Sheet) (map[str
 		return nil, err
 	}
 	for _, key := range order {
+		if len(queries[key]) == 0 {
+			continue
+		}
 		texts, err := engine.Texts(ctx, l.conn, strings.Join(queries[key], " UNION ")+" ORDER BY t, u")
 		if err != nil {
 			return nil, err
@@ -83,6 +90,11 @@ func (l *loader) readDictionaries(ctx context.Context, s *sheets.Sheet) (map[str
 		}
 		return nil
 	})
+}
+
+// held is whether any part of a sheet that is read has a column.
+func (l *loader) held(s *sheets.Sheet, column int) bool {
+	return slices.ContainsFunc(l.fresh(s.Name), func(p *part) bool { return p.layout.Cells[column].At >= 0 })
 }
 
 // row is a cell as a row of the table dictionary.
