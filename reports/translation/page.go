@@ -23,7 +23,7 @@ var within = map[atom.Atom]bool{
 var asIs = map[atom.Atom]bool{atom.Code: true, atom.Kbd: true, atom.Pre: true, atom.Script: true, atom.Style: true, atom.Textarea: true}
 
 // spoken are the attributes that hold what people read or hear, as they stand in a tag.
-var spoken = regexp.MustCompile(`(\s(?:alt|aria-description|aria-label|aria-roledescription|data-head|data-say[a-z-]*|placeholder|title)=")([^"]*)"`)
+var spoken = regexp.MustCompile(`(\s(?:alt|aria-description|aria-label|aria-roledescription|data-head|data-say[a-z-]*|label|placeholder|title)=")([^"]*)"`)
 
 // Page says a finished page in the language: texts, spoken attributes (and those that begin
 // with data-say), and the lang of the page. It gives the page and what stayed untold. A page
