@@ -36,7 +36,7 @@ func (l *Language) tell(unit string) telling {
 
 // sentences parts a unit into its sentences, joints a sentence that none of the catalogue
 // fits, the coarser first.
-var sentences = regexp.MustCompile(`[.!?][”")\x{E100}-\x{E1FF}]*( )[\x{E000}-\x{E2FF}“"(]*[\p{Lu}\d]`)
+var sentences = regexp.MustCompile(`[.!?\]][”")\x{E100}-\x{E1FF}]*( )[\x{E000}-\x{E2FF}“"(]*(?:[\p{Lu}\d]|\[)`)
 
 var joints = []*regexp.Regexp{
 	regexp.MustCompile(`[\x{E100}-\x{E1FF}][:,;]?( )[\x{E000}-\x{E0FF}]`), // a figure's title and what it shows
@@ -279,6 +279,11 @@ func unwrapped(s string) (inner, open, shut string, ok bool) {
 	last, m := utf8.DecodeLastRuneInString(s)
 	if first >= opens && first < opens+most && last == first-opens+closes {
 		return s[n : len(s)-m], s[:n], s[len(s)-m:], true
+	}
+	for _, pair := range []struct{ open, shut string }{{"[", "]"}, {"(", ")"}} {
+		if strings.HasPrefix(s, pair.open) && strings.HasSuffix(s, pair.shut) && balanced(s) {
+			return s[1 : len(s)-1], pair.open, pair.shut, len(s) > 2
+		}
 	}
 	for _, brackets := range []struct{ open, shut string }{{"", "."}, {"([“\"", ")]”.\""}} { // a bracket or quote at the end may be a part
 		inner = strings.TrimLeftFunc(s, func(r rune) bool { return atEnds(r, brackets.open) })

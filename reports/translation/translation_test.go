@@ -115,6 +115,10 @@ See <1>the rules</1>.
   <1>Die Regeln</1> ansehen.
 <2>Old</2> or <3>new</3>?
   <3>Neu</3> oder <2>alt</2>?
+holds: {text}
+  hält: {text}
+{n} (of {n2})
+  {n} (von {n2})
 Find
   Suchen
 `)
@@ -129,6 +133,9 @@ Find
 	parts, untold := l.Page([]byte("<p><b>Find</b> <i>Find. Find.</i></p><th>Find\u00a0<i>mm</i></th>"))
 	assert.Empty(t, untold)
 	assert.Equal(t, "<p><b>Suchen</b> <i>Suchen. Suchen.</i></p><th>Suchen\u00a0<i>mm</i></th>", string(parts))
+	said, untold = l.Page([]byte(`<p>A sentence of ours. <small>[holds: 3.5]</small> Nobody says it. <small>[holds: 4 (of 5)]</small></p>`))
+	assert.Len(t, untold, 2)
+	assert.Equal(t, `<p>A sentence of ours. <small>[hält: 3,5]</small> Nobody says it. <small>[hält: 4 (von 5)]</small></p>`, string(said), "what a notebook says of its writer's sentences")
 	same, _ := l.Page([]byte(`<html lang="fr"><p>Find</p></html>`))
 	assert.Equal(t, `<html lang="fr"><p>Find</p></html>`, string(same))
 }
