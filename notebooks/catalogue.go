@@ -35,9 +35,8 @@ func (a Analysis) keyNames() []string {
 // An Input is what an analysis gets: the book, and the keys of its cell with
 // parameters filled in.
 type Input struct {
-	Source  Source
-	Keys    map[string]string
-	Version string
+	Source Source
+	Keys   map[string]string
 
 	// Keep is where findings that took long are kept; the zero Shelf keeps nothing.
 	Keep cache.Shelf

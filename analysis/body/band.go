@@ -11,8 +11,8 @@ import (
 // A BandPoint is what a leg girth at a height is likely to be, as read on a
 // bare leg: 95 % interval, mm.
 type BandPoint struct {
-	Height              float64 // mm above the floor
-	Expected, Low, High float64
+	Height    float64 // mm above the floor
+	Low, High float64
 }
 
 // LegBand is the human leg by height that goes with the foot, ankle and calf
@@ -47,7 +47,7 @@ func (m *Model) LegBand(f form.Form, heights []float64) (out []BandPoint) {
 			square += (g.SD[i]*g.SD[i] + g.Mean[i]*g.Mean[i]) / float64(len(gs))
 		}
 		sd := math.Sqrt(math.Max(0, square-mean*mean))
-		out = append(out, BandPoint{h, math.Exp(mean), math.Exp(mean - twoSided95*sd), math.Exp(mean + twoSided95*sd)})
+		out = append(out, BandPoint{h, math.Exp(mean - twoSided95*sd), math.Exp(mean + twoSided95*sd)})
 	}
 	return out
 }

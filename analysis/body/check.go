@@ -10,11 +10,9 @@ import (
 // A Reading is one number of a form judged by all the others.
 type Reading struct {
 	form.Number
-	Judged     bool    // false: it can't be judged; Expected, Low, High, Tail are NaN
-	Expected   float64 // given all the other numbers (and earlier forms), mm
-	Low, High  float64 // 95 % interval of the reading, mm
-	Tail       float64 // chance of a reading at least as far off, two-sided
-	Percentile float64 // 0-100 among people of that sex on the published range; NaN where none is published
+	Judged    bool    // false: it can't be judged; Expected, Low, High are NaN
+	Expected  float64 // given all the other numbers (and earlier forms), mm
+	Low, High float64 // 95 % interval of the reading, mm
 }
 
 // A Change is what a number would have been under an explanation.
@@ -71,7 +69,7 @@ func (m *Model) Check(f form.Form, past []Earlier, falseAlarms float64) *Check {
 	for i := range f.Numbers {
 		a.in.add(m.scheme, &f.Numbers[i], i)
 	}
-	c := &Check{FormID: f.ID, FalseAlarms: a.share, NothingOff: math.NaN(), Readings: readingsOf(m.scheme, f)}
+	c := &Check{FormID: f.ID, FalseAlarms: a.share, NothingOff: math.NaN(), Readings: readingsOf(f.Numbers)}
 	c.Evidence = a.judge(f.Sex, f.Channel)
 	c.notes(m.scheme, f, &a.in)
 	c.Basis = m.Basis()
@@ -92,14 +90,10 @@ func (m *Model) Check(f form.Form, past []Earlier, falseAlarms float64) *Check {
 	return c
 }
 
-func readingsOf(s form.Scheme, f form.Form) (out []Reading) {
+func readingsOf(numbers []form.Number) (out []Reading) {
 	nan := math.NaN()
-	for _, n := range f.Numbers {
-		r := Reading{Number: n, Expected: nan, Low: nan, High: nan, Tail: nan, Percentile: nan}
-		if g, ok := human.RangeOf(n.Point, f.Sex); ok && human.Feature(s, n.Point) >= 0 && n.Clothing == form.Bare && n.ValueMM > 0 {
-			r.Percentile = g.PercentileWritten(n.ValueMM)
-		}
-		out = append(out, r)
+	for _, n := range numbers {
+		out = append(out, Reading{Number: n, Expected: nan, Low: nan, High: nan})
 	}
 	return out
 }
@@ -130,15 +124,14 @@ func (c *Check) expect(a *Auditor, lay *layout, gs []*human.Gauss, sexes [2]floa
 	}
 	for i, from := range a.in.from {
 		r := &c.Readings[from]
-		var mean, square, tail float64
+		var mean, square float64
 		for k := range gs {
 			p, w := parts[i][k], sexes[k]
 			mean += w * p.mean
 			square += w * (p.sd*p.sd + p.mean*p.mean)
-			tail += w * math.Erfc(math.Abs(s.l[i]-p.mean)/p.sd/math.Sqrt2)
 		}
 		sd := math.Sqrt(math.Max(0, square-mean*mean))
-		r.Judged, r.Tail = true, tail
+		r.Judged = true
 		r.Expected = math.Exp(mean)
 		r.Low, r.High = math.Exp(mean-twoSided95*sd), math.Exp(mean+twoSided95*sd)
 	}

@@ -26,8 +26,7 @@
 //     Good forms are those of usual and of unusual healthy people (human.Gauss.Law);
 //     a shop's confirmed forms widen the limit (confirmed.go).
 //  5. The Auditor stops here and answers Evidence for the order book. Check goes
-//     on: expectation, interval and tail chance of each number given all the
-//     others, posterior shares of the explanations and of "nothing wrong", what
+//     on: expectation and interval of each number given all the others, posterior shares of the explanations and of "nothing wrong", what
 //     each number would have been, notes and cautions. Earlier forms of the
 //     same customer (Earlier) condition the joint model. Doubts rank the numbers
 //     by what taking them again would settle.

@@ -235,14 +235,13 @@ const (
 type coder struct {
 	c     *cohort.Cohort
 	rows  []int
-	past  []History
 	Terms []Term
 	terms []regression.Term
 }
 
 // newCoder makes the terms from some rows of the cohort.
 func newCoder(c *cohort.Cohort, rows []int, past []History) *coder {
-	k := &coder{c: c, rows: rows, past: past}
+	k := &coder{c: c, rows: rows}
 	k.curve(shaftHeight, 5, func(i int) float64 { return c.ShaftMM[i] })
 	if len(c.CutAlarm) == c.Len() {
 		k.curve(alarmScore, 0.1, func(i int) float64 { return math.Min(6, c.CutAlarm[i]) })

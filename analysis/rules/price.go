@@ -9,7 +9,6 @@ import (
 // Calls is what a shop's call-backs so far say of the next one.
 type Calls struct {
 	Success, SE float64 // share that mends the form, and its standard error; 0 where it was given
-	From        string  // where it comes from, in words
 	Days        stats.Estimate
 }
 
@@ -17,5 +16,5 @@ type Calls struct {
 func CallsOf(c *cohort.Cohort, calls []Call, o Options) Calls {
 	l := newScorer(c, remakes.MatureAfter(c, o.MatureDays), calls).ledger(calls)
 	s := successOf(o, l)
-	return Calls{s.share, s.se, s.from, l.MeanDays}
+	return Calls{s.share, s.se, l.MeanDays}
 }

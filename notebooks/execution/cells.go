@@ -185,7 +185,7 @@ func (w *worker) finding(ctx context.Context, got *CellRun) error {
 	got.key = w.key("finding", c.Keys["of"], args)
 	var err error
 	got.output, err = cached(w, got, func() (*notebooks.Output, error) {
-		in := notebooks.Input{Source: w.src, Keys: keys, Version: w.Version}
+		in := notebooks.Input{Source: w.src, Keys: keys}
 		if !w.fresh {
 			in.Keep = w.shelf(w.run.Facts)
 		}

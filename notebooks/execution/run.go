@@ -82,7 +82,6 @@ type CellRun struct {
 	Err    *notebooks.Error // of Failed
 	Why    string           // of NotRun and Stopped
 	Cached time.Time        // when the result was made, where it came from the cache
-	Took   time.Duration
 
 	Blocks []page.Block // what it shows
 
@@ -122,7 +121,7 @@ func (r *Runner) Open(ctx context.Context, asOf cohort.Day) (notebooks.Input, er
 	if err != nil {
 		return notebooks.Input{}, err
 	}
-	return notebooks.Input{Source: src, Version: r.Version, Keep: r.shelf(src.Facts())}, nil
+	return notebooks.Input{Source: src, Keep: r.shelf(src.Facts())}, nil
 }
 
 // shelf keeps findings on a state of the book; a runner that does not know its
@@ -197,7 +196,6 @@ func (w *worker) cell(ctx context.Context, c *notebooks.Cell) CellRun {
 		}
 	}
 	done := make(chan CellRun, 1)
-	start := time.Now()
 	go func() {
 		defer func() {
 			if p := recover(); p != nil {
@@ -208,7 +206,6 @@ func (w *worker) cell(ctx context.Context, c *notebooks.Cell) CellRun {
 	}()
 	select {
 	case got := <-done:
-		got.Took = time.Since(start)
 		if ctx.Err() != nil {
 			return CellRun{Cell: c, State: Stopped, Why: "stopped"}
 		}

@@ -7,14 +7,12 @@ import (
 	"net/http"
 	"slices"
 	"strings"
-	"time"
 )
 
 // Limits of one request.
 const (
 	maxForm   = 2 << 20  // bytes of an ordinary form
 	maxUpload = 64 << 20 // bytes of an upload of sheets
-	longest   = 60 * time.Second
 )
 
 // policy lets a page use what the service itself serves, and nothing else.

@@ -16,9 +16,7 @@ type figures struct {
 	mean     [FeatureCount]float64
 	cov      [FeatureCount][FeatureCount]float64
 	knee     [FeatureCount]float64 // correlation of each measure with the height of the knee joint line
-	kneeMean float64               // mm
-	kneeSD   float64
-	boneMean float64 // height of the outer ankle bone, mm
+	boneMean float64               // height of the outer ankle bone, mm
 }
 
 //go:embed tables/survey.csv
@@ -52,10 +50,6 @@ func (f *figures) set(kind string, i, j int, v float64) {
 		f.cov[i][j], f.cov[j][i] = v, v
 	case "knee":
 		f.knee[i] = v
-	case "knee_mean":
-		f.kneeMean = v
-	case "knee_sd":
-		f.kneeSD = v
 	case "bone_mean":
 		f.boneMean = v
 	}

@@ -24,7 +24,6 @@ var Ratios = []Ratio{{form.Ball, form.Length}, {form.Breadth, form.Length}, {for
 // number of people. It holds for bodies: a written girth or traced length is a
 // few millimetres larger (Offset).
 type Range struct {
-	Name     string
 	N        int
 	Offset   float64 // mm that socks or pencil commonly add to a written number; 0 for ratios
 	mean, sd []float64
@@ -38,7 +37,7 @@ func RangeOf(p form.Point, sex form.Sex) (Range, bool) {
 		return Range{}, false
 	}
 	m := Published(form.Home)
-	r := Range{Name: p.String(), Offset: m.Offset(f)}
+	r := Range{Offset: m.Offset(f)}
 	for _, s := range SexesOf(sex) {
 		fig := &survey()[s]
 		r.add(fig.n, fig.mean[f], fig.cov[f][f])
@@ -52,7 +51,7 @@ func RangeOfRatio(q Ratio, sex form.Sex) (Range, bool) {
 	if a < 0 || b < 0 {
 		return Range{}, false
 	}
-	r := Range{Name: q.String()}
+	var r Range
 	for _, s := range SexesOf(sex) {
 		f := &survey()[s]
 		r.add(f.n, f.mean[a]-f.mean[b], f.cov[a][a]+f.cov[b][b]-2*f.cov[a][b])
@@ -93,10 +92,6 @@ func (r Range) Percentile(x float64) float64 {
 	}
 	return 100 * p
 }
-
-// PercentileWritten is the percentile of a written number: of the number less
-// what socks or pencil commonly add.
-func (r Range) PercentileWritten(mm float64) float64 { return r.Percentile(mm - r.Offset) }
 
 // QuantileWritten is the quantile as it would stand on a form.
 func (r Range) QuantileWritten(p float64) float64 { return r.Quantile(p) + r.Offset }

@@ -26,10 +26,9 @@ type look struct {
 	columns []*column
 	rows    [][]string // the first rows under the header
 	kinds   [][]grid.Kind
-	numbers []int32 // of the rows
-	hidden  int     // rows among them
-	key     *column // the order's number
-	tabs    int
+	numbers []int32        // of the rows
+	hidden  int            // rows among them
+	key     *column        // the order's number
 	exact   string         // names this table alone
 	id      string         // names the tables of its layout, for answers
 	answers sketch.Answers // what a person chose

@@ -140,7 +140,7 @@ func (p *proposer) lookAll(ctx context.Context, files []layout.File, out *Propos
 			}
 		}
 		for _, g := range grids {
-			l := &look{file: f, grid: g, tabs: tabs, answers: p.answers, exact: g.Where(), id: kindOf(g)}
+			l := &look{file: f, grid: g, answers: p.answers, exact: g.Where(), id: kindOf(g)}
 			if g.Hidden && p.answers[l.exact+"|hidden"] != "yes" {
 				out.Notes = append(out.Notes, fmt.Sprintf("the tab %s of %s is hidden and was not looked at", g.Tab, g.File))
 				p.all = append(p.all, []*look{l})
