@@ -61,6 +61,9 @@ func (l *Language) compose(s string) telling {
 	if fits && len(whole.untold) == 0 {
 		return whole
 	}
+	if file.MatchString(s) {
+		return telling{s, nil}
+	}
 	if pieces := split(s, sentences); len(pieces) > 1 {
 		t := l.pieces(pieces)
 		if len(t.untold) == 0 {
@@ -192,7 +195,7 @@ func (l *Language) whole(s string, wide bool) (best telling, fits bool) {
 	for _, v := range variants(s) {
 		for _, p := range candidates {
 			m := p.match().FindStringSubmatch(v.text)
-			if m == nil || !wide && p.isWide(m[1:]) {
+			if m == nil || p.misfits(v.text, m[1:]) || !wide && p.isWide(m[1:]) {
 				continue
 			}
 			t := l.filled(p, m[1:])
@@ -206,6 +209,17 @@ func (l *Language) whole(s string, wide bool) (best telling, fits bool) {
 		}
 	}
 	return best, fits
+}
+
+// misfits reports whether a sentence only seems to fit: with a sign in its last hole that
+// stands behind the text, or since the name of a file begins as it does, as in "Order
+// ledger.xlsx".
+func (p *pattern) misfits(text string, filled []string) bool {
+	const few = 9 // letters
+	if n := len(filled); n > 0 && strings.HasSuffix(p.english, "}") && strings.ContainsRune(";:,", rune(filled[n-1][len(filled[n-1])-1])) {
+		return true
+	}
+	return p.letters < few && !strings.HasPrefix(p.english, "{") && staysAsIs(p.holes[0]) && fileFirst.MatchString(text)
 }
 
 // filled is a sentence with its holes filled, phrases said in their turn.
@@ -355,15 +369,17 @@ func fill(form, year, month, day string) string {
 	return strings.NewReplacer("Y", year, "M", month, "D", day).Replace(form)
 }
 
-// file is the name of a file, blanks in it too.
-var file = regexp.MustCompile(`^[^.:;,]{1,80}\.(?:csv|tsv|tab|txt|xlsx|xlsm|xlsb|xls|ods|parquet|yaml|yml|md|json|html|duckdb)$`)
+// file is the name of a file, blanks in it too; fileFirst a text that begins with one.
+var (
+	file      = regexp.MustCompile(fileName + `$`)
+	fileFirst = regexp.MustCompile(fileName + `(?:$|[ ,:;])`)
+)
 
-// needsWords reports whether a text that no sentence fits has words in it: an id, a file's
-// name, a sign or a unit is none.
+const fileName = `^[^.:;,]{1,80}\.(?:csv|tsv|tab|txt|xlsx|xlsm|xlsb|xls|ods|parquet|yaml|yml|md|json|html|duckdb)`
+
+// needsWords reports whether a text that no sentence fits has words in it: an id, a sign
+// or a unit is none.
 func needsWords(s string) bool {
-	if file.MatchString(s) {
-		return false
-	}
 	for _, w := range strings.FieldsFunc(s, func(r rune) bool { return unicode.IsSpace(r) || r >= opens && r < alone+most }) {
 		w = strings.Trim(w, `.,;:()“”"!?…`)
 		if n := len([]rune(w)); n < 2 || w == "mm" || w == "cm" || strings.ContainsAny(w, "0123456789_/.@") {

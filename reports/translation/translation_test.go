@@ -91,6 +91,14 @@ The line is: {id}
   {id}, Zeile {n}: {reason}
 is damaged: it lists no tab
   ist beschädigt: kein Blatt ist aufgeführt
+written in cm, but its unit is {id}
+  in cm geschrieben, aber als Einheit ist {id} angegeben
+order {id}
+  Auftrag {id}
+{id}, tab {id2}
+  {id}, Blatt {id2}
+ball
+  Ballen
 `)
 	for english, want := range map[string]string{
 		"cut_on is not a day":                             "cut_on ist kein Tag",
@@ -98,8 +106,13 @@ is damaged: it lists no tab
 		"Nothing waits. Cut_on is not a day":              "Nichts wartet. Cut_on ist kein Tag",
 		"The line is: 17; no day":                         "Die Zeile lautet: 17; no day",
 		"Ledger of Ann.xlsx: is damaged: it lists no tab": "Ledger of Ann.xlsx: ist beschädigt: kein Blatt ist aufgeführt",
-		"a.csv line 4: is damaged: it lists no tab":       "a.csv, Zeile 4: ist beschädigt: kein Blatt ist aufgeführt",
-		"no word; of it is not a day":                     "no word; of it ist kein Tag",
+		"order 17":                   "Auftrag 17",
+		"Order ledger.xlsx":          "Order ledger.xlsx",
+		"Order ledger.xlsx, tab old": "Order ledger.xlsx, Blatt old",
+		"Ball (left).csv":            "Ball (left).csv",
+		"written in cm, but its unit is in; is empty": "in cm geschrieben, aber als Einheit ist in angegeben; ist leer",
+		"a.csv line 4: is damaged: it lists no tab":   "a.csv, Zeile 4: ist beschädigt: kein Blatt ist aufgeführt",
+		"no word; of it is not a day":                 "no word; of it ist kein Tag",
 	} {
 		assert.Equal(t, want, l.Text(english), english)
 	}
