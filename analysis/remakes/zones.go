@@ -122,8 +122,8 @@ func Complaints(c *cohort.Cohort, m Maturity) ComplaintTable {
 		}
 	}
 	for _, z := range zonesIn(c.Zone) {
-		for _, d := range directionsIn(c.Direction) {
-			for _, side := range sidesIn(c.Side) {
+		for _, d := range append(withOthers([]string{"tight", "loose", "short", "long"}, c.Direction), "") {
+			for _, side := range append(withOthers([]string{form.Left.String(), form.Right.String(), "both"}, c.Side), "") {
 				if ids := found[key{z, d, side}]; len(ids) > 0 {
 					t.Zones = append(t.Zones, Complaint{form.Zone(z), d, side, len(ids), Rate(len(ids), t.Remade-t.NotNamed), ids})
 				}
@@ -139,14 +139,6 @@ func zonesIn(f cohort.Factor) []string {
 		zs = append(zs, string(z))
 	}
 	return withOthers(zs, f)
-}
-
-func directionsIn(f cohort.Factor) []string {
-	return append(withOthers([]string{"tight", "loose", "short", "long"}, f), "")
-}
-
-func sidesIn(f cohort.Factor) []string {
-	return append(withOthers([]string{form.Left.String(), form.Right.String(), "both"}, f), "")
 }
 
 // withOthers is the list and the factor's further levels, sorted.

@@ -1,6 +1,10 @@
 package sheets
 
-import "lastroom/analysis/form"
+import (
+	"slices"
+
+	"lastroom/analysis/form"
+)
 
 // A Kind says what the text of a column means.
 type Kind uint8
@@ -67,13 +71,6 @@ func marks() (c []Column) {
 	return c
 }
 
-func join(parts ...[]Column) (all []Column) {
-	for _, p := range parts {
-		all = append(all, p...)
-	}
-	return all
-}
-
 // Catalogue is all sheets, in the order in which they are loaded.
 var Catalogue = []*Sheet{
 	{
@@ -93,7 +90,7 @@ var Catalogue = []*Sheet{
 	},
 	{
 		Name: "forms", Key: []string{"form_id"}, Needed: true, Refs: map[string]string{"order_id": "orders"},
-		Columns: join([]Column{
+		Columns: slices.Concat([]Column{
 			{Name: "form_id", Kind: ID}, {Name: "order_id", Kind: ID}, {Name: "form_no", Kind: Whole},
 			{Name: "received_on", Kind: Day}, {Name: "cut_from", Kind: YesNo},
 			{Name: "measurer_id", Kind: Text}, {Name: "self_measured", Kind: YesNo},
