@@ -245,7 +245,7 @@ func TestRecordADecision(t *testing.T) {
 	b.says("Hold every form without tape marks")
 	b.says("Decisions")
 	eval[bool](b, `(() => { document.querySelector("article details summary").click(); return true; })()`)
-	b.says("rule tape-marks-missing: share of remakes it catches")
+	b.says("share of remakes it catches")
 	b.visit("/")
 	b.says("Decisions to look at again")
 	b.onlyHere()

@@ -153,6 +153,9 @@ type View struct {
 	Taken  *Decision // the line that took it back
 	Kept   []Kept
 	Newer  string // the newest run that holds any of its numbers
+	// Promise is how much of its promise the rule has kept by that run, in words; "" where
+	// it does not tell.
+	Promise string
 }
 
 // Open reports whether it stands, neither ended nor taken back.

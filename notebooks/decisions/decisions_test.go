@@ -124,11 +124,14 @@ func TestKeptItsPromise(t *testing.T) {
 	assert.Equal(t, []archive.RecordValue{evidence[0]}, AboutRule(recs[3], "odd"))
 
 	// The review tells of rules too, under the name of its cell.
-	review := archive.Record{ID: "review-4", Notebook: "review", Values: []archive.RecordValue{value("review.rule.odd.held_share", 10, 11, 12), {Name: "review.rule.odd.kept_promise", Text: "80 in 100"}}}
+	review := archive.Record{ID: "review-4", Notebook: "review", Values: []archive.RecordValue{value("review.rule.odd.held_share", 10, 11, 12), value("review.rule.odd.kept_promise", 0.5, 0.8, 1.1)}}
 	v = View{Decision: Decision{Rule: "odd", Evidence: append(evidence, archive.RecordValue{Name: "rule.odd.kept_promise"})}}
 	v.Keep(append([]archive.Record{review}, recs...))
 	assert.Equal(t, "review-4", v.Newer)
-	assert.Equal(t, "80 in 100", v.Promise())
+	assert.Equal(t, review.Values[1].Text, v.Promise)
+	review.Values[1] = value("review.rule.odd.kept_promise", 0.5, 1.4, 5)
+	v.Keep([]archive.Record{review})
+	assert.Contains(t, v.Promise, "too wide an interval to tell yet: ")
 	v.Keep(recs)
-	assert.Equal(t, "not in the newest run", v.Promise())
+	assert.Equal(t, "not in the newest run", v.Promise)
 }

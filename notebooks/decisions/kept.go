@@ -4,6 +4,7 @@ import (
 	"slices"
 	"strings"
 
+	"lastroom/analysis/rules"
 	"lastroom/notebooks/archive"
 )
 
@@ -40,6 +41,9 @@ func (v *View) Keep(recs []archive.Record) {
 				is.Text = "not in the newest run"
 			}
 			kept = append(kept, Kept{was.Name, was.Text, is.Text, moved(was, is)})
+			if strings.HasSuffix(was.Name, ".kept_promise") {
+				v.Promise = promise(is)
+			}
 		}
 		if from == "" && !any {
 			continue
@@ -58,15 +62,12 @@ func ofRule(name string) string {
 	return ""
 }
 
-// Promise is how much of its promise the rule has kept, in words; "" where no run since
-// tells.
-func (v *View) Promise() string {
-	for _, k := range v.Kept {
-		if strings.HasSuffix(k.Name, ".kept_promise") {
-			return k.Now
-		}
+// promise is how much of its promise a rule has kept, in words.
+func promise(x archive.RecordValue) string {
+	if e, ok := x.Estimate(); ok && !(rules.Scored{KeptPromise: e}).PromiseTold() {
+		return "too wide an interval to tell yet: " + x.Text
 	}
-	return ""
+	return x.Text
 }
 
 // moved says whether a number is another one now, by its intervals.

@@ -63,7 +63,7 @@ func TestSwitchRules(t *testing.T) {
 
 	text = mustGet(t, front.URL+"/decisions")
 	has(t, text, "gaps &lt;cost&gt; us")
-	has(t, text, "rule outline-broken: forms it holds")
+	has(t, text, "<li>forms it holds: ")
 	first := regexp.MustCompile(`name="about" value="([A-Z0-9]+)"`).FindStringSubmatch(text)[1]
 	status, text, _ = post(t, front.URL+"/decisions/mend", url.Values{"about": {first}, "words": {"gaps at the toe cost us"}, "who": {"Ben"}, "revisit": {"2027-02-01"}})
 	require.Equal(t, 200, status)

@@ -32,8 +32,17 @@ var templateFiles embed.FS
 
 var templates = template.Must(template.New("").Funcs(template.FuncMap{
 	"day":   func(t time.Time) string { return t.UTC().Format("2006-01-02 15:04") },
-	"title": review.ValueTitle,
+	"title": valueTitle,
 }).ParseFS(templateFiles, "templates/*.tmpl"))
+
+// valueTitle says a number's name as a person would, without the rule that stands above it.
+func valueTitle(name string) string {
+	t := review.ValueTitle(name)
+	if _, of, ok := strings.Cut(t, ": "); ok && strings.HasPrefix(t, "rule ") {
+		return of
+	}
+	return t
+}
 
 // A Shop is what these pages ask of the workshop.
 type Shop interface {
