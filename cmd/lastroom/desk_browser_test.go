@@ -23,8 +23,11 @@ func (b *tab) reach(css string) {
 	c, _ := json.Marshal(css)
 	b.until(`document.readyState === "complete" && !!document.querySelector(` + string(c) + `)`)
 	steps := eval[int](b, `(() => {
-		const all = [...document.querySelectorAll("a[href], button, input, select, textarea, summary, [tabindex]")].filter(e => e.tabIndex >= 0 && !e.disabled && e.type !== "hidden" && e.getClientRects().length);
-		const to = all.indexOf(document.querySelector(`+string(c)+`)), now = document.activeElement ?? document.body, at = all.indexOf(now);
+		const all = [...document.querySelectorAll("a[href], button, input, select, textarea, summary, [tabindex]")].filter(e => e.tabIndex >= 0 && !e.disabled && e.type !== "hidden" && e.getClientRects().length && e.checkVisibility());
+		const to = all.indexOf(document.querySelector(`+string(c)+`));
+		let now = document.activeElement ?? document.body;
+		if (now === document.body) now = document.getElementById(location.hash.slice(1)) ?? now; // the way begins at the part that the address names
+		const at = all.indexOf(now);
 		if (at >= 0 || now === document.body) return to - at;
 		const before = all.filter(e => now.compareDocumentPosition(e) & Node.DOCUMENT_POSITION_PRECEDING).length; // it has the focus and is no stop
 		return to >= before ? to - before + 1 : to - before; })()`)

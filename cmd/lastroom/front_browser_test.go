@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"path/filepath"
 	"slices"
 	"strconv"
@@ -84,28 +85,33 @@ func TestTablesByKeyboard(t *testing.T) {
 	b.onlyHere()
 }
 
-// Five things a fit lead asks, each answered within three clicks from the first page.
+// Five things a fit lead asks, each answered within three clicks from the first page;
+// the log has the clicks as a table.
 func TestFromTheFirstPageInThreeClicks(t *testing.T) {
 	b := openTab(t, served(t, filepath.Join(ownDemo(t), "shop.duckdb")))
+	log := "\nclicks  question, and the way\n"
 	for _, ask := range []struct {
 		question string
 		clicks   []string
 		says     string
 	}{
-		{"which three orders should I ring, and why the first?", []string{`#ask tbody a`}, "Remake risk, as seen"},
+		{"which orders should I ring, and what was wrong with the first one's form?", []string{`a[href="/orders/ask"]`, `tbody a[href^="/order/"]`}, "Remake risk, as seen"},
 		{"which pairs of the month came back, and where did they not fit?", []string{`a[href="/orders/remade"]`}, "Where it did not fit"},
 		{"what did the month cost?", []string{`nav a[href="/review"]`}, "cost in all"},
-		{"is the rule for missing tape marks on, and what slipped through?", []string{`a[href="/review#finding-tape-marks-missing"]`}, "cut all the same since then"},
+		{"is the rule for missing tape marks on, and which pairs came back all the same?", []string{`a[href="/review#finding-tape-marks-missing"]`, `#finding-tape-marks-missing dd a[href*="/behind/"]`}, "The orders behind a count"},
 		{"is this form good enough to cut from?", []string{`nav a[href="/desk"]`}, "Check"},
 	} {
 		b.visit("/")
 		require.LessOrEqual(t, len(ask.clicks), 3)
+		var way []string
 		for _, css := range ask.clicks {
 			b.until(`document.readyState === "complete" && !!document.querySelector('` + css + `')`)
-			eval[bool](b, `(() => { document.querySelector('`+css+`').click(); return true; })()`)
+			way = append(way, eval[string](b, `(() => { const link = document.querySelector('`+css+`'); link.click(); return link.innerText; })()`))
 		}
 		b.says(ask.says)
+		log += fmt.Sprintf("%6d  %s\n        %s\n", len(way), ask.question, strings.Join(way, " → "))
 	}
+	t.Log(log)
 	b.onlyHere()
 }
 
