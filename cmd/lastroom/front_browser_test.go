@@ -106,7 +106,9 @@ func TestFromTheFirstPageInThreeClicks(t *testing.T) {
 		var way []string
 		for _, css := range ask.clicks {
 			b.until(`document.readyState === "complete" && !!document.querySelector('` + css + `')`)
+			from := eval[string](b, "location.href")
 			way = append(way, eval[string](b, `(() => { const link = document.querySelector('`+css+`'); link.click(); return link.innerText; })()`))
+			b.until("location.href !== " + strconv.Quote(from))
 		}
 		b.says(ask.says)
 		log += fmt.Sprintf("%6d  %s\n        %s\n", len(way), ask.question, strings.Join(way, " → "))
