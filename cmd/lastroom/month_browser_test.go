@@ -274,7 +274,7 @@ func TestAMonthFromSheetsToThePromise(t *testing.T) {
 			b.says("It did. We keep it.")
 			b.onlyHere()
 			if *campaign { // minutes; what is not of this way is looked at by tests of its own
-				t.Run("accessible", func(t *testing.T) { openTab(t, base).accessible(axe(t), paths) })
+				t.Run("accessible", func(t *testing.T) { openTab(t, base).accessible(axe(t), firstRows, paths) })
 			}
 		})
 	}
