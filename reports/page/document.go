@@ -15,6 +15,7 @@ type Document struct {
 	Sections   []Section
 	Cautions   []string
 	Provenance Provenance
+	Foot       string // stands at the foot of each printed sheet; "": as FootOf says
 }
 
 // A Section is a headed part of a Document. Sheet says on which printed sheet

@@ -2,6 +2,7 @@ package page
 
 import (
 	"bytes"
+	"cmp"
 	"crypto/sha256"
 	_ "embed"
 	"encoding/base64"
@@ -64,12 +65,17 @@ func render(w io.Writer, name string, v any) error {
 	return err
 }
 
-// footer puts where the document comes from at the foot of each sheet; the
-// parameters stand in the document.
+// footer is the style of what stands at the foot of each sheet.
 func footer(d *Document) string {
+	return "\n@page{@bottom-left{content:" + CSSString(cmp.Or(d.Foot, FootOf(d, strings.Clone))) + "}}\n"
+}
+
+// FootOf is a document's title and where it comes from, each as say says it; its parameters
+// stand in the document.
+func FootOf(d *Document, say func(string) string) string {
 	p := d.Provenance
 	p.Parameters = nil
-	return "\n@page{@bottom-left{content:" + CSSString(strings.TrimSuffix(d.Title+" · "+p.Line(), " · ")) + "}}\n"
+	return strings.TrimSuffix(say(d.Title)+" · "+say(p.Line()), " · ")
 }
 
 // CSSString quotes s for a style sheet; what could end the string or the

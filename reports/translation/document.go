@@ -83,6 +83,13 @@ func (l *Language) texts(of []string) []string {
 	return out
 }
 
+// HTML writes a finished report as one file; nil, for English, as it is.
+func (l *Language) HTML(w io.Writer, d *page.Document) error {
+	footed := *d
+	footed.Foot = page.FootOf(d, l.Text) // stands in the style, which Page leaves as it is
+	return l.Through(func(w io.Writer) error { return page.HTML(w, &footed) })(w)
+}
+
 // Through gives a writer of a page that says it; nil, for English, gives it back.
 func (l *Language) Through(write func(io.Writer) error) func(io.Writer) error {
 	if l == nil {

@@ -64,7 +64,7 @@ func (w *Workshop) Review(ctx context.Context, f Finding, month cohort.Month, p 
 func WriteReview(dir string, d *page.Document, l *translation.Language) error {
 	said := l.Document(d)
 	files := map[string]func(io.Writer) error{
-		"review.html": l.Through(func(w io.Writer) error { return page.HTML(w, said) }),
+		"review.html": func(w io.Writer) error { return l.HTML(w, d) },
 		"review.txt": func(w io.Writer) error {
 			return page.WriteText(w, said, page.TextOptions{Width: page.UsualWidth, Say: l.Text})
 		},
@@ -84,7 +84,7 @@ func WriteReview(dir string, d *page.Document, l *translation.Language) error {
 
 // WriteHTML writes a page as one file, in a language; nil: English.
 func WriteHTML(path string, d *page.Document, l *translation.Language) error {
-	return WriteFile(path, l.Through(func(w io.Writer) error { return page.HTML(w, l.Document(d)) }))
+	return WriteFile(path, func(w io.Writer) error { return l.HTML(w, d) })
 }
 
 // WriteFile writes a file whole or not at all, with the folders that it needs.
