@@ -12,11 +12,16 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"lastroom/notebooks/service/access"
+	"lastroom/notebooks/service/help"
+	"lastroom/reports/translation"
 )
 
 // Readers practise and write in a session; what goes into the book, or away, is for
-// editors. Nobody's numbers are on any page before the session is closed.
+// editors. Nobody's numbers are on any page before the session is closed. Each page on the
+// way can be said in German, but for people's names.
 func TestReadersTrain(t *testing.T) {
+	german, err := translation.Of("de")
+	require.NoError(t, err)
 	tokens := []access.Token{access.NewToken("Ann", access.Reader), access.NewToken("Ben", access.Editor)}
 	shop := &fakeShop{hash: "h"}
 	_, front, _ := serve(t, shop, func(c *Config) { c.Tokens = tokens })
@@ -34,6 +39,12 @@ func TestReadersTrain(t *testing.T) {
 			}
 			require.NoError(t, err)
 			status, text := bodyText(t, res)
+			if path != "/enter" && strings.HasPrefix(res.Header.Get("Content-Type"), "text/html") {
+				_, untold := help.Said([]byte(text), german)
+				for _, sentence := range untold {
+					assert.Contains(t, []string{"Ann", "Ben"}, strings.Trim(sentence, "(),"), "untold in German: %s", path)
+				}
+			}
 			return status, text, res.Request.URL.Path
 		}
 		ask("/enter", url.Values{"token": {secret}})
