@@ -6,6 +6,7 @@ package journal
 import (
 	"bytes"
 	"crypto/rand"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -98,6 +99,36 @@ func (f *Folder) Read(word string, take func(line []byte) error) error {
 		return fmt.Errorf("%s beside the book: %w; put the file of a backup in its place, or remove it", path, err)
 	}
 	return nil
+}
+
+// Lines is Read with each line as what it holds.
+func Lines[T any](f *Folder, word string, take func(line T) error) error {
+	return f.Read(word, func(text []byte) error {
+		var line T
+		if err := json.Unmarshal(text, &line); err != nil {
+			return err
+		}
+		return take(line)
+	})
+}
+
+// All finds what each journal of a folder tells; one taken away meanwhile is left out.
+func All[T any](f *Folder, find func(word string) (T, error)) (out []T, err error) {
+	words, err := f.Words()
+	if err != nil {
+		return nil, err
+	}
+	for _, w := range words {
+		one, err := find(w)
+		if errors.Is(err, ErrNone) {
+			continue
+		}
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, one)
+	}
+	return out, nil
 }
 
 // Add adds a line if check, which may read the journal, allows it; nothing else is

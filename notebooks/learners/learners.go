@@ -7,7 +7,6 @@
 package learners
 
 import (
-	"encoding/json"
 	"errors"
 	"fmt"
 	"hash/fnv"
@@ -114,11 +113,7 @@ func GoodName(name string) string {
 // Find reads a learner's file.
 func (s *Store) Find(word string) (*Learner, error) {
 	l := &Learner{Word: word}
-	err := s.folder.Read(word, func(text []byte) error {
-		var one line
-		if err := json.Unmarshal(text, &one); err != nil {
-			return err
-		}
+	err := journal.Lines(&s.folder, word, func(one line) error {
 		switch {
 		case one.Plan != nil:
 			l.Rounds = append(l.Rounds, Round{Plan: *one.Plan, Began: one.At})
@@ -142,24 +137,11 @@ func (s *Store) Find(word string) (*Learner, error) {
 
 // All are the learners there are, by name.
 func (s *Store) All() (out []*Learner, err error) {
-	words, err := s.folder.Words()
-	if err != nil {
-		return nil, err
-	}
-	for _, w := range words {
-		l, err := s.Find(w)
-		if errors.Is(err, journal.ErrNone) { // taken away meanwhile
-			continue
-		}
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, l)
-	}
+	out, err = journal.All(&s.folder, s.Find)
 	slices.SortFunc(out, func(a, b *Learner) int {
 		return strings.Compare(strings.ToLower(a.Name)+"\x00"+a.Word, strings.ToLower(b.Name)+"\x00"+b.Word)
 	})
-	return out, nil
+	return out, err
 }
 
 // Named is the learner of a name, large letters and small alike; nil where there

@@ -7,7 +7,6 @@ package sessions
 
 import (
 	"crypto/rand"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"os"
@@ -87,11 +86,7 @@ func (s *Store) Begin(p session.Plan) (word string, err error) {
 // Find reads a session.
 func (s *Store) Find(word string) (*Session, error) {
 	out := &Session{Word: word}
-	err := s.folder.Read(word, func(text []byte) error {
-		var one line
-		if err := json.Unmarshal(text, &one); err != nil {
-			return err
-		}
+	err := journal.Lines(&s.folder, word, func(one line) error {
 		switch {
 		case one.Plan != nil:
 			if err := one.Plan.Check(); err != nil || len(one.Doors) != len(one.Plan.People()) {
@@ -125,22 +120,9 @@ func (s *Store) Find(word string) (*Session, error) {
 
 // All are the sessions there are, the newest first.
 func (s *Store) All() (out []*Session, err error) {
-	words, err := s.folder.Words()
-	if err != nil {
-		return nil, err
-	}
-	for _, w := range words {
-		one, err := s.Find(w)
-		if errors.Is(err, journal.ErrNone) {
-			continue
-		}
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, one)
-	}
+	out, err = journal.All(&s.folder, s.Find)
 	slices.SortFunc(out, func(a, b *Session) int { return b.Began.Compare(a.Began) })
-	return out, nil
+	return out, err
 }
 
 // Write notes what was written at a turn; written again, the last counts.
