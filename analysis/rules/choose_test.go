@@ -46,7 +46,7 @@ func TestChoiceOfOneRule(t *testing.T) {
 func TestChoiceKeepsItsTerms(t *testing.T) {
 	c, as, calls := choiceShop()
 	ask := func(o ChooseOptions, month float64) Choice {
-		o.CallsAMonth, o.Replicates, o.Seed = &month, 20, 3
+		o.CallsAMonth, o.Replicates, o.Seed = &month, 6, 3
 		return Choose(context.Background(), c, as, calls, o)
 	}
 	last := 0.0
@@ -58,7 +58,7 @@ func TestChoiceKeepsItsTerms(t *testing.T) {
 		assert.Equal(t, "remakes", d.For, "without costs")
 		assert.False(t, d.Net.Given())
 		assert.Equal(t, month == 0, len(d.Chosen) == 0)
-		assert.Equal(t, 20, d.Resamples)
+		assert.Equal(t, 6, d.Resamples)
 		assert.Len(t, d.Steps, len(d.Chosen))
 		before := Frontier{}
 		for _, p := range d.Frontier {
@@ -85,11 +85,13 @@ func TestChoiceKeepsItsTerms(t *testing.T) {
 // nothing all that avoids anything is.
 func TestChoiceByCosts(t *testing.T) {
 	c, as, calls := choiceShop()
-	dear := Choose(context.Background(), c, as, calls, ChooseOptions{Options: Options{Costs: costs(100, 90)}})
+	at := func(remake, callback float64) Choice {
+		return Choose(context.Background(), c, as, calls, ChooseOptions{Options: Options{Costs: costs(remake, callback), Replicates: 6}})
+	}
+	dear := at(100, 90)
 	assert.Empty(t, dear.Chosen)
 	assert.Contains(t, dear.Words, "No rule is worth")
-	cheap := Choose(context.Background(), c, as, calls, ChooseOptions{Options: Options{Costs: costs(1000, 1)}})
-	usual := Choose(context.Background(), c, as, calls, ChooseOptions{Options: Options{Costs: costs(420, 60)}})
+	cheap, usual := at(1000, 1), at(420, 60)
 	assert.Greater(t, cheap.HeldAMonth.Point, usual.HeldAMonth.Point)
 	assert.Greater(t, usual.HeldAMonth.Point, 0.0)
 	assert.Len(t, usual.Band, 3)

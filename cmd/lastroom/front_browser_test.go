@@ -18,7 +18,7 @@ import (
 // Tables are sorted and filtered by the keyboard, kept as CSV, and fold on a phone
 // instead of being cut; at 1280 pixels no table of the review is wider than its room.
 func TestTablesByKeyboard(t *testing.T) {
-	b := openTab(t, served(t, filepath.Join(ownDemo(t), "shop.duckdb")))
+	b := openTab(t, shownShop(t))
 	b.size(1280, 900)
 	b.visit("/review")
 	b.until(`!!document.querySelector("#fault-table-data thead button")`)
@@ -88,7 +88,7 @@ func TestTablesByKeyboard(t *testing.T) {
 // Five things a fit lead asks, each answered within three clicks from the first page;
 // the log has the clicks as a table.
 func TestFromTheFirstPageInThreeClicks(t *testing.T) {
-	b := openTab(t, served(t, filepath.Join(ownDemo(t), "shop.duckdb")))
+	b := openTab(t, shownShop(t))
 	log := "\nclicks  question, and the way\n"
 	for _, ask := range []struct {
 		question string
@@ -129,7 +129,7 @@ func (b *tab) follow(css string) {
 // to the glossary and back to rules, with nothing but Tab and Enter, on a wide screen
 // and a phone.
 func TestTheMonthByKeyboardAlone(t *testing.T) {
-	b := openTab(t, served(t, filepath.Join(ownDemo(t), "shop.duckdb")))
+	b := openTab(t, shownShop(t))
 	for _, w := range []int64{1280, 390} {
 		b.size(w, 900)
 		b.visit("/")

@@ -37,6 +37,9 @@ type tidy struct{ *testing.M }
 func (t tidy) Run() int {
 	defer func() {
 		closeBrowser()
+		if shown.stop != nil {
+			shown.stop()
+		}
 		if made != "" {
 			os.RemoveAll(made)
 		}

@@ -34,7 +34,7 @@ type tab struct {
 	requests []string
 }
 
-// browser is one Chromium for all tests; each gets a tab.
+// browser is one Chromium for all tests; each tab is a stranger to the others.
 var browser = sync.OnceValue(func() context.Context {
 	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(workshop.FindBrowser()), chromedp.Flag("no-sandbox", os.Geteuid() == 0),
 		chromedp.Flag("disable-gpu", true), chromedp.Flag("disable-background-networking", true), chromedp.Flag("hide-scrollbars", true),
@@ -59,7 +59,8 @@ func openTab(t *testing.T, base string) *tab {
 		t.Skip("no Chromium on this machine: the service's pages were not looked at")
 	}
 	require.NoError(t, chromedp.Do(browser())) // starts it in the tab that stays
-	ctx, cancel := chromedp.NewContext(browser())
+	// Cookies, as of the language chosen, stay with the test.
+	ctx, cancel := chromedp.NewContext(browser(), chromedp.WithNewBrowserContext())
 	t.Cleanup(cancel)
 	b := &tab{t: t, base: base}
 	require.NoError(t, chromedp.Listen(ctx, func(ev any) {
@@ -290,7 +291,7 @@ func TestSwitchARule(t *testing.T) {
 // alone: the doubt stands beside the number as soon as it is there, the answer
 // says so too, and the letter asks for the ball and nothing else of the foot.
 func TestTypeInAFaultyForm(t *testing.T) {
-	b := openTab(t, served(t, filepath.Join(ownDemo(t), "shop.duckdb")))
+	b := openTab(t, shownShop(t))
 	b.visit("/desk")
 	b.fill("#shaft", "12")
 	for name, value := range map[string]string{"unit": "cm", "worn_tucked": "no", "orthotic": "no", "channel": "shop", "sex": "m"} {
@@ -370,8 +371,7 @@ var fetchAxe = sync.OnceValues(func() (string, error) {
 
 func TestEveryPageIsAccessible(t *testing.T) {
 	script := axe(t)
-	dir := ownDemo(t)
-	b := openTab(t, served(t, filepath.Join(dir, "shop.duckdb")))
+	b := openTab(t, shownShop(t))
 	b.visit("/runs")
 	run := eval[string](b, `document.querySelector('a[href^="/run/"]').getAttribute("href")`)
 	b.visit(run)

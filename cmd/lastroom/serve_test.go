@@ -43,6 +43,27 @@ func ownDemo(t *testing.T) string {
 	return own
 }
 
+// shownShop is the service on a copy of the invented workshop, one for all tests that
+// only look at its pages: opening a book's pages takes longer than most of them.
+func shownShop(t *testing.T) string {
+	t.Helper()
+	shown.Do(func() {
+		dir, err := demoDir()
+		require.NoError(t, err)
+		own := filepath.Join(dir, "shown")
+		require.NoError(t, os.CopyFS(own, os.DirFS(filepath.Join(dir, "demo"))))
+		shown.base, shown.stop = startService(t, filepath.Join(own, "shop.duckdb"))
+	})
+	require.NotEmpty(t, shown.base, "the service did not start for an earlier test")
+	return shown.base
+}
+
+var shown struct {
+	sync.Once
+	base string
+	stop func()
+}
+
 // served starts the service on a book and gives its address.
 func served(t *testing.T, book string) string {
 	t.Helper()

@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"fmt"
+	"net/http"
 	"net/url"
 	"os"
 	"path/filepath"
@@ -215,6 +216,24 @@ func TestAMeasuringSession(t *testing.T) {
 		}
 		w.says("All your turns are written")
 	}
+	// Who is not looked at sends what they write; with -campaign everybody types.
+	send := func(who int, number func(turn, spot int) string) {
+		if *campaign {
+			write(b, who, number)
+			return
+		}
+		for turn := 1; turn <= 6; turn++ {
+			form := url.Values{"turn": {fmt.Sprint(turn)}}
+			for k := range 2 {
+				form.Set(fmt.Sprintf("left-%d", k), number(turn, k))
+				form.Set(fmt.Sprintf("right-%d", k), number(turn, k))
+			}
+			res, err := http.PostForm(base+doors[who], form)
+			require.NoError(t, err)
+			res.Body.Close()
+			require.Equal(t, 200, res.StatusCode)
+		}
+	}
 	plain := func(_, spot int) string { return []string{"9 1/2", "14 1/8"}[spot] }
 	// Two at a time, each in a tab of their own.
 	b2 := openTab(t, base)
@@ -227,8 +246,8 @@ func TestAMeasuringSession(t *testing.T) {
 	b2.says("no girth of a foot or leg")
 	b2.look("session-entry")
 	write(b2, 1, func(_, spot int) string { return []string{"9 7/8", "14 1/8"}[spot] })
-	write(b, 2, plain)
-	write(b2, 3, func(turn, spot int) string { return []string{"9.5", fmt.Sprintf("14 %d/8", 1+turn%2)}[spot] })
+	send(2, plain)
+	send(3, func(turn, spot int) string { return []string{"9.5", fmt.Sprintf("14 %d/8", 1+turn%2)}[spot] })
 
 	b.visit(session)
 	b.says("boss (instructor): 6 of 6 written")
