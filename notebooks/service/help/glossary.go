@@ -103,7 +103,7 @@ func (f finder) link(text []byte, seen map[string]bool) []byte {
 		before, _ := utf8.DecodeLastRune(text[:at[0]])
 		after, _ := utf8.DecodeRune(text[at[1]:])
 		id := f.of[strings.ToLower(string(text[at[0]:at[1]]))]
-		if unicode.IsLetter(before) || unicode.IsLetter(after) || seen[id] {
+		if inWord(before) || inWord(after) || seen[id] {
 			continue
 		}
 		seen[id] = true
@@ -113,6 +113,8 @@ func (f finder) link(text []byte, seen map[string]bool) []byte {
 	}
 	return append(out, text[from:]...)
 }
+
+func inWord(r rune) bool { return r == '_' || unicode.IsLetter(r) || unicode.IsDigit(r) }
 
 // readIn are the elements whose text is read from end to end; nothing is linked
 // elsewhere, nor inside what is a link, a picture or code already.

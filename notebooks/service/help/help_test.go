@@ -16,6 +16,7 @@ func TestHardWordsLeadToTheGlossary(t *testing.T) {
 	const to = `<a class="word" href="/help/words#`
 	for in, want := range map[string]template.HTML{
 		`<p>It is mature, Mature.</p>`:                                   `<p>It is ` + to + `mature">mature</a>, Mature.</p>`,
+		`<p>mature_orders, mature2</p>`:                                  `<p>mature_orders, mature2</p>`,
 		`<p>premature</p>`:                                               `<p>premature</p>`,
 		`<h2>mature</h2><p><a href="/">mature</a></p>`:                   `<h2>mature</h2><p><a href="/">mature</a></p>`,
 		`<figure><svg><text>mature</text></svg></figure><li>mature</li>`: `<figure><svg><text>mature</text></svg></figure><li>` + to + `mature">mature</a></li>`,
