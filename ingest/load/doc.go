@@ -13,7 +13,8 @@
 //  6. merge: with what the load does not speak of carried over, what is new or
 //     changed replaces what was → <sheet>, <sheet>_history
 //  7. audit: numbers are held against human feet and legs (package audit) → form_evidence
-//  8. report: rejected rows are found again in their files → [Report]
+//  8. report: rejected rows are found again in their files → [Report], and the file
+//     of them (package rejects)
 //
 // A step is one file, its SQL one file of the same name in sql.
 //

@@ -15,6 +15,7 @@ import (
 	"lastroom/ingest/durable"
 	"lastroom/ingest/engine"
 	"lastroom/ingest/layout"
+	"lastroom/ingest/rejects"
 	"lastroom/ingest/sheets"
 )
 
@@ -51,6 +52,11 @@ type part struct {
 
 	mapped bool            // it was made out of a shop's own layout
 	cut    []layout.Broken // of it: what lines that can't be split would be
+}
+
+// from is where rows of the part come from, for those that are kept out.
+func (p *part) from() rejects.Part {
+	return rejects.Part{Sheet: p.sheet, Table: p.table, Layout: p.layout}
 }
 
 func newLoader(conn *sql.Conn, dir string, opt Options) *loader {

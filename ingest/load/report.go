@@ -9,6 +9,7 @@ import (
 
 	"lastroom/ingest/cells"
 	"lastroom/ingest/engine"
+	"lastroom/ingest/rejects"
 	"lastroom/ingest/sheets"
 )
 
@@ -20,7 +21,7 @@ var reportSQL string
 // here: files are read a second time only for the rows in question.
 func (l *loader) reportRejected(ctx context.Context) error {
 	l.opt.progress("looking up the rows kept out", 0.86)
-	out := &rejects{path: l.opt.Rejects}
+	out := &rejects.File{Path: l.opt.Rejects}
 	for _, p := range l.fresh("") {
 		if p.count.KeptOut > 0 {
 			if err := l.reportPart(ctx, p, out); err != nil {
@@ -28,19 +29,19 @@ func (l *loader) reportRejected(ctx context.Context) error {
 			}
 		}
 		for _, b := range p.cut {
-			out.add(p, sheets.Record{Line: b.Line, Cells: b.Cells}, b.Reason, "")
+			out.Add(p.from(), sheets.Record{Line: b.Line, Cells: b.Cells}, b.Reason, "")
 		}
 	}
 	sort.SliceStable(l.report.KeptOut, func(i, j int) bool {
 		a, b := l.report.KeptOut[i], l.report.KeptOut[j]
 		return a.File < b.File || a.File == b.File && a.Line < b.Line
 	})
-	name, err := out.write()
+	name, err := out.Write()
 	l.report.Rejects = name
 	return err
 }
 
-func (l *loader) reportPart(ctx context.Context, p *part, out *rejects) error {
+func (l *loader) reportPart(ctx context.Context, p *part, out *rejects.File) error {
 	rows, err := l.rejectedRows(ctx, p)
 	if err != nil {
 		return err
@@ -54,7 +55,7 @@ func (l *loader) reportPart(ctx context.Context, p *part, out *rejects) error {
 		if r.No < 0 {
 			if why := p.why[r.At]; why != "" {
 				l.report.KeptOut = append(l.report.KeptOut, sheets.Reject{File: p.table.Name, Tab: p.table.Tab, Line: r.Line, Text: r.Text, Reason: why})
-				out.add(p, r, why, "")
+				out.Add(p.from(), r, why, "")
 			}
 			return true
 		}
@@ -66,7 +67,7 @@ func (l *loader) reportPart(ctx context.Context, p *part, out *rejects) error {
 			whys, cell = append(whys, reason(reject)), reject.Cell
 		}
 		if whys != nil || mates[r.No] {
-			out.add(p, r, strings.Join(whys, "; "), cell)
+			out.Add(p.from(), r, strings.Join(whys, "; "), cell)
 		}
 		return true
 	})

@@ -1,4 +1,6 @@
-package load
+// Package rejects writes the file of rows that a load kept out, to be mended and loaded
+// again.
+package rejects
 
 import (
 	"encoding/csv"
@@ -14,18 +16,19 @@ import (
 	"lastroom/ingest/sheets"
 )
 
-// rejects gathers the rows that were kept out, as a table that can be mended
+// A File gathers the rows that were kept out, as a table that can be mended
 // and loaded again by itself, whatever layout they came from: the columns of
 // the order sheets, then the place the row came from and the reason. The
 // first column names the sheet of each row.
-type rejects struct {
-	path   string
+type File struct {
+	Path string // "": none is written
+
 	sheets []*sheets.Sheet
-	rows   []rejectRow
+	rows   []row
 	comma  bool // a comma in a number may be a decimal sign
 }
 
-type rejectRow struct {
+type row struct {
 	sheet  *sheets.Sheet
 	cells  map[string]string // by the sheet's columns
 	line   int64
@@ -33,62 +36,69 @@ type rejectRow struct {
 	reason string
 }
 
-// add takes a row up. A good row that must be loaded again with its set has no
+// A Part is where rows come from: a sheet as a table has it.
+type Part struct {
+	Sheet  *sheets.Sheet
+	Table  *sheets.Table
+	Layout sheets.Layout
+}
+
+// Add takes a row up. A good row that must be loaded again with its set has no
 // reason.
-func (r *rejects) add(p *part, rec sheets.Record, reason, cell string) {
-	if r.path == "" {
+func (r *File) Add(p Part, rec sheets.Record, reason, cell string) {
+	if r.Path == "" {
 		return
 	}
-	if !slices.Contains(r.sheets, p.sheet) {
-		r.sheets = append(r.sheets, p.sheet)
+	if !slices.Contains(r.sheets, p.Sheet) {
+		r.sheets = append(r.sheets, p.Sheet)
 	}
-	r.comma = r.comma || p.table.DecimalComma()
+	r.comma = r.comma || p.Table.DecimalComma()
 	cells := rec.Cells
 	if rec.No < 0 { // it could not be split: as many cells as a plain split gives
-		if cells, _ = sheets.SplitRecord([]byte(rec.Text), p.table.Sep); cells == nil {
+		if cells, _ = sheets.SplitRecord([]byte(rec.Text), p.Table.Sep); cells == nil {
 			cells = []string{rec.Text}
 		}
 	}
-	row := rejectRow{sheet: p.sheet, cells: map[string]string{}, line: rec.Line, reason: reason, at: p.table.Name}
-	if p.table.Tab != "" {
-		row.at += ", tab " + p.table.Tab
+	one := row{sheet: p.Sheet, cells: map[string]string{}, line: rec.Line, reason: reason, at: p.Table.Name}
+	if p.Table.Tab != "" {
+		one.at += ", tab " + p.Table.Tab
 	}
 	if cell != "" {
-		row.at += ", " + cell
+		one.at += ", " + cell
 	}
-	for i, c := range p.sheet.Columns {
-		if at := p.layout.Cells[i].At; at >= 0 && at < len(cells) {
-			row.cells[c.Name] = cells[at]
+	for i, c := range p.Sheet.Columns {
+		if at := p.Layout.Cells[i].At; at >= 0 && at < len(cells) {
+			one.cells[c.Name] = cells[at]
 		}
 	}
-	for i, c := range p.sheet.Columns { // the unit that the header names goes with the number
-		unit := p.layout.Cells[i].Unit
-		if text := row.cells[c.Name]; c.Kind != sheets.Length || unit == form.NoUnit || strings.TrimSpace(text) == "" {
+	for i, c := range p.Sheet.Columns { // the unit that the header names goes with the number
+		unit := p.Layout.Cells[i].Unit
+		if text := one.cells[c.Name]; c.Kind != sheets.Length || unit == form.NoUnit || strings.TrimSpace(text) == "" {
 			continue
 		}
 		beside := c.Name + "_unit"
 		if c.Name == "value" {
 			beside = "unit"
 		}
-		_, there := p.sheet.Column(beside)
+		_, there := p.Sheet.Column(beside)
 		switch {
-		case !there && lengths.WrittenIn(row.cells[c.Name], form.NoUnit) == form.NoUnit:
-			row.cells[c.Name] += " " + unit.String()
-		case there && row.cells[beside] == "":
-			row.cells[beside] = unit.String()
+		case !there && lengths.WrittenIn(one.cells[c.Name], form.NoUnit) == form.NoUnit:
+			one.cells[c.Name] += " " + unit.String()
+		case there && one.cells[beside] == "":
+			one.cells[beside] = unit.String()
 		}
 	}
-	r.rows = append(r.rows, row)
+	r.rows = append(r.rows, one)
 }
 
-// write writes the file, if there is anything to write, and gives its name.
+// Write writes the file, if there is anything to write, and gives its name.
 // What a spreadsheet program would run as a formula gets an apostrophe, which
 // is taken off again when the file is loaded.
-func (r *rejects) write() (string, error) {
+func (r *File) Write() (string, error) {
 	if len(r.rows) == 0 {
 		return "", nil
 	}
-	f, err := os.OpenFile(r.path, os.O_WRONLY|os.O_CREATE|os.O_TRUNC, 0o600)
+	f, err := os.OpenFile(r.Path, os.O_WRONLY|os.O_CREATE|os.O_TRUNC, 0o600)
 	if err != nil {
 		return "", fmt.Errorf("can't write the rows kept out: %w", err)
 	}
@@ -110,11 +120,11 @@ func (r *rejects) write() (string, error) {
 	if err := errors.Join(err, w.Error(), f.Close()); err != nil {
 		return "", fmt.Errorf("can't write the rows kept out: %w", err)
 	}
-	return r.path, nil
+	return r.Path, nil
 }
 
 // columns are those that any row has, in the order of the sheets, keys always.
-func (r *rejects) columns() (names []string) {
+func (r *File) columns() (names []string) {
 	for _, s := range r.sheets {
 		for _, c := range s.Columns {
 			there := c.Kind == sheets.ID || s.IsKey(c.Name)
