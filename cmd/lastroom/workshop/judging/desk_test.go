@@ -23,13 +23,10 @@ import (
 // With a book, the customer's earlier orders are there, the shop's own values
 // are used, and the rules in force hold forms.
 func TestDeskWithABook(t *testing.T) {
-	d, err := Open(t.Context(), Setup{Book: demoBook(t), AsOf: cohort.NoDay, FalseAlarms: body.DefaultFalseAlarms}, workshop.Silent)
+	list, err := judgedShop()
 	require.NoError(t, err)
-	defer d.Close()
-	require.NotNil(t, d.calibration)
-	require.True(t, d.calibration.Channels[form.Home].Enough)
-	list, err := d.Judge(t.Context(), d.book, "")
-	require.NoError(t, err)
+	require.NotNil(t, shopDesk.calibration)
+	require.True(t, shopDesk.calibration.Channels[form.Home].Enough)
 	past, ruled, letters := 0, 0, 0
 	for _, f := range list {
 		if len(f.past) > 0 {
@@ -55,14 +52,11 @@ func TestDeskWithABook(t *testing.T) {
 // Every held form of the invented workshop has a letter, and each reason that holds
 // it its question there.
 func TestLettersAskAllThatHoldsAForm(t *testing.T) {
-	d, err := Open(t.Context(), Setup{Book: demoBook(t), AsOf: cohort.NoDay, FalseAlarms: body.DefaultFalseAlarms}, workshop.Silent)
-	require.NoError(t, err)
-	defer d.Close()
-	list, err := d.Judge(t.Context(), d.book, "")
+	list, err := judgedShop()
 	require.NoError(t, err)
 	held, words := 0, 0
 	for _, f := range list {
-		l, ok := d.Letter(letter.English(), f)
+		l, ok := shopDesk.Letter(letter.English(), f)
 		require.Equal(t, f.Decision.Held(), ok, f.ID)
 		if !ok {
 			continue

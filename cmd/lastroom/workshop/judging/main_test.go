@@ -9,15 +9,23 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"lastroom/analysis/body"
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/rules"
+	"lastroom/analysis/rules/rulesfile"
 	"lastroom/cmd/lastroom/workshop"
+	"lastroom/cmd/lastroom/workshop/ruling"
 	"lastroom/ingest/demo"
+	"lastroom/ingest/load"
 	"lastroom/ingest/sandbox"
 )
 
 func TestMain(m *testing.M) {
 	sandbox.Main() // the review of the invented workshop asks in SQL
 	status := m.Run()
+	if shopDesk != nil {
+		shopDesk.Close()
+	}
 	if made != "" {
 		os.RemoveAll(made)
 	}
@@ -26,14 +34,32 @@ func TestMain(m *testing.M) {
 
 var made string // the folder of invented, once it is there
 
-// invented is an invented workshop that all tests read, made once.
+// invented is an invented workshop's book with its rules, that all tests read, made
+// once; its review, which takes by far the longest, nobody here looks at.
 var invented = sync.OnceValues(func() (dir string, err error) {
 	if dir, err = os.MkdirTemp("", "lastroom-desk-"); err != nil {
 		return "", err
 	}
 	made = dir
-	_, err = workshop.Invent(context.Background(), dir, demo.Options{Seed: 1}, workshop.Finding{AsOf: cohort.NoDay, Replicates: 40}, nil, workshop.Silent)
-	return dir, err
+	sheets, book := filepath.Join(dir, "sheets"), filepath.Join(dir, "shop.duckdb")
+	truth, err := demo.Write(sheets, demo.Options{Seed: 1})
+	if err != nil {
+		return dir, err
+	}
+	w, err := workshop.Open(workshop.Setup{Book: book})
+	if err != nil {
+		return dir, err
+	}
+	if _, err = w.LoadSheets(context.Background(), load.Options{Paths: []string{sheets}}, workshop.Silent); err != nil {
+		return dir, err
+	}
+	text := rules.DefaultYAML()
+	for _, id := range truth.RuleFaults {
+		if text, err = rulesfile.SetDays(text, id, rulesfile.Days{From: truth.RuleFrom, Until: cohort.NoDay}); err != nil {
+			return dir, err
+		}
+	}
+	return dir, os.WriteFile(ruling.Beside(book), text, 0o600)
 })
 
 // demoBook is the invented workshop's book.
@@ -43,3 +69,20 @@ func demoBook(t testing.TB) string {
 	require.NoError(t, err)
 	return filepath.Join(dir, "shop.duckdb")
 }
+
+var shopDesk *Desk // of judgedShop, once it is there
+
+// judgedShop is all forms of the invented workshop as shopDesk judges them, once for
+// all tests.
+var judgedShop = sync.OnceValues(func() (list []Judged, err error) {
+	dir, err := invented()
+	if err != nil {
+		return nil, err
+	}
+	ctx := context.Background()
+	shopDesk, err = Open(ctx, Setup{Book: filepath.Join(dir, "shop.duckdb"), AsOf: cohort.NoDay, FalseAlarms: body.DefaultFalseAlarms}, workshop.Silent)
+	if err != nil {
+		return nil, err
+	}
+	return shopDesk.Judge(ctx, shopDesk.book, "")
+})
