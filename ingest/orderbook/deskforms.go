@@ -126,8 +126,8 @@ func (r *Reader) GoodForms(ctx context.Context, matureDays int) ([]DeskForm, err
 	return r.DeskForms(ctx, engine.Section(deskFormsSQL, "good"), matureDays, perChannel)
 }
 
-// WaitingForms are the newest forms, come since a day, of the orders of which no leather
-// is cut yet.
+// WaitingForms are the forms of the orders of which no leather is cut yet and a form came
+// since a day.
 func (r *Reader) WaitingForms(ctx context.Context, since cohort.Day) ([]DeskForm, error) {
 	return r.DeskForms(ctx, engine.Section(deskFormsSQL, "waiting"), since.Time())
 }

@@ -29,12 +29,11 @@ f.form_id IN (
 		AND c.order_id NOT IN (SELECT order_id FROM call_back) AND c.keyed
 	QUALIFY row_number() OVER (PARTITION BY coalesce(c.channel, '') ORDER BY c.received_on DESC, c.form_id) <= ?)
 -- part: waiting
--- The newest form of each order of which no leather is cut, come since a day.
-f.received_on >= ? AND f.form_id IN (
-	SELECT n.form_id FROM form n JOIN known_order k USING (order_id)
-	WHERE k.cut_on IS NULL AND k.shipped_on IS NULL
-	QUALIFY row_number() OVER (PARTITION BY n.order_id ORDER BY n.form_no DESC NULLS LAST, n.received_on DESC NULLS LAST, n.form_id DESC) = 1
-		AND NOT bool_or(n.cut_from IS TRUE) OVER (PARTITION BY n.order_id))
+-- All forms of the orders of which no leather is cut, where one came since a day.
+f.order_id IN (
+	SELECT n.order_id FROM forms n JOIN known_order k USING (order_id)
+	WHERE k.cut_on IS NULL AND k.shipped_on IS NULL AND (n.received_on IS NULL OR n.received_on <= CAST(getvariable('as_of') AS DATE))
+	GROUP BY n.order_id HAVING NOT bool_or(n.cut_from IS TRUE) AND max(n.received_on) >= ?)
 -- part: asked
 -- When the customer was last asked about forms, where the answer is not in.
 SELECT form_id, max(called_on) FROM call_back WHERE form_id IN (SELECT unnest(string_split(?, chr(31)))) AND resolved IS NULL GROUP BY form_id

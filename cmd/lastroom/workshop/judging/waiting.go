@@ -32,9 +32,15 @@ func (d *Desk) FindWaiting(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
+	newest := map[string]int{} // by order; first forms are judged too, since the risk of later ones rests on them
+	for i, j := range judged {
+		if k, seen := newest[j.Order]; !seen || j.No >= judged[k].No {
+			newest[j.Order] = i
+		}
+	}
 	var ids []string
-	for _, j := range judged {
-		if j.Decision.Held() {
+	for i, j := range judged {
+		if newest[j.Order] == i && j.Decision.Held() {
 			d.waiting, ids = append(d.waiting, Waiting{Judged: j, AskedOn: cohort.NoDay}), append(ids, j.ID)
 		}
 	}
