@@ -26,12 +26,12 @@ func (p *texter) table(t *Table) {
 		p.para("", t.Caption)
 	}
 	if len(t.Rows) == 0 {
-		p.line("(no rows)")
+		p.line(p.o.Say("(no rows)"))
 	} else {
 		p.grid(t)
 	}
 	if s := t.Shown(); s != "" {
-		p.line(s)
+		p.line(p.o.Say(s))
 	}
 	for _, n := range t.Notes {
 		p.para("  ", n)
