@@ -9,6 +9,8 @@
 //  3. [Language.Text] finds the unit's sentence in the catalogue, the whole unit or
 //     sentence by sentence, fills the holes, which are said in the same way, and writes
 //     numbers, days and months as the language does.
+//  4. A figure's texts get the length that they have in the language, as far as there is
+//     room beside their neighbours (drawing.go).
 //
 // What no sentence fits stays English and is told as untold, so that tests find it. Code,
 // what people typed and what is marked translate="no" stays as it is.
