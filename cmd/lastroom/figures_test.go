@@ -310,7 +310,7 @@ func filesHaveFigures(t *testing.T, dir string) {
 func everyAnalysis(t *testing.T, book, month string) {
 	dir := t.TempDir()
 	var b strings.Builder
-	fmt.Fprintf(&b, "---\ntitle: All there is\nfor: tests\nparameters:\n  - {name: month, type: month, default: %s}\n---\n", month)
+	fmt.Fprintf(&b, "---\ntitle: Notebooks\nfor: tests\nparameters:\n  - {name: month, type: month, default: %s}\n---\n", month)
 	for _, name := range slices.Sorted(maps.Keys(analyses.All)) {
 		keys := ""
 		for _, k := range analyses.All[name].Keys {
