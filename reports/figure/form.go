@@ -39,7 +39,7 @@ func FormChart(v FormNumbers) page.Figure {
 		Right: "written · expected, mm", Keys: []svg.Key{svg.KeyBand("people, 1st to 99th percentile", svg.Wash),
 			svg.KeyLine("where the form's other numbers put it", svg.Stroke(svg.Ink, 2, nil)), svg.KeyMark("as written", svg.Disc, svg.Ink), svg.KeyMark("in doubt", svg.Diamond, svg.Accent)}}
 	for _, n := range v.Rows {
-		t.Rows = append(t.Rows, []page.Cell{page.Text(n.Label), page.Text(n.Written), page.Number(n.MM, 1), page.Number(n.Expected, 1), page.Number(n.Low, 1), page.Number(n.High, 1), page.YesNo(n.Doubt)})
+		t.Rows = append(t.Rows, []page.Cell{page.Text(n.Label), page.AsIs(n.Written), page.Number(n.MM, 1), page.Number(n.Expected, 1), page.Number(n.Low, 1), page.Number(n.High, 1), page.YesNo(n.Doubt)})
 		out := svg.Row{Label: n.Label, Right: n.Written}
 		if svg.Finite(n.Expected) {
 			out.Right += " · " + page.Fixed(n.Expected, 0)

@@ -316,7 +316,7 @@ func numberTable(formID string, numbers []form.Number, doubts []desk.Doubt) page
 		if n.Side == form.Right {
 			k = 3
 		}
-		t.Rows[i][k], t.Rows[i][k+1] = page.Text(n.Written+" "+n.Unit.String()), page.Number(n.ValueMM, 1)
+		t.Rows[i][k], t.Rows[i][k+1] = page.AsIs(n.Written+" "+n.Unit.String()), page.Number(n.ValueMM, 1)
 		if j := slices.IndexFunc(doubts, func(x desk.Doubt) bool { return x.Place == n.Place }); j >= 0 { // the first is the likeliest
 			c := &t.Rows[i][5]
 			c.Text = strings.TrimPrefix(c.Text+"; "+n.Side.String()+": "+doubts[j].Words, "; ")
