@@ -13,19 +13,19 @@ import (
 )
 
 // languageFlag declares the flag that says in which language printed matter comes.
-func languageFlag(c *cobra.Command, of words.Catalogue, what string) *string {
+func languageFlag(c *cobra.Command, of *words.Catalogue, what string) *string {
 	return fileFlag(c, "language", "", fmt.Sprintf("the language: %s, or a `FILE` with %s in another, or your own", strings.Join(of.Tags(), ", "), what), "yaml", "yml")
 }
 
 // printLanguage prints the English words, to be copied and translated.
-func (a *app) printLanguage(of words.Catalogue) error {
+func (a *app) printLanguage(of *words.Catalogue) error {
 	_, err := a.stdout.Write(of.Files[words.English])
 	return err
 }
 
 // languageOf gives the words in a language that comes with the program, by its tag, or
 // of a file, and says which of these stay English.
-func (a *app) languageOf(of words.Catalogue, which string) (*words.Language, error) {
+func (a *app) languageOf(of *words.Catalogue, which string) (*words.Language, error) {
 	if which == "" {
 		which = words.English
 	}

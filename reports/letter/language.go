@@ -14,7 +14,7 @@ var (
 )
 
 // Words are the letter's texts in the languages that come with the program.
-var Words = words.Catalogue{Files: map[string][]byte{words.English: english, "de": german}}
+var Words = &words.Catalogue{Files: map[string][]byte{words.English: english, "de": german}}
 
 // A Language holds the letter's texts by their keys.
 type Language = words.Language

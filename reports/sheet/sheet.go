@@ -31,7 +31,7 @@ var (
 
 // Words are the sheets' texts in the languages that come with the program. Which paper
 // and unit a language is printed for is one of its texts.
-var Words = words.Catalogue{Files: map[string][]byte{words.English: english, "de": german}, Choices: map[string][]string{
+var Words = &words.Catalogue{Files: map[string][]byte{words.English: english, "de": german}, Choices: map[string][]string{
 	"paper": PaperNames(), "unit": {form.Inch.String(), form.Centimetre.String(), form.Millimetre.String()},
 }}
 

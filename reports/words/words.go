@@ -14,6 +14,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/shallow"
@@ -38,21 +39,29 @@ type Catalogue struct {
 	Files map[string][]byte
 	// Choices are the values that a text may have where it is a setting.
 	Choices map[string][]string
+
+	read sync.Map // from tag to *Language; pages ask for them again and again
 }
 
 // Tags are the languages that come with the program.
-func (c Catalogue) Tags() []string { return slices.Sorted(maps.Keys(c.Files)) }
+func (c *Catalogue) Tags() []string { return slices.Sorted(maps.Keys(c.Files)) }
 
 // Language is one that comes with the program; the English one for a tag that there is
 // none of. A file that can't be read gives the English texts, and English none; each
 // package's test keeps its own readable.
-func (c Catalogue) Language(tag string) *Language {
+func (c *Catalogue) Language(tag string) *Language {
+	if l, known := c.read.Load(tag); known {
+		return l.(*Language)
+	}
 	l := &Language{texts: map[string]string{}}
 	for _, tag := range []string{English, tag} {
 		entries, _ := entriesOf(c.Files[tag])
 		for _, e := range entries {
 			l.texts[e.key] = e.text
 		}
+	}
+	if _, comes := c.Files[tag]; comes { // else anybody's tag would be kept
+		c.read.Store(tag, l)
 	}
 	return l
 }
@@ -61,7 +70,7 @@ func (c Catalogue) Language(tag string) *Language {
 // Keys that are left out stay English and are named in Missing. An unknown or
 // repeated key, an empty text, or a text that has not the same words in braces
 // as the English one is an error that names the line.
-func (c Catalogue) Read(text []byte) (*Language, error) {
+func (c *Catalogue) Read(text []byte) (*Language, error) {
 	if err := shallow.Check(text); err != nil {
 		return nil, fmt.Errorf("the language file %w", err)
 	}
@@ -69,7 +78,8 @@ func (c Catalogue) Read(text []byte) (*Language, error) {
 	if err != nil {
 		return nil, err
 	}
-	l, plain := c.Language(English), c.Language(English)
+	plain := c.Language(English)
+	l := &Language{texts: maps.Clone(plain.texts)}
 	seen := map[string]bool{}
 	var wrong []error
 	for _, e := range entries {
