@@ -44,6 +44,7 @@ type Desk struct {
 	recalled    *recalled // of customers
 	practice    *deck     // of the book
 	waiting     []Waiting // see FindWaiting
+	newest      Newest    // the same
 }
 
 // A Judged is a form with all that the desk says of it.

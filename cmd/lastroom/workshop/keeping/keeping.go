@@ -112,11 +112,9 @@ func (d *Desk) wakeUp() {
 func (d *Desk) Next(ctx context.Context) (order, form string, err error) {
 	formOrder := ""
 	err = d.pages.WithDesk(ctx, func(w *judging.Desk, _ string) error {
-		if w.Book() == nil {
-			return nil
-		}
-		order, form, formOrder, err = w.Book().Newest(ctx)
-		return err
+		n := w.Newest()
+		order, form, formOrder = n.Order, n.Form, n.FormOrder
+		return nil
 	})
 	if err != nil {
 		return "", "", err
