@@ -281,6 +281,7 @@ func TestSwitchARule(t *testing.T) {
 	press("Ben")
 	focus(`details.change button[formaction="/decisions/take-back"]`)
 	press("\r")
+	b.until(`!document.querySelector("details.change button[formaction=\"/decisions/take-back\"]")`)
 	b.says("taken back")
 	b.visit("/rules")
 	assert.Contains(t, eval[string](b, `document.querySelector("#rule-outline-broken").innerText`), "off")
