@@ -89,8 +89,9 @@ func (w *Writer) open(ctx context.Context) error {
 	}
 	var err error
 	temp := "SET temp_directory = " + engine.Quote(filepath.Join(w.Files.Work(), "spill"))
-	if w.db, err = Open(ctx, w.Files.Next(), false, temp, engine.LimitMemory(WriteMemory, 0)); err != nil {
-		return err
+	// The book itself was opened before it was copied, so what fails here is the disk.
+	if w.db, err = engine.Open(ctx, w.Files.Next(), false, temp, engine.LimitMemory(WriteMemory, 0)); err != nil {
+		return fmt.Errorf("the working copy of %s could not be opened: %w; is the disk full?", w.Files.Book, err)
 	}
 	if w.Conn, err = w.db.Conn(ctx); err != nil {
 		return err
