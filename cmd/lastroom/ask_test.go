@@ -33,7 +33,8 @@ func answerOf(client *http.Client, base string, res *http.Response) (string, *ur
 		b, err := io.ReadAll(res.Body)
 		res.Body.Close()
 		if err == nil && res.StatusCode != http.StatusOK {
-			err = fmt.Errorf("%s: %s: %.300s", res.Request.URL, res.Status, b)
+			_, main, _ := strings.Cut(string(b), "<main")
+			err = fmt.Errorf("%s: %s: %.600s", res.Request.URL, res.Status, main)
 		}
 		if err != nil || !regexp.MustCompile(`^/job/[^/]+$`).MatchString(res.Request.URL.Path) {
 			return string(b), res.Request.URL, err
