@@ -15,9 +15,16 @@ var viewFiles embed.FS
 // A View is a view of the book that a person's SQL may ask, with what it is
 // and its columns, in words.
 type View struct {
-	Name  string
-	About string // lines as in the view's file
-	text  string // of the file, filled in
+	Name    string
+	About   string
+	Columns []Column
+	text    string // of the file, filled in
+}
+
+// A Column is one column of a view, or several that are told together.
+type Column struct {
+	Names string // as they stand in the view's file: a, b … z
+	About string // empty where the names say it
 }
 
 // Views are the documented views, in the order in which one rests on another.
@@ -30,18 +37,37 @@ func viewsOf(faults []form.Fault) (out []View) {
 	for _, name := range names {
 		text, _ := fs.ReadFile(viewFiles, name) // it was listed just now
 		filled := words.Replace(string(text))
-		var about []string
+		v := View{text: filled}
 		for _, line := range strings.Split(filled, "\n") {
 			line, ok := strings.CutPrefix(line, "--")
 			if !ok {
 				break
 			}
-			about = append(about, strings.TrimPrefix(line, " "))
+			v.explain(line)
 		}
-		title, rest, _ := strings.Cut(strings.Join(about, "\n"), ":")
-		out = append(out, View{Name: title, About: strings.TrimSpace(rest), text: filled})
+		v.Name, v.About, _ = strings.Cut(v.About, ": ")
+		v.About = form.Capitalised(v.About)
+		out = append(out, v)
 	}
 	return out
+}
+
+// explain takes one line of the remark that a view's file begins with: first what the view
+// is, then a column on each line that stands in by three blanks, what it means behind two
+// more blanks and on the lines below that stand in further.
+func (v *View) explain(line string) {
+	const columns, further = "   ", "      "
+	text := strings.TrimSpace(line)
+	last := len(v.Columns) - 1
+	switch {
+	case !strings.HasPrefix(line, columns):
+		v.About = strings.TrimSpace(v.About + " " + text)
+	case strings.HasPrefix(line, further):
+		v.Columns[last].About = strings.TrimSpace(v.Columns[last].About + " " + text)
+	default:
+		names, about, _ := strings.Cut(text, "  ")
+		v.Columns = append(v.Columns, Column{names, strings.TrimSpace(about)})
+	}
 }
 
 // query is the query of a view.

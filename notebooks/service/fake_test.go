@@ -289,7 +289,9 @@ func (f *fakeShop) Repeats(context.Context) (repeatability.Study, error) {
 	return repeatability.Study{}, nil
 }
 
-func (f *fakeShop) Views() []View { return []View{{"cohort", "one row an order"}} }
+func (f *fakeShop) Views() []View {
+	return []View{{"cohort", "one row an order", []Column{{"order_id", ""}}}}
+}
 
 func (f *fakeShop) RuleList() []rules.Rule {
 	f.mu.Lock()

@@ -74,8 +74,14 @@ var ErrUnknown = errors.New("the book does not know it")
 // ErrNoExercise is the error of a book in which nothing is told to its end.
 var ErrNoExercise = errors.New("the book has no mature order with a keyed form to practise on yet")
 
-// A View is a view of the book with what it is, in words.
-type View struct{ Name, About string }
+// A View is a view of the book with what it is and its columns, in words.
+type View struct {
+	Name, About string
+	Columns     []Column
+}
+
+// A Column is one column of a view, or several that are told together.
+type Column struct{ Names, About string }
 
 // Incoming are sheets to be loaded.
 type Incoming struct {

@@ -205,7 +205,11 @@ func (p *Pages) Now(ctx context.Context) (s *brief.Shop, err error) {
 // Views are the documented views of the book.
 func (p *Pages) Views() (out []service.View) {
 	for _, v := range orderbook.Views() {
-		out = append(out, service.View{Name: v.Name, About: v.About})
+		view := service.View{Name: v.Name, About: v.About}
+		for _, c := range v.Columns {
+			view.Columns = append(view.Columns, service.Column(c))
+		}
+		out = append(out, view)
 	}
 	return out
 }

@@ -14,7 +14,8 @@
 --   marks_missing         tape marks noted as not on the tracing, 0 to 4
 --   marks_unknown         tape marks nobody judged, 0 to 4
 --   keyed                 the form has measurements in the book
---   numbers               how many; tucked_numbers: how many over the trousers
+--   numbers               how many measurements
+--   tucked_numbers        how many of them over the trousers
 --   both_sides            some number stands on both sides
 --   foot_girths_missing   ball, instep, heel girths missing, 0 to 6
 --   ankles_missing        ankle girths missing where the shop takes them, 0 to 2
@@ -22,8 +23,8 @@
 --   heights_missing       leg girths missing at those, both sides together
 --   out_of_range          a number or ratio lies outside the range limits
 --   alarm_score           of the joint model of foot and leg; NULL: not judged
---   tape_marks_missing … orthotic_undiscussed   one a fault of the catalogue
---                         the faults: TRUE has it, FALSE has it not or can't
+--   tape_marks_missing … orthotic_undiscussed   a column a fault of the catalogue:
+--                         TRUE has it, FALSE has it not or can't
 --                         have it, NULL unknown (an order not known to be worn
 --                         tucked can't have tucked_set_skipped, one not known to
 --                         have an orthotic can't have orthotic_undiscussed)

@@ -8,8 +8,8 @@
 --   tape_marks_missing … orthotic_undiscussed   faults of the form cut from,
 --                         TRUE, FALSE or NULL as in form; all NULL where no
 --                         form is known as the one cut from
---   days_followed, remade, remade_on, days_to_remake, returned_on, adjusted_on,
---   cause, zone, direction, side, cost, answered   as in follow_up
+--   days_followed, remade, remade_on, days_to_remake   as in follow_up
+--   returned_on, adjusted_on, cause, zone, direction, side, cost, answered   as in follow_up
 --   cut_states, first_states        fault_states of the two forms, or
 --                         formless_states where there is none
 CREATE VIEW cohort AS
