@@ -120,11 +120,11 @@ func formatFlag(c *cobra.Command) *string {
 
 // sayFlag declares the flag for the language of what a command prints and writes for people.
 func (a *app) sayFlag(c *cobra.Command) {
-	c.Flags().Func("language", "the `LANGUAGE` of texts and pages, "+strings.Join(translation.Tags, " or ")+"; CSV and JSON are the same in all (default en)", func(tag string) (err error) {
+	c.Flags().Func("language", "the `LANGUAGE` of texts and pages, "+strings.Join(translation.Tags(), " or ")+"; CSV and JSON are the same in all (default en)", func(tag string) (err error) {
 		a.language, err = translation.Of(tag)
 		return err
 	})
-	if err := c.RegisterFlagCompletionFunc("language", cobra.FixedCompletions(translation.Tags, cobra.ShellCompDirectiveNoFileComp)); err != nil {
+	if err := c.RegisterFlagCompletionFunc("language", cobra.FixedCompletions(translation.Tags(), cobra.ShellCompDirectiveNoFileComp)); err != nil {
 		panic(err) // the flag was declared a line above
 	}
 }

@@ -44,7 +44,7 @@ network readable.`,
 	key := fileFlag(c, "key", "", "a `FILE` with the key (PEM) of the certificate", "pem", "key")
 	rulesFile := rulesFlag(c)
 	costs := costFlags(c.Flags())
-	language := choiceFlag(c, "language", "the `LANGUAGE` of the pages where a visitor chose none: "+strings.Join(translation.Tags, " or ")+" (default that of the browser)", append([]string{""}, translation.Tags...))
+	language := choiceFlag(c, "language", "the `LANGUAGE` of the pages where a visitor chose none: "+strings.Join(translation.Tags(), " or ")+" (default that of the browser)", append([]string{""}, translation.Tags()...))
 	c.RunE = func(c *cobra.Command, _ []string) error {
 		if *newToken != "" {
 			name, role, _ := strings.Cut(*newToken, "=")

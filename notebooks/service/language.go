@@ -10,20 +10,25 @@ import (
 
 	"lastroom/analysis/form"
 	"lastroom/notebooks/service/help"
-	"lastroom/notebooks/service/topic"
 	"lastroom/reports/translation"
 )
 
 // languageCookie keeps the language that a visitor chose.
 const languageCookie = "lastroom-language"
 
-var tongueMatcher = language.NewMatcher([]language.Tag{language.English, language.German})
+var tongueMatcher = func() language.Matcher {
+	var tags []language.Tag
+	for _, t := range translation.Tongues {
+		tags = append(tags, language.Make(t.Tag))
+	}
+	return language.NewMatcher(tags)
+}()
 
 // tongueOf is the language of a visitor's pages: the one that was chosen, or that of the
 // service, or that of the browser.
 func (s *Server) tongueOf(r *http.Request) string {
 	if c, err := r.Cookie(languageCookie); err == nil {
-		for _, t := range topic.Languages {
+		for _, t := range translation.Tongues {
 			if t.Tag == c.Value {
 				return t.Tag
 			}
@@ -40,14 +45,14 @@ func (s *Server) tongueOf(r *http.Request) string {
 	if sure == language.No {
 		return translation.English
 	}
-	return topic.Languages[i].Tag
+	return translation.Tongues[i].Tag
 }
 
 // otherTongues are those that a visitor may go over to.
-func (s *Server) otherTongues(r *http.Request) []topic.Language {
-	var out []topic.Language
+func (s *Server) otherTongues(r *http.Request) []translation.Tongue {
+	var out []translation.Tongue
 	here := s.tongueOf(r)
-	for _, t := range topic.Languages {
+	for _, t := range translation.Tongues {
 		if t.Tag != here {
 			out = append(out, t)
 		}

@@ -16,6 +16,7 @@ import (
 	"lastroom/notebooks/service/topic"
 	"lastroom/notebooks/service/uploads"
 	"lastroom/reports/page"
+	"lastroom/reports/translation"
 )
 
 //go:embed templates/*.tmpl
@@ -33,7 +34,7 @@ type surround struct {
 	Visitor access.Visitor
 	Guarded bool // there are tokens, so one can leave
 	Ends    bool // the pages end the program
-	Tongues []topic.Language
+	Tongues []translation.Tongue
 	At      string // the page, to come back to
 	Body    template.HTML
 }

@@ -128,6 +128,16 @@ func Parse(language string, files map[string][]byte) (*Language, error) {
 	return l, l.index(all)
 }
 
+// Forms are the forms in which a hard word of the glossary stands in texts, lower case; they
+// stand in the catalogue under "in texts: " and the word's id. None: the catalogue has none.
+func (l *Language) Forms(id string) []string {
+	said, ok := l.exact["in texts: "+id]
+	if !ok {
+		return nil
+	}
+	return strings.Split(said, ", ")
+}
+
 // add takes a sentence in; one with holes is given back as a pattern.
 func (l *Language) add(english, said string) (*pattern, error) {
 	if a, b := parts(english), parts(said); !slices.Equal(a, b) {

@@ -1,11 +1,11 @@
 package translation
 
 import (
+	"cmp"
 	"embed"
 	"fmt"
 	"io/fs"
 	"path"
-	"slices"
 	"strings"
 	"sync"
 )
@@ -16,36 +16,55 @@ var files embed.FS
 // English is the tag of the language that pages are made in.
 const English = "en"
 
-// Tags are the languages that come with the program, English first.
-var Tags = []string{English, "de"}
-
-// Of is a language that comes with the program, by its tag; nil for English. An unknown tag
-// is an error that names those there are.
-func Of(tag string) (*Language, error) {
-	switch tag {
-	case "", English:
-		return nil, nil
-	case "de":
-		return german()
-	}
-	return nil, fmt.Errorf("there is no language %q; there are %s", tag, strings.Join(Tags, ", "))
+// A Tongue is a language that comes with the program.
+type Tongue struct {
+	Tag  string
+	Name string // in the language itself
+	read func() (*Language, error)
 }
 
-// german is read once, by the first who asks.
-var german = sync.OnceValues(func() (*Language, error) {
-	texts, err := texts("german")
-	if err != nil {
-		return nil, err
+// Tongues are all of them, English first. This is the one list: flags, the buttons on
+// pages, letters and what a browser asks for go by it.
+var Tongues = []Tongue{
+	{English, "English", func() (*Language, error) { return nil, nil }},
+	{"de", "Deutsch", fromFolder("de", "german")},
+}
+
+// Tags are the tags of all of them.
+func Tags() (tags []string) {
+	for _, t := range Tongues {
+		tags = append(tags, t.Tag)
 	}
-	return Parse("de", texts)
-})
+	return tags
+}
+
+// Of is a language that comes with the program, by its tag; nil for English, or where no tag
+// is given. An unknown tag is an error that names those there are.
+func Of(tag string) (*Language, error) {
+	for _, t := range Tongues {
+		if t.Tag == cmp.Or(tag, English) {
+			return t.read()
+		}
+	}
+	return nil, fmt.Errorf("there is no language %q; there are %s", tag, strings.Join(Tags(), ", "))
+}
+
+// fromFolder reads a catalogue once, for the first who asks.
+func fromFolder(tag, folder string) func() (*Language, error) {
+	return sync.OnceValues(func() (*Language, error) {
+		texts, err := texts(folder)
+		if err != nil {
+			return nil, err
+		}
+		return Parse(tag, texts)
+	})
+}
 
 func texts(folder string) (map[string][]byte, error) {
 	names, err := fs.Glob(files, folder+"/*.txt")
 	if err != nil {
 		return nil, err
 	}
-	slices.Sort(names)
 	out := map[string][]byte{}
 	for _, name := range names {
 		if out[path.Base(name)], err = files.ReadFile(name); err != nil {

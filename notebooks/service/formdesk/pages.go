@@ -18,6 +18,7 @@ import (
 	"lastroom/notebooks/service/help"
 	"lastroom/notebooks/service/topic"
 	"lastroom/reports/page"
+	"lastroom/reports/translation"
 )
 
 //go:embed templates/*.tmpl
@@ -246,15 +247,15 @@ type letterPage struct {
 	Back, BackTo string
 	Address      string // of this page
 	Language     string
-	Others       []topic.Language // that the letter may be had in
-	Text         url.Values       // what was typed in; nil where the form is kept, so that there is no draft of it any more
+	Others       []translation.Tongue // that the letter may be had in
+	Text         url.Values           // what was typed in; nil where the form is kept, so that there is no draft of it any more
 	Body         template.HTML
 }
 
 // letterLanguage is the language that was chosen for the letter, or that of the page.
 func (p *Pages) letterLanguage(r *http.Request) string {
 	chosen := r.FormValue("letter_language")
-	if slices.ContainsFunc(topic.Languages, func(l topic.Language) bool { return l.Tag == chosen }) {
+	if slices.ContainsFunc(translation.Tongues, func(l translation.Tongue) bool { return l.Tag == chosen }) {
 		return chosen
 	}
 	return p.Host.Language(r)
@@ -264,7 +265,7 @@ func (p *Pages) showLetter(w http.ResponseWriter, r *http.Request, letter *page.
 	if shown.Body, err = p.Shop.Whole(letter); err != nil {
 		return err
 	}
-	for _, l := range topic.Languages {
+	for _, l := range translation.Tongues {
 		if l.Tag != shown.Language {
 			shown.Others = append(shown.Others, l)
 		}

@@ -7,6 +7,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 	"unicode"
 	"unicode/utf8"
 
@@ -19,7 +20,7 @@ import (
 // A Word is a hard word with what it means.
 type Word struct {
 	ID, Name, Says string
-	forms          []string // how it stands in texts, lower case; none: it is never linked
+	forms          []string // how it stands in English texts, lower case; none: it is never linked
 }
 
 // Words are the glossary, in the order of the alphabet.
@@ -74,24 +75,27 @@ type finder struct {
 	of    map[string]string
 }
 
-var finders = func() map[string]finder {
-	english := map[string][]string{}
-	for _, w := range Words {
-		english[w.ID] = w.forms
-	}
-	return map[string]finder{translation.English: finderOf(english), "de": finderOf(german)}
-}()
+var finders sync.Map // from *translation.Language to finder
 
-func finderOf(words map[string][]string) finder {
+// finderIn is the finder of a language; nil: English.
+func finderIn(l *translation.Language) finder {
+	if f, made := finders.Load(l); made {
+		return f.(finder)
+	}
 	f := finder{of: map[string]string{}}
 	var forms []string
-	for id, list := range words {
-		for _, form := range list {
-			forms, f.of[form] = append(forms, regexp.QuoteMeta(form)), id
+	for _, w := range Words {
+		in := w.forms
+		if l != nil && len(w.forms) > 0 {
+			in = l.Forms(w.ID)
+		}
+		for _, form := range in {
+			forms, f.of[form] = append(forms, regexp.QuoteMeta(form)), w.ID
 		}
 	}
 	slices.SortFunc(forms, func(a, b string) int { return cmp.Or(len(b)-len(a), strings.Compare(a, b)) })
 	f.forms = regexp.MustCompile(`(?i)(?:` + strings.Join(forms, "|") + `)`)
+	finders.Store(l, f)
 	return f
 }
 
@@ -125,7 +129,7 @@ var neverIn = map[atom.Atom]bool{atom.A: true, atom.Svg: true, atom.Code: true, 
 // Linked leads from the first place where a page has a hard word to the glossary. The
 // body is what the program made itself; where it is not well formed it stays as it is.
 func Linked(body template.HTML) template.HTML {
-	return template.HTML(finders[translation.English].linked([]byte(body)))
+	return template.HTML(finderIn(nil).linked([]byte(body)))
 }
 
 var links = regexp.MustCompile(`<a class="word" href="/help/words#[a-z-]+">([^<]*)</a>`)
@@ -136,8 +140,8 @@ var links = regexp.MustCompile(`<a class="word" href="/help/words#[a-z-]+">([^<]
 func Said(page []byte, l *translation.Language) ([]byte, []string) {
 	plain := links.ReplaceAll(page, []byte("$1"))
 	said, untold := l.Page(plain)
-	if f, ok := finders[l.Tag]; ok && len(plain) < len(page) {
-		return f.linked(said), untold
+	if len(plain) < len(page) {
+		return finderIn(l).linked(said), untold
 	}
 	return said, untold
 }

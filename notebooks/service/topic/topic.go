@@ -13,7 +13,6 @@ import (
 
 	"lastroom/notebooks/service/access"
 	"lastroom/reports/page"
-	"lastroom/reports/translation"
 )
 
 // A Handler is a page that may fail. What it gives is shown as a page by the
@@ -45,12 +44,6 @@ type Host interface {
 	// went in.
 	Load(w http.ResponseWriter, r *http.Request, title, back string, write func(dir *os.Root) error, loaded func() error) error
 }
-
-// A Language is one that pages and letters may be had in, by its own name.
-type Language struct{ Tag, Name string }
-
-// Languages are all of them.
-var Languages = []Language{{translation.English, "English"}, {"de", "Deutsch"}}
 
 // A Book is what pages about orders and people ask of the server.
 type Book interface {
