@@ -28,7 +28,7 @@ func (a *app) bookInfoCommand() *cobra.Command {
 	}
 	book := bookFlag(c)
 	asOf := dayFlag(c.Flags(), "as-of", "the `DAY`: what was known at its end is counted (default the newest in the book)")
-	format := formatFlag(c)
+	format := a.printFlags(c)
 	c.RunE = func(c *cobra.Command, _ []string) error { return a.printInfo(c.Context(), *book, *asOf, *format, "") }
 	return c
 }
@@ -64,7 +64,7 @@ command will finish is listed. Status 3 says that something is wrong.`,
 		Args:    noArguments,
 	}
 	book := bookFlag(c)
-	format := formatFlag(c)
+	format := a.printFlags(c)
 	c.RunE = func(c *cobra.Command, _ []string) error {
 		if err := workshop.NeedBook(*book); err != nil {
 			return err
@@ -140,7 +140,7 @@ empty; without it, the book's name with -export.`,
 func (a *app) folderCommand(c *cobra.Command, title, flag, suffix string, do func(ctx context.Context, book, dir string) (*upkeep.Manifest, string, error)) *cobra.Command {
 	book := bookFlag(c)
 	dir := folderFlag(c, flag, "the `FOLDER`, if not given as an argument")
-	format := formatFlag(c)
+	format := a.printFlags(c)
 	c.RunE = func(c *cobra.Command, args []string) error {
 		switch {
 		case len(args) > 1 || len(args) == 1 && *dir != "":
@@ -178,7 +178,7 @@ finished by the next command, whichever it is.`,
 		Example: "lastroom book forget --book demo/shop.duckdb P00007",
 	}
 	book := bookFlag(c)
-	format := formatFlag(c)
+	format := a.printFlags(c)
 	c.RunE = func(c *cobra.Command, args []string) error {
 		if len(args) != 1 {
 			return usageError(c, "name one customer, by the customer_id of your sheets")

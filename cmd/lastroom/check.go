@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -22,6 +23,7 @@ import (
 	"lastroom/reports/letter"
 	"lastroom/reports/page"
 	"lastroom/reports/review"
+	"lastroom/reports/translation"
 )
 
 // A checking says how forms are checked, and what is written.
@@ -55,9 +57,9 @@ most so many, those where a call-back avoids most.
 Without FORMS one form is asked for line by line.
 Status 1 says that a form is held, or that rows could not be read.
 
-The letter that asks for numbers again comes in English and German (--language
-de); for another language print its words (--print-language), translate them,
-and give the file to --language.`,
+What is said, and the letter that asks for numbers again, comes in English and
+German (--language de); for a letter in another language print its words
+(--print-language), translate them, and give the file to --language.`,
 		Example: `lastroom check demo/sheets --format csv
 lastroom check --book demo/shop.duckdb demo/sheets --letter letters --format json
 lastroom check --print-language`,
@@ -87,8 +89,8 @@ lastroom check --print-language`,
 			return usageError(c, "--hold-share needs --book: it is counted on the forms of the past")
 		case *o.holdShare != nil && !(**o.holdShare > 0 && **o.holdShare < 1):
 			return usageError(c, "--hold-share %v is not a share between 0 and 1, as 0.2", **o.holdShare)
-		case *o.language != "" && *o.letters == "":
-			return usageError(c, "--language needs --letter, the folder that letters are written into")
+		case *o.language != "" && *o.letters == "" && !slices.Contains(translation.Tags(), *o.language):
+			return usageError(c, "--language %s: a file of a letter's words needs --letter, the folder that letters are written into", *o.language)
 		case *o.out != "" && *o.explain == "":
 			return usageError(c, "--out needs --explain, the form that the page is about")
 		case len(args) == 0 && *o.explain != "" && *o.book == "":
@@ -113,6 +115,11 @@ func (a *app) check(ctx context.Context, o checking, args []string) error {
 	words, err := a.languageOf(letter.Words, *o.language)
 	if err != nil {
 		return err
+	}
+	if slices.Contains(translation.Tags(), *o.language) {
+		if a.language, err = translation.Of(*o.language); err != nil {
+			return err
+		}
 	}
 	setup := judging.Setup{Book: *o.book, Rules: *o.rules, Costs: *o.costs, AsOf: *o.asOf, FalseAlarms: *o.falseAlarms}
 	if *o.holdShare != nil {
@@ -207,7 +214,7 @@ func (a *app) answer(o checking, d *judging.Desk, list []judging.Judged, all *pa
 	why := d.Explain(list[0])
 	if *o.out != "" {
 		file := filepath.Join(*o.out, "form-"+fileName(list[0].ID)+".html")
-		if err := workshop.WriteHTML(file, why, nil); err != nil {
+		if err := workshop.WriteHTML(file, why, a.language); err != nil {
 			return err
 		}
 		a.progress.done()

@@ -113,6 +113,12 @@ func choiceFlag(c *cobra.Command, name, usage string, choices []string) *string 
 	return &chosen
 }
 
+// printFlags declares the form, and the language, in which a command prints a page.
+func (a *app) printFlags(c *cobra.Command) *string {
+	a.sayFlag(c)
+	return formatFlag(c)
+}
+
 // formatFlag declares the form in which findings are printed.
 func formatFlag(c *cobra.Command) *string {
 	return choiceFlag(c, "format", "`FORMAT` to print in: text, csv or json (default text)", []string{"text", "csv", "json"})
@@ -141,12 +147,11 @@ type reading struct {
 
 func (a *app) readingFlags(c *cobra.Command) reading {
 	fs := c.Flags()
-	a.sayFlag(c)
 	return reading{
 		book:   bookFlag(c),
 		asOf:   dayFlag(fs, "as-of", "the `DAY` of the findings: what came later is not seen (default the newest day in the book)"),
 		mature: wholeFlag(fs, "mature-days", "so many `DAYS` after shipping an order is mature (default: by how long reports took so far)", 1, 0),
-		format: formatFlag(c),
+		format: a.printFlags(c),
 		quick:  fs.Bool("quick", false, "leave out the figures that take resampling"),
 	}
 }

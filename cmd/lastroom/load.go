@@ -31,7 +31,7 @@ lastroom load --book mine.duckdb --rejects kept-out.csv demo/sheets`,
 	unpack := unpackFlag(c)
 	dry := c.Flags().Bool("dry-run", false, "read and report as if loading, and change nothing")
 	later := c.Flags().Bool("judge-later", false, "leave the numbers unjudged by the body model; lastroom audit does it")
-	format := formatFlag(c)
+	format := a.printFlags(c)
 	c.RunE = func(c *cobra.Command, args []string) error {
 		if len(args) == 0 {
 			return usageError(c, "say which sheets to load: files or folders")
@@ -70,7 +70,7 @@ that faults seen in the numbers mean the same in old forms and new ones.`,
 		Args:    noArguments,
 	}
 	book := bookFlag(c)
-	format := formatFlag(c)
+	format := a.printFlags(c)
 	c.RunE = func(c *cobra.Command, _ []string) error {
 		if err := workshop.NeedBook(*book); err != nil {
 			return err

@@ -59,7 +59,7 @@ var demoDir = sync.OnceValues(func() (string, error) {
 	made = dir
 	// Few resamples: what is read from it is its form, not how narrow an interval is.
 	_, err = workshop.Invent(context.Background(), filepath.Join(dir, "demo"), demo.Options{Seed: 1},
-		workshop.Finding{AsOf: cohort.NoDay, Replicates: 40}, time.Now, workshop.Silent)
+		workshop.Finding{AsOf: cohort.NoDay, Replicates: 40}, nil, time.Now, workshop.Silent)
 	if err != nil {
 		return dir, err
 	}

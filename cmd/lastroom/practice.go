@@ -36,7 +36,6 @@ lastroom practice --seed 7 --forms 20 --key`,
 		Args: noArguments,
 	}
 	fs := c.Flags()
-	a.sayFlag(c)
 	seed := wholeFlag(fs, "seed", "the `NUMBER` that the forms follow from (default 1, or the learner's next)", 0, 1)
 	forms := wholeFlag(fs, "forms", "how many `FORMS` (default 20)", 1, 20)
 	key := fs.Bool("key", false, "print the answer key")
@@ -46,7 +45,7 @@ lastroom practice --seed 7 --forms 20 --key`,
 	book := fileFlag(c, "book", "", "the order book beside which learners are kept, a `FILE`", "duckdb")
 	learner := fs.String("learner", "", "the `NAME` of who practises: more of what this one misses")
 	keep := fs.Bool("keep", false, "keep the marked answers beside the book")
-	format := formatFlag(c)
+	format := a.printFlags(c)
 	c.RunE = func(c *cobra.Command, _ []string) error {
 		switch {
 		case *forms > practice.MostForms:

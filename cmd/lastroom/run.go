@@ -43,7 +43,7 @@ lastroom run measurements --book demo/shop.duckdb`,
 	out := folderFlag(c, "out", "the `FOLDER` to write into (default: print it as text)")
 	rulesFile := rulesFlag(c)
 	costs := costFlags(c.Flags())
-	format := formatFlag(c)
+	format := a.printFlags(c)
 	fresh := c.Flags().Bool("fresh", false, "compute everything anew, read nothing kept")
 	c.RunE = func(c *cobra.Command, args []string) error {
 		if len(args) != 1 {
@@ -118,11 +118,11 @@ func (a *app) tellRun(run *execution.Run, rec archive.Record) error {
 
 // writeRun writes a run's files, and the PDF where Chromium is found.
 func (a *app) writeRun(ctx context.Context, dir string, run *execution.Run) error {
-	if _, err := archive.WriteDir(dir, run); err != nil {
+	if _, err := archive.WriteDir(dir, run, a.language); err != nil {
 		return err
 	}
 	a.progress.done()
-	fmt.Fprintf(a.stdout, "%s\n%s\n", run.Doc.Lead, filepath.Join(dir, "page.html"))
+	fmt.Fprintf(a.stdout, "%s\n%s\n", a.language.Text(run.Doc.Lead), filepath.Join(dir, "page.html"))
 	browser := workshop.FindBrowser()
 	if browser == "" {
 		fmt.Fprintln(a.stderr, "no PDF was written: Chromium is not found here")
@@ -141,7 +141,7 @@ book in between, which rules changed, which sentences and numbers are others now
 		Example: "lastroom compare --book demo/shop.duckdb monthly-review",
 	}
 	book := bookFlag(c)
-	format := formatFlag(c)
+	format := a.printFlags(c)
 	c.RunE = func(c *cobra.Command, args []string) error {
 		if len(args) != 1 && len(args) != 2 {
 			return usageError(c, "name a notebook, or two runs")

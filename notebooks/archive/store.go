@@ -23,6 +23,7 @@ import (
 	"lastroom/notebooks/execution"
 	"lastroom/notebooks/whole"
 	"lastroom/reports/page"
+	"lastroom/reports/translation"
 )
 
 // A Store keeps runs in a folder, one folder a run:
@@ -52,7 +53,7 @@ func (s Store) Save(r *execution.Run, version, by string) (Record, error) {
 	if !notebooks.GoodName(rec.ID) {
 		return rec, fmt.Errorf("a run can't be kept under the name %q; name the notebook in small letters, digits, _ and -", rec.ID)
 	}
-	texts, err := files(r)
+	texts, err := files(r, nil)
 	if err != nil {
 		return rec, err
 	}
@@ -167,9 +168,9 @@ func rewriteRecord(root *os.Root, rec Record) error {
 }
 
 // files are the files of a run, run.json apart.
-func files(r *execution.Run) (map[string][]byte, error) {
+func files(r *execution.Run, l *translation.Language) (map[string][]byte, error) {
 	write := map[string]func(io.Writer) error{
-		"page.html":      func(w io.Writer) error { return page.HTML(w, r.Doc) },
+		"page.html":      func(w io.Writer) error { return l.HTML(w, r.Doc) },
 		"notebook.ipynb": func(w io.Writer) error { return OpenJSON(w, r) },
 		"document.cbor":  func(w io.Writer) error { return cache.Encode(w, r.Doc) },
 	}
@@ -313,9 +314,9 @@ func (s Store) List() ([]Record, error) {
 }
 
 // WriteDir writes the files of a run into a folder of the caller's choice, as
-// a Store would.
-func WriteDir(dir string, r *execution.Run) ([]string, error) {
-	texts, err := files(r)
+// a Store would, with its page in a language; nil: English.
+func WriteDir(dir string, r *execution.Run, l *translation.Language) ([]string, error) {
+	texts, err := files(r, l)
 	if err != nil {
 		return nil, err
 	}

@@ -41,7 +41,7 @@ func LoadPage(l Loaded) *page.Document {
 	taken, out := 0, 0
 	for _, s := range l.Sheets {
 		taken, out = taken+s.Taken, out+s.KeptOut
-		t.Rows = append(t.Rows, []page.Cell{page.AsIs(s.Sheet), page.Text(s.File), page.Count(s.Read), page.Count(s.Taken), page.Count(s.Unchanged), page.Count(s.Superseded), page.Count(s.KeptOut)})
+		t.Rows = append(t.Rows, []page.Cell{page.AsIs(s.Sheet), page.AsIs(s.File), page.Count(s.Read), page.Count(s.Taken), page.Count(s.Unchanged), page.Count(s.Superseded), page.Count(s.KeptOut)})
 	}
 	t.Notes = l.Notes
 	d := &page.Document{Title: "Load", Lead: fmt.Sprintf("%s rows taken, %s kept out.", page.Thousands(taken), page.Thousands(out))}
@@ -57,7 +57,7 @@ func keptOut(rows []KeptOut) page.Table {
 		{Key: "file", Title: "File"}, {Key: "line", Title: "Line", Numeric: true}, {Key: "column", Title: "Column"}, {Key: "text", Title: "As written"}, {Key: "reason", Title: "Why"},
 	}}
 	for _, r := range rows[:min(len(rows), mostKeptOut)] {
-		t.Rows = append(t.Rows, []page.Cell{page.Text(r.File), page.Count(r.Line), page.AsIs(r.Column), page.AsIs(r.Text), page.Text(r.Reason)})
+		t.Rows = append(t.Rows, []page.Cell{page.AsIs(r.File), page.Count(r.Line), page.AsIs(r.Column), page.AsIs(r.Text), page.Text(r.Reason)})
 	}
 	return t
 }

@@ -15,6 +15,7 @@ import (
 	"lastroom/ingest/durable"
 	"lastroom/ingest/load"
 	"lastroom/notebooks"
+	"lastroom/reports/translation"
 )
 
 // Invented are the places of an invented workshop.
@@ -24,8 +25,8 @@ type Invented struct {
 }
 
 // Invent makes an invented workshop in a folder: its sheets, its order book and
-// the review of its last month.
-func Invent(ctx context.Context, dir string, o demo.Options, f Finding, clock notebooks.Clock, p Progress) (Invented, error) {
+// the review of its last month, in a language; nil: English.
+func Invent(ctx context.Context, dir string, o demo.Options, f Finding, l *translation.Language, clock notebooks.Clock, p Progress) (Invented, error) {
 	made := Invented{Sheets: filepath.Join(dir, "sheets"), Book: filepath.Join(dir, "shop.duckdb"), Review: filepath.Join(dir, "review.html")}
 	if err := claimFolder(dir); err != nil {
 		return made, err
@@ -56,7 +57,7 @@ func Invent(ctx context.Context, dir string, o demo.Options, f Finding, clock no
 	if err != nil {
 		return made, err
 	}
-	return made, WriteReview(dir, d, nil)
+	return made, WriteReview(dir, d, l)
 }
 
 // inventedMark is the file that says that all in a folder is invented.

@@ -32,7 +32,7 @@ var invented = sync.OnceValues(func() (dir string, err error) {
 		return "", err
 	}
 	made = dir
-	_, err = Invent(context.Background(), dir, demo.Options{Seed: 1}, Finding{AsOf: cohort.NoDay, Replicates: 40}, nil, Silent)
+	_, err = Invent(context.Background(), dir, demo.Options{Seed: 1}, Finding{AsOf: cohort.NoDay, Replicates: 40}, nil, nil, Silent)
 	return dir, err
 })
 

@@ -71,8 +71,8 @@ func loadsTable(loads []bookfile.LedgerLine) page.Table {
 			names = append(names, f.File)
 			taken, out = taken+f.Taken, out+f.KeptOut
 		}
-		t.Rows = append(t.Rows, []page.Cell{page.Count(int(l.Load)), page.Text(l.At.UTC().Format("2006-01-02 15:04")), page.Text(l.Program),
-			page.Text(strings.Join(names, ", ")), page.Count(int(taken)), page.Count(int(out))})
+		t.Rows = append(t.Rows, []page.Cell{page.Count(int(l.Load)), page.Text(l.At.UTC().Format("2006-01-02 15:04")), page.AsIs(l.Program),
+			page.AsIs(strings.Join(names, ", ")), page.Count(int(taken)), page.Count(int(out))})
 	}
 	return t
 }
@@ -85,7 +85,7 @@ func Verification(v *upkeep.Verification) *page.Document {
 	}
 	t := page.Table{ID: "tables", Caption: "Rows read", Columns: []page.Column{{Key: "table", Title: "Table"}, {Key: "rows", Title: "Rows", Numeric: true}}}
 	for _, c := range v.Tables {
-		t.Rows = append(t.Rows, []page.Cell{page.Text(c.Name), page.Count(int(c.Rows))})
+		t.Rows = append(t.Rows, []page.Cell{page.AsIs(c.Name), page.Count(int(c.Rows))})
 	}
 	var tables []page.Table
 	if len(t.Rows) > 0 {
@@ -115,7 +115,7 @@ func Manifest(m *upkeep.Manifest, title, done string) *page.Document {
 		if m.Kind == "backup" && strings.HasSuffix(f.Path, ".parquet") {
 			rows = page.Count(int(f.Rows))
 		}
-		t.Rows = append(t.Rows, []page.Cell{page.Text(f.Path), rows, page.Count(int(f.Bytes)), page.Text(f.SHA256[:min(12, len(f.SHA256))])})
+		t.Rows = append(t.Rows, []page.Cell{page.AsIs(f.Path), rows, page.Count(int(f.Bytes)), page.AsIs(f.SHA256[:min(12, len(f.SHA256))])})
 	}
 	lead := fmt.Sprintf("%s of %s, %s.", page.Counted(len(m.Files), "file", "files"), page.Counted(m.Loads, "load", "loads"), done)
 	return review.FactsPage(title, lead, nil, t)
