@@ -2,12 +2,14 @@ package orderbook
 
 import (
 	"context"
+	"database/sql"
 	"fmt"
 	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 
+	"lastroom/analysis/cohort"
 	"lastroom/ingest/testdata/books"
 )
 
@@ -22,6 +24,23 @@ func BenchmarkCohort(b *testing.B) {
 				c, err := r.Cohort(context.Background())
 				require.NoError(b, err)
 				require.Equal(b, n, c.Len())
+			}
+		})
+	}
+}
+
+// What it takes to begin with a reader: with a question that names no view, and with
+// one about forms.
+func BenchmarkNewReader(b *testing.B) {
+	ctx := context.Background()
+	db := handmade(b, books.Fixture(b, "three_orders"))
+	for _, query := range []string{"FROM settings", "FROM form"} {
+		b.Run(query, func(b *testing.B) {
+			for b.Loop() {
+				r, err := NewReader(ctx, db, Options{AsOf: cohort.NoDay})
+				require.NoError(b, err)
+				require.NoError(b, r.each(ctx, query, nil, func(*sql.Rows) error { return nil }))
+				require.NoError(b, r.Close())
 			}
 		})
 	}

@@ -72,7 +72,7 @@ func (r *Reader) Info(ctx context.Context) (*Info, error) {
 	if i.Settings, err = r.Settings(ctx); err != nil {
 		return nil, err
 	}
-	conn, err := r.conn(ctx)
+	conn, err := r.conn(ctx, newestDayQuery)
 	if err != nil {
 		return nil, err
 	}

@@ -30,9 +30,11 @@ type partition struct {
 	first, orders int
 }
 
+var shippingDays = engine.Section(questionsSQL, "shipping days")
+
 // partition parts the shipping days into runs of about equal numbers of orders.
 func (z partitionSizes) partition(ctx context.Context, conn *sql.Conn) ([]partition, error) {
-	rows, err := conn.QueryContext(ctx, engine.Section(questionsSQL, "shipping days"))
+	rows, err := conn.QueryContext(ctx, shippingDays)
 	if err != nil {
 		return nil, err
 	}
@@ -87,7 +89,7 @@ func (r *Reader) inPartitions(ctx context.Context, query func(from, to string) s
 	defer r.worksOut.Unlock()
 	defer r.forgetWorkedOut(context.WithoutCancel(ctx))
 	names := slices.Sorted(maps.Keys(workedOut))
-	err := r.parallel(ctx, len(names), func(conn *sql.Conn, k int) error {
+	err := r.parallel(ctx, slices.Collect(maps.Values(workedOut)), len(names), func(conn *sql.Conn, k int) error {
 		_, err := conn.ExecContext(ctx, "CREATE OR REPLACE TABLE "+names[k]+" AS "+workedOut[names[k]])
 		return err
 	})
@@ -95,11 +97,11 @@ func (r *Reader) inPartitions(ctx context.Context, query func(from, to string) s
 		return err
 	}
 	var list []partition
-	if err := r.parallel(ctx, 1, func(conn *sql.Conn, _ int) (err error) { list, err = r.sizes.partition(ctx, conn); return err }); err != nil {
+	if err := r.parallel(ctx, []string{shippingDays}, 1, func(conn *sql.Conn, _ int) (err error) { list, err = r.sizes.partition(ctx, conn); return err }); err != nil {
 		return err
 	}
 	begin(list)
-	return r.parallel(ctx, len(list), func(conn *sql.Conn, k int) error {
+	return r.parallel(ctx, []string{query("", "")}, len(list), func(conn *sql.Conn, k int) error {
 		q := query("DATE "+engine.Quote(list[k].from.String()), "DATE "+engine.Quote(list[k].to.String()))
 		return engine.EachRow(ctx, conn, q, func(v []driver.Value) error { return row(k, v) })
 	})
@@ -119,14 +121,15 @@ func (r *Reader) forgetWorkedOut(ctx context.Context) {
 }
 
 // parallel does n things with a connection each, begun in order of their
-// numbers, a few at a time. The first error stops it.
-func (r *Reader) parallel(ctx context.Context, n int, do func(conn *sql.Conn, k int) error) error {
+// numbers, a few at a time; they ask queries that name what these name. The first
+// error stops it.
+func (r *Reader) parallel(ctx context.Context, queries []string, n int, do func(conn *sql.Conn, k int) error) error {
 	var next atomic.Int64
 	var all sync.WaitGroup
 	errs := make([]error, min(n, max(2, min(4, runtime.GOMAXPROCS(0)))))
 	for w := range errs {
 		all.Go(func() {
-			conn, err := r.conn(ctx)
+			conn, err := r.conn(ctx, queries...)
 			if err != nil {
 				errs[w] = err
 				return

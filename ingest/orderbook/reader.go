@@ -9,7 +9,6 @@ import (
 	"fmt"
 	"os"
 	"runtime"
-	"strings"
 	"sync"
 
 	"lastroom/analysis/cohort"
@@ -38,6 +37,7 @@ type Reader struct {
 	own   bool // Close closes db
 	spill string
 	start []string // run on each connection before use
+	views madeViews
 	asOf  cohort.Day
 	hash  string
 
@@ -126,14 +126,14 @@ func openSnapshot(ctx context.Context, f bookfile.Files, opt Options) (*Reader, 
 	return r, nil
 }
 
-// NewReader reads a book that is open already, as one made by Memory. The
-// views are made in it; closing the reader leaves db open.
+// NewReader reads a book that is open already, in memory. The views are made in it,
+// so that it has one reader at a time; closing the reader leaves db open.
 func NewReader(ctx context.Context, db *sql.DB, opt Options) (*Reader, error) {
 	r := &Reader{db: db, sizes: usualSizes, kept: opt.Keep, askers: askersOf(opt.Keep)}
 	return r, r.begin(ctx, opt)
 }
 
-// begin checks the schema, makes the views and settles the as-of day.
+// begin checks the schema and settles the as-of day.
 func (r *Reader) begin(ctx context.Context, opt Options) error {
 	conn, err := r.kept, error(nil)
 	if conn == nil {
@@ -145,7 +145,7 @@ func (r *Reader) begin(ctx context.Context, opt Options) error {
 	if r.own {
 		r.start = []string{searchPath}
 	}
-	if r.asOf, err = MakeViews(ctx, conn, opt.AsOf, r.own); err != nil {
+	if r.asOf, err = lookAt(ctx, conn, &r.views, opt.AsOf, r.own); err != nil {
 		return err
 	}
 	if r.own {
@@ -167,31 +167,39 @@ func (r *Reader) begin(ctx context.Context, opt Options) error {
 // a book that is attached.
 const searchPath = "SET search_path = 'memory.main,book.main'"
 
-// MakeViews checks the schema of a book and makes the views of sql/views, in the
+// MakeViews checks the schema of a book and makes all the views of sql/views, in the
 // order of their names, for a connection that looks at the book at the end of a
 // day; without one, of its newest day, which is returned (NoDay where the book is
 // empty). attached says that the book is a file opened by Open, not in memory. On
 // other connections the variable as_of must be set too.
 func MakeViews(ctx context.Context, conn *sql.Conn, asOf cohort.Day, attached bool) (cohort.Day, error) {
+	var views madeViews
+	asOf, err := lookAt(ctx, conn, &views, asOf, attached)
+	if err != nil {
+		return asOf, err
+	}
+	return asOf, views.add(ctx, conn, Views())
+}
+
+// lookAt is MakeViews but for the views, of which it makes those it needs.
+func lookAt(ctx context.Context, conn *sql.Conn, views *madeViews, asOf cohort.Day, attached bool) (cohort.Day, error) {
 	if asOf == 0 {
 		asOf = cohort.NoDay
 	}
 	if err := bookfile.CheckSchema(ctx, conn); err != nil {
 		return asOf, err
 	}
-	var all strings.Builder
 	if attached {
-		all.WriteString(searchPath + ";\n")
+		if _, err := conn.ExecContext(ctx, searchPath); err != nil {
+			return asOf, err
+		}
 	}
-	all.WriteString(setAsOf(asOf) + ";\n") // first, so that the variable's type is known
-	for _, v := range Views() {
-		all.WriteString(strings.Replace(v.text, "CREATE VIEW", "CREATE OR REPLACE VIEW", 1))
+	// The variable is set before a view is made, so that its type is known.
+	if _, err := conn.ExecContext(ctx, setAsOf(asOf)); err != nil || asOf.Known() {
+		return asOf, err
 	}
-	if _, err := conn.ExecContext(ctx, all.String()); err != nil {
-		return asOf, fmt.Errorf("making the views of the order book: %w", err)
-	}
-	if asOf.Known() {
-		return asOf, nil
+	if err := views.add(ctx, conn, viewsNamed(newestDayQuery)); err != nil {
+		return asOf, err
 	}
 	asOf, err := newestDay(ctx, conn)
 	if err != nil {
@@ -208,10 +216,12 @@ func setAsOf(d cohort.Day) string {
 	return "SET VARIABLE as_of = DATE " + engine.Quote(d.String())
 }
 
+const newestDayQuery = "SELECT newest FROM newest_day"
+
 // newestDay is the newest day of the book; an empty book has none.
 func newestDay(ctx context.Context, conn *sql.Conn) (cohort.Day, error) {
 	var t sql.NullTime
-	if err := conn.QueryRowContext(ctx, "SELECT newest FROM newest_day").Scan(&t); err != nil {
+	if err := conn.QueryRowContext(ctx, newestDayQuery).Scan(&t); err != nil {
 		return cohort.NoDay, err
 	}
 	return dayOf(t), nil
@@ -224,9 +234,9 @@ func dayOf(t sql.NullTime) cohort.Day {
 	return cohort.DayOf(t.Time)
 }
 
-// conn borrows a connection on which the as-of day is set. The caller must
-// close it, and close its rows first.
-func (r *Reader) conn(ctx context.Context) (*sql.Conn, error) {
+// conn borrows a connection on which the as-of day is set, with the views that the
+// queries to be asked on it name. The caller must close it, and close its rows first.
+func (r *Reader) conn(ctx context.Context, queries ...string) (*sql.Conn, error) {
 	conn, err := r.db.Conn(ctx)
 	if err != nil {
 		return nil, err
@@ -236,6 +246,10 @@ func (r *Reader) conn(ctx context.Context) (*sql.Conn, error) {
 			conn.Close()
 			return nil, err
 		}
+	}
+	if err := r.views.add(ctx, conn, viewsNamed(queries...)); err != nil {
+		conn.Close()
+		return nil, err
 	}
 	return conn, nil
 }
@@ -264,6 +278,11 @@ func (r *Reader) each(ctx context.Context, query string, args []any, row func(*s
 		a = &asker{conn, map[string]*sql.Stmt{}}
 	}
 	var rows *sql.Rows
+	if a.prepared[query] == nil {
+		if err := r.views.add(ctx, a.Conn, viewsNamed(query)); err != nil {
+			return err
+		}
+	}
 	if len(args) == 0 && r.kept == nil { // such a text is asked once, or names ids
 		rows, err = a.QueryContext(ctx, query)
 	} else {

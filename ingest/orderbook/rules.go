@@ -29,7 +29,7 @@ func (r *Reader) brokenRule(ctx context.Context, list []rules.Rule) error {
 
 // FormColumns are the columns of the view form that a rule's condition may use.
 func (r *Reader) FormColumns(ctx context.Context) ([]string, error) {
-	conn, err := r.conn(ctx)
+	conn, err := r.conn(ctx, "FROM form") // which package condition asks
 	if err != nil {
 		return nil, err
 	}
@@ -48,7 +48,7 @@ func (r *Reader) CheckRules(ctx context.Context, list []rules.Rule) error {
 	if len(list) == 0 {
 		return nil
 	}
-	conn, err := r.conn(ctx)
+	conn, err := r.conn(ctx, "FROM form") // which package condition asks
 	if err != nil {
 		return err
 	}

@@ -1,10 +1,16 @@
 package orderbook
 
 import (
+	"context"
+	"database/sql"
 	"embed"
 	"fmt"
 	"io/fs"
+	"maps"
+	"slices"
 	"strings"
+	"sync"
+	"unicode"
 
 	"lastroom/analysis/form"
 )
@@ -19,6 +25,7 @@ type View struct {
 	About   string
 	Columns []Column
 	text    string // of the file, filled in
+	names   map[string]bool
 }
 
 // A Column is one column of a view, or several that are told together.
@@ -27,8 +34,10 @@ type Column struct {
 	About string // empty where the names say it
 }
 
+var documented = sync.OnceValue(func() []View { return viewsOf(form.Faults) })
+
 // Views are the documented views, in the order in which one rests on another.
-func Views() []View { return viewsOf(form.Faults) }
+func Views() []View { return documented() }
 
 // viewsOf are the views for a catalogue of faults.
 func viewsOf(faults []form.Fault) (out []View) {
@@ -47,6 +56,7 @@ func viewsOf(faults []form.Fault) (out []View) {
 		}
 		v.Name, v.About, _ = strings.Cut(v.About, ": ")
 		v.About = form.Capitalised(v.About)
+		v.names = namesIn(filled)
 		out = append(out, v)
 	}
 	return out
@@ -68,6 +78,70 @@ func (v *View) explain(line string) {
 		names, about, _ := strings.Cut(text, "  ")
 		v.Columns = append(v.Columns, Column{names, strings.TrimSpace(about)})
 	}
+}
+
+// namesIn are the words of an SQL text outside of its lines of comment: the names
+// that stand in it, and some that don't matter.
+func namesIn(text string) map[string]bool {
+	names := map[string]bool{}
+	for line := range strings.Lines(text) {
+		if strings.HasPrefix(strings.TrimSpace(line), "--") {
+			continue
+		}
+		for word := range strings.FieldsFuncSeq(line, func(c rune) bool { return c != '_' && !unicode.IsLetter(c) && !unicode.IsDigit(c) }) {
+			names[word] = true
+		}
+	}
+	return names
+}
+
+// viewsNamed are the views that texts of SQL name and those that these rest on, in
+// their order.
+func viewsNamed(texts ...string) (out []View) {
+	names := map[string]bool{}
+	for _, text := range texts {
+		maps.Copy(names, namesIn(text))
+	}
+	for _, v := range slices.Backward(Views()) { // none rests on a later one
+		if names[v.Name] {
+			maps.Copy(names, v.names)
+			out = append(out, v)
+		}
+	}
+	slices.Reverse(out)
+	return out
+}
+
+// madeViews are the views that were made in a database: all its connections have
+// them.
+type madeViews struct {
+	mu   sync.Mutex
+	made map[string]bool
+}
+
+// add makes those that are not there yet.
+func (m *madeViews) add(ctx context.Context, conn *sql.Conn, views []View) error {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	var script strings.Builder
+	for _, v := range views {
+		if !m.made[v.Name] {
+			script.WriteString(strings.Replace(v.text, "CREATE VIEW", "CREATE OR REPLACE VIEW", 1))
+		}
+	}
+	if script.Len() == 0 {
+		return nil
+	}
+	if _, err := conn.ExecContext(ctx, script.String()); err != nil {
+		return fmt.Errorf("making the views of the order book: %w", err)
+	}
+	if m.made == nil {
+		m.made = map[string]bool{}
+	}
+	for _, v := range views {
+		m.made[v.Name] = true
+	}
+	return nil
 }
 
 // query is the query of a view.

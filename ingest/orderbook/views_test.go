@@ -2,6 +2,7 @@ package orderbook
 
 import (
 	"context"
+	"database/sql"
 	"slices"
 	"strconv"
 	"strings"
@@ -17,16 +18,47 @@ import (
 // Every view is explained under its own name.
 func TestViewsAreExplained(t *testing.T) {
 	r := readerAt(t, handmade(t, books.Fixture(t, "three_orders")), "2026-06-01")
-	conn, err := r.conn(context.Background())
-	require.NoError(t, err)
-	defer conn.Close()
 	views := Views()
 	require.Greater(t, len(views), 10)
 	for _, v := range views {
 		require.NotEmpty(t, v.About, v.Name)
-		_, err := conn.ExecContext(context.Background(), "SELECT * FROM "+engine.QuoteName(v.Name)+" LIMIT 0")
-		require.NoError(t, err)
+		require.NoError(t, r.each(context.Background(), "SELECT * FROM "+engine.QuoteName(v.Name)+" LIMIT 0", nil, nil))
 	}
+}
+
+// A view is made when a question first names it, with those it rests on and no other;
+// several questions at once make each once.
+func TestViewsAreMadeWhenTheyAreNamed(t *testing.T) {
+	ctx := context.Background()
+	r := readerAt(t, handmade(t, books.Fixture(t, "three_orders")), "2026-06-01")
+	made := func() (names []string) {
+		require.NoError(t, r.each(ctx, "SELECT view_name FROM duckdb_views() WHERE NOT internal", nil, func(rows *sql.Rows) error {
+			var name string
+			err := rows.Scan(&name)
+			if !strings.HasPrefix(name, "measurements") { // the book's own
+				names = append(names, name)
+			}
+			return err
+		}))
+		slices.Sort(names)
+		return names
+	}
+	require.Empty(t, made())
+	require.NoError(t, r.each(ctx, "-- not of cohort\nSELECT fault, 'report' FROM form_fault", nil, func(*sql.Rows) error { return nil }))
+	require.Equal(t, []string{"form", "form_fault", "known_order", "report", "shop"}, made(), "a word in quotes may be a name")
+
+	errs := make(chan error)
+	for i := range 8 {
+		go func() {
+			name := []string{"cohort", "left_out", "number", "form"}[i%4]
+			errs <- r.each(ctx, "SELECT * FROM "+name+" LIMIT 1", nil, func(*sql.Rows) error { return nil })
+		}()
+	}
+	for range 8 {
+		require.NoError(t, <-errs)
+	}
+	require.Subset(t, made(), []string{"cohort", "cut_form", "first_form", "follow_up", "left_out", "number"})
+	require.NotContains(t, made(), "missing_number")
 }
 
 // A fault is added in one place, the catalogue of package form: with a column of its
