@@ -586,19 +586,10 @@ func (e *resampled) measures(coef []float64, weights ...[]float64) (out [][]floa
 	for i := range risk {
 		risk[i] = stats.Logistic(e.x.fit.Times(i, coef))
 	}
-	order := make([]int, len(p))
 	for k, j := range e.subject {
-		p[k], order[k] = e.told[k]*risk[d.Pattern(j)], k
+		p[k] = e.told[k] * risk[d.Pattern(j)]
 	}
-	slices.SortFunc(order, func(a, b int) int {
-		switch {
-		case p[a] < p[b]:
-			return -1
-		case p[a] > p[b]:
-			return 1
-		}
-		return 0
-	})
+	order := stats.Order(p)
 	for _, weight := range weights {
 		brier, n := 0.0, 0.0
 		for k, w := range weight {

@@ -3,7 +3,6 @@ package stats
 import (
 	"fmt"
 	"math"
-	"slices"
 )
 
 // An Incidence is the Aalen-Johansen estimate for competing causes: one entry
@@ -76,19 +75,12 @@ func (c Incidence) At(cause int, t float64) Estimate {
 	const method = "Aalen-Johansen, log-log interval"
 	e := Missing(int(math.Round(c.Total)), method)
 	e.Level = c.Level
-	switch {
-	case cause < 1 || cause > len(c.Share):
+	if cause < 1 || cause > len(c.Share) {
 		return e.Warn(fmt.Sprintf("there is no cause %d", cause))
-	case len(c.Time) == 0 || !(t >= 0):
-		return e.Warn("nobody was followed")
-	case math.IsNaN(Z(c.Level)):
-		return e.Warn(badLevel(c.Level))
-	case t > c.Time[len(c.Time)-1]:
-		return e.Warn("nobody was followed that long")
 	}
-	i, found := slices.BinarySearch(c.Time, t)
-	if !found {
-		i--
+	i, why := stepAt(c.Time, t, c.Level)
+	if why != "" {
+		return e.Warn(why)
 	}
 	e.Point = 0
 	if i < 0 || c.Share[cause-1][i] == 0 {

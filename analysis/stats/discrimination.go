@@ -47,21 +47,8 @@ func Discriminate(score []float64, event []bool) (*Discrimination, error) {
 // shareBelow is the share of others below each of some scores, ties half.
 func shareBelow(scores, others []float64) []float64 {
 	sorted := slices.Sorted(slices.Values(others))
-	order := make([]int, len(scores))
-	for i := range order {
-		order[i] = i
-	}
-	slices.SortFunc(order, func(a, b int) int {
-		switch {
-		case scores[a] < scores[b]:
-			return -1
-		case scores[a] > scores[b]:
-			return 1
-		}
-		return 0
-	})
 	out, below, upTo := make([]float64, len(scores)), 0, 0
-	for _, i := range order {
+	for _, i := range Order(scores) {
 		for below < len(sorted) && sorted[below] < scores[i] {
 			below++
 		}

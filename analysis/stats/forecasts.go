@@ -2,7 +2,6 @@ package stats
 
 import (
 	"math"
-	"slices"
 )
 
 // Brier is the mean square of forecast less event, with the normal interval of
@@ -65,19 +64,7 @@ type ForecastGroup struct {
 // ForecastGroups parts subjects by their forecasts into at most so many groups of
 // about equal size; equal forecasts stay together.
 func ForecastGroups(forecast []float64, event []bool, groups int) (out []ForecastGroup) {
-	order := make([]int, len(forecast))
-	for i := range order {
-		order[i] = i
-	}
-	slices.SortStableFunc(order, func(a, b int) int {
-		switch {
-		case forecast[a] < forecast[b]:
-			return -1
-		case forecast[a] > forecast[b]:
-			return 1
-		}
-		return 0
-	})
+	order := Order(forecast)
 	last, sums := -1, []float64{}
 	for r, i := range order {
 		g := r * groups / len(order)

@@ -33,20 +33,7 @@ func Spearman(x, y []float64, level float64) Estimate {
 
 // midranks ranks values from 1; equal ones share the mean of their ranks.
 func midranks(x []float64) []float64 {
-	order := make([]int, len(x))
-	for i := range order {
-		order[i] = i
-	}
-	slices.SortFunc(order, func(a, b int) int {
-		switch {
-		case x[a] < x[b]:
-			return -1
-		case x[a] > x[b]:
-			return 1
-		}
-		return 0
-	})
-	ranks := make([]float64, len(x))
+	order, ranks := Order(x), make([]float64, len(x))
 	for from := 0; from < len(order); {
 		to := from + 1
 		for to < len(order) && x[order[to]] == x[order[from]] {
@@ -58,4 +45,23 @@ func midranks(x []float64) []float64 {
 		from = to
 	}
 	return ranks
+}
+
+// Order is the places of values from the least to the greatest, equal ones as they
+// come. No value is NaN.
+func Order(x []float64) []int {
+	order := make([]int, len(x))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortFunc(order, func(a, b int) int {
+		switch {
+		case x[a] < x[b]:
+			return -1
+		case x[a] > x[b]:
+			return 1
+		}
+		return a - b
+	})
+	return order
 }

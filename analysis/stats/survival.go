@@ -132,17 +132,9 @@ func (c Curve) At(t float64) Estimate {
 	n := int(math.Round(c.Total))
 	e := Missing(n, method)
 	e.Level = c.Level
-	switch {
-	case len(c.Time) == 0 || !(t >= 0):
-		return e.Warn("nobody was followed")
-	case math.IsNaN(Z(c.Level)):
-		return e.Warn(badLevel(c.Level))
-	case t > c.Time[len(c.Time)-1]:
-		return e.Warn("nobody was followed that long")
-	}
-	i, found := slices.BinarySearch(c.Time, t)
-	if !found {
-		i--
+	i, why := stepAt(c.Time, t, c.Level)
+	if why != "" {
+		return e.Warn(why)
 	}
 	e.Point = 1
 	if i < 0 || c.Survival[i] == 1 {
@@ -153,6 +145,24 @@ func (c Curve) At(t float64) Estimate {
 	}
 	e.Low, e.High = logLog(e.Point, c.SE[i], c.Level)
 	return e
+}
+
+// stepAt is the last step of a curve by time t, -1 before the first, or why nothing is
+// known of t.
+func stepAt(time []float64, t, level float64) (i int, why string) {
+	switch {
+	case len(time) == 0 || !(t >= 0):
+		return 0, "nobody was followed"
+	case math.IsNaN(Z(level)):
+		return 0, badLevel(level)
+	case t > time[len(time)-1]:
+		return 0, "nobody was followed that long"
+	}
+	i, found := slices.BinarySearch(time, t)
+	if !found {
+		i--
+	}
+	return i, ""
 }
 
 // logLog are the limits of a share s from the normal limits of log(-log s).
