@@ -31,7 +31,6 @@ type Explanation struct {
 
 // A Check is all that is known of one form's numbers.
 type Check struct {
-	FormID string
 	Evidence
 	Judged      bool // some number could be judged
 	Alarm       bool
@@ -69,7 +68,7 @@ func (m *Model) Check(f form.Form, past []Earlier, falseAlarms float64) *Check {
 	for i := range f.Numbers {
 		a.in.add(m.scheme, &f.Numbers[i], i)
 	}
-	c := &Check{FormID: f.ID, FalseAlarms: a.share, NothingOff: math.NaN(), Readings: readingsOf(f.Numbers)}
+	c := &Check{FalseAlarms: a.share, NothingOff: math.NaN(), Readings: readingsOf(f.Numbers)}
 	c.Evidence = a.judge(f.Sex, f.Channel)
 	c.notes(m.scheme, f, &a.in)
 	c.Basis = m.Basis()

@@ -22,6 +22,7 @@ import (
 	"lastroom/analysis/body"
 	"lastroom/analysis/form"
 	"lastroom/analysis/risk"
+	"lastroom/analysis/stats"
 )
 
 // A Verdict is what to do with a form now.
@@ -116,7 +117,7 @@ func (d Checked) Held() bool {
 func Decide(f Facts, c *body.Check) Decision {
 	d := Decision{FormID: f.FormID, Verdict: Cut, Complete: len(f.Missing) == 0,
 		Missing: orEmpty(f.Missing), Faults: orEmpty(f.Faults), Unknown: orEmpty(f.Unknown), Rules: orEmpty(f.Rules),
-		AlarmScore: finite(c.Score), Alarm: c.Alarm, NothingOff: finite(c.NothingOff),
+		AlarmScore: stats.Nullable(c.Score), Alarm: c.Alarm, NothingOff: stats.Nullable(c.NothingOff),
 		Doubts: doubts(c), TakeAgain: orEmpty(slices.Clone(f.Missing)), Reasons: []string{}, LetThrough: []string{},
 		Cautions: orEmpty(c.Cautions), Notes: orEmpty(c.Notes), Basis: c.Basis}
 	d.firm = len(f.Missing)+len(f.Rules)+len(c.Cautions) > 0 || c.Alarm ||

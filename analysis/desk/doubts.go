@@ -7,6 +7,7 @@ import (
 
 	"lastroom/analysis/body"
 	"lastroom/analysis/form"
+	"lastroom/analysis/stats"
 )
 
 const (
@@ -20,13 +21,6 @@ const (
 	plain = 0.9
 )
 
-func finite(x float64) *float64 {
-	if math.IsNaN(x) || math.IsInf(x, 0) {
-		return nil
-	}
-	return &x
-}
-
 // doubts are shown only where the numbers say that something is likelier wrong
 // than forms are in general, which an alarm does; without one the list is empty.
 func doubts(c *body.Check) []Doubt {
@@ -37,8 +31,8 @@ func doubts(c *body.Check) []Doubt {
 	for _, x := range c.Doubts(leastShown) {
 		r, e := c.Readings[x.Index], c.Explanations[x.Explanation]
 		out = append(out, Doubt{Place: r.Place, Written: r.Written, ValueMM: r.ValueMM,
-			ExpectedMM: finite(r.Expected), LowMM: finite(r.Low), HighMM: finite(r.High),
-			Hypothesis: e.ID, Words: e.Words, Posterior: finite(e.Share), SuggestedMM: finite(x.Suggested), Gain: x.Gain})
+			ExpectedMM: stats.Nullable(r.Expected), LowMM: stats.Nullable(r.Low), HighMM: stats.Nullable(r.High),
+			Hypothesis: e.ID, Words: e.Words, Posterior: stats.Nullable(e.Share), SuggestedMM: stats.Nullable(x.Suggested), Gain: x.Gain})
 	}
 	return append(out, impossible(c)...)
 }
