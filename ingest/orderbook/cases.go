@@ -10,7 +10,6 @@ import (
 	"strings"
 
 	"lastroom/analysis/cohort"
-	"lastroom/analysis/form"
 	"lastroom/analysis/remakes"
 	"lastroom/analysis/risk"
 	"lastroom/ingest/engine"
@@ -58,7 +57,7 @@ func (r *Reader) cases(ctx context.Context, all, only string, args ...any) (out 
 	err = r.each(ctx, query, args, func(rows *sql.Rows) error {
 		var o risk.Order
 		var came sql.NullTime
-		var cut, first int64
+		var cut, first uint64
 		var words string
 		if err := rows.Scan(&o.ID, &o.FormID, &o.Stage, &came, &cut, &first, &o.Alarm, &o.ShaftMM, &words, &o.Done, &o.History); err != nil {
 			return fmt.Errorf("reading the orders' forms: %w", err)
@@ -66,9 +65,7 @@ func (r *Reader) cases(ctx context.Context, all, only string, args ...any) (out 
 		// As in the cohort: to the hundredth, and up to 600.
 		o.Alarm = math.Round(100*math.Min(600, o.Alarm)) / 100
 		o.Received = dayOf(came)
-		for k := range form.Faults {
-			o.Cut, o.First = append(o.Cut, form.State(cut>>(2*k)&3)), append(o.First, form.State(first>>(2*k)&3))
-		}
+		o.Cut, o.First = faultStates(cut), faultStates(first)
 		parts := strings.Split(words, "\x1f")
 		for k, into := range []*string{&o.Closure, &o.Channel, &o.Sock, &o.Sex, &o.Tucked, &o.Orthotic, &o.Measurer} {
 			if k < len(parts) {

@@ -48,9 +48,7 @@ func (r *Reader) DeskForms(ctx context.Context, where string, args ...any) ([]De
 		err := rows.Scan(&f.ID, &f.Order, &f.No, &day, &f.Customer, &f.EarlierOrder, &f.Sex, &f.Channel, &f.ShaftMM, &states,
 			&f.Closure, &f.Sock, &f.Tucked, &f.Orthotic, &f.Measurer)
 		f.Received = dayOf(day)
-		for k := range form.Faults {
-			f.Faults = append(f.Faults, form.State(states>>(2*k)&3))
-		}
+		f.Faults = faultStates(states)
 		at[f.ID] = len(out)
 		out = append(out, f)
 		return err
@@ -135,15 +133,7 @@ func (r *Reader) WaitingForms(ctx context.Context, since cohort.Day) ([]DeskForm
 // AskedOn are the days on which customers were last asked about forms, where the answer
 // is not in; NoDay where the day is not written.
 func (r *Reader) AskedOn(ctx context.Context, forms []string) (map[string]cohort.Day, error) {
-	out := map[string]cohort.Day{}
-	err := r.each(ctx, engine.Section(deskFormsSQL, "asked"), []any{strings.Join(forms, "\x1f")}, func(rows *sql.Rows) error {
-		var id string
-		var day sql.NullTime
-		err := rows.Scan(&id, &day)
-		out[id] = dayOf(day)
-		return err
-	})
-	return out, err
+	return r.days(ctx, engine.Section(deskFormsSQL, "asked"), strings.Join(forms, "\x1f"))
 }
 
 // HoldForms says of each rule which of the forms received by the as-of day it

@@ -21,15 +21,7 @@ const newestForms = 300
 // Trained are the days on which measurers were trained, by the as-of day; the
 // last of them where a measurer has several rows.
 func (r *Reader) Trained(ctx context.Context) (map[string]cohort.Day, error) {
-	out := map[string]cohort.Day{}
-	err := r.each(ctx, engine.Section(questionsSQL, "trained"), nil, func(rows *sql.Rows) error {
-		var id string
-		var on sql.NullTime
-		err := rows.Scan(&id, &on)
-		out[id] = dayOf(on)
-		return err
-	})
-	return out, err
+	return r.days(ctx, engine.Section(questionsSQL, "trained"))
 }
 
 const (

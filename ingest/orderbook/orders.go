@@ -206,9 +206,7 @@ func (r *Reader) forms(ctx context.Context, columns, where, id string) (out []Fo
 		if _, err := fmt.Sscan(row.Get("fault_states"), &states); err != nil {
 			return nil, err
 		}
-		for k := range form.Faults {
-			f.Faults = append(f.Faults, form.State(states>>(2*k)&3))
-		}
+		f.Faults = faultStates(states)
 		if no := row.Get("form_no"); no != "" {
 			if _, err := fmt.Sscan(no, &f.No); err != nil {
 				return nil, err
@@ -287,16 +285,8 @@ func (r *Reader) Newest(ctx context.Context) (order, form, formOrder string, err
 // CutDays are the days on which orders were cut, or shipped where the day of cutting
 // is not known; orders that are neither are not in it.
 func (r *Reader) CutDays(ctx context.Context, ids []string) (map[string]cohort.Day, error) {
-	out := map[string]cohort.Day{}
-	err := r.each(ctx, `SELECT order_id, coalesce(cut_on, shipped_on) AS day FROM known_order
-		WHERE order_id IN (SELECT unnest(string_split(?, chr(31)))) AND coalesce(cut_on, shipped_on) IS NOT NULL`, []any{strings.Join(ids, "\x1f")}, func(rows *sql.Rows) error {
-		var id string
-		var day sql.NullTime
-		err := rows.Scan(&id, &day)
-		out[id] = dayOf(day)
-		return err
-	})
-	return out, err
+	return r.days(ctx, `SELECT order_id, coalesce(cut_on, shipped_on) AS day FROM known_order
+		WHERE order_id IN (SELECT unnest(string_split(?, chr(31)))) AND coalesce(cut_on, shipped_on) IS NOT NULL`, strings.Join(ids, "\x1f"))
 }
 
 // splitList takes apart what array_to_string joined with the unit separator.
@@ -336,9 +326,7 @@ func (r *Reader) OrderLines(ctx context.Context, ids []string) ([]OrderLine, err
 			return fmt.Errorf("listing orders: %w", err)
 		}
 		l.Shipped, l.Cut = dayOf(shipped), states.Valid
-		for k := range form.Faults {
-			l.Faults = append(l.Faults, form.State(states.Int64>>(2*k)&3))
-		}
+		l.Faults = faultStates(uint64(states.Int64))
 		out = append(out, l)
 		return nil
 	})

@@ -12,6 +12,7 @@ import (
 	"sync"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/form"
 	"lastroom/ingest/bookfile"
 	"lastroom/ingest/engine"
 )
@@ -225,6 +226,28 @@ func newestDay(ctx context.Context, conn *sql.Conn) (cohort.Day, error) {
 		return cohort.NoDay, err
 	}
 	return dayOf(t), nil
+}
+
+// days are the answers to a query of ids and days.
+func (r *Reader) days(ctx context.Context, query string, args ...any) (map[string]cohort.Day, error) {
+	out := map[string]cohort.Day{}
+	err := r.each(ctx, query, args, func(rows *sql.Rows) error {
+		var id string
+		var day sql.NullTime
+		err := rows.Scan(&id, &day)
+		out[id] = dayOf(day)
+		return err
+	})
+	return out, err
+}
+
+// faultStates takes the states of a form's faults out of the number they are told in,
+// two bits each.
+func faultStates(told uint64) (states []form.State) {
+	for k := range form.Faults {
+		states = append(states, form.State(told>>(2*k)&3))
+	}
+	return states
 }
 
 func dayOf(t sql.NullTime) cohort.Day {
