@@ -155,7 +155,7 @@ func (c Curves) plot(panel Panel, hi float64, first bool, w vg.Length) *plot.Plo
 	p.X.Tick.Marker = c.days(w)
 	p.Y.Tick.Marker = svg.Rounds{Scale: 100, Few: true}
 	main := panel.Main.thin(hi)
-	p.Add(main.band(hi))
+	p.Add(main.band(hi)...)
 	for _, t := range p.Y.Tick.Marker.Ticks(0, hi) {
 		p.Add(svg.Across(p, t.Value, svg.Stroke(svg.Line, 0.8, nil)))
 	}
@@ -206,7 +206,7 @@ func (c Curve) from(end float64) plotter.XYs {
 
 // band is what lies between the limits of a step function, as far as they are
 // given.
-func (c Curve) band(hi float64) *plotter.Polygon {
+func (c Curve) band(hi float64) []plot.Plotter {
 	var lower, upper plotter.XYs
 	if len(c.Low) == len(c.Day) && len(c.High) == len(c.Day) {
 		for i := range len(c.Day) - 1 {
@@ -217,11 +217,7 @@ func (c Curve) band(hi float64) *plotter.Polygon {
 			}
 		}
 	}
-	slices.Reverse(upper)
-	if len(lower) == 0 {
-		return &plotter.Polygon{}
-	}
-	return &plotter.Polygon{XYs: []plotter.XYs{append(lower, upper...)}, Color: svg.Wash}
+	return svg.Band(lower, upper)
 }
 
 // over are the places where the interval goes on beyond the scale.

@@ -87,10 +87,7 @@ func (v Factors) plot() *plot.Plot {
 		}
 	}
 	top := math.Min(1, p.Y.Max)
-	slices.Reverse(upper)
-	if len(lower) > 1 {
-		p.Add(&plotter.Polygon{XYs: []plotter.XYs{append(lower, upper...)}, Color: svg.Wash})
-	}
+	p.Add(svg.Band(lower, upper)...)
 	p.Y.Tick.Marker = svg.Rounds{Scale: 100}
 	p.Add(&plotter.Grid{Horizontal: svg.Stroke(svg.Line, 0.8, nil)})
 	for i, l := range slices.Backward(v.drawn()) {

@@ -72,19 +72,16 @@ func (v Calibration) plot() *plot.Plot {
 	}
 	right, top = math.Max(1e-3, 1.04*right), math.Min(1, 1.04*math.Max(top, right))
 	p.X.Tick.Marker, p.Y.Tick.Marker = svg.Rounds{Scale: 100}, svg.Rounds{Scale: 100}
-	var low, band plotter.XYs
+	var low, high plotter.XYs
 	at, share := []float64{}, []float64{}
 	for _, c := range v.Curve {
 		at, share = append(at, c.Forecast), append(share, c.Observed.Point)
 		if c.Observed.Bounded() {
 			low = append(low, plotter.XY{X: c.Forecast, Y: math.Min(top, c.Observed.Low)})
-			band = append(band, plotter.XY{X: c.Forecast, Y: math.Min(top, c.Observed.High)})
+			high = append(high, plotter.XY{X: c.Forecast, Y: math.Min(top, c.Observed.High)})
 		}
 	}
-	slices.Reverse(band)
-	if len(low) > 1 {
-		p.Add(&plotter.Polygon{XYs: []plotter.XYs{append(low, band...)}, Color: svg.Wash})
-	}
+	p.Add(svg.Band(low, high)...)
 	p.Add(&plotter.Grid{Horizontal: svg.Stroke(svg.Line, 0.8, nil)})
 	end := math.Min(right, top)
 	p.Add(&plotter.Line{XYs: plotter.XYs{{}, {X: end, Y: end}}, LineStyle: foreseenRight})
@@ -178,7 +175,7 @@ func (v Decisions) plot() *plot.Plot {
 	top *= 1.05
 	bottom := -0.35 * top
 	p.X.Tick.Marker = svg.Rounds{Scale: 100}
-	var low, band, above, below plotter.XYs // the last two: where the interval goes on
+	var low, high, above, below plotter.XYs // the last two: where the interval goes on
 	for k, t := range v.Curves[0].Threshold {
 		if e := v.Curves[0].Benefit[k]; e.Bounded() {
 			if e.High > top {
@@ -188,13 +185,10 @@ func (v Decisions) plot() *plot.Plot {
 				below = append(below, plotter.XY{X: t, Y: bottom})
 			}
 			low = append(low, plotter.XY{X: t, Y: math.Max(bottom, math.Min(top, e.Low))})
-			band = append(band, plotter.XY{X: t, Y: math.Max(bottom, math.Min(top, e.High))})
+			high = append(high, plotter.XY{X: t, Y: math.Max(bottom, math.Min(top, e.High))})
 		}
 	}
-	slices.Reverse(band)
-	if len(low) > 1 {
-		p.Add(&plotter.Polygon{XYs: []plotter.XYs{append(low, band...)}, Color: svg.Wash})
-	}
+	p.Add(svg.Band(low, high)...)
 	p.Add(&plotter.Grid{Horizontal: svg.Stroke(svg.Line, 0.8, nil)}, &plotter.Line{XYs: plotter.XYs{{}, {X: right}}, LineStyle: svg.Stroke(svg.Mid, 1, nil)})
 	for i := len(v.Curves) - 1; i >= 0; i-- {
 		at, benefit := cutBelow(v.Curves[i], bottom)

@@ -83,11 +83,8 @@ func (f Frontier) plot() *plot.Plot {
 	}
 	p.X.Max, p.Y.Max = 1.04*p.X.Max, math.Max(1e-3, 1.06*p.Y.Max)
 	right, top, bottom := p.X.Max, p.Y.Max, p.Y.Min
-	band := append(plotter.XYs{}, low...)
-	for i := len(high) - 1; i >= 0; i-- {
-		band = append(band, high[i])
-	}
-	p.Add(&plotter.Polygon{XYs: []plotter.XYs{band}, Color: svg.Wash}, &plotter.Grid{Horizontal: svg.Stroke(svg.Line, 0.8, nil)})
+	p.Add(svg.Band(low, high)...)
+	p.Add(&plotter.Grid{Horizontal: svg.Stroke(svg.Line, 0.8, nil)})
 	if svg.Finite(f.Budget) && f.Budget <= right {
 		p.Add(&plotter.Line{XYs: plotter.XYs{{X: f.Budget, Y: bottom}, {X: f.Budget, Y: top}}, LineStyle: frontierBudget})
 	}

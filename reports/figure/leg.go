@@ -79,17 +79,14 @@ func (l Leg) keys() []svg.Key {
 
 func (l Leg) plot() *plot.Plot {
 	p := svg.NewPlot()
-	var band, upper plotter.XYs
+	var lower, upper plotter.XYs
 	for _, b := range l.Band {
 		if svg.Finite(b.Low) && svg.Finite(b.High) && svg.Finite(b.HeightMM) {
-			band = append(band, plotter.XY{X: b.Low, Y: b.HeightMM})
+			lower = append(lower, plotter.XY{X: b.Low, Y: b.HeightMM})
 			upper = append(upper, plotter.XY{X: b.High, Y: b.HeightMM})
 		}
 	}
-	slices.Reverse(upper)
-	if band = append(band, upper...); len(band) > 2 {
-		p.Add(&plotter.Polygon{XYs: []plotter.XYs{band}, Color: svg.Wash})
-	}
+	p.Add(svg.Band(lower, upper)...)
 	p.X.Label.Text = "girth, mm, n " + page.Thousands(len(l.Points)) + " numbers"
 	p.Y.Tick.Marker = plot.ConstantTicks(l.heights())
 	p.Add(&plotter.Grid{Vertical: svg.Stroke(svg.Line, 0.8, nil), Horizontal: svg.Stroke(svg.Line, 0.8, nil)})

@@ -69,7 +69,6 @@ type Bars struct {
 type Bar struct {
 	Label string
 	Value float64
-	Ref   page.Ref
 }
 
 // BarChart draws Bars.
@@ -77,7 +76,7 @@ func BarChart(v Bars) page.Figure {
 	t := page.Table{Columns: []page.Column{{Key: "label", Title: "Of"}, {Key: "value", Title: v.Axis, Numeric: true}}}
 	most := 0.0
 	for _, b := range v.Rows {
-		c := page.Cell{Text: svg.Round(b.Value, 2), Ref: b.Ref}
+		c := page.Cell{Text: svg.Round(b.Value, 2)}
 		if svg.Finite(b.Value) {
 			c.Value = b.Value
 			most = math.Max(most, b.Value)

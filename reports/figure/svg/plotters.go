@@ -99,6 +99,19 @@ func Lines(x, y []float64, sty draw.LineStyle) []plot.Plotter {
 	return out
 }
 
+// Band fills what lies between two lines, each from left to right or from the bottom
+// up; nothing where they have fewer than two points.
+func Band(lower, upper plotter.XYs) []plot.Plotter {
+	if len(lower) < 2 {
+		return nil
+	}
+	round := slices.Clone(lower)
+	for _, q := range slices.Backward(upper) {
+		round = append(round, q)
+	}
+	return []plot.Plotter{&plotter.Polygon{XYs: []plotter.XYs{round}, Color: Wash}}
+}
+
 // Across is a line over the whole width at y.
 func Across(p *plot.Plot, y float64, sty draw.LineStyle) plot.Plotter {
 	return &plotter.Line{XYs: plotter.XYs{{X: p.X.Min, Y: y}, {X: p.X.Max, Y: y}}, LineStyle: sty}
