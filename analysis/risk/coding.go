@@ -246,15 +246,7 @@ func newCoder(c *cohort.Cohort, rows []int, past []History) *coder {
 	if len(c.CutAlarm) == c.Len() {
 		k.curve(alarmScore, 0.1, func(i int) float64 { return math.Min(6, c.CutAlarm[i]) })
 	}
-	k.line(howMany, func(i int) float64 {
-		n := 0
-		for f, x := range form.Faults {
-			if x.Kind != form.Evident && c.Cut[f][i] == form.With {
-				n++
-			}
-		}
-		return float64(n)
-	})
+	k.line(howMany, func(i int) float64 { return float64(countOf(c, i)) })
 	for _, f := range []struct {
 		name   string
 		factor cohort.Factor
