@@ -1,6 +1,7 @@
 package notebooks
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"maps"
@@ -168,21 +169,11 @@ func (p Param) within(arg any) error {
 func compare(a, b any) int {
 	switch a := a.(type) {
 	case cohort.Day:
-		return cmpOrdered(a, b.(cohort.Day))
+		return cmp.Compare(a, b.(cohort.Day))
 	case int64:
-		return cmpOrdered(a, b.(int64))
+		return cmp.Compare(a, b.(int64))
 	case float64:
-		return cmpOrdered(a, b.(float64))
-	}
-	return 0
-}
-
-func cmpOrdered[T cohort.Day | int64 | float64](a, b T) int {
-	switch {
-	case a < b:
-		return -1
-	case a > b:
-		return 1
+		return cmp.Compare(a, b.(float64))
 	}
 	return 0
 }

@@ -37,7 +37,5 @@ func (f Findings) Now(ctx context.Context) (*brief.Shop, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := brief.ShopOf(c, reports, costs, t, ahead, month)
-	s.Hash = f.Source.Facts().Hash
-	return s, nil
+	return brief.ShopOf(c, reports, costs, t, ahead, month), nil
 }

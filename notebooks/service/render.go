@@ -115,10 +115,7 @@ func statusOf(err error) (int, string) {
 	return http.StatusInternalServerError, form.Capitalised(err.Error()) + "."
 }
 
-type problemPage struct {
-	Status int
-	Words  string
-}
+type problemPage struct{ Words string }
 
 func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 	status, words := statusOf(err)
@@ -128,7 +125,7 @@ func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 	if status >= 500 {
 		s.cfg.Log.Error("a request failed", "path", r.Pattern, "error", err)
 	}
-	s.render(w, r, status, "problem", http.StatusText(status), problemPage{status, words})
+	s.render(w, r, status, "problem", http.StatusText(status), problemPage{words})
 }
 
 // page answers with h for whoever has the role.

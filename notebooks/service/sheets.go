@@ -22,7 +22,6 @@ import (
 
 type sheetsPage struct {
 	Editor  bool
-	Exists  bool
 	Kinds   string // of spreadsheets
 	Layouts []uploads.Layout
 }
@@ -32,7 +31,7 @@ func (s *Server) sheets(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	s.render(w, r, http.StatusOK, "sheets", "Order sheets", sheetsPage{visitorOf(r).Role == access.Editor, s.cfg.Workshop.Exists(), uploads.Kinds(), layouts})
+	s.render(w, r, http.StatusOK, "sheets", "Order sheets", sheetsPage{visitorOf(r).Role == access.Editor, uploads.Kinds(), layouts})
 	return nil
 }
 

@@ -16,7 +16,6 @@ import (
 // the orders that wait for somebody.
 type Shop struct {
 	AsOf  cohort.Day // the newest day in the book
-	Hash  string     // of the state of the book
 	Month cohort.Month
 	// Missing says what is needed before more can be said, nothing where all is there.
 	Missing []string

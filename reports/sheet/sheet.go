@@ -82,7 +82,6 @@ type view struct {
 	Lang, Direction, Title string
 	Style                  template.CSS
 	Policy                 string
-	W, H                   string // of the inner page, in mm
 	Feet                   []footPage
 	Numbers                []numbersPage
 	Hows                   []howPage
@@ -119,9 +118,9 @@ type numbersRow struct {
 
 type howPage struct {
 	head
-	Steps, Ticks, Cautions             []string
-	StepsTitle, TicksTitle, MindTitle  string
-	MeasuredOn, MeasuredBy, Back, Unit string
+	Steps, Ticks, Cautions       []string
+	TicksTitle, MindTitle        string
+	MeasuredOn, MeasuredBy, Back string
 }
 
 // Print writes the measuring sheets of orders as one HTML file, four pages each.
@@ -154,7 +153,6 @@ func newView(l *words.Language, p Paper, title string) view {
 	iw, ih := p.inner()
 	css := style + fmt.Sprintf("\n@page{size:%gmm %gmm;margin:%gmm}\n.page{width:%gmm;height:%gmm}\n", p.Width, p.Height, margin, iw, ih)
 	return view{Lang: l.Say("lang"), Direction: l.Say("direction"), Title: l.Say(title), Style: template.CSS(css),
-		W: fmt.Sprint(iw), H: fmt.Sprint(ih),
 		Policy: page.Policy(css)}
 }
 
@@ -259,7 +257,7 @@ func numbersOf(l *words.Language, o Order, lay Layout, h head) numbersPage {
 }
 
 func howOf(l *words.Language, o Order, lay Layout, h head) howPage {
-	p := howPage{head: h, StepsTitle: l.Say("how"), TicksTitle: l.Say("ticks"), MindTitle: l.Say("cautions"),
+	p := howPage{head: h, TicksTitle: l.Say("ticks"), MindTitle: l.Say("cautions"),
 		MeasuredOn: l.Say("measured_on"), MeasuredBy: l.Say("measured_by"), Back: l.Say("back")}
 	v := "how_" + strings.ToLower(lay.Version) + "_"
 	for _, key := range []string{"help", "sock", "tape", "start", "both", "leg"} {

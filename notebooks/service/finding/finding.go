@@ -22,7 +22,6 @@ var templates = template.Must(template.New("").ParseFS(templateFiles, "templates
 // The kinds of what is found.
 const (
 	Order    = "order"
-	Form     = "form"
 	Customer = "customer"
 	AtDesk   = "desk" // an order that is kept at the desk and not in the book yet
 )

@@ -118,8 +118,8 @@ type rulesPage struct {
 	Row  *ruleRow
 	When string // the condition, typed or built from the lines
 	Form struct {
-		Who                     string
-		Today, From, Suggestion cohort.Day
+		Who               string
+		Today, Suggestion cohort.Day
 	}
 }
 
