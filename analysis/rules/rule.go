@@ -19,6 +19,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"sync"
 
 	"github.com/goccy/go-yaml"
 
@@ -67,6 +68,18 @@ func Default() []Rule {
 	}
 	return rules
 }
+
+// OwnTitle reports whether a rule's title is the shop's own words: none that an embedded
+// rule has. Such a title is shown as it was written, in whichever language.
+func OwnTitle(title string) bool { return !embeddedTitles()[title] }
+
+var embeddedTitles = sync.OnceValue(func() map[string]bool {
+	titles := map[string]bool{}
+	for _, r := range Default() {
+		titles[r.Title] = true
+	}
+	return titles
+})
 
 type ruleText struct {
 	ID    string `yaml:"id"`

@@ -4,6 +4,7 @@ package people
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"lastroom/analysis/form"
@@ -51,7 +52,7 @@ func ComparisonTable(d measurers.Comparison) page.Table {
 		{Key: "expected", Title: "Expected of such orders", Numeric: true}, {Key: "share", Title: "Share, drawn towards the expected", Unit: "%", Numeric: true},
 		{Key: "ratio", Title: "Times the others'", Numeric: true}, {Key: "verdict", Title: "Verdict"}}}
 	for _, m := range d.Measurers {
-		t.Rows = append(t.Rows, []page.Cell{named(m), page.Text(m.Kind), page.Count(m.Orders), page.CountOf(m.Remade, page.Ref{Kind: "orders", IDs: m.RemadeOrders}),
+		t.Rows = append(t.Rows, []page.Cell{named(m), kind(m), page.Count(m.Orders), page.CountOf(m.Remade, page.Ref{Kind: "orders", IDs: m.RemadeOrders}),
 			page.Plain(m.Expected, 1), page.Percent(m.Share), page.Plain(m.Ratio, 2), page.Text(string(m.Verdict))})
 	}
 	t.Notes = append(page.Refusals(t.Rows),
@@ -95,7 +96,7 @@ func newcomersTable(d measurers.Comparison) page.Table {
 				seen = append(seen, fmt.Sprintf("%s %d of %d", form.Faults[k].Title, f.With, f.AtRisk))
 			}
 		}
-		t.Rows = append(t.Rows, []page.Cell{named(m), page.Text(m.Kind), page.Count(m.Orders), page.Text(strings.Join(seen, ", ")), page.Text(strings.Join(standsOut(m), " "))})
+		t.Rows = append(t.Rows, []page.Cell{named(m), kind(m), page.Count(m.Orders), page.Text(strings.Join(seen, ", ")), page.Text(strings.Join(standsOut(m), " "))})
 	}
 	t.Total = len(t.Rows)
 	return t
@@ -135,4 +136,9 @@ func standsOut(m measurers.Measurer) (out []string) {
 		return []string{"Nothing."}
 	}
 	return out
+}
+
+// kind is what a measurer is: one of the words that sheets usually have, or the shop's own.
+func kind(m measurers.Measurer) page.Cell {
+	return page.Cell{Text: m.Kind, Value: m.Kind, AsIs: !slices.Contains(form.Texts(form.Channels), m.Kind)}
 }

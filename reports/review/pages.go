@@ -123,11 +123,9 @@ func nonEmpty(t page.Table) []page.Block {
 
 // FactsPage is a page of plain facts (what the book holds, a verification's
 // result), name and value, with tables after it.
-func FactsPage(title, lead string, facts [][2]string, tables ...page.Table) *page.Document {
+func FactsPage(title, lead string, facts [][]page.Cell, tables ...page.Table) *page.Document {
 	t := page.Table{ID: "facts", Columns: []page.Column{{Key: "fact", Title: "What"}, {Key: "value", Title: "Is"}}, Caption: title}
-	for _, f := range facts {
-		t.Rows = append(t.Rows, []page.Cell{page.Text(f[0]), page.Text(f[1])})
-	}
+	t.Rows = facts
 	d := &page.Document{Title: title, Lead: lead}
 	var blocks []page.Block
 	if len(facts) > 0 {

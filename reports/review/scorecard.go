@@ -229,7 +229,7 @@ func sinceTable(d rules.Scorecard) page.Table {
 		if s.Since == nil {
 			continue
 		}
-		t.Rows = append(t.Rows, []page.Cell{{Text: title(s), Value: s.ID}, page.Date(s.Since.From), linked(page.Percent(s.Since.Before.Rate), s.Since.Before.RemadeIDs), linked(page.Percent(s.Since.After.Rate), s.Since.After.RemadeIDs),
+		t.Rows = append(t.Rows, []page.Cell{{Text: title(s), Value: s.ID, AsIs: rules.OwnTitle(title(s))}, page.Date(s.Since.From), linked(page.Percent(s.Since.Before.Rate), s.Since.Before.RemadeIDs), linked(page.Percent(s.Since.After.Rate), s.Since.After.RemadeIDs),
 			page.Plain(s.Since.Step, 1), page.Plain(s.Since.Controlled, 1), page.Text(string(s.Since.Verdict)), page.Plain(s.Since.Promised, 2), keptCell(s)})
 		if s.Since.Words != "" {
 			t.Notes = append(t.Notes, title(s)+": "+form.Uncapitalised(s.Since.Words))

@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/rules"
 	"lastroom/analysis/shop"
 	"lastroom/notebooks/service/access"
 	"lastroom/notebooks/service/help"
@@ -24,7 +25,7 @@ import (
 var templateFiles embed.FS
 
 var templates = template.Must(template.New("").Funcs(template.FuncMap{
-	"monthname": brief.MonthName, "dayname": brief.DayName, "count": page.Counted,
+	"monthname": brief.MonthName, "dayname": brief.DayName, "count": page.Counted, "own": rules.OwnTitle,
 }).ParseFS(templateFiles, "templates/*.tmpl"))
 
 // A Book is what the first page asks of the workshop and of the server.

@@ -33,6 +33,7 @@ var templateFiles embed.FS
 var templates = template.Must(template.New("").Funcs(template.FuncMap{
 	"day":   func(t time.Time) string { return t.UTC().Format("2006-01-02 15:04") },
 	"title": valueTitle,
+	"own":   rules.OwnTitle,
 }).ParseFS(templateFiles, "templates/*.tmpl"))
 
 // valueTitle says a number's name as a person would, without the rule that stands above it.

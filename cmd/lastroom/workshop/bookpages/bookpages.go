@@ -20,7 +20,7 @@ import (
 
 // Info says what a book holds and where it came from.
 func Info(book string, i *orderbook.Info) *page.Document {
-	facts := [][2]string{{"as-of day", orNone(i.AsOf)}, {"newest day in the book", orNone(i.Newest)}}
+	facts := [][]page.Cell{fact("as-of day", orNone(i.AsOf)), fact("newest day in the book", orNone(i.Newest))}
 	for _, c := range []struct {
 		name string
 		n    int
@@ -30,21 +30,24 @@ func Info(book string, i *orderbook.Info) *page.Document {
 		{"reports of fit", i.Outcomes}, {"call-backs", i.CallBacks}, {"measurers", i.Measurers}, {"repeated measurements", i.Repeats},
 		{"superseded rows kept as history", i.Superseded},
 	} {
-		facts = append(facts, [2]string{c.name, page.Thousands(c.n)})
+		facts = append(facts, fact(c.name, page.Thousands(c.n)))
 	}
 	for _, x := range i.LeftOut {
-		facts = append(facts, [2]string{"orders not followed: " + x.Reason, page.Thousands(x.Orders)})
+		facts = append(facts, fact("orders not followed: "+x.Reason, page.Thousands(x.Orders)))
 	}
 	for _, name := range slices.Sorted(maps.Keys(i.Settings)) {
-		facts = append(facts, [2]string{"shop setting " + name, i.Settings[name]})
+		facts = append(facts, []page.Cell{page.Text("shop setting " + name), page.AsIs(i.Settings[name])})
 	}
-	facts = append(facts, [2]string{"schema version", fmt.Sprint(i.Schema)}, [2]string{"content hash", i.Hash})
+	facts = append(facts, fact("schema version", fmt.Sprint(i.Schema)), []page.Cell{page.Text("content hash"), page.AsIs(i.Hash)})
 	d := review.FactsPage("Order book "+book, "", facts, loadsTable(i.Loads))
 	if len(i.Notes) > 0 {
 		d.Sections = append(d.Sections, page.Section{ID: "notes", Title: "To bear in mind", Blocks: []page.Block{page.Prose(i.Notes)}})
 	}
 	return d
 }
+
+// fact is a line of plain facts.
+func fact(what, is string) []page.Cell { return []page.Cell{page.Text(what), page.Text(is)} }
 
 func orNone(d cohort.Day) string {
 	if !d.Known() {
@@ -123,7 +126,7 @@ func Manifest(m *upkeep.Manifest, title, done string) *page.Document {
 
 // Forgotten says what went with a person.
 func Forgotten(g *upkeep.Forgotten) *page.Document {
-	facts := [][2]string{}
+	var facts [][]page.Cell
 	for _, f := range []struct {
 		name string
 		n    int
@@ -131,7 +134,7 @@ func Forgotten(g *upkeep.Forgotten) *page.Document {
 		{"orders", g.Orders}, {"forms", g.Forms}, {"rows removed, history included", int(g.Rows)},
 		{"rows left out of kept sheets", int(g.SheetRows)}, {"kept sheets removed whole (a layout of your own)", g.SheetsRemoved}, {"stored runs removed", g.Runs}, {"files of practice and measuring sessions changed", g.Training},
 	} {
-		facts = append(facts, [2]string{f.name, page.Thousands(f.n)})
+		facts = append(facts, fact(f.name, page.Thousands(f.n)))
 	}
 	d := review.FactsPage("Forgotten", "The person is gone from the book. Remove the rows in your own sheets too: loading them again would bring the person back. So would letters, backups and exports that were moved from where they were written.", facts)
 	if len(g.Left) > 0 {

@@ -15,7 +15,7 @@ func Exercise(card orderbook.FirstForm) *page.Document {
 	for _, name := range [][2]string{{"shaft_written", "shaft height, as written"}, {"closure", "closure"}, {"worn_tucked", "trousers worn inside"}, {"sock", "sock"},
 		{"orthotic", "orthotic"}, {"channel", "who measured"}, {"sex", "sex"}} {
 		if v := card.Order.Get(name[0]); v != "" {
-			order.Rows = append(order.Rows, []page.Cell{page.Text(name[1]), page.Text(plainWord(v))})
+			order.Rows = append(order.Rows, []page.Cell{page.Text(name[1]), keyed(name[0], v)})
 		}
 	}
 	order.Total = len(order.Rows)

@@ -77,7 +77,7 @@ func Order(ctx context.Context, d *judging.Desk, id string) (*page.Document, err
 	}
 	facts := factsOf(o.Order, "order_id", "customer_id", "shaft_height_mm", "shaft_written")
 	if mm := o.Order.Get("shaft_height_mm"); mm != "" {
-		facts = append(facts, [2]string{"shaft height", fmt.Sprintf("%s as written, %s mm above the floor", o.Order.Get("shaft_written"), mm)})
+		facts = append(facts, []page.Cell{page.Text("shaft height"), page.Text(fmt.Sprintf("%s as written, %s mm above the floor", o.Order.Get("shaft_written"), mm))})
 	}
 	doc := review.FactsPage("Order "+id, orderLead(o), facts)
 	if o.LeftOut != "" {
@@ -198,10 +198,10 @@ func orderLead(o orderbook.Order) string {
 }
 
 // factsOf are the known cells of a row, named for people.
-func factsOf(r orderbook.Row, leave ...string) (out [][2]string) {
+func factsOf(r orderbook.Row, leave ...string) (out [][]page.Cell) {
 	for _, c := range r.Cells {
 		if c.Known && !slices.Contains(leave, c.Name) {
-			out = append(out, [2]string{strings.ReplaceAll(c.Name, "_", " "), plainWord(c.Value)})
+			out = append(out, []page.Cell{page.Text(strings.ReplaceAll(c.Name, "_", " ")), keyed(c.Name, c.Value)})
 		}
 	}
 	return out
@@ -219,7 +219,8 @@ func plainWord(s string) string {
 
 // keyed is a cell of a sheet for people: a word, or what somebody wrote.
 func keyed(column, v string) page.Cell {
-	if strings.HasSuffix(column, "_id") || column == "irregularities" || column == "instructions" {
+	switch {
+	case strings.HasSuffix(column, "_id") || column == "irregularities" || column == "instructions" || column == "closure" && !slices.Contains(form.Closures, v):
 		return page.AsIs(v)
 	}
 	return page.Text(plainWord(v))
@@ -255,7 +256,7 @@ func historyTable(rows []orderbook.Row) page.Table {
 	for _, r := range rows {
 		var words []string
 		for _, f := range factsOf(r) {
-			words = append(words, f[0]+" "+f[1])
+			words = append(words, f[0].Text+" "+f[1].Text)
 		}
 		t.Rows = append(t.Rows, []page.Cell{page.Text(r.Sheet), page.Count(int(r.Load)), page.Count(int(r.Until)), page.Text(strings.Join(words, "; "))})
 	}
