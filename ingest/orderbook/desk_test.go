@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"lastroom/analysis/form"
+	"lastroom/analysis/rules"
 	"lastroom/ingest/testdata/books"
 
 	"github.com/stretchr/testify/require"
@@ -59,4 +60,26 @@ func TestFormsOfACustomer(t *testing.T) {
 	require.Equal(t, []string{"B2"}, ids(r.EarlierCutForms(ctx, []string{"p2"}, nil)))
 	require.Equal(t, []string{"B2"}, ids(r.EarlierCutForms(ctx, nil, []string{"B"})))
 	require.Empty(t, ids(r.EarlierCutForms(ctx, []string{"nobody"}, []string{"A"})), "A was remade")
+}
+
+// A rule holds the same forms whichever are asked about.
+func TestHoldForms(t *testing.T) {
+	ctx := context.Background()
+	r := readerAt(t, handmade(t, books.Fixture(t, "three_orders")), "2026-06-01")
+	list := []rules.Rule{{ID: "second", When: "form_no = 2"}, {ID: "all", When: "true"}}
+	forms, err := r.DeskForms(ctx, "")
+	require.NoError(t, err)
+	held, err := r.HoldForms(ctx, list, forms)
+	require.NoError(t, err)
+	require.Equal(t, []map[string]bool{{"B2": true}, {"A1": true, "B1": true, "B2": true, "C1": true}}, held)
+	held, err = r.HoldForms(ctx, list, forms[3:])
+	require.NoError(t, err)
+	require.Equal(t, []map[string]bool{{"B2": true}, {"B2": true}}, held, "the others are not worked out")
+	many := make([]DeskForm, fewForms+1)
+	held, err = r.HoldForms(ctx, list, many)
+	require.NoError(t, err)
+	require.Len(t, held[1], 4, "of more than few all are worked out")
+	held, err = r.HoldForms(ctx, list, nil)
+	require.NoError(t, err)
+	require.Empty(t, held)
 }

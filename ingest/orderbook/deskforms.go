@@ -72,14 +72,22 @@ func (r *Reader) DeskForms(ctx context.Context, where string, args ...any) ([]De
 // theseForms is a condition on form_id that holds for the forms found: few are
 // named, so that nothing is worked out for the others; many are asked for again.
 func theseForms(found []DeskForm, where string, args []any) (string, []any) {
-	if len(found) > 100 {
+	if len(found) > fewForms {
 		return "form_id IN (SELECT form_id FROM form f WHERE " + where + ")", args
 	}
+	return oneOf(found), nil
+}
+
+// fewForms are few enough to be named in a query.
+const fewForms = 100
+
+// oneOf is the condition that form_id is that of one of these forms.
+func oneOf(forms []DeskForm) string {
 	var ids []string
-	for _, f := range found {
+	for _, f := range forms {
 		ids = append(ids, engine.Quote(f.ID))
 	}
-	return "form_id IN (" + strings.Join(ids, ", ") + ")", nil
+	return "form_id IN (" + strings.Join(ids, ", ") + ")"
 }
 
 func (r *Reader) deskNumbers(ctx context.Context, which string, args []any, add func(formID string, n form.Number)) error {
@@ -136,11 +144,11 @@ func (r *Reader) AskedOn(ctx context.Context, forms []string) (map[string]cohort
 	return r.days(ctx, engine.Section(deskFormsSQL, "asked"), strings.Join(forms, "\x1f"))
 }
 
-// HoldForms says of each rule which of the forms received by the as-of day it
-// holds, by their ids. The days between which a rule was in force are not
-// looked at. Conditions are checked first; an error names the rule.
-func (r *Reader) HoldForms(ctx context.Context, list []rules.Rule) ([]map[string]bool, error) {
-	if err := r.CheckRules(ctx, list); err != nil || len(list) == 0 {
+// HoldForms says of each rule which of these forms, of this reader, it holds, by
+// their ids; where they are many, of all forms. The days between which a rule was in force are not looked at.
+// Conditions are checked first; an error names the rule.
+func (r *Reader) HoldForms(ctx context.Context, list []rules.Rule, forms []DeskForm) ([]map[string]bool, error) {
+	if err := r.CheckRules(ctx, list); err != nil || len(list) == 0 || len(forms) == 0 {
 		return nil, err
 	}
 	out := make([]map[string]bool, len(list))
@@ -153,7 +161,11 @@ func (r *Reader) HoldForms(ctx context.Context, list []rules.Rule) ([]map[string
 	for i := range words {
 		into = append(into, &words[i])
 	}
-	err := r.each(ctx, "SELECT form_id"+heldWords(list)+" FROM form", nil, func(rows *sql.Rows) error {
+	query := "SELECT form_id" + heldWords(list) + " FROM form"
+	if len(forms) <= fewForms {
+		query += " WHERE " + oneOf(forms)
+	}
+	err := r.each(ctx, query, nil, func(rows *sql.Rows) error {
 		if err := rows.Scan(into...); err != nil {
 			return err
 		}

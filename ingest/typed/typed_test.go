@@ -91,7 +91,7 @@ func TestTypedFormIsSeenAsALoadedOne(t *testing.T) {
 		forms, err := r.DeskForms(ctx, "")
 		require.NoError(t, err)
 		require.Len(t, forms, 1)
-		held, err := r.HoldForms(ctx, rules.Default())
+		held, err := r.HoldForms(ctx, rules.Default(), forms)
 		require.NoError(t, err)
 		return fmt.Sprintf("%+v %v", forms[0], held)
 	}
@@ -186,10 +186,11 @@ func BenchmarkRead(b *testing.B) {
 	defer s.Close()
 	for b.Loop() {
 		_, err := s.Read(ctx, example(), func(r *orderbook.Reader) error {
-			if _, err := r.DeskForms(ctx, ""); err != nil {
+			forms, err := r.DeskForms(ctx, "")
+			if err != nil {
 				return err
 			}
-			_, err := r.HoldForms(ctx, rules.Default())
+			_, err = r.HoldForms(ctx, rules.Default(), forms)
 			return err
 		})
 		require.NoError(b, err)

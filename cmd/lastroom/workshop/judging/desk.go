@@ -204,7 +204,7 @@ func (d *Desk) judgeAll(ctx context.Context, r *orderbook.Reader, list []orderbo
 	}
 	var held []map[string]bool
 	if len(d.rules) > 0 {
-		if held, err = r.HoldForms(ctx, d.rules); err != nil {
+		if held, err = r.HoldForms(ctx, d.rules, list); err != nil {
 			return nil, workshop.BadInput(err)
 		}
 	}
