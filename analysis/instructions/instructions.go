@@ -10,6 +10,7 @@ import (
 
 	"gonum.org/v1/gonum/stat/distuv"
 
+	"lastroom/analysis/remakes"
 	"lastroom/analysis/stats"
 )
 
@@ -18,6 +19,7 @@ import (
 type Cell struct {
 	Version, Channel   string
 	Forms, Sum, Square int
+	FormIDs            []string // of the forms; none where they are many
 }
 
 // A Version is one row of the comparison.
@@ -29,6 +31,8 @@ type Version struct {
 	// are the same; Missing for the first.
 	More  stats.Estimate `json:"more_than_first"`
 	Words string         `json:"words"`
+	// FormIDs are those of the forms; none where they are more than [remakes.MostBehind].
+	FormIDs []string `json:"-" cbor:"form_ids"`
 }
 
 // LeastForms is the number of forms of a version below which nothing is said of it.
@@ -54,6 +58,9 @@ func Compare(cells []Cell) []Version {
 		v := &out[k]
 		all := sum(by[v.Version])
 		v.Forms, v.PerForm = all.Forms, all.mean()
+		if len(all.FormIDs) == all.Forms && all.Forms <= remakes.MostBehind {
+			v.FormIDs = all.FormIDs
+		}
 		v.More = stats.Missing(0, adjusted, "the others are compared with this version")
 		if k == 0 {
 			v.Words = "The others are compared with this version."
@@ -68,6 +75,7 @@ func Compare(cells []Cell) []Version {
 func sum(cells []Cell) (all Cell) {
 	for _, c := range cells {
 		all.Forms, all.Sum, all.Square = all.Forms+c.Forms, all.Sum+c.Sum, all.Square+c.Square
+		all.FormIDs = append(all.FormIDs, c.FormIDs...)
 	}
 	return all
 }

@@ -37,9 +37,10 @@ func (c counts) total() (with, known int) {
 // faults adds the fault rates of every measurer that has a row.
 func (g gathered) faults(c *cohort.Cohort, d *Comparison) {
 	for f := range form.Faults {
-		by, orders := make([]counts, len(g.kept)), make([][]string, len(g.kept))
+		by, orders, judged := make([]counts, len(g.kept)), make([][]string, len(g.kept)), make([][]string, len(g.kept))
 		for k, t := range g.kept {
 			by[k] = make(counts, len(shaftClasses)+1)
+			judged[k] = remakes.Behind(c, t.rows, func(i int) bool { return c.Cut[f][i] == form.With || c.Cut[f][i] == form.Without })
 			for _, i := range t.rows {
 				at := &by[k][shaftClass(c.ShaftMM[i])]
 				switch c.Cut[f][i] {
@@ -53,11 +54,11 @@ func (g gathered) faults(c *cohort.Cohort, d *Comparison) {
 			}
 			slices.Reverse(orders[k])
 		}
-		g.fault(f, by, orders, d)
+		g.fault(f, by, orders, judged, d)
 	}
 }
 
-func (g gathered) fault(f int, by []counts, orders [][]string, d *Comparison) {
+func (g gathered) fault(f int, by []counts, orders, judged [][]string, d *Comparison) {
 	x, n := make([]int, len(by)), make([]int, len(by))
 	for k := range by {
 		x[k], n[k] = by[k].total()
@@ -76,7 +77,7 @@ func (g gathered) fault(f int, by []counts, orders [][]string, d *Comparison) {
 			continue
 		}
 		fr := FaultRate{Fault: form.Faults[f].ID, AtRisk: n[k], With: x[k], Share: shrunkenShare(h, groups, x[k], n[k], k), Rate: remakes.Rate(x[k], n[k]),
-			Expected: expectedShare(by, k), Orders: orders[k]}
+			Expected: expectedShare(by, k), Orders: orders[k], JudgedOrders: judged[k]}
 		fr.Funnel = funnel(target, n[k])
 		fr.Outside = outside(fr.Funnel, x[k], n[k])
 		r.Faults = append(r.Faults, fr)

@@ -99,6 +99,8 @@ type Measurer struct {
 	Trend        Trend                 `json:"trend"`
 	Words        string                `json:"words"`
 	RemadeOrders []string              `json:"-" cbor:"remade_orders"`
+	// MatureOrders are those counted in Orders; see [remakes.Behind].
+	MatureOrders []string `json:"-" cbor:"mature_orders"`
 }
 
 // A Verdict is what may be said of a measurer.
@@ -134,8 +136,10 @@ type FaultRate struct {
 	Funnel   Funnel         `json:"funnel"`
 	Outside  string         `json:"outside"`
 	QValue   stats.Value    `json:"q_value"`
-	// Orders are those cut from forms with it, newest first.
-	Orders []string `json:"-" cbor:"orders"`
+	// Orders are those cut from forms with it, JudgedOrders those counted in AtRisk, newest
+	// first; see [remakes.Behind].
+	Orders       []string `json:"-" cbor:"orders"`
+	JudgedOrders []string `json:"-" cbor:"judged_orders"`
 }
 
 // A Trend is what changed since a measurer was trained; a change since then need not
@@ -157,6 +161,9 @@ type Period struct {
 	Faults stats.Estimate `json:"faults_per_form"` // noted or counted ones
 	Orders int            `json:"mature_orders"`
 	Remade stats.Estimate `json:"remade"` // share of the mature orders
+	// FormOrders are those of the forms, MatureOrders the mature ones; see [remakes.Behind].
+	FormOrders   []string `json:"-" cbor:"form_orders"`
+	MatureOrders []string `json:"-" cbor:"mature_orders"`
 }
 
 // Options are the choices behind a comparison.

@@ -61,7 +61,7 @@ func Measure(c *cohort.Cohort, o Options) Comparison {
 		r := Measurer{
 			ID: k.id, Kind: k.kind, Region: k.region, Orders: k.n, Remade: k.x,
 			Rate: remakes.Rate(k.x, k.n), Power: stats.Value(math.NaN()),
-			Faults: []FaultRate{}, TEM: tem[k.id], Signs: habits[k.id], RemadeOrders: slices.Clone(k.remade),
+			Faults: []FaultRate{}, TEM: tem[k.id], Signs: habits[k.id], RemadeOrders: slices.Clone(k.remade), MatureOrders: remakes.Behind(c, k.rows, func(int) bool { return true }),
 			PerForm: all.period().Faults, Habits: slices.DeleteFunc(slices.Clone(taped), func(h repeatability.Habit) bool { return h.Measurer != k.id }),
 			Trend: trendOf(c, m, onForms, k.id, o.Trained),
 		}

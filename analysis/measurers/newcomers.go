@@ -79,6 +79,6 @@ func (g gathered) newcomersFault(c *cohort.Cohort, f int, own []int) (fr FaultRa
 	}
 	slices.Reverse(with)
 	nan := stats.Value(math.NaN())
-	return FaultRate{Fault: form.Faults[f].ID, AtRisk: n, With: x, Rate: remakes.Rate(x, n), Expected: expectedShare(by, 0), Orders: with,
+	return FaultRate{Fault: form.Faults[f].ID, AtRisk: n, With: x, Rate: remakes.Rate(x, n), Expected: expectedShare(by, 0), Orders: with, JudgedOrders: remakes.Behind(c, own, func(i int) bool { return c.Cut[f][i] == form.With || c.Cut[f][i] == form.Without }),
 		Share: stats.Missing(n, "hierarchical model on a grid (posterior median)", fmt.Sprintf("too few to tell: %d forms", n)), Funnel: Funnel{nan, nan, nan, nan}, QValue: nan}, true
 }

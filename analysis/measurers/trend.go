@@ -3,6 +3,7 @@ package measurers
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"
@@ -17,6 +18,7 @@ import (
 type span struct {
 	faults        []float64 // a form
 	orders, again int       // mature, remade
+	of, mature    []string  // ids of the orders of faults, and of the mature ones
 }
 
 // faultsOfForms are the noted and counted faults of each row's form; NaN where none
@@ -45,9 +47,11 @@ func faultsOfForms(c *cohort.Cohort) []float64 {
 func (s *span) add(c *cohort.Cohort, m remakes.Maturity, faults []float64, i int) {
 	if !math.IsNaN(faults[i]) {
 		s.faults = append(s.faults, faults[i])
+		s.of = append(s.of, c.OrderID[i])
 	}
 	if m.Is(c, i) {
 		s.orders++
+		s.mature = append(s.mature, c.OrderID[i])
 		if remakes.Event(c, i) {
 			s.again++
 		}
@@ -99,7 +103,8 @@ func trendOf(c *cohort.Cohort, m remakes.Maturity, faults []float64, id string, 
 
 func (s span) period() Period {
 	const method = "mean, Student's t interval"
-	p := Period{Forms: len(s.faults), Orders: s.orders, Remade: stats.Missing(s.orders, "share", tooFew(s.orders)), Faults: stats.Missing(len(s.faults), method, tooFew(len(s.faults)))}
+	p := Period{Forms: len(s.faults), Orders: s.orders, Remade: stats.Missing(s.orders, "share", tooFew(s.orders)), Faults: stats.Missing(len(s.faults), method, tooFew(len(s.faults))),
+		FormOrders: newest(s.of), MatureOrders: newest(s.mature)}
 	if s.orders >= LeastOrders {
 		p.Remade = remakes.Rate(s.again, s.orders)
 	}
@@ -109,6 +114,16 @@ func (s span) period() Period {
 		p.Faults = stats.Estimate{Point: mean, Low: math.Max(0, mean-half), High: mean + half, Level: level, N: n, Method: method}
 	}
 	return p
+}
+
+// newest are ids with the newest first; none where nobody goes through so many.
+func newest(ids []string) []string {
+	if len(ids) > remakes.MostBehind {
+		return nil
+	}
+	out := slices.Clone(ids)
+	slices.Reverse(out)
+	return out
 }
 
 func tooFew(n int) string { return fmt.Sprintf("too few to tell: %d, %d needed", n, LeastOrders) }

@@ -3,6 +3,7 @@ package monitoring
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/remakes"
@@ -115,6 +116,10 @@ func month(c *cohort.Cohort, m remakes.Maturity, e remakes.Expectation, s span) 
 			row.Remade++
 			row.Orders = append(row.Orders, c.OrderID[i])
 		}
+	}
+	if row.Shipped <= remakes.MostBehind {
+		row.ShippedOrders = slices.Clone(c.OrderID[s.from:s.to])
+		slices.Reverse(row.ShippedOrders)
 	}
 	row.Rate = remakes.Rate(row.Remade, row.Shipped)
 	if !row.Mature {

@@ -29,8 +29,9 @@ type Month struct {
 	// earlier months at the age of its youngest order, a mature one against
 	// its limits.
 	Equal EqualAge `json:"equal_age"`
-	// Orders are the month's remade ones.
-	Orders []string `json:"-" cbor:"orders"`
+	// Orders are the month's remade ones, ShippedOrders all; see [remakes.Behind].
+	Orders        []string `json:"-" cbor:"orders"`
+	ShippedOrders []string `json:"-" cbor:"shipped_orders"`
 
 	expected, atHorizon float64 `cbor:"-"` // remakes by mix, by the as-of day and in all
 	usual               float64 `cbor:"-"` // the former at the baseline's level

@@ -138,6 +138,8 @@ func crude(c *cohort.Cohort, rows []int, strata []int32, fault form.Fault, cut, 
 	f.Orders = ordersOf(c, rows, func(i int) bool { return cut[i] == form.With && Event(c, i) })
 	f.WithOrders = Behind(c, rows, func(i int) bool { return cut[i] == form.With })
 	f.UnknownOrders = Behind(c, rows, func(i int) bool { return cut[i] == form.Unknown })
+	f.AtRiskOrders = Behind(c, rows, func(i int) bool { return cut[i] != form.NotAtRisk })
+	f.WithoutOrders = Behind(c, rows, func(i int) bool { return cut[i] == form.Without && Event(c, i) })
 	f.withoutModel(notAsked)
 	if w := lookedBehindRemakes(t); w != "" {
 		f.Warnings = append(f.Warnings, w)

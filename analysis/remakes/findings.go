@@ -110,10 +110,13 @@ type FaultFinding struct {
 	Words    Words    `json:"words"`
 	Warnings []string `json:"warnings"`
 	// Orders are those cut with the fault and remade, newest shipped first; WithOrders
-	// all that were cut with it, UnknownOrders those on which it is not known.
+	// all that were cut with it, UnknownOrders those on which it is not known, AtRiskOrders
+	// all on which it can be, WithoutOrders those cut without it and remade; see [Behind].
 	Orders        []string `json:"-" cbor:"orders"`
 	WithOrders    []string `json:"-" cbor:"with_orders"`
 	UnknownOrders []string `json:"-" cbor:"unknown_orders"`
+	AtRiskOrders  []string `json:"-" cbor:"at_risk_orders"`
+	WithoutOrders []string `json:"-" cbor:"without_orders"`
 }
 
 // FindingLevel is the false discovery share that findings are held to.

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"lastroom/analysis/remakes"
+	"lastroom/analysis/stats"
 )
 
 // Advised are the faults with what to do about each finding as the scorecard of
@@ -43,11 +44,11 @@ func (r Scored) advice(c Costs) string {
 	case !net.Given():
 		return ""
 	case net.Low > 0:
-		return fmt.Sprintf("%s: 100 first forms gain %.0f (95 %% interval %.0f to %.0f), call-backs and delays paid.", hold, net.Point, net.Low, net.High)
+		return fmt.Sprintf("%s: 100 first forms gain %.0f (95 %% interval %.0f to %.0f), call-backs and delays paid.", hold, stats.Rounded(net.Point, 0), stats.Rounded(net.Low, 0), stats.Rounded(net.High, 0))
 	case net.High < 0:
-		return fmt.Sprintf("Don't hold such forms: that costs more than it saves, %.0f per 100 first forms (95 %% interval %.0f to %.0f).", net.Point, net.Low, net.High)
+		return fmt.Sprintf("Don't hold such forms: that costs more than it saves, %.0f per 100 first forms (95 %% interval %.0f to %.0f).", stats.Rounded(net.Point, 0), stats.Rounded(net.Low, 0), stats.Rounded(net.High, 0))
 	}
-	return fmt.Sprintf("Whether it pays to hold such forms is not clear: %.0f per 100 first forms (95 %% interval %.0f to %.0f).", net.Point, net.Low, net.High)
+	return fmt.Sprintf("Whether it pays to hold such forms is not clear: %.0f per 100 first forms (95 %% interval %.0f to %.0f).", stats.Rounded(net.Point, 0), stats.Rounded(net.Low, 0), stats.Rounded(net.High, 0))
 }
 
 // inForce says of a rule in force how many slipped through, and whether it keeps

@@ -607,14 +607,14 @@ func (k *chooser) say() string {
 	}
 	s := fmt.Sprintf("%s %s%s: %s. ", what, best, within, strings.Join(d.Titles, "; "))
 	s += fmt.Sprintf("%s %.1f forms a month (a form that several hold counted once) and can be expected to avoid %.1f remakes per 100 orders (95 %% interval %.1f to %.1f), if %.0f of 100 call-backs mend the form.",
-		hold, d.HeldAMonth.Point, d.Avoided.Point, d.Avoided.Low, d.Avoided.High, 100*d.Success)
+		hold, d.HeldAMonth.Point, stats.Rounded(d.Avoided.Point, 1), stats.Rounded(d.Avoided.Low, 1), stats.Rounded(d.Avoided.High, 1), 100*d.Success)
 	switch {
 	case !(d.Avoided.Low > 0):
 		s += " It may as well be nothing."
 	case !d.Net.Given():
 		s += " Whether that pays the call-backs can't be told: what a remake and a call-back cost is not given."
 	default:
-		s += fmt.Sprintf(" 100 first forms gain %.0f (%.0f to %.0f), call-backs and delays paid.", d.Net.Point, d.Net.Low, d.Net.High)
+		s += fmt.Sprintf(" 100 first forms gain %.0f (%.0f to %.0f), call-backs and delays paid.", stats.Rounded(d.Net.Point, 0), stats.Rounded(d.Net.Low, 0), stats.Rounded(d.Net.High, 0))
 	}
 	return s
 }

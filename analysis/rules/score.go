@@ -149,6 +149,7 @@ func (s *scorer) score(a Applied, d Scorecard) Scored {
 	r.KeptPromise = stats.Missing(0, promiseMethod, "the rule has no start day (from)")
 	r.TooFew = tooFew(t)
 	r.HeldOrders = remakes.Behind(s.c, s.rows, func(i int) bool { return a.Held[i] == form.With })
+	r.UnknownOrders = remakes.Behind(s.c, s.rows, func(i int) bool { return a.Held[i] == form.Unknown })
 	for k := len(s.rows) - 1; k >= 0; k-- {
 		if i := s.rows[k]; a.Held[i] == form.With && remakes.Event(s.c, i) {
 			r.Orders = append(r.Orders, s.c.OrderID[i])

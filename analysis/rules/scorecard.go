@@ -136,10 +136,11 @@ type Scored struct {
 	// rule without a start day.
 	Since       *Since         `json:"since"`
 	KeptPromise stats.Estimate `json:"kept_promise"`
-	// Orders are held and remade, newest shipped first, HeldOrders all that are held; see
-	// [remakes.Behind].
-	Orders     []string `json:"-" cbor:"orders"`
-	HeldOrders []string `json:"-" cbor:"held_orders"`
+	// Orders are held and remade, newest shipped first, HeldOrders all that are held,
+	// UnknownOrders those that could not be judged; see [remakes.Behind].
+	Orders        []string `json:"-" cbor:"orders"`
+	HeldOrders    []string `json:"-" cbor:"held_orders"`
+	UnknownOrders []string `json:"-" cbor:"unknown_orders"`
 }
 
 // Since is before and after a rule's start.

@@ -49,6 +49,10 @@ type Overlap struct {
 	Both      int    `json:"both"`
 	OnlyTried int    `json:"only_tried"`
 	OnlyRule  int    `json:"only_rule"`
+	// The orders of the three counts, newest shipped first; see [remakes.Behind].
+	BothOrders      []string `json:"-" cbor:"both_orders"`
+	OnlyTriedOrders []string `json:"-" cbor:"only_tried_orders"`
+	OnlyRuleOrders  []string `json:"-" cbor:"only_rule_orders"`
 }
 
 // LastMonth is the newest calendar month that was over by a day.
@@ -71,6 +75,12 @@ func Try(ctx context.Context, c *cohort.Cohort, tried Applied, applied []Applied
 	}
 	m := remakes.MatureAfter(c, o.MatureDays)
 	inForce := make([]bool, c.Len())
+	var mature []int
+	for i := range c.Len() {
+		if m.Is(c, i) {
+			mature = append(mature, i)
+		}
+	}
 	for _, a := range applied {
 		if a.ID == tried.ID {
 			continue
@@ -91,6 +101,10 @@ func Try(ctx context.Context, c *cohort.Cohort, tried Applied, applied []Applied
 			}
 			inForce[i] = inForce[i] || rule && a.InForceOn(c.AsOf)
 		}
+		behind := func(rule, too bool) []string {
+			return remakes.Behind(c, mature, func(i int) bool { return (a.Held[i] == form.With) == rule && (tried.Held[i] == form.With) == too })
+		}
+		one.BothOrders, one.OnlyTriedOrders, one.OnlyRuleOrders = behind(true, true), behind(false, true), behind(true, false)
 		t.Overlap = append(t.Overlap, one)
 	}
 	for i, h := range tried.Held {

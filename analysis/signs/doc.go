@@ -65,6 +65,8 @@ type Sign struct {
 	Says        string `json:"says"`
 	// Examples are forms that show it most, newest first; only where it stands out.
 	Examples []string `json:"examples"`
+	// Forms are those it was read off, newest first.
+	Forms []string `json:"-" cbor:"forms"`
 	// PValue is that of no difference, before it is held against the other signs.
 	PValue float64 `json:"p_value"`
 }
@@ -162,6 +164,9 @@ func signOf(name, id string, forms []Form, values []valued) Sign {
 		s.difference(own, others)
 	default:
 		s.difference(own, others)
+	}
+	for _, v := range slices.Backward(slices.SortedFunc(slices.Values(own), func(a, b valued) int { return cmp.Compare(a.form, b.form) })) {
+		s.Forms = append(s.Forms, forms[v.form].ID)
 	}
 	slices.SortStableFunc(own, func(a, b valued) int { // most of it first, then newest
 		sign := 1.0

@@ -91,3 +91,13 @@ func orNaN(p *float64) float64 {
 	}
 	return *p
 }
+
+// Rounded is x with so many decimals for a sentence, halves away from zero; what would be
+// written as -0 is 0.
+func Rounded(x float64, decimals int) float64 {
+	scale := math.Pow10(decimals)
+	if r := math.Round(x*scale) / scale; r != 0 {
+		return r
+	}
+	return 0
+}

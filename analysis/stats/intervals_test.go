@@ -1,6 +1,7 @@
 package stats
 
 import (
+	"fmt"
 	"math"
 	"testing"
 
@@ -77,4 +78,10 @@ func TestBinomial(t *testing.T) {
 	assert.Equal(t, 17, BinomialQuantile(0.99865, 100, 0.08)) // R: qbinom
 	assert.Equal(t, -1, BinomialQuantile(0.5, 3, math.NaN()))
 	assert.True(t, math.IsNaN(BinomialCDF(1, 3, 2)))
+}
+
+func TestRoundedHasNoMinusZero(t *testing.T) {
+	for x, want := range map[float64]string{-0.04: "0.0", 0.04: "0.0", -0.05: "-0.1", 1.25: "1.3", -3: "-3.0"} {
+		assert.Equal(t, want, fmt.Sprintf("%.1f", Rounded(x, 1)))
+	}
 }

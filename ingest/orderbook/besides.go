@@ -13,6 +13,7 @@ import (
 	"lastroom/analysis/body/human"
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
+	"lastroom/analysis/remakes"
 	"lastroom/analysis/repeatability"
 	"lastroom/analysis/rules"
 	"lastroom/analysis/shop"
@@ -150,11 +151,14 @@ func (r *Reader) RangeMonths(ctx context.Context) (out []human.RangeMonth, err e
 	err = r.each(ctx, engine.Section(questionsSQL, "range months"), nil, func(rows *sql.Rows) error {
 		var m human.RangeMonth
 		var first sql.NullTime
-		var forms string
-		if err := rows.Scan(&first, &m.Judged, &m.Out, &forms); err != nil {
+		var outside, judged string
+		if err := rows.Scan(&first, &m.Judged, &m.Out, &outside, &judged); err != nil {
 			return err
 		}
-		m.Month, m.Forms = cohort.DayOf(first.Time).Month(), splitList(forms)
+		m.Month, m.Forms = cohort.DayOf(first.Time).Month(), splitList(outside)
+		if m.Judged <= remakes.MostBehind {
+			m.JudgedForms = splitList(judged)
+		}
 		out = append(out, m)
 		return nil
 	})

@@ -102,7 +102,7 @@ func TestNumbersAndCounts(t *testing.T) {
 
 	m, err := r.RangeMonths(ctx)
 	require.NoError(t, err)
-	require.Equal(t, []human.RangeMonth{{Month: day(t, "2026-01-01").Month(), Judged: 2, Out: 1, Forms: []string{"A1"}}}, m)
+	require.Equal(t, []human.RangeMonth{{Month: day(t, "2026-01-01").Month(), Judged: 2, Out: 1, Forms: []string{"A1"}, JudgedForms: []string{"A1", "C1"}}}, m)
 }
 
 func TestCallBacksRepeatsCosts(t *testing.T) {

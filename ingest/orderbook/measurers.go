@@ -73,7 +73,9 @@ func (r *Reader) FormsOfMeasurers(ctx context.Context) (out []signs.Form, err er
 func (r *Reader) Instructions(ctx context.Context) (out []instructions.Cell, err error) {
 	err = r.each(ctx, engine.Section(questionsSQL, "instructions"), nil, func(rows *sql.Rows) error {
 		var c instructions.Cell
-		err := rows.Scan(&c.Version, &c.Channel, &c.Forms, &c.Sum, &c.Square)
+		var ids string
+		err := rows.Scan(&c.Version, &c.Channel, &c.Forms, &c.Sum, &c.Square, &ids)
+		c.FormIDs = splitList(ids)
 		out = append(out, c)
 		return err
 	})

@@ -332,3 +332,32 @@ func (r *Reader) OrderLines(ctx context.Context, ids []string) ([]OrderLine, err
 	})
 	return out, err
 }
+
+//go:embed sql/form_lines.sql
+var formLinesSQL string
+
+// A FormLine is one form in a list.
+type FormLine struct {
+	ID, Order string // Order is "" where the book has no such form by the as-of day
+	Received  cohort.Day
+	Measurer  string
+}
+
+// FormLines looks up many forms at once, in the order of ids.
+func (r *Reader) FormLines(ctx context.Context, ids []string) (out []FormLine, err error) {
+	if len(ids) == 0 {
+		return nil, nil
+	}
+	err = r.each(ctx, formLinesSQL, []any{strings.Join(ids, "\x1f")}, func(rows *sql.Rows) error {
+		var l FormLine
+		var order sql.NullString
+		var received sql.NullTime
+		if err := rows.Scan(&l.ID, &order, &received, &l.Measurer); err != nil {
+			return fmt.Errorf("listing forms: %w", err)
+		}
+		l.Order, l.Received = order.String, dayOf(received)
+		out = append(out, l)
+		return nil
+	})
+	return out, err
+}

@@ -126,7 +126,7 @@ func RunChart(m monitoring.Monthly, last cohort.Month) page.Block {
 			break
 		}
 		r.Months = append(r.Months, figure.RunMonth{
-			Month: mo.Month, Orders: mo.Shipped, Events: mo.Remade, Behind: mo.Orders, Share: mo.Rate.Point,
+			Month: mo.Month, Orders: mo.Shipped, Events: mo.Remade, All: page.Ref{Kind: "orders", IDs: mo.ShippedOrders}, Behind: page.Ref{Kind: "orders", IDs: mo.Orders}, Share: mo.Rate.Point,
 			Low: float64(mo.Low), High: float64(mo.High), Mature: mo.Mature, Signal: mo.Signal != "",
 		})
 	}

@@ -25,10 +25,11 @@ type Forest struct {
 
 // A ForestRow is one group of a Forest.
 type ForestRow struct {
-	Label           string
-	N               int // orders with it
-	Events          int
-	Crude, Adjusted stats.Estimate // an Estimate without a method: none was made
+	Label                string
+	N                    int // orders with it
+	Events               int
+	Crude, Adjusted      stats.Estimate // an Estimate without a method: none was made
+	Behind, BehindEvents page.Ref       // the orders of N and of Events
 }
 
 // ForestChart draws a Forest.
@@ -130,7 +131,7 @@ func forestTable(f Forest) page.Table {
 		if r.Adjusted.Method != "" {
 			adj = page.Scaled(r.Adjusted, f.Scale, 1)
 		}
-		t.Rows = append(t.Rows, []page.Cell{page.Text(r.Label), page.Count(r.N), page.Count(r.Events), page.Scaled(r.Crude, f.Scale, 1), adj})
+		t.Rows = append(t.Rows, []page.Cell{page.Text(r.Label), page.CountOf(r.N, r.Behind), page.CountOf(r.Events, r.BehindEvents), page.Scaled(r.Crude, f.Scale, 1), adj})
 	}
 	t.Notes = page.Refusals(t.Rows)
 	return t
@@ -146,10 +147,11 @@ type Scorecard struct {
 
 // A ScoreRow is one rule of a Scorecard.
 type ScoreRow struct {
-	Label        string
-	Held, Caught int
-	HeldShare    stats.Estimate
-	Sensitivity  stats.Estimate
+	Label                string
+	Held, Caught         int
+	HeldShare            stats.Estimate
+	Sensitivity          stats.Estimate
+	Behind, BehindCaught page.Ref // the orders of Held and of Caught
 }
 
 // ScorecardChart draws a Scorecard.
@@ -159,7 +161,7 @@ func ScorecardChart(c Scorecard) page.Figure {
 		{Key: "caught", Title: "Remakes caught", Numeric: true}, {Key: "sensitivity", Title: "Share caught", Unit: "%", Numeric: true},
 	}}
 	for _, r := range c.Rows {
-		t.Rows = append(t.Rows, []page.Cell{page.Text(r.Label), page.Count(r.Held), page.Percent(r.HeldShare), page.Count(r.Caught), page.Percent(r.Sensitivity)})
+		t.Rows = append(t.Rows, []page.Cell{page.Text(r.Label), page.CountOf(r.Held, r.Behind), page.Percent(r.HeldShare), page.CountOf(r.Caught, r.BehindCaught), page.Percent(r.Sensitivity)})
 	}
 	t.Notes = page.Refusals(t.Rows)
 	if len(c.Rows) == 0 {

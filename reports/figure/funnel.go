@@ -31,12 +31,13 @@ type FunnelLimit struct {
 
 // A FunnelPoint is one measurer (or region, or dealer).
 type FunnelPoint struct {
-	Label   string
-	N       int
-	Events  int
-	Share   float64
-	Outside bool // beyond the outer limits
-	About   bool // whom the figure is about
+	Label                string
+	N                    int
+	Events               int
+	Behind, BehindEvents page.Ref // the orders of N and of Events
+	Share                float64
+	Outside              bool // beyond the outer limits
+	About                bool // whom the figure is about
 }
 
 // FunnelChart draws a Funnel. Only points outside are named in the
@@ -45,7 +46,7 @@ func FunnelChart(f Funnel) page.Figure {
 	t := page.Table{Columns: []page.Column{{Key: "name", Title: "Name"}, {Key: "orders", Title: "Orders", Numeric: true}, {Key: "events", Title: "Remade", Numeric: true},
 		{Key: "share", Title: "Share", Unit: "%", Numeric: true}, {Key: "outside", Title: "Outside the outer limits"}}}
 	for _, p := range f.Points {
-		t.Rows = append(t.Rows, []page.Cell{page.AsIs(p.Label), page.Count(p.N), page.Count(p.Events), page.Share(p.Share), page.YesNo(p.Outside)})
+		t.Rows = append(t.Rows, []page.Cell{page.AsIs(p.Label), page.CountOf(p.N, p.Behind), page.CountOf(p.Events, p.BehindEvents), page.Share(p.Share), page.YesNo(p.Outside)})
 	}
 	if len(f.Points) == 0 {
 		return svg.Nothing(f.ID, f.Title, "Nobody has enough orders to be shown here yet.", t).Figure()

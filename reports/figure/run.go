@@ -30,7 +30,7 @@ type Run struct {
 type RunMonth struct {
 	Month            cohort.Month
 	Orders, Events   int
-	Behind           []string // ids of the orders with the event
+	All, Behind      page.Ref // the orders, and those with the event
 	Share, Low, High float64
 	Mature           bool
 	Signal           bool // outside its limits
@@ -147,7 +147,7 @@ func runTable(r Run) page.Table {
 	}}
 	for _, m := range r.Months {
 		t.Rows = append(t.Rows, []page.Cell{
-			page.Text(m.Month.String()), page.Count(m.Orders), page.CountOf(m.Events, page.Ref{Kind: "orders", IDs: m.Behind}),
+			page.Text(m.Month.String()), page.CountOf(m.Orders, m.All), page.CountOf(m.Events, m.Behind),
 			page.Share(m.Share), page.Share(m.Low), page.Share(m.High), page.YesNo(m.Mature), page.YesNo(m.Signal),
 		})
 	}

@@ -150,7 +150,7 @@ func sampleScorecard(n int) Scorecard {
 	c := Scorecard{ID: "scorecard", Title: "What each rule holds and catches", Desc: "Work and worth."}
 	for i := range n {
 		h, s := 0.05+0.02*float64(i%7), 0.08+0.05*float64(i%6)
-		c.Rows = append(c.Rows, ScoreRow{form.Faults[i%len(form.Faults)].Title, 40 * i, 5 * i, est(h, h-0.01, h+0.01, 1200), est(s, s-0.05, s+0.08, 99)})
+		c.Rows = append(c.Rows, ScoreRow{Label: form.Faults[i%len(form.Faults)].Title, Held: 40 * i, Caught: 5 * i, HeldShare: est(h, h-0.01, h+0.01, 1200), Sensitivity: est(s, s-0.05, s+0.08, 99)})
 	}
 	return c
 }
@@ -199,7 +199,7 @@ func sampleFunnel(n int) Funnel {
 		f.Limits = append(f.Limits, FunnelLimit{k, math.Max(0, 0.08-1.96*d), 0.08 + 1.96*d, math.Max(0, 0.08-3.09*d), 0.08 + 3.09*d})
 	}
 	for i := range n {
-		f.Points = append(f.Points, FunnelPoint{"measurer " + strconv.Itoa(i), 20 + i*7, i, 0.03 + 0.013*float64(i*5%12), i%9 == 0, i == 4})
+		f.Points = append(f.Points, FunnelPoint{Label: "measurer " + strconv.Itoa(i), N: 20 + i*7, Events: i, Share: 0.03 + 0.013*float64(i*5%12), Outside: i%9 == 0, About: i == 4})
 	}
 	return f
 }

@@ -85,7 +85,7 @@ type Cell struct {
 // A Ref points at the orders or forms behind a count, so that a reader of the
 // service can open them. The zero Ref points nowhere; offline printers drop it.
 type Ref struct {
-	Kind string // "orders", "order", "form"
+	Kind string // "orders", "order", "forms", "form"
 	IDs  []string
 }
 

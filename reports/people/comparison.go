@@ -52,7 +52,7 @@ func ComparisonTable(d measurers.Comparison) page.Table {
 		{Key: "expected", Title: "Expected of such orders", Numeric: true}, {Key: "share", Title: "Share, drawn towards the expected", Unit: "%", Numeric: true},
 		{Key: "ratio", Title: "Times the others'", Numeric: true}, {Key: "verdict", Title: "Verdict"}}}
 	for _, m := range d.Measurers {
-		t.Rows = append(t.Rows, []page.Cell{named(m), kind(m), page.Count(m.Orders), page.CountOf(m.Remade, page.Ref{Kind: "orders", IDs: m.RemadeOrders}),
+		t.Rows = append(t.Rows, []page.Cell{named(m), kind(m), page.CountOf(m.Orders, orders(m.MatureOrders)), page.CountOf(m.Remade, orders(m.RemadeOrders)),
 			page.Plain(m.Expected, 1), page.Percent(m.Share), page.Plain(m.Ratio, 2), page.Text(string(m.Verdict))})
 	}
 	t.Notes = append(page.Refusals(t.Rows),
@@ -69,7 +69,7 @@ func Funnel(d measurers.Comparison, about string) page.Figure {
 		Desc: "Each mark is a measurer. By chance alone 19 of 20 lie within the inner limits, 998 of 1,000 within the outer. A mark stands out where more or fewer remakes than the mix of its own orders lets expect are told; it may lie inside the limits, which know nothing of the mix. Nobody is ranked; fewer than 20 orders are not drawn."}
 	most := 0
 	for _, m := range d.Measurers {
-		f.Points = append(f.Points, figure.FunnelPoint{Label: m.ID, N: m.Orders, Events: m.Remade, Share: m.Rate.Point,
+		f.Points = append(f.Points, figure.FunnelPoint{Label: m.ID, N: m.Orders, Events: m.Remade, Behind: orders(m.MatureOrders), BehindEvents: orders(m.RemadeOrders), Share: m.Rate.Point,
 			Outside: m.Verdict == measurers.More || m.Verdict == measurers.Fewer, About: about != "" && m.ID == about})
 		most = max(most, m.Orders)
 	}
@@ -79,6 +79,9 @@ func Funnel(d measurers.Comparison, about string) page.Figure {
 	}
 	return figure.FunnelChart(f)
 }
+
+// orders points at the orders behind a count.
+func orders(ids []string) page.Ref { return page.Ref{Kind: "orders", IDs: ids} }
 
 // named is a measurer's id, which opens his or her page.
 func named(m measurers.Measurer) page.Cell {
@@ -96,7 +99,7 @@ func newcomersTable(d measurers.Comparison) page.Table {
 				seen = append(seen, fmt.Sprintf("%s %d of %d", form.Faults[k].Title, f.With, f.AtRisk))
 			}
 		}
-		t.Rows = append(t.Rows, []page.Cell{named(m), kind(m), page.Count(m.Orders), page.Text(strings.Join(seen, ", ")), page.Text(strings.Join(standsOut(m), " "))})
+		t.Rows = append(t.Rows, []page.Cell{named(m), kind(m), page.CountOf(m.Orders, orders(m.MatureOrders)), page.Text(strings.Join(seen, ", ")), page.Text(strings.Join(standsOut(m), " "))})
 	}
 	t.Total = len(t.Rows)
 	return t

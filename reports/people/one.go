@@ -14,8 +14,8 @@ func RemakesTable(m measurers.Measurer) page.Table {
 	t := page.Table{ID: "measurer-remakes", Caption: "Remakes of orders cut from this measurer's forms", Columns: []page.Column{
 		{Key: "what", Title: "What"}, {Key: "value", Title: "Number", Numeric: true}}}
 	row := func(what string, c page.Cell) { t.Rows = append(t.Rows, []page.Cell{page.Text(what), c}) }
-	row("mature orders", page.Count(m.Orders))
-	row("remade", page.CountOf(m.Remade, page.Ref{Kind: "orders", IDs: m.RemadeOrders}))
+	row("mature orders", page.CountOf(m.Orders, orders(m.MatureOrders)))
+	row("remade", page.CountOf(m.Remade, orders(m.RemadeOrders)))
 	row("expected of such orders", page.Plain(m.Expected, 1))
 	row("share, drawn towards the expected, %", page.Percent(m.Share))
 	row("share as counted, %", page.Percent(m.Rate))
@@ -33,7 +33,7 @@ func FaultsTable(m measurers.Measurer) page.Table {
 		{Key: "share", Title: "Share, drawn towards all", Unit: "%", Numeric: true}, {Key: "rate", Title: "Share as counted", Unit: "%", Numeric: true}, {Key: "expected", Title: "Others, boots as tall", Unit: "%", Numeric: true}, {Key: "outside", Title: "Against exact limits"}}}
 	for _, f := range m.Faults {
 		k, _ := form.FaultIndex(f.Fault)
-		t.Rows = append(t.Rows, []page.Cell{{Text: form.Faults[k].Title, Value: f.Fault}, page.Count(f.AtRisk), page.CountOf(f.With, page.Ref{Kind: "orders", IDs: f.Orders}), page.Percent(f.Share), page.Percent(f.Rate), page.Percent(f.Expected), page.Text(f.Outside)})
+		t.Rows = append(t.Rows, []page.Cell{{Text: form.Faults[k].Title, Value: f.Fault}, page.CountOf(f.AtRisk, orders(f.JudgedOrders)), page.CountOf(f.With, orders(f.Orders)), page.Percent(f.Share), page.Percent(f.Rate), page.Percent(f.Expected), page.Text(f.Outside)})
 	}
 	t.Notes = append(page.Refusals(t.Rows), "Who notes faults honestly shows more of them.")
 	t.Total = len(t.Rows)
@@ -69,7 +69,7 @@ func SignsTable(list []signs.Sign) page.Table {
 		if s.FormsNeeded > s.Value.N {
 			needed = page.Count(s.FormsNeeded)
 		}
-		t.Rows = append(t.Rows, []page.Cell{page.Text(signName(s)), page.Count(s.Value.N), value, page.Text(unit), page.YesNo(s.StandsOut), needed, page.Text(s.Says)})
+		t.Rows = append(t.Rows, []page.Cell{page.Text(signName(s)), page.CountOf(s.Value.N, page.Ref{Kind: "forms", IDs: s.Forms}), value, page.Text(unit), page.YesNo(s.StandsOut), needed, page.Text(s.Says)})
 	}
 	t.Notes = append(page.Refusals(t.Rows), "Read off the newest forms, what the traced foot makes likely taken into account. A sign is a reason to look at the forms together, not a verdict.")
 	t.Total = len(t.Rows)
@@ -85,7 +85,7 @@ func TrendTable(t measurers.Trend) page.Table {
 		when string
 		of   measurers.Period
 	}{{"before", t.Before}, {"since", t.After}} {
-		out.Rows = append(out.Rows, []page.Cell{page.Text(p.when), page.Count(p.of.Forms), page.Plain(p.of.Faults, 2), page.Count(p.of.Orders), page.Percent(p.of.Remade)})
+		out.Rows = append(out.Rows, []page.Cell{page.Text(p.when), page.CountOf(p.of.Forms, orders(p.of.FormOrders)), page.Plain(p.of.Faults, 2), page.CountOf(p.of.Orders, orders(p.of.MatureOrders)), page.Percent(p.of.Remade)})
 	}
 	out.Notes = append(page.Refusals(out.Rows), t.Words, "Orders count by the day on which their first form came. A change since the training need not come from it.")
 	out.Total = len(out.Rows)

@@ -24,7 +24,7 @@ func FaultTable(d remakes.FaultTable) []page.Block {
 	}}
 	for _, f := range faultRows(d) {
 		t.Rows = append(t.Rows, []page.Cell{
-			{Text: f.Title, Value: f.Fault}, page.Count(f.AtRisk), page.CountOf(f.With, orders(f.WithOrders)), page.CountOf(f.Unknown, orders(f.UnknownOrders)),
+			{Text: f.Title, Value: f.Fault}, page.CountOf(f.AtRisk, orders(f.AtRiskOrders)), page.CountOf(f.With, orders(f.WithOrders)), page.CountOf(f.Unknown, orders(f.UnknownOrders)),
 			linked(page.Percent(f.RateWith), f.Orders), page.Percent(f.RateWithout), page.Scaled(f.RiskDifference, 100, 1), adjusted(f, page.Scaled(f.AdjustedRD, 100, 1)),
 			qCell(q(f)), page.Text(zoneWord(f)),
 		})
@@ -128,7 +128,7 @@ func FaultForest(d remakes.FaultTable) []page.Block {
 	f := figure.Forest{ID: "fault-forest-figure", Title: "Remakes with each fault, over those without", Scale: 100,
 		Axis: "more remakes per 100 orders with the fault than without", Desc: faultCaption(d) + ". " + modelWords(d)}
 	for _, one := range faultRows(d) {
-		f.Rows = append(f.Rows, figure.ForestRow{Label: one.Title, N: one.With, Events: one.RemadeWith, Crude: one.RiskDifference, Adjusted: one.AdjustedRD})
+		f.Rows = append(f.Rows, figure.ForestRow{Label: one.Title, N: one.With, Events: one.RemadeWith, Behind: orders(one.WithOrders), BehindEvents: orders(one.Orders), Crude: one.RiskDifference, Adjusted: one.AdjustedRD})
 	}
 	ratios := ratioTable(d)
 	return []page.Block{figure.ForestChart(f), ratios}
@@ -150,7 +150,7 @@ func ratioTable(d remakes.FaultTable) page.Table {
 	}}
 	for _, f := range faultRows(d) {
 		t.Rows = append(t.Rows, []page.Cell{
-			{Text: f.Title, Value: f.Fault}, page.Count(f.RemadeWith), page.Count(f.RemadeWithout),
+			{Text: f.Title, Value: f.Fault}, page.CountOf(f.RemadeWith, orders(f.Orders)), page.CountOf(f.RemadeWithout, orders(f.WithoutOrders)),
 			page.Plain(f.RiskRatio, 2), page.Plain(f.StratifiedOR, 2), adjusted(f, page.Plain(f.AdjustedRR, 2)),
 			adjusted(f, page.Plain(f.Attributable, 1)), adjusted(f, page.Plain(f.EValue, 1)),
 		})

@@ -147,8 +147,8 @@ func RangeMonths(months []human.RangeMonth, most int) []page.Block {
 		months = months[len(months)-most:]
 	}
 	for _, m := range months {
-		t.Rows = append(t.Rows, []page.Cell{page.Text(m.Month.String()), page.Count(m.Judged),
-			page.CountOf(m.Out, page.Ref{Kind: "form", IDs: m.Forms}), page.Percent(share(m.Out, m.Judged))})
+		t.Rows = append(t.Rows, []page.Cell{page.Text(m.Month.String()), page.CountOf(m.Judged, page.Ref{Kind: "forms", IDs: m.JudgedForms}),
+			page.CountOf(m.Out, page.Ref{Kind: "forms", IDs: m.Forms}), page.Percent(share(m.Out, m.Judged))})
 	}
 	t.Notes = append(page.Refusals(t.Rows), "A form is out of range when its numbers together lie beyond a limit set for the whole form, not when a single number is beyond its 1st or 99th percentile.")
 	return []page.Block{t}

@@ -95,7 +95,7 @@ func monthTable(m monitoring.Monthly) page.Table {
 		{Key: "at_equal_age", Title: "Against earlier months at that age"},
 	}}
 	for _, mo := range m.Months {
-		t.Rows = append(t.Rows, []page.Cell{page.Text(mo.Month.String()), page.Count(mo.Shipped), page.CountOf(mo.Remade, page.Ref{Kind: "orders", IDs: mo.Orders}),
+		t.Rows = append(t.Rows, []page.Cell{page.Text(mo.Month.String()), page.CountOf(mo.Shipped, orders(mo.ShippedOrders)), page.CountOf(mo.Remade, orders(mo.Orders)),
 			page.Percent(mo.Rate), page.Share(float64(mo.Low)), page.Share(float64(mo.High)), page.YesNo(mo.Mature), page.Text(mo.Signal), page.Count(mo.YoungestAge), page.Text(mo.Equal.Verdict)})
 	}
 	t.Notes = append(t.Notes, "Months that are not mature will rise; they are compared with earlier months at their age. Mature months after the baseline are held against limits ("+m.Method+").")

@@ -51,7 +51,7 @@ func ScorecardFigure(d rules.Scorecard) page.Block {
 		Desc: fmt.Sprintf("First forms of %s mature orders, %s of them remade. The further the square lies to the right of the ring, the better a rule earns its work.",
 			page.Thousands(d.FirstForms), page.Thousands(d.Remade))}
 	for _, s := range byWorth(d.Rules) {
-		c.Rows = append(c.Rows, figure.ScoreRow{Label: title(s), Held: s.Held, Caught: s.RemakesCaught, HeldShare: s.HeldShare, Sensitivity: s.Sensitivity})
+		c.Rows = append(c.Rows, figure.ScoreRow{Label: title(s), Held: s.Held, Caught: s.RemakesCaught, Behind: orders(s.HeldOrders), BehindCaught: orders(s.Orders), HeldShare: s.HeldShare, Sensitivity: s.Sensitivity})
 	}
 	return figure.ScorecardChart(c)
 }
@@ -109,7 +109,7 @@ func scoreTable(id string, d rules.Scorecard, rs []rules.Scored) page.Table {
 	}}
 	for _, s := range rs {
 		t.Rows = append(t.Rows, []page.Cell{
-			{Text: standing(s, d.AsOf), Value: s.ID}, page.CountOf(s.Held, orders(s.HeldOrders)), page.Count(s.Unknown), page.Percent(s.HeldShare), linked(page.Percent(s.Sensitivity), s.Orders),
+			{Text: standing(s, d.AsOf), Value: s.ID}, page.CountOf(s.Held, orders(s.HeldOrders)), page.CountOf(s.Unknown, orders(s.UnknownOrders)), page.Percent(s.HeldShare), linked(page.Percent(s.Sensitivity), s.Orders),
 			page.Percent(s.RateHeld), page.Percent(s.RateNotHeld), page.Plain(s.Best(), 2),
 		})
 	}

@@ -35,7 +35,7 @@ func TrialPage(d rules.Trial) *page.Document {
 			{Key: "sensitivity", Title: "of all remakes", Unit: "%", Numeric: true}, {Key: "avoidable_per_100", Title: "Avoidable", Unit: "per 100", Numeric: true},
 			{Key: "number_needed", Title: "Calls per remake avoided", Numeric: true}, {Key: "net_per_100", Title: "Net", Unit: "per 100", Numeric: true},
 		}}
-	line.Rows = append(line.Rows, []page.Cell{page.Count(s.Held), page.Count(s.Unknown), page.Plain(s.HeldAMonth, 1), page.Plain(s.WouldCatch, 0), page.Percent(s.Sensitivity),
+	line.Rows = append(line.Rows, []page.Cell{page.CountOf(s.Held, orders(s.HeldOrders)), page.CountOf(s.Unknown, orders(s.UnknownOrders)), page.Plain(s.HeldAMonth, 1), page.Plain(s.WouldCatch, 0), page.Percent(s.Sensitivity),
 		page.Plain(s.Avoidable, 2), page.Plain(s.NumberNeeded, 1), page.Plain(s.Net, 0)})
 	line.Notes = append(line.Notes, fmt.Sprintf("Avoidable: remakes per 100 first forms if call-backs mend %s %% of the forms held (%s). A call-back is taken to mend %s. A form that the condition can't judge goes through.", page.Fixed(100*d.Success, 0), d.SuccessFrom, mendsInWords(s.Rule)),
 		"A condition that is changed until its line pleases flatters itself on the orders it was tried on: judge it again with next half-year's orders.")
@@ -45,7 +45,7 @@ func TrialPage(d rules.Trial) *page.Document {
 		{Key: "rule", Title: "Rule"}, {Key: "both", Title: "Both", Numeric: true}, {Key: "only_tried", Title: "Only this", Numeric: true}, {Key: "only_rule", Title: "Only that rule", Numeric: true},
 	}}
 	for _, o := range d.Overlap {
-		overlap.Rows = append(overlap.Rows, []page.Cell{{Text: o.Title, Value: o.Rule}, page.Count(o.Both), page.Count(o.OnlyTried), page.Count(o.OnlyRule)})
+		overlap.Rows = append(overlap.Rows, []page.Cell{{Text: o.Title, Value: o.Rule}, page.CountOf(o.Both, orders(o.BothOrders)), page.CountOf(o.OnlyTried, orders(o.OnlyTriedOrders)), page.CountOf(o.OnlyRule, orders(o.OnlyRuleOrders))})
 	}
 	if d.AsOf.Known() { // there is an order
 		overlap.Notes = append(overlap.Notes, fmt.Sprintf("Of the %s forms that it holds, %s are held by no rule in force on %s.", page.Thousands(s.Held), page.Thousands(d.New), d.AsOf))

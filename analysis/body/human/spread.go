@@ -26,4 +26,5 @@ type RangeMonth struct {
 	Month       cohort.Month
 	Judged, Out int
 	Forms       []string // those outside
+	JudgedForms []string // all of them; none where nobody goes through so many
 }

@@ -23,7 +23,8 @@ SELECT reason, count(*), array_to_string(list_sort(min(order_id, 3)), chr(31))
 FROM left_out GROUP BY reason ORDER BY count(*) DESC, reason
 -- part: range months
 SELECT month, count(*), count(*) FILTER (out_of_range),
-	coalesce(array_to_string(list_sort(list(form_id) FILTER (out_of_range)), chr(31)), '')
+	coalesce(array_to_string(list_sort(list(form_id) FILTER (out_of_range)), chr(31)), ''),
+	array_to_string(list_sort(list(form_id)), chr(31))
 FROM (
 	SELECT date_trunc('month', f.received_on)::DATE AS month, f.form_id, e.out_of_range
 	FROM forms f JOIN known_order o USING (order_id) JOIN form_evidence e USING (form_id)
@@ -68,5 +69,6 @@ SELECT customer_id, side::VARCHAR, point::VARCHAR, height_mm, value_mm,
 FROM twice JOIN good USING (customer_id) JOIN measurements USING (form_id)
 WHERE clothing = 'bare' ORDER BY customer_id, side, point, height_mm, trial
 -- part: instructions
-SELECT upper(trim(instructions)) AS version, coalesce(channel, ''), count(*), sum(faults), sum(faults * faults)
+SELECT upper(trim(instructions)) AS version, coalesce(channel, ''), count(*), sum(faults), sum(faults * faults),
+	CASE WHEN count(*) <= 500 THEN array_to_string(list_sort(list(form_id)), chr(31)) ELSE '' END
 FROM form WHERE trim(instructions) <> '' GROUP BY ALL ORDER BY ALL
