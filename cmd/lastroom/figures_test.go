@@ -343,7 +343,7 @@ func everyAnalysis(t *testing.T, book, month string) {
 
 var (
 	links   = regexp.MustCompile(`(?:href|src)="(/[^"#]*)`)
-	someOf  = regexp.MustCompile(`^/(run/[^/]+/behind|order|form)/`) // there are as many as orders
+	someOf  = regexp.MustCompile(`^/(run/[^/]+/behind|order|form)/|[?&]behind=`) // there are as many as orders
 	runForm = regexp.MustCompile(`action="(/notebook/[^"]+/run)"`)
 )
 
@@ -374,8 +374,10 @@ func everyPage(t *testing.T, book string) {
 		for _, m := range links.FindAllStringSubmatch(text, -1) {
 			path := strings.ReplaceAll(m[1], "&amp;", "&")
 			kind := someOf.FindString(path)
-			if kind != "" {
+			if strings.HasPrefix(kind, "/") {
 				kind = kind[strings.LastIndexByte(kind[:len(kind)-1], '/'):]
+			} else {
+				kind = strings.Trim(kind, "?&")
 			}
 			if seen[path] || kind != "" && some[kind] >= most {
 				continue

@@ -98,6 +98,10 @@ func (f *fakeShop) Orders(_ context.Context, ids []string) (page.Table, string, 
 	return t, f.hash, nil
 }
 
+func (f *fakeShop) Forms(context.Context, []string) (page.Table, string, error) {
+	return page.Table{}, "", ErrUnknown
+}
+
 func (f *fakeShop) Length(text string, unit form.Unit) (float64, error) {
 	x, err := strconv.ParseFloat(text, 64)
 	return x * unit.MM(), err

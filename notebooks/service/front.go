@@ -48,7 +48,7 @@ func (s *Server) menu(here string) (out []menuPlace) {
 }
 
 // frontBook is what the first page asks of the workshop and of the server.
-type frontBook struct{ s *Server }
+type frontBook struct{ host }
 
 // Doors are the places of the menu.
 func (b frontBook) Doors() (out []front.Door) {
@@ -60,7 +60,6 @@ func (b frontBook) Doors() (out []front.Door) {
 
 func (b frontBook) Exists() bool                                 { return b.s.cfg.Workshop.Exists() }
 func (b frontBook) Now(ctx context.Context) (*brief.Shop, error) { return b.s.cfg.Workshop.Now(ctx) }
-func (b frontBook) Link(ref page.Ref) string                     { return b.s.linkIn("")(ref) }
 
 // Due are the decisions that are to be looked at again.
 func (b frontBook) Due() (out []front.Decision, err error) {

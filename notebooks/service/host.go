@@ -163,7 +163,7 @@ func (h host) Length(text string, unit form.Unit) (float64, error) {
 
 // rulebook are the pages of rules and decisions.
 func (s *Server) rulebook() *rulebook.Pages {
-	return &rulebook.Pages{Host: host{s}, Shop: ruling{s.cfg.Workshop, s}, Ledger: s.decisions}
+	return &rulebook.Pages{Host: host{s}, Shop: ruling{s.cfg.Workshop, host{s}}, Ledger: s.decisions}
 }
 
 // people are the pages about those who measure.
@@ -177,23 +177,24 @@ func (s *Server) people() *people.Pages {
 // ruling is what the pages of rules ask of the workshop.
 type ruling struct {
 	Workshop
-	s *Server
+	host
 }
 
 func (h ruling) Runs() ([]archive.Record, error) { return h.s.store.List() }
 
-func (h ruling) Try(ctx context.Context, r rules.Rule, success float64) (template.HTML, []archive.RecordValue, error) {
+func (h ruling) Try(ctx context.Context, r rules.Rule, success float64) (*page.Document, []archive.RecordValue, error) {
 	d, values, err := h.TryRule(ctx, r, success)
-	if err != nil {
-		return "", nil, err
-	}
-	body, err := innerOf(d, h.s.linkIn(""))
 	var kept []archive.RecordValue
 	for _, v := range values {
 		kept = append(kept, archive.ValueOf(v.Name, v))
 	}
-	// It is a part of the page, which has its own first heading.
-	return template.HTML(strings.NewReplacer("<h1>", "<h3>", "</h1>", "</h3>", "<h2", "<h4", "</h2>", "</h4>", "<aside ", "<section ", "</aside>", "</section>").Replace(string(body))), kept, err
+	return d, kept, err
+}
+
+// Part is a document as a part of the page, which has its own first heading.
+func (h ruling) Part(r *http.Request, d *page.Document) (template.HTML, error) {
+	body, err := innerOf(d, h.Link(r))
+	return template.HTML(strings.NewReplacer("<h1>", "<h3>", "</h1>", "</h3>", "<h2", "<h4", "</h2>", "</h4>", "<aside ", "<section ", "</aside>", "</section>").Replace(string(body))), err
 }
 
 // finder is what finding asks of the workshop: of what is kept at the desk and not in
@@ -225,4 +226,6 @@ func (h host) Word(kind, id string) string               { return h.s.handles.Wo
 func (h host) ID(kind, word string) (id string, ok bool) { return h.s.handles.ID(kind, word) }
 
 func (h host) Inner(d *page.Document) (template.HTML, error) { return innerOf(d, h.s.linkIn("")) }
-func (h host) Whole(d *page.Document) (template.HTML, error) { return bodyOf(d, h.s.linkIn("")) }
+func (h host) Whole(r *http.Request, d *page.Document) (template.HTML, error) {
+	return bodyOf(d, h.Link(r))
+}

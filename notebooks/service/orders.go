@@ -5,59 +5,10 @@ import (
 	"errors"
 	"net/http"
 
-	"lastroom/notebooks/archive"
 	"lastroom/notebooks/service/formdesk"
 	"lastroom/notebooks/service/help"
 	"lastroom/reports/page"
 )
-
-// behind lists the orders behind a count of a run.
-func (s *Server) behind(w http.ResponseWriter, r *http.Request) error {
-	rec, err := s.store.Record(r.PathValue("run"))
-	if err != nil {
-		return err
-	}
-	sp, err := s.stored(rec)
-	if err != nil {
-		return err
-	}
-	facts, err := s.cfg.Workshop.State(r.Context())
-	if err != nil {
-		return err
-	}
-	key := rec.ID + " " + r.PathValue("ref")
-	p := s.lists.of(key, facts.Hash)
-	p.once.Do(func() {
-		var hash string
-		p.doc, hash, p.err = s.behindPage(context.WithoutCancel(r.Context()), rec, sp.doc, r.PathValue("ref"))
-		if p.err == nil {
-			p.body, p.err = bodyOf(p.doc, s.linkIn(""))
-			p.body = help.Linked(p.body)
-		}
-		if p.err != nil || hash != facts.Hash {
-			s.lists.drop(key)
-		}
-	})
-	if p.err != nil {
-		return p.err
-	}
-	s.render(w, r, http.StatusOK, "document", p.doc.Title, documentPage{"/run/" + rec.ID, "Back to the run", p.body})
-	return nil
-}
-
-func (s *Server) behindPage(ctx context.Context, rec archive.Record, run *page.Document, key string) (d *page.Document, hash string, err error) {
-	ref, ok := findRef(run, key)
-	if !ok {
-		return nil, "", notFound("That count is not in this run.")
-	}
-	t, hash, err := s.cfg.Workshop.Orders(ctx, ref.IDs)
-	if err != nil {
-		return nil, "", err
-	}
-	return &page.Document{Title: "The orders behind a count", Provenance: run.Provenance,
-		Lead:     page.Counted(len(ref.IDs), "order", "orders") + " stand behind this count of “" + rec.Title + "”.",
-		Sections: []page.Section{{Blocks: []page.Block{t}}}}, hash, nil
-}
 
 // order shows one order with its forms.
 func (s *Server) order(w http.ResponseWriter, r *http.Request) error {

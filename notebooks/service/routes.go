@@ -91,7 +91,7 @@ func (s *Server) table() []route {
 	for _, r := range (&help.Pages{Host: host{s}}).Routes() {
 		table = append(table, route(r))
 	}
-	for _, r := range (&front.Pages{Host: host{s}, Book: frontBook{s}}).Routes() {
+	for _, r := range (&front.Pages{Host: host{s}, Book: frontBook{host{s}}}).Routes() {
 		table = append(table, route(r))
 	}
 	for _, r := range slices.Concat(training.New(host{s}, host{s}).Routes(), s.rulebook().Routes(), s.people().Routes()) {

@@ -2,8 +2,6 @@ package service
 
 import (
 	"bytes"
-	"crypto/sha256"
-	"encoding/hex"
 	"html/template"
 	"net/http"
 	"strings"
@@ -101,7 +99,7 @@ func (s *Server) stored(rec archive.Record) (*storedPage, error) {
 		if p.doc, p.err = s.store.Document(rec.ID); p.err != nil {
 			p.err = newProblem(http.StatusGone, form.Capitalised(p.err.Error())+".", p.err)
 		} else {
-			p.body, p.err = bodyOf(p.doc, s.linkIn(rec.ID))
+			p.body, p.err = bodyOf(p.doc, s.linkIn(behindRun(rec.ID)))
 			p.body = help.Linked(p.body)
 		}
 		if p.err != nil {
@@ -109,69 +107,6 @@ func (s *Server) stored(rec archive.Record) (*storedPage, error) {
 		}
 	})
 	return p, p.err
-}
-
-// linkIn makes the addresses of what stands behind the counts of a run. No id
-// of the book is in them.
-func (s *Server) linkIn(run string) page.Link {
-	return func(ref page.Ref) string {
-		if len(ref.IDs) == 0 {
-			return ""
-		}
-		switch ref.Kind {
-		case "order", "form", "measurer":
-			if len(ref.IDs) == 1 {
-				return map[string]string{"order": "/order/", "form": "/form/", "measurer": "/measurers/"}[ref.Kind] + s.handles.Word(ref.Kind, ref.IDs[0])
-			}
-			return ""
-		case "orders":
-			if run == "" {
-				return ""
-			}
-			return "/run/" + run + "/behind/" + refKey(ref)
-		}
-		return ""
-	}
-}
-
-// refKey names a Ref within a run.
-func refKey(ref page.Ref) string {
-	h := sha256.New()
-	for _, id := range ref.IDs {
-		h.Write([]byte(id + "\x00"))
-	}
-	return hex.EncodeToString(h.Sum(nil))[:20]
-}
-
-// findRef looks a Ref up in a document.
-func findRef(d *page.Document, key string) (page.Ref, bool) {
-	var found page.Ref
-	look := func(r page.Ref) {
-		if found.Kind == "" && r.Kind == "orders" && len(r.IDs) > 0 && refKey(r) == key {
-			found = r
-		}
-	}
-	for _, sec := range d.Sections {
-		for _, b := range sec.Blocks {
-			switch b := b.(type) {
-			case page.Finding:
-				look(b.Orders)
-			case page.Table:
-				lookIn(b, look)
-			case page.Figure:
-				lookIn(b.Data, look)
-			}
-		}
-	}
-	return found, found.Kind != ""
-}
-
-func lookIn(t page.Table, look func(page.Ref)) {
-	for _, row := range t.Rows {
-		for _, c := range row {
-			look(c.Ref)
-		}
-	}
 }
 
 type runPage struct {

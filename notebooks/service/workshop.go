@@ -31,6 +31,8 @@ type Workshop interface {
 	// Orders lists orders, one a row, each opening its order. hash names the state
 	// of the book they were read from.
 	Orders(ctx context.Context, ids []string) (t page.Table, hash string, err error)
+	// Forms lists forms, one a row, in the same way.
+	Forms(ctx context.Context, ids []string) (t page.Table, hash string, err error)
 	// Find says which orders, forms and customers a number means, as a person
 	// remembers it; OrdersOf lists the orders of a customer, oldest first.
 	Find(ctx context.Context, text string) (finding.Found, error)

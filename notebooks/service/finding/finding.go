@@ -113,7 +113,7 @@ func (p *Pages) customer(w http.ResponseWriter, r *http.Request) error {
 	if t.Total == 0 {
 		return topic.NotFound("The book does not know that customer (any more).")
 	}
-	body, err := p.Shop.Whole(&page.Document{Title: "Customer " + id, Lead: page.Counted(t.Total, "order", "orders") + ", oldest first.", Sections: []page.Section{{Blocks: []page.Block{t}}}})
+	body, err := p.Shop.Whole(r, &page.Document{Title: "Customer " + id, Lead: page.Counted(t.Total, "order", "orders") + ", oldest first.", Sections: []page.Section{{Blocks: []page.Block{t}}}})
 	if err == nil {
 		p.Host.Show(w, r, http.StatusOK, "Customer "+id, body)
 	}

@@ -262,7 +262,7 @@ func (p *Pages) letterLanguage(r *http.Request) string {
 }
 
 func (p *Pages) showLetter(w http.ResponseWriter, r *http.Request, letter *page.Document, shown letterPage) (err error) {
-	if shown.Body, err = p.Shop.Whole(letter); err != nil {
+	if shown.Body, err = p.Shop.Whole(r, letter); err != nil {
 		return err
 	}
 	for _, l := range translation.Tongues {

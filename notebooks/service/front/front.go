@@ -42,8 +42,7 @@ type Book interface {
 	Held(ctx context.Context) (forms, days int, err error)
 	// Doors are the pages where the work is done.
 	Doors() []Door
-	// Link opens what stands behind a count or an id.
-	Link(page.Ref) string
+	topic.Behind
 }
 
 // A Review is the newest run of the monthly review. The zero Review: there is none.
@@ -130,15 +129,18 @@ func (p *Pages) home(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	if h.Shop.Chart != nil {
-		if h.Chart, err = p.block(h.Shop.Chart); err != nil {
+		if shown, err := p.Book.Behind(w, r, &page.Document{Title: "The shop now", Sections: []page.Section{{Blocks: []page.Block{h.Shop.Chart}}}}); shown || err != nil {
+			return err
+		}
+		if h.Chart, err = p.block(r, h.Shop.Chart); err != nil {
 			return err
 		}
 		h.ReviewDue = h.Review.Address == "" || h.Review.Month != h.Shop.Month || !h.Review.Current
 	}
-	if h.Ask, err = p.first("ask", "No word yet", h.Shop.Ask); err != nil {
+	if h.Ask, err = p.first(r, "ask", "No word yet", h.Shop.Ask); err != nil {
 		return err
 	}
-	if h.Uncut, err = p.first("uncut", "Not cut yet", h.Shop.Uncut); err != nil {
+	if h.Uncut, err = p.first(r, "uncut", "Not cut yet", h.Shop.Uncut); err != nil {
 		return err
 	}
 	if h.Shop.AsOf.Known() {
@@ -150,18 +152,18 @@ func (p *Pages) home(w http.ResponseWriter, r *http.Request) error {
 }
 
 // first is the beginning of a list of orders as a table; nothing for an empty list.
-func (p *Pages) first(id, caption string, list []shop.LookAt) (template.HTML, error) {
+func (p *Pages) first(r *http.Request, id, caption string, list []shop.LookAt) (template.HTML, error) {
 	if len(list) == 0 {
 		return "", nil
 	}
 	t := brief.LookAt(id, caption, list, homeShown)
 	t.Total = 0 // the page says itself how many there are
-	return p.block(t)
+	return p.block(r, t)
 }
 
-func (p *Pages) block(b page.Block) (template.HTML, error) {
+func (p *Pages) block(r *http.Request, b page.Block) (template.HTML, error) {
 	var out bytes.Buffer
-	err := page.BlockHTML(&out, b, p.Book.Link)
+	err := page.BlockHTML(&out, b, p.Book.Link(r))
 	return template.HTML(out.String()), err
 }
 
@@ -210,7 +212,7 @@ func (p *Pages) list(w http.ResponseWriter, r *http.Request) error {
 		return page.CSV(w, &t)
 	}
 	l.CSV = "/orders/" + list + ".csv"
-	if l.Table, err = p.block(t); err != nil {
+	if l.Table, err = p.block(r, t); err != nil {
 		return err
 	}
 	return p.show(w, r, "list", l.Title, l)

@@ -60,8 +60,11 @@ type view struct {
 }
 
 func (p *Pages) show(w http.ResponseWriter, r *http.Request, d *page.Document, v view) error {
+	if shown, err := p.Shop.Behind(w, r, d); shown || err != nil {
+		return err
+	}
 	var err error
-	if v.Body, err = p.Shop.Whole(d); err != nil {
+	if v.Body, err = p.Shop.Whole(r, d); err != nil {
 		return err
 	}
 	return topic.Show(p.Host, w, r, http.StatusOK, d.Title, templates, "people", v)

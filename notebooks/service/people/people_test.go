@@ -49,7 +49,11 @@ func (shop) ID(kind, word string) (string, bool) {
 	id, ok := map[string]string{"mA": "Anna <1>", "mB": "Berta", "mC": "Carla"}[word]
 	return id, ok && kind == "measurer"
 }
-func (shop) Whole(d *page.Document) (template.HTML, error) {
+func (shop) Link(*http.Request) page.Link { return nil }
+func (shop) Behind(http.ResponseWriter, *http.Request, *page.Document) (bool, error) {
+	return false, nil
+}
+func (shop) Whole(_ *http.Request, d *page.Document) (template.HTML, error) {
 	var b bytes.Buffer
 	err := page.BodyHTML(&b, d, nil)
 	return template.HTML(b.String()), err

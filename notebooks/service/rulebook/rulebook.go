@@ -24,6 +24,7 @@ import (
 	"lastroom/notebooks/service/access"
 	"lastroom/notebooks/service/help"
 	"lastroom/notebooks/service/topic"
+	"lastroom/reports/page"
 	"lastroom/reports/review"
 )
 
@@ -51,7 +52,10 @@ type Shop interface {
 	RuleList() []rules.Rule
 	RuleColumns(ctx context.Context) ([]string, error)
 	// Try shows what a rule would do, with the numbers of its line.
-	Try(ctx context.Context, r rules.Rule, success float64) (template.HTML, []archive.RecordValue, error)
+	Try(ctx context.Context, r rules.Rule, success float64) (*page.Document, []archive.RecordValue, error)
+	// Part shows that as a part of the page.
+	Part(r *http.Request, d *page.Document) (template.HTML, error)
+	topic.Behind
 	// ChangeRules writes the rules file anew as change says of its text.
 	ChangeRules(change func(text []byte) ([]byte, error)) error
 	// Runs are the runs that were kept, the newest first.
@@ -112,7 +116,8 @@ type rulesPage struct {
 	Typed       string // the condition, as typed
 	Success     string
 	Problem     string
-	Body        template.HTML // what it would do
+	Tried       *page.Document // what it would do; nil: none is looked at
+	Body        template.HTML  // the same
 	Editor      bool
 
 	Rule string // a rule that is looked at; "": a condition
@@ -144,6 +149,15 @@ func (p *Pages) rules(w http.ResponseWriter, r *http.Request) error {
 		}
 		if err := p.look(r, &v); err != nil {
 			v.Problem, status = form.Sentence(err.Error()), http.StatusUnprocessableEntity
+		}
+		if v.Tried != nil {
+			of := *v.Tried
+			if of.Title = v.When; v.Row != nil {
+				of.Title = v.Row.Title
+			}
+			if shown, err := p.Shop.Behind(w, r, &of); shown || err != nil {
+				return err
+			}
 		}
 	}
 	return p.show(w, r, status, "rules", "Rules", v)
@@ -198,8 +212,11 @@ func (p *Pages) look(r *http.Request, v *rulesPage) error {
 		return err
 	}
 	v.When = rule.When
-	v.Body, _, err = p.Shop.Try(r.Context(), rule, success)
+	v.Tried, _, err = p.Shop.Try(r.Context(), rule, success)
 	if err != nil {
+		return err
+	}
+	if v.Body, err = p.Shop.Part(r, v.Tried); err != nil {
 		return err
 	}
 	for i := range v.Rows {

@@ -60,6 +60,10 @@ func (l ruleLine) condition() (string, error) {
 
 // tried is what the visitor wants to know of, a rule or a condition.
 func (p *rulesPage) tried(r *http.Request) (rule rules.Rule, given bool, err error) {
+	for no := range ruleLines {
+		n := strconv.Itoa(no + 1)
+		p.Lines = append(p.Lines, ruleLine{no + 1, r.FormValue("column" + n), r.FormValue("is" + n), strings.TrimSpace(r.FormValue("value" + n))})
+	}
 	if id := r.FormValue("rule"); id != "" {
 		rule, known := decisions.Match(p.List, id)
 		if !known {
@@ -69,10 +73,7 @@ func (p *rulesPage) tried(r *http.Request) (rule rules.Rule, given bool, err err
 		return rule, true, nil
 	}
 	var built []string
-	for no := 1; no <= ruleLines; no++ {
-		n := strconv.Itoa(no)
-		l := ruleLine{no, r.FormValue("column" + n), r.FormValue("is" + n), strings.TrimSpace(r.FormValue("value" + n))}
-		p.Lines = append(p.Lines, l)
+	for _, l := range p.Lines {
 		if l.Column != "" && !slices.Contains(p.Columns, l.Column) {
 			return rule, false, fmt.Errorf("there is no column %q", l.Column)
 		}

@@ -51,7 +51,17 @@ type Book interface {
 	Word(kind, id string) string
 	ID(kind, word string) (id string, ok bool)
 	// Whole shows a document with what it opens.
-	Whole(d *page.Document) (template.HTML, error)
+	Whole(r *http.Request, d *page.Document) (template.HTML, error)
+	Behind
+}
+
+// A Behind leads from the counts of a page to what stands behind them.
+type Behind interface {
+	// Link makes the addresses of what a page opens.
+	Link(r *http.Request) page.Link
+	// Behind shows the list behind a count of the page's document, if that is what was
+	// asked for.
+	Behind(w http.ResponseWriter, r *http.Request, d *page.Document) (shown bool, err error)
 }
 
 // A Problem is an error with its status and words for the person.

@@ -51,6 +51,25 @@ func Table(ctx context.Context, r *orderbook.Reader, ids []string) (page.Table, 
 	return t, nil
 }
 
+// Forms lists forms of the book with their orders.
+func Forms(ctx context.Context, r *orderbook.Reader, ids []string) (page.Table, error) {
+	t := page.Table{ID: "forms", Caption: "Forms", Total: len(ids), Columns: []page.Column{
+		{Key: "form_id", Title: "form"}, {Key: "order_id", Title: "order"}, {Key: "received_on", Title: "received"}, {Key: "measurer", Title: "measurer"}}}
+	lines, err := r.FormLines(ctx, ids[:min(len(ids), mostListed)])
+	if err != nil {
+		return t, err
+	}
+	for _, l := range lines {
+		if l.Order == "" {
+			t.Rows = append(t.Rows, []page.Cell{page.AsIs(l.ID), page.Text("not in the book any more"), {}, {}})
+			continue
+		}
+		t.Rows = append(t.Rows, []page.Cell{{Text: l.ID, Value: l.ID, Ref: page.Ref{Kind: "form", IDs: []string{l.ID}}, AsIs: true},
+			{Text: l.Order, Value: l.Order, Ref: page.Ref{Kind: "order", IDs: []string{l.Order}}, AsIs: true}, page.Date(l.Received), page.AsIs(l.Measurer)})
+	}
+	return t, nil
+}
+
 func faultNames(faults []form.State, s form.State) string {
 	var names []string
 	for k, have := range faults {

@@ -31,6 +31,7 @@ import (
 type Pages struct {
 	*workshop.Workshop
 
+	asked    answers
 	renewing sync.Mutex // held while a desk is made
 	mu       sync.Mutex
 	desk     *openDesk
@@ -234,6 +235,16 @@ func (p *Pages) Orders(ctx context.Context, ids []string) (t page.Table, hash st
 	err = p.reading(ctx, func(d *judging.Desk) (err error) {
 		hash = d.Book().ContentHash()
 		t, err = orderpages.Table(ctx, d.Book(), ids)
+		return err
+	})
+	return t, hash, err
+}
+
+// Forms lists forms, one a row.
+func (p *Pages) Forms(ctx context.Context, ids []string) (t page.Table, hash string, err error) {
+	err = p.reading(ctx, func(d *judging.Desk) (err error) {
+		hash = d.Book().ContentHash()
+		t, err = orderpages.Forms(ctx, d.Book(), ids)
 		return err
 	})
 	return t, hash, err
