@@ -172,7 +172,7 @@ type tableView struct {
 const (
 	// foldColumns is from how many columns on a row becomes a small list on a phone,
 	// and manyColumns from how many on an interval may stand under its number.
-	foldColumns = 5
+	foldColumns = 4
 	manyColumns = 7
 )
 
