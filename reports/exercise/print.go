@@ -1,7 +1,6 @@
 package exercise
 
 import (
-	"bytes"
 	_ "embed"
 	"fmt"
 	"html/template"
@@ -67,12 +66,5 @@ func write(w io.Writer, s *practice.Set, p sheet.Paper, l *translation.Language,
 		}
 		v.Forms = append(v.Forms, one)
 	}
-	return l.Through(func(w io.Writer) error {
-		var b bytes.Buffer
-		if err := printed.Execute(&b, v); err != nil {
-			return err
-		}
-		_, err := w.Write(b.Bytes())
-		return err
-	})(w)
+	return l.Through(func(w io.Writer) error { return page.Fill(w, printed, v) })(w)
 }

@@ -1,7 +1,6 @@
 package letter
 
 import (
-	"bytes"
 	_ "embed"
 	"html/template"
 	"io"
@@ -33,12 +32,7 @@ func (l *Letter) HTML(w io.Writer) error {
 		Policy: page.Policy(style)}
 	v.Columns, v.Lines = l.lines()
 	v.Size = sizeOf(len(v.Lines)+2*len(l.Answers), len(l.How))
-	var buf bytes.Buffer
-	if err := sheet.Execute(&buf, v); err != nil {
-		return err
-	}
-	_, err := w.Write(buf.Bytes())
-	return err
+	return page.Fill(w, sheet, v)
 }
 
 // sizeOf is how close the letter is set, so that it stays on one page.

@@ -55,10 +55,13 @@ func BlockHTML(w io.Writer, b Block, link Link) error {
 	return render(w, "block", blockView{Block: b, link: link})
 }
 
-// render fills a buffer first, so that a page that fails is never sent half.
-func render(w io.Writer, name string, v any) error {
+func render(w io.Writer, name string, v any) error { return Fill(w, pages.Lookup(name), v) }
+
+// Fill writes a template with what it shows. It fills a buffer first, so that a page
+// that fails is never sent half.
+func Fill(w io.Writer, t *template.Template, v any) error {
 	var buf bytes.Buffer
-	if err := pages.ExecuteTemplate(&buf, name, v); err != nil {
+	if err := t.Execute(&buf, v); err != nil {
 		return err
 	}
 	_, err := w.Write(buf.Bytes())

@@ -1,7 +1,6 @@
 package sheet
 
 import (
-	"bytes"
 	_ "embed"
 	"errors"
 	"fmt"
@@ -156,14 +155,7 @@ func newView(l *words.Language, p Paper, title string) view {
 		Policy: page.Policy(css)}
 }
 
-func (v view) write(w io.Writer) error {
-	var buf bytes.Buffer
-	if err := pages.Execute(&buf, v); err != nil {
-		return err
-	}
-	_, err := w.Write(buf.Bytes())
-	return err
-}
+func (v view) write(w io.Writer) error { return page.Fill(w, pages, v) }
 
 func (v view) FeetOf(form int) []footPage     { return v.Feet[2*form : 2*form+2] }
 func (v view) NumbersOf(form int) numbersPage { return v.Numbers[form] }

@@ -1,7 +1,6 @@
 package taping
 
 import (
-	"bytes"
 	_ "embed"
 	"fmt"
 	"html/template"
@@ -82,14 +81,7 @@ func Sheets(w io.Writer, p *session.Plan, paper sheet.Paper, l *translation.Lang
 		}
 		v.People = append(v.People, one)
 	}
-	return l.Through(func(w io.Writer) error {
-		var b bytes.Buffer
-		if err := sheets.Execute(&b, v); err != nil {
-			return err
-		}
-		_, err := w.Write(b.Bytes())
-		return err
-	})(w)
+	return l.Through(func(w io.Writer) error { return page.Fill(w, sheets, v) })(w)
 }
 
 // Times says which measurement of a leg it is.
