@@ -130,7 +130,7 @@ func crude(c *cohort.Cohort, rows []int, strata []int32, fault form.Fault, cut, 
 	f.RiskRatio, f.RiskDifference = Ratio(t.all), Difference(t.all)
 	f.StratifiedOR, f.PValue = stratified(t)
 	f.QValue = stats.Value(math.NaN())
-	f.MeasuringOnly = Narrow{t.narrow.A, t.narrow.C, Ratio(t.narrow), Difference(t.narrow)}
+	f.MeasuringOnly = compared(t.narrow)
 	f.UnknownAmongRemade = Rate(t.unknownRemade, t.all.A+t.all.C+t.unknownRemade)
 	f.UnknownAmongKept = Rate(t.unknown-t.unknownRemade, t.all.B+t.all.D+t.unknown-t.unknownRemade)
 	f.Levels = levels(c, rows, cut, first)

@@ -83,7 +83,7 @@ type FaultFinding struct {
 
 	// The same without remakes whose cause is making, material, pattern or
 	// preference: of the remakes that measuring can answer for.
-	MeasuringOnly Narrow `json:"measuring_only"`
+	MeasuringOnly CrudeComparison `json:"measuring_only"`
 
 	// How sure one can be that the fault was looked for on all forms alike.
 	UnknownAmongRemade stats.Estimate `json:"unknown_among_remade"`
@@ -122,8 +122,8 @@ type FaultFinding struct {
 // FindingLevel is the false discovery share that findings are held to.
 const FindingLevel = 0.10
 
-// A Narrow is the crude comparison on fewer remakes.
-type Narrow struct {
+// A CrudeComparison is with the fault against without, on some of the remakes.
+type CrudeComparison struct {
 	RemadeWith     int            `json:"remade_with"`
 	RemadeWithout  int            `json:"remade_without"`
 	RiskRatio      stats.Estimate `json:"risk_ratio"`
@@ -147,9 +147,9 @@ type Level struct {
 // A ZoneCheck asks whether complaints sit in the zones the fault can touch,
 // with the other zones as control.
 type ZoneCheck struct {
-	Zones  []form.Zone    `json:"zones"` // empty: any zone, no check possible
-	Own    ZoneComparison `json:"own"`
-	Others ZoneComparison `json:"others"`
+	Zones  []form.Zone     `json:"zones"`  // empty: any zone, no check possible
+	Own    CrudeComparison `json:"own"`    // remakes with a complaint in these zones
+	Others CrudeComparison `json:"others"` // in others
 	// Ratio is the odds ratio, among remade orders with a zone, of the
 	// complaint lying in the fault's own zones, with against without.
 	Ratio stats.Estimate `json:"ratio"`
@@ -160,14 +160,6 @@ type ZoneCheck struct {
 	// Verdict is "fits", CarelessForm, "unclear" or "none".
 	Verdict string `json:"verdict"`
 	Words   string `json:"words"`
-}
-
-// A ZoneComparison counts remakes with a complaint in some zones.
-type ZoneComparison struct {
-	RemadeWith     int            `json:"remade_with"`
-	RemadeWithout  int            `json:"remade_without"`
-	RiskRatio      stats.Estimate `json:"risk_ratio"`
-	RiskDifference stats.Estimate `json:"risk_difference"`
 }
 
 // Words are a finding in plain language.

@@ -28,8 +28,7 @@ func zoneCheck(c *cohort.Cohort, rows []int, fault form.Fault, cut []form.State)
 		in.Add(cut[i] == form.With, named && own[code])
 		out.Add(cut[i] == form.With, named && !own[code])
 	}
-	z.Own = ZoneComparison{in.A, in.C, Ratio(in), Difference(in)}
-	z.Others = ZoneComparison{out.A, out.C, Ratio(out), Difference(out)}
+	z.Own, z.Others = compared(in), compared(out)
 	const method = "odds ratio among remade orders (Woolf)"
 	if len(fault.Zones) == 0 {
 		z.Ratio = stats.Missing(in.N(), method, "this fault may show in any zone, so no zone can serve as control")
@@ -151,4 +150,8 @@ func withOthers(list []string, f cohort.Factor) []string {
 		}
 	}
 	return list
+}
+
+func compared(t stats.TwoByTwo) CrudeComparison {
+	return CrudeComparison{t.A, t.C, Ratio(t), Difference(t)}
 }

@@ -78,7 +78,7 @@ func zoneTable(f remakes.FaultFinding) page.Table {
 		{Key: "risk_ratio", Title: "Risk ratio", Numeric: true}}, Notes: []string{z.Words}}
 	for _, one := range []struct {
 		name string
-		c    remakes.ZoneComparison
+		c    remakes.CrudeComparison
 	}{{"its own", z.Own}, {"all others", z.Others}} {
 		t.Rows = append(t.Rows, []page.Cell{page.Text(one.name), page.Count(one.c.RemadeWith), page.Count(one.c.RemadeWithout), page.Plain(one.c.RiskRatio, 2)})
 	}
