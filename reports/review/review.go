@@ -9,8 +9,8 @@
 //     that the shipped notebook places one by one, on two sheets and an annex;
 //     package page prints that as HTML, text, CSV or JSON.
 //
-// FaultsPage, RulesPage, TrendPage, CheckPage, LoadPage and FactsPage are the
-// same findings as documents of their own, for the command line.
+// FaultsPage, RulesPage, TrendPage, CheckPage and FactsPage are the same findings as
+// documents of their own, for the command line.
 package review
 
 import (

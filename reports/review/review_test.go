@@ -3,7 +3,6 @@ package review
 import (
 	"bytes"
 	"context"
-	"encoding/csv"
 	"encoding/json"
 	"fmt"
 	"math"
@@ -208,26 +207,12 @@ func TestPagesOfSingleFindings(t *testing.T) {
 		formats(t, d)
 	})
 	t.Run("empty", func(t *testing.T) {
-		for _, d := range []*page.Document{FaultsPage(remakes.FaultTable{}), RulesPage(rules.Scorecard{}), TrendPage(monitoring.Trend{}), LoadPage(Loaded{}), CheckPage(desk.Checked{}), FactsPage("t", "", nil)} {
+		for _, d := range []*page.Document{FaultsPage(remakes.FaultTable{}), RulesPage(rules.Scorecard{}), TrendPage(monitoring.Trend{}), CheckPage(desk.Checked{}), FactsPage("t", "", nil)} {
 			for name, s := range formats(t, d) {
 				assert.NotContains(t, s, "NaN", name)
 			}
 		}
 	})
-}
-
-func TestLoadPage(t *testing.T) {
-	l := Loaded{Sheets: []LoadedSheet{{"forms", "forms.csv", 1200, 1198, 0, 0, 2}}, Notes: []string{"notes.txt ignored"}}
-	for i := range 80 {
-		l.Out = append(l.Out, KeptOut{"forms.csv", i + 2, "received_on", "=cmd|'/c'", "is not a day"})
-	}
-	d := LoadPage(l)
-	assert.Equal(t, "1,198 rows taken, 2 kept out.", d.Lead)
-	s := formats(t, d)
-	assert.Contains(t, s["text"], "showing 50 of 80")
-	rows, err := csv.NewReader(strings.NewReader(s["csv"][strings.Index(s["csv"], "file,line"):])).ReadAll()
-	require.NoError(t, err)
-	assert.Equal(t, []string{"forms.csv", "2", "received_on", "'=cmd|'/c'", "is not a day"}, rows[1])
 }
 
 func TestCheckPage(t *testing.T) {

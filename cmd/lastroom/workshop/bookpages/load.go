@@ -5,8 +5,8 @@ import (
 	"strings"
 
 	"lastroom/ingest/load"
+	"lastroom/ingest/sheets"
 	"lastroom/reports/page"
-	"lastroom/reports/review"
 )
 
 // Load says what a load did; rejects is the file with the rows kept out,
@@ -25,36 +25,55 @@ type Hints struct{ Dry, KeptOut string }
 
 // Loaded is Load with the hints of another place.
 func Loaded(r *load.Report, hints Hints) *page.Document {
-	var l review.Loaded
+	t := page.Table{ID: "sheets", Caption: "Rows", Columns: []page.Column{
+		{Key: "sheet", Title: "Sheet"}, {Key: "file", Title: "File"}, {Key: "read", Title: "Read", Numeric: true}, {Key: "taken", Title: "Taken", Numeric: true},
+		{Key: "unchanged", Title: "Already in", Numeric: true}, {Key: "superseded", Title: "Superseded", Numeric: true}, {Key: "kept_out", Title: "Kept out", Numeric: true},
+	}}
+	taken, out := 0, 0
+	var unknown []string
 	for _, s := range r.Sheets {
-		l.Sheets = append(l.Sheets, review.LoadedSheet{Sheet: s.Sheet, File: s.File, Read: int(s.Read), Taken: int(s.Taken),
-			Unchanged: int(s.Unchanged), Superseded: int(s.Superseded), KeptOut: int(s.KeptOut)})
-	}
-	for _, k := range r.KeptOut {
-		l.Out = append(l.Out, review.KeptOut{File: k.File, Line: int(k.Line), Column: k.Column, Text: k.Text, Reason: k.Reason})
-	}
-	if r.DryRun {
-		l.Notes = append(l.Notes, hints.Dry)
-	} else if r.AllIn() {
-		l.Notes = append(l.Notes, "All of these sheets are already in; the book is as it was.")
-	}
-	if len(r.KeptOut) > 0 {
-		l.Notes = append(l.Notes, hints.KeptOut)
-	}
-	for _, s := range r.Sheets {
+		taken, out = taken+int(s.Taken), out+int(s.KeptOut)
+		t.Rows = append(t.Rows, []page.Cell{page.AsIs(s.Sheet), page.AsIs(s.File), page.Count(int(s.Read)), page.Count(int(s.Taken)), page.Count(int(s.Unchanged)), page.Count(int(s.Superseded)), page.Count(int(s.KeptOut))})
 		if len(s.Unknown) > 0 {
-			l.Notes = append(l.Notes, fmt.Sprintf("%s: columns not known here, left out: %s.", s.File, strings.Join(s.Unknown, ", ")))
+			unknown = append(unknown, fmt.Sprintf("%s: columns not known here, left out: %s.", s.File, strings.Join(s.Unknown, ", ")))
 		}
 	}
-	if len(r.Ignored) > 0 {
-		l.Notes = append(l.Notes, "Files that are no order sheets, left alone: "+strings.Join(r.Ignored, ", ")+".")
+	if r.DryRun {
+		t.Notes = append(t.Notes, hints.Dry)
+	} else if r.AllIn() {
+		t.Notes = append(t.Notes, "All of these sheets are already in; the book is as it was.")
 	}
-	l.Notes = append(l.Notes, r.Notes...)
-	d := review.LoadPage(l)
+	if len(r.KeptOut) > 0 {
+		t.Notes = append(t.Notes, hints.KeptOut)
+	}
+	t.Notes = append(t.Notes, unknown...)
+	if len(r.Ignored) > 0 {
+		t.Notes = append(t.Notes, "Files that are no order sheets, left alone: "+strings.Join(r.Ignored, ", ")+".")
+	}
+	t.Notes = append(t.Notes, r.Notes...)
+	d := &page.Document{Title: "Load", Lead: fmt.Sprintf("%s rows taken, %s kept out.", page.Thousands(taken), page.Thousands(out))}
 	if r.Gist != nil {
-		d.Sections = append(gistSections(r.Gist), d.Sections...)
+		d.Sections = gistSections(r.Gist)
+	}
+	d.Sections = append(d.Sections, page.Section{ID: "sheets", Blocks: []page.Block{t}})
+	if len(r.KeptOut) > 0 {
+		d.Sections = append(d.Sections, page.Section{ID: "kept-out", Title: "Rows kept out", Blocks: []page.Block{keptOut(r.KeptOut)}})
 	}
 	return d
+}
+
+// mostKeptOut is how many rows kept out are named on the page; the rejects
+// file has all.
+const mostKeptOut = 50
+
+func keptOut(rows []sheets.Reject) page.Table {
+	t := page.Table{ID: "kept-out-table", Caption: "Rows kept out, and why", Total: len(rows), Columns: []page.Column{
+		{Key: "file", Title: "File"}, {Key: "line", Title: "Line", Numeric: true}, {Key: "column", Title: "Column"}, {Key: "text", Title: "As written"}, {Key: "reason", Title: "Why"},
+	}}
+	for _, r := range rows[:min(len(rows), mostKeptOut)] {
+		t.Rows = append(t.Rows, []page.Cell{page.AsIs(r.File), page.Count(int(r.Line)), page.AsIs(r.Column), page.AsIs(r.Text), page.Text(r.Reason)})
+	}
+	return t
 }
 
 // gistSections say what a load amounts to, for the person who checks it.
