@@ -34,14 +34,7 @@ func (s *scorer) ledger(calls []Call) Ledger {
 		}
 	}
 	for _, i := range s.rows {
-		switch {
-		case !s.called[i]:
-			s.add(&l.NotCalled, i)
-		case s.c.CutNo[i] > 1:
-			s.add(&l.Mended, i)
-		default:
-			s.add(&l.CutAnyway, i)
-		}
+		s.fate(i, &l.NotCalled, &l.Mended, &l.CutAnyway)
 		if s.called[i] {
 			l.Orders++
 		}
@@ -52,6 +45,18 @@ func (s *scorer) ledger(calls []Call) Ledger {
 	l.CutAnyway.close()
 	l.NotCalled.close()
 	return l
+}
+
+// fate files an order under what became of its first form.
+func (s *scorer) fate(i int, notCalled, mended, cutAnyway *Span) {
+	switch {
+	case !s.called[i]:
+		s.add(notCalled, i)
+	case s.c.CutNo[i] > 1:
+		s.add(mended, i)
+	default:
+		s.add(cutAnyway, i)
+	}
 }
 
 // add counts an order among a group.

@@ -126,7 +126,9 @@ func (s *scorer) spans(a Applied, keep func(i int) bool, x *Since) (months [2]in
 		}
 		s.add(&x.After, i)
 		seen[1][s.c.Shipped[i].Month()] = true
-		s.fate(a, i, x)
+		if len(a.Held) == s.c.Len() && a.Held[i] == form.With {
+			s.fate(i, &x.Ignored, &x.Mended, &x.CutAnyway)
+		}
 	}
 	for _, sp := range []*Span{&x.Before, &x.After, &x.Mended, &x.CutAnyway, &x.Ignored} {
 		sp.close()
@@ -185,21 +187,6 @@ func (s *scorer) began(i int) cohort.Day {
 		return d
 	}
 	return s.c.Shipped[i]
-}
-
-// fate files a first form held since the start under what became of it.
-func (s *scorer) fate(a Applied, i int, x *Since) {
-	if len(a.Held) != s.c.Len() || a.Held[i] != form.With {
-		return
-	}
-	switch {
-	case !s.called[i]:
-		s.add(&x.Ignored, i)
-	case s.c.CutNo[i] > 1:
-		s.add(&x.Mended, i)
-	default:
-		s.add(&x.CutAnyway, i)
-	}
 }
 
 // calls counts the call-backs on forms the rule holds, since its start, and is

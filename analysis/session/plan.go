@@ -14,6 +14,7 @@ import (
 	"errors"
 	"fmt"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -82,10 +83,8 @@ func (p *Plan) Check() error {
 	if again := repeated(p.Subjects); again != "" {
 		return fmt.Errorf("the legs of “%s” are in the list twice", again)
 	}
-	for _, name := range append(append([]string{}, p.Measurers...), p.Subjects...) {
-		if badName(name) {
-			return errors.New("a name has 1 to 60 letters")
-		}
+	if slices.ContainsFunc(slices.Concat(p.Measurers, p.Subjects), badName) {
+		return errors.New("a name has 1 to 60 letters")
 	}
 	return nil
 }

@@ -6,6 +6,7 @@ import (
 	"database/sql/driver"
 	"errors"
 	"io"
+	"slices"
 	"strings"
 
 	"github.com/marcboeker/go-duckdb/v2"
@@ -38,12 +39,14 @@ func NamedQueries(file, mark string) map[string]string {
 	return queries
 }
 
-// Script runs statements that end with a semicolon at the end of a line.
+// Statements takes apart statements that end with a semicolon at the end of a line.
+func Statements(text string) []string {
+	return slices.DeleteFunc(strings.Split(text, ";\n"), func(q string) bool { return strings.TrimSpace(q) == "" })
+}
+
+// Script runs statements, see [Statements].
 func Script(ctx context.Context, conn *sql.Conn, text string) error {
-	for _, q := range strings.Split(text, ";\n") {
-		if strings.TrimSpace(q) == "" {
-			continue
-		}
+	for _, q := range Statements(text) {
 		if _, err := conn.ExecContext(ctx, q); err != nil {
 			return err
 		}

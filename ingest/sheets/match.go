@@ -92,12 +92,7 @@ func (l Layout) complete() error {
 
 // IsKey reports whether a column is part of the key of the sheet.
 func (s *Sheet) IsKey(name string) bool {
-	for _, k := range s.Key {
-		if k == name {
-			return true
-		}
-	}
-	return false
+	return slices.Contains(s.Key, name)
 }
 
 // Find is the column that a header names, with the unit of its suffix.

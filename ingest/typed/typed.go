@@ -140,10 +140,7 @@ func (b *Book) fill(ctx context.Context, f typedRows) (rejected []sheets.Reject,
 			return rejected, err
 		}
 		sum := bookfile.FormNumbers("(SELECT *, 0 AS ord, " + bookfile.RowHash + " AS row_hash FROM measurements)")
-		for _, q := range strings.Split(strings.ReplaceAll(engine.Section(typedSQL, "numbers"), "{sum}", sum), ";\n") {
-			if strings.TrimSpace(q) == "" {
-				continue
-			}
+		for _, q := range engine.Statements(engine.Section(typedSQL, "numbers", "{sum}", sum)) {
 			if err := b.exec(ctx, q); err != nil {
 				return nil, err
 			}

@@ -3,6 +3,7 @@ package execution
 import (
 	"fmt"
 	"html"
+	"maps"
 	"slices"
 	"strings"
 
@@ -73,9 +74,7 @@ func (r *Run) failedCells() map[string]string {
 // allValues are the values of the cells and the parameters.
 func (r *Run) allValues() values {
 	vs := values{"as_of": notebooks.Words("as_of", r.Facts.AsOf.String())}
-	for name, v := range r.Values {
-		vs[name] = v
-	}
+	maps.Copy(vs, r.Values)
 	for i, name := range r.Binding.Names {
 		word := r.Binding.Words[i]
 		switch x := r.Binding.Args[name].(type) {

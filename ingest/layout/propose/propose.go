@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"fmt"
+	"maps"
 	"os"
 	"path"
 	"path/filepath"
@@ -220,9 +221,7 @@ func (p *proposer) readLegend(ctx context.Context, g *grid.Grid) error {
 		return rows < tooLong
 	})
 	if err == nil && rows < tooLong {
-		for h, codes := range found {
-			p.legends[h] = codes
-		}
+		maps.Copy(p.legends, found)
 	}
 	return err
 }

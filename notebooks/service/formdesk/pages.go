@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"html/template"
+	"maps"
 	"net/http"
 	"net/url"
 	"slices"
@@ -173,9 +174,7 @@ func (p *Pages) judged(w http.ResponseWriter, r *http.Request, status int, t typ
 	default:
 		t.Answer, title = a, form.Capitalised(a.Verdict)+" · "+t.Heading
 		says := map[string]string{}
-		for name, words := range a.Says {
-			says[name] = words
-		}
+		maps.Copy(says, a.Says)
 		for _, f := range t.IDs { // what could not be kept
 			if f.Says != "" {
 				says[f.Name] = f.Says

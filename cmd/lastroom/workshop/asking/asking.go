@@ -180,10 +180,8 @@ func (q *questions) ask(label string) (string, error) {
 // oneOf checks that an answer is one of some words.
 func oneOf(words ...string) func(string) error {
 	return func(s string) error {
-		for _, w := range words {
-			if strings.EqualFold(s, w) {
-				return nil
-			}
+		if slices.ContainsFunc(words, func(w string) bool { return strings.EqualFold(s, w) }) {
+			return nil
 		}
 		return fmt.Errorf("is none of %s", strings.Join(words, ", "))
 	}

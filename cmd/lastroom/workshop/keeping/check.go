@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strconv"
@@ -56,9 +57,7 @@ func (d *Desk) Check(ctx context.Context, f formdesk.Form, why bool) (answer *fo
 		if found.form != "" {
 			answer.Says[formdesk.FieldForm] = "the book has a form of this number already, of order " + found.form
 		}
-		for field, why := range wrong {
-			answer.Says[field] = why
-		}
+		maps.Copy(answer.Says, wrong)
 		if len(wrong) > 0 {
 			answer.Wrong, answer.Verdict, answer.Letter = true, "mend what can't be read", nil
 		}
