@@ -224,7 +224,7 @@ func TestTheDeskByKeyboard(t *testing.T) {
 // Two browsers with the same order before them: who keeps second is shown what the
 // first kept, with all that was typed still there.
 func TestTwoAtTheDesk(t *testing.T) {
-	base := served(t, filepath.Join(ownDemo(t), "shop.duckdb"))
+	base := usedShop(t)
 	ann, ben := openTab(t, base), openTab(t, base)
 	for i, b := range []*tab{ann, ben} {
 		b.visit("/desk")
@@ -250,10 +250,10 @@ func TestTwoAtTheDesk(t *testing.T) {
 
 func TestTheDeskIsAccessible(t *testing.T) {
 	script := axe(t)
-	b := openTab(t, served(t, filepath.Join(ownDemo(t), "shop.duckdb")))
+	b := openTab(t, usedShop(t))
 	b.visit("/desk")
-	kept := eval[string](b, `(async () => new URL((await fetch("/desk/keep", {method: "POST", body: new URLSearchParams({order_id: "W99", form_id: "W99-1", customer_id: "P00001", shaft: "12",
+	kept := eval[string](b, `(async () => new URL((await fetch("/desk/keep", {method: "POST", body: new URLSearchParams({order_id: "W99", form_id: "W99-1", customer_id: "P00002", shaft: "12",
 		unit: "in", "n-left-bare-ball": "9 1/8", "n-right-bare-ball": "9 1/4", "n-left-tucked-calf": "15", seen: "0"})})).url).pathname)()`)
-	customer := eval[string](b, `(async () => new URL((await fetch("/find", {method: "POST", body: new URLSearchParams({order: "P00001"})})).url).pathname)()`)
+	customer := eval[string](b, `(async () => new URL((await fetch("/find", {method: "POST", body: new URLSearchParams({order: "P00002"})})).url).pathname)()`)
 	b.accessible(script, firstRows, []string{"/desk", "/desk/open", kept, kept + "/again", kept + "/mend", kept + "/letter", customer}, kept, "/desk/open")
 }

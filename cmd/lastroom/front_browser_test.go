@@ -153,9 +153,10 @@ func TestTheMonthByKeyboardAlone(t *testing.T) {
 // Sheets one and two of the review, as the shipped notebook lays them out, take a page
 // each on A4 and on Letter.
 func TestSheetsOneAndTwoArePagesEach(t *testing.T) {
-	dir := ownDemo(t)
-	b := openTab(t, served(t, filepath.Join(dir, "shop.duckdb")))
-	require.NoError(t, chromedp.Do(b.ctx, chromedp.Navigate("file://"+filepath.Join(dir, "review.html"))))
+	dir, err := demoDir()
+	require.NoError(t, err)
+	b := openTab(t, "") // no service: a file is looked at
+	require.NoError(t, chromedp.Do(b.ctx, chromedp.Navigate("file://"+filepath.Join(dir, "demo", "review.html"))))
 	b.says("Fit review")
 	for _, paper := range []chromedp.PaperSize{chromedp.PaperA4, chromedp.PaperLetter} {
 		for _, sheet := range []string{".sheet-1", ".sheet-2"} {

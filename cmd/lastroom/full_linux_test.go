@@ -31,7 +31,6 @@ func TestFullDiskForEachCommand(t *testing.T) {
 		t.Skip("a small disk can't be made here: ", err)
 	}
 	t.Cleanup(func() { require.NoError(t, unix.Unmount(disk, 0)) })
-	home := killedHome(t)
 	rooms := []int{0, 4, 64, 512, 4096}
 	if !*campaign {
 		rooms = []int{64}
@@ -42,7 +41,7 @@ func TestFullDiskForEachCommand(t *testing.T) {
 			continue
 		}
 		t.Run(c.name, func(t *testing.T) {
-			k := newKilling(t, home, c)
+			k := killingOf(t, c)
 			refused := 0
 			for _, kilobytes := range rooms {
 				on := filepath.Join(disk, "home")

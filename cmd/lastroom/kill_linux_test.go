@@ -15,6 +15,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 	"syscall"
 	"testing"
 	"time"
@@ -93,14 +94,13 @@ func TestKilledAndFrozenAtEachStep(t *testing.T) {
 		t.Skip("starts the program many times")
 	}
 	t.Parallel()
-	home := killedHome(t)
 	var table []string
 	for _, c := range changers {
 		if !strings.Contains(c.name, *killsPart) || *killsPart == "" && !*campaign && !slices.Contains(alwaysKilled, c.name) {
 			continue
 		}
 		t.Run(c.name, func(t *testing.T) {
-			r := newKilling(t, home, c)
+			r := killingOf(t, c)
 			every := len(r.steps)
 			switch {
 			case *killsStep > 0:
@@ -130,10 +130,34 @@ func TestKilledAndFrozenAtEachStep(t *testing.T) {
 	t.Logf("| command | steps | kills | frosts | steps that did not come again |\n|---|---:|---:|---:|---:|\n%s", strings.Join(table, "\n"))
 }
 
-// killedHome is a folder with a book and all that may stand beside it.
+// killed is what the tests that kill commands, or give them a full disk, make once.
+var killed struct {
+	sync.Mutex
+	home   string              // a folder with a book and all that may stand beside it; never changed
+	before []bookState         // its book, and its book with the other writer's rows too
+	runs   map[string]*killing // by the name of the command
+}
+
+// killingOf is a command with all that it is held to, looked up once.
+func killingOf(t *testing.T, c changer) *killing {
+	t.Helper()
+	killed.Lock()
+	defer killed.Unlock()
+	if killed.home == "" {
+		killed.runs = map[string]*killing{}
+		killed.home = killedHome(t)
+	}
+	if killed.runs[c.name] == nil {
+		killed.runs[c.name] = newKilling(t, killed.home, c)
+	}
+	return killed.runs[c.name]
+}
+
 func killedHome(t *testing.T) string {
 	t.Helper()
-	home := t.TempDir()
+	dir, err := demoDir()
+	require.NoError(t, err)
+	home := filepath.Join(dir, "killed")
 	in := func(name string) string { return filepath.Join(home, name) }
 	for name, o := range map[string]demo.Options{"early": {Seed: 3, Orders: 60, AsOf: demo.AsOf - 200}, "late": {Seed: 3, Orders: 60}} {
 		_, err := demo.Write(in(name), o)
@@ -209,16 +233,24 @@ func newKilling(t *testing.T, home string, c changer) *killing {
 	if c.left != nil {
 		c.left(t, whole)
 	}
-	tiny := func(home string) bookState {
+	tiny := func(home string) {
 		_, errs, status := k.program(home, "load --book "+k.book+" tiny")
 		require.Zero(t, status, errs)
-		return k.state(t, home)
 	}
 	k.tree = treeOf(t, whole)
-	k.after = []bookState{k.state(t, whole), tiny(whole)}
+	k.after = append(k.after, k.state(t, whole))
+	tiny(whole)
+	k.after = append(k.after, k.state(t, whole))
 	before := k.copied(t)
-	if _, err := os.Stat(filepath.Join(before, k.book)); err == nil {
-		k.before = append(k.before, k.state(t, before), tiny(before))
+	if _, err := os.Stat(filepath.Join(before, k.book)); err == nil { // it is the one book of the home
+		if killed.before == nil {
+			killed.before = append(killed.before, k.state(t, before))
+		}
+		tiny(before)
+		if len(killed.before) == 1 {
+			killed.before = append(killed.before, k.state(t, before))
+		}
+		k.before = killed.before
 		k.once(t, before)
 		k.after = append(k.after, k.state(t, before))
 	}
@@ -280,13 +312,7 @@ func (k *killing) cloned(t *testing.T, home string) string {
 
 // program runs the program in a home.
 func (k *killing) program(home, args string) (out, errs string, status int) {
-	var o, e bytes.Buffer
-	c := exec.Command("lastroom", strings.Fields(args)...)
-	c.Dir, c.Env, c.Stdout, c.Stderr = home, append(os.Environ(), "PATH="+pathWithoutBrowser()), &o, &e
-	if err := c.Run(); err != nil {
-		e.WriteString(err.Error())
-	}
-	return o.String(), e.String(), c.ProcessState.ExitCode()
+	return program(home, strings.Fields(args)...)
 }
 
 // stepped runs the command in a home and stops it at its steps.

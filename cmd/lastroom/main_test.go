@@ -8,6 +8,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -37,8 +38,10 @@ type tidy struct{ *testing.M }
 func (t tidy) Run() int {
 	defer func() {
 		closeBrowser()
-		if shown.stop != nil {
-			shown.stop()
+		for _, s := range []*sharedShop{&shown, &used} {
+			if s.stop != nil {
+				s.stop()
+			}
 		}
 		if made != "" {
 			os.RemoveAll(made)
@@ -49,8 +52,9 @@ func (t tidy) Run() int {
 
 var made string // the folder of demoDir, once it is there
 
-// demoDir is an invented workshop that all tests may read, made once: its folder
-// demo, and a folder few of sheets where many rows would show nothing more.
+// demoDir is what all tests may read, made once: the invented workshop in its folder demo,
+// a small one in the folder small, whose book has no review yet, for what is computed anew
+// and takes longer with every order, and sheets in a folder few for loads.
 var demoDir = sync.OnceValues(func() (string, error) {
 	dir, err := os.MkdirTemp("", "lastroom-test-")
 	if err != nil {
@@ -63,12 +67,22 @@ var demoDir = sync.OnceValues(func() (string, error) {
 	if err != nil {
 		return dir, err
 	}
-	_, err = demo.Write(filepath.Join(dir, "few"), demo.Options{Seed: 1, Orders: 100})
+	if _, err := demo.Write(filepath.Join(dir, "few"), demo.Options{Seed: 1, Orders: 100}); err != nil {
+		return dir, err
+	}
+	small := filepath.Join(dir, "small")
+	if _, err := demo.Write(filepath.Join(small, "sheets"), demo.Options{Seed: 1, Orders: 500}); err != nil {
+		return dir, err
+	}
+	var said bytes.Buffer
+	if status := run(context.Background(), strings.NewReader(""), &said, &said, []string{"load", "--book", filepath.Join(small, "shop.duckdb"), filepath.Join(small, "sheets")}); status != 0 {
+		err = errors.New(said.String())
+	}
 	return dir, err
 })
 
-// TestScripts runs the scenarios in testdata. $DEMO is the invented workshop's
-// folder, $FEW the one of few sheets; scripts only read them.
+// TestScripts runs the scenarios in testdata. $DEMO is the invented workshop's folder,
+// $SMALL a small one's, $FEW sheets; scripts only read them.
 func TestScripts(t *testing.T) {
 	dir, err := demoDir()
 	require.NoError(t, err)
@@ -79,6 +93,7 @@ func TestScripts(t *testing.T) {
 		Cmds:                map[string]func(*testscript.TestScript, bool, []string){"status": status},
 		Setup: func(e *testscript.Env) error {
 			e.Setenv("DEMO", filepath.Join(dir, "demo"))
+			e.Setenv("SMALL", filepath.Join(dir, "small"))
 			e.Setenv("FEW", filepath.Join(dir, "few"))
 			return nil
 		},
@@ -92,6 +107,7 @@ var word = regexp.MustCompile(`"[^"]*"|\S+`)
 // after another as they are listed. The demo is the first, and made small.
 func TestExamples(t *testing.T) {
 	t.Chdir(t.TempDir())
+	t.Setenv("PATH", pathWithoutBrowser()) // the script run prints a PDF
 	for _, c := range commands() {
 		require.NotEmpty(t, c.Example, c.Name())
 		if c.Name() == "serve" || c.Name() == "open" {
@@ -142,4 +158,24 @@ func say(t *testing.T, args ...string) string {
 	c.Stdout, c.Stderr = &out, &errs
 	require.NoError(t, c.Run(), "%v: %s%s", args, errs.String(), out.String())
 	return out.String()
+}
+
+// program runs the program as a process of its own in a folder, where it finds no browser:
+// it prints no PDF of a run then, which takes longer than most runs.
+func program(dir string, args ...string) (out, errs string, status int) {
+	var o, e bytes.Buffer
+	c := exec.Command("lastroom", args...)
+	c.Dir, c.Env, c.Stdout, c.Stderr = dir, append(os.Environ(), "PATH="+pathWithoutBrowser()), &o, &e
+	if err := c.Run(); err != nil {
+		e.WriteString(err.Error())
+	}
+	return o.String(), e.String(), c.ProcessState.ExitCode()
+}
+
+// pathWithoutBrowser is where programs are looked for, the folders of Chromium aside.
+func pathWithoutBrowser() string {
+	return strings.Join(slices.DeleteFunc(filepath.SplitList(os.Getenv("PATH")), func(dir string) bool {
+		found, _ := filepath.Glob(filepath.Join(dir, "*chrom*"))
+		return len(found) > 0
+	}), string(os.PathListSeparator))
 }

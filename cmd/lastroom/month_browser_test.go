@@ -141,7 +141,7 @@ func (b *tab) loadSheets(dir string) {
 func TestAMonthFromSheetsToThePromise(t *testing.T) {
 	demo, err := demoDir()
 	require.NoError(t, err)
-	sheets := filepath.Join(demo, "demo", "sheets")
+	sheets := filepath.Join(demo, "small", "sheets")
 	for _, width := range []int64{1280, 390} {
 		if width < 1000 && !*campaign {
 			continue // a minute

@@ -180,7 +180,7 @@ func TestTheMonthlyReviewAndTheOrdersBehindIt(t *testing.T) {
 }
 
 func TestEditWithAConflict(t *testing.T) {
-	b := openTab(t, served(t, filepath.Join(ownDemo(t), "shop.duckdb")))
+	b := openTab(t, usedShop(t))
 	b.visit("/edit/measurements")
 	b.fill("#name", "ours")
 	text := "---\ntitle: How many orders\n---\nThere are [0](value:n.orders) orders.\n\n```sql name=n\nselect count(*) as orders from cohort\n```\n"
@@ -232,7 +232,7 @@ func TestUploadWithABadRow(t *testing.T) {
 }
 
 func TestRecordADecision(t *testing.T) {
-	b := openTab(t, served(t, filepath.Join(ownDemo(t), "shop.duckdb")))
+	b := openTab(t, usedShop(t))
 	b.visit("/notebook/intake-rules")
 	b.click("main button.main")
 	b.says("Rules in force: did they keep their promise?")
@@ -432,7 +432,7 @@ func (b *tab) accessible(script, prepare string, paths []string, dark ...string)
 // In German the desk answers in German, what was typed before stays, and tables sort by
 // days as German writes them.
 func TestTheScriptsInGerman(t *testing.T) {
-	b := openTab(t, served(t, filepath.Join(ownDemo(t), "shop.duckdb")))
+	b := openTab(t, usedShop(t))
 	b.visit("/desk")
 	b.fill("#customer_id", "P00012")
 	b.click(`form[action="/language"] button[value="de"]`)

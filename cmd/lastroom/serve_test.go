@@ -45,23 +45,31 @@ func ownDemo(t *testing.T) string {
 
 // shownShop is the service on a copy of the invented workshop, one for all tests that
 // only look at its pages: opening a book's pages takes longer than most of them.
-func shownShop(t *testing.T) string {
-	t.Helper()
-	shown.Do(func() {
-		dir, err := demoDir()
-		require.NoError(t, err)
-		own := filepath.Join(dir, "shown")
-		require.NoError(t, os.CopyFS(own, os.DirFS(filepath.Join(dir, "demo"))))
-		shown.base, shown.stop = startService(t, filepath.Join(own, "shop.duckdb"))
-	})
-	require.NotEmpty(t, shown.base, "the service did not start for an earlier test")
-	return shown.base
-}
+func shownShop(t *testing.T) string { return shown.on(t, "shown") }
 
-var shown struct {
+// usedShop is another, for tests that add to it what no other of them looks at.
+func usedShop(t *testing.T) string { return used.on(t, "used") }
+
+var shown, used sharedShop
+
+// sharedShop is a service that runs until all tests have ended.
+type sharedShop struct {
 	sync.Once
 	base string
 	stop func()
+}
+
+func (s *sharedShop) on(t *testing.T, name string) string {
+	t.Helper()
+	s.Do(func() {
+		dir, err := demoDir()
+		require.NoError(t, err)
+		own := filepath.Join(dir, name)
+		require.NoError(t, os.CopyFS(own, os.DirFS(filepath.Join(dir, "demo"))))
+		s.base, s.stop = startService(t, filepath.Join(own, "shop.duckdb"))
+	})
+	require.NotEmpty(t, s.base, "the service did not start for an earlier test")
+	return s.base
 }
 
 // served starts the service on a book and gives its address.

@@ -10,7 +10,6 @@ import (
 	"path/filepath"
 	"regexp"
 	"runtime"
-	"slices"
 	"strings"
 	"syscall"
 	"testing"
@@ -87,15 +86,6 @@ type stepper struct {
 	// before is told what the program is about to do, while all of it stands still as
 	// far as files go; it ends the program by true.
 	before func(what string) (kill bool)
-}
-
-// pathWithoutBrowser is where programs are looked for, the folders of Chromium aside:
-// it can't be traced.
-func pathWithoutBrowser() string {
-	return strings.Join(slices.DeleteFunc(filepath.SplitList(os.Getenv("PATH")), func(dir string) bool {
-		found, _ := filepath.Glob(filepath.Join(dir, "*chrom*"))
-		return len(found) > 0
-	}), string(os.PathListSeparator))
 }
 
 // A steppedEnd is how a program ended.

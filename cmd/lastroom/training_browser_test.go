@@ -293,7 +293,7 @@ func TestAMeasuringSession(t *testing.T) {
 
 func TestTrainingPagesAreAccessible(t *testing.T) {
 	script := axe(t)
-	b := openTab(t, served(t, filepath.Join(ownDemo(t), "shop.duckdb")))
+	b := openTab(t, usedShop(t))
 	paths := trainingPaths(b)
 	b.accessible(script, firstRows, paths, paths...)
 }
