@@ -44,30 +44,15 @@ var kinds = map[string]string{
 }
 
 const (
-	number    = `[−+-]?[£€$]?\d(?:[\d,]*\d)?(?:\.\d+)?(?:\s?%)?`
-	months    = `(?:January|February|March|April|May|June|July|August|September|October|November|December)`
-	day       = `(?:\d{1,2} ` + months + ` \d{4}|\d{4}-\d{2}-\d{2})`
-	month     = `(?:` + months + ` \d{4}|\d{4}-\d{2})`
 	oneWord   = `[^\s\x{E000}-\x{E3FF}]*[^\s,;:\x{E000}-\x{E3FF}]`
 	untouched = `[^\x{E000}-\x{E3FF}]+?`
 )
 
-// What a language says of numbers and days: signs, and forms as D. M Y.
-const (
-	tenths         = "sign before tenths"
-	thousands      = "sign between thousands"
-	dayInFigures   = "a day in figures"
-	dayInWords     = "a day in words"
-	monthInFigures = "a month in figures"
-	monthInWords   = "a month in words"
-)
-
 var (
-	hole    = regexp.MustCompile(`\{([a-z]+)\d*\}`)
-	tag     = regexp.MustCompile(`<(/?)(\d{1,2})(/?)>`)
-	word    = regexp.MustCompile(`\p{L}{2,}`)
-	spaces  = regexp.MustCompile(`[ \t\r\n]+`)
-	repeats = regexp.MustCompile(`\{[a-z]+\d*\}`)
+	hole   = regexp.MustCompile(`\{([a-z]+)\d*\}`)
+	tag    = regexp.MustCompile(`<(/?)(\d{1,2})(/?)>`)
+	word   = regexp.MustCompile(`\p{L}{2,}`)
+	spaces = regexp.MustCompile(`[ \t\r\n]+`)
 )
 
 // Marks of the links and emphasis of a unit: the k-th one opens, closes, or stands alone.
@@ -197,7 +182,7 @@ func (l *Language) index(all []*pattern) error {
 
 // parts are a sentence's holes and marks, sorted.
 func parts(s string) []string {
-	out := append(repeats.FindAllString(s, -1), tag.FindAllString(s, -1)...)
+	out := append(hole.FindAllString(s, -1), tag.FindAllString(s, -1)...)
 	slices.Sort(out)
 	return out
 }

@@ -6,9 +6,9 @@
 //  1. [Parse] reads a catalogue's files: sentences with holes for what changes.
 //  2. [Language.Page] walks the finished page. What stands between two block elements is a
 //     unit: text, with its links and emphasis as marks in it.
-//  3. [Language.Text] finds the unit's sentence in the catalogue, the whole unit or
-//     sentence by sentence, fills the holes, which are said in the same way, and writes
-//     numbers, days and months as the language does.
+//  3. [Language.Text] parts the unit until its parts are sentences of the catalogue (text.go
+//     has the rule), fills their holes, which are said in the same way (match.go), and writes
+//     numbers, days and months as the language does (figures.go).
 //  4. A figure's texts get the length that they have in the language, as far as there is
 //     room beside their neighbours (drawing.go).
 //

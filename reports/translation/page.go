@@ -90,7 +90,7 @@ type walk struct {
 	stack []rune          // the marks that are open
 
 	still   int // depth inside what stays as it is
-	stillIn []atom.Atom
+	stillIn atom.Atom
 	kept    bytes.Buffer // what stays as it is, within a sentence
 	inline  bool
 
@@ -128,7 +128,7 @@ func (w *walk) keep(raw []byte) {
 func (w *walk) open(t nethtml.Token, raw []byte) {
 	if w.still > 0 {
 		w.keep(raw)
-		if t.Type == nethtml.StartTagToken && t.DataAtom == w.stillIn[0] {
+		if t.Type == nethtml.StartTagToken && t.DataAtom == w.stillIn {
 			w.still++
 		}
 		return
@@ -137,7 +137,7 @@ func (w *walk) open(t nethtml.Token, raw []byte) {
 	raw = w.attributes(t, raw)
 	switch {
 	case still:
-		w.still, w.stillIn, w.inline = 1, []atom.Atom{t.DataAtom}, within[t.DataAtom]
+		w.still, w.stillIn, w.inline = 1, t.DataAtom, within[t.DataAtom]
 		if !w.inline {
 			w.close()
 		}
@@ -164,7 +164,7 @@ func (w *walk) shut(t nethtml.Token, raw []byte) {
 	switch {
 	case w.still > 0:
 		w.keep(raw)
-		if t.DataAtom != w.stillIn[0] {
+		if t.DataAtom != w.stillIn {
 			return
 		}
 		if w.still--; w.still == 0 && w.inline {

@@ -54,8 +54,17 @@ var listed = regexp.MustCompile(`,( )`)
 // between are the texts between blanks: in €&nbsp;1,200 there are two.
 var between = regexp.MustCompile(`[^ \x{A0}]+`)
 
-// compose says a text by the first way that leaves nothing untold; where none does, by one
-// sentence of the catalogue, some of whose phrases stay.
+// compose says a text by the first of these ways that leaves nothing untold:
+//
+//  1. one sentence of the catalogue is all of it;
+//  2. it is the name of a file, which stays;
+//  3. it is several sentences, each of which is said;
+//  4. marks, brackets or signs are around it, and what is inside is said;
+//  5. it has two parts, of which each is said: at the coarsest joint that leaves nothing untold.
+//
+// Where none does, some of it stays: of several sentences those that can't be said; else the
+// phrases of one sentence that fits, or the names in a bracket behind what can be said; else
+// all of it, but for its numbers and days where it has no words.
 func (l *Language) compose(s string) telling {
 	whole, fits := l.whole(s, false)
 	if fits && len(whole.untold) == 0 {
@@ -173,119 +182,6 @@ func balanced(s string) bool {
 	return open == 0
 }
 
-// whole says a text by one sentence of the catalogue, with what of its phrases is untold.
-// A piece of a unit has its marks counted from its own beginning, as the catalogue has them.
-// A hole holds several sentences, and what stays as it is parts of one, only with wide:
-// mostly it is then a sentence of its own, which must be said by itself. Of the sentences
-// that fit the one with most letters is taken that leaves nothing untold, or else the first.
-func (l *Language) whole(s string, wide bool) (best telling, fits bool) {
-	s, were := counted(s, nil)
-	if said, ok := l.plain(s); ok {
-		return telling{recounted(said, were), nil}, true
-	}
-	var candidates []*pattern
-	for _, w := range wordsOf(s) {
-		for _, p := range l.patterns[w] {
-			if !slices.Contains(candidates, p) {
-				candidates = append(candidates, p)
-			}
-		}
-	}
-	slices.SortStableFunc(candidates, func(a, b *pattern) int { return b.letters - a.letters })
-	for _, v := range variants(s) {
-		for _, p := range candidates {
-			m := p.match().FindStringSubmatch(v.text)
-			if m == nil || p.misfits(v.text, m[1:]) || !wide && p.isWide(m[1:]) {
-				continue
-			}
-			t := l.filled(p, m[1:])
-			t.said = recounted(v.back(t.said), were)
-			if len(t.untold) == 0 {
-				return t, true
-			}
-			if !fits {
-				best, fits = t, true
-			}
-		}
-	}
-	return best, fits
-}
-
-// misfits reports whether a sentence only seems to fit: with a sign in its last hole that
-// stands behind the text, or since the name of a file begins as it does, as in "Order
-// ledger.xlsx".
-func (p *pattern) misfits(text string, filled []string) bool {
-	const few = 9 // letters
-	if n := len(filled); n > 0 && strings.HasSuffix(p.english, "}") && strings.ContainsRune(";:,", rune(filled[n-1][len(filled[n-1])-1])) {
-		return true
-	}
-	return p.letters < few && !strings.HasPrefix(p.english, "{") && staysAsIs(p.holes[0]) && fileFirst.MatchString(text)
-}
-
-// filled is a sentence with its holes filled, phrases said in their turn.
-func (l *Language) filled(p *pattern, with []string) telling {
-	t := telling{said: p.said}
-	for i, name := range p.holes {
-		text := with[i]
-		if !staysAsIs(name) {
-			one := l.tell(text)
-			text = one.said
-			t.untold = append(t.untold, one.untold...)
-		}
-		t.said = strings.ReplaceAll(t.said, "{"+name+"}", text)
-	}
-	return t
-}
-
-// counted gives a text with its marks counted from 1 as they open, after those that were
-// counted already, and what the numbers of all were.
-func counted(s string, were []rune) (string, []rune) {
-	s = strings.Map(func(r rune) rune {
-		if r < opens || r >= alone+most {
-			return r
-		}
-		k := (r - opens) % most
-		at := slices.Index(were, k)
-		if at < 0 {
-			at, were = len(were), append(were, k)
-		}
-		return r - k + rune(at) + 1
-	}, s)
-	return s, were
-}
-
-// recounted gives a text's marks the numbers that they had.
-func recounted(s string, were []rune) string {
-	return strings.Map(func(r rune) rune {
-		if r < opens || r >= alone+most {
-			return r
-		}
-		k := (r - opens) % most
-		return r - k + were[k-1]
-	}, s)
-}
-
-func (p *pattern) isWide(filled []string) bool {
-	for i, name := range p.holes {
-		if sentences.MatchString(filled[i]) || staysAsIs(name) && (strings.Contains(filled[i], "; ") || strings.Contains(filled[i], ": ")) {
-			return true
-		}
-	}
-	return false
-}
-
-func staysAsIs(hole string) bool { return strings.HasPrefix(hole, "id") }
-
-// plain says what needs no hole: a sentence, a number, a day, a month.
-func (l *Language) plain(s string) (string, bool) {
-	for _, v := range variants(s) {
-		if said, ok := l.exact[v.text]; ok {
-			return v.back(said), true
-		}
-	}
-	return l.figure(s)
-}
-
 // unwrapped takes the pair of marks off that is around all of a text, and signs that are
 // no part of a sentence off its ends.
 func unwrapped(s string) (inner, open, shut string, ok bool) {
@@ -313,60 +209,6 @@ func unwrapped(s string) (inner, open, shut string, ok bool) {
 
 func atEnds(r rune, also string) bool {
 	return unicode.IsSpace(r) || r >= alone && r < alone+most || strings.ContainsRune("·–—→←↑↓▲▼✓×:,;…"+also, r)
-}
-
-// A variant is a text as a catalogue may have it, and the way back.
-type variant struct {
-	text string
-	back func(string) string
-}
-
-// variants are a text as it stands, and with its first letter the other way: a phrase that
-// begins a sentence, a title within one.
-func variants(s string) []variant {
-	same := variant{s, func(t string) string { return t }}
-	r, n := utf8.DecodeRuneInString(s)
-	switch {
-	case unicode.IsUpper(r):
-		return []variant{same, {string(unicode.ToLower(r)) + s[n:], capital}}
-	case unicode.IsLower(r):
-		return []variant{same, {string(unicode.ToUpper(r)) + s[n:], same.back}}
-	}
-	return []variant{same}
-}
-
-func capital(s string) string {
-	r, n := utf8.DecodeRuneInString(s)
-	return string(unicode.ToUpper(r)) + s[n:]
-}
-
-var isNumber, isDay, isMonth = regexp.MustCompile(`^` + number + `$`), regexp.MustCompile(`^` + day + `$`), regexp.MustCompile(`^` + month + `$`)
-
-// figure writes a number, a day or a month as the language does: the catalogue says how.
-func (l *Language) figure(s string) (string, bool) {
-	switch {
-	case isNumber.MatchString(s):
-		return l.signs.Replace(s), true
-	case isDay.MatchString(s) || isMonth.MatchString(s):
-		if year, rest, iso := strings.Cut(s, "-"); iso {
-			m, d, isDay := strings.Cut(rest, "-")
-			if !isDay {
-				return fill(l.exact[monthInFigures], year, m, ""), true
-			}
-			return fill(l.exact[dayInFigures], year, m, d), true
-		}
-		words := strings.Fields(s)
-		if len(words) == 2 {
-			return fill(l.exact[monthInWords], words[1], l.exact[words[0]], ""), true
-		}
-		return fill(l.exact[dayInWords], words[2], l.exact[words[1]], words[0]), true
-	}
-	return "", false
-}
-
-// fill writes a day by its form in the catalogue, as D. M Y.
-func fill(form, year, month, day string) string {
-	return strings.NewReplacer("Y", year, "M", month, "D", day).Replace(form)
 }
 
 // file is the name of a file, blanks in it too; fileFirst a text that begins with one.
