@@ -5,6 +5,7 @@ import (
 	"net/url"
 	"regexp"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -112,4 +113,34 @@ func TestSwitchRules(t *testing.T) {
 	require.Len(t, lines, 6)
 	assert.Equal(t, decisions.TakesBack, lines[3].Does)
 	assert.Contains(t, string(shop.ruled), "# Intake rules: which first forms to hold, and why.", "what people wrote stays")
+}
+
+// A rule is meant by its title in the language of the page too, and a misspelt one is asked
+// back about.
+func TestADecisionFindsItsRule(t *testing.T) {
+	_, front, _ := serve(t, &fakeShop{hash: "h"}, nil)
+	run := strings.TrimPrefix(runOurs(t, front.URL), "/run/")
+	decide := func(rule, language string) (int, string) {
+		form := url.Values{"rule": {rule}, "words": {"so"}, "run": {run}, "who": {"Ann"}, "revisit": {"2027-01-15"}}
+		req, err := http.NewRequest(http.MethodPost, front.URL+"/decisions", strings.NewReader(form.Encode()))
+		require.NoError(t, err)
+		req.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+		req.Header.Set("Accept-Language", language)
+		res, err := http.DefaultClient.Do(req)
+		require.NoError(t, err)
+		return bodyText(t, res)
+	}
+	for _, rule := range []string{"outline broken", "outline-broken", "Umriss mit Lücke"} {
+		status, text := decide(rule, "de")
+		require.Equal(t, 200, status, "%s: %s", rule, text)
+		hasNot(t, text, "Outline brok")
+	}
+	status, text := decide("outline brokn", "en")
+	require.Equal(t, 400, status)
+	has(t, text, "did you mean “Outline broken”?")
+	status, text = decide("Umriss mit Lucke", "de")
+	require.Equal(t, 400, status)
+	has(t, text, "meinten Sie „Umriss mit Lücke“?")
+	status, _ = decide("who tapes on Fridays", "en")
+	require.Equal(t, 200, status)
 }

@@ -10,12 +10,14 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
+	"lastroom/analysis/nearest"
 	"lastroom/analysis/rules"
 	"lastroom/analysis/rules/rulesfile"
 	"lastroom/notebooks/archive"
 	"lastroom/notebooks/decisions"
 	"lastroom/notebooks/service/access"
 	"lastroom/notebooks/service/topic"
+	"lastroom/reports/translation"
 )
 
 func newID() string { return rand.Text()[:12] }
@@ -104,14 +106,42 @@ func (p *Pages) decide(w http.ResponseWriter, r *http.Request) error {
 	case d.LooksAt == "" && !d.Revisit.Known():
 		return topic.BadRequest("A decision needs a day to look at it again.")
 	}
-	if rule, ok := decisions.Match(p.Shop.RuleList(), d.Rule); ok {
+	rule, ok, near := p.match(r, d.Rule)
+	switch {
+	case ok:
 		d.Rule = rule.ID
+	case near != "":
+		return topic.BadRequest(fmt.Sprintf("There is no rule “%s”; did you mean “%s”?", d.Rule, near))
 	}
 	d.Evidence = []archive.RecordValue{}
 	if at >= 0 {
 		d.Evidence = decisions.AboutRule(recs[at], d.Rule)
 	}
 	return p.add(w, r, "decide", d)
+}
+
+// match finds the rule that a person means by its id or its title, in English or in the
+// language of the page. near is the title that was meant by a misspelt one. What is like no
+// rule at all is left: decisions may be about what is none.
+func (p *Pages) match(r *http.Request, said string) (rule rules.Rule, ok bool, near string) {
+	list := p.Shop.RuleList()
+	if rule, ok = decisions.Match(list, said); ok {
+		return rule, ok, ""
+	}
+	told := slices.Clone(list)
+	if l, err := translation.Of(p.Host.Language(r)); err == nil {
+		for i := range told {
+			told[i].Title = l.Text(told[i].Title)
+		}
+	}
+	if rule, ok = decisions.Match(told, said); ok {
+		return rule, ok, ""
+	}
+	var names []string
+	for i := range list {
+		names = append(names, told[i].Title, list[i].Title, list[i].ID)
+	}
+	return rule, false, nearest.Name(said, names)
 }
 
 func (p *Pages) add(w http.ResponseWriter, r *http.Request, did string, d decisions.Decision) error {
