@@ -36,8 +36,15 @@ func comparisonLead(d measurers.Comparison) string {
 	}
 	s := fmt.Sprintf("Of %d measurers with at least %d mature orders %d had more remakes than expected, %d fewer, %d as many; of %d the orders are too few to tell, %d can't be compared.",
 		len(d.Measurers), measurers.LeastOrders, n[measurers.More], n[measurers.Fewer], n[measurers.AsExpected], n[measurers.TooFewToTell], n[measurers.NotComparable])
-	if n := max(d.TooFew, len(d.Newcomers)); n > 0 {
-		s += fmt.Sprintf(" %d more have fewer orders.", n)
+	fewer := max(d.TooFew, len(d.Newcomers))
+	switch {
+	case len(d.Measurers) == 0:
+		s = fmt.Sprintf("No measurer has %d mature orders yet: nobody is compared.", measurers.LeastOrders)
+		if fewer > 0 {
+			s += " " + page.Counted(fewer, "measurer has", "measurers have") + " fewer so far."
+		}
+	case fewer > 0:
+		s += fmt.Sprintf(" %d more have fewer orders.", fewer)
 	}
 	if n := len(d.Newcomers); n > 0 {
 		s += fmt.Sprintf(" Of these %d are newcomers with at least %d orders so far, who have pages too.", n, measurers.LeastForms)

@@ -131,3 +131,8 @@ func twoOfThem() repeatability.Study {
 	}
 	return repeatability.Of(list)
 }
+
+func TestNobodyToCompareIsSaid(t *testing.T) {
+	assert.Equal(t, "No measurer has 20 mature orders yet: nobody is compared. 1 measurer has fewer so far.", ComparisonPage(measurers.Comparison{TooFew: 1}).Lead)
+	assert.Equal(t, "No measurer has 20 mature orders yet: nobody is compared.", ComparisonPage(measurers.Comparison{}).Lead)
+}
