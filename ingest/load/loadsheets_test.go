@@ -2,6 +2,7 @@ package load
 
 import (
 	"context"
+	"database/sql"
 	"encoding/csv"
 	"fmt"
 	"os"
@@ -60,6 +61,11 @@ func ask(t testing.TB, book, query string) (out []string) {
 	db, err := bookfile.Open(context.Background(), bookfile.FilesOf(book).Snapshot(), true)
 	require.NoError(t, err)
 	defer db.Close()
+	return answerOf(t, db, query)
+}
+
+// answerOf runs a query of one text column.
+func answerOf(t testing.TB, db *sql.DB, query string) (out []string) {
 	rows, err := db.Query(query)
 	require.NoError(t, err)
 	defer rows.Close()
@@ -204,9 +210,7 @@ func mendAndLoad(t *testing.T, book, path string, words map[string]string) {
 }
 
 func TestCorrectedRowsSupersede(t *testing.T) {
-	book := newBook(t)
-	_, err := Sheets(context.Background(), book, options(writeSheets(t, nil)))
-	require.NoError(t, err)
+	book := smallBook(t)
 	dir := writeSheets(t, map[string]string{
 		"orders.csv":       strings.Replace(small["orders.csv"], "2026-02-01", "2026-02-03", 1),
 		"measurements.csv": strings.Replace(small["measurements.csv"], "9.125", "9.25", 1),

@@ -11,5 +11,9 @@ var campaign = flag.Bool("campaign", false, "kill a first and a second load at e
 // The test binary is its own child for loads that are killed.
 func TestMain(m *testing.M) {
 	crashMain()
-	os.Exit(m.Run())
+	status := m.Run()
+	if loadedSmall != "" {
+		os.RemoveAll(loadedSmall)
+	}
+	os.Exit(status)
 }
