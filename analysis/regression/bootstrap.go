@@ -31,7 +31,7 @@ func (s *Resampler) Draw(rng *rand.Rand) Weights {
 }
 
 func (s *Resampler) weights() Weights {
-	stats.SumByPattern(s.slot, s.d.slot, s.d.Cluster, s.multiple, nil)
+	stats.SumByPattern(s.slot, s.d.slot, s.d.Cluster, s.multiple)
 	return Weights{Slot: s.slot, Share: s.d.reportShare(s.multiple)}
 }
 

@@ -170,7 +170,7 @@ func (x *Folds) Estimates(penalty []float64) (coef, effective []float64) {
 // weights with the share of events reported as it was on the whole.
 func (s *Resampler) DrawKept(rng *rand.Rand, share []float64) (times []float64, w Weights) {
 	stats.ResampleClusters(rng, s.multiple)
-	stats.SumByPattern(s.slot, s.d.slot, s.d.Cluster, s.multiple, nil)
+	stats.SumByPattern(s.slot, s.d.slot, s.d.Cluster, s.multiple)
 	return s.multiple, Weights{Slot: s.slot, Share: share}
 }
 

@@ -1,7 +1,6 @@
 package risk
 
 import (
-	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
 	"lastroom/analysis/stats"
 )
@@ -33,7 +32,7 @@ var thresholds = []float64{0.02, 0.04, 0.06, 0.08, 0.10, 0.12, 0.14, 0.16, 0.18,
 
 // decisions are the decision curves on the later orders. Forms are taken as they
 // were cut, so that what call-backs mended is in none of them.
-func decisions(c *cohort.Cohort, f *foresight, o Options) []Decision {
+func decisions(f *foresight, o Options) []Decision {
 	n := len(f.rows)
 	chosen := make([]bool, n)
 	curve := func(name string, holds func(k int, threshold float64) bool) Decision {

@@ -26,7 +26,7 @@ func TestDecisionCurvesByHand(t *testing.T) {
 		held[k+2] = form.Without
 	}
 	held[11] = form.With // one of those that were kept
-	list := decisions(nil, f, Options{Held: held, HeldBy: "rules", Success: 0.8, Strategies: []Strategy{{Name: "weighed", Held: held, Weighed: true}}})
+	list := decisions(f, Options{Held: held, HeldBy: "rules", Success: 0.8, Strategies: []Strategy{{Name: "weighed", Held: held, Weighed: true}}})
 	at := func(name string, threshold float64) BenefitPoint {
 		for _, d := range list {
 			for _, p := range d.Points {

@@ -299,12 +299,7 @@ func oneColumn(c *cohort.Cohort, p past, most int, of func(i int) int) simple {
 
 // judge holds what was foreseen to what came.
 func judge(c *cohort.Cohort, f *foresight, o Options) Validation {
-	v := Validation{Orders: len(f.rows), Rivals: []Rival{}, Channels: []OfChannel{}, Groups: []Group{}, Curve: []CurvePoint{}, Decisions: []Decision{}, Optimism: []Optimism{}}
-	for _, e := range f.event {
-		if e {
-			v.Remakes++
-		}
-	}
+	v := Validation{Orders: len(f.rows), Remakes: remadeOf(f.event), Rivals: []Rival{}, Channels: []OfChannel{}, Groups: []Group{}, Curve: []CurvePoint{}, Decisions: []Decision{}, Optimism: []Optimism{}}
 	if why := tooFewLater(v.Remakes); why != "" {
 		missing := stats.Missing(v.Orders, "on later orders", why)
 		v.AUC, v.Brier, v.Intercept, v.Slope = missing, missing, missing, missing
@@ -353,7 +348,7 @@ func judge(c *cohort.Cohort, f *foresight, o Options) Validation {
 		v.Words = append(v.Words, "So the usual share is shown instead of its risks.")
 	}
 	v.Channels = byChannel(c, f)
-	v.Decisions = decisions(c, f, o)
+	v.Decisions = decisions(f, o)
 	return v
 }
 
@@ -364,14 +359,18 @@ func tooFewLater(remakes int) string {
 	return ""
 }
 
-// measure are the measures of forecasts.
-func measure(p []float64, event []bool) (x OfChannel) {
-	x.Orders = len(p)
+func remadeOf(event []bool) (n int) {
 	for _, e := range event {
 		if e {
-			x.Remakes++
+			n++
 		}
 	}
+	return n
+}
+
+// measure are the measures of forecasts.
+func measure(p []float64, event []bool) (x OfChannel) {
+	x.Orders, x.Remakes = len(p), remadeOf(event)
 	x.Brier = stats.Brier(p, event, stats.DefaultLevel)
 	x.Intercept = stats.CalibrationInTheLarge(p, event, stats.DefaultLevel)
 	x.Slope = stats.Calibrate(p, event, nil).Estimate(len(p), stats.DefaultLevel)
@@ -424,12 +423,7 @@ func curveOf(p []float64, event []bool) []CurvePoint {
 	}
 	sorted := slices.Sorted(slices.Values(logit))
 	at := func(q float64) float64 { return sorted[int(q*float64(len(sorted)-1))] }
-	remade := 0
-	for _, e := range event {
-		if e {
-			remade++
-		}
-	}
+	remade := remadeOf(event)
 	s := regression.Subjects{N: len(p), Edges: []int{1}, Cluster: make([]int32, len(p)),
 		Age: func(int) int { return 1 }, Event: func(i int) (int, bool) { return 0, event[i] }}
 	// With few remakes fewer knots, and a straight line where even that has no answer.

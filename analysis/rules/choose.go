@@ -224,7 +224,7 @@ func (k *chooser) price(l Ledger) (why string) {
 func (k *chooser) candidates(applied []Applied) (list []Applied) {
 	leave := func(r Rule, why string) { k.d.LeftOut = append(k.d.LeftOut, LeftOutRule{r.ID, why}) }
 	for _, a := range applied {
-		switch must, few := slices.Contains(k.o.Must, a.ID), tooFew(k.of(a.Held, nil)); {
+		switch must, few := slices.Contains(k.o.Must, a.ID), tooFew(k.of(a.Held)); {
 		case slices.Contains(k.o.Never, a.ID):
 			leave(a.Rule, "ruled out (--never)")
 		case few != "" && !must:

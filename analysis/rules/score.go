@@ -102,13 +102,9 @@ type tables struct {
 	unknown int
 }
 
-// of counts the orders that keep says; nil keeps all.
-func (s *scorer) of(held []form.State, keep func(i int) bool) tables {
+func (s *scorer) of(held []form.State) tables {
 	var t tables
 	for _, i := range s.rows {
-		if keep != nil && !keep(i) {
-			continue
-		}
 		h := held[i]
 		if h == form.NotAtRisk {
 			continue
@@ -131,7 +127,7 @@ func (s *scorer) of(held []form.State, keep func(i int) bool) tables {
 
 func (s *scorer) score(a Applied, d Scorecard) Scored {
 	r := Scored{Rule: a.Rule}
-	t := s.of(a.Held, nil)
+	t := s.of(a.Held)
 	r.Held, r.NotHeld, r.Unknown = t.all.N1(), t.all.N0()-t.unknown, t.unknown
 	r.Warnings = []string{}
 	if t.unknown > 0 {

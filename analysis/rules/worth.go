@@ -1,6 +1,7 @@
 package rules
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math"
@@ -126,7 +127,7 @@ func titles(faults []int) string {
 // fewest are the remakes in the smaller group, of held and other forms that
 // were cut as they came: they carry the information.
 func (s *scorer) fewest(held []form.State) int {
-	t := s.of(held, nil)
+	t := s.of(held)
 	return min(t.plain.A, t.plain.C)
 }
 
@@ -291,14 +292,6 @@ func ranked(v []float64) []int {
 	for j := range order {
 		order[j] = j
 	}
-	slices.SortStableFunc(order, func(a, b int) int {
-		switch {
-		case v[a] > v[b]:
-			return -1
-		case v[a] < v[b]:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(v[b], v[a]) })
 	return order
 }

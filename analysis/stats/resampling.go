@@ -109,18 +109,11 @@ func ResampleClusters(rng *rand.Rand, weights []float64) {
 }
 
 // SumByPattern adds up the weight of each row's cluster by the row's pattern:
-// dst[pattern[i]] += weights[cluster[i]] * value[i], value nil meaning 1. dst is
-// cleared first.
-func SumByPattern(dst []float64, pattern, cluster []int32, weights, value []float64) {
+// dst[pattern[i]] += weights[cluster[i]]. dst is cleared first.
+func SumByPattern(dst []float64, pattern, cluster []int32, weights []float64) {
 	clear(dst)
-	if value == nil {
-		for i, p := range pattern {
-			dst[p] += weights[cluster[i]]
-		}
-		return
-	}
 	for i, p := range pattern {
-		dst[p] += weights[cluster[i]] * value[i]
+		dst[p] += weights[cluster[i]]
 	}
 }
 

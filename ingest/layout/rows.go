@@ -280,7 +280,7 @@ func (r *rows) resolve() (err error) {
 		if err != nil {
 			return err
 		}
-		if err := w.open(len(r.writers) == 0, used); err != nil {
+		if err := w.open(); err != nil {
 			return err
 		}
 		r.writers = append(r.writers, w)

@@ -36,7 +36,7 @@ type writer struct {
 }
 
 // open makes the text of a part and its header.
-func (w *writer) open(first bool, used []bool) (err error) {
+func (w *writer) open() (err error) {
 	r := w.r
 	from := r.file.Table
 	for _, c := range w.s.Sheet.Columns {

@@ -194,7 +194,7 @@ func (v Decisions) plot() *plot.Plot {
 		at, benefit := cutBelow(v.Curves[i], bottom)
 		p.Add(svg.Lines(at, benefit, decisionStyles[i%len(decisionStyles)])...)
 	}
-	p.Add(svg.Scatter(every(above, arrowsMost), svg.Glyph(svg.Up, svg.Mid, 3.5)), svg.Scatter(every(below, arrowsMost), svg.Glyph(svg.Down, svg.Mid, 3.5)))
+	p.Add(svg.Scatter(thinned(above), svg.Glyph(svg.Up, svg.Mid, 3.5)), svg.Scatter(thinned(below), svg.Glyph(svg.Down, svg.Mid, 3.5)))
 	p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = 0, 1.02*right, bottom, top
 	return p
 }
@@ -202,9 +202,8 @@ func (v Decisions) plot() *plot.Plot {
 // arrowsMost is how many arrows say that a band goes on beyond an edge.
 const arrowsMost = 4
 
-// every thins points out, so that at most so many are left.
-func every(points plotter.XYs, most int) (out plotter.XYs) {
-	step := (len(points) + most - 1) / most
+func thinned(points plotter.XYs) (out plotter.XYs) {
+	step := (len(points) + arrowsMost - 1) / arrowsMost
 	for k := step / 2; k < len(points); k += step {
 		out = append(out, points[k])
 	}

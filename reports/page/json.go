@@ -85,17 +85,17 @@ func blockJSON(b Block) any {
 		return map[string]any{"kind": "finding", "id": b.ID, "headline": b.Headline, "detail": list(b.Detail),
 			"certainty": b.Certainty, "action": b.Action, "warnings": list(b.Warnings), "orders": list(b.Orders.IDs)}
 	case Table:
-		return tableOf("table", b)
+		return tableOf(b)
 	case Figure:
-		return map[string]any{"kind": "figure", "id": b.ID, "title": b.Title, "desc": b.Desc, "data": tableOf("table", b.Data)}
+		return map[string]any{"kind": "figure", "id": b.ID, "title": b.Title, "desc": b.Desc, "data": tableOf(b.Data)}
 	case Value:
 		return map[string]any{"kind": "value", "name": b.Name, "text": b.Text, "estimate": b.E}
 	}
 	return nil
 }
 
-func tableOf(kind string, t Table) tableJSON {
-	out := tableJSON{kind, t.ID, t.Caption, max(t.Total, len(t.Rows)), []map[string]any{}, list(t.Notes)}
+func tableOf(t Table) tableJSON {
+	out := tableJSON{"table", t.ID, t.Caption, max(t.Total, len(t.Rows)), []map[string]any{}, list(t.Notes)}
 	for _, row := range t.Rows {
 		m := map[string]any{}
 		for j, c := range t.Columns {

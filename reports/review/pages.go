@@ -42,7 +42,7 @@ func FaultsPage(d remakes.FaultTable) *page.Document {
 // RulesPage is the scorecard as a document of its own. Its first table has
 // every rule.
 func RulesPage(d rules.Scorecard) *page.Document {
-	t := scoreTable("scorecard-table", d, byWorth(d.Rules))
+	t := scoreTable(d)
 	t.Notes = append(append(t.Notes, scoreNotes(d)...), page.Refusals(t.Rows)...)
 	doc := &page.Document{
 		Title: "Intake rules",

@@ -19,7 +19,7 @@ const rulesShort = 6
 // ScorecardShort is the scorecard for sheet two: the rules that could do most,
 // each with how sure.
 func ScorecardShort(d rules.Scorecard) []page.Block {
-	t := scoreTable("scorecard-table", d, byWorth(d.Rules))
+	t := scoreTable(d)
 	t.Total = len(t.Rows)
 	if len(t.Rows) > rulesShort {
 		t.Rows = t.Rows[:rulesShort]
@@ -97,8 +97,8 @@ func title(s rules.Scored) string {
 	return s.ID
 }
 
-func scoreTable(id string, d rules.Scorecard, rs []rules.Scored) page.Table {
-	t := page.Table{ID: id, Caption: scoreCaption(d), Columns: []page.Column{
+func scoreTable(d rules.Scorecard) page.Table {
+	t := page.Table{ID: "scorecard-table", Caption: scoreCaption(d), Columns: []page.Column{
 		{Key: "rule", Title: "Rule"},
 		{Key: "held", Title: "Forms held", Numeric: true}, {Key: "unknown", Title: "Not judged", Numeric: true},
 		{Key: "held_share", Title: "Share held", Unit: "%", Numeric: true},
@@ -107,7 +107,7 @@ func scoreTable(id string, d rules.Scorecard, rs []rules.Scored) page.Table {
 		{Key: "rate_not_held", Title: "Remade if not", Unit: "%", Numeric: true},
 		{Key: "avoidable_per_100", Title: "Avoidable", Unit: "per 100", Numeric: true},
 	}}
-	for _, s := range rs {
+	for _, s := range byWorth(d.Rules) {
 		t.Rows = append(t.Rows, []page.Cell{
 			{Text: standing(s, d.AsOf), Value: s.ID}, page.CountOf(s.Held, orders(s.HeldOrders)), page.CountOf(s.Unknown, orders(s.UnknownOrders)), page.Percent(s.HeldShare), linked(page.Percent(s.Sensitivity), s.Orders),
 			page.Percent(s.RateHeld), page.Percent(s.RateNotHeld), page.Plain(s.Best(), 2),

@@ -339,7 +339,7 @@ func (p *proposer) marks(l *look, c *column) {
 	}
 }
 
-func (p *proposer) measurements(l *look, unit form.Unit) {
+func (p *proposer) measurements(l *look) {
 	if reading := l.one(roleReading); reading != nil && len(l.with(roleSpot)) == 0 {
 		p.placeOfRow(l)
 		p.line("value: %s", text(reading.ref()))

@@ -547,8 +547,7 @@ func (p *proposer) table(g []*look) {
 		p.ask("%s: %s hidden. Do they count? Then take the # off the line above.", l.grid.Where(), form.CountOf(hidden, "row is", "rows are"))
 	}
 	p.keyRows(g)
-	unit := p.unit(g)
-	if unit != form.NoUnit {
+	if unit := p.unit(g); unit != form.NoUnit {
 		p.lastUnit = unit
 	}
 	p.days(g)
@@ -557,7 +556,7 @@ func (p *proposer) table(g []*look) {
 		p.ordersSheet(l)
 	}
 	if len(l.with(roleSpot)) > 0 || l.one(roleReading) != nil {
-		p.measurements(l, unit)
+		p.measurements(l)
 	}
 	if l.hasReports() {
 		p.outcomes(l)
