@@ -38,8 +38,9 @@ type Input struct {
 	Source Source
 	Keys   map[string]string
 
-	// Keep is where findings that took long are kept; the zero Shelf keeps nothing.
-	Keep cache.Shelf
+	// Keep is where findings that took long are kept, KeepBook where those are that rest
+	// on the book alone, not on the shop's rules and costs; the zero Shelf keeps nothing.
+	Keep, KeepBook cache.Shelf
 }
 
 // An Output is what an analysis gives.

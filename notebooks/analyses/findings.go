@@ -61,6 +61,12 @@ func kept[T any](f Findings, name string, options []any, compute func() (T, erro
 	return cache.Of(f.Keep.Dir, f.Keep.Key(name, fmt.Sprint(options...)), compute)
 }
 
+// keptOfBook is kept, for what asks nothing of the shop's rules and costs: a changed
+// rule leaves it as it is.
+func keptOfBook[T any](f Findings, name string, options []any, compute func() (T, error)) (T, error) {
+	return cache.Of(f.KeepBook.Dir, f.KeepBook.Key(name, fmt.Sprint(options...)), compute)
+}
+
 // seed of every bootstrap: the same book gives the same numbers.
 const seed = 1
 
@@ -70,7 +76,7 @@ func (f Findings) options() remakes.Options {
 
 // Faults says which faults go with remakes.
 func (f Findings) Faults(ctx context.Context) (remakes.FaultTable, error) {
-	return kept(f, "faults", []any{f.MatureDays, f.Replicates}, func() (remakes.FaultTable, error) {
+	return keptOfBook(f, "faults", []any{f.MatureDays, f.Replicates}, func() (remakes.FaultTable, error) {
 		c, err := f.Source.Cohort(ctx)
 		if err != nil {
 			return remakes.FaultTable{}, err
@@ -99,7 +105,7 @@ func (f Findings) AdvisedFaults(ctx context.Context) (remakes.FaultTable, error)
 
 // Trend is the monitored series.
 func (f Findings) Trend(ctx context.Context) (monitoring.Trend, error) {
-	return kept(f, "trend", []any{f.MatureDays, f.Replicates}, func() (monitoring.Trend, error) {
+	return keptOfBook(f, "trend", []any{f.MatureDays, f.Replicates}, func() (monitoring.Trend, error) {
 		c, err := f.Source.Cohort(ctx)
 		if err != nil {
 			return monitoring.Trend{}, err
@@ -222,7 +228,7 @@ func (f Findings) rulesAndCalls(ctx context.Context, o *rules.Options) (*cohort.
 
 // Risks tells how the risks of past orders have come true.
 func (f Findings) Risks(ctx context.Context) (risk.Course, error) {
-	return kept(f, "risks", []any{f.MatureDays}, func() (risk.Course, error) {
+	return keptOfBook(f, "risks", []any{f.MatureDays}, func() (risk.Course, error) {
 		c, err := f.Source.Cohort(ctx)
 		if err != nil {
 			return risk.Course{}, err
@@ -243,7 +249,7 @@ func (f Findings) Ahead(ctx context.Context) ([]risk.OrderRisk, error) {
 
 // Measurers compares those who measure.
 func (f Findings) Measurers(ctx context.Context) (measurers.Comparison, error) {
-	return kept(f, "measurers", []any{f.MatureDays}, func() (measurers.Comparison, error) {
+	return keptOfBook(f, "measurers", []any{f.MatureDays}, func() (measurers.Comparison, error) {
 		c, err := f.Source.Cohort(ctx)
 		if err != nil {
 			return measurers.Comparison{}, err
@@ -266,7 +272,7 @@ func (f Findings) Measurers(ctx context.Context) (measurers.Comparison, error) {
 
 // Repeats is the study of training sessions.
 func (f Findings) Repeats(ctx context.Context) (repeatability.Study, error) {
-	return kept(f, "repeats", nil, func() (repeatability.Study, error) {
+	return keptOfBook(f, "repeats", nil, func() (repeatability.Study, error) {
 		repeats, err := f.Source.Repeats(ctx)
 		if err != nil {
 			return repeatability.Study{}, err

@@ -46,7 +46,7 @@ func (f Findings) Silence(ctx context.Context, factors []float64, sharesOnly boo
 // Unjudged says how far faults that nobody could judge could move the findings.
 // The worst case alone is quick.
 func (f Findings) Unjudged(ctx context.Context, worstCaseOnly bool) (sensitivity.Blanks, error) {
-	return kept(f, "unjudged", []any{f.MatureDays, f.Replicates, worstCaseOnly}, func() (b sensitivity.Blanks, err error) {
+	return keptOfBook(f, "unjudged", []any{f.MatureDays, f.Replicates, worstCaseOnly}, func() (b sensitivity.Blanks, err error) {
 		table, err := f.Faults(ctx)
 		if err != nil {
 			return b, err

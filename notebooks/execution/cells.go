@@ -187,7 +187,7 @@ func (w *worker) finding(ctx context.Context, got *CellRun) error {
 	got.output, err = cached(w, got, func() (*notebooks.Output, error) {
 		in := notebooks.Input{Source: w.src, Keys: keys}
 		if !w.fresh {
-			in.Keep = w.shelf(w.run.Facts)
+			in.Keep, in.KeepBook = w.shelves(w.run.Facts)
 		}
 		return a.Run(ctx, in)
 	})

@@ -121,16 +121,19 @@ func (r *Runner) Open(ctx context.Context, asOf cohort.Day) (notebooks.Input, er
 	if err != nil {
 		return notebooks.Input{}, err
 	}
-	return notebooks.Input{Source: src, Keep: r.shelf(src.Facts())}, nil
+	in := notebooks.Input{Source: src}
+	in.Keep, in.KeepBook = r.shelves(src.Facts())
+	return in, nil
 }
 
-// shelf keeps findings on a state of the book; a runner that does not know its
-// program keeps nothing.
-func (r *Runner) shelf(f notebooks.Facts) cache.Shelf {
+// shelves keep findings on a state of the book, with the shop's rules and costs or
+// whatever these are; a runner that does not know its program keeps nothing.
+func (r *Runner) shelves(f notebooks.Facts) (shop, book cache.Shelf) {
 	if r.Program == "" {
-		return cache.Shelf{}
+		return cache.Shelf{}, cache.Shelf{}
 	}
-	return r.Cache.Shelf("finding", f.Hash, f.Setup, f.AsOf.String(), r.Program)
+	return r.Cache.Shelf("finding", f.Hash, f.Setup, f.AsOf.String(), r.Program),
+		r.Cache.Shelf("finding of the book", f.Hash, f.AsOf.String(), r.Program)
 }
 
 // Run runs a notebook whole, top to bottom, on one snapshot. The error tells
