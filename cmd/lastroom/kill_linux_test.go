@@ -80,6 +80,7 @@ var alwaysKilled = []string{"later load", "forget", "restore", "run", "decision"
 var (
 	killsPart = flag.String("kills", "", "kill and freeze only the commands whose name holds this")
 	killsStep = flag.Int("kill-steps", 0, "kill and freeze at so many steps of each command, spread evenly (default 2, all with -campaign)")
+	thawEvery = flag.Int("thaw-every", 1, "with -campaign: let the command go on after the frost at every so many of these steps, 0 at none")
 )
 
 // Every command that writes is frozen and killed before each of its calls that
@@ -118,7 +119,7 @@ func TestKilledAndFrozenAtEachStep(t *testing.T) {
 					continue
 				}
 				kills, frosts = kills+1, frosts+1
-				if *campaign {
+				if *campaign && *thawEvery > 0 && i%*thawEvery == 0 {
 					t.Run("thawed "+s.String(), func(t *testing.T) { r.thaw(t, s) })
 					frosts++
 				}
