@@ -34,8 +34,19 @@ func comparisonLead(d measurers.Comparison) string {
 	for _, m := range d.Measurers {
 		n[m.Verdict]++
 	}
-	s := fmt.Sprintf("Of %d measurers with at least %d mature orders %d had more remakes than expected, %d fewer, %d as many; of %d the orders are too few to tell, %d can't be compared.",
-		len(d.Measurers), measurers.LeastOrders, n[measurers.More], n[measurers.Fewer], n[measurers.AsExpected], n[measurers.TooFewToTell], n[measurers.NotComparable])
+	s := page.Counted(len(d.Measurers), "measurer has", "measurers have") + fmt.Sprintf(" at least %d mature orders.", measurers.LeastOrders)
+	for _, part := range []struct {
+		verdict measurers.Verdict
+		says    string
+	}{
+		{measurers.More, " %d had more remakes than expected."}, {measurers.Fewer, " %d had fewer remakes than expected."},
+		{measurers.AsExpected, " %d had about as many remakes as expected."},
+		{measurers.TooFewToTell, " Of %d the orders are too few to tell."}, {measurers.NotComparable, " %d can't be compared."},
+	} {
+		if n[part.verdict] > 0 {
+			s += fmt.Sprintf(part.says, n[part.verdict])
+		}
+	}
 	fewer := max(d.TooFew, len(d.Newcomers))
 	switch {
 	case len(d.Measurers) == 0:
@@ -44,10 +55,10 @@ func comparisonLead(d measurers.Comparison) string {
 			s += " " + page.Counted(fewer, "measurer has", "measurers have") + " fewer so far."
 		}
 	case fewer > 0:
-		s += fmt.Sprintf(" %d more have fewer orders.", fewer)
+		s += fmt.Sprintf(" With fewer orders: %d.", fewer)
 	}
 	if n := len(d.Newcomers); n > 0 {
-		s += fmt.Sprintf(" Of these %d are newcomers with at least %d orders so far, who have pages too.", n, measurers.LeastForms)
+		s += fmt.Sprintf(" Newcomers among them with at least %d orders, who have pages too: %d.", measurers.LeastForms, n)
 	}
 	return s
 }

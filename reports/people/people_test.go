@@ -87,7 +87,7 @@ func TestPagesOfNothing(t *testing.T) {
 	}
 	d.Newcomers = []measurers.Measurer{{ID: "Dora", Orders: 3, Verdict: measurers.TooFewToTell, Faults: []measurers.FaultRate{{Fault: "outline-broken", AtRisk: 6, With: 2}}}}
 	all = printed(t, ComparisonPage(d))
-	assert.Contains(t, all, "Of these 1 are newcomers with at least 5 orders so far")
+	assert.Contains(t, all, "Newcomers among them with at least 5 orders")
 	assert.Contains(t, all, "outline broken 2 of 6")
 	assert.Contains(t, printed(t, HandOver(d, d.Newcomers[0])), "the first things that your forms show")
 	assert.Contains(t, standsOut(d.Measurers[0]), "More often than others: outline broken (20 of 60 forms).")
