@@ -21,11 +21,15 @@ var Units = []Unit{Millimetre, Centimetre, Inch}
 
 var (
 	unitNames = [...]string{"", "mm", "cm", "in"}
+	unitWords = [...]string{"", "millimetres", "centimetres", "inches"}
 	unitMM    = [...]float64{0, 1, 10, 25.4} // the international inch of 1959 is 25.4 mm exactly
 )
 
 // String is "mm", "cm", "in", or "" for NoUnit.
 func (u Unit) String() string { return name(unitNames[:], int(u)) }
+
+// Words is the unit as people say it, "inches"; "" for NoUnit.
+func (u Unit) Words() string { return name(unitWords[:], int(u)) }
 
 // MM is the length of one unit in millimetres; 0 for NoUnit.
 func (u Unit) MM() float64 { return unitMM[min(u, Inch)] }

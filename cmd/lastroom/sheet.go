@@ -55,10 +55,10 @@ lastroom sheet --print-language`,
 			return err
 		}
 		lay := sheet.Layout{Paper: p.size(c, l), Scheme: form.DefaultScheme, Version: *version}
-		if !c.Flags().Changed("unit") {
-			*unit = l.Say("unit")
+		lay.Unit = sheet.UnitOf(l)
+		if c.Flags().Changed("unit") {
+			lay.Unit, _ = form.ParseUnit(*unit)
 		}
-		lay.Unit, _ = form.ParseUnit(*unit)
 		var orders []sheet.Order
 		switch {
 		case *book != "" && len(args) == 0:

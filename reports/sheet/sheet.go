@@ -34,6 +34,12 @@ var Words = &words.Catalogue{Files: map[string][]byte{words.English: english, "d
 	"paper": PaperNames(), "unit": {form.Inch.String(), form.Centimetre.String(), form.Millimetre.String()},
 }}
 
+// UnitOf is the unit that a language's printed matter is written in.
+func UnitOf(l *words.Language) form.Unit {
+	u, _ := form.ParseUnit(l.Say("unit"))
+	return u
+}
+
 // Versions are the letters of the instructions. Which one a form was measured
 // with is printed on it and in its code, so that versions can be compared by
 // the faults of their forms.

@@ -78,7 +78,7 @@ func drawFault(l *words.Language, id string, s form.Scheme) (right, wrong templa
 		}
 		return out
 	}
-	unit, _ := form.ParseUnit(l.Say("unit"))
+	unit := UnitOf(l)
 	length := func(inches float64) string { return l.Number(unit.Text(inches * form.Inch.MM())) }
 	legAt := func(inches float64) string { return l.Say("leg", "height", length(inches)) }
 	bare := func(inches float64) string { return strings.TrimSuffix(length(inches), " "+unit.String()) }

@@ -6,7 +6,6 @@ import (
 	"html/template"
 	"io"
 
-	"lastroom/analysis/form"
 	"lastroom/analysis/session"
 	"lastroom/reports/page"
 	"lastroom/reports/sheet"
@@ -21,9 +20,6 @@ var (
 
 	sheets = template.Must(template.New("sheets").Funcs(template.FuncMap{"inc": func(i int) int { return i + 1 }}).Parse(sheetsText))
 )
-
-// UnitWords are the units as people say them.
-var UnitWords = map[form.Unit]string{form.Inch: "inches", form.Centimetre: "centimetres", form.Millimetre: "millimetres"}
 
 type view struct {
 	Title    string
@@ -72,7 +68,7 @@ type turnView struct {
 func Sheets(w io.Writer, p *session.Plan, paper sheet.Paper, l *translation.Language) error {
 	foot := fmt.Sprintf("Session %s, lot %d", p.ID, p.Seed)
 	css := paper.Numbered(sheetsCSS, l.Text(foot))
-	v := view{Title: "Measuring session " + p.ID, Unit: UnitWords[p.Unit], Plan: p, Seed: foot, Style: template.CSS(css), Grid: TimetableOf(p), Cautions: Cautions,
+	v := view{Title: "Measuring session " + p.ID, Unit: p.Unit.Words(), Plan: p, Seed: foot, Style: template.CSS(css), Grid: TimetableOf(p), Cautions: Cautions,
 		Policy: page.Policy(css)}
 	for i, name := range p.People() {
 		one := personView{Name: name}

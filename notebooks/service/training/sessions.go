@@ -355,7 +355,7 @@ func (p *Pages) doorOf(r *http.Request) (*sessions.Session, int, error) {
 }
 
 func entryOf(s *sessions.Session, who int) entryPage {
-	v := entryPage{Session: s, Name: s.Plan.People()[who], Door: s.Doors[who], Unit: taping.UnitWords[s.Plan.Unit]}
+	v := entryPage{Session: s, Name: s.Plan.People()[who], Door: s.Doors[who], Unit: s.Plan.Unit.Words()}
 	for i, t := range s.Plan.TurnsOf(who) {
 		v.Turns = append(v.Turns, turnView{i + 1, t.Period, s.Plan.Subjects[t.Subject], taping.Times(t.Trial), session.Of(s.Entries, t) != nil, t})
 	}
