@@ -55,12 +55,20 @@ func ComparePlaces(a, b Place) int {
 // Name is a place in words, as "left ball girth" or "right leg girth at 279 mm
 // (11 in), over trousers".
 func (p Place) Name() string {
+	return p.nameAt(fmt.Sprintf("%.0f mm (%s in)", float64(p.HeightMM), trimmed(float64(p.HeightMM)/Inch.MM(), 2)))
+}
+
+// NameIn is a place in words with its height in a unit, as "right leg girth at
+// 11 in, over trousers".
+func (p Place) NameIn(u Unit) string { return p.nameAt(u.Text(float64(p.HeightMM))) }
+
+func (p Place) nameAt(height string) string {
 	s := p.Side.String() + " "
 	switch p.Point {
 	case Length, Breadth:
 		s += "foot " + p.Point.String()
 	case Leg:
-		s += fmt.Sprintf("leg girth at %.0f mm (%s in)", float64(p.HeightMM), trimmed(float64(p.HeightMM)/Inch.MM(), 2))
+		s += "leg girth at " + height
 	default:
 		s += p.Point.String() + " girth"
 	}

@@ -22,7 +22,7 @@ func (f *Form) change(r *rand.Rand, id string) {
 	case "tape-zero-shown":
 		for i := range f.Numbers {
 			if f.Numbers[i].Point.Girth() {
-				f.Numbers[i].ValueMM += startMM
+				f.Numbers[i].ValueMM += human.Rounded(startMM, stepMM(f.Unit))
 				note(f.Numbers[i].Place)
 			}
 		}
@@ -38,11 +38,17 @@ func (f *Form) change(r *rand.Rand, id string) {
 			}
 		}
 	case "unit-mixed":
-		cm := human.Rounded(one.ValueMM/form.Centimetre.MM(), 0.1)
-		one.ValueMM = cm * form.Inch.MM()
+		if f.Unit == form.Inch {
+			cm := human.Rounded(one.ValueMM/form.Centimetre.MM(), 0.1)
+			one.ValueMM = cm * form.Inch.MM()
+		} else { // as a person writes inches, in parts
+			inches := human.Rounded(one.ValueMM, stepMM(form.Inch))
+			one.Written = form.Inches(inches) + " " + f.Unit.String()
+			one.ValueMM = inches / form.Inch.MM() * f.Unit.MM()
+		}
 		note(one.Place)
 	default:
-		one.ValueMM = human.Rounded(one.ValueMM*implausible, stepMM)
+		one.ValueMM = human.Rounded(one.ValueMM*implausible, stepMM(f.Unit))
 		note(one.Place)
 	}
 }

@@ -4,7 +4,8 @@
 //     the errors of an honest measurer, and plants faults of the catalogue in some
 //     (deal, plant), those that a learner misses more often than others where the
 //     plan says so. Tracings are drawn as a pencil leaves them (trace). A seed gives
-//     a whole class the same Set. Practice only: nobody's body.
+//     a whole class the same Set, in inches or centimetres. Practice only: nobody's
+//     body.
 //  2. A learner says of each form cut, ask or measure again, and points at faults.
 //     Then the form's Truth is shown.
 //  3. Mark compares that with the truth: sensitivity, specificity, and by fault.
@@ -16,6 +17,7 @@
 package practice
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -54,6 +56,7 @@ type Noted struct {
 // A Form is one to practise on. Its truth is not in its JSON.
 type Form struct {
 	ID      string        `json:"form"`
+	Unit    form.Unit     `json:"unit"` // of all that is written on it
 	Boot    Boot          `json:"boot"`
 	Numbers []form.Number `json:"numbers"`
 	Marks   []Noted       `json:"marks"`
@@ -74,13 +77,15 @@ const (
 	goodShare   = 0.3 // of the forms
 	mostFaults  = 2   // on a form
 	tuckedShare = 0.3 // of the boots that need not be
-	stepMM      = 3.175
 )
 
 // A Plan says which set is made.
 type Plan struct {
 	Seed  uint64 `json:"seed"`
 	Forms int    `json:"forms"`
+	// Unit is what the forms are written in; sets that were kept before there was a
+	// choice have none, and are in inches.
+	Unit form.Unit `json:"unit,omitempty"`
 	// Weights say how often each fault is planted, in parts of one another; nil is
 	// all alike, as a class has them.
 	Weights map[string]float64 `json:"weights,omitempty"`
@@ -91,15 +96,17 @@ const MostForms = 1000
 
 // Set makes the forms of the plan. Where all faults are alike each is planted
 // twice before any is a third time, so a round of 20 shows each of the catalogue
-// twice; else each at least once, as far as there are forms.
+// twice; else each at least once, as far as there are forms. In another unit the
+// same seed gives the same people, with the same faults at the same places.
 func (p Plan) Set() (*Set, error) {
 	if p.Forms < 1 || p.Forms > MostForms {
 		return nil, fmt.Errorf("a set has 1 to %d forms, not %d", MostForms, p.Forms)
 	}
 	r := rand.New(rand.NewPCG(p.Seed, 15))
 	s := &Set{Seed: p.Seed}
+	unit := cmp.Or(p.Unit, form.Inch)
 	for i, planted := range deal(r, p.Forms, p.pack) {
-		f, err := draw(r, planted)
+		f, err := draw(r, unit, planted)
 		if err != nil {
 			return nil, err
 		}
@@ -192,8 +199,8 @@ func fits(has []int, k int) bool {
 }
 
 // draw makes one form with these faults.
-func draw(r *rand.Rand, planted []int) (Form, error) {
-	f := Form{faults: planted, places: map[string][]form.Place{}}
+func draw(r *rand.Rand, unit form.Unit, planted []int) (Form, error) {
+	f := Form{Unit: unit, faults: planted, places: map[string][]form.Place{}}
 	heights := 2 + r.IntN(4)
 	f.Boot.ShaftMM = form.DefaultScheme.FirstMM + float64(heights-1)*form.DefaultScheme.StepMM + 25.4
 	f.Boot.Tucked, f.Boot.Orthotic = r.Float64() < tuckedShare, r.Float64() < tuckedShare
@@ -201,7 +208,7 @@ func draw(r *rand.Rand, planted []int) (Form, error) {
 		f.Boot.Tucked = f.Boot.Tucked || form.Faults[k].AtRisk == form.WornTucked
 		f.Boot.Orthotic = f.Boot.Orthotic || form.Faults[k].AtRisk == form.WithOrthotic
 	}
-	d := human.Drawing{Channel: form.Dealer, Tucked: f.Boot.Tucked, Unit: form.Inch, Step: stepMM}
+	d := human.Drawing{Channel: form.Dealer, Tucked: f.Boot.Tucked, Unit: unit, Step: stepMM(unit)}
 	for _, h := range form.DefaultScheme.Heights(f.Boot.ShaftMM) {
 		d.Heights = append(d.Heights, float64(h))
 	}
@@ -221,10 +228,24 @@ func draw(r *rand.Rand, planted []int) (Form, error) {
 	}
 	slices.SortStableFunc(f.Numbers, func(a, b form.Number) int { return form.ComparePlaces(a.Place, b.Place) })
 	for i := range f.Numbers {
-		f.Numbers[i].HeightWritten = f.Numbers[i].HeightMM.String()
-		f.Numbers[i].Written = f.Numbers[i].Unit.Text(f.Numbers[i].ValueMM)
+		n := &f.Numbers[i]
+		if n.HeightMM > 0 {
+			n.HeightWritten = unit.Text(float64(n.HeightMM))
+		}
+		if n.Written == "" { // else as change wrote it
+			n.Written = unit.Text(n.ValueMM)
+		}
 	}
 	return f, nil
+}
+
+// stepMM is what a tape is read to: an eighth of an inch, or a millimetre, as the
+// measuring sheets ask for.
+func stepMM(u form.Unit) float64 {
+	if u == form.Inch {
+		return form.Inch.MM() / 8
+	}
+	return 1
 }
 
 func yesNo(yes bool) string {

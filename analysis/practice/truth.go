@@ -1,6 +1,7 @@
 package practice
 
 import (
+	"cmp"
 	"slices"
 
 	"lastroom/analysis/form"
@@ -11,6 +12,7 @@ type Truth struct {
 	Fault   form.Fault
 	Why     string       // boots fail from it, or the numbers show it
 	Ask     string       // what to say to the wearer
+	Here    string       // what this form shows of it, where rings and boxes don't say it all
 	Places  []form.Place // numbers that are changed or missing
 	Columns []string     // marks of the form that tell of it
 }
@@ -26,8 +28,15 @@ func (f *Form) Truth() (out []Truth) {
 				return !slices.ContainsFunc(f.Numbers, func(n form.Number) bool { return n.Place == p })
 			})
 		}
+		if fault.ID == "unit-mixed" {
+			other := form.Inch
+			if f.Unit == form.Inch {
+				other = form.Centimetre
+			}
+			t.Here = "one number is in " + other.Words() + ", the others are in " + f.Unit.Words()
+		}
 		if t.Why == "" {
-			t.Why = fault.Has + ": ask for these numbers again"
+			t.Why = cmp.Or(t.Here, fault.Has) + ": ask for these numbers again"
 		}
 		for _, m := range f.Marks {
 			if m.of.Fault == fault.ID && m.Is == yesNo(m.of.Yes) {

@@ -9,10 +9,12 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"lastroom/analysis/form"
 	"lastroom/analysis/practice"
 	"lastroom/cmd/lastroom/workshop"
 	"lastroom/reports/exercise"
 	"lastroom/reports/sheet"
+	"lastroom/reports/translation"
 )
 
 func (a *app) practiceCommand() *cobra.Command {
@@ -21,10 +23,12 @@ func (a *app) practiceCommand() *cobra.Command {
 		Short: "forms to practise on, with planted faults, and the marking of answers",
 		Long: `Prints forms made from human proportions, some with faults planted: say of each
 cut, ask or measure again, and point at what is wrong. A seed, with the same
-number of forms, gives a whole class the same forms. --key prints what is wrong,
-why and what to ask; --answers marks a CSV file with the columns form, verdict,
-faults (ids or their numbers on the worksheet, with spaces between) and, for a
-class, learner. Nobody's body: the forms are invented.
+number of forms, gives a whole class the same forms. They are written in the
+language's unit, or in --unit: the same forms with the same faults, so that
+answers to one are answers to the other. --key prints what is wrong, why and
+what to ask; --answers marks a CSV file with the columns form, verdict, faults
+(ids or their numbers on the worksheet, with spaces between) and, for a class,
+learner. Nobody's body: the forms are invented.
 
 --worksheet writes a file to print, with the tracings drawn; with --key the
 answer key of the same forms. With a book --learner gives a set with more of what
@@ -42,6 +46,7 @@ lastroom practice --seed 7 --forms 20 --key`,
 	answers := fileFlag(c, "answers", "", "a `FILE` of answers to mark", "csv")
 	sheetFile := fileFlag(c, "worksheet", "", "write the forms, or with --key their answer key, to a `FILE` to print", "html")
 	paper := choiceFlag(c, "paper", "the `PAPER` to print on: "+strings.Join(sheet.PaperNames(), ", ")+" (default a4)", sheet.PaperNames())
+	unit := choiceFlag(c, "unit", "the `UNIT` that the forms are written in: in, cm or mm (default the language's; in CSV and JSON, in)", []string{"in", "cm", "mm"})
 	book := fileFlag(c, "book", "", "the order book beside which learners are kept, a `FILE`", "duckdb")
 	learner := fs.String("learner", "", "the `NAME` of who practises: more of what this one misses")
 	keep := fs.Bool("keep", false, "keep the marked answers beside the book")
@@ -77,6 +82,18 @@ lastroom practice --seed 7 --forms 20 --key`,
 				own.Seed = plan.Seed
 			}
 			plan = own
+		}
+		switch {
+		case c.Flags().Changed("unit"):
+			plan.Unit, _ = form.ParseUnit(*unit)
+		case *sheetFile == "" && *format != "text": // the same in all languages
+			plan.Unit = form.Inch
+		default:
+			tag := translation.English
+			if a.language != nil {
+				tag = a.language.Tag
+			}
+			plan.Unit = sheet.UnitOf(sheet.Words.Language(tag))
 		}
 		s, err := plan.Set()
 		if err != nil {

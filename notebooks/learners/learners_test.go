@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"lastroom/analysis/form"
 	"lastroom/analysis/practice"
 	"lastroom/notebooks/journal"
 )
@@ -28,7 +29,7 @@ func TestALearnerIsKeptAndForgotten(t *testing.T) {
 	ben, err := s.Enter("Ben")
 	require.NoError(t, err)
 
-	plan := practice.Plan{Seed: 7, Forms: 20, Weights: map[string]float64{"outline-broken": 2}}
+	plan := practice.Plan{Seed: 7, Forms: 20, Unit: form.Centimetre, Weights: map[string]float64{"outline-broken": 2}}
 	no, err := s.BeginRound(ann.Word, plan)
 	require.NoError(t, err)
 	assert.Equal(t, 1, no)

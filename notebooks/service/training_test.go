@@ -153,3 +153,55 @@ func TestPrintsAreInTheVisitorsLanguage(t *testing.T) {
 	has(t, text, `content:"Satz 7, 2 Bögen"`)
 	has(t, text, "Was falsch sein kann")
 }
+
+// Practice is in the unit of the language in which a round was begun, and stays in it when the
+// page's language changes: boxes, marks and truth are those of the same forms.
+func TestARoundKeepsItsUnit(t *testing.T) {
+	_, front, _ := serve(t, &fakeShop{hash: "h"}, nil)
+	ask := func(language, path string, form url.Values) (string, string) {
+		method, body := http.MethodGet, ""
+		if form != nil {
+			method, body = http.MethodPost, form.Encode()
+		}
+		r, err := http.NewRequestWithContext(t.Context(), method, front.URL+path, strings.NewReader(body))
+		require.NoError(t, err)
+		r.Header.Set("Accept-Language", language)
+		r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+		res, err := http.DefaultClient.Do(r)
+		require.NoError(t, err)
+		status, text := bodyText(t, res)
+		require.Equal(t, 200, status, text)
+		return text, res.Request.URL.Path
+	}
+	boxes := regexp.MustCompile(`<td class="box[^"]*">([^<]*)<`)
+	for _, begun := range []struct{ language, unit, english, german string }{
+		{"de", "cm|cm", "One number is in inches, the others are in centimetres.", "Eine Zahl ist in Zoll, die anderen sind in Zentimetern."},
+		{"en", "in|Zoll", "One number is in centimetres, the others are in inches.", "Eine Zahl ist in Zentimetern, die anderen sind in Zoll."}} {
+		// A set of the learner's own and one by its number, each seen in both languages.
+		for _, set := range []string{"", "7"} {
+			_, round := ask(begun.language, "/practice", url.Values{"name": {"Ann"}, "forms": {"20"}, "seed": {set}})
+			for _, language := range []string{"en", "de"} {
+				text, _ := ask(language, round, nil)
+				found := boxes.FindAllStringSubmatch(text, -1)
+				assert.Greater(t, len(found), 12)
+				for _, box := range found {
+					if box[1] != "" {
+						assert.Regexp(t, `^[\d.,/ ]+ (`+begun.unit+`)$`, box[1], "begun in %s, seen in %s", begun.language, language)
+					}
+				}
+			}
+			if set == "7" {
+				ask("en", round, url.Values{"form": {"P01"}, "verdict": {"measure again"}, "fault": {"unit-mixed"}})
+				text, _ := ask("en", round+"/P01", nil)
+				has(t, text, begun.english)
+				has(t, text, "Seen: unit mixed")
+				text, _ = ask("de", round+"/P01", nil)
+				has(t, text, begun.german)
+			}
+		}
+	}
+	text, _ := ask("de", "/practice/print?seed=7&forms=20", nil)
+	has(t, text, "Bein in 17,8 cm")
+	text, _ = ask("en", "/practice/print?seed=7&forms=20", nil)
+	has(t, text, "Leg at 7 in")
+}

@@ -105,7 +105,7 @@ func GridOf(f practice.Form, shown bool) Grid {
 		add(name, p, 0)
 	}
 	for _, h := range form.DefaultScheme.Heights(f.Boot.ShaftMM) {
-		add("Leg at "+h.String(), form.Leg, h)
+		add("Leg at "+f.Unit.Text(float64(h)), form.Leg, h)
 	}
 	return g
 }
@@ -145,9 +145,9 @@ func InWords(f practice.Form) (out []Tick) {
 }
 
 // Boot is what was ordered, in a line.
-func Boot(b practice.Boot) string {
-	s := "Shaft " + form.Inch.Text(b.ShaftMM) + "; trousers worn " + map[bool]string{true: "inside", false: "outside"}[b.Tucked]
-	if b.Orthotic {
+func Boot(f practice.Form) string {
+	s := "Shaft " + f.Unit.Text(f.Boot.ShaftMM) + "; trousers worn " + map[bool]string{true: "inside", false: "outside"}[f.Boot.Tucked]
+	if f.Boot.Orthotic {
 		s += "; an orthotic is worn"
 	}
 	return s + "."

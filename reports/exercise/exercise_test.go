@@ -169,6 +169,26 @@ func number(t *testing.T, s string) (x float64) {
 	return x
 }
 
+// A form has one unit: its boxes, its heights and its shaft.
+func TestAFormIsInItsUnit(t *testing.T) {
+	for unit, want := range map[form.Unit][2]string{form.Inch: {"Leg at 7 in", ` in$`}, form.Centimetre: {"Leg at 17.8 cm", ` cm$`}} {
+		s, err := practice.Plan{Seed: 7, Forms: 20, Unit: unit}.Set()
+		require.NoError(t, err)
+		for _, f := range s.Forms {
+			g := GridOf(f, false)
+			assert.Equal(t, want[0], g.Rows[6].Name)
+			for _, r := range g.Rows {
+				for _, c := range r.Cells {
+					if c.Text != "" {
+						assert.Regexp(t, want[1], c.Text)
+					}
+				}
+			}
+			assert.Regexp(t, `^Shaft [\d.]+ `+unit.String()+`; `, Boot(f))
+		}
+	}
+}
+
 // In German the line at the foot of each page, which is part of its style, is German too,
 // and the style is still the one that the page allows itself.
 func TestTheWorksheetInGerman(t *testing.T) {
@@ -189,11 +209,17 @@ func TestPracticeIsWholeInGerman(t *testing.T) {
 	l, err := translation.Of("de")
 	require.NoError(t, err)
 	s := set(t, 7, 40)
-	for _, write := range []func(io.Writer, *practice.Set, sheet.Paper, *translation.Language) error{Worksheet, Key} {
-		var b bytes.Buffer
-		require.NoError(t, write(&b, s, sheet.Papers[0], nil))
-		_, untold := l.Page(b.Bytes())
-		assert.Empty(t, untold)
+	var pages []*page.Document
+	for _, u := range form.Units {
+		in, err := practice.Plan{Seed: 7, Forms: 40, Unit: u}.Set()
+		require.NoError(t, err)
+		for _, write := range []func(io.Writer, *practice.Set, sheet.Paper, *translation.Language) error{Worksheet, Key} {
+			var b bytes.Buffer
+			require.NoError(t, write(&b, in, sheet.Papers[0], nil))
+			_, untold := l.Page(b.Bytes())
+			assert.Empty(t, untold)
+		}
+		pages = append(pages, FormsPage(in), KeyPage(in.Key()))
 	}
 	var answers []practice.Answer
 	for i, f := range s.Forms {
@@ -205,7 +231,8 @@ func TestPracticeIsWholeInGerman(t *testing.T) {
 	blocks := append(Marking(&m), Class(marked.Rasch))
 	blocks = append(blocks, Course([]Mark{{"round 1, 2026-11-26", &m}})...)
 	blocks = append(blocks, Later(practice.Foretell(nil))...)
-	for _, d := range []*page.Document{{Title: "Practice", Sections: []page.Section{{Blocks: blocks}}}, FormsPage(s), MarkedPage(marked)} {
+	pages = append(pages, &page.Document{Title: "Practice", Sections: []page.Section{{Blocks: blocks}}}, MarkedPage(marked))
+	for _, d := range pages {
 		var b bytes.Buffer
 		require.NoError(t, page.HTML(&b, d))
 		_, untold := l.Page(b.Bytes())

@@ -60,7 +60,7 @@ func write(w io.Writer, s *practice.Set, p sheet.Paper, l *translation.Language,
 		v.Title = "Practice: answer key"
 	}
 	for _, f := range s.Forms {
-		one := formView{ID: f.ID, Boot: Boot(f.Boot), Drawing: Draw(f, key), Grid: GridOf(f, key), Ticks: Ticks(f, key)}
+		one := formView{ID: f.ID, Boot: Boot(f), Drawing: Draw(f, key), Grid: GridOf(f, key), Ticks: Ticks(f, key)}
 		if key {
 			one.Right, one.Truth = f.Right(), f.Truth()
 		}

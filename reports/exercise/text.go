@@ -15,7 +15,7 @@ func FormsPage(s *practice.Set) *page.Document {
 	for _, f := range s.Forms {
 		numbers := page.Table{Columns: []page.Column{{Key: "place", Title: "Place"}, {Key: "written", Title: "As written", Numeric: true}}}
 		for _, n := range f.Numbers {
-			numbers.Rows = append(numbers.Rows, []page.Cell{page.Text(n.Name()), page.Text(n.Written)})
+			numbers.Rows = append(numbers.Rows, []page.Cell{page.Text(n.NameIn(f.Unit)), page.Text(n.Written)})
 		}
 		marks := page.Table{Columns: []page.Column{{Key: "mark", Title: "On the paper"}, {Key: "is", Title: "Is"}}}
 		for _, m := range f.Marks {
@@ -23,7 +23,7 @@ func FormsPage(s *practice.Set) *page.Document {
 		}
 		numbers.Total, marks.Total = len(numbers.Rows), len(marks.Rows)
 		d.Sections = append(d.Sections, page.Section{ID: f.ID, Title: "Form " + f.ID,
-			Blocks: []page.Block{page.Prose{Boot(f.Boot)}, numbers, marks, page.Prose{"cut [ ]   ask [ ]   measure again [ ]   what is wrong: ______________________"}}})
+			Blocks: []page.Block{page.Prose{Boot(f)}, numbers, marks, page.Prose{"cut [ ]   ask [ ]   measure again [ ]   what is wrong: ______________________"}}})
 	}
 	ids := page.Table{ID: "faults", Columns: []page.Column{{Key: "fault", Title: "Fault"}, {Key: "has", Title: "A form has it when"}}}
 	for _, f := range form.Faults {

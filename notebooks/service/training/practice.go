@@ -101,6 +101,7 @@ func (p *Pages) begin(w http.ResponseWriter, r *http.Request) error {
 			return err
 		}
 	}
+	plan.Unit = p.unit(r)
 	no, err := p.learners.BeginRound(l.Word, plan)
 	if err != nil {
 		return gone(err)
@@ -158,7 +159,7 @@ func groups() []group {
 // has it.
 type lesson struct {
 	practice.Truth
-	Title, Fails string
+	Title, Shown, Fails string
 }
 
 // A formPage is one form of a round, before it is answered or after.
@@ -186,7 +187,7 @@ type formPage struct {
 func (p *Pages) formOf(l *learners.Learner, no int, s *practice.Set, at int) formPage {
 	f, r := s.Forms[at], &l.Rounds[no-1]
 	said := r.Of(f.ID)
-	return formPage{Learner: l, Round: no, At: at + 1, Of: len(s.Forms), ID: f.ID, Boot: exercise.Boot(f.Boot),
+	return formPage{Learner: l, Round: no, At: at + 1, Of: len(s.Forms), ID: f.ID, Boot: exercise.Boot(f),
 		Drawing: exercise.Draw(f, said != nil), Words: exercise.InWords(f), Grid: exercise.GridOf(f, said != nil), Ticks: exercise.Ticks(f, said != nil),
 		Verdicts: practice.Verdicts, Groups: groups(), Seed: s.Seed, Own: r.Plan.Weights != nil, Said: said}
 }
@@ -263,7 +264,7 @@ func (p *Pages) truth(w http.ResponseWriter, r *http.Request) error {
 	}
 	v.Last = l.Rounds[no-1].Ended()
 	for _, t := range s.Forms[at].Truth() {
-		v.Truth = append(v.Truth, lesson{t, form.Capitalised(t.Fault.Title), sheet.Words.Language(words.English).Say(t.Fault.ID + "_why")})
+		v.Truth = append(v.Truth, lesson{t, form.Capitalised(t.Fault.Title), form.Capitalised(t.Here), sheet.Words.Language(words.English).Say(t.Fault.ID + "_why")})
 	}
 	for _, f := range form.Faults {
 		pointed, planted := slices.Contains(v.Said.Faults, f.ID), slices.Contains(v.Said.Planted, f.ID)
@@ -293,7 +294,7 @@ func (p *Pages) print(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	s, err := practice.Plan{Seed: seed, Forms: int(n)}.Set()
+	s, err := practice.Plan{Seed: seed, Forms: int(n), Unit: p.unit(r)}.Set()
 	if err != nil {
 		return err
 	}
@@ -328,6 +329,11 @@ func (p *Pages) teaching(w http.ResponseWriter, r *http.Request) error {
 	return sendPrint(w, func(out io.Writer) error {
 		return sheet.Teach(out, sheet.Words.Language(p.host.Language(r)), lessons, paper, form.DefaultScheme)
 	})
+}
+
+// unit is that of the reader's language. A round is begun in it and keeps it.
+func (p *Pages) unit(r *http.Request) form.Unit {
+	return sheet.UnitOf(sheet.Words.Language(p.host.Language(r)))
 }
 
 func (p *Pages) editor(r *http.Request) bool { return p.host.Visitor(r).Role == access.Editor }
