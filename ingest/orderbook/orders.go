@@ -4,7 +4,6 @@ import (
 	"context"
 	"database/sql"
 	_ "embed"
-	"errors"
 	"fmt"
 	"strings"
 
@@ -273,13 +272,26 @@ func (r *Reader) OrdersOf(ctx context.Context, customer string) (ids []string, e
 }
 
 // Newest are the ids of the order and of the form that came into the book last, by
-// day and load, and of the order of that form; "" where there is none.
-func (r *Reader) Newest(ctx context.Context) (order, form, formOrder string, err error) {
-	err = r.each(ctx, "SELECT order_id FROM orders ORDER BY received_on DESC NULLS LAST, load_id DESC, order_id DESC LIMIT 1", nil,
-		func(rows *sql.Rows) error { return rows.Scan(&order) })
-	err = errors.Join(err, r.each(ctx, "SELECT form_id, coalesce(order_id, '') FROM forms ORDER BY received_on DESC NULLS LAST, load_id DESC, form_id DESC LIMIT 1", nil,
-		func(rows *sql.Rows) error { return rows.Scan(&form, &formOrder) }))
-	return order, form, formOrder, err
+// day and load, of the order of that form, and the unit that most numbers of the last
+// twenty forms are written in; "" where there is none.
+type Newest struct{ Order, Form, FormOrder, Unit string }
+
+// Newest is what came into the book last.
+func (r *Reader) Newest(ctx context.Context) (n Newest, err error) {
+	const lastForms = "FROM forms ORDER BY received_on DESC NULLS LAST, load_id DESC, form_id DESC LIMIT "
+	for _, ask := range []struct {
+		query string
+		into  []any
+	}{
+		{"SELECT order_id FROM orders ORDER BY received_on DESC NULLS LAST, load_id DESC, order_id DESC LIMIT 1", []any{&n.Order}},
+		{"SELECT form_id, coalesce(order_id, '') " + lastForms + "1", []any{&n.Form, &n.FormOrder}},
+		{"SELECT unit::VARCHAR FROM measurements WHERE form_id IN (SELECT form_id " + lastForms + "20) GROUP BY unit ORDER BY count(*) DESC, unit LIMIT 1", []any{&n.Unit}},
+	} {
+		if err := r.each(ctx, ask.query, nil, func(rows *sql.Rows) error { return rows.Scan(ask.into...) }); err != nil {
+			return n, err
+		}
+	}
+	return n, nil
 }
 
 // CutDays are the days on which orders were cut, or shipped where the day of cutting

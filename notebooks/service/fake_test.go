@@ -195,7 +195,9 @@ func (f *fakeShop) Heights(context.Context) ([]form.Height, error) {
 	return []form.Height{177.8, 228.6}, nil
 }
 
-func (f *fakeShop) Next(context.Context) (string, string, error) { return "W2", "W2-1", nil }
+func (f *fakeShop) Next(context.Context) (formdesk.Next, error) {
+	return formdesk.Next{Order: "W2", Form: "W2-1"}, nil
+}
 
 func (f *fakeShop) Check(_ context.Context, d formdesk.Form, _ bool) (*formdesk.Answer, error) {
 	a := &formdesk.Answer{Verdict: "cut", Doc: &page.Document{Title: "cut"}, Says: map[string]string{}}

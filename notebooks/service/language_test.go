@@ -35,7 +35,9 @@ func TestPagesInTheVisitorsLanguage(t *testing.T) {
 	has(t, page(front.URL, "/desk", "ja"), english)
 	has(t, page(front.URL, "/desk", ";;;"), english)
 	has(t, page(german.URL, "/desk", "en"), deutsch)
+	has(t, page(front.URL, "/desk", "en"), `<option value="in" selected>`) // the unit of a shop that has no form yet
 	text := page(front.URL, "/desk", "de")
+	has(t, text, `<option value="cm" selected>`)
 	has(t, text, `<button name="tag" value="en" lang="en" translate="no">English</button>`)
 	has(t, text, "Bogentisch")
 	assert.NotContains(t, text, "Form desk")

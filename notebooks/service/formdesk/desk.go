@@ -122,13 +122,20 @@ type Wrong map[string]string
 
 func (w Wrong) Error() string { return "something can't be kept as it is typed" }
 
+// Next is what a form that is typed in begins with: the numbers of the next order and of
+// its form, "" where they can't be told, and the unit that the last forms are written in.
+type Next struct {
+	Order, Form string
+	Unit        form.Unit
+}
+
 // A Desk judges forms that are typed in, and keeps them.
 type Desk interface {
 	// Heights are the heights above the floor at which the shop takes leg
 	// girths, lowest first.
 	Heights(ctx context.Context) ([]form.Height, error)
-	// Next proposes the numbers of the next order and its form.
-	Next(ctx context.Context) (order, form string, err error)
+	// Next proposes what the next form begins with.
+	Next(ctx context.Context) (Next, error)
 	// Check judges one form. Nothing of it is kept. It is asked at each key, then
 	// without the page that says why, and the letter.
 	Check(ctx context.Context, f Form, why bool) (*Answer, error)

@@ -10,15 +10,17 @@ import (
 	"lastroom/analysis/form"
 )
 
-// The names of fields that are no number and no choice.
+// The names of fields that are no number of the form and no question of it.
 const (
-	FieldOrder    = "order_id"
-	FieldForm     = "form_id"
-	FieldCustomer = "customer_id"
-	FieldReceived = "received_on"
-	FieldMeasurer = "measurer_id"
-	FieldShaft    = "shaft"
-	FieldNotes    = "irregularities"
+	FieldOrder     = "order_id"
+	FieldForm      = "form_id"
+	FieldCustomer  = "customer_id"
+	FieldReceived  = "received_on"
+	FieldMeasurer  = "measurer_id"
+	FieldShaft     = "shaft"
+	FieldShaftUnit = "shaft_unit"
+	FieldUnit      = "unit"
+	FieldNotes     = "irregularities"
 )
 
 // A field is one that is typed into.
@@ -118,7 +120,7 @@ func fieldsOf(v url.Values, heights []form.Height) (fields, Form) {
 // valuesOf is a form as the page sends it: fieldsOf the other way round.
 func valuesOf(f Form) url.Values {
 	v := url.Values{FieldForm: {f.ID}, FieldOrder: {f.OrderID}, FieldCustomer: {f.Customer}, FieldReceived: {f.Received}, FieldMeasurer: {f.Measurer},
-		FieldShaft: {f.Shaft}, FieldNotes: {f.Irregularities}, "shaft_unit": {f.ShaftUnit.String()}, "unit": {f.Unit.String()}}
+		FieldShaft: {f.Shaft}, FieldNotes: {f.Irregularities}, FieldShaftUnit: {f.ShaftUnit.String()}, FieldUnit: {f.Unit.String()}}
 	for _, cells := range []map[string]string{f.Order, f.Marks} {
 		for name, answer := range cells {
 			v.Set(name, answer)
@@ -140,7 +142,7 @@ func choices(v url.Values) (units, boot, marks []choice) {
 		return c
 	}
 	inchFirst := []string{form.Inch.String(), form.Centimetre.String(), form.Millimetre.String()}
-	units = []choice{chosen("shaft_unit", "unit of the shaft", inchFirst...), chosen("unit", "unit of the numbers", inchFirst...)}
+	units = []choice{chosen(FieldShaftUnit, "unit of the shaft", inchFirst...), chosen(FieldUnit, "unit of the numbers", inchFirst...)}
 	for _, q := range desk.Questions {
 		boot = append(boot, chosen(q.Column, q.Label, append([]string{notKnown}, q.Answers...)...))
 	}

@@ -19,6 +19,7 @@ import (
 	"lastroom/notebooks/service/help"
 	"lastroom/notebooks/service/topic"
 	"lastroom/reports/page"
+	"lastroom/reports/sheet"
 	"lastroom/reports/translation"
 )
 
@@ -69,13 +70,18 @@ func (p *Pages) typed(r *http.Request, v url.Values) (typing, Form, error) {
 	return t, f, nil
 }
 
-// empty shows an empty form, with the next numbers proposed.
+// empty shows an empty form, with the next numbers proposed, and the shop's unit; that of
+// the page's language where the shop has none yet.
 func (p *Pages) empty(w http.ResponseWriter, r *http.Request) error {
-	order, form, err := p.Desk.Next(r.Context())
+	next, err := p.Desk.Next(r.Context())
 	if err != nil {
 		return err
 	}
-	t, _, err := p.typed(r, url.Values{FieldReceived: {p.Host.Now().Format("2006-01-02")}, FieldOrder: {order}, FieldForm: {form}})
+	if next.Unit == form.NoUnit {
+		next.Unit = sheet.UnitOf(sheet.Words.Language(p.Host.Language(r)))
+	}
+	t, _, err := p.typed(r, url.Values{FieldReceived: {p.Host.Now().Format("2006-01-02")}, FieldOrder: {next.Order}, FieldForm: {next.Form},
+		FieldUnit: {next.Unit.String()}, FieldShaftUnit: {next.Unit.String()}})
 	if err != nil {
 		return err
 	}

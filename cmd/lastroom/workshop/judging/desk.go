@@ -41,10 +41,10 @@ type Desk struct {
 	holdShare   float64    // of first forms that may be held; 0: as many as pay
 	foresight   *foresight // nil without a book
 	typed       *typedBook
-	recalled    *recalled // of customers
-	practice    *deck     // of the book
-	waiting     []Waiting // see FindWaiting
-	newest      Newest    // the same
+	recalled    *recalled        // of customers
+	practice    *deck            // of the book
+	waiting     []Waiting        // see FindWaiting
+	newest      orderbook.Newest // the same
 }
 
 // A Judged is a form with all that the desk says of it.

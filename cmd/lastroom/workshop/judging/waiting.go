@@ -4,6 +4,7 @@ import (
 	"context"
 
 	"lastroom/analysis/cohort"
+	"lastroom/ingest/orderbook"
 )
 
 // A Waiting form is of the book, held, and the newest of an order of which no leather is
@@ -21,16 +22,12 @@ type Waiting struct {
 // without a word (judgement).
 const longestWait = 183
 
-// Newest are the ids of the order and of the form that came into the book last, and of the
-// order of that form; "" where there is none.
-type Newest struct{ Order, Form, FormOrder string }
-
 // FindWaiting judges the forms of the desk's book that nothing was cut from yet, so that
 // [Desk.Waiting] has those that are held, and looks up [Desk.Newest]: every page of the
 // desk has both.
 func (d *Desk) FindWaiting(ctx context.Context) error {
 	var err error
-	if d.newest.Order, d.newest.Form, d.newest.FormOrder, err = d.book.Newest(ctx); err != nil {
+	if d.newest, err = d.book.Newest(ctx); err != nil {
 		return err
 	}
 	list, err := d.book.WaitingForms(ctx, d.book.AsOf()-longestWait)
@@ -62,8 +59,8 @@ func (d *Desk) FindWaiting(ctx context.Context) error {
 	return err
 }
 
-// Newest are the numbers that [Desk.FindWaiting] found; none without it.
-func (d *Desk) Newest() Newest { return d.newest }
+// Newest is what [Desk.FindWaiting] found to be the last in the book; nothing without it.
+func (d *Desk) Newest() orderbook.Newest { return d.newest }
 
 // Waiting are the forms that [Desk.FindWaiting] found, the longest waiting first.
 func (d *Desk) Waiting() []Waiting { return d.waiting }

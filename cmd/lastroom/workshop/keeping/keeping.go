@@ -18,6 +18,7 @@ import (
 	"sync"
 	"time"
 
+	"lastroom/analysis/form"
 	"lastroom/cmd/lastroom/workshop"
 	"lastroom/cmd/lastroom/workshop/judging"
 	"lastroom/cmd/lastroom/workshop/serving"
@@ -25,6 +26,7 @@ import (
 	"lastroom/ingest/keyed"
 	"lastroom/ingest/keyed/loading"
 	"lastroom/ingest/load"
+	"lastroom/ingest/orderbook"
 	"lastroom/notebooks"
 	"lastroom/notebooks/service/formdesk"
 	"lastroom/reports/letter"
@@ -109,21 +111,21 @@ func (d *Desk) wakeUp() {
 // Next proposes the numbers of the next order and its form: those after the newest
 // of the book and of the desk. A form is numbered after its order where the newest
 // one is.
-func (d *Desk) Next(ctx context.Context) (order, form string, err error) {
-	formOrder := ""
+func (d *Desk) Next(ctx context.Context) (n formdesk.Next, err error) {
+	var newest orderbook.Newest
 	err = d.pages.WithDesk(ctx, func(w *judging.Desk, _ string) error {
-		n := w.Newest()
-		order, form, formOrder = n.Order, n.Form, n.FormOrder
+		newest = w.Newest()
 		return nil
 	})
 	if err != nil {
-		return "", "", err
+		return n, err
 	}
+	n.Unit, _ = form.ParseUnit(newest.Unit)
 	list, err := d.store.Open()
 	if err != nil && !errors.Is(err, keyed.ErrDamaged) {
-		return "", "", err
+		return n, err
 	}
-	byOrder := form == "" || strings.HasPrefix(form, formOrder+"-")
+	byOrder := newest.Form == "" || strings.HasPrefix(newest.Form, newest.FormOrder+"-")
 	d.mu.Lock()
 	taken := maps.Clone(d.numbers)
 	d.mu.Unlock()
@@ -141,16 +143,14 @@ func (d *Desk) Next(ctx context.Context) (order, form string, err error) {
 		}
 		return ""
 	}
-	order = next(order)
+	n.Order = next(newest.Order)
 	switch {
-	case byOrder && order != "":
-		form = order + "-1"
+	case byOrder && n.Order != "":
+		n.Form = n.Order + "-1"
 	case !byOrder:
-		form = next(form)
-	default:
-		form = ""
+		n.Form = next(newest.Form)
 	}
-	return order, form, nil
+	return n, nil
 }
 
 // Open lists the orders that the desk is not done with, the longest waiting first.

@@ -262,9 +262,9 @@ func TestUnreadable(t *testing.T) {
 func TestNumbersThatAreTaken(t *testing.T) {
 	ctx := context.Background()
 	d := newDesk(t, sheets)
-	order, id, err := d.Next(ctx)
+	next, err := d.Next(ctx)
 	require.NoError(t, err)
-	assert.Equal(t, [2]string{"O3", "O3-1"}, [2]string{order, id})
+	assert.Equal(t, formdesk.Next{Order: "O3", Form: "O3-1", Unit: form.Centimetre}, next)
 	_, err = d.Keep(ctx, typedForm("O7", "O1-1"), "Ann", 0)
 	var wrong formdesk.Wrong
 	require.ErrorAs(t, err, &wrong)
@@ -277,9 +277,10 @@ func TestNumbersThatAreTaken(t *testing.T) {
 	_, err = d.Keep(ctx, typedForm("O4", "O3-1"), "Ben", 0)
 	require.ErrorAs(t, err, &wrong)
 	assert.Contains(t, wrong[formdesk.FieldForm], "Ann")
-	order, id, err = d.Next(ctx)
+	next, err = d.Next(ctx)
 	require.NoError(t, err)
-	assert.Equal(t, [2]string{"O4", "O4-1"}, [2]string{order, id})
+	assert.Equal(t, "O4", next.Order)
+	assert.Equal(t, "O4-1", next.Form)
 }
 
 // Held forms of sheets wait beside those that were typed in, until leather is cut or the
@@ -343,9 +344,9 @@ func TestNumbersOfWhatIsDone(t *testing.T) {
 	ready := make(chan error, 1)
 	go func() { ready <- d.pages.Ready(ctx) }()
 	for {
-		order, id, err := d.Next(ctx)
+		next, err := d.Next(ctx)
 		require.NoError(t, err)
-		require.Equal(t, [2]string{"O4", "O4-1"}, [2]string{order, id})
+		require.Equal(t, [2]string{"O4", "O4-1"}, [2]string{next.Order, next.Form})
 		select {
 		case err := <-ready:
 			require.NoError(t, err)
