@@ -350,12 +350,7 @@ func numberTable(formID string, numbers []form.Number, doubts []desk.Doubt) page
 func placeName(n form.Number) string {
 	name := n.Point.String()
 	if n.HeightMM > 0 {
-		name += " at " + strings.TrimSpace(n.HeightWritten)
-		if strings.TrimSpace(n.HeightWritten) == "" {
-			name += page.Fixed(float64(n.HeightMM), 0) + " mm"
-		} else {
-			name += " (" + page.Fixed(float64(n.HeightMM), 0) + " mm)"
-		}
+		name += " at " + n.HeightMM.String()
 	}
 	if n.Clothing == form.Tucked {
 		name += ", over trousers"
