@@ -8,7 +8,10 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"lastroom/analysis/form"
 	"lastroom/cmd/lastroom/workshop"
+	"lastroom/reports/sheet"
+	"lastroom/reports/translation"
 	"lastroom/reports/words"
 )
 
@@ -44,4 +47,13 @@ func (a *app) languageOf(of *words.Catalogue, which string) (*words.Language, er
 		fmt.Fprintf(a.stderr, "%s: %d texts are left out and stay English: %s\n", which, n, strings.Join(l.Missing, ", "))
 	}
 	return l, nil
+}
+
+// unit is the unit of length of what is printed for people.
+func (a *app) unit() form.Unit {
+	tag := translation.English
+	if a.language != nil {
+		tag = a.language.Tag
+	}
+	return sheet.UnitOf(sheet.Words.Language(tag))
 }

@@ -14,7 +14,6 @@ import (
 	"lastroom/cmd/lastroom/workshop"
 	"lastroom/reports/exercise"
 	"lastroom/reports/sheet"
-	"lastroom/reports/translation"
 )
 
 func (a *app) practiceCommand() *cobra.Command {
@@ -89,11 +88,7 @@ lastroom practice --seed 7 --forms 20 --key`,
 		case *sheetFile == "" && *format != "text": // the same in all languages
 			plan.Unit = form.Inch
 		default:
-			tag := translation.English
-			if a.language != nil {
-				tag = a.language.Tag
-			}
-			plan.Unit = sheet.UnitOf(sheet.Words.Language(tag))
+			plan.Unit = a.unit()
 		}
 		s, err := plan.Set()
 		if err != nil {

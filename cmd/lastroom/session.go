@@ -39,7 +39,7 @@ lastroom session --instructor M01 --measurers M02 --legs A,B,C --places ball,7in
 	legs := fs.StringSlice("legs", nil, "whose legs are measured: letters or customer numbers, no names; `LIST` with commas between")
 	places := fs.StringSlice("places", []string{"ball", "instep", "7in", "9in", "11in"}, "where the tape lies: points and heights above the floor, `LIST` with commas between")
 	times := wholeFlag(fs, "times", "how often each leg is measured by each, a `NUMBER` (default 2)", 1, 2)
-	unit := choiceFlag(c, "unit", "the `UNIT` to write in: in, cm or mm (default in)", []string{"in", "cm", "mm"})
+	unit := choiceFlag(c, "unit", "the `UNIT` to write in: in, cm or mm (default the language's)", []string{"in", "cm", "mm"})
 	lot := wholeFlag(fs, "lot", "the `NUMBER` that the order follows from (default 1)", 0, 1)
 	paper := choiceFlag(c, "paper", "the `PAPER` to print on: "+strings.Join(sheet.PaperNames(), ", ")+" (default a4)", sheet.PaperNames())
 	out := fileFlag(c, "out", "session.html", "the `FILE` to write", "html")
@@ -54,7 +54,9 @@ lastroom session --instructor M01 --measurers M02 --legs A,B,C --places ball,7in
 			*name = "T-" + *day
 		}
 		p := session.Plan{ID: *name, Day: *day, Seed: uint64(*lot), Instructor: *instructor, Measurers: *measurers, Subjects: *legs, Trials: *times}
-		p.Unit, _ = form.ParseUnit(*unit)
+		if p.Unit = a.unit(); c.Flags().Changed("unit") {
+			p.Unit, _ = form.ParseUnit(*unit)
+		}
 		for _, one := range *places {
 			spot, err := spotNamed(one)
 			if err != nil {

@@ -38,7 +38,7 @@ type sessionsPage struct {
 	Places    []place
 	Measurers []string
 	Asked     sessionAsked
-	Units     []form.Unit
+	Units     []form.Unit // the reader's first
 	Trials    []int
 }
 
@@ -71,7 +71,12 @@ func (p *Pages) sessionList(w http.ResponseWriter, r *http.Request) error {
 }
 
 func (p *Pages) sessionListWith(w http.ResponseWriter, r *http.Request, problem string, asked sessionAsked) (err error) {
-	v := sessionsPage{Problem: problem, Asked: asked, Units: []form.Unit{form.Inch, form.Centimetre, form.Millimetre}, Trials: []int{1, 2, 3, 4}}
+	v := sessionsPage{Problem: problem, Asked: asked, Units: []form.Unit{p.unit(r)}, Trials: []int{1, 2, 3, 4}}
+	for _, u := range []form.Unit{form.Inch, form.Centimetre, form.Millimetre} {
+		if u != v.Units[0] {
+			v.Units = append(v.Units, u)
+		}
+	}
 	if v.Sessions, err = p.sessions.All(); err != nil {
 		return err
 	}
