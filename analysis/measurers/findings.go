@@ -163,7 +163,7 @@ type Period struct {
 	Remade stats.Estimate `json:"remade"` // share of the mature orders
 	// FormOrders are those of the forms, MatureOrders the mature ones; see [remakes.Behind].
 	FormOrders   []string `json:"-" cbor:"form_orders"`
-	MatureOrders []string `json:"-" cbor:"mature_orders"`
+	MatureOrders []string `json:"-" cbor:"orders_counted"`
 }
 
 // Options are the choices behind a comparison.

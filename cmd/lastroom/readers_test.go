@@ -32,7 +32,8 @@ var manyVisits = flag.Int("visits", 25, "how many pages each of the 30 readers o
 // workshop's book: 95 of 100 pages come within 100 ms, exercises and long lists within 300 ms,
 // also while sheets are loaded again and again. The readers keep all processors
 // busy; where other programs take a part of them, times are counted by the part
-// that was left.
+// that was left. That is for -campaign, on an idle machine; among other tests five
+// times as long is let pass.
 func TestThirtyReaders(t *testing.T) {
 	own := ownDemo(t)
 	base := served(t, filepath.Join(own, "shop.duckdb"))
@@ -189,6 +190,9 @@ func readAll(t *testing.T, base string, pages map[string][]string) {
 		limit := 100.0
 		if kind == "/practice/old" || kind == "orders behind a count" { // a list of up to 500 orders
 			limit = 300
+		}
+		if !*campaign { // other tests run at the same time: that nobody starves is all to be seen there
+			limit *= 5
 		}
 		assert.Less(t, ms(p95)*left, limit, "%s: p95 in ms, of an otherwise idle machine", kind)
 	}

@@ -119,7 +119,7 @@ func (s *Server) listOf(ctx context.Context, of *page.Document, ref page.Ref) (*
 		list, title, lead = s.cfg.Workshop.Forms, "The forms behind a count", page.Counted(len(ref.IDs), "form stands", "forms stand")
 	}
 	t, hash, err := list(ctx, ref.IDs)
-	return &page.Document{Title: title, Provenance: of.Provenance, Lead: lead + " behind this count of “" + of.Title + "”.",
+	return &page.Document{Title: title, Provenance: of.Provenance, Lead: lead + " behind this count.",
 		Sections: []page.Section{{Blocks: []page.Block{t}}}}, hash, err
 }
 
