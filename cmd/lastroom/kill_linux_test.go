@@ -79,7 +79,7 @@ var alwaysKilled = []string{"later load", "forget", "restore", "run", "decision"
 
 var (
 	killsPart = flag.String("kills", "", "kill and freeze only the commands whose name holds this")
-	killsStep = flag.Int("kill-steps", 0, "kill and freeze at so many steps of each command, spread evenly (default 2, all with -campaign)")
+	killsStep = flag.Int("kill-steps", 0, "kill and freeze at so many steps of each command, spread evenly (default 1, all with -campaign)")
 	thawEvery = flag.Int("thaw-every", 1, "with -campaign: let the command go on after the frost at every so many of these steps, 0 at none")
 )
 
@@ -107,7 +107,7 @@ func TestKilledAndFrozenAtEachStep(t *testing.T) {
 			case *killsStep > 0:
 				every = *killsStep
 			case !*campaign:
-				every = 2
+				every = 1
 			}
 			kills, frosts, missed := 0, 0, 0
 			for i := range min(every, len(r.steps)) {

@@ -75,7 +75,8 @@ func crash(t *testing.T, book, dir string, env ...string) (steps []string, talk 
 
 // kill -9 at each step, of a first and of a second load by turns: readers see the
 // book before or after it, whole, and the next load does what the killed one did
-// not. -campaign kills both loads at every step.
+// not. -campaign kills both loads at every step; the whole program is killed in
+// cmd/lastroom.
 func TestKilledAtEachStep(t *testing.T) {
 	ctx := context.Background()
 	first := writeSheets(t, nil)
@@ -103,7 +104,7 @@ func TestKilledAtEachStep(t *testing.T) {
 	_, err = Sheets(ctx, loaded, options(first))
 	require.NoError(t, err)
 	for i, step := range steps {
-		if !*campaign && i%2 == 1 {
+		if !*campaign && i%5 != 1 {
 			continue
 		}
 		t.Run("first/"+step, func(t *testing.T) {
@@ -117,7 +118,7 @@ func TestKilledAtEachStep(t *testing.T) {
 		})
 	}
 	for i, step := range append(steps, "copied") { // a first load has nothing to copy
-		if !*campaign && i < len(steps) && i%2 == 0 {
+		if !*campaign && i < len(steps) && i%5 != 3 && step != "renamed" {
 			continue
 		}
 		t.Run("second/"+step, func(t *testing.T) {
