@@ -383,16 +383,17 @@ func TestEveryPageIsAccessible(t *testing.T) {
 	b.visit("/measurers")
 	measurer := eval[string](b, `document.querySelector('main a[href^="/measurers/"]').getAttribute("href")`)
 	paths = append(paths, "/measurers", "/measurers/sessions", measurer, measurer+"/hand-over")
-	b.accessible(script, firstRows, paths, run, "/decisions", "/desk")
+	b.accessible(script, firstRows, paths, "/", run, order, "/decisions", "/desk", "/measurers")
 }
 
 // firstRows leaves the first rows of each table: axe takes long, and rows are alike.
 const firstRows = `document.querySelectorAll("tbody tr:nth-child(n+6)").forEach(row => row.remove())`
 
-// accessible looks at pages wide, as on a phone, and some of them in the dark, where
-// colours are shared. Each is opened once, and made wide and narrow there; prepare
-// is a script to run before axe.
-func (b *tab) accessible(script, prepare string, paths []string, dark ...string) {
+// accessible looks at pages wide and as on a phone, and holds them to all rules as on a
+// phone; to those of colours, which pages share and which take axe longest, some of them
+// (with -campaign all), wide, by day and in the dark. Each is opened once, and made wide
+// and narrow there; prepare is a script to run before axe.
+func (b *tab) accessible(script, prepare string, paths []string, coloured ...string) {
 	b.t.Helper()
 	const all = `runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]`
 	const colours = `runOnly: ["color-contrast"]`
@@ -420,8 +421,8 @@ func (b *tab) accessible(script, prepare string, paths []string, dark ...string)
 		check("phone", all+`, rules: {"color-contrast": {enabled: false}}`)
 		show(1200, "light")
 		assert.False(b.t, b.sideways(), "%s is wider than the screen", path)
-		check("wide", all)
-		if slices.Contains(dark, path) {
+		if *campaign || slices.Contains(coloured, path) {
+			check("wide", all)
 			show(1200, "dark")
 			b.look("dark" + name)
 			check("dark", colours)
