@@ -480,7 +480,11 @@ func (w watched) ask(what, path, typ string, body []byte, change func(*http.Requ
 	if *campaign {
 		w.t.Logf("%5.2f s %4d MB, a child %4d MB, taken %4d MB, status %d: %s", seconds, memory.service, memory.child, memory.taken, res.StatusCode, what)
 	}
-	assert.Less(w.t, seconds, float64(mostSeconds), "processor seconds: %s", what)
+	limit := float64(mostSeconds)
+	if !*campaign { // tests that run at the same time share the processors' caches and units
+		limit *= 2
+	}
+	assert.Less(w.t, seconds, limit, "processor seconds: %s", what)
 	assert.NotZero(w.t, memory.service)
 	assert.Less(w.t, memory.service, mostMemory, "megabytes of the service: %s", what)
 	assert.Less(w.t, memory.child, mostMemory, "megabytes of a child: %s", what)
