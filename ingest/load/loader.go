@@ -3,7 +3,6 @@ package load
 import (
 	"context"
 	"database/sql"
-	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -204,7 +203,11 @@ func (l *loader) keepOriginals(f bookfile.Files) error {
 	}
 	if l.mapping != nil {
 		to := filepath.Join(f.Sheets(), l.mapping.SHA256+".yaml")
-		if err := errors.Join(os.WriteFile(to, l.mapping.Text, 0o600), durable.Sync(to)); err != nil {
+		err := durable.Replace(to, f.Work(), func(w *os.File) error {
+			_, err := w.Write(l.mapping.Text)
+			return err
+		})
+		if err != nil {
 			return fmt.Errorf("can't keep the mapping file: %w", err)
 		}
 	}
