@@ -3,7 +3,6 @@ package measurers
 import (
 	"fmt"
 	"math"
-	"slices"
 
 	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"
@@ -104,7 +103,7 @@ func trendOf(c *cohort.Cohort, m remakes.Maturity, faults []float64, id string, 
 func (s span) period() Period {
 	const method = "mean, Student's t interval"
 	p := Period{Forms: len(s.faults), Orders: s.orders, Remade: stats.Missing(s.orders, "share", tooFew(s.orders)), Faults: stats.Missing(len(s.faults), method, tooFew(len(s.faults))),
-		FormOrders: newest(s.of), MatureOrders: newest(s.mature)}
+		FormOrders: remakes.Newest(s.of), MatureOrders: remakes.Newest(s.mature)}
 	if s.orders >= LeastOrders {
 		p.Remade = remakes.Rate(s.again, s.orders)
 	}
@@ -114,16 +113,6 @@ func (s span) period() Period {
 		p.Faults = stats.Estimate{Point: mean, Low: math.Max(0, mean-half), High: mean + half, Level: level, N: n, Method: method}
 	}
 	return p
-}
-
-// newest are ids with the newest first; none where nobody goes through so many.
-func newest(ids []string) []string {
-	if len(ids) > remakes.MostBehind {
-		return nil
-	}
-	out := slices.Clone(ids)
-	slices.Reverse(out)
-	return out
 }
 
 func tooFew(n int) string { return fmt.Sprintf("too few to tell: %d, %d needed", n, LeastOrders) }

@@ -3,7 +3,6 @@ package monitoring
 import (
 	"fmt"
 	"math"
-	"slices"
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/remakes"
@@ -117,10 +116,7 @@ func month(c *cohort.Cohort, m remakes.Maturity, e remakes.Expectation, s span) 
 			row.Orders = append(row.Orders, c.OrderID[i])
 		}
 	}
-	if row.Shipped <= remakes.MostBehind {
-		row.ShippedOrders = slices.Clone(c.OrderID[s.from:s.to])
-		slices.Reverse(row.ShippedOrders)
-	}
+	row.ShippedOrders = remakes.Newest(c.OrderID[s.from:s.to])
 	row.Rate = remakes.Rate(row.Remade, row.Shipped)
 	if !row.Mature {
 		row.Rate = row.Rate.Warn("not mature: more reports may come")

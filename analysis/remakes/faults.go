@@ -305,6 +305,17 @@ func Behind(c *cohort.Cohort, rows []int, of func(i int) bool) []string {
 	return ids
 }
 
+// Newest are ids in the order of shipping turned round, as [Behind] has them; nil where
+// there are more than MostBehind.
+func Newest(ids []string) []string {
+	if len(ids) > MostBehind {
+		return nil
+	}
+	out := slices.Clone(ids)
+	slices.Reverse(out)
+	return out
+}
+
 // ordersOf are the ids of all of them.
 func ordersOf(c *cohort.Cohort, rows []int, of func(i int) bool) (ids []string) {
 	for _, i := range slices.Backward(rows) {

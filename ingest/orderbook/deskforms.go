@@ -145,8 +145,8 @@ func (r *Reader) AskedOn(ctx context.Context, forms []string) (map[string]cohort
 }
 
 // HoldForms says of each rule which of these forms, of this reader, it holds, by
-// their ids; where they are many, of all forms. The days between which a rule was in force are not looked at.
-// Conditions are checked first; an error names the rule.
+// their ids; where they are many, of all forms. The days between which a rule was
+// in force are not looked at. Conditions are checked first; an error names the rule.
 func (r *Reader) HoldForms(ctx context.Context, list []rules.Rule, forms []DeskForm) ([]map[string]bool, error) {
 	if err := r.CheckRules(ctx, list); err != nil || len(list) == 0 || len(forms) == 0 {
 		return nil, err
