@@ -50,6 +50,10 @@ func (t tidy) Run() int {
 	return t.M.Run()
 }
 
+// wide is whether a run checks all that there is to check, and not only what a person waits
+// for before each commit: with CI=true, and in a campaign, which is wider still.
+func wide() bool { return *campaign || os.Getenv("CI") == "true" }
+
 var made string // the folder of demoDir, once it is there
 
 // demoDir is what all tests may read, made once: the invented workshop in its folder demo,
