@@ -22,7 +22,7 @@ func languageFlag(c *cobra.Command, of *words.Catalogue, what string) *string {
 
 // printLanguage prints the English words, to be copied and translated.
 func (a *app) printLanguage(of *words.Catalogue) error {
-	_, err := a.stdout.Write(of.Files[words.English])
+	_, err := a.stdout.Write(of.Files[translation.English])
 	return err
 }
 
@@ -30,7 +30,7 @@ func (a *app) printLanguage(of *words.Catalogue) error {
 // of a file, and says which of these stay English.
 func (a *app) languageOf(of *words.Catalogue, which string) (*words.Language, error) {
 	if which == "" {
-		which = words.English
+		which = translation.English
 	}
 	if slices.Contains(of.Tags(), which) {
 		return of.Language(which), nil

@@ -1,23 +1,15 @@
 package letter
 
 import (
-	_ "embed"
-
+	"lastroom/reports/translation"
 	"lastroom/reports/words"
 )
 
-var (
-	//go:embed english.yaml
-	english []byte
-	//go:embed german.yaml
-	german []byte
-)
-
 // Words are the letter's texts in the languages that come with the program.
-var Words = &words.Catalogue{Files: map[string][]byte{words.English: english, "de": german}}
+var Words = &words.Catalogue{Files: translation.Keyed("letter")}
 
 // A Language holds the letter's texts by their keys.
 type Language = words.Language
 
 // English is the built-in language.
-func English() *Language { return Words.Language(words.English) }
+func English() *Language { return Words.Language(translation.English) }

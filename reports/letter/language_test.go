@@ -5,14 +5,14 @@ import (
 	"testing"
 
 	"lastroom/analysis/form"
-	"lastroom/reports/words"
+	"lastroom/reports/translation"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 )
 
 func TestEnglishIsWhole(t *testing.T) {
-	l, err := Words.Read(Words.Files[words.English])
+	l, err := Words.Read(Words.Files[translation.English])
 	require.NoError(t, err)
 	assert.Empty(t, l.Missing)
 	s := text(t, Write(l, oneLeg()))
@@ -74,7 +74,7 @@ func TestRefusedLanguages(t *testing.T) {
 }
 
 func FuzzReadLanguage(f *testing.F) {
-	f.Add(string(english))
+	f.Add(string(Words.Files[translation.English]))
 	f.Add("leg: Bein {height}\n")
 	f.Add("!0 000")
 	f.Add("a: &x [*x]\n")

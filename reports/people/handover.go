@@ -9,7 +9,7 @@ import (
 	"lastroom/reports/page"
 	"lastroom/reports/review"
 	"lastroom/reports/sheet"
-	"lastroom/reports/words"
+	"lastroom/reports/translation"
 )
 
 // mostExamples is how many forms or orders are named as examples.
@@ -64,7 +64,7 @@ func work(m measurers.Measurer) (out []page.Block) {
 	if len(list) == 0 {
 		return []page.Block{page.Prose{"Nothing stands out that calls for work now."}}
 	}
-	english := sheet.Words.Language(words.English)
+	english := sheet.Words.Language(translation.English)
 	examples := page.Table{ID: "examples", Caption: "Own forms to look at together", Columns: []page.Column{{Key: "about", Title: "About"}, {Key: "example", Title: "Form or order"}}}
 	for _, w := range list {
 		f := page.Finding{ID: "work-" + strings.ReplaceAll(strings.ToLower(w.Title), " ", "-"), Headline: form.Capitalised(w.Title), Detail: []string{w.Seen}, Action: w.How}

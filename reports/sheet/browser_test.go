@@ -22,7 +22,7 @@ import (
 	"lastroom/analysis/form"
 	"lastroom/analysis/stats"
 	"lastroom/reports/testdata/browser"
-	"lastroom/reports/words"
+	"lastroom/reports/translation"
 )
 
 // tall asks for the most boxes that a boot needs: 20 inches, over trousers too.
@@ -82,7 +82,7 @@ func TestSheetsArePrintedTrue(t *testing.T) {
 		t.Run(p.Name, func(t *testing.T) {
 			file := filepath.Join(dir, p.Name+".html")
 			var b bytes.Buffer
-			require.NoError(t, Print(&b, Words.Language(words.English), []Order{tall, {ShaftMM: 150}}, Layout{p, form.Units[i%3], form.DefaultScheme, Versions[i%2]}))
+			require.NoError(t, Print(&b, Words.Language(translation.English), []Order{tall, {ShaftMM: 150}}, Layout{p, form.Units[i%3], form.DefaultScheme, Versions[i%2]}))
 			require.NoError(t, os.WriteFile(file, b.Bytes(), 0o600))
 			*requests = nil
 			pdf := printPDF(t, ctx, file)
@@ -108,7 +108,7 @@ func TestSheetsArePrintedTrue(t *testing.T) {
 			assertMarginsWhite(t, grey(t, name, 3))
 
 			b.Reset()
-			require.NoError(t, Teach(&b, Words.Language(words.English), lessons(), p, form.DefaultScheme))
+			require.NoError(t, Teach(&b, Words.Language(translation.English), lessons(), p, form.DefaultScheme))
 			file = filepath.Join(dir, p.Name+"-teach.html")
 			require.NoError(t, os.WriteFile(file, b.Bytes(), 0o600))
 			if i < 2 || os.Getenv("LOOK") != "" { // the smaller papers are the tight ones

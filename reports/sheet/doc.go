@@ -10,7 +10,7 @@
 //     it, how to do it right.
 //
 // Both are one self-contained HTML file for a paper of a said size. Lengths are
-// in millimetres. All words stand in english.yaml and can be replaced; what is
+// in millimetres. All words stand in the catalogue (sheet.yaml of package translation) and can be replaced; what is
 // said of the craft there is common practice of the trade, no published source,
 // unless a source is named beside it.
 package sheet

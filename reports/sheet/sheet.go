@@ -12,14 +12,11 @@ import (
 
 	"lastroom/analysis/form"
 	"lastroom/reports/page"
+	"lastroom/reports/translation"
 	"lastroom/reports/words"
 )
 
 var (
-	//go:embed english.yaml
-	english []byte
-	//go:embed german.yaml
-	german []byte
 	//go:embed sheet.tmpl
 	pageText string
 	//go:embed sheet.css
@@ -30,7 +27,7 @@ var (
 
 // Words are the sheets' texts in the languages that come with the program. Which paper
 // and unit a language is printed for is one of its texts.
-var Words = &words.Catalogue{Files: map[string][]byte{words.English: english, "de": german}, Choices: map[string][]string{
+var Words = &words.Catalogue{Files: translation.Keyed("sheet"), Choices: map[string][]string{
 	"paper": PaperNames(), "unit": {form.Inch.String(), form.Centimetre.String(), form.Millimetre.String()},
 }}
 

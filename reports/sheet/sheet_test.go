@@ -11,7 +11,7 @@ import (
 
 	"lastroom/analysis/form"
 	"lastroom/analysis/stats"
-	"lastroom/reports/words"
+	"lastroom/reports/translation"
 )
 
 func printed(t *testing.T, o Order, change func(*Layout)) string {
@@ -21,11 +21,11 @@ func printed(t *testing.T, o Order, change func(*Layout)) string {
 		change(&lay)
 	}
 	var b bytes.Buffer
-	require.NoError(t, Print(&b, Words.Language(words.English), []Order{o}, lay))
+	require.NoError(t, Print(&b, Words.Language(translation.English), []Order{o}, lay))
 	_, err := html.Parse(&b)
 	require.NoError(t, err)
 	b.Reset()
-	require.NoError(t, Print(&b, Words.Language(words.English), []Order{o}, lay))
+	require.NoError(t, Print(&b, Words.Language(translation.English), []Order{o}, lay))
 	s := b.String()
 	for _, bad := range []string{"ZgotmplZ", "style=", "NaN", "{height}", "{letter}"} {
 		assert.NotContains(t, s, bad)
@@ -65,10 +65,10 @@ func TestNamesAreText(t *testing.T) {
 func TestRefusals(t *testing.T) {
 	lay := Layout{Papers[0], form.Inch, form.DefaultScheme, "A"}
 	var b bytes.Buffer
-	assert.ErrorContains(t, Print(&b, Words.Language(words.English), nil, lay), "no order")
-	assert.ErrorContains(t, Print(&b, Words.Language(words.English), []Order{{Form: strings.Repeat("x", 5000)}}, lay), "code")
-	assert.ErrorContains(t, Teach(&b, Words.Language(words.English), nil, Papers[0], form.DefaultScheme), "no fault")
-	assert.ErrorContains(t, Teach(&b, Words.Language(words.English), []Lesson{{Fault: "no-such"}}, Papers[0], form.DefaultScheme), `no fault "no-such"`)
+	assert.ErrorContains(t, Print(&b, Words.Language(translation.English), nil, lay), "no order")
+	assert.ErrorContains(t, Print(&b, Words.Language(translation.English), []Order{{Form: strings.Repeat("x", 5000)}}, lay), "code")
+	assert.ErrorContains(t, Teach(&b, Words.Language(translation.English), nil, Papers[0], form.DefaultScheme), "no fault")
+	assert.ErrorContains(t, Teach(&b, Words.Language(translation.English), []Lesson{{Fault: "no-such"}}, Papers[0], form.DefaultScheme), `no fault "no-such"`)
 	assert.Zero(t, b.Len(), "nothing is written half")
 }
 
@@ -80,7 +80,7 @@ func TestEveryFaultIsTaught(t *testing.T) {
 		assert.Empty(t, l.Missing, tag)
 		assert.Equal(t, tag, l.Say("lang"))
 	}
-	l := Words.Language(words.English)
+	l := Words.Language(translation.English)
 	for _, f := range form.Faults {
 		for _, part := range []string{"title", "looks", "why", "do"} {
 			assert.NotEmpty(t, l.Say(f.ID+"_"+part), "%s %s", f.ID, part)
@@ -102,7 +102,7 @@ func TestEveryFaultIsTaught(t *testing.T) {
 
 func TestOwnFigureIsSaidWithItsInterval(t *testing.T) {
 	var b bytes.Buffer
-	require.NoError(t, Teach(&b, Words.Language(words.English), []Lesson{
+	require.NoError(t, Teach(&b, Words.Language(translation.English), []Lesson{
 		{"outline-broken", stats.Estimate{Point: 0.061, Low: 0.012, High: 0.123, Level: 0.95, N: 1340, Method: "adjusted risk difference"}},
 		{"outline-doubled", stats.Missing(3, "adjusted risk difference", "needs more")}, {Fault: "sides-copied"}}, Papers[0], form.DefaultScheme))
 	assert.Contains(t, b.String(), "6.1 more of 100 orders")
@@ -111,7 +111,7 @@ func TestOwnFigureIsSaidWithItsInterval(t *testing.T) {
 	assert.Equal(t, 1, strings.Count(b.String(), "too few orders to tell yet"))
 	assert.Equal(t, 2, strings.Count(b.String(), `class="own"`))
 	e := stats.Estimate{Point: -0.02, Low: -0.072, High: 0.03, Level: 0.95, N: 100, Method: "m"}
-	assert.Contains(t, own(Words.Language(words.English), e), "no clear difference shows yet: -2.0 of 100 more remade with it than without, and anything from -7.2 to 3.0 fits")
+	assert.Contains(t, own(Words.Language(translation.English), e), "no clear difference shows yet: -2.0 of 100 more remade with it than without, and anything from -7.2 to 3.0 fits")
 	e.High = -0.004
-	assert.Contains(t, own(Words.Language(words.English), e), "fewer were remade with it than without: 2.0 of 100 (0.4 to 7.2")
+	assert.Contains(t, own(Words.Language(translation.English), e), "fewer were remade with it than without: 2.0 of 100 (0.4 to 7.2")
 }

@@ -15,6 +15,10 @@
 // What no sentence fits stays English and is told as untold, so that tests find it. Code,
 // what people typed and what is marked translate="no" stays as it is.
 //
+// The catalogue of a language is its folder. In it are the words of letters and measuring
+// sheets too, under keys (package words), since a shop may lay a file of its own over them:
+// [Keyed] hands them to who prints.
+//
 // So findings stay numbers and English words everywhere else: kept runs, caches, JSON and
 // CSV are the same whoever reads them, and one run is read in every language.
 package translation

@@ -10,7 +10,7 @@ import (
 	"sync"
 )
 
-//go:embed german/*.txt
+//go:embed english german
 var files embed.FS
 
 // English is the tag of the language that pages are made in.
@@ -18,16 +18,30 @@ const English = "en"
 
 // A Tongue is a language that comes with the program.
 type Tongue struct {
-	Tag  string
-	Name string // in the language itself
-	read func() (*Language, error)
+	Tag    string
+	Name   string // in the language itself
+	folder string // of its words
+	read   func() (*Language, error)
 }
 
 // Tongues are all of them, English first. This is the one list: flags, the buttons on
 // pages, letters and what a browser asks for go by it.
 var Tongues = []Tongue{
-	{English, "English", func() (*Language, error) { return nil, nil }},
-	{"de", "Deutsch", fromFolder("de", "german")},
+	{English, "English", "english", func() (*Language, error) { return nil, nil }},
+	{"de", "Deutsch", "german", fromFolder("de", "german")},
+}
+
+// Keyed are the words of one printed matter that a shop may replace by its own, in the
+// languages that have them, by tag: a file of texts by key, named after the matter, beside
+// the sentences.
+func Keyed(matter string) map[string][]byte {
+	out := map[string][]byte{}
+	for _, t := range Tongues {
+		if text, err := files.ReadFile(path.Join(t.folder, matter+".yaml")); err == nil {
+			out[t.Tag] = text
+		}
+	}
+	return out
 }
 
 // Tags are the tags of all of them.

@@ -18,6 +18,7 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/shallow"
+	"lastroom/reports/translation"
 
 	"github.com/goccy/go-yaml/ast"
 	"github.com/goccy/go-yaml/parser"
@@ -29,9 +30,6 @@ type Language struct {
 	// Missing are the keys that a language file left out; they stay English.
 	Missing []string
 }
-
-// English is the tag of the language that every catalogue has whole.
-const English = "en"
 
 // A Catalogue holds the texts of one kind of printed matter.
 type Catalogue struct {
@@ -54,7 +52,7 @@ func (c *Catalogue) Language(tag string) *Language {
 		return l.(*Language)
 	}
 	l := &Language{texts: map[string]string{}}
-	for _, tag := range []string{English, tag} {
+	for _, tag := range []string{translation.English, tag} {
 		entries, _ := entriesOf(c.Files[tag])
 		for _, e := range entries {
 			l.texts[e.key] = e.text
@@ -78,7 +76,7 @@ func (c *Catalogue) Read(text []byte) (*Language, error) {
 	if err != nil {
 		return nil, err
 	}
-	plain := c.Language(English)
+	plain := c.Language(translation.English)
 	l := &Language{texts: maps.Clone(plain.texts)}
 	seen := map[string]bool{}
 	var wrong []error

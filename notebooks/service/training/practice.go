@@ -18,7 +18,6 @@ import (
 	"lastroom/reports/exercise"
 	"lastroom/reports/sheet"
 	"lastroom/reports/translation"
-	"lastroom/reports/words"
 )
 
 // sizes are how many forms a round may have in the browser.
@@ -264,7 +263,7 @@ func (p *Pages) truth(w http.ResponseWriter, r *http.Request) error {
 	}
 	v.Last = l.Rounds[no-1].Ended()
 	for _, t := range s.Forms[at].Truth() {
-		v.Truth = append(v.Truth, lesson{t, form.Capitalised(t.Fault.Title), form.Capitalised(t.Here), sheet.Words.Language(words.English).Say(t.Fault.ID + "_why")})
+		v.Truth = append(v.Truth, lesson{t, form.Capitalised(t.Fault.Title), form.Capitalised(t.Here), sheet.Words.Language(translation.English).Say(t.Fault.ID + "_why")})
 	}
 	for _, f := range form.Faults {
 		pointed, planted := slices.Contains(v.Said.Faults, f.ID), slices.Contains(v.Said.Planted, f.ID)
