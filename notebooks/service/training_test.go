@@ -154,8 +154,9 @@ func TestPrintsAreInTheVisitorsLanguage(t *testing.T) {
 	has(t, text, "Was falsch sein kann")
 }
 
-// Practice is in the unit of the language in which a round was begun, and stays in it when the
-// page's language changes: boxes, marks and truth are those of the same forms.
+// Practice is in the unit that was chosen, else in that of the learner's last round, else in
+// that of the language, and stays in it when the page's language changes: boxes, marks and
+// truth are those of the same forms.
 func TestARoundKeepsItsUnit(t *testing.T) {
 	_, front, _ := serve(t, &fakeShop{hash: "h"}, nil)
 	ask := func(language, path string, form url.Values) (string, string) {
@@ -174,12 +175,12 @@ func TestARoundKeepsItsUnit(t *testing.T) {
 		return text, res.Request.URL.Path
 	}
 	boxes := regexp.MustCompile(`<td class="box[^"]*">([^<]*)<`)
-	for _, begun := range []struct{ language, unit, english, german string }{
+	for _, begun := range []struct{ language, unit, english, german string }{ // a learner each, by the language
 		{"de", "cm|cm", "One number is in inches, the others are in centimetres.", "Eine Zahl ist in Zoll, die anderen sind in Zentimetern."},
 		{"en", "in|Zoll", "One number is in centimetres, the others are in inches.", "Eine Zahl ist in Zentimetern, die anderen sind in Zoll."}} {
 		// A set of the learner's own and one by its number, each seen in both languages.
 		for _, set := range []string{"", "7"} {
-			_, round := ask(begun.language, "/practice", url.Values{"name": {"Ann"}, "forms": {"20"}, "seed": {set}})
+			_, round := ask(begun.language, "/practice", url.Values{"name": {begun.language}, "forms": {"20"}, "seed": {set}})
 			for _, language := range []string{"en", "de"} {
 				text, _ := ask(language, round, nil)
 				found := boxes.FindAllStringSubmatch(text, -1)
@@ -200,7 +201,13 @@ func TestARoundKeepsItsUnit(t *testing.T) {
 			}
 		}
 	}
-	text, _ := ask("de", "/practice/print?seed=7&forms=20", nil)
+	for _, next := range []struct{ asked, unit string }{{"mm", "mm"}, {"", "mm"}, {"in", "in"}} {
+		text, _ := ask("en", "/practice", url.Values{"name": {"de"}, "forms": {"20"}, "unit": {next.asked}})
+		assert.Regexp(t, `^[\d./ ]+ `+next.unit+`$`, boxes.FindStringSubmatch(text)[1], "asked for %q", next.asked)
+	}
+	text, _ := ask("de", "/practice/print?seed=7&forms=20&unit=in", nil)
+	has(t, text, "Bein in 7 Zoll")
+	text, _ = ask("de", "/practice/print?seed=7&forms=20", nil)
 	has(t, text, "Bein in 17,8 cm")
 	text, _ = ask("en", "/practice/print?seed=7&forms=20", nil)
 	has(t, text, "Leg at 7 in")

@@ -1,6 +1,7 @@
 package training
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"html/template"
@@ -32,6 +33,7 @@ type startPage struct {
 	Measurers []string // of the book, to choose from
 	Sizes     []uint64
 	Papers    []sheet.Paper
+	Units     []form.Unit // the reader's first
 	Problem   string
 }
 
@@ -45,7 +47,7 @@ func (p *Pages) startWith(w http.ResponseWriter, r *http.Request, problem string
 	if err != nil {
 		return err
 	}
-	s := startPage{Sizes: sizes, Papers: sheet.Papers, Problem: problem, Name: r.PostFormValue("name")}
+	s := startPage{Sizes: sizes, Papers: sheet.Papers, Units: p.units(r), Problem: problem, Name: r.PostFormValue("name")}
 	for _, l := range all {
 		s.Learners = append(s.Learners, *l)
 	}
@@ -100,7 +102,12 @@ func (p *Pages) begin(w http.ResponseWriter, r *http.Request) error {
 			return err
 		}
 	}
-	plan.Unit = p.unit(r)
+	asked, _ := form.ParseUnit(r.PostForm.Get("unit"))
+	before := form.NoUnit // of the learner's last round: one who goes on goes on in it
+	if n := len(l.Rounds); n > 0 {
+		before = l.Rounds[n-1].Plan.Unit
+	}
+	plan.Unit = cmp.Or(asked, before, p.units(r)[0])
 	no, err := p.learners.BeginRound(l.Word, plan)
 	if err != nil {
 		return gone(err)
@@ -293,7 +300,8 @@ func (p *Pages) print(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	s, err := practice.Plan{Seed: seed, Forms: int(n), Unit: p.unit(r)}.Set()
+	asked, _ := form.ParseUnit(r.FormValue("unit"))
+	s, err := practice.Plan{Seed: seed, Forms: int(n), Unit: cmp.Or(asked, p.units(r)[0])}.Set()
 	if err != nil {
 		return err
 	}
@@ -330,9 +338,11 @@ func (p *Pages) teaching(w http.ResponseWriter, r *http.Request) error {
 	})
 }
 
-// unit is that of the reader's language. A round is begun in it and keeps it.
-func (p *Pages) unit(r *http.Request) form.Unit {
-	return sheet.UnitOf(sheet.Words.Language(p.host.Language(r)))
+// units are all that forms are written in, that of the reader's language first.
+func (p *Pages) units(r *http.Request) []form.Unit {
+	own := sheet.UnitOf(sheet.Words.Language(p.host.Language(r)))
+	others := slices.DeleteFunc(slices.Clone(form.Units), func(u form.Unit) bool { return u == own })
+	return append([]form.Unit{own}, others...)
 }
 
 func (p *Pages) editor(r *http.Request) bool { return p.host.Visitor(r).Role == access.Editor }

@@ -71,12 +71,7 @@ func (p *Pages) sessionList(w http.ResponseWriter, r *http.Request) error {
 }
 
 func (p *Pages) sessionListWith(w http.ResponseWriter, r *http.Request, problem string, asked sessionAsked) (err error) {
-	v := sessionsPage{Problem: problem, Asked: asked, Units: []form.Unit{p.unit(r)}, Trials: []int{1, 2, 3, 4}}
-	for _, u := range []form.Unit{form.Inch, form.Centimetre, form.Millimetre} {
-		if u != v.Units[0] {
-			v.Units = append(v.Units, u)
-		}
-	}
+	v := sessionsPage{Problem: problem, Asked: asked, Units: p.units(r), Trials: []int{1, 2, 3, 4}}
 	if v.Sessions, err = p.sessions.All(); err != nil {
 		return err
 	}
