@@ -60,8 +60,8 @@ var below = map[string][]string{
 	"notebooks/analyses":  {"notebooks", "notebooks/cache"},
 	"notebooks/execution": {"notebooks", "notebooks/cache"},
 	"notebooks/archive":   {"notebooks", "notebooks/cache", "notebooks/execution", "notebooks/whole"},
-	"notebooks/decisions": {"notebooks/archive"},
-	"notebooks/service": {"notebooks", "notebooks/archive", "notebooks/decisions", "notebooks/execution", "notebooks/service/access",
+	"notebooks/decisions": {"notebooks/archive", "notebooks/journal"},
+	"notebooks/service": {"notebooks", "notebooks/archive", "notebooks/decisions", "notebooks/execution", "notebooks/journal", "notebooks/service/access",
 		"notebooks/service/finding", "notebooks/service/formdesk", "notebooks/service/front", "notebooks/service/help", "notebooks/service/jobs", "notebooks/service/people", "notebooks/service/rulebook", "notebooks/service/topic", "notebooks/service/training", "notebooks/service/uploads"},
 
 	"notebooks/service/front":    {"notebooks/service/access", "notebooks/service/help", "notebooks/service/topic"},

@@ -23,6 +23,7 @@ import (
 	"lastroom/analysis/rules"
 	"lastroom/analysis/rules/rulesfile"
 	"lastroom/notebooks/archive"
+	"lastroom/notebooks/journal"
 )
 
 // File is the ledger's name in the folder beside the book.
@@ -86,7 +87,7 @@ func (l *Ledger) Read() ([]Decision, error) {
 		return nil, err
 	}
 	var all []Decision
-	for no, line := range bytes.Split(b[:whole(b)], []byte("\n")) {
+	for no, line := range bytes.Split(journal.Whole(b, json.Valid), []byte("\n")) {
 		if len(bytes.TrimSpace(line)) == 0 {
 			continue
 		}
@@ -99,18 +100,8 @@ func (l *Ledger) Read() ([]Decision, error) {
 	return all, nil
 }
 
-// whole is how much of a ledger's text are whole lines; the last may lack its end
-// where somebody changed the file by hand.
-func whole(b []byte) int {
-	end := bytes.LastIndexByte(b, '\n') + 1
-	if json.Valid(b[end:]) {
-		return len(b)
-	}
-	return end
-}
-
-// Add adds a line in one write, on the disk when it returns; it takes the place of one
-// that was cut short.
+// Add adds a line, on the disk when it returns; it takes the place of one that was cut
+// short.
 func (l *Ledger) Add(d Decision) error {
 	line, err := json.Marshal(d)
 	if err != nil {
@@ -118,28 +109,7 @@ func (l *Ledger) Add(d Decision) error {
 	}
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	b, err := l.Root.ReadFile(File)
-	if err != nil && !errors.Is(err, fs.ErrNotExist) {
-		return err
-	}
-	end := whole(b)
-	if end > 0 && b[end-1] != '\n' {
-		line = append([]byte("\n"), line...)
-	}
-	f, err := l.Root.OpenFile(File, os.O_CREATE|os.O_WRONLY, 0o600)
-	if err != nil {
-		return err
-	}
-	if end < len(b) {
-		err = f.Truncate(int64(end))
-	}
-	if err == nil {
-		_, err = f.WriteAt(append(line, '\n'), int64(end))
-	}
-	if err == nil {
-		err = f.Sync()
-	}
-	return errors.Join(err, f.Close())
+	return journal.Append(l.Root, File, os.O_CREATE, append(line, '\n'), json.Valid)
 }
 
 // A View is a decision as it stands, with what became of it.

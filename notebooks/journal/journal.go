@@ -4,12 +4,10 @@
 package journal
 
 import (
-	"bytes"
 	"crypto/rand"
 	"encoding/json"
 	"errors"
 	"fmt"
-	"io"
 	"io/fs"
 	"os"
 	"regexp"
@@ -53,11 +51,7 @@ func (f *Folder) Begin(first any) (word string, err error) {
 	if err := f.Root.MkdirAll(f.Name, 0o700); err != nil {
 		return "", err
 	}
-	file, err := f.Root.OpenFile(f.Name+"/"+word+ending, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
-	if err != nil {
-		return "", err
-	}
-	return word, write(file, line)
+	return word, Append(f.Root, f.Name+"/"+word+ending, os.O_CREATE|os.O_EXCL, line, nil)
 }
 
 // Words are the journals there are, in no order that means anything.
@@ -147,28 +141,11 @@ func (f *Folder) Add(word string, v any, check func() error) error {
 	if err := check(); err != nil {
 		return err
 	}
-	file, err := f.Root.OpenFile(path, os.O_RDWR, 0o600)
+	err = Append(f.Root, path, 0, line, nil)
 	if errors.Is(err, fs.ErrNotExist) {
 		return ErrNone
 	}
-	if err != nil {
-		return err
-	}
-	// A last line without its end was cut short: the new one takes its place.
-	text, err := io.ReadAll(file)
-	if err == nil {
-		end := int64(bytes.LastIndexByte(text, '\n') + 1)
-		if end < int64(len(text)) {
-			err = file.Truncate(end)
-		}
-		if err == nil {
-			_, err = file.Seek(end, io.SeekStart)
-		}
-	}
-	if err != nil {
-		return errors.Join(err, file.Close())
-	}
-	return write(file, line)
+	return err
 }
 
 // Remove takes a journal away.
@@ -184,9 +161,4 @@ func (f *Folder) Remove(word string) error {
 		return ErrNone
 	}
 	return err
-}
-
-func write(file *os.File, line []byte) error {
-	_, err := file.Write(line)
-	return errors.Join(err, file.Sync(), file.Close())
 }

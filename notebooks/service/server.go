@@ -9,6 +9,7 @@ import (
 	"net"
 	"net/http"
 	"os"
+	"sync"
 	"time"
 
 	"lastroom/notebooks"
@@ -45,7 +46,7 @@ type Server struct {
 	root      *os.Root // Config.Dir; nothing outside it is read or written
 	handles   access.Handles
 	sessions  access.Sessions
-	auditFile *lines
+	auditing  sync.Mutex
 	decisions *decisions.Ledger
 	shelf     notebooks.Library
 	store     archive.Store
@@ -97,7 +98,6 @@ func (s *Server) open() error {
 		return err
 	}
 	s.jobs.Log, s.jobs.Words = s.cfg.Log, func(err error) string { _, words := statusOf(err); return words }
-	s.auditFile = &lines{root: s.root, name: "audit.jsonl"}
 	s.decisions = &decisions.Ledger{Root: s.root}
 	s.shelf = notebooks.Library{Dir: s.cfg.Dir + "/notebooks"}
 	s.store = archive.Store{Dir: s.cfg.Dir + "/runs", Clock: s.cfg.Clock}
