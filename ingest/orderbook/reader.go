@@ -155,6 +155,15 @@ func (r *Reader) begin(ctx context.Context, opt Options) error {
 		}
 	}
 	r.start = append(r.start, setAsOf(r.asOf))
+	if r.kept != nil {
+		// All the views that a form is asked through, before anything is prepared: the
+		// engine plans whatever was prepared before a view was made anew each time that
+		// it is run, and never keeps that plan.
+		form := []string{"FROM form", engine.Section(deskFormsSQL, "forms"), engine.Section(deskFormsSQL, "missing")}
+		if err := r.views.add(ctx, conn, viewsNamed(form...)); err != nil {
+			return err
+		}
+	}
 	var sum string
 	err = conn.QueryRowContext(ctx, "SELECT checksum FROM loads ORDER BY load_id DESC LIMIT 1").Scan(&sum)
 	if errors.Is(err, sql.ErrNoRows) {
