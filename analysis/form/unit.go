@@ -43,6 +43,15 @@ func ParseUnit(s string) (Unit, bool) {
 	return Unit(i), ok
 }
 
+// Step is what a tape in the unit is read to, in millimetres: an eighth of an inch, or a
+// millimetre, as the forms ask for (common practice, no source).
+func (u Unit) Step() float64 {
+	if u == Inch {
+		return Inch.MM() / 8
+	}
+	return 1
+}
+
 // Text writes a length for a person at the tape, with the unit: inches as
 // Inches, else to the millimetre. A length that is not finite gives "", and so
 // does NoUnit.

@@ -22,7 +22,7 @@ func (f *Form) change(r *rand.Rand, id string) {
 	case "tape-zero-shown":
 		for i := range f.Numbers {
 			if f.Numbers[i].Point.Girth() {
-				f.Numbers[i].ValueMM += human.Rounded(startMM, stepMM(f.Unit))
+				f.Numbers[i].ValueMM += human.Rounded(startMM, f.Unit.Step())
 				note(f.Numbers[i].Place)
 			}
 		}
@@ -42,13 +42,13 @@ func (f *Form) change(r *rand.Rand, id string) {
 			cm := human.Rounded(one.ValueMM/form.Centimetre.MM(), 0.1)
 			one.ValueMM = cm * form.Inch.MM()
 		} else { // as a person writes inches, in parts
-			inches := human.Rounded(one.ValueMM, stepMM(form.Inch))
+			inches := human.Rounded(one.ValueMM, form.Inch.Step())
 			one.Written = form.Inches(inches) + " " + f.Unit.String()
 			one.ValueMM = inches / form.Inch.MM() * f.Unit.MM()
 		}
 		note(one.Place)
 	default:
-		one.ValueMM = human.Rounded(one.ValueMM*implausible, stepMM(f.Unit))
+		one.ValueMM = human.Rounded(one.ValueMM*implausible, f.Unit.Step())
 		note(one.Place)
 	}
 }

@@ -208,7 +208,7 @@ func draw(r *rand.Rand, unit form.Unit, planted []int) (Form, error) {
 		f.Boot.Tucked = f.Boot.Tucked || form.Faults[k].AtRisk == form.WornTucked
 		f.Boot.Orthotic = f.Boot.Orthotic || form.Faults[k].AtRisk == form.WithOrthotic
 	}
-	d := human.Drawing{Channel: form.Dealer, Tucked: f.Boot.Tucked, Unit: unit, Step: stepMM(unit)}
+	d := human.Drawing{Channel: form.Dealer, Tucked: f.Boot.Tucked, Unit: unit, Step: unit.Step()}
 	for _, h := range form.DefaultScheme.Heights(f.Boot.ShaftMM) {
 		d.Heights = append(d.Heights, float64(h))
 	}
@@ -237,15 +237,6 @@ func draw(r *rand.Rand, unit form.Unit, planted []int) (Form, error) {
 		}
 	}
 	return f, nil
-}
-
-// stepMM is what a tape is read to: an eighth of an inch, or a millimetre, as the
-// measuring sheets ask for.
-func stepMM(u form.Unit) float64 {
-	if u == form.Inch {
-		return form.Inch.MM() / 8
-	}
-	return 1
 }
 
 func yesNo(yes bool) string {

@@ -37,7 +37,7 @@ func TestTheSameSetInEachUnit(t *testing.T) {
 					assert.Equal(t, g.Numbers[k].Place, n.Place)
 					assert.Equal(t, u, n.Unit)
 					if !slices.Contains(f.places["unit-mixed"], n.Place) {
-						apart := (stepMM(u) + stepMM(form.Inch)) / 2
+						apart := (u.Step() + form.Inch.Step()) / 2
 						if slices.Contains(f.places["value-implausible"], n.Place) {
 							apart *= 1 + implausible
 						}

@@ -124,3 +124,15 @@ func FuzzParse(f *testing.F) {
 		}
 	})
 }
+
+// A length is shown as it was written, with the unit by which it was read.
+func TestAsWritten(t *testing.T) {
+	for _, c := range []struct {
+		text string
+		mm   float64
+		want string
+	}{{"12", 304.8, "12 in"}, {"14 5/8", 371.475, "14 5/8 in"}, {"37,5", 375, "37,5 cm"}, {"371", 371, "371 mm"},
+		{`12"`, 304.8, `12"`}, {"30.5 cm", 305, "30.5 cm"}, {"12", 999, "12"}, {"", 305, ""}, {"twelve", 304.8, "twelve"}} {
+		assert.Equal(t, c.want, AsWritten(c.text, c.mm), c.text)
+	}
+}

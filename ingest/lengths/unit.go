@@ -1,6 +1,7 @@
 package lengths
 
 import (
+	"math"
 	"strings"
 
 	"lastroom/analysis/form"
@@ -21,6 +22,20 @@ func ParseUnit(text string) (u form.Unit, ok bool) {
 	}
 	u, ok = unitWords[text]
 	return u, ok
+}
+
+// AsWritten is a text that was read as mm millimetres, with the unit that makes it so
+// where it names none itself.
+func AsWritten(text string, mm float64) string {
+	if _, own := cutUnit(text); own != form.NoUnit {
+		return text
+	}
+	for _, u := range form.Units {
+		if x, err := Parse(text, u, Options{DecimalComma: true}); err == nil && math.Abs(x-mm) < 0.001 {
+			return text + " " + u.String()
+		}
+	}
+	return text
 }
 
 // WrittenIn is the unit of a text that Parse took with the given unit of its

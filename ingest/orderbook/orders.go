@@ -318,6 +318,7 @@ type OrderLine struct {
 	Known   bool // false: the book has no such order by the as-of day
 	Shipped cohort.Day
 	Shaft   string // as written
+	ShaftMM float64 // NaN: not known
 	Channel string
 	Cut     bool         // a form is known as the one cut from
 	Faults  []form.State // of that form, in the order of the catalogue
@@ -334,7 +335,7 @@ func (r *Reader) OrderLines(ctx context.Context, ids []string) ([]OrderLine, err
 		var l OrderLine
 		var shipped sql.NullTime
 		var states sql.NullInt64
-		if err := rows.Scan(&l.ID, &l.Known, &shipped, &l.Shaft, &l.Channel, &states, &l.Reports); err != nil {
+		if err := rows.Scan(&l.ID, &l.Known, &shipped, &l.Shaft, &l.ShaftMM, &l.Channel, &states, &l.Reports); err != nil {
 			return fmt.Errorf("listing orders: %w", err)
 		}
 		l.Shipped, l.Cut = dayOf(shipped), states.Valid

@@ -240,7 +240,7 @@ func TestNotANumberIsNotDrawn(t *testing.T) {
 	l := sampleLeg()
 	l.Points[0].GirthMM, l.Points[1].HeightMM, l.Band[0].Low = nan, inf, nan
 	check(t, LegChart(l))
-	n := FormNumbers{ID: "n", Title: "t", Desc: "d", Rows: []FormNumber{{"left ball", "?", nan, nan, nan, nan, nan, nan, true}}}
+	n := FormNumbers{ID: "n", Title: "t", Desc: "d", Rows: []FormNumber{{"left ball", "?", "", nan, nan, nan, nan, nan, nan, true}}}
 	check(t, FormChart(n))
 	q := Ranges{ID: "q", Title: "t", Desc: "d", Rows: []RangeRow{{Label: "x", Published: Quantiles{nan, nan, nan, nan, nan, nan, nan}}}}
 	check(t, RangeChart(q))

@@ -20,10 +20,10 @@ type FormNumbers struct {
 
 // A FormNumber is one number of a form. P1 and P99 are the published range,
 // Low and High what the other numbers of the form leave likely; NaN: not
-// given.
+// given. Likely is what they make of it, as it would be written.
 type FormNumber struct {
 	Label               string
-	Written             string
+	Written, Likely     string
 	MM                  float64
 	Expected, Low, High float64
 	P1, P99             float64
@@ -36,13 +36,13 @@ func FormChart(v FormNumbers) page.Figure {
 		{Key: "value_mm", Title: "Value", Unit: "mm", Numeric: true}, {Key: "expected_mm", Title: "Expected", Unit: "mm", Numeric: true},
 		{Key: "low_mm", Title: "From", Unit: "mm", Numeric: true}, {Key: "high_mm", Title: "To", Unit: "mm", Numeric: true}, {Key: "doubt", Title: "In doubt"}}}
 	r := svg.Rows{ID: v.ID, Title: v.Title, Desc: v.Desc, Lo: 0, Hi: 1, Zero: math.NaN(), Unscaled: true, Axis: "each row has a scale of its own",
-		Right: "written · expected, mm", Keys: []svg.Key{svg.KeyBand("people, 1st to 99th percentile", svg.Wash),
+		Right: "written · expected", Keys: []svg.Key{svg.KeyBand("people, 1st to 99th percentile", svg.Wash),
 			svg.KeyLine("where the form's other numbers put it", svg.Stroke(svg.Ink, 2, nil)), svg.KeyMark("as written", svg.Disc, svg.Ink), svg.KeyMark("in doubt", svg.Diamond, svg.Accent)}}
 	for _, n := range v.Rows {
 		t.Rows = append(t.Rows, []page.Cell{page.Text(n.Label), page.AsIs(n.Written), page.Number(n.MM, 1), page.Number(n.Expected, 1), page.Number(n.Low, 1), page.Number(n.High, 1), page.YesNo(n.Doubt)})
 		out := svg.Row{Label: n.Label, Right: n.Written}
-		if svg.Finite(n.Expected) {
-			out.Right += " · " + page.Fixed(n.Expected, 0)
+		if n.Likely != "" {
+			out.Right += " · " + n.Likely
 		}
 		if _, ok := n.scale(); !ok {
 			out.Words = "no number"

@@ -208,7 +208,7 @@ func sampleForm(n int) FormNumbers {
 	f := FormNumbers{ID: "form", Title: "The form's numbers", Desc: "Form F-1."}
 	names := []string{"left foot length", "right foot breadth", "left ball girth", "right instep girth", "left leg girth at 279 mm (11 in)", "right leg girth at 330 mm (13 in), over trousers", "left heel girth"}
 	for i := range n {
-		f.Rows = append(f.Rows, FormNumber{names[i%len(names)], "10 1/4 in", 260 + 7*float64(i%3), 255, 248, 266, 225, 290, i == 4})
+		f.Rows = append(f.Rows, FormNumber{names[i%len(names)], "10 1/4 in", "10 in", 260 + 7*float64(i%3), 255, 248, 266, 225, 290, i == 4})
 	}
 	return f
 }

@@ -135,7 +135,7 @@ func FormFigure(x Explained) page.Figure {
 		if r.Point == form.Leg {
 			continue
 		}
-		n := figure.FormNumber{Label: r.Name(), Written: asWritten(r.Number), MM: r.ValueMM,
+		n := figure.FormNumber{Label: r.Name(), Written: asWritten(r.Number), MM: r.ValueMM, Likely: r.Unit.Text(human.Rounded(r.Expected, r.Unit.Step())),
 			Expected: r.Expected, Low: r.Low, High: r.High, P1: math.NaN(), P99: math.NaN(), Doubt: x.doubted(r.Number)}
 		if g, ok := human.RangeOf(r.Point, x.Form.Sex); ok && r.Clothing == form.Bare {
 			n.P1, n.P99 = g.QuantileWritten(0.01), g.QuantileWritten(0.99)

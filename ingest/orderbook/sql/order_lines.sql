@@ -15,7 +15,7 @@ WITH asked AS (
     )
     GROUP BY order_id
 )
-SELECT a.id, o.order_id IS NOT NULL, o.shipped_on, coalesce(w.shaft_written || ' (' || round(w.shaft_height_mm)::INTEGER || ' mm)', ''), coalesce(o.channel, ''),
+SELECT a.id, o.order_id IS NOT NULL, o.shipped_on, coalesce(w.shaft_written, ''), coalesce(w.shaft_height_mm, 'NaN'), coalesce(o.channel, ''),
     CAST(f.fault_states AS BIGINT), coalesce(r.reports, '')
 FROM asked a
 LEFT JOIN known_order o ON o.order_id = a.id

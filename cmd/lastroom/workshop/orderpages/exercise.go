@@ -12,12 +12,12 @@ import (
 func Exercise(card orderbook.FirstForm) *page.Document {
 	f := card.Form
 	order := page.Table{ID: "boot", Caption: "The boot that was ordered", Columns: []page.Column{{Key: "what", Title: "what"}, {Key: "is", Title: "is"}}}
-	for _, name := range [][2]string{{"shaft_written", "shaft height, as written"}, {"closure", "closure"}, {"worn_tucked", "trousers worn inside"}, {"sock", "sock"},
+	if height := shaftOf(card.Order); height != "" {
+		order.Rows = append(order.Rows, []page.Cell{page.Text("shaft height, as written"), page.Text(height)})
+	}
+	for _, name := range [][2]string{{"closure", "closure"}, {"worn_tucked", "trousers worn inside"}, {"sock", "sock"},
 		{"orthotic", "orthotic"}, {"channel", "who measured"}, {"sex", "sex"}} {
 		if v := card.Order.Get(name[0]); v != "" {
-			if mm := card.Order.Get("shaft_height_mm"); name[0] == "shaft_written" && mm != "" {
-				v += " (" + mm + " mm)"
-			}
 			order.Rows = append(order.Rows, []page.Cell{page.Text(name[1]), keyed(name[0], v)})
 		}
 	}

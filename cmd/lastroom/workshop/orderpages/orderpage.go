@@ -9,12 +9,14 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"lastroom/analysis/desk"
 	"lastroom/analysis/form"
 	"lastroom/cmd/lastroom/workshop"
 	"lastroom/cmd/lastroom/workshop/judging"
+	"lastroom/ingest/lengths"
 	"lastroom/ingest/orderbook"
 	"lastroom/notebooks/service"
 	"lastroom/reports/page"
@@ -46,7 +48,7 @@ func Table(ctx context.Context, r *orderbook.Reader, ids []string) (page.Table, 
 			l.Reports = "none"
 		}
 		t.Rows = append(t.Rows, []page.Cell{{Text: l.ID, Value: l.ID, Ref: page.Ref{Kind: "order", IDs: []string{l.ID}}, AsIs: true},
-			page.Date(l.Shipped), page.AsIs(l.Shaft), page.Text(l.Channel), page.Text(faults), page.Text(l.Reports)})
+			page.Date(l.Shipped), page.Text(shaft(l.Shaft, l.ShaftMM)), page.Text(l.Channel), page.Text(faults), page.Text(l.Reports)})
 	}
 	return t, nil
 }
@@ -95,8 +97,8 @@ func Order(ctx context.Context, d *judging.Desk, id string) (*page.Document, err
 		return nil, service.ErrUnknown
 	}
 	facts := factsOf(o.Order, "order_id", "customer_id", "shaft_height_mm", "shaft_written")
-	if mm := o.Order.Get("shaft_height_mm"); mm != "" {
-		facts = append(facts, []page.Cell{page.Text("shaft height"), page.Text(fmt.Sprintf("%s as written, %s mm above the floor", o.Order.Get("shaft_written"), mm))})
+	if height := shaftOf(o.Order); height != "" {
+		facts = append(facts, []page.Cell{page.Text("shaft height above the floor"), page.Text(height)})
 	}
 	doc := review.FactsPage("Order "+id, orderLead(o), facts)
 	if o.LeftOut != "" {
@@ -111,7 +113,11 @@ func Order(ctx context.Context, d *judging.Desk, id string) (*page.Document, err
 	} else if of != nil {
 		add("risk", "Remake risk, as seen on the day of cutting", review.RiskOf(id, *of)...)
 	}
-	add("outcomes", "Reports of fit", rowsTable("outcomes-table", "Reports of fit", o.Outcomes, "order_id"))
+	if len(o.Outcomes) > 0 {
+		add("outcomes", "Reports of fit", rowsTable("outcomes-table", "Reports of fit", o.Outcomes, "order_id"))
+	} else {
+		add("outcomes", "Reports of fit", page.Prose{"There is none in the book yet."})
+	}
 	numbers := make([][]form.Number, len(o.Forms))
 	for i, f := range o.Forms {
 		if numbers[i], err = r.Numbers(ctx, f.ID); err != nil {
@@ -226,6 +232,27 @@ func factsOf(r orderbook.Row, leave ...string) (out [][]page.Cell) {
 	return out
 }
 
+// shaft is a shaft height as it was written, and in millimetres; "" where there is none.
+func shaft(written string, mm float64) string {
+	if math.IsNaN(mm) {
+		return ""
+	}
+	text := lengths.AsWritten(written, mm)
+	if lengths.WrittenIn(text, form.NoUnit) == form.Millimetre {
+		return text
+	}
+	return fmt.Sprintf("%s (%s mm)", text, page.Fixed(mm, 0))
+}
+
+// shaftOf is that of an order.
+func shaftOf(order orderbook.Row) string {
+	mm, err := strconv.ParseFloat(order.Get("shaft_height_mm"), 64)
+	if err != nil {
+		return ""
+	}
+	return shaft(order.Get("shaft_written"), mm)
+}
+
 func plainWord(s string) string {
 	switch s {
 	case "true":
@@ -248,10 +275,6 @@ func keyed(column, v string) page.Cell {
 // rowsTable shows rows of one sheet, without columns in which nothing is known.
 func rowsTable(id, caption string, rows []orderbook.Row, leave ...string) page.Table {
 	t := page.Table{ID: id, Caption: caption, Total: len(rows)}
-	if len(rows) == 0 {
-		t.Columns = []page.Column{{Key: "none", Title: caption}}
-		return t
-	}
 	for i, c := range rows[0].Cells {
 		known := slices.ContainsFunc(rows, func(r orderbook.Row) bool { return r.Cells[i].Known })
 		if known && !slices.Contains(leave, c.Name) {
