@@ -247,7 +247,7 @@ func TestViewsAgreeWithTheCohort(t *testing.T) {
 	conn, err := db.Conn(ctx)
 	require.NoError(t, err)
 	defer conn.Close()
-	_, err = orderbook.MakeViews(ctx, conn, r.AsOf(), false)
+	_, err = orderbook.MakeViews(ctx, conn, r.AsOf(), false, "")
 	require.NoError(t, err)
 	c, err := r.Cohort(ctx)
 	require.NoError(t, err)

@@ -14,5 +14,6 @@
 // rests on: all of them take it some 100 ms, more than most questions. So a reader
 // makes a view, with those it rests on, when a question first has its name as a word
 // ([Reader.conn] and [Reader.each] look for it), once for all its connections. A
-// person's SQL (package sandbox) finds all of them: [MakeViews].
+// person's SQL (package sandbox) is looked through likewise, and finds all of them
+// where that is not enough: [MakeViews], [MakeAllViews].
 package orderbook

@@ -4,11 +4,13 @@ import (
 	"context"
 	"crypto/sha256"
 	"database/sql"
+	"database/sql/driver"
 	"encoding/hex"
 	"errors"
 	"fmt"
 	"os"
 	"runtime"
+	"strings"
 	"sync"
 
 	"lastroom/analysis/cohort"
@@ -177,18 +179,29 @@ func (r *Reader) begin(ctx context.Context, opt Options) error {
 // a book that is attached.
 const searchPath = "SET search_path = 'memory.main,book.main'"
 
-// MakeViews checks the schema of a book and makes all the views of sql/views, in the
-// order of their names, for a connection that looks at the book at the end of a
-// day; without one, of its newest day, which is returned (NoDay where the book is
-// empty). attached says that the book is a file opened by Open, not in memory. On
+// MakeViews checks the schema of a book and makes those of the views of sql/views that
+// a person's SQL seems to mean, or all for "", for a connection that looks at the book at
+// the end of a day; without one, of its newest day, which is returned (NoDay where the
+// book is empty). attached says that the book is a file opened by Open, not in memory. On
 // other connections the variable as_of must be set too.
-func MakeViews(ctx context.Context, conn *sql.Conn, asOf cohort.Day, attached bool) (cohort.Day, error) {
+func MakeViews(ctx context.Context, conn *sql.Conn, asOf cohort.Day, attached bool, asked string) (cohort.Day, error) {
 	var views madeViews
 	asOf, err := lookAt(ctx, conn, &views, asOf, attached)
 	if err != nil {
 		return asOf, err
 	}
-	return asOf, views.add(ctx, conn, Views())
+	return asOf, views.add(ctx, conn, viewsAsked(asked))
+}
+
+// MakeAllViews makes them all, where MakeViews made some, on a connection below
+// database/sql.
+func MakeAllViews(ctx context.Context, conn driver.ExecerContext) error {
+	var script strings.Builder
+	for _, v := range Views() {
+		script.WriteString(v.statement())
+	}
+	_, err := conn.ExecContext(ctx, script.String(), nil)
+	return err
 }
 
 // lookAt is MakeViews but for the views, of which it makes those it needs.

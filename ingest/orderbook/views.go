@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io/fs"
 	"maps"
+	"regexp"
 	"slices"
 	"strings"
 	"sync"
@@ -112,6 +113,25 @@ func viewsNamed(texts ...string) (out []View) {
 	return out
 }
 
+// viewsAsked are those that a person's SQL may mean: those it names, however the letters
+// are written, and those that these rest on; all of them where it names none or asks for
+// lists, which don't name what they list.
+func viewsAsked(sql string) []View {
+	sql = strings.ToLower(sql)
+	for name := range namesIn(sql) {
+		if name == "show" || listing.MatchString(name) {
+			return Views()
+		}
+	}
+	if named := viewsNamed(sql); len(named) > 0 {
+		return named
+	}
+	return Views()
+}
+
+// listing are the names under which the engine lists what a database holds.
+var listing = regexp.MustCompile(`^(information_schema|(duckdb|pg|sqlite)_.*)$`)
+
 // madeViews are the views that were made in a database: all its connections have
 // them.
 type madeViews struct {
@@ -126,7 +146,7 @@ func (m *madeViews) add(ctx context.Context, conn *sql.Conn, views []View) error
 	var script strings.Builder
 	for _, v := range views {
 		if !m.made[v.Name] {
-			script.WriteString(strings.Replace(v.text, "CREATE VIEW", "CREATE OR REPLACE VIEW", 1))
+			script.WriteString(v.statement())
 		}
 	}
 	if script.Len() == 0 {
@@ -142,6 +162,11 @@ func (m *madeViews) add(ctx context.Context, conn *sql.Conn, views []View) error
 		m.made[v.Name] = true
 	}
 	return nil
+}
+
+// statement makes a view, whether or not it is there.
+func (v View) statement() string {
+	return strings.Replace(v.text, "CREATE VIEW", "CREATE OR REPLACE VIEW", 1)
 }
 
 // query is the query of a view.

@@ -88,7 +88,7 @@ func lockedConn(ctx context.Context, job childJob) (engineConn, error) {
 	if err != nil {
 		return nil, err
 	}
-	if _, err := orderbook.MakeViews(ctx, c, job.AsOf, true); err != nil {
+	if _, err := orderbook.MakeViews(ctx, c, job.AsOf, true, job.SQL); err != nil {
 		return nil, err
 	}
 	for _, s := range []string{
@@ -111,11 +111,21 @@ func lockedConn(ctx context.Context, job childJob) (engineConn, error) {
 type engineConn interface {
 	driver.Conn
 	driver.QueryerContext
+	driver.ExecerContext
 }
 
 // answer checks the statement, runs it and writes its rows.
 func answer(ctx context.Context, conn engineConn, job childJob, out *bufio.Writer) error {
 	args, explain, err := gate(conn, job)
+	var refused *frame.Error
+	if err != nil && !errors.As(err, &refused) {
+		// It may mean a view whose name was not seen in it, or the engine know which of
+		// the others was meant.
+		if err := orderbook.MakeAllViews(ctx, conn); err != nil {
+			return err
+		}
+		args, explain, err = gate(conn, job)
+	}
 	if err != nil {
 		return err
 	}

@@ -14,6 +14,7 @@ import (
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/frame"
 	"lastroom/ingest/bookfile"
+	"lastroom/ingest/orderbook"
 	"lastroom/ingest/testdata/books"
 )
 
@@ -90,6 +91,39 @@ func TestRunSaysWhatIsWrong(t *testing.T) {
 		require.Contains(t, e.Message, want.Message, sql)
 		require.Equal(t, [2]int{want.Line, want.Column}, [2]int{e.Line, e.Column}, sql)
 	}
+}
+
+// A question makes only the views that it seems to mean. All of them are there for it
+// however it names them, lists them or misspells them.
+func TestRunFindsEveryView(t *testing.T) {
+	book := books.File(t, books.Fixture(t, "three_orders"))
+	count := func(sql string) any {
+		got, err := Run(t.Context(), book, frame.Query{SQL: sql}, Options{})
+		require.NoError(t, err, sql)
+		return got.Value(0, 0)
+	}
+	names := map[string]bool{}
+	for _, v := range orderbook.Views() {
+		names[v.Name] = true
+		require.Equal(t, count("SELECT count(*) FROM "+v.Name), count(`SELECT count(*) FROM "`+strings.ToUpper(v.Name)+`"`), v.Name)
+	}
+	for _, sql := range []string{
+		"SELECT view_name FROM duckdb_views() WHERE NOT internal AND view_name <> 'form'",
+		"SELECT table_name FROM information_schema.tables WHERE table_type = 'VIEW' AND table_name <> 'form'",
+		"SELECT name FROM (SHOW ALL TABLES) WHERE name <> 'form'",
+	} {
+		got, err := Run(t.Context(), book, frame.Query{SQL: sql}, Options{})
+		require.NoError(t, err, sql)
+		listed := 1 // form
+		for _, row := range cells(got) {
+			if names[row[0].(string)] {
+				listed++
+			}
+		}
+		require.Equal(t, len(names), listed, sql)
+	}
+	_, err := Run(t.Context(), book, frame.Query{SQL: "SELECT * FROM form JOIN missing_numbre USING (form_id)"}, Options{})
+	require.ErrorContains(t, err, `Did you mean "missing_number"`)
 }
 
 // Every way out of the question that was found or could be thought of: each is
