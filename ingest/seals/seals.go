@@ -12,6 +12,7 @@
 package seals
 
 import (
+	"bytes"
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
@@ -128,7 +129,8 @@ func compare(dir string, was seal) (damaged, changed string) {
 	return "", fmt.Sprintf("%s was changed at %s UTC, after the last load or backup", at, now.Time.UTC().Format("2006-01-02 15:04"))
 }
 
-// sealOf seals a file, or its first bytes where upTo is not negative.
+// sealOf seals a file, or its first bytes where upTo is not negative. Of a file that
+// grows, a last line that was cut short is not sealed: the next one takes its place.
 func sealOf(dir, path string, upTo int64) (seal, error) {
 	f, err := os.Open(filepath.Join(dir, filepath.FromSlash(path)))
 	if err != nil {
@@ -140,6 +142,13 @@ func sealOf(dir, path string, upTo int64) (seal, error) {
 		return seal{}, err
 	}
 	s := seal{Path: path, Size: info.Size(), Time: info.ModTime().UTC()}
+	if upTo < 0 && grows(path) {
+		text := make([]byte, s.Size)
+		if _, err := f.ReadAt(text, 0); err != nil && !errors.Is(err, io.EOF) {
+			return seal{}, err
+		}
+		s.Size = int64(bytes.LastIndexByte(text, '\n') + 1)
+	}
 	if upTo < 0 {
 		upTo = s.Size // not what is added meanwhile
 	}

@@ -60,6 +60,12 @@ func TestVerify(t *testing.T) {
 	check(1, 0)
 	write("decisions.jsonl", "{\"a\":1}\n{\"b\":2}\n")
 
+	// What gave way to the next line after a pulled plug is no damage.
+	write("decisions.jsonl", "{\"a\":1}\n{\"b\":")
+	require.NoError(t, Write(dir, skip))
+	write("decisions.jsonl", "{\"a\":1}\n{\"c\":3}\n")
+	check(0, 0)
+
 	later := time.Now().Add(time.Hour)
 	write("rules.yaml", "- id: b\n")
 	require.NoError(t, os.Chtimes(rules, later, later))
