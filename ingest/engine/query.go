@@ -29,7 +29,7 @@ func Section(text, name string, values ...string) string {
 // NamedQueries takes a file of queries apart, by the name after the mark.
 func NamedQueries(file, mark string) map[string]string {
 	queries := map[string]string{}
-	for _, part := range strings.Split(file, ";\n") {
+	for _, part := range Statements(file) {
 		_, part, found := strings.Cut(part, mark)
 		name, query, ok := strings.Cut(part, "\n")
 		if found && ok {

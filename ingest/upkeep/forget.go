@@ -220,10 +220,7 @@ func noteForgetting(f bookfile.Files, n *forgetting) (resumed bool, err error) {
 // fromTables deletes the rows of gone_order and gone_form (see whose) in the
 // open transaction.
 func (g *Forgotten) fromTables(ctx context.Context, conn *sql.Conn, customer string) error {
-	for _, s := range strings.Split(engine.Section(forgetSQL, "rows"), ";\n") {
-		if strings.TrimSpace(s) == "" {
-			continue
-		}
+	for _, s := range engine.Statements(engine.Section(forgetSQL, "rows")) {
 		var args []any
 		if strings.Contains(s, "= $1") {
 			args = append(args, customer)

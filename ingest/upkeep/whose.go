@@ -108,10 +108,7 @@ func whose(ctx context.Context, w *bookfile.Writer, customer string, begun *forg
 
 // goneIDs makes gone_order and gone_form and reads them.
 func goneIDs(ctx context.Context, conn *sql.Conn, customer string) (personIDs, error) {
-	for _, s := range strings.Split(engine.Section(forgetSQL, "whose"), ";\n") {
-		if strings.TrimSpace(s) == "" {
-			continue
-		}
+	for _, s := range engine.Statements(engine.Section(forgetSQL, "whose")) {
 		var args []any
 		if strings.Contains(s, "$1") {
 			args = append(args, customer)
