@@ -49,9 +49,9 @@ type Fit struct {
 	level float64
 }
 
-// ErrTooFew says that the readings don't allow the model: the spread of a trial
+// errTooFew says that the readings don't allow the model: the spread of a trial
 // takes a cell with two readings or, without interaction, more cells than effects.
-var ErrTooFew = errors.New("too few readings for variance components")
+var errTooFew = errors.New("too few readings for variance components")
 
 // relative spreads: of rows, columns and interaction over that of a trial. Signs
 // don't matter.
@@ -82,7 +82,7 @@ const (
 	Interaction
 )
 
-// Of fits the model. Readings that are not finite are left out. [ErrTooFew] is told
+// Of fits the model. Readings that are not finite are left out. [errTooFew] is told
 // where there is nothing to tell apart.
 func Of(readings []Reading, effects Effects, level float64) (*Fit, error) {
 	m := cellsOf(readings)
@@ -91,12 +91,12 @@ func Of(readings []Reading, effects Effects, level float64) (*Fit, error) {
 	}
 	m.interaction = effects == Interaction && m.n > m.cells && m.columns > 1
 	if effects == Interaction && !m.interaction || m.rows < 2 || m.n < m.rows+m.p {
-		return nil, ErrTooFew
+		return nil, errTooFew
 	}
 	best, least := m.minimise(m.free, m.start())
 	at := m.eliminate(best.of, true)
 	if math.IsInf(least, 0) || math.IsNaN(least) || !(at.trial > 1e-18*m.square) {
-		return nil, ErrTooFew
+		return nil, errTooFew
 	}
 	best.trial = at.trial
 	f := &Fit{Criterion: least, m: m, best: best, level: level}

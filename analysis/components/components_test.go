@@ -196,14 +196,14 @@ func TestTooFew(t *testing.T) {
 	one := Reading{X: []float64{1}, Y: 3}
 	for _, r := range [][]Reading{nil, {one}, {one, one}, {one, {Row: 1, X: []float64{1}, Y: nan()}}, {one, {Row: 1, X: []float64{1}, Y: 4}}} {
 		_, err := Of(r, Interaction, 0.95)
-		assert.ErrorIs(t, err, ErrTooFew)
+		assert.ErrorIs(t, err, errTooFew)
 	}
 	same := []Reading{}
 	for i := range 30 {
 		same = append(same, Reading{Row: i / 6, Column: i / 2 % 3, X: []float64{1}, Y: 250})
 	}
 	_, err := Of(same, Interaction, 0.95)
-	assert.ErrorIs(t, err, ErrTooFew, "no spread at all")
+	assert.ErrorIs(t, err, errTooFew, "no spread at all")
 }
 
 func nan() float64 { return math.NaN() }

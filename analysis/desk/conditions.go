@@ -11,9 +11,9 @@ import (
 	"lastroom/analysis/rules"
 )
 
-// AlarmShares are the shares of good forms at which the desk's alarm is looked at
+// alarmShares are the shares of good forms at which the desk's alarm is looked at
 // on past forms; judgement.
-var AlarmShares = []float64{0.10, 0.05, 0.02, 0.01, 0.005}
+var alarmShares = []float64{0.10, 0.05, 0.02, 0.01, 0.005}
 
 // Conditions are what holds a form at the desk, and its alarm at other shares, as
 // conditions over the columns of the order book's view "form": what the desk of a
@@ -54,7 +54,7 @@ func Conditions(list []rules.Rule, day cohort.Day, falseAlarms float64) []rules.
 		{ID: "desk: doubt", When: eitherOf(append(again, ask...)...)},
 		{ID: "desk: firm", When: eitherOf(firm...)},
 	}
-	for _, share := range AlarmShares {
+	for _, share := range alarmShares {
 		out = append(out, rules.Rule{ID: fmt.Sprintf("desk: alarm %g", share), When: alarm(share),
 			Title: fmt.Sprintf("numbers odder than all but %g %% of good forms", 100*share)})
 	}
@@ -129,7 +129,7 @@ func Lines(said []rules.Applied, avoids []float64, t Threshold) []rules.DeskHeld
 			line(FirmHeld, "were no doubt to hold: what nothing can be cut from, and rules in force", said[saidFirm].Held))
 	}
 	for k, a := range said[saidParts:] {
-		out = append(out, rules.DeskHeld{Applied: a, AlarmShare: AlarmShares[k]})
+		out = append(out, rules.DeskHeld{Applied: a, AlarmShare: alarmShares[k]})
 	}
 	return out
 }

@@ -71,8 +71,8 @@ func TestComparePlaces(t *testing.T) {
 
 func TestScheme(t *testing.T) {
 	assert.Equal(t, DefaultScheme, SchemeOf(nil))
-	assert.Equal(t, DefaultScheme, SchemeOf(map[string]string{SettingFirst: "tall", SettingStep: "-3", SettingHeelGirth: "odd"}))
-	s := SchemeOf(map[string]string{SettingFirst: "150", SettingStep: "100", SettingTolerance: "0", SettingHeelGirth: "long", SettingAnkleGirth: "none"})
+	assert.Equal(t, DefaultScheme, SchemeOf(map[string]string{settingFirst: "tall", settingStep: "-3", settingHeelGirth: "odd"}))
+	s := SchemeOf(map[string]string{settingFirst: "150", settingStep: "100", settingTolerance: "0", settingHeelGirth: "long", settingAnkleGirth: "none"})
 	assert.Equal(t, Scheme{150, 100, 0, LongHeel, NoAnkle}, s)
 	assert.Equal(t, []Height{150, 250}, s.Heights(349))
 	assert.Len(t, DefaultScheme.Heights(15*25.4), 5, "7, 9, 11, 13 and 15 in for a shaft of 15 in")

@@ -42,11 +42,11 @@ var DefaultScheme = Scheme{FirstMM: 7 * 25.4, StepMM: 2 * 25.4, ToleranceMM: 0.5
 
 // The names under which a book keeps a shop's settings of its scheme.
 const (
-	SettingFirst      = "first_leg_height_mm"
-	SettingStep       = "leg_step_mm"
-	SettingTolerance  = "leg_tolerance_mm"
-	SettingHeelGirth  = "heel_girth"
-	SettingAnkleGirth = "ankle_girth"
+	settingFirst      = "first_leg_height_mm"
+	settingStep       = "leg_step_mm"
+	settingTolerance  = "leg_tolerance_mm"
+	settingHeelGirth  = "heel_girth"
+	settingAnkleGirth = "ankle_girth"
 )
 
 // HeelGirths and AnkleGirths are the words of those settings.
@@ -59,15 +59,15 @@ var (
 // height, is as in DefaultScheme.
 func SchemeOf(settings map[string]string) Scheme {
 	s := DefaultScheme
-	for name, into := range map[string]*float64{SettingFirst: &s.FirstMM, SettingStep: &s.StepMM, SettingTolerance: &s.ToleranceMM} {
-		if x, err := strconv.ParseFloat(settings[name], 64); err == nil && (x > 0 || x == 0 && name == SettingTolerance) {
+	for name, into := range map[string]*float64{settingFirst: &s.FirstMM, settingStep: &s.StepMM, settingTolerance: &s.ToleranceMM} {
+		if x, err := strconv.ParseFloat(settings[name], 64); err == nil && (x > 0 || x == 0 && name == settingTolerance) {
 			*into = x
 		}
 	}
-	if i := slices.Index(HeelGirths, HeelGirth(settings[SettingHeelGirth])); i >= 0 {
+	if i := slices.Index(HeelGirths, HeelGirth(settings[settingHeelGirth])); i >= 0 {
 		s.HeelGirth = HeelGirths[i]
 	}
-	if i := slices.Index(AnkleGirths, AnkleGirth(settings[SettingAnkleGirth])); i >= 0 {
+	if i := slices.Index(AnkleGirths, AnkleGirth(settings[settingAnkleGirth])); i >= 0 {
 		s.AnkleGirth = AnkleGirths[i]
 	}
 	return s

@@ -35,8 +35,8 @@ type Version struct {
 	FormIDs []string `json:"-" cbor:"form_ids"`
 }
 
-// LeastForms is the number of forms of a version below which nothing is said of it.
-const LeastForms = 20
+// leastForms is the number of forms of a version below which nothing is said of it.
+const leastForms = 20
 
 const level = stats.DefaultLevel
 
@@ -87,11 +87,11 @@ func (c Cell) moments() (mean, variance float64) {
 	return mean, math.Max(0, float64(c.Square)-n*mean*mean) / (n - 1)
 }
 
-func tooFew(n int) string { return fmt.Sprintf("too few to tell: %d forms, %d needed", n, LeastForms) }
+func tooFew(n int) string { return fmt.Sprintf("too few to tell: %d forms, %d needed", n, leastForms) }
 
 func (c Cell) mean() stats.Estimate {
 	const method = "mean, Student's t interval"
-	if c.Forms < LeastForms {
+	if c.Forms < leastForms {
 		return stats.Missing(c.Forms, method, tooFew(c.Forms))
 	}
 	mean, variance := c.moments()
@@ -119,7 +119,7 @@ func more(a, b []Cell) stats.Estimate {
 		variance += w * w * (v1/float64(x.Forms) + v2/float64(y.Forms))
 		n[0], n[1], channels = n[0]+x.Forms, n[1]+y.Forms, channels+1
 	}
-	if least := min(n[0], n[1]); least < LeastForms {
+	if least := min(n[0], n[1]); least < leastForms {
 		return stats.Missing(n[0]+n[1], adjusted, tooFew(least)+" in channels that both have")
 	}
 	point, se := total/weights, math.Sqrt(variance)/weights

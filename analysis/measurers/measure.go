@@ -22,9 +22,9 @@ const (
 	// measurers on the logit scale: half of them differ by less than 0.34 from
 	// one another's mean (judgement; see stats.Hierarchy).
 	spreadScale = 0.5
-	// LeastPower is the power at twice the expected share that "as expected"
+	// leastPower is the power at twice the expected share that "as expected"
 	// takes.
-	LeastPower = 0.8
+	leastPower = 0.8
 	// mostOfAChannel is the share of a channel's orders from which on a
 	// measurer counts as alone in it (judgement).
 	mostOfAChannel = 0.75
@@ -251,7 +251,7 @@ func (t *tally) compare(h *stats.Hierarchy, others distuv.Normal, r *Measurer) {
 		r.Verdict = More
 	case above <= tail:
 		r.Verdict = Fewer
-	case float64(r.Power) >= LeastPower:
+	case float64(r.Power) >= leastPower:
 		r.Verdict = AsExpected
 	default:
 		r.Verdict = TooFewToTell

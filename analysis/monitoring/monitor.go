@@ -124,7 +124,7 @@ func (w *watcher) usual() string {
 // laney is the p' chart, used where the months vary clearly more than binomial
 // chance allows.
 func laney(monthly Monthly) Laney {
-	l := Laney{SigmaZ: stats.Value(math.NaN()), Limits: []MonthLimits{}}
+	l := Laney{SigmaZ: stats.Value(math.NaN()), Limits: []monthLimits{}}
 	var x, n []int
 	var months []Month
 	for _, mo := range monthly.Months {
@@ -153,7 +153,7 @@ func laney(monthly Monthly) Laney {
 	l.Words = fmt.Sprintf("The months vary %.1f times as much as chance allows: Laney's p' limits are wider, and are the ones to read. They can hide real trouble; look at the sums too.", chart.SigmaZ)
 	for k, mo := range months {
 		lim, rate := chart.Limits[k], float64(x[k])/float64(n[k])
-		l.Limits = append(l.Limits, MonthLimits{mo.Month, stats.Value(lim.Low), stats.Value(lim.High), rate < lim.Low || rate > lim.High})
+		l.Limits = append(l.Limits, monthLimits{mo.Month, stats.Value(lim.Low), stats.Value(lim.High), rate < lim.Low || rate > lim.High})
 	}
 	return l
 }

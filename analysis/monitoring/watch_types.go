@@ -152,11 +152,11 @@ type Laney struct {
 	SigmaZ stats.Value   `json:"sigma_z"`
 	Used   bool          `json:"used"`
 	Words  string        `json:"words"`
-	Limits []MonthLimits `json:"limits"`
+	Limits []monthLimits `json:"limits"`
 }
 
-// MonthLimits are a month's limits on a chart of shares.
-type MonthLimits struct {
+// monthLimits are a month's limits on a chart of shares.
+type monthLimits struct {
 	Month cohort.Month `json:"month"`
 	Low   stats.Value  `json:"low"`
 	High  stats.Value  `json:"high"`

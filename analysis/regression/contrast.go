@@ -48,7 +48,7 @@ type Contrast struct {
 
 // Jackknife is the contrast's uncertainty.
 func (c Contrast) Jackknife() Jackknife {
-	return JackknifeOf(c.Influence).widened(max(1, c.Wider))
+	return jackknifeOf(c.Influence).widened(max(1, c.Wider))
 }
 
 // Contrast is the mean fall of the fitted risk when exposures are taken off part

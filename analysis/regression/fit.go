@@ -77,9 +77,9 @@ func (e *TooFewError) Error() string {
 	return fmt.Sprintf("a model with %d columns needs about %.0f more events", e.Columns, e.Needed)
 }
 
-// ErrUnsettled is returned where even the penalised likelihood's maximum was
+// errUnsettled is returned where even the penalised likelihood's maximum was
 // not found.
-var ErrUnsettled = errors.New("the model did not settle")
+var errUnsettled = errors.New("the model did not settle")
 
 // farOff is where an estimate that runs away is held: odds of one in three
 // million are none.
@@ -101,7 +101,7 @@ func (d *Design) newFit(c Columns, w Weights) *Fit {
 
 // Fit fits the model by maximum likelihood, or, where events are few or the
 // data separate, by Firth's penalised likelihood. It refuses with a
-// [TooFewError] or [ErrUnsettled]; the fit is then as far as it got. start, if
+// [TooFewError] or [errUnsettled]; the fit is then as far as it got. start, if
 // given, is a fit of the same design with fewer columns to start from.
 //
 // Firth D (1993) Biometrika 80:27-38; Heinze G, Schemper M (2002) Stat Med
@@ -133,7 +133,7 @@ func (d *Design) Fit(c Columns, w Weights, start *Fit) (*Fit, error) {
 		f.Coef[0] = math.Log(x / (n - x))
 		f.solve(200, 200, 1e-8)
 		if !f.converged {
-			return f, ErrUnsettled
+			return f, errUnsettled
 		}
 		f.hat = f.leverages()
 		f.recentre()

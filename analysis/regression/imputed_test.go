@@ -48,7 +48,7 @@ func imputed(t *testing.T, odds float64) (logOdds, se float64) {
 	j := d.withCol[0]
 	by := make([]float64, f.p)
 	by[j] = 1
-	return f.Coef[j], JackknifeOf(d.byCluster(NewLinearization(Model{Fit: f}).influence(by, nil))).SE
+	return f.Coef[j], jackknifeOf(d.byCluster(NewLinearization(Model{Fit: f}).influence(by, nil))).SE
 }
 
 // The same file prints the odds ratio with silence taken for smoking: 1.398718,

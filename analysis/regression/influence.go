@@ -81,7 +81,7 @@ func (l response) sum() gradient {
 // jackknife adds up the influences on what g is the gradient of.
 func (t *Linearization) jackknife(g gradient) Jackknife {
 	u, through := t.influences(g)
-	return JackknifeOf(t.fit.d.byCluster(u)).widened(t.fit.d.wider(u, through))
+	return jackknifeOf(t.fit.d.byCluster(u)).widened(t.fit.d.wider(u, through))
 }
 
 // influences are each subject's on what g is the gradient of, whole and through the
@@ -175,11 +175,11 @@ func (j Jackknife) note() string {
 	return ""
 }
 
-// JackknifeOf the influences: the standard error is the root of the sum of
+// jackknifeOf the influences: the standard error is the root of the sum of
 // squares, the acceleration sum d^3/(6 (sum d^2)^(3/2)) (Efron B (1987) J Am
 // Stat Assoc 82:171-185), d the influences less their mean. Both are 0 where
 // they do not vary.
-func JackknifeOf(influence []float64) Jackknife {
+func jackknifeOf(influence []float64) Jackknife {
 	mean := 0.0
 	for _, v := range influence {
 		mean += v / float64(len(influence))

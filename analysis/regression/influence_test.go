@@ -153,11 +153,11 @@ func TestAccelerationByHand(t *testing.T) {
 	for i, v := range x {
 		u[i] = (v - 4) / 4 // influence of each on the mean
 	}
-	j := JackknifeOf(u)
+	j := jackknifeOf(u)
 	// sum d^2 = (9+4+1+36)/16, sum d^3 = (-27-8-1+216)/64
 	assert.InDelta(t, math.Sqrt(50.0/16), j.SE, 1e-12)
 	assert.InDelta(t, 180.0/64/(6*math.Pow(50.0/16, 1.5)), j.Acceleration, 1e-12)
-	assert.Equal(t, Jackknife{}, JackknifeOf([]float64{2, 2}))
+	assert.Equal(t, Jackknife{}, jackknifeOf([]float64{2, 2}))
 }
 
 // With no bias and no acceleration BCa is the percentile interval; few events
@@ -211,7 +211,7 @@ func TestContrastIsAttributable(t *testing.T) {
 			es, _ := m.Standardise()
 			at[side] = es[0].Events / f.weights.Total()
 		}
-		assert.InDelta(t, (at[0]-at[1])/(2*h), got.Influence[who], 2e-3*JackknifeOf(got.Influence).SE)
+		assert.InDelta(t, (at[0]-at[1])/(2*h), got.Influence[who], 2e-3*jackknifeOf(got.Influence).SE)
 	}
 }
 

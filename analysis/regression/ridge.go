@@ -29,7 +29,7 @@ func (d *Design) Ridge(c Columns, w Weights, penalty, start []float64) (*Fit, er
 	}
 	f.solve(50, 50, 1e-9)
 	if !f.converged {
-		return f, ErrUnsettled
+		return f, errUnsettled
 	}
 	return f, nil
 }

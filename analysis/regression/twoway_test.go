@@ -60,7 +60,7 @@ func TestTwoGroupingsOfPetersen(t *testing.T) {
 	}
 	byFirm := &Design{Clusters: 500, Cluster: firm, second: year, both: both}
 	byYear := &Design{Clusters: 10, Cluster: year, second: firm, both: both}
-	variance := func(d *Design, u []float64) float64 { return math.Pow(JackknifeOf(d.byCluster(u)).SE, 2) }
+	variance := func(d *Design, u []float64) float64 { return math.Pow(jackknifeOf(d.byCluster(u)).SE, 2) }
 	widened := func(d *Design, u []float64) float64 { return variance(d, u) * math.Pow(d.wider(u, u), 2) }
 	whole := func(u []float64) float64 { // where both meet every row is alone
 		v := 0.0

@@ -42,8 +42,8 @@ type Spot struct {
 	Height float64
 }
 
-// NoHeight is the height of a point that has none.
-const NoHeight = -1
+// noHeight is the height of a point that has none.
+const noHeight = -1
 
 func (s Spot) compare(t Spot) int {
 	return cmp.Or(cmp.Compare(s.Point, t.Point), cmp.Compare(s.Height, t.Height))
@@ -105,7 +105,7 @@ func sorted(repeats []Repeat) told {
 
 func spotOf(r Repeat) Spot {
 	if math.IsNaN(r.HeightMM) {
-		return Spot{r.Point, NoHeight}
+		return Spot{r.Point, noHeight}
 	}
 	return Spot{r.Point, r.HeightMM}
 }

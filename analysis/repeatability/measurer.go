@@ -78,5 +78,5 @@ func againstReference(d []float64, tolerance float64) (bias, lower, upper stats.
 	}
 	a := stats.BlandAltman(d, level)
 	a.Bias.Method = method
-	return a.Bias, a.Lower, a.Upper, LegsForBias(a.SD, tolerance/2)
+	return a.Bias, a.Lower, a.Upper, legsForBias(a.SD, tolerance/2)
 }

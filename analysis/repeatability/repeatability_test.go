@@ -201,10 +201,10 @@ func TestKept(t *testing.T) {
 // factor of a technical error by R: sqrt(19/qchisq(.025, 19)) = 1.461, sqrt(17/qchisq(.025, 17)) = 1.499,
 // sqrt(16/qchisq(.025, 16)) = 1.522.
 func TestHowMany(t *testing.T) {
-	assert.Equal(t, 18, LegsForBias(4, 2))
-	assert.Equal(t, 17, LegsForTEM(2, 1.5))
-	assert.Zero(t, LegsForBias(math.NaN(), 2))
-	assert.Zero(t, LegsForTEM(1, 1.5))
+	assert.Equal(t, 18, legsForBias(4, 2))
+	assert.Equal(t, 17, legsForTEM(2, 1.5))
+	assert.Zero(t, legsForBias(math.NaN(), 2))
+	assert.Zero(t, legsForTEM(1, 1.5))
 }
 
 // Whatever is in a sheet, there is an answer that can be written down.

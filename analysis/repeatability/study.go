@@ -71,7 +71,7 @@ type Components struct {
 // Of is the study of all sessions.
 func Of(repeats []Repeat) Study {
 	t := sorted(repeats)
-	s := Study{Measurers: len(t.by), Numbers: t.numbers, Points: []Point{}, Components: []Components{}, Habits: []Habit{}, LegsForTEM: LegsForTEM(2, 1.5), Warnings: []string{}}
+	s := Study{Measurers: len(t.by), Numbers: t.numbers, Points: []Point{}, Components: []Components{}, Habits: []Habit{}, LegsForTEM: legsForTEM(2, 1.5), Warnings: []string{}}
 	spots, legs, sessions := map[Spot]bool{}, map[leg]bool{}, map[string]bool{}
 	for _, r := range t.by {
 		for spot, at := range r {
@@ -119,7 +119,7 @@ func (s *Study) BesideKept(kept []Repeat) {
 		p := &s.Points[k]
 		spot := Spot{p.Point, float64(p.Height)}
 		if !p.Height.Given() {
-			spot.Height = NoHeight
+			spot.Height = noHeight
 		}
 		var apart []float64
 		for _, l := range slices.SortedFunc(maps.Keys(at[spot]), leg.compare) {

@@ -56,10 +56,10 @@ var PublishedErrors = []PublishedError{
 	{"Lengths and breadths of the foot by hand, two operators", "ICC over 0.84", "Witana et al. (2006), 20 people, 18 dimensions"},
 }
 
-// LegsForBias is the least number of legs with which the 95 % interval of a mean
+// legsForBias is the least number of legs with which the 95 % interval of a mean
 // difference reaches no further than half to either side, where differences spread by sd. 0
 // where that can't be worked out; never under 2.
-func LegsForBias(sd, half float64) int {
+func legsForBias(sd, half float64) int {
 	if !(sd >= 0) || !(half > 0) || math.IsInf(sd, 0) {
 		return 0
 	}
@@ -72,10 +72,10 @@ func LegsForBias(sd, half float64) int {
 	return 0
 }
 
-// LegsForTEM is the least number of legs, each taken so many times, with which the upper
+// legsForTEM is the least number of legs, each taken so many times, with which the upper
 // limit of a technical error is at most so many times the error. 0 for fewer than two
 // times or a factor not over 1.
-func LegsForTEM(times int, factor float64) int {
+func legsForTEM(times int, factor float64) int {
 	if times < 2 || !(factor > 1) {
 		return 0
 	}

@@ -38,23 +38,23 @@ const (
 	notKnown            = "unknown"
 )
 
-// A Term is what the model takes from one column of the order or of the form:
+// A term is what the model takes from one column of the order or of the form:
 // the level of a word, a curve over a number, or a place in time. Its values are
 // 0 where nothing is known, which is the usual.
-type Term struct {
+type term struct {
 	Name    string         `json:"name"`
 	Columns []string       `json:"columns"`
 	Levels  map[string]int `json:"levels,omitempty"` // word to column
-	Curve   *Curve         `json:"curve,omitempty"`
-	Clock   *Clock         `json:"clock,omitempty"`
+	Curve   *curve         `json:"curve,omitempty"`
+	Clock   *clock         `json:"clock,omitempty"`
 	Usual   []float64      `json:"usual"` // mean of each column over the orders of the fit
 }
 
-// A Curve is a restricted cubic spline: straight beyond the outer knots, a cubic
+// A curve is a restricted cubic spline: straight beyond the outer knots, a cubic
 // between. Numbers are rounded to Step, so that few are different.
 //
 // Harrell FE (2015) Regression Modeling Strategies, 2nd ed., section 2.4.5.
-type Curve struct {
+type curve struct {
 	Knots   []float64 `json:"knots"` // ascending; two: a straight line
 	Step    float64   `json:"step"`
 	Low     float64   `json:"low"` // numbers beyond are taken as these
@@ -64,7 +64,7 @@ type Curve struct {
 }
 
 // at are the columns of a number.
-func (c *Curve) at(x float64) []float64 {
+func (c *curve) at(x float64) []float64 {
 	shape := len(c.Knots) - 1
 	v := make([]float64, shape, shape+1)
 	if math.IsNaN(x) {
@@ -91,9 +91,9 @@ func (c *Curve) at(x float64) []float64 {
 	return v
 }
 
-// A Clock places the day an order was received: years since the middle of the
+// A clock places the day an order was received: years since the middle of the
 // time of the fit, held at its ends, and the season.
-type Clock struct {
+type clock struct {
 	From   cohort.Day `json:"from"`
 	To     cohort.Day `json:"to"`
 	Season bool       `json:"season"`
@@ -101,14 +101,14 @@ type Clock struct {
 
 // month is the month since From that a day counts as; a day that is not known
 // as the last one.
-func (c *Clock) month(d cohort.Day) int {
+func (c *clock) month(d cohort.Day) int {
 	if !d.Known() || d > c.To {
 		d = c.To
 	}
 	return int(max(d, c.From).Month() - c.From.Month())
 }
 
-func (c *Clock) at(d cohort.Day) []float64 {
+func (c *clock) at(d cohort.Day) []float64 {
 	m := c.month(d)
 	v := []float64{(float64(m) - float64(c.To.Month()-c.From.Month())/2) / 12}
 	if c.Season {
@@ -124,7 +124,7 @@ func (c *Clock) at(d cohort.Day) []float64 {
 }
 
 // values are the columns of a case.
-func (t *Term) values(c *Case) []float64 {
+func (t *term) values(c *Case) []float64 {
 	switch {
 	case t.Curve != nil && t.Name == shaftHeight:
 		return t.Curve.at(c.ShaftMM)
@@ -143,7 +143,7 @@ func (t *Term) values(c *Case) []float64 {
 }
 
 // word is the case's word for a term of levels.
-func (t *Term) word(c *Case) string {
+func (t *term) word(c *Case) string {
 	switch t.Name {
 	case "closure":
 		return c.Closure
@@ -235,7 +235,7 @@ const (
 type coder struct {
 	c     *cohort.Cohort
 	rows  []int
-	Terms []Term
+	Terms []term
 	terms []regression.Term
 }
 
@@ -268,7 +268,7 @@ func newCoder(c *cohort.Cohort, rows []int, past []History) *coder {
 }
 
 // add adds a term with its values by code, and notes their means.
-func (k *coder) add(t Term, values [][]float64, code func(i int) int) {
+func (k *coder) add(t term, values [][]float64, code func(i int) int) {
 	if len(t.Columns) == 0 {
 		return
 	}
@@ -300,7 +300,7 @@ func (k *coder) levels(name string, levels []string, at func(i int) int, least, 
 		order[l] = l
 	}
 	slices.SortStableFunc(order, func(a, b int) int { return n[b] - n[a] })
-	t := Term{Name: name, Levels: map[string]int{}}
+	t := term{Name: name, Levels: map[string]int{}}
 	column := make([]int, len(levels))
 	for r, l := range order {
 		if n[l] >= least && r < most {
@@ -384,14 +384,14 @@ func (k *coder) curve(name string, step float64, of func(i int) float64) {
 	}
 	slices.Sort(known)
 	at := func(q float64) float64 { return known[int(q*float64(len(known)-1))] }
-	c := &Curve{Knots: slices.Compact([]float64{at(0.1), at(0.5), at(0.9)}), Step: step, Low: known[0], High: known[len(known)-1]}
+	c := &curve{Knots: slices.Compact([]float64{at(0.1), at(0.5), at(0.9)}), Step: step, Low: known[0], High: known[len(known)-1]}
 	if len(c.Knots) < 2 {
 		c.Knots = slices.Compact([]float64{c.Low, c.High})
 	}
 	if len(c.Knots) < 2 {
 		return
 	}
-	t := Term{Name: name, Columns: []string{name}, Curve: c}
+	t := term{Name: name, Columns: []string{name}, Curve: c}
 	if len(c.Knots) > 2 {
 		t.Columns = append(t.Columns, name+", bend")
 	}
@@ -434,7 +434,7 @@ func (k *coder) line(name string, of func(i int) float64) {
 	if most == 0 {
 		return
 	}
-	t := Term{Name: name, Columns: []string{name}, Curve: &Curve{Knots: []float64{0, 1}, Step: 1, High: most}}
+	t := term{Name: name, Columns: []string{name}, Curve: &curve{Knots: []float64{0, 1}, Step: 1, High: most}}
 	var values [][]float64
 	for x := range int(most) + 1 {
 		values = append(values, t.Curve.at(float64(x)))
@@ -446,13 +446,13 @@ func (k *coder) clock() {
 	if len(k.rows) == 0 {
 		return
 	}
-	c := &Clock{From: cohort.Day(math.MaxInt32), To: cohort.NoDay}
+	c := &clock{From: cohort.Day(math.MaxInt32), To: cohort.NoDay}
 	for _, i := range k.rows {
 		d := entered(k.c, i)
 		c.From, c.To = min(c.From, d), max(c.To, d)
 	}
 	months := int(c.To.Month()-c.From.Month()) + 1
-	t := Term{Name: time, Clock: c}
+	t := term{Name: time, Clock: c}
 	if months > 1 {
 		t.Columns = append(t.Columns, "trend, a year")
 	}

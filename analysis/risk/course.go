@@ -76,7 +76,7 @@ func Follow(ctx context.Context, c *cohort.Cohort, o Options) (Course, error) {
 	if err != nil || ctx.Err() != nil {
 		return out, errorOr(err, ctx)
 	}
-	p := f.by[ModelItself]
+	p := f.by[modelItself]
 	var newest cohort.Month
 	for _, i := range f.rows {
 		newest = max(newest, c.Shipped[i].Month())

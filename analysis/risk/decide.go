@@ -50,8 +50,8 @@ func decisions(f *foresight, o Options) []Decision {
 		return d
 	}
 	list := []Decision{
-		curve(ModelItself, func(k int, t float64) bool { return f.risk[k] >= t }),
-		curve(CountOfFaults, func(k int, t float64) bool { return f.by[CountOfFaults][k] >= t }),
+		curve(modelItself, func(k int, t float64) bool { return f.risk[k] >= t }),
+		curve(countOfFaults, func(k int, t float64) bool { return f.by[countOfFaults][k] >= t }),
 	}
 	strategies := o.Strategies
 	if o.Held != nil {

@@ -14,7 +14,7 @@ import (
 // 26:565-574). What is weighed holds by the fall that a call-back brings, times the
 // share that mends, beside what it holds anyway.
 func TestDecisionCurvesByHand(t *testing.T) {
-	f := &foresight{by: map[string][]float64{CountOfFaults: make([]float64, 10)}}
+	f := &foresight{by: map[string][]float64{countOfFaults: make([]float64, 10)}}
 	held := make([]form.State, 12)
 	for k := range 10 {
 		f.rows, f.event = append(f.rows, k+2), append(f.event, k < 3) // not the first rows of the cohort
@@ -39,8 +39,8 @@ func TestDecisionCurvesByHand(t *testing.T) {
 		return BenefitPoint{}
 	}
 	assert.InDelta(t, 12.5, at(HoldAll, 0.2).Benefit.Point, 1e-12)
-	assert.InDelta(t, 30, at(ModelItself, 0.2).Benefit.Point, 1e-12)
-	assert.InDelta(t, 0.3, float64(at(ModelItself, 0.2).Held), 1e-12)
+	assert.InDelta(t, 30, at(modelItself, 0.2).Benefit.Point, 1e-12)
+	assert.InDelta(t, 0.3, float64(at(modelItself, 0.2).Held), 1e-12)
 	assert.Zero(t, at(HoldNone, 0.2).Benefit.Point)
 	assert.InDelta(t, -2.5, at("rules", 0.2).Benefit.Point, 1e-12)
 	assert.InDelta(t, 27.5, at("weighed", 0.2).Benefit.Point, 1e-12, "0.8 x 0.25 reaches 0.2")

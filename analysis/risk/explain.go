@@ -83,7 +83,7 @@ func (l *Learnt) all(c *Case) []Reason {
 }
 
 // words say what a term is about in a case.
-func (t *Term) words(c *Case) string {
+func (t *term) words(c *Case) string {
 	switch t.Name {
 	case shaftHeight:
 		if math.IsNaN(c.ShaftMM) {
@@ -118,7 +118,7 @@ func (t *Term) words(c *Case) string {
 }
 
 // title is the term's name in plain words.
-func (t *Term) title() string {
+func (t *term) title() string {
 	switch t.Name {
 	case "tucked":
 		return "trousers worn inside"

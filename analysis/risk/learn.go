@@ -41,7 +41,7 @@ func Learn(ctx context.Context, c *cohort.Cohort, o Options) (*Learnt, error) {
 	}
 	l := &Learnt{AsOf: c.AsOf, Model: x.Model, BaseRate: x.baseRate()}
 	if x.Why != "" {
-		l.Validation = judge(c, &foresight{rivals: []string{BaseRate, CountOfFaults}}, o)
+		l.Validation = judge(c, &foresight{rivals: []string{baseRate, countOfFaults}}, o)
 		return l, nil
 	}
 	l.Validation, err = validate(ctx, c, histories, x, o)

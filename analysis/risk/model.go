@@ -32,7 +32,7 @@ type Model struct {
 	Coef      []float64 `json:"coefficients"`
 	// Covariance of the coefficients: the lower triangle, row by row.
 	Covariance []float64 `json:"covariance"`
-	Terms      []Term    `json:"terms"`
+	Terms      []term    `json:"terms"`
 	// FaultUsual are the means of the columns of each fault: with it, unknown.
 	FaultUsual [][2]float64 `json:"fault_usual"`
 	// Why there is no model, in words; "" if there is one.

@@ -161,7 +161,7 @@ func TestHistories(t *testing.T) {
 
 // A restricted cubic spline is straight beyond its outer knots and smooth at them.
 func TestCurve(t *testing.T) {
-	c := Curve{Knots: []float64{1, 2, 4}, Step: 1e-6, Low: -10, High: 20}
+	c := curve{Knots: []float64{1, 2, 4}, Step: 1e-6, Low: -10, High: 20}
 	for _, x := range []float64{-5, -1, 5, 9} {
 		a, b, d := c.at(x - 0.5)[1], c.at(x)[1], c.at(x + 0.5)[1]
 		assert.InDelta(t, 0, a-2*b+d, 1e-9, "straight at %v", x)

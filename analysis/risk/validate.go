@@ -84,9 +84,9 @@ type Optimism struct {
 
 // What the rivals are called.
 const (
-	BaseRate      = "base rate"
-	CountOfFaults = "count of faults"
-	ModelItself   = "model"
+	baseRate      = "base rate"
+	countOfFaults = "count of faults"
+	modelItself   = "model"
 )
 
 // Options say what to validate by.
@@ -176,7 +176,7 @@ func foresee(c *cohort.Cohort, histories []History, whole *fitted, m remakes.Mat
 			rivals[k] = rivalsOn(c, p, o)
 		}
 	})
-	f := &foresight{by: map[string][]float64{}, rivals: []string{BaseRate, CountOfFaults}}
+	f := &foresight{by: map[string][]float64{}, rivals: []string{baseRate, countOfFaults}}
 	if o.Held != nil {
 		f.rivals = append(f.rivals, o.HeldBy)
 	}
@@ -204,7 +204,7 @@ func foresee(c *cohort.Cohort, histories []History, whole *fitted, m remakes.Mat
 		f.falls = append(f.falls, r-fits[k].Risk(mended))
 		f.rows, f.event = append(f.rows, i), append(f.event, remakes.Event(c, i))
 		f.risk = append(f.risk, r)
-		f.by[ModelItself] = append(f.by[ModelItself], told*r)
+		f.by[modelItself] = append(f.by[modelItself], told*r)
 		for n, name := range f.rivals {
 			f.by[name] = append(f.by[name], told*rivals[k][n](i))
 		}
@@ -309,7 +309,7 @@ func judge(c *cohort.Cohort, f *foresight, o Options) Validation {
 		v.Words = []string{"Whether the model foresees anything can't be said: " + why + ". The usual share is shown instead of its risks."}
 		return v
 	}
-	p := f.by[ModelItself]
+	p := f.by[modelItself]
 	whole := measure(p, f.event)
 	v.AUC, v.Brier, v.Intercept, v.Slope = whole.AUC, whole.Brier, whole.Intercept, whole.Slope
 	groups := stats.ForecastGroups(p, f.event, 10)
@@ -322,7 +322,7 @@ func judge(c *cohort.Cohort, f *foresight, o Options) Validation {
 	v.Words = append(v.Words, fmt.Sprintf("Judged on %d later orders, %d of them remade.", v.Orders, v.Remakes))
 	for _, r := range f.rivals {
 		x := measure(f.by[r], f.event)
-		if r == BaseRate { // it differs by when an order was shipped, which is no foresight
+		if r == baseRate { // it differs by when an order was shipped, which is no foresight
 			x.AUC = stats.Estimate{Point: 0.5, Low: 0.5, High: 0.5, Level: stats.DefaultLevel, N: v.Orders, Method: "equal risks tell no orders apart"}
 		}
 		v.Rivals = append(v.Rivals, Rival{r, x.AUC, x.Brier})
@@ -330,7 +330,7 @@ func judge(c *cohort.Cohort, f *foresight, o Options) Validation {
 		// remakes are few: only a rival that is better at both is not beaten.
 		nearer, apart := x.Brier.Point <= v.Brier.Point, x.AUC.Point >= v.AUC.Point
 		switch {
-		case nearer && (apart || r == BaseRate):
+		case nearer && (apart || r == baseRate):
 			better = false
 			v.Words = append(v.Words, fmt.Sprintf("It foresees no better than the %s: mean square of the error %.4f against %.4f.", strings.TrimPrefix(r, "the "), v.Brier.Point, x.Brier.Point))
 		case nearer || apart:
@@ -390,7 +390,7 @@ func byChannel(c *cohort.Cohort, f *foresight) []OfChannel {
 		var event []bool
 		for k, i := range f.rows {
 			if int(c.Channel.Code[i]) == l {
-				p, event = append(p, f.by[ModelItself][k]), append(event, f.event[k])
+				p, event = append(p, f.by[modelItself][k]), append(event, f.event[k])
 			}
 		}
 		if len(p) == 0 {
@@ -427,10 +427,10 @@ func curveOf(p []float64, event []bool) []CurvePoint {
 	s := regression.Subjects{N: len(p), Edges: []int{1}, Cluster: make([]int32, len(p)),
 		Age: func(int) int { return 1 }, Event: func(i int) (int, bool) { return 0, event[i] }}
 	// With few remakes fewer knots, and a straight line where even that has no answer.
-	var spline Curve
+	var spline curve
 	var f *regression.Fit
 	for _, q := range [][]float64{{0.05, 0.35, 0.65, 0.95}, {0.1, 0.5, 0.9}, {0.1, 0.9}} {
-		spline = Curve{Step: 1e-6, Low: sorted[0], High: sorted[len(sorted)-1]}
+		spline = curve{Step: 1e-6, Low: sorted[0], High: sorted[len(sorted)-1]}
 		for _, x := range q {
 			spline.Knots = append(spline.Knots, at(x))
 		}

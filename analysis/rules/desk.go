@@ -36,8 +36,8 @@ type DeskLine struct {
 // What thresholds are of. Alarms hold what is odder than that share of good forms,
 // savings what avoids at least so many remakes a call-back.
 const (
-	OfAlarm  = "share of good forms that are as odd"
-	OfSaving = "remakes avoided per call-back"
+	ofAlarm  = "share of good forms that are as odd"
+	ofSaving = "remakes avoided per call-back"
 )
 
 // savings are the thresholds that are always looked at; judgement.
@@ -50,7 +50,7 @@ func (s *scorer) deskLines(d *Scorecard, done success, o Options) {
 	for _, h := range o.Desk {
 		line := DeskLine{Verdict: h.Verdict, InForce: h.InForce, Scored: s.oneLine(h.Applied, d, done)}
 		if h.Verdict == "" {
-			line.Threshold, line.ThresholdOf = &h.AlarmShare, OfAlarm
+			line.Threshold, line.ThresholdOf = &h.AlarmShare, ofAlarm
 		}
 		line.Corrected = line.Avoidable // it was not picked by its rank
 		if h.Picked && s.mending.Why == "" {
@@ -84,7 +84,7 @@ func (s *scorer) deskLines(d *Scorecard, done success, o Options) {
 				a.Held[i] = form.Without
 			}
 		}
-		line := DeskLine{Threshold: &thresholds[k], ThresholdOf: OfSaving, Default: chosen[thresholds[k]], Scored: s.oneLine(a, d, done)}
+		line := DeskLine{Threshold: &thresholds[k], ThresholdOf: ofSaving, Default: chosen[thresholds[k]], Scored: s.oneLine(a, d, done)}
 		line.Corrected = line.Avoidable.Map(func(x float64) float64 { return x - 100*done.share*optimism[k] })
 		line.Corrected.Method = pickedMethod
 		lines[k] = s.finish(line, d)

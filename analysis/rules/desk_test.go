@@ -45,7 +45,7 @@ func TestDeskIsScoredLikeARule(t *testing.T) {
 	assert.Equal(t, rule.NumberNeeded, line.NumberNeeded)
 	last, defaults := math.MaxInt, 0
 	for _, x := range d.Desk[1:] {
-		require.Equal(t, OfSaving, x.ThresholdOf)
+		require.Equal(t, ofSaving, x.ThresholdOf)
 		assert.LessOrEqual(t, x.Held, last)
 		assert.LessOrEqual(t, x.Corrected.Point, x.Avoidable.Point)
 		assert.GreaterOrEqual(t, x.Avoidable.Point/float64(100*x.Held)*float64(d.FirstForms), *x.Threshold-1e-9, "the mean of those that reach it")

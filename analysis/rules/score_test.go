@@ -173,7 +173,7 @@ func TestSinceTheStart(t *testing.T) {
 		assert.Less(t, e.Low, -2.3)
 		assert.Greater(t, e.High, -2.3)
 	}
-	assert.Equal(t, FewerSince, r.Since.Verdict)
+	assert.Equal(t, fewerSince, r.Since.Verdict)
 	assert.InDelta(t, 0.75, r.Since.Success.Point, 0.03)
 	// Nine of ten held forms are called back, and fewer orders are remade in later
 	// years anyway: a little less than nine tenths of the promise is kept.

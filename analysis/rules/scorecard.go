@@ -181,10 +181,10 @@ type SinceVerdict string
 
 // The verdicts.
 const (
-	FewerSince    SinceVerdict = "fewer"
-	MoreSince     SinceVerdict = "more"
-	NoChangeShown SinceVerdict = "no change shown"
-	TooFewToTell  SinceVerdict = "too few to tell"
+	fewerSince    SinceVerdict = "fewer"
+	moreSince     SinceVerdict = "more"
+	noChangeShown SinceVerdict = "no change shown"
+	tooFewToTell  SinceVerdict = "too few to tell"
 )
 
 // A Span is a group of mature orders.

@@ -215,7 +215,7 @@ func (s *scorer) calls(a Applied, calls []Call, x *Since, done success) success 
 
 // judge fits the change and holds it against the promise.
 func (s *scorer) judge(ctx context.Context, a Applied, controls []bool, x *Since, r *Scored, why string, mended success, keep func(i int) bool, o Options) {
-	x.Verdict = TooFewToTell
+	x.Verdict = tooFewToTell
 	if why != "" {
 		x.Step = stats.Missing(x.After.Orders, "segmented regression", why)
 		x.Controlled = stats.Missing(x.After.Orders, "difference in differences", why)
@@ -233,11 +233,11 @@ func (s *scorer) judge(ctx context.Context, a Applied, controls []bool, x *Since
 	switch {
 	case !x.Step.Bounded() || !x.Controlled.Bounded():
 	case x.Step.High < 0 && x.Controlled.High < 0:
-		x.Verdict = FewerSince
+		x.Verdict = fewerSince
 	case x.Step.Low > 0 && x.Controlled.Low > 0:
-		x.Verdict = MoreSince
+		x.Verdict = moreSince
 	default:
-		x.Verdict = NoChangeShown
+		x.Verdict = noChangeShown
 	}
 	switch {
 	case !c.Promised.Given() && c.Controlled.Given():
@@ -283,7 +283,7 @@ func (x *Since) say(kept stats.Estimate) string {
 	if len(x.Together) > 0 {
 		head += fmt.Sprintf(". Began together with %s: one change", strings.Join(x.Together, ", "))
 	}
-	if x.Verdict == TooFewToTell {
+	if x.Verdict == tooFewToTell {
 		e := x.Step
 		if e.Bounded() {
 			e = x.Controlled
@@ -293,9 +293,9 @@ func (x *Since) say(kept stats.Estimate) string {
 	s := fmt.Sprintf("%s. Held forms, the course before carried on: %+.1f remakes per 100 orders (95 %% interval %+.1f to %+.1f); less what the other forms did in the same months: %+.1f (%+.1f to %+.1f)",
 		head, x.Step.Point, x.Step.Low, x.Step.High, x.Controlled.Point, x.Controlled.Low, x.Controlled.High)
 	switch x.Verdict {
-	case FewerSince:
+	case fewerSince:
 		s += ": fewer since the start, as both say"
-	case MoreSince:
+	case moreSince:
 		s += ": more since the start, as both say"
 	default:
 		s += ": no change that both show"

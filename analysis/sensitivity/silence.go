@@ -14,15 +14,15 @@ import (
 	"lastroom/analysis/stats"
 )
 
-// Factors are those looked at unless the reader sets others; 0, as counted, is
+// factors are those looked at unless the reader sets others; 0, as counted, is
 // always among them.
-var Factors = []float64{0.5, 1, 1.5, 2, 3}
+var factors = []float64{0.5, 1, 1.5, 2, 3}
 
 // MostFactor is how far a factor at which a conclusion turns is looked for.
 const MostFactor = 10
 
-// FactorMeans says in words what a factor is.
-const FactorMeans = "the odds of a remake of an order of which nobody sent word, over those of a like order of which word came: 0 is as counted (silence is kept), 1 is as often as like orders with word"
+// factorMeans says in words what a factor is.
+const factorMeans = "the odds of a remake of an order of which nobody sent word, over those of a like order of which word came: 0 is as counted (silence is kept), 1 is as often as like orders with word"
 
 const (
 	shareMethod  = "orders without word counted in part as remade (mean score), logistic model of the orders with word, infinitesimal jackknife by customer and measurer"
@@ -119,7 +119,7 @@ type teller struct {
 func Silent(ctx context.Context, c *cohort.Cohort, table remakes.FaultTable, card rules.Scorecard, applied []rules.Applied, o Options) Silence {
 	m := table.Maturity
 	s := Silence{
-		AsOf: c.AsOf, Maturity: m, FactorMeans: FactorMeans, Factors: factorsOf(o.Factors),
+		AsOf: c.AsOf, Maturity: m, FactorMeans: factorMeans, Factors: factorsOf(o.Factors),
 		Shares: []AtFactor{}, Channels: []Channel{}, Faults: []Moved{}, Rules: []Moved{}, Words: []string{}, Warnings: []string{},
 	}
 	if o.steps == nil {
@@ -195,7 +195,7 @@ func (s *Silence) count(c *cohort.Cohort, m remakes.Maturity) []float64 {
 // factorsOf are the factors in order, 0 first.
 func factorsOf(given []float64) []float64 {
 	if given == nil {
-		given = Factors
+		given = factors
 	}
 	all := append([]float64{0}, given...)
 	slices.Sort(all)

@@ -12,8 +12,8 @@ import (
 	"lastroom/analysis/stats"
 )
 
-// Rule says when the complete cases and the other figures are said to disagree.
-const Rule = "filled in and complete cases disagree where one 95 % interval leaves out 0 and the other does not, or where the figure with the blanks filled in lies outside the interval of the complete cases; the worst case could turn a difference where its interval leaves out 0 as counted and holds it in the worst case"
+// rule says when the complete cases and the other figures are said to disagree.
+const rule = "filled in and complete cases disagree where one 95 % interval leaves out 0 and the other does not, or where the figure with the blanks filled in lies outside the interval of the complete cases; the worst case could turn a difference where its interval leaves out 0 as counted and holds it in the worst case"
 
 const imputedMethod = "standardised risk difference, joint model of faults and descriptors, faults not judged filled in by multiple imputation (chained logistic models: order, channel, measurer, month, outcome, other faults), Rubin's rules with Barnard and Rubin's degrees of freedom"
 
@@ -76,7 +76,7 @@ type Blank struct {
 // faults.
 func Unjudged(ctx context.Context, c *cohort.Cohort, table remakes.FaultTable, o UnjudgedOptions) Blanks {
 	b := Blanks{
-		AsOf: c.AsOf, Maturity: table.Maturity, MatureOrders: table.MatureOrders, Seed: o.Seed, Rule: Rule,
+		AsOf: c.AsOf, Maturity: table.Maturity, MatureOrders: table.MatureOrders, Seed: o.Seed, Rule: rule,
 		Faults: []Blank{}, Words: []string{}, Warnings: []string{},
 	}
 	var faults []int

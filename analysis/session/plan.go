@@ -54,9 +54,9 @@ type Plan struct {
 
 // Bounds of a session.
 const (
-	MostPeople = 16 // who measure, and whose legs are measured
-	MostTrials = 4
-	MostSpots  = 20
+	mostPeople = 16 // who measure, and whose legs are measured
+	mostTrials = 4
+	mostSpots  = 20
 )
 
 // Check says what is wrong with a plan, in words for who made it.
@@ -66,14 +66,14 @@ func (p *Plan) Check() error {
 		return errors.New("give the session a short name")
 	case badName(p.Instructor):
 		return errors.New("say who the instructor is: the others are compared with the instructor's numbers")
-	case len(p.Measurers) < 1 || len(p.Measurers) >= MostPeople:
-		return fmt.Errorf("name 1 to %d people who measure, one a line", MostPeople-1)
-	case len(p.Subjects) < 1 || len(p.Subjects) > MostPeople:
-		return fmt.Errorf("name 1 to %d people whose legs are measured, one a line", MostPeople)
-	case p.Trials < 1 || p.Trials > MostTrials:
-		return fmt.Errorf("each leg is measured 1 to %d times by each", MostTrials)
-	case len(p.Spots) < 1 || len(p.Spots) > MostSpots:
-		return fmt.Errorf("choose 1 to %d places for the tape", MostSpots)
+	case len(p.Measurers) < 1 || len(p.Measurers) >= mostPeople:
+		return fmt.Errorf("name 1 to %d people who measure, one a line", mostPeople-1)
+	case len(p.Subjects) < 1 || len(p.Subjects) > mostPeople:
+		return fmt.Errorf("name 1 to %d people whose legs are measured, one a line", mostPeople)
+	case p.Trials < 1 || p.Trials > mostTrials:
+		return fmt.Errorf("each leg is measured 1 to %d times by each", mostTrials)
+	case len(p.Spots) < 1 || len(p.Spots) > mostSpots:
+		return fmt.Errorf("choose 1 to %d places for the tape", mostSpots)
 	case p.Unit == form.NoUnit:
 		return errors.New("choose the unit that is written")
 	}

@@ -93,17 +93,17 @@ func (l List) Until() string {
 	return ""
 }
 
-// A Group is some options of a list under a heading, "" for none.
-type Group struct {
+// A group is some options of a list under a heading, "" for none.
+type group struct {
 	Name    string
 	Options []Option
 }
 
 // Groups puts options that follow each other under their heading.
-func (l List) Groups() (out []Group) {
+func (l List) Groups() (out []group) {
 	for _, o := range l.Options {
 		if len(out) == 0 || out[len(out)-1].Name != o.Group {
-			out = append(out, Group{Name: o.Group})
+			out = append(out, group{Name: o.Group})
 		}
 		out[len(out)-1].Options = append(out[len(out)-1].Options, o)
 	}

@@ -131,7 +131,7 @@ func TestRunLengthOfAlikeRisks(t *testing.T) {
 		{0.10, 7, 0.194357958, [6]float64{98.713013, 24.5619357, 283.118322, 41.3682346, 718.536894, 59.8115052}},
 	} {
 		ratio := w.p1 / (1 - w.p1) * (1 - w.p0) / w.p0
-		_, none := RiskWeights(w.p0, ratio)
+		_, none := riskWeights(w.p0, ratio)
 		for i, h := range []float64{2, 3, 4} {
 			limit := h * float64(w.m) * -none
 			assert.InEpsilon(t, w.arls[2*i], RiskAdjustedRunLength([]float64{w.p0}, nil, ratio, 1, limit), 0.06)
@@ -147,7 +147,7 @@ func TestRiskWeightsSteiner(t *testing.T) {
 		{0, 2, 0.668842518, -0.0243046626}, {50, 2, 0.259808871, -0.43333831}, {71, 2, 0.0744223665, -0.618724814},
 		{0, 0.5, -0.68076968, 0.0123775004}, {50, 0.5, -0.37679266, 0.31635452},
 	} {
-		event, none := RiskWeights(Logistic(-3.68+0.077*w.score), w.ratio)
+		event, none := riskWeights(Logistic(-3.68+0.077*w.score), w.ratio)
 		assert.InDelta(t, w.event, event, nine)
 		assert.InDelta(t, w.none, none, nine)
 	}
@@ -204,7 +204,7 @@ func TestRiskAdjustedLimit(t *testing.T) {
 	length := func(truth, limit float64) float64 { return RiskAdjustedRunLength(risk, weights, 2, truth, limit) }
 	for _, x := range []int{100_000, 400, 40, 12} {
 		limit := RiskAdjustedLimit(risk, weights, 2, x, 10*x, 400, 0.03)
-		assert.InEpsilon(t, 0.03, FalseAlarms(risk, weights, 2, limit, x, 10*x, 400), 0.011)
+		assert.InEpsilon(t, 0.03, falseAlarms(risk, weights, 2, limit, x, 10*x, 400), 0.011)
 		assert.Greater(t, limit, last)
 		last = limit
 		if x == 100_000 {
@@ -231,7 +231,7 @@ func simulateRuns(risk, weights []float64, truth, limit float64, runs int) (mean
 				i++
 			}
 			p := risk[i]
-			hit, miss := RiskWeights(p, 2)
+			hit, miss := riskWeights(p, 2)
 			if rng.Float64() < truth*p/(1-p+truth*p) {
 				s = math.Max(0, s+hit)
 			} else {

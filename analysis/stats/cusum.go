@@ -8,12 +8,12 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// RiskWeights are the steps of a risk-adjusted CUSUM for an order of risk p
+// riskWeights are the steps of a risk-adjusted CUSUM for an order of risk p
 // and a change of the odds by the factor ratio: log(R/(1-p+Rp)) on an event,
 // -log(1-p+Rp) otherwise. NaN unless 0 <= p <= 1 and ratio > 0.
 //
 // Steiner SH, Cook RJ, Farewell VT, Treasure T (2000) Biostatistics 1:441-452.
-func RiskWeights(p, ratio float64) (event, none float64) {
+func riskWeights(p, ratio float64) (event, none float64) {
 	if !(p >= 0 && p <= 1) || !(ratio > 0) || math.IsInf(ratio, 0) {
 		return math.NaN(), math.NaN()
 	}
@@ -33,13 +33,13 @@ type Excursion struct{ From, Signal, Until int }
 // many orders as its beginning was. Orders without a risk (NaN) leave the sum
 // where it was. The slices should be as long as each other, the shorter rules.
 //
-// Steiner et al. (2000) as for [RiskWeights]; holding the sum at the limit
+// Steiner et al. (2000) as for [riskWeights]; holding the sum at the limit
 // instead of starting again at 0 is judgement.
 func RiskAdjustedCUSUM(risk []float64, event []bool, ratio, limit float64) (sum []float64, excursions []Excursion) {
 	sum = make([]float64, min(len(risk), len(event)))
 	s, from, open := 0.0, 0, false
 	for i := range sum {
-		hit, miss := RiskWeights(risk[i], ratio)
+		hit, miss := riskWeights(risk[i], ratio)
 		if !event[i] {
 			hit = miss
 		}
@@ -93,7 +93,7 @@ func RiskAdjustedRunLength(risk, weights []float64, ratio, truth, limit float64)
 		for k, p := range risk {
 			w := weightAt(weights, k) / total
 			chance := truth * p / (1 - p + truth*p)
-			hit, miss := RiskWeights(p, ratio)
+			hit, miss := riskWeights(p, ratio)
 			spread(m, i, (at+hit)*cells/limit, w*chance)
 			spread(m, i, (at+miss)*cells/limit, w*(1-chance))
 		}
@@ -140,7 +140,7 @@ func solveOnes(m *mat.Dense) float64 {
 	return x.AtVec(0)
 }
 
-// FalseAlarms is the chance a year that a risk-adjusted CUSUM with this limit
+// falseAlarms is the chance a year that a risk-adjusted CUSUM with this limit
 // signals though nothing has changed, perYear orders being watched a year and
 // the level of the risks estimated from x events among n orders: the mean over
 // the first two years after the baseline (judgement) and over the levels that
@@ -152,7 +152,7 @@ func solveOnes(m *mat.Dense) float64 {
 // Dunbar MX (2007) Analysis and design of one- and two-sided CUSUM charts with
 // known and estimated parameters, Georgia Southern University, averages run
 // lengths over the estimated parameters likewise.
-func FalseAlarms(risk, weights []float64, ratio, limit float64, x, n int, perYear float64) float64 {
+func falseAlarms(risk, weights []float64, ratio, limit float64, x, n int, perYear float64) float64 {
 	const years = 2
 	climb := RiskAdjustedRunLength(risk, weights, ratio, ratio, limit)
 	orders := years*perYear - math.Min(climb, perYear/2)
@@ -163,7 +163,7 @@ func FalseAlarms(risk, weights []float64, ratio, limit float64, x, n int, perYea
 	return mean
 }
 
-// RiskAdjustedLimit is the limit at which [FalseAlarms] is rate, to 1 part in 100.
+// RiskAdjustedLimit is the limit at which [falseAlarms] is rate, to 1 part in 100.
 // NaN where there is none under 40, or an argument makes no sense. The wider the
 // baseline leaves the level open, the higher it is.
 func RiskAdjustedLimit(risk, weights []float64, ratio float64, x, n int, perYear, rate float64) float64 {
@@ -171,7 +171,7 @@ func RiskAdjustedLimit(risk, weights []float64, ratio float64, x, n int, perYear
 		return math.NaN()
 	}
 	off := func(limit float64) float64 {
-		return math.Log(FalseAlarms(risk, weights, ratio, limit, x, n, perYear) / rate)
+		return math.Log(falseAlarms(risk, weights, ratio, limit, x, n, perYear) / rate)
 	}
 	// The logarithm of the rate is close to a line in the limit.
 	a, b := 3.0, 5.0

@@ -17,8 +17,8 @@ import (
 	"lastroom/analysis/rules"
 )
 
-// ErrByHand is the error of a file that can only be changed by hand.
-var ErrByHand = errors.New("the rules file is laid out in a way that can't be changed here: write each rule as lines of its own, beginning with - id, or change the file by hand")
+// errByHand is the error of a file that can only be changed by hand.
+var errByHand = errors.New("the rules file is laid out in a way that can't be changed here: write each rule as lines of its own, beginning with - id, or change the file by hand")
 
 // Days are when a rule is in force; NoDay: not at all, or with no end.
 type Days struct {
@@ -43,7 +43,7 @@ func SetDays(text []byte, id string, days Days) ([]byte, error) {
 	lines := strings.Split(string(text), "\n")
 	items, indent := itemsOf(lines)
 	if len(items) != len(list) {
-		return nil, ErrByHand
+		return nil, errByHand
 	}
 	end := len(lines)
 	if at+1 < len(items) {
@@ -99,7 +99,7 @@ func Add(text []byte, r rules.Rule) ([]byte, error) {
 	}
 	_, indent := itemsOf(strings.Split(string(text), "\n"))
 	if indent < 0 {
-		return nil, ErrByHand
+		return nil, errByHand
 	}
 	in := strings.Repeat(" ", indent)
 	var b bytes.Buffer
@@ -130,10 +130,10 @@ func quoted(s string) string {
 func held(text []byte, meant []rules.Rule) ([]byte, error) {
 	got, err := rules.Parse(text)
 	if err != nil {
-		return nil, errors.Join(ErrByHand, err)
+		return nil, errors.Join(errByHand, err)
 	}
 	if !reflect.DeepEqual(got, meant) {
-		return nil, ErrByHand
+		return nil, errByHand
 	}
 	return text, nil
 }

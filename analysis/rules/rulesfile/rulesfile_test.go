@@ -68,7 +68,7 @@ func TestOwnFile(t *testing.T) {
 	assert.ErrorContains(t, err, `no rule "nobody"`)
 	for _, flow := range []string{`[{id: a, when: x}]`, "- from: 2024-01-01\n  id: a\n  when: x\n"} {
 		_, err = SetDays([]byte(flow), "a", Days{day("2026-01-01"), cohort.NoDay})
-		assert.ErrorIs(t, err, ErrByHand, flow)
+		assert.ErrorIs(t, err, errByHand, flow)
 	}
 	_, err = SetDays([]byte(own), "tall", Days{day("2024-01-02"), day("2024-01-01")})
 	assert.ErrorContains(t, err, "ends")
@@ -89,7 +89,7 @@ func TestAdd(t *testing.T) {
 	_, err = Add([]byte(own), r)
 	assert.ErrorContains(t, err, "stands twice")
 	_, err = Add([]byte(`[{id: a, when: x}]`), r)
-	assert.ErrorIs(t, err, ErrByHand)
+	assert.ErrorIs(t, err, errByHand)
 }
 
 func TestNewID(t *testing.T) {
