@@ -93,13 +93,13 @@ func Figures(a Accounts) page.Table {
 func money(sign string, m shop.Money) page.Cell {
 	switch {
 	case m.Given() && m.Unpriced > 0:
-		return page.Cell{Text: "at least " + Amount(sign, m.Sum), Value: m.Sum}
+		return page.Cell{Text: "at least " + amount(sign, m.Sum), Value: m.Sum}
 	case m.Given():
-		return page.Cell{Text: Amount(sign, m.Sum), Value: m.Sum}
+		return page.Cell{Text: amount(sign, m.Sum), Value: m.Sum}
 	case m.Unpriced > 0:
 		return page.Cell{Text: "not written"}
 	}
-	return page.Cell{Text: Amount(sign, 0), Value: 0.0}
+	return page.Cell{Text: amount(sign, 0), Value: 0.0}
 }
 
 // costNote says what the amounts are made of.
@@ -124,9 +124,9 @@ func wasWere(n int) string {
 	return "were"
 }
 
-// Amount writes money, rounded to whole units, with the currency's sign: €1,290, CHF
+// amount writes money, rounded to whole units, with the currency's sign: €1,290, CHF
 // 1,290, or 1,290 where the shop named none.
-func Amount(sign string, x float64) string {
+func amount(sign string, x float64) string {
 	s := page.Fixed(x, 0)
 	minus := ""
 	if strings.HasPrefix(s, "-") {

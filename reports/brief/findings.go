@@ -159,7 +159,7 @@ func (f Found) fault(d remakes.FaultFinding) (card page.Finding, short string, o
 		return card, "", false
 	}
 	rule, status := f.ruleOf(d)
-	sureness := Sureness(float64(q))
+	sureness := sureness(float64(q))
 	card = page.Finding{
 		ID:       "finding-" + d.Fault,
 		Headline: fmt.Sprintf("%s: about %s more remakes in 100 such pairs", form.Capitalised(d.Title), inHundred(e.Point)),
@@ -183,9 +183,9 @@ func remadeOf(d remakes.FaultFinding) string {
 	return fmt.Sprintf("%s of them came back, of the others %s", page.Thousands(d.RemadeWith), page.Thousands(d.RemadeWithout))
 }
 
-// Sureness puts a share of chance findings (a q value) in three words, with the
+// sureness puts a share of chance findings (a q value) in three words, with the
 // figure behind them.
-func Sureness(q float64) string {
+func sureness(q float64) string {
 	word := "a hint"
 	switch {
 	case q <= sureQ:
@@ -258,11 +258,11 @@ func (f Found) action(r *rules.Scored) string {
 	case !net.Given():
 		return ask + "."
 	case net.Low > 0:
-		return fmt.Sprintf("%s: 100 new forms would save %s (between %s and %s), the calls paid.", ask, Amount(sign, net.Point), Amount(sign, net.Low), Amount(sign, net.High))
+		return fmt.Sprintf("%s: 100 new forms would save %s (between %s and %s), the calls paid.", ask, amount(sign, net.Point), amount(sign, net.Low), amount(sign, net.High))
 	case net.High < 0:
-		return fmt.Sprintf("No rule: asking again costs more than it saves, %s in 100 new forms.", Amount(sign, -net.Point))
+		return fmt.Sprintf("No rule: asking again costs more than it saves, %s in 100 new forms.", amount(sign, -net.Point))
 	}
-	return fmt.Sprintf("Whether asking again pays is open: 100 new forms would bring between %s and %s, the calls paid.", Amount(sign, net.Low), Amount(sign, net.High))
+	return fmt.Sprintf("Whether asking again pays is open: 100 new forms would bring between %s and %s, the calls paid.", amount(sign, net.Low), amount(sign, net.High))
 }
 
 // change is there when the months moved, for the worse or the better: a change that

@@ -100,7 +100,7 @@ func TestSureness(t *testing.T) {
 		0.053: "fairly sure (of 100 findings like this about 6 are chance)", 0.01: "sure (of 100 findings like this about 1 is chance)",
 		0.2: "a hint (of 100 findings like this about 20 are chance)", 0: "sure (of 100 findings like this fewer than 1 is chance)",
 	} {
-		assert.Equal(t, want, Sureness(q), fmt.Sprint(q))
+		assert.Equal(t, want, sureness(q), fmt.Sprint(q))
 	}
 }
 

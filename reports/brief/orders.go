@@ -52,7 +52,7 @@ func Remakes(id, caption, currency string, list []shop.Remake, most int) page.Ta
 		}
 		cost := page.Cell{Text: "not written"}
 		if !math.IsNaN(r.Cost) {
-			cost = page.Cell{Text: Amount(currency, r.Cost), Value: r.Cost}
+			cost = page.Cell{Text: amount(currency, r.Cost), Value: r.Cost}
 		}
 		t.Rows = append(t.Rows, []page.Cell{orderCell(r.Order), page.Date(r.Shipped), told, page.Text(where(r)), page.Text(cmp.Or(r.Cause, "not written")),
 			page.Text(cmp.Or(strings.Join(r.Faults, ", "), "no known fault")), cost})

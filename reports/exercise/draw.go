@@ -51,17 +51,17 @@ func path(s practice.Stroke, x float64) string {
 // A Grid is the numbers of a form as its paper has them.
 type Grid struct {
 	Columns []string
-	Rows    []Row
+	Rows    []row
 }
 
-// A Row is a place on both sides, bare and, where asked for, over trousers.
-type Row struct {
+// A row is a place on both sides, bare and, where asked for, over trousers.
+type row struct {
 	Name  string
-	Cells []Cell
+	Cells []cell
 }
 
-// A Cell is a box. Asked is false where the paper has none.
-type Cell struct {
+// A cell is a box. Asked is false where the paper has none.
+type cell struct {
 	Text  string
 	Asked bool
 	Odd   bool // something is wrong with it; set once that may be seen
@@ -88,11 +88,11 @@ func GridOf(f practice.Form, shown bool) Grid {
 		}
 	}
 	add := func(name string, p form.Point, h form.Height) {
-		r := Row{Name: name}
+		r := row{Name: name}
 		for _, c := range clothings {
 			for _, s := range form.Sides {
 				at := form.Place{Side: s, Clothing: c, Point: p, HeightMM: h}
-				r.Cells = append(r.Cells, Cell{written[at], c == form.Bare || p.OverTrousers(), odd[at]})
+				r.Cells = append(r.Cells, cell{written[at], c == form.Bare || p.OverTrousers(), odd[at]})
 			}
 		}
 		g.Rows = append(g.Rows, r)

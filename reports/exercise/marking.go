@@ -10,8 +10,8 @@ import (
 	"lastroom/reports/page"
 )
 
-// PracticeOnly is said beside every share of practice.
-const PracticeOnly = "Practice forms have more faults than real ones: these shares hold for practice only."
+// practiceOnly is said beside every share of practice.
+const practiceOnly = "Practice forms have more faults than real ones: these shares hold for practice only."
 
 // Marking is how one learner did: in words, as a whole, by fault.
 func Marking(m *practice.Marking) []page.Block {

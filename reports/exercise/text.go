@@ -46,7 +46,7 @@ func KeyPage(rows []practice.KeyRow) *page.Document {
 
 // MarkedPage is how a class did.
 func MarkedPage(c practice.Class) *page.Document {
-	d := &page.Document{Title: "Practice, marked", Cautions: []string{PracticeOnly}}
+	d := &page.Document{Title: "Practice, marked", Cautions: []string{practiceOnly}}
 	for i := range c.Learners {
 		m := &c.Learners[i]
 		name := m.Learner

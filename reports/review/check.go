@@ -44,7 +44,7 @@ func CheckPage(d desk.Checked) *page.Document {
 			t.Rows[i] = append(t.Rows[i], risk)
 		}
 		if f.Held() || len(f.Doubts) > 0 || len(f.Notes) > 0 {
-			sections = append(sections, page.Section{ID: fmt.Sprintf("form-%d", i+1), Title: "Form " + f.FormID + ": " + string(f.Verdict), Blocks: Decision(f, i+1)})
+			sections = append(sections, page.Section{ID: fmt.Sprintf("form-%d", i+1), Title: "Form " + f.FormID + ": " + string(f.Verdict), Blocks: decision(f, i+1)})
 		}
 		doc.Cautions = appendNew(doc.Cautions, f.Cautions...)
 	}
@@ -60,9 +60,9 @@ func CheckPage(d desk.Checked) *page.Document {
 	return doc
 }
 
-// Decision is one form's verdict: why, what to take again, what is in doubt.
+// decision is one form's verdict: why, what to take again, what is in doubt.
 // The number sets its table's id apart from those of other forms on the page.
-func Decision(f desk.Decision, number int) []page.Block {
+func decision(f desk.Decision, number int) []page.Block {
 	var out []page.Block
 	if len(f.Reasons) > 0 {
 		out = append(out, page.Prose(f.Reasons))

@@ -10,8 +10,8 @@ import (
 	"lastroom/reports/page"
 )
 
-// Complaints are the zones and directions behind remakes.
-func Complaints(c remakes.ComplaintTable) []page.Block {
+// complaints are the zones and directions behind remakes.
+func complaints(c remakes.ComplaintTable) []page.Block {
 	z := figure.Zones{
 		ID: "complaints-figure", Title: "Zones and directions of the complaints behind remakes",
 		Desc: fmt.Sprintf("%s remakes of mature orders. The darker a zone of the boot, the more complaints; one of both sides counts on both boots.", page.Thousands(c.Remade)),
@@ -26,16 +26,16 @@ func Complaints(c remakes.ComplaintTable) []page.Block {
 // lookAtShort is how many orders to look at stand on sheet two.
 const lookAtShort = 6
 
-// LookAt names orders worth a look and why, at most most of them.
-func LookAt(ls []shop.LookAt, most int) []page.Block {
+// lookAt names orders worth a look and why, at most most of them.
+func lookAt(ls []shop.LookAt, most int) []page.Block {
 	if len(ls) == 0 {
 		return []page.Block{page.Prose{"No order of the month stands out."}}
 	}
 	return []page.Block{brief.LookAt("look-at-table", "Orders to look at", ls, most)}
 }
 
-// LookAtRest is the full list, where LookAt had to cut it.
-func LookAtRest(ls []shop.LookAt) []page.Block {
+// lookAtRest is the full list, where LookAt had to cut it.
+func lookAtRest(ls []shop.LookAt) []page.Block {
 	if len(ls) <= lookAtShort {
 		return nil
 	}

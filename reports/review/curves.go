@@ -10,8 +10,8 @@ import (
 	"lastroom/reports/page"
 )
 
-// Curves are the cumulative remake shares by shipping quarter.
-func Curves(c monitoring.Curves) []page.Block {
+// curves are the cumulative remake shares by shipping quarter.
+func curves(c monitoring.Curves) []page.Block {
 	f := figure.Curves{
 		ID: "maturity-curves-figure", Title: "Remakes by days since shipping, each shipping quarter", Days: remakes.Horizon,
 		What: "remade, % of the quarter's orders",

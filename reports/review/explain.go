@@ -39,7 +39,7 @@ type PastForm struct {
 // forms, and what all that rests on.
 func ExplainPage(x Explained) *page.Document {
 	d := &page.Document{Title: "Form " + x.Decision.FormID + ": " + string(x.Decision.Verdict), Lead: verdictWords(x.Decision)}
-	d.Sections = []page.Section{{ID: "why", Title: "Why", Blocks: Why(x)}}
+	d.Sections = []page.Section{{ID: "why", Title: "Why", Blocks: why(x)}}
 	if r := x.Decision.Risk; r != nil {
 		d.Sections = append(d.Sections, page.Section{ID: "risk", Title: "Remake risk", Blocks: RiskOf(x.Decision.FormID, *r)})
 	}
@@ -66,8 +66,8 @@ func verdictWords(d desk.Decision) string {
 	return "Numbers have to be taken before leather is cut."
 }
 
-// Why are the reasons of the verdict, what to take again, and the doubts.
-func Why(x Explained) []page.Block {
+// why are the reasons of the verdict, what to take again, and the doubts.
+func why(x Explained) []page.Block {
 	f := x.Decision
 	var out []page.Block
 	reasons := page.Prose{"Every number that the ordered boot needs is there, and together they make a human foot and leg."}
@@ -232,14 +232,14 @@ func restsOn(x Explained) []page.Block {
 		out = append(out, page.Prose{"Shop settings: none given, so leg girths at 7 inches and every 2 inches up, the short heel girth and the least ankle girth (common practice, no source)."})
 	}
 	if x.Calibration != nil {
-		out = append(out, CalibrationTable(x.Calibration))
+		out = append(out, calibrationTable(x.Calibration))
 	}
 	return out
 }
 
-// CalibrationTable shows a shop's own offsets and spreads beside the published
+// calibrationTable shows a shop's own offsets and spreads beside the published
 // ones, by who measured.
-func CalibrationTable(c *body.Calibration) page.Table {
+func calibrationTable(c *body.Calibration) page.Table {
 	t := page.Table{ID: "calibration", Caption: "The shop's own measuring beside the published values", Columns: []page.Column{
 		{Key: "channel", Title: "Measured by"}, {Key: "point", Title: "Number"},
 		{Key: "offset_published", Title: "Sock and pencil add, published", Unit: "mm", Numeric: true}, {Key: "offset_own", Title: "own", Unit: "mm", Numeric: true}, {Key: "offset_used", Title: "used", Unit: "mm", Numeric: true},

@@ -204,8 +204,8 @@ func Levels(d remakes.FaultTable) []page.Block {
 	return []page.Block{t}
 }
 
-// Limits says what the data can't tell.
-func Limits(d remakes.FaultTable) []page.Block {
+// limits says what the data can't tell.
+func limits(d remakes.FaultTable) []page.Block {
 	if len(d.Limits) == 0 {
 		return nil
 	}

@@ -11,9 +11,9 @@ import (
 	"lastroom/reports/page"
 )
 
-// Measurements lay the shop's numbers over the published range of people, and
+// measurements lay the shop's numbers over the published range of people, and
 // count the forms out of range month by month, as RangeMonths does.
-func Measurements(spreads []human.Spread, months []human.RangeMonth, most int) []page.Block {
+func measurements(spreads []human.Spread, months []human.RangeMonth, most int) []page.Block {
 	if len(spreads) == 0 && len(months) == 0 {
 		return nil
 	}

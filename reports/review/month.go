@@ -20,16 +20,16 @@ func (r *Review) Lead() string {
 }
 
 func lead(t monitoring.Trend, month cohort.Month) string {
-	s := Sentence(t.Monthly, month)
+	s := sentence(t.Monthly, month)
 	if t.Statement != "" {
 		s += " " + t.Statement
 	}
 	return s
 }
 
-// Sentence is one month in one sentence: at equal age where it is young, as it
+// sentence is one month in one sentence: at equal age where it is young, as it
 // stands on the chart where it is mature.
-func Sentence(m monitoring.Monthly, month cohort.Month) string {
+func sentence(m monitoring.Monthly, month cohort.Month) string {
 	mo := brief.MonthOf(m, month)
 	if mo == nil {
 		return "No boots shipped in " + brief.MonthName(month) + " are in the book as of " + m.AsOf.String() + "."
@@ -52,9 +52,9 @@ func Sentence(m monitoring.Monthly, month cohort.Month) string {
 	return s
 }
 
-// Excluded says which orders are left out, and on how many the rest stands.
+// excluded says which orders are left out, and on how many the rest stands.
 // silence is what is said of orders without word; "": only how many there are.
-func Excluded(ex []cohort.Exclusion, m remakes.Maturity, silence string) []page.Block {
+func excluded(ex []cohort.Exclusion, m remakes.Maturity, silence string) []page.Block {
 	if silence == "" {
 		silence = answered(m)
 	}

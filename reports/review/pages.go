@@ -32,8 +32,8 @@ func FaultsPage(d remakes.FaultTable) *page.Document {
 			page.Section{ID: "others", Title: "The other faults", Blocks: inWords(d)},
 			page.Section{ID: "ratios", Title: "Ratios", Blocks: []page.Block{ratioTable(d)}},
 			page.Section{ID: "levels", Title: "Levels of exposure", Blocks: Levels(d)},
-			page.Section{ID: "excluded", Title: "On which orders", Blocks: Excluded(d.Excluded, d.Maturity, "")},
-			page.Section{ID: "limits", Title: "What these data cannot tell", Blocks: Limits(d)},
+			page.Section{ID: "excluded", Title: "On which orders", Blocks: excluded(d.Excluded, d.Maturity, "")},
+			page.Section{ID: "limits", Title: "What these data cannot tell", Blocks: limits(d)},
 		),
 		Cautions: []string{NoDiagnosis},
 	}
@@ -52,7 +52,7 @@ func RulesPage(d rules.Scorecard) *page.Document {
 			page.Section{ID: "scorecard", Title: "Scorecard", Blocks: []page.Block{t, wideScoreTable(d)}},
 			page.Section{ID: "desk", Title: "The form desk", Blocks: nonEmpty(deskTable(d))},
 			page.Section{ID: "since", Title: "Rules in force", Blocks: nonEmpty(sinceTable(d))},
-			page.Section{ID: "call-backs", Title: "Call-backs", Blocks: []page.Block{Ledger(d)}},
+			page.Section{ID: "call-backs", Title: "Call-backs", Blocks: []page.Block{ledger(d)}},
 		),
 		Cautions: []string{NoDiagnosis},
 	}
@@ -78,7 +78,7 @@ func TrendPage(t monitoring.Trend) *page.Document {
 	}
 	d.Sections = keep(
 		page.Section{ID: "months", Title: "Shipping months", Blocks: []page.Block{monthTable(t.Monthly)}},
-		page.Section{ID: "watch", Title: "Charts", Blocks: Watch(t)},
+		page.Section{ID: "watch", Title: "Charts", Blocks: watch(t)},
 	)
 	if len(t.Warnings) > 0 {
 		d.Sections = append(d.Sections, page.Section{ID: "warnings", Title: "To bear in mind", Blocks: []page.Block{page.Prose(t.Warnings)}})

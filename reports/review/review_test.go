@@ -159,13 +159,13 @@ func TestSentence(t *testing.T) {
 		{Month: 24320, Equal: monitoring.EqualAge{Sentence: "3 of 41 within 60 days; usual range 1 to 6"}},
 		{Month: 24321, Signal: "above", Equal: monitoring.EqualAge{Age: 40, Remade: 9, Shipped: 30}},
 	}}
-	assert.Equal(t, "3 of 41 within 60 days; usual range 1 to 6.", Sentence(m, 24320))
-	assert.Equal(t, "9 of 30 remade within 40 days. The month lies above its limits.", Sentence(m, 24321))
-	assert.Equal(t, "No boots shipped in March 2020 are in the book as of 2026-10-31.", Sentence(m, 2020*12+2))
+	assert.Equal(t, "3 of 41 within 60 days; usual range 1 to 6.", sentence(m, 24320))
+	assert.Equal(t, "9 of 30 remade within 40 days. The month lies above its limits.", sentence(m, 24321))
+	assert.Equal(t, "No boots shipped in March 2020 are in the book as of 2026-10-31.", sentence(m, 2020*12+2))
 }
 
 func TestScorecardPutsTheUsefulRulesFirst(t *testing.T) {
-	short := ScorecardShort(scorecard(99))[0].(page.Table)
+	short := scorecardShort(scorecard(99))[0].(page.Table)
 	assert.Len(t, short.Rows, rulesShort)
 	assert.Equal(t, len(scorecard(99).Rules), short.Total)
 	last := math.Inf(1)
@@ -244,10 +244,10 @@ func TestCheckPage(t *testing.T) {
 func TestMeasurementsNeedEnoughNumbers(t *testing.T) {
 	few := spreads()
 	few[0].N = leastSpread - 1
-	f := Measurements(few, nil, 0)
+	f := measurements(few, nil, 0)
 	require.Len(t, f, 2, "numbers, and ratios")
 	assert.Contains(t, string(f[0].(page.Figure).SVG), page.TooFew)
-	assert.Nil(t, Measurements(nil, nil, 0))
+	assert.Nil(t, measurements(nil, nil, 0))
 	e := share(1, 9)
 	assert.False(t, e.Given())
 	assert.Contains(t, e.Warnings[0], "no share under 10")
@@ -321,10 +321,10 @@ func TestCountsLeadToTheirOrders(t *testing.T) {
 	var blocks []page.Block
 	blocks = append(blocks, Levels(table)...)
 	blocks = append(blocks, FaultTable(table)...)
-	blocks = append(blocks, ScorecardShort(card)...)
-	blocks = append(blocks, Ledger(card), deskTable(card), sinceTable(card))
-	blocks = append(blocks, Unjudged(sensitivity.Unjudged(context.Background(), c, table, sensitivity.UnjudgedOptions{BoundsOnly: true}))...)
-	blocks = append(blocks, RiskCourse(risks)...)
+	blocks = append(blocks, scorecardShort(card)...)
+	blocks = append(blocks, ledger(card), deskTable(card), sinceTable(card))
+	blocks = append(blocks, unjudged(sensitivity.Unjudged(context.Background(), c, table, sensitivity.UnjudgedOptions{BoundsOnly: true}))...)
+	blocks = append(blocks, riskCourse(risks)...)
 	counts := map[string][]string{"levels-data": {"orders", "remade"}, "fault-table-data": {"with_fault", "unknown"}, "scorecard-table": {"held"}, "call-backs": {"orders", "remade"},
 		"unjudged-data": {"unknown"}, "risk-course": {"orders", "remade_so_far"}}
 	shares := map[string][]string{"desk": {"held_a_month", "sensitivity"}, "since": {"before", "after"}}

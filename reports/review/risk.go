@@ -20,10 +20,10 @@ func RiskPage(r risk.Report, most int) *page.Document {
 		Title: "Remake risk of orders",
 		Lead:  riskLead(r),
 		Sections: keep(
-			page.Section{ID: "orders", Title: "Orders, the highest risk first", Blocks: []page.Block{RiskTable(r, most)}},
+			page.Section{ID: "orders", Title: "Orders, the highest risk first", Blocks: []page.Block{riskTable(r, most)}},
 			page.Section{ID: "validation", Title: "How far the risks came true", Blocks: riskValidation(r.Validation)},
 			page.Section{ID: "model", Title: "What the risk is made of", Blocks: []page.Block{termTable(r.Model)}},
-			page.Section{ID: "card", Title: "About this model", Blocks: ModelCard(r)},
+			page.Section{ID: "card", Title: "About this model", Blocks: modelCard(r)},
 		),
 		Cautions: Cautions,
 	}
@@ -43,8 +43,8 @@ func riskLead(r risk.Report) string {
 		page.Thousands(len(r.Orders)), r.AsOf, top.OrderID, page.InWords(top.Risk, 100, 1, " %"), page.InWords(r.BaseRate, 100, 1, " %"))
 }
 
-// RiskTable lists orders with their risk and reasons.
-func RiskTable(r risk.Report, most int) page.Table {
+// riskTable lists orders with their risk and reasons.
+func riskTable(r risk.Report, most int) page.Table {
 	t := page.Table{ID: "risks", Caption: "Chance of a remake within a year of shipping, as seen on the day of cutting", Total: len(r.Orders), Columns: []page.Column{
 		{Key: "order_id", Title: "Order"}, {Key: "stage", Title: "Stage"}, {Key: "risk", Title: "Risk", Unit: "%", Numeric: true},
 		{Key: "reasons", Title: "What raises it (remakes per 100)"}, {Key: "if_mended", Title: "If mended", Unit: "%", Numeric: true},
@@ -251,9 +251,9 @@ func termTable(m risk.ModelLine) page.Table {
 	return t
 }
 
-// ModelCard says what the model is, what it rests on, how far it may be trusted and
+// modelCard says what the model is, what it rests on, how far it may be trusted and
 // when not to use it.
-func ModelCard(r risk.Report) []page.Block {
+func modelCard(r risk.Report) []page.Block {
 	m := r.Model
 	kept := "not kept: it is of a past day, or the folder beside the book may not be written"
 	if m.Version > 0 {
@@ -301,7 +301,7 @@ func penaltyWords(v stats.Value) string { return "penalty " + value(v, 0) }
 // ModelCardPage is the model's card with its validation, without any order.
 func ModelCardPage(r risk.Report) *page.Document {
 	return &page.Document{Title: "Model card: remake risk", Lead: cardLead(r), Sections: keep(
-		page.Section{ID: "card", Title: "About this model", Blocks: ModelCard(r)},
+		page.Section{ID: "card", Title: "About this model", Blocks: modelCard(r)},
 		page.Section{ID: "validation", Title: "How far the risks came true", Blocks: riskValidation(r.Validation)},
 		page.Section{ID: "model", Title: "What the risk is made of", Blocks: []page.Block{termTable(r.Model)}},
 	), Cautions: Cautions}
@@ -317,8 +317,8 @@ func cardLead(r risk.Report) string {
 	return fmt.Sprintf("No rival foresees better than the model on %s later orders; the desk shows its risks.", page.Thousands(r.Validation.Orders))
 }
 
-// RiskCourse says month by month how past risks have come true so far.
-func RiskCourse(x risk.Course) []page.Block {
+// riskCourse says month by month how past risks have come true so far.
+func riskCourse(x risk.Course) []page.Block {
 	if x.Words == "" {
 		return nil
 	}

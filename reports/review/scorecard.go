@@ -16,9 +16,9 @@ import (
 // rulesShort is how many rules stand on sheet two.
 const rulesShort = 6
 
-// ScorecardShort is the scorecard for sheet two: the rules that could do most,
+// scorecardShort is the scorecard for sheet two: the rules that could do most,
 // each with how sure.
-func ScorecardShort(d rules.Scorecard) []page.Block {
+func scorecardShort(d rules.Scorecard) []page.Block {
 	t := scoreTable(d)
 	t.Total = len(t.Rows)
 	if len(t.Rows) > rulesShort {
@@ -31,11 +31,11 @@ func ScorecardShort(d rules.Scorecard) []page.Block {
 	return []page.Block{t}
 }
 
-// ScorecardFull is all rules, drawn and as a table, with the call-backs.
-func ScorecardFull(d rules.Scorecard) []page.Block {
+// scorecardFull is all rules, drawn and as a table, with the call-backs.
+func scorecardFull(d rules.Scorecard) []page.Block {
 	t := wideScoreTable(d)
 	t.Notes = append(t.Notes, page.Refusals(t.Rows)...)
-	out := []page.Block{ScorecardFigure(d), t, Ledger(d)}
+	out := []page.Block{ScorecardFigure(d), t, ledger(d)}
 	if desk := deskTable(d); len(desk.Rows) > 0 {
 		out = append(out, desk)
 	}
@@ -157,8 +157,8 @@ func caughtOf(s rules.Scored) page.Cell {
 	return c
 }
 
-// Ledger is what became of the call-backs.
-func Ledger(d rules.Scorecard) page.Table {
+// ledger is what became of the call-backs.
+func ledger(d rules.Scorecard) page.Table {
 	l := d.Ledger
 	t := page.Table{ID: "call-backs", Caption: "Call-backs on mature orders", Columns: []page.Column{
 		{Key: "group", Title: "Orders"}, {Key: "orders", Title: "n", Numeric: true}, {Key: "remade", Title: "Remade", Numeric: true}, {Key: "rate", Title: "Share", Unit: "%", Numeric: true},

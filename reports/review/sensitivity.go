@@ -15,8 +15,8 @@ import (
 
 const factorAxis = "times as often as like orders of which word came"
 
-// Silence says how far word that never came could move the findings.
-func Silence(s sensitivity.Silence) []page.Block {
+// silence says how far word that never came could move the findings.
+func silence(s sensitivity.Silence) []page.Block {
 	if s.MatureOrders == 0 {
 		return nil
 	}
@@ -115,9 +115,9 @@ func movedTable(s sensitivity.Silence, id, caption, unit string, scale float64, 
 	return t
 }
 
-// Unjudged holds complete cases against what forms that nobody could judge may
+// unjudged holds complete cases against what forms that nobody could judge may
 // have had.
-func Unjudged(b sensitivity.Blanks) []page.Block {
+func unjudged(b sensitivity.Blanks) []page.Block {
 	if len(b.Faults) == 0 {
 		return nil
 	}
@@ -172,14 +172,14 @@ func SilencePage(s sensitivity.Silence) *page.Document {
 		Title: "If the silent had been remade more often",
 		Lead: fmt.Sprintf("%s mature orders as of %s, %s remade; of %s nobody sent word.", page.Thousands(s.MatureOrders), s.AsOf,
 			page.Thousands(s.Remade), page.Thousands(s.Silent)),
-		Sections: keep(page.Section{ID: "silence", Title: "Silence", Blocks: Silence(s)}),
+		Sections: keep(page.Section{ID: "silence", Title: "Silence", Blocks: silence(s)}),
 		Cautions: []string{NoDiagnosis},
 	}
 }
 
 // UnjudgedPage is the whole as a document of its own.
 func UnjudgedPage(b sensitivity.Blanks) *page.Document {
-	blocks := Unjudged(b)
+	blocks := unjudged(b)
 	if blocks == nil {
 		blocks = []page.Block{page.Prose(b.Words)}
 	}

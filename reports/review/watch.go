@@ -13,18 +13,18 @@ import (
 	"lastroom/reports/page"
 )
 
-// WatchIfSignalled is Watch, with the charts only where one of them signals.
-func WatchIfSignalled(t monitoring.Trend) []page.Block {
+// watchIfSignalled is Watch, with the charts only where one of them signals.
+func watchIfSignalled(t monitoring.Trend) []page.Block {
 	if len(t.Signals) > 0 || len(t.Charts) == 0 {
-		return Watch(t)
+		return watch(t)
 	}
 	t.Charts = nil
-	return append(Watch(t), page.Prose{"No chart signals, so none is drawn here: lastroom trend has them, and a finding cell of=trend in a notebook."})
+	return append(watch(t), page.Prose{"No chart signals, so none is drawn here: lastroom trend has them, and a finding cell of=trend in a notebook."})
 }
 
-// Watch is the monitored series: its words, the signals of all charts, then one
+// watch is the monitored series: its words, the signals of all charts, then one
 // figure a chart.
-func Watch(t monitoring.Trend) []page.Block {
+func watch(t monitoring.Trend) []page.Block {
 	var out []page.Block
 	if words := slices.DeleteFunc(slices.Clone(t.Words), func(w string) bool { return w == "" }); len(words) > 0 {
 		out = append(out, page.Prose(words))
@@ -33,13 +33,13 @@ func Watch(t monitoring.Trend) []page.Block {
 		out = append(out, signals(t))
 	}
 	for _, c := range t.Charts {
-		out = append(out, ChartFigure(c))
+		out = append(out, chartFigure(c))
 	}
 	return out
 }
 
-// ChartFigure draws one monitored statistic.
-func ChartFigure(c monitoring.Chart) page.Block {
+// chartFigure draws one monitored statistic.
+func chartFigure(c monitoring.Chart) page.Block {
 	v := figure.Series{
 		ID: "watch-" + c.Name, Title: c.Title, Y: c.Title, X: "end of shipping month", Of: c.Unit,
 		Centre: float64(c.Centre), N: len(c.Steps), Desc: tuned(c),

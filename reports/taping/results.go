@@ -20,8 +20,8 @@ import (
 	"lastroom/reports/page"
 )
 
-// Cautions stand on everything that is printed of a session.
-var Cautions = []string{
+// cautions stand on everything that is printed of a session.
+var cautions = []string{
 	"Whoever has diabetes, numb feet, sores or an orthotic sees a podiatrist or another licensed professional before boots are made. If a leg has lately become swollen, warm or painful, don't measure it: that person sees a doctor at once.",
 	"What is measured here is private: write letters or customer numbers, no names, for those whose legs are taped, and keep the sheets with the book.",
 	"A figure of one session is no judgement of a person. It says what to look at next time.",
@@ -133,7 +133,7 @@ func Result(p *session.Plan, entries []session.Entry, person int) *page.Document
 		t.Rows = append(t.Rows, cells(spot, at(list, spot)))
 	}
 	t.Notes = append(page.Refusals(t.Rows), notes()...)
-	d := &page.Document{Title: who + ": your measurements", Lead: fmt.Sprintf("Session %s, %s, %s measured %s each.", p.ID, p.Day, page.Counted(2*len(p.Subjects), "leg", "legs"), map[int]string{1: "once", 2: "twice"}[p.Trials]), Cautions: Cautions}
+	d := &page.Document{Title: who + ": your measurements", Lead: fmt.Sprintf("Session %s, %s, %s measured %s each.", p.ID, p.Day, page.Counted(2*len(p.Subjects), "leg", "legs"), map[int]string{1: "once", 2: "twice"}[p.Trials]), Cautions: cautions}
 	if p.Trials > 2 {
 		d.Lead = fmt.Sprintf("Session %s, %s, %s measured %d times each.", p.ID, p.Day, page.Counted(2*len(p.Subjects), "leg", "legs"), p.Trials)
 	}

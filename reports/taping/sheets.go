@@ -68,7 +68,7 @@ type turnView struct {
 func Sheets(w io.Writer, p *session.Plan, paper sheet.Paper, l *translation.Language) error {
 	foot := fmt.Sprintf("Session %s, lot %d", p.ID, p.Seed)
 	css := paper.Numbered(sheetsCSS, l.Text(foot))
-	v := view{Title: "Measuring session " + p.ID, Unit: p.Unit.Words(), Plan: p, Seed: foot, Style: template.CSS(css), Grid: TimetableOf(p), Cautions: Cautions,
+	v := view{Title: "Measuring session " + p.ID, Unit: p.Unit.Words(), Plan: p, Seed: foot, Style: template.CSS(css), Grid: TimetableOf(p), Cautions: cautions,
 		Policy: page.Policy(css)}
 	for i, name := range p.People() {
 		one := personView{Name: name}

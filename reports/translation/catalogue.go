@@ -63,13 +63,13 @@ const (
 	most   = 0x100
 )
 
-// Parse reads a catalogue: each sentence on a line of its own, and on the next, indented
+// parse reads a catalogue: each sentence on a line of its own, and on the next, indented
 // line the same in the language. A line that begins with # is a remark. Holes are {n} for
 // a number, {day}, {month}, {id} for what stays as it is, and any other name for a phrase;
 // links and emphasis are <1>…</1>, <2/> what stands alone, counted as they open. A
 // language's sentence has the same holes and marks, in its own order. Errors name file and
 // line.
-func Parse(language string, files map[string][]byte) (*Language, error) {
+func parse(language string, files map[string][]byte) (*Language, error) {
 	l := &Language{Tag: language, exact: map[string]string{}, patterns: map[string][]*pattern{},
 		said:  newMemory[string](mostUnits, func(telling) int { return 1 }),
 		shown: newMemory[[sha256.Size]byte](mostBytes, func(p saidPage) int { return len(p.page) })}

@@ -3,7 +3,7 @@
 // The program makes its pages in English; what a reader sees in another language is
 // said by a catalogue of sentences, English beside the other, as translators keep one:
 //
-//  1. [Parse] reads a catalogue's files: sentences with holes for what changes.
+//  1. [parse] reads a catalogue's files: sentences with holes for what changes.
 //  2. [Language.Page] walks the finished page. What stands between two block elements is a
 //     unit: text, with its links and emphasis as marks in it.
 //  3. [Language.Text] parts the unit until its parts are sentences of the catalogue (text.go

@@ -70,7 +70,7 @@ func fromFolder(tag, folder string) func() (*Language, error) {
 		if err != nil {
 			return nil, err
 		}
-		return Parse(tag, texts)
+		return parse(tag, texts)
 	})
 }
 

@@ -12,7 +12,7 @@ func sample(t *testing.T, more string) *Language {
 	t.Helper()
 	f, err := texts("german")
 	require.NoError(t, err)
-	l, err := Parse("de", map[string][]byte{"language.txt": f["language.txt"], "more.txt": []byte(more)})
+	l, err := parse("de", map[string][]byte{"language.txt": f["language.txt"], "more.txt": []byte(more)})
 	require.NoError(t, err)
 	return l
 }
