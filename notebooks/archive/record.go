@@ -28,14 +28,14 @@ type Record struct {
 	Repeated []time.Time `json:"repeated,omitempty"`
 	Failures []string    `json:"failures,omitempty"`
 	// Cached says which cells came out of the cache, and when each was computed.
-	Cached []CachedCell      `json:"cached,omitempty"`
+	Cached []cachedCell      `json:"cached,omitempty"`
 	Claims []notebooks.Claim `json:"claims,omitempty"`
 	Values []RecordValue     `json:"values"`
 	Tables []string          `json:"tables"`
 }
 
-// A CachedCell is a cell whose result was computed before.
-type CachedCell struct {
+// A cachedCell is a cell whose result was computed before.
+type cachedCell struct {
 	Cell string    `json:"cell"`
 	Made time.Time `json:"made"`
 }
@@ -65,7 +65,7 @@ func record(r *execution.Run, version string) Record {
 	}
 	for _, c := range r.Cells {
 		if !c.Cached.IsZero() {
-			rec.Cached = append(rec.Cached, CachedCell{c.Cell.Name, c.Cached.UTC().Truncate(time.Second)})
+			rec.Cached = append(rec.Cached, cachedCell{c.Cell.Name, c.Cached.UTC().Truncate(time.Second)})
 		}
 	}
 	for _, name := range slices.Sorted(maps.Keys(r.Values)) {

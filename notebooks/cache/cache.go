@@ -32,12 +32,12 @@ type Dir struct {
 	most int64 // bytes kept
 }
 
-// MostBytes is how much a folder holds before its oldest entries go; or twice its
+// mostBytes is how much a folder holds before its oldest entries go; or twice its
 // largest entry, so that the orders of a large book have room beside the rest.
-const MostBytes = 256 << 20
+const mostBytes = 256 << 20
 
 // In is the cache in a folder, which is made when first written to.
-func In(path string) Dir { return Dir{path, MostBytes} }
+func In(path string) Dir { return Dir{path, mostBytes} }
 
 // Key names an entry after all parts that its content depends on. Parts are
 // told apart: ("ab", "c") and ("a", "bc") are different keys.

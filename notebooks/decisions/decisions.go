@@ -26,8 +26,8 @@ import (
 	"lastroom/notebooks/journal"
 )
 
-// File is the ledger's name in the folder beside the book.
-const File = "decisions.jsonl"
+// file is the ledger's name in the folder beside the book.
+const file = "decisions.jsonl"
 
 // Does is what a line does to the decision that it names.
 type Does string
@@ -79,7 +79,7 @@ type Ledger struct {
 // Read gives all lines, the oldest first. A last line without its end is one that was
 // cut short while it was written, and was never taken.
 func (l *Ledger) Read() ([]Decision, error) {
-	b, err := l.Root.ReadFile(File)
+	b, err := l.Root.ReadFile(file)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, nil
 	}
@@ -93,7 +93,7 @@ func (l *Ledger) Read() ([]Decision, error) {
 		}
 		var d Decision
 		if err := json.Unmarshal(line, &d); err != nil {
-			return nil, fmt.Errorf("%s, line %d, is damaged: %w", File, no+1, err)
+			return nil, fmt.Errorf("%s, line %d, is damaged: %w", file, no+1, err)
 		}
 		all = append(all, d)
 	}
@@ -109,7 +109,7 @@ func (l *Ledger) Add(d Decision) error {
 	}
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	return journal.Append(l.Root, File, os.O_CREATE, append(line, '\n'), json.Valid)
+	return journal.Append(l.Root, file, os.O_CREATE, append(line, '\n'), json.Valid)
 }
 
 // A View is a decision as it stands, with what became of it.

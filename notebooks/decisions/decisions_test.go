@@ -39,7 +39,7 @@ func TestLedgerOnlyGrows(t *testing.T) {
 	old := `{"id":"A","rule":"odd","words":"hold them","run":"r-1","who":"Ann","on":"2026-01-10","revisit":"2026-06-30","evidence":[]}
 {"id":"B","rule":"odd","words":"look later","run":"r-1","who":"Ann","on":"2026-07-01","revisit":"2026-09-30","looks_at":"A","evidence":[]}
 `
-	require.NoError(t, os.WriteFile(filepath.Join(dir, File), []byte(old), 0o600))
+	require.NoError(t, os.WriteFile(filepath.Join(dir, file), []byte(old), 0o600))
 	day, err := cohort.ParseDay("2026-10-01")
 	require.NoError(t, err)
 	for _, d := range []Decision{
@@ -53,7 +53,7 @@ func TestLedgerOnlyGrows(t *testing.T) {
 	lines, err = l.Read()
 	require.NoError(t, err)
 	require.Len(t, lines, 6)
-	text, err := os.ReadFile(filepath.Join(dir, File))
+	text, err := os.ReadFile(filepath.Join(dir, file))
 	require.NoError(t, err)
 	assert.Equal(t, old, string(text[:len(old)]))
 
@@ -74,7 +74,7 @@ func TestLedgerOnlyGrows(t *testing.T) {
 	last, err := json.Marshal(lines[5])
 	require.NoError(t, err)
 	for cut := range len(last) {
-		require.NoError(t, os.WriteFile(filepath.Join(dir, File), append(text[:len(text):len(text)], last[:cut]...), 0o600))
+		require.NoError(t, os.WriteFile(filepath.Join(dir, file), append(text[:len(text):len(text)], last[:cut]...), 0o600))
 		lines, err = l.Read()
 		require.NoError(t, err)
 		require.Len(t, lines, 6)
@@ -84,12 +84,12 @@ func TestLedgerOnlyGrows(t *testing.T) {
 		require.Len(t, lines, 7)
 	}
 	// A hand that took the end of the last line off costs nothing either.
-	require.NoError(t, os.WriteFile(filepath.Join(dir, File), text[:len(text)-1], 0o600))
+	require.NoError(t, os.WriteFile(filepath.Join(dir, file), text[:len(text)-1], 0o600))
 	require.NoError(t, l.Add(Decision{ID: "G"}))
 	lines, err = l.Read()
 	require.NoError(t, err)
 	require.Len(t, lines, 7)
-	require.NoError(t, os.WriteFile(filepath.Join(dir, File), append([]byte("{half\n"), text...), 0o600))
+	require.NoError(t, os.WriteFile(filepath.Join(dir, file), append([]byte("{half\n"), text...), 0o600))
 	_, err = l.Read()
 	assert.ErrorContains(t, err, "decisions.jsonl, line 1, is damaged")
 }

@@ -21,8 +21,8 @@ import (
 	"lastroom/notebooks/journal"
 )
 
-// FolderName is the folder of learners' files beside the book.
-const FolderName = "learners"
+// folderName is the folder of learners' files beside the book.
+const folderName = "learners"
 
 // A Learner is one person's practice.
 type Learner struct {
@@ -92,7 +92,7 @@ type Store struct {
 
 // NewStore keeps learners in a folder of the root.
 func NewStore(root *os.Root, now func() time.Time) *Store {
-	return &Store{folder: journal.Folder{Root: root, Name: FolderName}, now: now}
+	return &Store{folder: journal.Folder{Root: root, Name: folderName}, now: now}
 }
 
 // ErrAnswered is the error of a form that was answered before: the first answer

@@ -56,7 +56,7 @@ func TestALearnerIsKeptAndForgotten(t *testing.T) {
 	assert.Len(t, Outlook(all, ann.Word), 13)
 	require.NoError(t, s.Remove(ann.Word))
 	require.ErrorIs(t, s.Answer(ann.Word, 1, seen), journal.ErrNone)
-	left, err := filepath.Glob(filepath.Join(dir, FolderName, "*"))
+	left, err := filepath.Glob(filepath.Join(dir, folderName, "*"))
 	require.NoError(t, err)
 	require.Len(t, left, 1)
 	assert.Contains(t, left[0], ben.Word)

@@ -17,8 +17,8 @@ import (
 	"lastroom/notebooks/journal"
 )
 
-// FolderName is the folder of sessions beside the book.
-const FolderName = "sessions"
+// folderName is the folder of sessions beside the book.
+const folderName = "sessions"
 
 // A Session is one of them.
 type Session struct {
@@ -68,7 +68,7 @@ type Store struct {
 
 // NewStore keeps sessions in a folder of the root.
 func NewStore(root *os.Root, now func() time.Time) *Store {
-	return &Store{folder: journal.Folder{Root: root, Name: FolderName}, now: now}
+	return &Store{folder: journal.Folder{Root: root, Name: folderName}, now: now}
 }
 
 // ErrClosed is the error of a session that takes no more numbers.

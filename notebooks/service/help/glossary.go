@@ -17,14 +17,14 @@ import (
 	"lastroom/reports/translation"
 )
 
-// A Word is a hard word with what it means.
-type Word struct {
+// A word is a hard word with what it means.
+type word struct {
 	ID, Name, Says string
 	forms          []string // how it stands in English texts, lower case; none: it is never linked
 }
 
-// Words are the glossary, in the order of the alphabet.
-var Words = inOrder([]Word{
+// words are the glossary, in the order of the alphabet.
+var words = inOrder([]word{
 	{"adjusted", "adjusted: like pairs compared", "Tall boots miss more heights and are harder to fit anyway. So a fault is not judged by all pairs with it against all without, but by like pairs: the same kind of boot, the same wearer's ways, the other faults the same. What is left is what the fault itself goes with.", []string{"adjusted for", "taken into account"}},
 	{"adjustment", "adjustment", "A pair that came back and was mended (stretched, taken in, padded) without being made again.", nil},
 	{"as-of", "as-of day", "The day up to which the book is read. What came later does not count, even where it is in the book. Read as of an earlier day it shows what could be known then.", []string{"as-of day", "as of"}},
@@ -64,8 +64,8 @@ var Words = inOrder([]Word{
 	{"tucked", "tucked", "Trousers are worn inside the boot, so the leg is measured over them too: the tucked set.", []string{"tucked", "tucked set"}},
 })
 
-func inOrder(words []Word) []Word {
-	slices.SortFunc(words, func(a, b Word) int { return strings.Compare(strings.ToLower(a.Name), strings.ToLower(b.Name)) })
+func inOrder(words []word) []word {
+	slices.SortFunc(words, func(a, b word) int { return strings.Compare(strings.ToLower(a.Name), strings.ToLower(b.Name)) })
 	return words
 }
 
@@ -84,7 +84,7 @@ func finderIn(l *translation.Language) finder {
 	}
 	f := finder{of: map[string]string{}}
 	var forms []string
-	for _, w := range Words {
+	for _, w := range words {
 		in := w.forms
 		if l != nil && len(w.forms) > 0 {
 			in = l.Forms(w.ID)

@@ -23,7 +23,7 @@ type Pages struct{ Host topic.Host }
 func (p *Pages) Routes() []topic.Route {
 	return []topic.Route{
 		{Pattern: "GET /help", Role: access.Reader, Handler: p.page("work", "Help", nil)},
-		{Pattern: "GET /help/words", Role: access.Reader, Handler: p.page("words", "Words", Words)},
+		{Pattern: "GET /help/words", Role: access.Reader, Handler: p.page("words", "Words", words)},
 	}
 }
 

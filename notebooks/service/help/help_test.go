@@ -30,7 +30,7 @@ func TestHardWordsLeadToTheGlossary(t *testing.T) {
 // Every address inside help leads somewhere.
 func TestGlossaryIsWhole(t *testing.T) {
 	ids := map[string]bool{}
-	for _, w := range Words {
+	for _, w := range words {
 		assert.False(t, ids[w.ID], w.ID)
 		ids[w.ID] = true
 		assert.NotEmpty(t, w.Says)
@@ -60,7 +60,7 @@ func TestHardWordsLeadToTheGlossaryInGerman(t *testing.T) {
 func TestGermanFormsAreWhole(t *testing.T) {
 	l, err := translation.Of("de")
 	require.NoError(t, err)
-	for _, w := range Words {
+	for _, w := range words {
 		if len(w.forms) > 0 {
 			assert.NotEmpty(t, l.Forms(w.ID), w.ID)
 		}
@@ -71,7 +71,7 @@ func TestGermanFormsAreWhole(t *testing.T) {
 func TestHelpIsWholeInGerman(t *testing.T) {
 	l, err := translation.Of("de")
 	require.NoError(t, err)
-	for name, data := range map[string]any{"work": nil, "words": Words} {
+	for name, data := range map[string]any{"work": nil, "words": words} {
 		body, err := topic.Fill(templates, name, data)
 		require.NoError(t, err)
 		_, untold := l.Page([]byte(body))
