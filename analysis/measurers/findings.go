@@ -107,7 +107,7 @@ type Measurer struct {
 type Verdict string
 
 // The verdicts. More and Fewer are there where the interval of the ratio leaves
-// out 1, AsExpected only where a doubling would have shown with LeastPower.
+// out 1, AsExpected only where a doubling would have shown with leastPower.
 const (
 	AsExpected    Verdict = "as expected"
 	More          Verdict = "more"

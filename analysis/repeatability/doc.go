@@ -36,7 +36,7 @@ type Repeat struct {
 	ValueMM                    float64
 }
 
-// A Spot is where the tape lay; NoHeight stands for points of the foot.
+// A Spot is where the tape lay; noHeight stands for points of the foot.
 type Spot struct {
 	Point  string
 	Height float64

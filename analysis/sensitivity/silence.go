@@ -31,7 +31,7 @@ const (
 
 // Options of [Silent]. The zero value is the default.
 type Options struct {
-	Factors []float64 // nil: Factors
+	Factors []float64 // nil: factors
 	Workers int
 	// Rules are those of the scorecard; Success and the like are as it was made
 	// with.

@@ -62,7 +62,7 @@ type Blank struct {
 	Complete stats.Estimate `json:"adjusted_risk_difference"`
 	Imputed  stats.Estimate `json:"imputed_risk_difference"`
 	Missing  stats.Value    `json:"missing_information"`
-	// Disagree and WorstCaseTurns are by Rule; Words say so.
+	// Disagree and WorstCaseTurns are by rule; Words say so.
 	Disagree       bool   `json:"disagree"`
 	WorstCaseTurns bool   `json:"worst_case_turns"`
 	Words          string `json:"words"`
@@ -149,7 +149,7 @@ func (b *Blanks) impute(ctx context.Context, c *cohort.Cohort, m remakes.Maturit
 	}
 }
 
-// judge applies Rule.
+// judge applies rule.
 func (x *Blank) judge() {
 	if from := sideOf(x.Counted); x.Bounds.Given() && (from == above && x.Bounds.IntervalLow <= 0 || from == below && x.Bounds.IntervalHigh >= 0) {
 		x.WorstCaseTurns = true

@@ -17,11 +17,11 @@ var busy = [12]float64{0.9, 0.8, 0.85, 0.95, 0.9, 0.8, 0.75, 0.9, 1.25, 1.45, 1.
 func calendar(n int) iter.Seq2[cohort.Day, int] {
 	return func(yield func(cohort.Day, int) bool) {
 		total := 0.0
-		for d := FirstDay; d <= AsOf; d++ {
+		for d := firstDay; d <= AsOf; d++ {
 			total += pace(d)
 		}
 		sum, dealt := 0.0, 0
-		for d := FirstDay; d <= AsOf; d++ {
+		for d := firstDay; d <= AsOf; d++ {
 			sum += pace(d)
 			upTo := int(sum / total * float64(n))
 			if d == AsOf {
@@ -44,7 +44,7 @@ func pace(d cohort.Day) float64 {
 	if wd := t.Weekday(); wd == time.Saturday || wd == time.Sunday {
 		return 0
 	}
-	years := float64(d-FirstDay) / 365.25
+	years := float64(d-firstDay) / 365.25
 	return busy[t.Month()-1] * (1 + 0.08*years)
 }
 
@@ -81,14 +81,14 @@ func (q *returning) add(r *rand.Rand, d cohort.Day, c customer, orderID string) 
 	if r.Float64() > comesBack {
 		return
 	}
-	if at := int(d-FirstDay) + wait; at < len(q.due) {
+	if at := int(d-firstDay) + wait; at < len(q.due) {
 		q.due[at] = append(q.due[at], customer{c.no, orderID})
 	}
 }
 
 // take gives a customer due by day d, or none.
 func (q *returning) take(d cohort.Day) (customer, bool) {
-	for ; q.seen <= d-FirstDay; q.seen++ {
+	for ; q.seen <= d-firstDay; q.seen++ {
 		q.open = append(q.open, q.due[q.seen]...)
 		q.due[q.seen] = nil
 	}

@@ -28,8 +28,8 @@ import (
 
 // Days of the invented workshop.
 var (
-	FirstDay = day("2023-11-01") // first orders
-	RuleFrom = day("2025-05-01") // call-backs by rule from here on
+	firstDay = day("2023-11-01") // first orders
+	ruleFrom = day("2025-05-01") // call-backs by rule from here on
 	AsOf     = day("2026-10-30") // last orders, and the usual day of the extract
 )
 

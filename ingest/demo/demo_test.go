@@ -156,7 +156,7 @@ func TestEffectsAreInTheOutcomes(t *testing.T) {
 	var remade, chances, risky float64
 	for i := 1; i <= 12000; i++ {
 		r := w.random(streamOrder, i)
-		x := w.newOrder(r, i, FirstDay+300, customer{no: i})
+		x := w.newOrder(r, i, firstDay+300, customer{no: i})
 		w.measure(r, x)
 		w.make(r, x)
 		w.live(r, x)
@@ -187,7 +187,7 @@ func TestRuleComesIntoForce(t *testing.T) {
 	dir, truth := write(t, Options{Seed: 2, Orders: 6000})
 	calls := map[bool]int{}
 	for _, c := range read(t, dir, "callbacks") {
-		calls[c["called_on"] >= RuleFrom.String()]++
+		calls[c["called_on"] >= ruleFrom.String()]++
 	}
 	require.Greater(t, calls[true], 4*calls[false], "call-backs are rare before the rule")
 	require.Greater(t, truth.Mended, truth.CalledBack*7/10)

@@ -99,7 +99,7 @@ var ruleFaults = []int{legHeight, tapeMarks, footGirth}
 // Before the rule only now and then, over a number that is plainly missing.
 func (w *workshop) holds(r *rand.Rand, o *order, f faults) (int, bool) {
 	kept := 0.9
-	if o.received < RuleFrom {
+	if o.received < ruleFrom {
 		kept = 0.12
 	}
 	for _, k := range ruleFaults {

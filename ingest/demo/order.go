@@ -149,7 +149,7 @@ func (o *order) mix() float64 {
 	if o.tucked {
 		x += 0.15
 	}
-	return x - 0.06*float64(o.received-FirstDay)/365.25
+	return x - 0.06*float64(o.received-firstDay)/365.25
 }
 
 // lognormal is a waiting time in days with the given median.

@@ -17,7 +17,7 @@ const trainings = 5
 func (w *workshop) writeRepeats() {
 	for s := range trainings {
 		r := w.random(streamRepeats, s)
-		on := workday(FirstDay + 150 + cohort.Day(190*s))
+		on := workday(firstDay + 150 + cohort.Day(190*s))
 		for p := range 6 {
 			subject := w.person(-1 - 6*s - p) // nobody who orders
 			for m := range 5 {

@@ -187,7 +187,7 @@ func writeCosts(s *sheets) {
 }
 
 // lettered is the day from which forms carry the letter of their instructions.
-var lettered = FirstDay + 400
+var lettered = firstDay + 400
 
 // letter is that of the instructions, which change from order to order: the invented shop
 // tries two of them.

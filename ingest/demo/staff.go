@@ -41,7 +41,7 @@ func newStaff(o Options) *staff {
 			id: fmt.Sprintf("D%02d", k+1), channel: dealer, careless: 0.6 * r.NormFloat64(), sd: 2.8 + r.Float64(),
 			trained: cohort.NoDay, region: regions[k%len(regions)],
 		}
-		if on := FirstDay + 120 + cohort.Day(r.IntN(700)); chance(r, 0.5) {
+		if on := firstDay + 120 + cohort.Day(r.IntN(700)); chance(r, 0.5) {
 			m.trained = workday(on)
 		}
 		if chance(r, 0.3) {
@@ -60,7 +60,7 @@ func newStaff(o Options) *staff {
 	for k := range 3 {
 		s.fitters = append(s.fitters, measurer{
 			id: fmt.Sprintf("F%d", k+1), channel: shop, careless: -0.2 * float64(k), sd: 2, unit: "mm",
-			trained: FirstDay - 400 + cohort.Day(90*k), region: "town",
+			trained: firstDay - 400 + cohort.Day(90*k), region: "town",
 		})
 	}
 	return s

@@ -72,7 +72,7 @@ func newTruth() Truth {
 		Effects:        map[string]float64{},
 		RiskDifference: map[string]float64{},
 		WithFault:      map[string]int{},
-		RuleFrom:       RuleFrom,
+		RuleFrom:       ruleFrom,
 	}
 	for f, e := range effects {
 		t.Effects[form.Faults[f].ID] = e

@@ -9,7 +9,7 @@ import (
 
 // complete gives keys that are not mapped the order's number, and checks that
 // each sheet has what its rows need.
-func (r reader) complete(m *Mapping, t *Table) error {
+func (r reader) complete(m *Mapping, t *table) error {
 	at := yaml.Node{Line: max(1, t.at.Line), Column: max(1, t.at.Column)}
 	if len(t.Sheets) == 0 {
 		return r.Wrong(at, "describes no sheet; it needs at least one of orders, forms, measurements, outcomes")
@@ -48,7 +48,7 @@ func (r reader) complete(m *Mapping, t *Table) error {
 	return nil
 }
 
-func (m *Mapping) named(name string) *Table {
+func (m *Mapping) named(name string) *table {
 	for _, t := range m.Tables {
 		if t.Name == name {
 			return t
@@ -57,12 +57,12 @@ func (m *Mapping) named(name string) *Table {
 	return nil
 }
 
-func (r reader) completeNumbers(at yaml.Node, t *Table, s *Sheet) error {
+func (r reader) completeNumbers(at yaml.Node, t *table, s *sheet) error {
 	if len(s.Numbers) == 0 {
 		if !s.Columns["value"].given() {
 			return r.Wrong(at, "the sheet measurements needs its numbers, a list of {column or columns, side, point}, or the column value of a table with a row a number")
 		}
-		s.Numbers = []Number{{}}
+		s.Numbers = []number{{}}
 	}
 	for _, n := range s.Numbers {
 		here := at

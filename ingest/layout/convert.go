@@ -67,7 +67,7 @@ func (c *converter) convert(ctx context.Context, files []File) (*Converted, erro
 		}
 	}
 	order := slices.Clone(m.Tables)
-	slices.SortStableFunc(order, func(a, b *Table) int {
+	slices.SortStableFunc(order, func(a, b *table) int {
 		switch {
 		case named[a.Name] && a.Name != "" && !(named[b.Name] && b.Name != ""):
 			return -1
@@ -99,7 +99,7 @@ func (c *converter) note(format string, args ...any) {
 
 // table converts all tables that t describes. Where files overlap they are
 // read from the last to the first, and an order that was seen is passed over.
-func (c *converter) table(ctx context.Context, t *Table, files []File) error {
+func (c *converter) table(ctx context.Context, t *table, files []File) error {
 	if t.Name != "" && c.keys[t.Name] == nil {
 		c.keys[t.Name] = map[string]bool{}
 	}

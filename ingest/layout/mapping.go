@@ -15,20 +15,20 @@ import (
 type Mapping struct {
 	SHA256 string
 	Text   []byte // of the file
-	Tables []*Table
+	Tables []*table
 }
 
-// A Table describes tables of one layout: in several files, or several tabs of
+// A table describes tables of one layout: in several files, or several tabs of
 // a workbook.
-type Table struct {
+type table struct {
 	Name        string   // for listed_in
 	From        []string // a file's name without its ending, or a tab's
 	Files, Tabs []string // patterns
 	Header      string   // a word in the header row, or its number; "" to be found by the columns
 	Levels      int      // rows of the header
-	Order       Source   // of the order's number
-	Skip        []Condition
-	Until       []Condition // the first row that is no longer of the table
+	Order       source   // of the order's number
+	Skip        []condition
+	Until       []condition // the first row that is no longer of the table
 	FillDown    []string
 	HiddenRows  bool
 	HiddenTabs  bool
@@ -39,21 +39,21 @@ type Table struct {
 	decimalSaid bool
 	Blank       map[string]bool
 	Words       map[string]string
-	Sheets      []*Sheet
+	Sheets      []*sheet
 	at          yaml.Node
 }
 
-// A Sheet says where a table holds the rows of one order sheet.
-type Sheet struct {
+// A sheet says where a table holds the rows of one order sheet.
+type sheet struct {
 	*sheets.Sheet
-	Columns map[string]Source // by the sheet's column
-	Place   Source            // of measurements: a cell that says the point or the height
-	Reason  Source            // of outcomes: a text that says zone, direction, side, cause
-	Numbers []Number          // of measurements: columns of numbers
+	Columns map[string]source // by the sheet's column
+	Place   source            // of measurements: a cell that says the point or the height
+	Reason  source            // of outcomes: a text that says zone, direction, side, cause
+	Numbers []number          // of measurements: columns of numbers
 }
 
-// A Source is where a value comes from.
-type Source struct {
+// A source is where a value comes from.
+type source struct {
 	Column    string            // header
 	Always    string            // the same in every row
 	Words     map[string]string // the shop's word, plain → the sheet's
@@ -68,11 +68,11 @@ type Source struct {
 	at        yaml.Node
 }
 
-func (s Source) given() bool { return s.Column != "" || s.Always != "" || s.ListedIn != "" }
+func (s source) given() bool { return s.Column != "" || s.Always != "" || s.ListedIn != "" }
 
-// A Number says which columns hold numbers of a form: one by its header, or all
+// A number says which columns hold numbers of a form: one by its header, or all
 // that a pattern fits, as `{point} {side}`.
-type Number struct {
+type number struct {
 	Column  string
 	pattern *pattern
 	Nth     int
@@ -81,9 +81,9 @@ type Number struct {
 	at   yaml.Node
 }
 
-// A Condition is true of a row whose cell in a column is one of Is, or none of
+// A condition is true of a row whose cell in a column is one of Is, or none of
 // Not: patterns with * and ?, or the words empty, number, day.
-type Condition struct {
+type condition struct {
 	Column  string
 	Is, Not []string
 }
@@ -99,11 +99,11 @@ func like(pattern, text string) bool {
 
 // takes reports whether a table of a file is described by t. path is the
 // file's path, tab its tab.
-func (t *Table) takes(path, tab string, tabs int) bool {
+func (t *table) takes(path, tab string, tabs int) bool {
 	return t.takesFile(path) && t.takesTab(path, tab, tabs) || t.isFrom(path, tab)
 }
 
-func (t *Table) isFrom(path, tab string) bool {
+func (t *table) isFrom(path, tab string) bool {
 	base := strings.TrimSuffix(filepath.Base(path), filepath.Ext(path))
 	for _, from := range t.From {
 		if sheets.Fold(from) == sheets.Fold(base) || tab != "" && sheets.Fold(from) == sheets.Fold(tab) {
@@ -114,7 +114,7 @@ func (t *Table) isFrom(path, tab string) bool {
 }
 
 // takesFile compares as many folders of the path as the pattern has.
-func (t *Table) takesFile(path string) bool {
+func (t *table) takesFile(path string) bool {
 	if len(t.Files) == 0 {
 		return len(t.From) == 0
 	}
@@ -129,7 +129,7 @@ func (t *Table) takesFile(path string) bool {
 	return false
 }
 
-func (t *Table) takesTab(_, tab string, tabs int) bool {
+func (t *table) takesTab(_, tab string, tabs int) bool {
 	if tab == "" || len(t.Tabs) == 0 {
 		return len(t.Tabs) == 0 && (tab == "" || tabs == 1)
 	}

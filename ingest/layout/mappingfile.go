@@ -38,14 +38,14 @@ func parse(f *yaml.File) (*Mapping, error) {
 	sum := sha256.Sum256(f.Text)
 	m := &Mapping{SHA256: hex.EncodeToString(sum[:]), Text: f.Text}
 	r := reader{f}
-	base := &Table{Levels: 1, Blank: map[string]bool{}, Words: map[string]string{}}
+	base := &table{Levels: 1, Blank: map[string]bool{}, Words: map[string]string{}}
 	var list *yaml.Node
 	entries := append(r.settings(base), entry{"tables", func(n yaml.Node) error { list = &n; return nil }})
 	if err := r.table(base, f.Root, entries); err != nil {
 		return nil, err
 	}
 	if list == nil {
-		m.Tables = []*Table{base}
+		m.Tables = []*table{base}
 	} else {
 		if len(base.Sheets) > 0 {
 			return nil, f.Wrong(f.Root, "with tables, each sheet stands under its table")
@@ -121,7 +121,7 @@ func into[T any](to *T, read func(yaml.Node) (T, error)) func(yaml.Node) error {
 }
 
 // settings are the entries of a table that are no sheet.
-func (r reader) settings(t *Table) []entry {
+func (r reader) settings(t *table) []entry {
 	return []entry{
 		{"file", into(&t.Files, r.Texts)},
 		{"tab", into(&t.Tabs, r.Texts)},
@@ -159,7 +159,7 @@ func (r reader) settings(t *Table) []entry {
 }
 
 // table reads the settings and sheets of a table.
-func (r reader) table(t *Table, n yaml.Node, settings []entry) error {
+func (r reader) table(t *table, n yaml.Node, settings []entry) error {
 	return r.entries(n, settings, func(p yaml.Pair) error {
 		s, ok := sheets.SheetNamed(p.Key)
 		if !ok {
@@ -224,13 +224,13 @@ func (r reader) unit(n yaml.Node) (form.Unit, error) {
 	return u, nil
 }
 
-func (r reader) conditions(n yaml.Node) (out []Condition, err error) {
+func (r reader) conditions(n yaml.Node) (out []condition, err error) {
 	list := n.List
 	if n.IsTable {
 		list = []yaml.Node{n}
 	}
 	for _, item := range list {
-		var c Condition
+		var c condition
 		if err := r.entries(item, []entry{{"column", into(&c.Column, r.One)}, {"is", into(&c.Is, r.Texts)}, {"not", into(&c.Not, r.Texts)}}, nil); err != nil {
 			return nil, err
 		}
@@ -252,8 +252,8 @@ var marks = map[string][]string{
 	"marks_right": {"ball_mark_right", "instep_mark_right"},
 }
 
-func (r reader) sheet(s *sheets.Sheet, n yaml.Node) (*Sheet, error) {
-	out := &Sheet{Sheet: s, Columns: map[string]Source{}}
+func (r reader) sheet(s *sheets.Sheet, n yaml.Node) (*sheet, error) {
+	out := &sheet{Sheet: s, Columns: map[string]source{}}
 	if !n.IsTable {
 		return nil, r.Wrong(n, "the sheet %s needs a table of its columns", s.Name)
 	}
@@ -310,7 +310,7 @@ func columnNames(s *sheets.Sheet) string {
 }
 
 // source reads a column's name, or {column …}, {always}, {listed_in}.
-func (r reader) source(n yaml.Node) (s Source, err error) {
+func (r reader) source(n yaml.Node) (s source, err error) {
 	s.at = place(n)
 	if n.IsText {
 		s.Column, err = r.One(n)
@@ -369,12 +369,12 @@ func (r reader) phrases(n yaml.Node) (out []wording.Phrase, err error) {
 	return out, err
 }
 
-func (r reader) numbers(n yaml.Node) (out []Number, err error) {
+func (r reader) numbers(n yaml.Node) (out []number, err error) {
 	if !n.IsList {
 		return nil, r.Wrong(n, "numbers must be a list of {column or columns, side, point}")
 	}
 	for _, item := range n.List {
-		one := Number{at: place(item)}
+		one := number{at: place(item)}
 		err := r.entries(item, []entry{
 			{"column", into(&one.Column, r.One)},
 			{"columns", into(&one.pattern, r.pattern)},

@@ -19,7 +19,7 @@ type spot struct {
 }
 
 // spots are the columns that a number of the mapping names.
-func (h Head) spots(n Number) (out []spot, err error) {
+func (h Head) spots(n number) (out []spot, err error) {
 	one := spot{Place: n.Place, unit: n.Unit}
 	if n.pattern == nil {
 		if one.at, err = h.find(n.Column); err != nil || one.at < 0 {
@@ -59,7 +59,7 @@ func (h Head) spots(n Number) (out []spot, err error) {
 }
 
 // spotsOf finds the columns of numbers. Two of one place can't both be meant.
-func (w *writer) spotsOf(s *Sheet, used []bool) error {
+func (w *writer) spotsOf(s *sheet, used []bool) error {
 	r := w.r
 	for _, n := range s.Numbers {
 		if n.Column == "" && n.pattern == nil { // a row a number
@@ -117,7 +117,7 @@ func (w *writer) numbers(no int32, texts []string, key string) error {
 		base = said.Or(base)
 	}
 	for _, s := range w.spots {
-		value := w.r.value(sheets.Column{Kind: sheets.Text}, Source{}, s.at, texts, key)
+		value := w.r.value(sheets.Column{Kind: sheets.Text}, source{}, s.at, texts, key)
 		if value == "" {
 			continue
 		}

@@ -17,7 +17,7 @@ import (
 // rows reads the rows of one table.
 type rows struct {
 	c       *converter
-	t       *Table
+	t       *table
 	grid    *grid.Grid
 	file    File
 	before  map[string]bool // orders of later files
@@ -28,9 +28,9 @@ type rows struct {
 	above   [][]string // the last rows, before the header is found
 	filled  []string   // the last texts of columns that are filled down
 	fill    []bool
-	skip    []at[Condition]
-	until   []at[Condition]
-	order   at[Source]
+	skip    []at[condition]
+	until   []at[condition]
+	order   at[source]
 	writers []*writer
 	numeric []bool // of the row: cells that are numbers
 	days    []bool
@@ -73,7 +73,7 @@ func (r *rows) read(ctx context.Context) error {
 const headerWithin = 200
 
 // headerWord is the word by which the header row is known.
-func (t *Table) headerWord() string {
+func (t *table) headerWord() string {
 	if t.Header != "" {
 		return t.Header
 	}
@@ -223,15 +223,15 @@ func (r *rows) resolve() (err error) {
 		return col
 	}
 	used := make([]bool, len(r.head.Names))
-	r.order = at[Source]{r.t.Order, find(r.t.Order.Column)}
+	r.order = at[source]{r.t.Order, find(r.t.Order.Column)}
 	for _, s := range r.t.Skip {
 		if col := find(s.Column); col >= 0 {
-			r.skip = append(r.skip, at[Condition]{s, col})
+			r.skip = append(r.skip, at[condition]{s, col})
 		}
 	}
 	for _, s := range r.t.Until {
 		if col := find(s.Column); col >= 0 {
-			r.until = append(r.until, at[Condition]{s, col})
+			r.until = append(r.until, at[condition]{s, col})
 		}
 	}
 	r.fill, r.filled = make([]bool, len(r.head.Names)), make([]string, len(r.head.Names))
@@ -241,27 +241,27 @@ func (r *rows) resolve() (err error) {
 		}
 	}
 	for _, s := range r.t.Sheets {
-		w := &writer{r: r, s: s, columns: map[string]at[Source]{}}
+		w := &writer{r: r, s: s, columns: map[string]at[source]{}}
 		for name, from := range s.Columns {
 			col := find(from.Column)
 			if col < 0 && from.Column != "" {
 				continue
 			}
-			w.columns[name] = at[Source]{from, col}
+			w.columns[name] = at[source]{from, col}
 			if col >= 0 {
 				used[col] = true
 			}
 		}
-		for _, from := range []*at[Source]{&w.place, &w.reason} {
-			*from = at[Source]{col: -1}
+		for _, from := range []*at[source]{&w.place, &w.reason} {
+			*from = at[source]{col: -1}
 		}
 		if s.Place.given() {
-			w.place = at[Source]{s.Place, find(s.Place.Column)}
+			w.place = at[source]{s.Place, find(s.Place.Column)}
 		}
 		if s.Reason.given() {
-			w.reason = at[Source]{s.Reason, find(s.Reason.Column)}
+			w.reason = at[source]{s.Reason, find(s.Reason.Column)}
 		}
-		for _, from := range []at[Source]{w.place, w.reason, r.order} {
+		for _, from := range []at[source]{w.place, w.reason, r.order} {
 			if from.col >= 0 {
 				used[from.col] = true
 			}

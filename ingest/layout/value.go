@@ -11,7 +11,7 @@ import (
 )
 
 // value is the text of a cell in the words of the order sheets.
-func (r *rows) value(c sheets.Column, from Source, col int, texts []string, key string) string {
+func (r *rows) value(c sheets.Column, from source, col int, texts []string, key string) string {
 	switch {
 	case from.Always != "":
 		return from.Always
@@ -105,7 +105,7 @@ func (r *rows) day(text string, col int) string {
 }
 
 // holds reports whether a condition is true of a cell.
-func (c Condition) holds(text string) bool {
+func (c condition) holds(text string) bool {
 	list, want := c.Is, true
 	if c.Not != nil {
 		list, want = c.Not, false

@@ -18,12 +18,12 @@ import (
 // A writer writes the rows of one order sheet.
 type writer struct {
 	r       *rows
-	s       *Sheet
+	s       *sheet
 	part    int
 	names   []string // the sheet's columns that are written
-	columns map[string]at[Source]
-	place   at[Source]
-	reason  at[Source]
+	columns map[string]at[source]
+	place   at[source]
+	reason  at[source]
 	spots   []spot
 
 	file  *os.File

@@ -87,7 +87,7 @@ func TestParseRefuses(t *testing.T) {
 // What is printed in sixteenths is read back as the same length.
 func TestPrintReadsBack(t *testing.T) {
 	for n := 1; n <= 16*40; n++ {
-		want := Round(float64(n) * 25.4 / 16)
+		want := round(float64(n) * 25.4 / 16)
 		got, err := Parse(form.Inch.Text(want), form.NoUnit, Options{})
 		require.NoError(t, err)
 		assert.Equal(t, want, got)
@@ -116,7 +116,7 @@ func FuzzParse(f *testing.F) {
 			return
 		}
 		require.False(t, math.IsNaN(x) || math.IsInf(x, 0) || x <= 0 || x > longest)
-		require.Equal(t, x, Round(x))
+		require.Equal(t, x, round(x))
 		again, err := Parse(form.Inch.Text(x), form.NoUnit, Options{})
 		if x > 0.2 && x < longest-1 {
 			require.NoError(t, err)

@@ -51,7 +51,7 @@ func Parse(text string, unit form.Unit, opt Options) (float64, error) {
 }
 
 func inMM(x float64, unit form.Unit) (float64, error) {
-	x = Round(x * unit.MM())
+	x = round(x * unit.MM())
 	if x > longest {
 		return 0, fmt.Errorf("longer than %d m", longest/1000)
 	}
@@ -61,8 +61,8 @@ func inMM(x float64, unit form.Unit) (float64, error) {
 	return x, nil
 }
 
-// Round rounds millimetres to a ten-thousandth.
-func Round(x float64) float64 { return math.Round(x*1e4) / 1e4 }
+// round rounds millimetres to a ten-thousandth.
+func round(x float64) float64 { return math.Round(x*1e4) / 1e4 }
 
 // cutUnit takes a trailing unit off the text.
 func cutUnit(text string) (number string, u form.Unit) {

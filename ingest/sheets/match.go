@@ -30,8 +30,8 @@ const (
 	MendReason = "kept_out_reason"
 )
 
-// IsMending reports whether a header is one of a file of kept-out rows.
-func IsMending(header string) bool {
+// isMending reports whether a header is one of a file of kept-out rows.
+func isMending(header string) bool {
 	name := Fold(header)
 	return name == SheetColumn || name == MendLine || name == MendAt || name == MendReason
 }
@@ -68,7 +68,7 @@ func Match(s *Sheet, header []string) (Layout, error) {
 	for at, h := range header {
 		i, unit, ok := s.Find(h)
 		switch {
-		case !ok && IsMending(h) || strings.TrimSpace(h) == "":
+		case !ok && isMending(h) || strings.TrimSpace(h) == "":
 		case !ok:
 			l.Unknown = append(l.Unknown, h)
 		case l.Cells[i].At >= 0:

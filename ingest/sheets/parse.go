@@ -36,7 +36,7 @@ func (c Column) Parse(text string, unit form.Unit, opt lengths.Options) (Value, 
 	case Day:
 		v.Day, err = ParseDay(text)
 	case YesNo:
-		v.Yes, v.Known, err = ParseYesNo(text)
+		v.Yes, v.Known, err = parseYesNo(text)
 	case Whole:
 		v.Number, err = parseWhole(text)
 	case Money:
@@ -71,8 +71,8 @@ func ParseDay(text string) (time.Time, error) {
 	return d, nil
 }
 
-// ParseYesNo reads yes, no or unknown, and true, false, y, n, 1, 0.
-func ParseYesNo(text string) (yes, known bool, err error) {
+// parseYesNo reads yes, no or unknown, and true, false, y, n, 1, 0.
+func parseYesNo(text string) (yes, known bool, err error) {
 	switch strings.ToLower(strings.TrimSpace(text)) {
 	case "yes", "y", "true", "1":
 		return true, true, nil

@@ -65,11 +65,11 @@ func TestParseDay(t *testing.T) {
 func TestParseYesNo(t *testing.T) {
 	for text, want := range map[string][2]bool{"yes": {true, true}, "N": {false, true}, "TRUE": {true, true}, "0": {false, true},
 		"unknown": {false, false}, "": {false, false}} {
-		yes, known, err := ParseYesNo(text)
+		yes, known, err := parseYesNo(text)
 		require.NoError(t, err)
 		assert.Equal(t, want, [2]bool{yes, known}, text)
 	}
-	_, _, err := ParseYesNo("maybe")
+	_, _, err := parseYesNo("maybe")
 	assert.Error(t, err)
 }
 

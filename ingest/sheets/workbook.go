@@ -93,7 +93,7 @@ func (w *tabWriter) row(out *csv.Writer, r grid.Row) error {
 	if w.t.Header == nil {
 		for _, c := range r.Cells {
 			w.t.Header = append(w.t.Header, c.Text)
-			w.days = append(w.days, IsDay(c.Text))
+			w.days = append(w.days, isDay(c.Text))
 			w.money = append(w.money, Fold(c.Text) == "cost")
 		}
 		return out.Write(w.t.Header)
@@ -142,8 +142,8 @@ func PlainMoney(text string) string {
 	return text
 }
 
-// IsDay reports whether a header is a column of days of some sheet.
-func IsDay(header string) bool {
+// isDay reports whether a header is a column of days of some sheet.
+func isDay(header string) bool {
 	name := Fold(header)
 	for _, s := range Catalogue {
 		if c, ok := s.Column(name); ok && c.Kind == Day {

@@ -43,9 +43,9 @@ type Forgotten struct {
 	Left []string `json:"left"`
 }
 
-// ErrNobody is wrapped by the error of Forget where the book knows no such
+// errNobody is wrapped by the error of Forget where the book knows no such
 // customer.
-var ErrNobody = errors.New("the order book knows no such customer")
+var errNobody = errors.New("the order book knows no such customer")
 
 // A forgetting is what is about to be removed, noted beside the book before
 // anything is. It stands there until all of it is gone.
@@ -162,7 +162,7 @@ func forget(ctx context.Context, book, customer string, begun *forgetting, opt b
 	}
 	w.Step("training")
 	if nobody && !resumed && len(typed) == 0 && g.Training == 0 {
-		return nil, errors.Join(fmt.Errorf("%w: %q", ErrNobody, customer), durable.Remove(w.Files.Forgetting()))
+		return nil, errors.Join(fmt.Errorf("%w: %q", errNobody, customer), durable.Remove(w.Files.Forgetting()))
 	}
 	if err := renameSheets(ctx, w, moved, person); err != nil {
 		return nil, err

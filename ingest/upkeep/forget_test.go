@@ -111,7 +111,7 @@ func TestForget(t *testing.T) {
 
 	before := books.FolderHash(t, filepath.Dir(book))
 	_, err = Forget(ctx, book, "customer-anna", bookfile.WriterOptions{Program: "test", Now: time.Now()})
-	require.ErrorIs(t, err, ErrNobody)
+	require.ErrorIs(t, err, errNobody)
 	require.Equal(t, before, books.FolderHash(t, filepath.Dir(book)))
 	_, err = Forget(ctx, filepath.Join(t.TempDir(), "none.duckdb"), "x", bookfile.WriterOptions{})
 	require.ErrorContains(t, err, "no order book")

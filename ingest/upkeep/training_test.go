@@ -75,7 +75,7 @@ func TestTrainingIsKeptLikeTheBook(t *testing.T) {
 		require.True(t, v.Sound(), v.Problems)
 	}
 	_, err = Forget(ctx, book, "customer-anna", bookfile.WriterOptions{Program: "test", Now: now})
-	require.ErrorIs(t, err, ErrNobody)
+	require.ErrorIs(t, err, errNobody)
 
 	// A changed byte is noticed, and named where a person is forgotten.
 	path := filepath.Join(f.Sessions(), "C.lines")

@@ -48,7 +48,7 @@ func ReadPlace(text string) (p Place, rest string) {
 		p.Height, p.Point = strings.TrimSpace(text[m[0]:m[1]]), "leg"
 		text = strings.TrimSpace(text[:m[0]] + " " + text[m[1]:])
 	}
-	take(Clothings, &p.Clothing)
+	take(clothings, &p.Clothing)
 	if p.Point == "" {
 		take(Points, &p.Point)
 	}

@@ -200,8 +200,8 @@ func Cause(text string) string {
 
 var clockTime = regexp.MustCompile(`[ T]\d{1,2}:\d{2}(:\d{2}(\.\d+)?)?( ?[AaPp]\.?[Mm]\.?)?Z?$`)
 
-// Clothings tell the second set, taken over the trouser leg.
-var Clothings = dictionary(map[string]string{
+// clothings tell the second set, taken over the trouser leg.
+var clothings = dictionary(map[string]string{
 	"tucked": "tucked, over trousers, over trouser, over jeans, over the jeans, jeans, over pants, with trousers, trousers, über hose, ueber hose, über der hose, mit hose, sobre pantalón, con pantalón, sopra i pantaloni, con pantaloni",
 	"bare":   "bare, bare leg, skin, nackt, ohne hose, sin pantalón, senza pantaloni",
 })

@@ -34,7 +34,7 @@ func lookAt(ls []shop.LookAt, most int) []page.Block {
 	return []page.Block{brief.LookAt("look-at-table", "Orders to look at", ls, most)}
 }
 
-// lookAtRest is the full list, where LookAt had to cut it.
+// lookAtRest is the full list, where lookAt had to cut it.
 func lookAtRest(ls []shop.LookAt) []page.Block {
 	if len(ls) <= lookAtShort {
 		return nil

@@ -13,7 +13,7 @@ import (
 	"lastroom/reports/page"
 )
 
-// watchIfSignalled is Watch, with the charts only where one of them signals.
+// watchIfSignalled is watch, with the charts only where one of them signals.
 func watchIfSignalled(t monitoring.Trend) []page.Block {
 	if len(t.Signals) > 0 || len(t.Charts) == 0 {
 		return watch(t)
