@@ -12,7 +12,7 @@ import (
 // when the weather turns.
 var busy = [12]float64{0.9, 0.8, 0.85, 0.95, 0.9, 0.8, 0.75, 0.9, 1.25, 1.45, 1.35, 1.1}
 
-// calendar deals n orders out over the working days from FirstDay to AsOf. The
+// calendar deals n orders out over the working days from firstDay to AsOf. The
 // last day always has one.
 func calendar(n int) iter.Seq2[cohort.Day, int] {
 	return func(yield func(cohort.Day, int) bool) {

@@ -8,7 +8,7 @@
 //  1. A customer, new or coming back, orders boots of some height (order).
 //  2. Somebody measures: a helper at home, a dealer, a fitter in the shop. The
 //     form carries faults by chance; careless forms carry several (form).
-//  3. The shop may call back. From the day RuleFrom it does so by rule.
+//  3. The shop may call back. From the day ruleFrom it does so by rule.
 //  4. Boots are cut, shipped, and later kept, adjusted, returned or remade
 //     (outcome). The chance of a remake is logistic in the faults of the form
 //     cut from (Effects) and in what else the order is.
@@ -36,7 +36,7 @@ var (
 // Options say which workshop to invent. The same options give the same bytes.
 type Options struct {
 	Seed   uint64
-	Orders int // new orders received from FirstDay to AsOf; 0: 1500
+	Orders int // new orders received from firstDay to AsOf; 0: 1500
 	// AsOf is the day of the extract; 0: the day AsOf. A later day shows the
 	// same orders with more of their outcomes.
 	AsOf cohort.Day

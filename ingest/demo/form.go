@@ -92,7 +92,7 @@ func (w *workshop) measure(r *rand.Rand, o *order) {
 	o.forms = append(o.forms, w.formBy(r, o, 2, o.called+wait, fewer, m))
 }
 
-// ruleFaults are held by rule from RuleFrom on.
+// ruleFaults are held by rule from ruleFrom on.
 var ruleFaults = []int{legHeight, tapeMarks, footGirth}
 
 // holds says whether the shop calls back over a form, and over which fault.

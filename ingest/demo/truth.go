@@ -62,7 +62,7 @@ type Truth struct {
 	// CalledBack orders, and those of them Mended by a second form.
 	CalledBack, Mended int
 	RuleFrom           cohort.Day
-	RuleFaults         []string // held by rule from RuleFrom on
+	RuleFaults         []string // held by rule from ruleFrom on
 
 	atRisk, difference [nFaults]float64
 }

@@ -38,12 +38,12 @@ type UsageError struct{ Message, Help string }
 
 func (e *UsageError) Error() string { return e.Message + "\nSee: " + e.Help }
 
-// An InputError says that what came in is wrong: sheets, the book, another
+// An inputError says that what came in is wrong: sheets, the book, another
 // file. Its text is whole: what is wrong and what to do next.
-type InputError struct{ Cause error }
+type inputError struct{ Cause error }
 
-func (e *InputError) Error() string { return e.Cause.Error() }
-func (e *InputError) Unwrap() error { return e.Cause }
+func (e *inputError) Error() string { return e.Cause.Error() }
+func (e *inputError) Unwrap() error { return e.Cause }
 
 // BadInput marks an error as one of what came in; nil stays nil. Where the
 // machine is to blame after all, failures says so.
@@ -51,7 +51,7 @@ func BadInput(err error) error {
 	if err == nil {
 		return nil
 	}
-	return &InputError{err}
+	return &inputError{err}
 }
 
 // NeedBook says what to do where there is no book, or another file in its place.
@@ -77,7 +77,7 @@ var failures = []struct {
 	{engine.Corrupt, ExitBadInput, "the order book, or the copy of it that commands read, is damaged; lastroom book verify says which, and what to do\n%s"},
 	{is(bookfile.ErrBusy), ExitTrouble, ""},
 	{is(syscall.EIO), ExitTrouble, ""},
-	{as[*InputError], ExitBadInput, ""},
+	{as[*inputError], ExitBadInput, ""},
 	{is(bookfile.ErrDamaged), ExitBadInput, ""},
 	{is(bookfile.ErrNoBook), ExitBadInput, ""},
 	{is(archive.ErrDamaged), ExitBadInput, ""},
