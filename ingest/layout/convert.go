@@ -46,7 +46,7 @@ type Converted struct {
 // Convert reads the tables of files that the mapping describes and writes the
 // rows of each order sheet to texts in the folder dir. What a cell should hold
 // and does not is written as it stands: whoever reads the sheet refuses it with
-// its reason, and the place that table.place gives.
+// its reason and its place.
 func (m *Mapping) Convert(ctx context.Context, files []File, dir string) (*Converted, error) {
 	return newConverter(m, dir).convert(ctx, files)
 }
