@@ -4,50 +4,59 @@ import (
 	"math"
 )
 
-// jeffreys adds Firth's term to the score: the gradient of half the log of the
-// determinant of the information, which must be factored. With hat set, the
-// leverages are those: a bootstrap replicate takes them from the whole sample,
-// since the penalty itself is a small correction (TestFirthReplicates).
+// firthSlope is half the slope of the logarithm of a subject's weight in the
+// information, w = F r (1-r)^2 / (1 - F r), along x b: what its leverage counts for
+// in Firth's term of the score.
+func firthSlope(r, F float64) float64 { return (1 - 3*r + F*r*(1-r)/(1-F*r)) / 2 }
+
+// jeffreys adds Firth's term to the score of a pass: the gradient of half the log of
+// the determinant of the information, which must be factored.
 // Firth D (1993) Biometrika 80:27-38.
 func (f *Fit) jeffreys() {
-	hat := f.hat
-	if hat == nil {
-		hat = f.leverages()
-	}
-	for i := range f.risk {
-		n := f.weights.of(i)
-		if n == 0 {
-			continue
+	inv := inverse(f.chol, f.alias, f.p)
+	for i, r := range f.risk {
+		if n := f.weights.of(i); n > 0 {
+			f.addScore(i, n*f.leverage(i, inv)*firthSlope(r, f.share(i)))
 		}
-		r, F := f.risk[i], f.share(i)
-		// d log w / d eta, with w = F r (1-r)^2 / (1 - F r)
-		slope := 1 - 3*r + F*r*(1-r)/(1-F*r)
-		f.addScore(i, n*hat[i]*slope/2)
 	}
 }
 
-// leverages are w x' I^-1 x of one subject of each pattern, I the factored
+// leverage is w x' I^-1 x of one subject of pattern i, inv the inverse of the
 // information.
-func (f *Fit) leverages() []float64 {
-	inv := inverse(f.chol, f.alias, f.p)
-	hat := make([]float64, f.d.Patterns())
-	x, cols := make([]float64, f.p), make([]int, 0, f.p)
-	for i := range hat {
-		if f.weights.of(i) == 0 {
-			continue
+func (f *Fit) leverage(i int, inv []float64) float64 {
+	cols, vals := f.row(i)
+	h := 0.0
+	for k, c := range cols {
+		row := inv[int(c)*f.p:]
+		before := 0.0
+		for l, b := range cols[:k] {
+			before += vals[l] * row[b]
 		}
-		cols = f.dense(i, x, cols)
-		h := 0.0
-		for k, a := range cols {
-			h += x[a] * x[a] * inv[a*f.p+a]
-			for _, b := range cols[:k] {
-				h += 2 * x[a] * x[b] * inv[a*f.p+b]
-			}
-		}
-		_, _, w := scoreContribution(f.Risk(i), f.share(i))
-		hat[i] = w * h
+		h += vals[k] * (vals[k]*row[c] + 2*before)
 	}
-	return hat
+	if a := f.added(i); a >= 0 {
+		row := inv[a*f.p:]
+		before := 0.0
+		for l, b := range cols {
+			before += vals[l] * row[b]
+		}
+		h += row[a] + 2*before
+	}
+	_, _, w := scoreContribution(f.risk[i], f.share(i))
+	return w * h
+}
+
+// keepLeverages sets those of the estimates, for bootstrap replicates: the penalty
+// itself is a small correction (TestFirthReplicates).
+func (f *Fit) keepLeverages() {
+	f.pass(false) // the risks at the last estimates
+	inv := inverse(f.chol, f.alias, f.p)
+	f.hat = make([]float64, len(f.risk))
+	for i := range f.hat {
+		if f.weights.of(i) > 0 {
+			f.hat[i] = f.leverage(i, inv)
+		}
+	}
 }
 
 // recentre refits the intercept alone by maximum likelihood: Firth's estimate

@@ -43,7 +43,7 @@ type Fit struct {
 	columns Columns
 	ends    []int32   // d.base or d.all
 	p       int       // columns, those of the added exposure included
-	hat     []float64 // leverages to use in Firth's term; nil: the fit's own
+	hat     []float64 // leverages that a replicate takes in Firth's term; nil: its own
 	weights Weights
 	penalty []float64 // of a ridge, one a column; nil for none
 
@@ -116,29 +116,42 @@ func (d *Design) Fit(c Columns, w Weights, start *Fit) (*Fit, error) {
 	if start != nil && !start.Firth {
 		copy(f.Coef, start.Coef)
 	}
-	f.solve(50, 50, 1e-9)
-	columns := 0
+	reported := w.reported()
+	if reported < float64(fewPerColumn*f.p) {
+		columns := f.independent()
+		if need := float64(fewestPerColumn*columns) - reported; need > 0 {
+			return f, &TooFewError{reported, n, columns, need}
+		}
+		f.Firth = reported < float64(fewPerColumn*columns)
+	}
+	if !f.Firth {
+		f.solve(50, 50, 1e-9)
+		f.Firth = !f.converged || f.separated()
+	}
+	if !f.Firth {
+		return f, nil
+	}
+	clear(f.Coef)
+	f.Coef[0] = math.Log(x / (n - x))
+	f.solve(200, 200, 1e-8)
+	if !f.converged {
+		return f, errUnsettled
+	}
+	f.keepLeverages()
+	f.recentre()
+	return f, nil
+}
+
+// independent is the number of columns that no others make up.
+func (f *Fit) independent() (columns int) {
+	f.pass(true)
+	f.factor()
 	for _, a := range f.alias {
 		if !a {
 			columns++
 		}
 	}
-	reported := w.reported()
-	if need := float64(fewestPerColumn*columns) - reported; need > 0 {
-		return f, &TooFewError{reported, n, columns, need}
-	}
-	if reported < float64(fewPerColumn*columns) || !f.converged || f.separated() {
-		f.Firth = true
-		clear(f.Coef)
-		f.Coef[0] = math.Log(x / (n - x))
-		f.solve(200, 200, 1e-8)
-		if !f.converged {
-			return f, errUnsettled
-		}
-		f.hat = f.leverages()
-		f.recentre()
-	}
-	return f, nil
+	return columns
 }
 
 // fork is a fit that shares the design and starts from f's estimates.
@@ -257,7 +270,8 @@ func scoreContribution(r, F float64) (with, without, info float64) {
 	return 1 - r, -g, g * (1 - r)
 }
 
-// pass computes score and, if asked, information at the estimates.
+// pass computes score and, if asked, information at the estimates. Firth's term is in
+// the score where the leverages are given.
 func (f *Fit) pass(information bool) {
 	clear(f.score)
 	if information {
@@ -268,10 +282,14 @@ func (f *Fit) pass(information bool) {
 		if n0+n1 == 0 {
 			continue
 		}
-		r := stats.Logistic(f.linear(i))
+		r, F := stats.Logistic(f.linear(i)), f.share(i)
 		f.risk[i] = r
-		a, b, w := scoreContribution(r, f.share(i))
-		f.addScore(i, n1*a+n0*b)
+		a, b, w := scoreContribution(r, F)
+		s := n1*a + n0*b
+		if f.hat != nil {
+			s += (n0 + n1) * f.hat[i] * firthSlope(r, F)
+		}
+		f.addScore(i, s)
 		if information {
 			f.addInformation(i, w*(n0+n1))
 		}
@@ -300,8 +318,8 @@ func (f *Fit) addInformation(i int, w float64) {
 	for k, c := range cols {
 		row := f.info[int(c)*f.p:]
 		wv := w * vals[k]
-		for l := 0; l <= k; l++ {
-			row[cols[l]] += wv * vals[l]
+		for l, v := range vals[:k+1] {
+			row[cols[l]] += wv * v
 		}
 	}
 	if a := f.added(i); a >= 0 {
@@ -330,7 +348,7 @@ func (f *Fit) solve(rounds, refresh int, tol float64) {
 		if anew {
 			f.factor()
 		}
-		if f.Firth {
+		if f.Firth && f.hat == nil {
 			f.jeffreys()
 		}
 		step := cholSolve(f.chol, f.alias, f.score, f.p)

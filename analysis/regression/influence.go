@@ -44,6 +44,14 @@ func (t *Linearization) Uncertainty(k int, e Effect) Uncertainty {
 	}
 }
 
+// Difference is the jackknife of the difference alone, and the events in the smaller
+// arm.
+func (t *Linearization) Difference(k int, e Effect) (j Jackknife, fewest int) {
+	q := t.questions[k]
+	x := t.fit.weights.Arms(q.Levels)
+	return t.jackknife(t.respond(q).combined(t.fit.weights, e, 1, 1)), min(x.A, x.C)
+}
+
 // UncertaintyOfAll is the jackknife of the events that go with all exposures
 // asked about together.
 func (t *Linearization) UncertaintyOfAll() Jackknife { return t.jackknife(t.together().sum()) }

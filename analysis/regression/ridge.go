@@ -3,7 +3,6 @@ package regression
 import (
 	"math"
 	"math/rand/v2"
-	"slices"
 
 	"gonum.org/v1/gonum/floats"
 
@@ -78,13 +77,15 @@ type Folds struct {
 	info  [][]float64 // lower triangles
 	// Sums of the folds.
 	wholeScore, wholeInfo []float64
+
+	moved *Fit // of the last move
 }
 
 // NewFolds parts the subjects into so many folds, each cluster in one, and takes
 // their parts at the estimates of f. times is how often each cluster counts; nil:
-// once.
+// once. One goroutine at a time may use them.
 func NewFolds(f *Fit, folds int, times []float64) *Folds {
-	x := &Folds{fit: f}
+	x := &Folds{fit: f, moved: &Fit{p: f.p, score: make([]float64, f.p), info: make([]float64, f.p*f.p), chol: make([]float64, f.p*f.p), alias: make([]bool, f.p)}}
 	for range folds {
 		x.score = append(x.score, make([]float64, f.p))
 		x.info = append(x.info, make([]float64, f.p*f.p))
@@ -119,16 +120,16 @@ func NewFolds(f *Fit, folds int, times []float64) *Folds {
 
 // move is the step from the fit's estimates to those of a score and information
 // with the penalty, in the quadratic approximation at the fit's estimates.
-func (x *Folds) move(score, info, penalty []float64) (step []float64, g *Fit) {
-	p := x.fit.p
-	g = &Fit{p: p, info: slices.Clone(info), chol: make([]float64, p*p), alias: make([]bool, p)}
-	rhs := slices.Clone(score)
+func (x *Folds) move(score, info, penalty []float64) (step []float64) {
+	g := x.moved
+	copy(g.info, info)
+	copy(g.score, score)
 	for j, v := range penalty {
-		g.info[j*p+j] += v
-		rhs[j] -= v * x.fit.Coef[j]
+		g.info[j*g.p+j] += v
+		g.score[j] -= v * x.fit.Coef[j]
 	}
 	g.factor()
-	return cholSolve(g.chol, g.alias, rhs, p), g
+	return cholSolve(g.chol, g.alias, g.score, g.p)
 }
 
 // LeftOut is the sum of the log losses of the folds, each under the estimates
@@ -140,13 +141,11 @@ func (x *Folds) LeftOut(penalty []float64) float64 {
 	p, loss := x.fit.p, 0.0
 	score, info := make([]float64, p), make([]float64, p*p)
 	for k := range x.score {
-		step, _ := x.move(floats.SubTo(score, x.wholeScore, x.score[k]), floats.SubTo(info, x.wholeInfo, x.info[k]), penalty)
+		step := x.move(floats.SubTo(score, x.wholeScore, x.score[k]), floats.SubTo(info, x.wholeInfo, x.info[k]), penalty)
 		for i, a := range step {
 			loss -= x.score[k][i] * a
-			for j := range i {
-				loss += x.info[k][i*p+j] * a * step[j]
-			}
-			loss += x.info[k][i*p+i] * a * a / 2
+			row := x.info[k][i*p:]
+			loss += a*floats.Dot(row[:i], step[:i]) + row[i]*a*a/2
 		}
 	}
 	return loss
@@ -156,12 +155,12 @@ func (x *Folds) LeftOut(penalty []float64) float64 {
 // many of each column are left in effect: 1 where the penalty does nothing, near
 // 0 where it decides.
 func (x *Folds) Estimates(penalty []float64) (coef, effective []float64) {
-	coef, g := x.move(x.wholeScore, x.wholeInfo, penalty)
+	coef = x.move(x.wholeScore, x.wholeInfo, penalty)
 	effective = make([]float64, x.fit.p)
-	variance := inverse(g.chol, g.alias, g.p)
+	variance := x.moved.Covariance()
 	for j, b := range x.fit.Coef {
 		coef[j] += b
-		effective[j] = 1 - penalty[j]*variance[j*g.p+j]
+		effective[j] = 1 - penalty[j]*variance[j*x.fit.p+j]
 	}
 	return coef, effective
 }
