@@ -42,7 +42,7 @@ func adjust(ctx context.Context, c *cohort.Cohort, m Maturity, o Options, table 
 		table.refuseModel(Refusal(err))
 		return
 	}
-	asked := questions(d, base, w, m, table, o.Workers)
+	asked := questions(d, base, w, m, table, true, o.Workers)
 	models := make([]regression.Model, len(asked))
 	for i, a := range asked {
 		models[i] = a.Model
@@ -158,9 +158,9 @@ func (n *ModelNote) describe(d *regression.Design, f *regression.Fit, w regressi
 }
 
 // questions are the models and what is asked of them: all noted and counted
-// faults in one, "any fault" alone, and each fault read off the numbers added
-// alone to the first.
-func questions(d *regression.Design, base *regression.Fit, w regression.Weights, m Maturity, table *FaultTable, workers int) []riskModel {
+// faults in one, each fault read off the numbers added alone to the first, and, if
+// asked for, "any fault" alone.
+func questions(d *regression.Design, base *regression.Fit, w regression.Weights, m Maturity, table *FaultTable, withAny bool, workers int) []riskModel {
 	joint := riskModel{Model: regression.Model{Fit: base}}
 	type addition struct {
 		into    int
@@ -179,11 +179,13 @@ func questions(d *regression.Design, base *regression.Fit, w regression.Weights,
 			joint.Questions, joint.into = append(joint.Questions, d.Question(f, m.Days)), append(joint.into, f)
 		}
 	}
-	levels := anyLevels(d)
-	if why := tooFewForModel(levels, w); why != "" {
-		table.AnyFault.withoutModel(why)
-	} else {
-		alone = append(alone, addition{len(form.Faults), regression.Columns{Added: levels}})
+	if withAny {
+		levels := anyLevels(d)
+		if why := tooFewForModel(levels, w); why != "" {
+			table.AnyFault.withoutModel(why)
+		} else {
+			alone = append(alone, addition{len(form.Faults), regression.Columns{Added: levels}})
+		}
 	}
 	fits, errs := make([]*regression.Fit, len(alone)), make([]error, len(alone))
 	stats.Parallel(workers, len(alone), func(k int) {

@@ -4,6 +4,7 @@ import (
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
 	"lastroom/analysis/regression"
+	"lastroom/analysis/stats"
 )
 
 // A Joint is the fault table's adjusted part, open to outcomes that are weighed
@@ -13,11 +14,13 @@ type Joint struct {
 	m      Maturity
 }
 
-// A FaultEffect is a fault's adjusted effect; Why says why there is none.
+// A FaultEffect is a fault's adjusted effect, with the jackknife of its difference
+// and the events in the smaller arm; Why says why there is none.
 type FaultEffect struct {
-	Effect      regression.Effect
-	Uncertainty regression.Uncertainty
-	Why         string
+	Effect     regression.Effect
+	Difference regression.Jackknife
+	Fewest     int
+	Why        string
 }
 
 // NewJoint is that of the orders of a cohort.
@@ -38,27 +41,21 @@ func (j *Joint) Effects(w regression.Weights, workers int) []FaultEffect {
 		return out
 	}
 	refused := FaultTable{Faults: make([]FaultFinding, len(form.Faults))}
-	asked := questions(j.Design, base, w, j.m, &refused, workers)
+	asked := questions(j.Design, base, w, j.m, &refused, false, workers)
 	for f := range out {
 		for _, why := range refused.Faults[f].AdjustedRD.Warnings {
 			out[f].Why = why
 		}
 	}
-	models := make([]regression.Model, len(asked))
-	for i, a := range asked {
-		models[i] = a.Model
-	}
-	points, _ := answers(models)
-	of, _ := uncertainties(models, workers)
-	k := 0
-	for _, a := range asked {
-		for _, f := range a.into {
-			if f < len(out) {
-				out[f] = FaultEffect{Effect: points[k], Uncertainty: of[k]}
-			}
-			k++
+	stats.Parallel(workers, len(asked), func(i int) {
+		l := regression.NewLinearization(asked[i].Model)
+		effects, _ := asked[i].Standardise()
+		for k, e := range effects {
+			x := FaultEffect{Effect: e}
+			x.Difference, x.Fewest = l.Difference(k, e)
+			out[asked[i].into[k]] = x
 		}
-	}
+	})
 	return out
 }
 

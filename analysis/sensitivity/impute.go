@@ -250,9 +250,9 @@ func pool(effects []remakes.FaultEffect, n int) filled {
 			return filled{stats.Missing(n, imputedMethod, e.Why), math.NaN()}
 		}
 		points = append(points, e.Effect.Difference())
-		variances = append(variances, e.Uncertainty.Difference.SE*e.Uncertainty.Difference.SE)
-		fewest = min(fewest, e.Uncertainty.Fewest)
-		lean += e.Uncertainty.Difference.Acceleration / float64(len(effects))
+		variances = append(variances, e.Difference.SE*e.Difference.SE)
+		fewest = min(fewest, e.Fewest)
+		lean += e.Difference.Acceleration / float64(len(effects))
 	}
 	p := stats.Pool(points, variances, float64(fewest-1))
 	j := regression.Jackknife{SE: math.Sqrt(p.Total), Acceleration: lean * math.Pow(p.Within/p.Total, 1.5)}

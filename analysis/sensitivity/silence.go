@@ -293,7 +293,7 @@ func (t teller) tell(channel int, factor float64, workers int) telling {
 			continue
 		}
 		// What was put in is no further evidence.
-		x := e.Uncertainty.Difference.Interval(e.Effect.Difference(), arms.N(), min(arms.A, arms.C))
+		x := e.Difference.Interval(e.Effect.Difference(), arms.N(), min(arms.A, arms.C))
 		x.Method = effectMethod
 		out.faults = append(out.faults, x)
 	}

@@ -73,7 +73,7 @@ func TestFactorNothingIsAsReported(t *testing.T) {
 	for f, e := range tl.tell(everywhere, 0, 1).faults {
 		if plain[f].Why == "" {
 			assert.InDelta(t, plain[f].Effect.Difference(), e.Point, 1e-9, form.Faults[f].ID)
-			u := plain[f].Uncertainty
+			u := plain[f]
 			assert.InDelta(t, u.Difference.Interval(e.Point, e.N, u.Fewest).Low, e.Low, 1e-9, form.Faults[f].ID)
 		}
 	}

@@ -75,7 +75,8 @@ func (c *course) along(factors []float64, of func(telling) stats.Estimate) (out 
 	return out
 }
 
-// tellAll tells all courses; false where the context ended it.
+// tellAll tells all courses, which are as counted alike; false where the context
+// ended it.
 func tellAll(ctx context.Context, courses []*course, o Options) bool {
 	type one struct {
 		c      *course
@@ -83,9 +84,11 @@ func tellAll(ctx context.Context, courses []*course, o Options) bool {
 		told   telling
 	}
 	var all []one
-	for _, c := range courses {
+	for k, c := range courses {
 		for _, f := range c.at {
-			all = append(all, one{c: c, factor: f})
+			if k == 0 || f > 0 {
+				all = append(all, one{c: c, factor: f})
+			}
 		}
 	}
 	done := counter{total: len(all), tell: o.Progress}
@@ -98,6 +101,9 @@ func tellAll(ctx context.Context, courses []*course, o Options) bool {
 	})
 	for _, x := range all {
 		x.c.told[x.factor] = x.told
+	}
+	for _, c := range courses[1:] {
+		c.told[0] = courses[0].told[0]
 	}
 	return ctx.Err() == nil
 }

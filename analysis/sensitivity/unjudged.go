@@ -138,7 +138,7 @@ func (b *Blanks) impute(ctx context.Context, c *cohort.Cohort, m remakes.Maturit
 		known := x.AtRisk - x.Unknown
 		alone := stats.Missing(known, completeMethod, complete[f].Why)
 		if complete[f].Why == "" {
-			alone = complete[f].Uncertainty.Difference.Interval(complete[f].Effect.Difference(), known, complete[f].Uncertainty.Fewest)
+			alone = complete[f].Difference.Interval(complete[f].Effect.Difference(), known, complete[f].Fewest)
 			alone.Method = completeMethod
 		}
 		x.Imputed, x.Missing = carried(x.Complete, alone, imputed[f].estimate), stats.Value(imputed[f].missing)

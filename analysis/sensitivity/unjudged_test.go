@@ -73,7 +73,7 @@ func TestFillingIn(t *testing.T) {
 		}
 		assert.InDelta(t, plain[e].Effect.Difference(), x.estimate.Point, 1e-12)
 		assert.Zero(t, x.missing)
-		u := plain[e].Uncertainty
+		u := plain[e]
 		assert.InDelta(t, 1, (x.estimate.High-x.estimate.Low)/(2*1.96*u.Difference.SE), 0.35, "fewest %d", u.Fewest)
 	}
 	blank(c, 1)
