@@ -6,38 +6,6 @@ import (
 	"lastroom/analysis/stats"
 )
 
-// Restate gives the same subjects and columns with other levels of the
-// exposures: what would be said of a subject that had them. levels are of
-// exposure e in a subject, by its own number. Only [Linearization.Contrast] may
-// ask about it: its weights are not those of a fit.
-func (d *Design) Restate(level func(e, subject int) Level) *Design {
-	s := *d
-	s.from, s.base, s.all, s.col, s.val, s.age = nil, nil, nil, nil, nil, nil
-	s.slot, s.level = make([]int32, len(d.slot)), make([][]Level, len(d.level))
-	seen := map[[2]uint64]int32{}
-	levels := make([]Level, len(d.level))
-	for k, slot := range d.slot {
-		p, exposed := slot/2, uint64(0)
-		for e := range levels {
-			levels[e] = level(e, int(d.Subject[k]))
-			exposed = exposed<<3 | uint64(levels[e])
-		}
-		key := [2]uint64{uint64(p), exposed}
-		n, ok := seen[key]
-		if !ok {
-			n = int32(len(s.from))
-			seen[key] = n
-			s.from = append(s.from, int32(len(s.col)))
-			s.col, s.val = append(s.col, d.col[d.from[p]:d.base[p]]...), append(s.val, d.val[d.from[p]:d.base[p]]...)
-			s.base = append(s.base, int32(len(s.col)))
-			s.addExposures(levels)
-			s.age = append(s.age, d.age[p])
-		}
-		s.slot[k] = 2*n + slot%2
-	}
-	return &s
-}
-
 // A Contrast is a mean over some subjects, and the influence of each cluster on
 // it.
 type Contrast struct {

@@ -75,6 +75,8 @@ type Design struct {
 
 	Clusters int
 
+	terms int // columns of the intercept and the terms, which stand first
+
 	// The second grouping, and where both meet, in dense codes, -1 in a group of
 	// which all are in one cluster; nil for none.
 	second, both []int32
@@ -125,7 +127,8 @@ func NewDesign(s Subjects, terms []Term, exposures []Exposure) *Design {
 	for _, t := range terms {
 		d.Names = append(d.Names, t.Names...)
 	}
-	common := d.exposureColumns(s, exposures)
+	d.terms = len(d.Names)
+	common := d.exposureColumns(s.N, exposures)
 	seen := make(map[patternKey]int32, 1024)
 	clusters := renumber(s.Cluster)
 	meet, groups := map[[2]int32]int32{}, map[int32]int32{}
@@ -222,7 +225,7 @@ func inEffect(codes []int32) float64 {
 
 // exposureColumns gives each exposure its columns, and says which are common
 // enough to be looked at at all.
-func (d *Design) exposureColumns(s Subjects, exposures []Exposure) (common []bool) {
+func (d *Design) exposureColumns(subjects int, exposures []Exposure) (common []bool) {
 	none := slices.Repeat([]int{-1}, len(exposures))
 	d.withCol, d.mendedCol, d.blankCol = none, slices.Clone(none), slices.Clone(none)
 	column := func(name string) int {
@@ -232,7 +235,7 @@ func (d *Design) exposureColumns(s Subjects, exposures []Exposure) (common []boo
 	common = make([]bool, len(exposures))
 	for e, x := range exposures {
 		var n [NotAtRisk + 1]int
-		for i := range s.N {
+		for i := range subjects {
 			n[x.Level(i)]++
 		}
 		common[e] = n[With] >= leastWith && n[Clean]+n[Mended] > 0
@@ -347,6 +350,60 @@ func (d *Design) Split(level func(subject int) Level) (*Design, []Level) {
 		s.slot[k] = 2*(at[key]-1) + slot%2
 	}
 	return &s, levels
+}
+
+// Restate gives the same subjects and columns with other levels of the
+// exposures: what would be said of a subject that had them. levels are of
+// exposure e in a subject, by its own number. Only [Linearization.Contrast] may
+// ask about it: its weights are not those of a fit.
+func (d *Design) Restate(level func(e, subject int) Level) *Design {
+	s := *d
+	s.level = make([][]Level, len(d.level))
+	s.part(d, level)
+	return &s
+}
+
+// Expose gives the same subjects and terms with these exposures in place of those of
+// d: what NewDesign would make of them, without looking at the terms again.
+func (d *Design) Expose(subjects int, exposures []Exposure) *Design {
+	s := *d
+	s.Names, s.level = slices.Clone(d.Names[:d.terms]), make([][]Level, len(exposures))
+	common := s.exposureColumns(subjects, exposures)
+	s.part(d, func(e, subject int) Level {
+		if !common[e] {
+			return Clean
+		}
+		return exposures[e].Level(subject)
+	})
+	return &s
+}
+
+// part makes the patterns of d anew by the levels of the exposures of s.
+func (s *Design) part(d *Design, level func(e, subject int) Level) {
+	s.from, s.base, s.all, s.age = nil, nil, nil, nil
+	s.col, s.val = make([]uint16, 0, 2*len(d.col)), make([]float64, 0, 2*len(d.col))
+	s.slot = make([]int32, len(d.slot))
+	seen := make(map[[2]uint64]int32, 2*d.Patterns())
+	levels := make([]Level, len(s.level))
+	for k, slot := range d.slot {
+		p, exposed := slot/2, uint64(0)
+		for e := range levels {
+			levels[e] = level(e, int(d.Subject[k]))
+			exposed = exposed<<3 | uint64(levels[e])
+		}
+		key := [2]uint64{uint64(p), exposed}
+		n, ok := seen[key]
+		if !ok {
+			n = int32(len(s.from))
+			seen[key] = n
+			s.from = append(s.from, int32(len(s.col)))
+			s.col, s.val = append(s.col, d.col[d.from[p]:d.base[p]]...), append(s.val, d.val[d.from[p]:d.base[p]]...)
+			s.base = append(s.base, int32(len(s.col)))
+			s.addExposures(levels)
+			s.age = append(s.age, d.age[p])
+		}
+		s.slot[k] = 2*n + slot%2
+	}
 }
 
 // Age is the index of the edge that a pattern was followed to.

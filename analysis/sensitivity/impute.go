@@ -40,6 +40,8 @@ type filler struct {
 	terms []regression.Term
 	blank [][]int32 // per fault: the rows on which it is not known
 	order []int     // faults with blanks, the fewest first
+	// terms alone, per fault of order: what of its model is in all imputations alike
+	alone []*regression.Design
 }
 
 func newFiller(c *cohort.Cohort, m remakes.Maturity) *filler {
@@ -60,6 +62,15 @@ func newFiller(c *cohort.Cohort, m remakes.Maturity) *filler {
 	}
 	slices.SortStableFunc(f.order, func(a, b int) int { return len(f.blank[a]) - len(f.blank[b]) })
 	f.terms = append(f.terms, f.outcome())
+	f.alone = make([]*regression.Design, len(c.Cut))
+	for _, e := range f.order {
+		f.alone[e] = regression.NewDesign(regression.Subjects{
+			N: c.Len(), Edges: []int{1}, Cluster: make([]int32, c.Len()),
+			Age:   func(int) int { return 1 },
+			Event: func(i int) (int, bool) { return 0, c.Cut[e][i] == form.With },
+			Keep:  func(i int) bool { return c.Cut[e][i] != form.NotAtRisk },
+		}, f.terms, nil)
+	}
 	return f
 }
 
@@ -141,19 +152,13 @@ func (f *filler) draw(rng *rand.Rand, states []form.State, rows []int32, risk fu
 // again draws fault e anew given all else, and gives the model's estimates to
 // start from next time.
 func (f *filler) again(rng *rand.Rand, c *cohort.Cohort, e int, start []float64) []float64 {
-	s := regression.Subjects{
-		N: c.Len(), Edges: []int{1}, Cluster: make([]int32, c.Len()),
-		Age:   func(int) int { return 1 },
-		Event: func(i int) (int, bool) { return 0, f.c.Cut[e][i] == form.With },
-		Keep:  func(i int) bool { return c.Cut[e][i] != form.NotAtRisk },
-	}
 	var others []regression.Exposure
 	for o, states := range c.Cut {
 		if o != e {
 			others = append(others, regression.Exposure{Name: form.Faults[o].ID, Level: func(i int) regression.Level { return levels[states[i]] }})
 		}
 	}
-	d := regression.NewDesign(s, f.terms, others)
+	d := f.alone[e].Expose(c.Len(), others)
 	known := d.Only(func(k int) float64 {
 		if f.c.Cut[e][d.Subject[k]] == form.Unknown {
 			return 0
