@@ -41,20 +41,29 @@ type search struct {
 	must  int   // so many of the first in order are in every set
 	order []int // rules in the order in which they are decided
 
-	count        []float64 // by group
+	groups       []group
 	worth, reach []float64 // by entry: what it is worth, and the best of its subsets
 	later        [][]uint32
-	last         []int // by group: the last place in order that holds it
 	price        float64
 
-	mended []uint32 // by group, at this branch
-	held   []int
-	in     []int
-	saved  []uint32
+	in    []int
+	saved []uint32
 
 	best  float64
 	found []int
 	nodes int
+}
+
+// A group is what the search knows of a group of the cover, side by side since the
+// bounds of each branch need it all.
+type group struct {
+	first  int32 // of its entries
+	last   int32 // the last place in order that holds it; -1: none
+	held   int32 // at this branch: by how many of the rules taken in
+	mended uint32
+	count  float64
+	call   float64 // the price of calling about it, without and with the price of the room
+	priced float64
 }
 
 // mostBranches ends a search that would take too long: half a minute or so. The
@@ -148,8 +157,11 @@ func (v *cover) greedy(f regression.Falls, a aim, must []int) []int {
 }
 
 func (v *cover) newSearch(f regression.Falls, a aim, must, greedy []int) *search {
-	s := &search{cover: v, aim: a, must: len(must), order: slices.Clone(must), count: f.Count,
-		worth: make([]float64, len(f.Fall)), mended: make([]uint32, len(v.first)), held: make([]int, len(v.first))}
+	s := &search{cover: v, aim: a, must: len(must), order: slices.Clone(must),
+		worth: make([]float64, len(f.Fall)), groups: make([]group, len(v.first))}
+	for g, first := range v.first {
+		s.groups[g] = group{first: first, last: -1, count: f.Count[g], call: a.perCall * f.Count[g]}
+	}
 	for _, list := range [][]int{greedy, v.byOwnWorth(f, a)} {
 		for _, r := range list {
 			if !slices.Contains(s.order, r) {
@@ -175,13 +187,13 @@ func (v *cover) newSearch(f regression.Falls, a aim, must, greedy []int) *search
 			}
 		}
 	}
-	s.later, s.last = make([][]uint32, len(s.order)+1), slices.Repeat([]int{-1}, len(v.first))
+	s.later = make([][]uint32, len(s.order)+1)
 	s.later[len(s.order)] = make([]uint32, len(v.first))
 	for d := len(s.order) - 1; d >= 0; d-- {
 		s.later[d] = slices.Clone(s.later[d+1])
 		for _, p := range v.parts[s.order[d]] {
 			s.later[d][p.group] |= p.mends
-			s.last[p.group] = max(s.last[p.group], d)
+			s.groups[p.group].last = max(s.groups[p.group].last, int32(d))
 		}
 	}
 	return s
@@ -201,11 +213,12 @@ func (s *search) begin() (held float64) {
 	for _, r := range s.order[:s.must] {
 		s.in = append(s.in, r)
 		for _, p := range s.parts[r] {
-			if s.held[p.group] == 0 {
-				held += s.count[p.group]
+			g := &s.groups[p.group]
+			if g.held == 0 {
+				held += g.count
 			}
-			s.held[p.group]++
-			s.mended[p.group] |= p.mends
+			g.held++
+			g.mended |= p.mends
 		}
 	}
 	return held
@@ -215,15 +228,19 @@ func (s *search) begin() (held float64) {
 // without and with it.
 func (s *search) start() (value, bound, priced float64) {
 	held := 0.0
-	for g, n := range s.held {
-		if n > 0 {
-			value += s.worth[int(s.first[g])+int(s.mended[g])] - s.perCall*s.count[g]
-			held += s.count[g]
+	for _, g := range s.groups {
+		if g.held > 0 {
+			value += s.worth[int(g.first)+int(g.mended)] - g.call
+			held += g.count
 		}
 	}
 	at := func(price float64) (sum float64) {
-		for g := range s.first {
-			sum += s.term(g, s.must, price)
+		s.price = price
+		for k := range s.groups {
+			g := &s.groups[k]
+			g.priced = (s.perCall + price) * g.count
+			_, term := s.terms(k, s.must)
+			sum += term
 		}
 		return sum
 	}
@@ -232,9 +249,10 @@ func (s *search) start() (value, bound, priced float64) {
 		return value, bound, bound
 	}
 	high := 0.0
-	for g := range s.first {
-		if s.count[g] > 0 {
-			high = math.Max(high, s.term(g, s.must, 0)/s.count[g])
+	for k, g := range s.groups {
+		if g.count > 0 {
+			term, _ := s.terms(k, s.must)
+			high = math.Max(high, term/g.count)
 		}
 	}
 	// The bound is convex in the price: thirds close in on its lowest point.
@@ -247,21 +265,21 @@ func (s *search) start() (value, bound, priced float64) {
 			low = a
 		}
 	}
-	s.price = (low + high) / 2
-	return value, bound, at(s.price)
+	return value, bound, at((low + high) / 2)
 }
 
-// term is the most that group g can be worth when the rules from place d on are
-// not decided.
-func (s *search) term(g, d int, price float64) float64 {
-	reach := s.reach[s.first[g]+int32(s.mended[g]|s.later[d][g])]
+// terms are the most that group k can be worth when the rules from place d on are
+// not decided, without and with the price of the room.
+func (s *search) terms(k, d int) (free, priced float64) {
+	g := &s.groups[k]
+	reach := s.reach[g.first+int32(g.mended|s.later[d][k])]
 	switch {
-	case s.held[g] > 0:
-		return reach - s.perCall*s.count[g]
-	case s.last[g] >= d:
-		return math.Max(0, reach-(s.perCall+price)*s.count[g])
+	case g.held > 0:
+		return reach - g.call, reach - g.call
+	case g.last >= int32(d):
+		return max(0, reach-g.call), max(0, reach-g.priced)
 	}
-	return 0
+	return 0, 0
 }
 
 // slack is a difference that is rounding.
@@ -285,28 +303,30 @@ func (s *search) branch(d int, value, held, bound, priced float64) {
 	r := s.order[d]
 	leftBound, leftPriced := bound, priced
 	for _, p := range s.parts[r] {
-		leftBound -= s.term(p.group, d, 0)
-		leftPriced -= s.term(p.group, d, s.price)
+		free, priced := s.terms(p.group, d)
+		leftBound -= free
+		leftPriced -= priced
 	}
 	inBound, inPriced, inValue, inHeld := leftBound, leftPriced, value, held
 	from := len(s.saved)
 	for _, p := range s.parts[r] {
-		g := p.group
-		leftBound += s.term(g, d+1, 0)
-		leftPriced += s.term(g, d+1, s.price)
-		first := int(s.first[g])
-		if s.held[g] == 0 {
-			inHeld += s.count[g]
-			inValue -= s.perCall * s.count[g]
+		free, priced := s.terms(p.group, d+1)
+		leftBound += free
+		leftPriced += priced
+		g := &s.groups[p.group]
+		if g.held == 0 {
+			inHeld += g.count
+			inValue -= g.call
 		} else {
-			inValue -= s.worth[first+int(s.mended[g])]
+			inValue -= s.worth[int(g.first)+int(g.mended)]
 		}
-		s.saved = append(s.saved, s.mended[g])
-		s.held[g]++
-		s.mended[g] |= p.mends
-		inValue += s.worth[first+int(s.mended[g])]
-		inBound += s.term(g, d+1, 0)
-		inPriced += s.term(g, d+1, s.price)
+		s.saved = append(s.saved, g.mended)
+		g.held++
+		g.mended |= p.mends
+		inValue += s.worth[int(g.first)+int(g.mended)]
+		free, priced = s.terms(p.group, d+1)
+		inBound += free
+		inPriced += priced
 	}
 	if inHeld <= s.most {
 		s.in = append(s.in, r)
@@ -314,8 +334,8 @@ func (s *search) branch(d int, value, held, bound, priced float64) {
 		s.in = s.in[:len(s.in)-1]
 	}
 	for k, p := range s.parts[r] {
-		s.held[p.group]--
-		s.mended[p.group] = s.saved[from+k]
+		s.groups[p.group].held--
+		s.groups[p.group].mended = s.saved[from+k]
 	}
 	s.saved = s.saved[:from]
 	s.branch(d+1, value, held, leftBound, leftPriced)
