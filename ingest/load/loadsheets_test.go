@@ -232,10 +232,7 @@ func TestCorrectedRowsSupersede(t *testing.T) {
 // book.
 func TestOrderAndHalvesDoNotMatter(t *testing.T) {
 	ctx := context.Background()
-	one, two, turned := newBook(t), newBook(t), newBook(t)
-	_, err := Sheets(ctx, one, options(writeSheets(t, nil)))
-	require.NoError(t, err)
-
+	one, two, turned := smallBook(t), newBook(t), newBook(t)
 	half := func(keep, id string) string {
 		changed := map[string]string{}
 		for name, text := range small {
@@ -263,7 +260,7 @@ func TestOrderAndHalvesDoNotMatter(t *testing.T) {
 			changed[name] += strings.TrimSuffix(lines[i], "\n") + "\n"
 		}
 	}
-	_, err = Sheets(ctx, turned, options(writeSheets(t, changed)))
+	_, err := Sheets(ctx, turned, options(writeSheets(t, changed)))
 	require.NoError(t, err)
 	assert.Equal(t, checksum(t, one), checksum(t, turned))
 }
@@ -290,11 +287,8 @@ func TestNothingTaken(t *testing.T) {
 // The same records as a workbook and as Parquet make the same book.
 func TestWorkbookAndParquet(t *testing.T) {
 	ctx := context.Background()
-	one, xlsx, parquet := newBook(t), newBook(t), newBook(t)
+	one, xlsx, parquet := smallBook(t), newBook(t), newBook(t)
 	dir := writeSheets(t, nil)
-	_, err := Sheets(ctx, one, options(dir))
-	require.NoError(t, err)
-
 	r, err := Sheets(ctx, xlsx, options(workbook(t, small)))
 	require.NoError(t, err)
 	assert.Empty(t, r.KeptOut)
@@ -421,11 +415,8 @@ func TestJudgeLater(t *testing.T) {
 }
 
 func TestSettings(t *testing.T) {
-	book := newBook(t)
-	dir := writeSheets(t, nil)
-	_, err := Sheets(context.Background(), book, options(dir))
-	require.NoError(t, err)
-	opt := options(dir)
+	book := smallBook(t)
+	opt := options(writeSheets(t, nil))
 	opt.Settings = filepath.Join(t.TempDir(), "shop.yaml")
 	require.NoError(t, os.WriteFile(opt.Settings, []byte("first_leg_height: 5 in\nleg_step: 2 in\nankle_girth: none\n"), 0o644))
 	r, err := Sheets(context.Background(), book, opt)

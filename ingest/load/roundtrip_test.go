@@ -10,6 +10,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -19,14 +20,25 @@ import (
 	"lastroom/ingest/grid/testdata/workbooks"
 )
 
-var roundTrips = flag.Int("roundtrips", 5, "how many loads TestRejectsRoundTrip mends, five kinds of input in turn")
+var roundTrips = flag.Int("roundtrips", 0, "how many loads TestRejectsRoundTrip mends, five kinds of input in turn; 0: one of each, but of those below only with CI=true")
+
+// inWideOnly are the kinds of input that have what other kinds have, one by one: a
+// workbook of order sheets, and a single file with a mapping.
+var inWideOnly = []int{1, 2}
 
 // Rows kept out of whatever input it was are refused again as they stand, and
-// mended in their file make the book that the sheets would have made without
-// the mistakes: folders and files of one name, tabs, separators, decimal signs,
+// mended in their file make the book that the sheets without the mistakes describe:
+// folders and files of one name, tabs, separators, decimal signs,
 // repeated headers, texts that a spreadsheet would run. Invented orders.
 func TestRejectsRoundTrip(t *testing.T) {
-	for seed := range *roundTrips {
+	count := *roundTrips
+	if count == 0 {
+		count = 5
+	}
+	for seed := range count {
+		if *roundTrips == 0 && !wide() && slices.Contains(inWideOnly, seed) {
+			continue
+		}
 		t.Run(fmt.Sprint(seed), func(t *testing.T) { roundTrip(t, seed) })
 	}
 }
@@ -46,17 +58,13 @@ func roundTrip(t *testing.T, seed int) {
 			}
 		}
 	}
-	inMemory, report, err := InMemory(ctx, t.TempDir(), good.options(t))
-	require.NoError(t, err)
-	defer inMemory.Close()
-	require.Empty(t, report.KeptOut)
-	want := answerOf(t, inMemory, allSaid)
+	want := good.said(t)
 	require.NotEmpty(t, want)
 
 	book := newBook(t)
 	opt := bad.options(t)
 	opt.Rejects = filepath.Join(t.TempDir(), "kept out.csv")
-	report, err = Sheets(ctx, book, opt)
+	report, err := Sheets(ctx, book, opt)
 	require.NoError(t, err)
 	require.Len(t, report.KeptOut, len(mend), "every mistake is told, and nothing else")
 	was := ask(t, book, allSaid)
@@ -102,6 +110,28 @@ UNION ALL SELECT concat_ws('|', form_id, order_id, irregularities) FROM forms
 UNION ALL SELECT concat_ws('|', form_id, side, point, round(value_mm, 3)) FROM measurements
 UNION ALL SELECT concat_ws('|', order_id, reported_on, result, cost) FROM outcomes
 ORDER BY line`
+
+// said is what allSaid must answer of the input.
+func (s *shopInput) said(t *testing.T) (lines []string) {
+	for _, r := range s.rows {
+		lines = append(lines, r.id+"|"+r.who+"|"+r.in+"|"+r.out)
+		form := r.id + "|" + r.id
+		if r.notes != "" {
+			form += "|" + r.notes
+		}
+		lines = append(lines, form)
+		for side, text := range map[string]string{"left": r.left, "right": r.right} {
+			cm, err := strconv.ParseFloat(strings.Replace(text, ",", ".", 1), 64)
+			require.NoError(t, err)
+			lines = append(lines, fmt.Sprintf("%s|%s|ball|%.1f", r.id, side, 10*cm))
+		}
+		if r.result != "" {
+			lines = append(lines, fmt.Sprintf("%s|%s|%s|%s.0", r.id, r.told, r.result, r.cost))
+		}
+	}
+	slices.Sort(lines)
+	return lines
+}
 
 // A shopInput is a few orders in one of five kinds of input.
 type shopInput struct {

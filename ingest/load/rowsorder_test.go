@@ -20,19 +20,23 @@ import (
 
 // Summed up in parts that cut through forms, by places instead of their
 // numbers, or with one engine thread for its keys, a load comes to the same book,
-// and the engine has its threads back.
+// and the engine has its threads back. With CI=true in more orders of the rows.
 func TestPartsCutThroughForms(t *testing.T) {
 	ctx := context.Background()
 	dir := t.TempDir()
-	_, err := demo.Write(dir, demo.Options{Seed: 5, Orders: 24})
+	_, err := demo.Write(dir, demo.Options{Seed: 5, Orders: 12})
 	require.NoError(t, err)
+	var paths []string // other sheets have no part in it
+	for _, sheet := range []string{"orders", "forms", "measurements"} {
+		paths = append(paths, filepath.Join(dir, sheet+".csv"))
+	}
 	fresh, err := engine.Open(ctx, "", false)
 	require.NoError(t, err)
 	threads := threadsOf(t, fresh)
 	require.NoError(t, fresh.Close())
 	sizes := usual
 	sum := func() string {
-		db, report, err := InMemory(ctx, t.TempDir(), Options{Paths: []string{dir}, Program: "test", limits: &sizes})
+		db, report, err := InMemory(ctx, t.TempDir(), Options{Paths: paths, Need: []string{"orders"}, Program: "test", limits: &sizes})
 		require.NoError(t, err)
 		defer db.Close()
 		require.Empty(t, report.KeptOut)
@@ -50,6 +54,9 @@ func TestPartsCutThroughForms(t *testing.T) {
 	sizes.summedRows = 7
 	require.Equal(t, whole, sum(), "few measurements at a time")
 	for order, sorted := range rowOrders {
+		if !wide() && order != "by point" && order != "the second half shuffled" { // the first in whole forms or, as here, in none
+			continue
+		}
 		t.Run(order, func(t *testing.T) {
 			reorder(t, filepath.Join(dir, "measurements.csv"), sorted)
 			sizes.summedRows = 160
