@@ -15,8 +15,8 @@ import (
 )
 
 // One byte flipped anywhere in the book, its snapshot, its ledger or a kept sheet
-// is noticed by verify, and no command carries it over a good snapshot. 200 places
-// with -campaign.
+// is noticed by verify, and no command carries it over a good snapshot. One place in
+// each file, 16 with CI=true, 200 with -campaign.
 func TestAFlippedByteIsNoticed(t *testing.T) {
 	ctx := context.Background()
 	home := filepath.Join(t.TempDir(), "home")
@@ -29,9 +29,12 @@ func TestAFlippedByteIsNoticed(t *testing.T) {
 		}
 		return err
 	}))
-	places := 16
-	if *campaign {
+	places := len(files)
+	switch {
+	case *campaign:
 		places = 200
+	case wide():
+		places = 16
 	}
 	r := rand.New(rand.NewPCG(12, 2))
 	for i := range places {
