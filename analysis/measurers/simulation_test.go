@@ -10,9 +10,10 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/stats"
+	"lastroom/analysis/testdata/invented"
 )
 
-var shops = flag.Int("shops", 3, "workshops to simulate in TestMeasurersOnKnownTruth, for each spread")
+var shops = flag.Int("shops", invented.Few(1, 3), "workshops to simulate in TestMeasurersOnKnownTruth, for each spread")
 
 // A staff is one simulated shop: 8 to 30 measurers of 30 to 200 orders, their
 // shares 8 % on average and their logits spread by that much; outlier, if over
@@ -110,12 +111,12 @@ func TestMeasurersOnKnownTruth(t *testing.T) {
 	}
 	assert.InDelta(t, 0.95, mean, 0.02+3*math.Sqrt(0.05*0.95/(60*float64(*shops))))
 	var lone, among [5]float64
-	enough := max(*shops, 8) // with fewer, that none stands out could be chance
+	enough := max(*shops, invented.Few(5, 8)) // 0.62 stand out, so none of 5 by chance in 0.8 % of runs
 	run(enough, 0.25, 0.17, true, &lone)
 	run(enough, 0.25, 0.17, false, &among)
 	n := float64(enough)
 	t.Logf("17 %% of 150 orders against 8 %%, alone in a channel: more %.2f, not comparable %.2f; among others: more %.2f, too few to tell %.2f, as expected %.2f", lone[1]/n, lone[4]/n, among[1]/n, among[3]/n, among[0]/n)
 	assert.Equal(t, n, lone[1]+lone[4])
-	assert.Greater(t, among[1]/n, 0.4-1/math.Sqrt(n))
+	assert.Greater(t, among[1]/n, max(0, 0.4-1/math.Sqrt(n)))
 	assert.LessOrEqual(t, among[0]/n, 0.2)
 }

@@ -18,7 +18,7 @@ import (
 )
 
 var (
-	workshops = flag.Int("workshops", 12, "workshops to simulate in TestAdjustedEffectsOnKnownTruth")
+	workshops = flag.Int("workshops", invented.Few(4, 12), "workshops to simulate in TestAdjustedEffectsOnKnownTruth")
 	firstOne  = flag.Int("first", 0, "number of the first simulated workshop: other workshops for another run")
 	resamples = flag.Int("resamples", 60, "bootstrap replicates of each simulated workshop")
 )
@@ -60,16 +60,24 @@ func TestAdjustedEffectsOnKnownTruth(t *testing.T) {
 		}
 		return loose
 	}
-	assert.InDelta(t, 0.95, all.cover, within(0.03, 0.02), "share of all adjusted intervals that cover the truth")
+	// With few workshops three Monte Carlo errors are allowed: of a binomial share of one
+	// fault's n intervals, and of all of them, which are a dozen a workshop.
+	few := func(usual float64, n int) float64 {
+		if *workshops >= 12 {
+			return usual
+		}
+		return 3 * math.Sqrt(0.95*0.05/float64(n))
+	}
+	assert.InDelta(t, 0.95, all.cover, within(few(0.03, 12**workshops), 0.02), "share of all adjusted intervals that cover the truth")
 	for f, s := range all.fault {
 		if s.n < *workshops*3/4 {
 			continue // too rare in many workshops: refused there
 		}
 		name := form.Faults[f].ID
-		assert.InDelta(t, 0.95, s.cover, within(0.12, 0.02), "coverage, %s", name)
+		assert.InDelta(t, 0.95, s.cover, within(few(0.12, s.n), 0.02), "coverage, %s", name)
 		assert.Less(t, math.Abs(s.bias), within(0.1+3/math.Sqrt(float64(s.n)), 0.1), "bias over standard error, %s", name)
 	}
-	assert.LessOrEqual(t, all.inertFound, within(0.125, 0.05), "the inert fault called a finding")
+	assert.LessOrEqual(t, all.inertFound, within(max(0.125, 1/float64(*workshops)), 0.05), "the inert fault called a finding")
 	assert.LessOrEqual(t, all.falseShare, FindingLevel, "false discovery share")
 	// The crude comparison fails on the same workshops.
 	assert.Less(t, all.crudeCover, 0.75, "share of all crude intervals that cover the truth")

@@ -18,7 +18,7 @@ import (
 )
 
 var (
-	choices     = flag.Int("choices", 6, "simulated shops of TestChoiceKnownTruth")
+	choices     = flag.Int("choices", invented.Few(2, 6), "simulated shops of TestChoiceKnownTruth")
 	firstChoice = flag.Int("first-choice", 1, "the seed of the first of them")
 )
 

@@ -14,7 +14,7 @@ import (
 )
 
 func choiceShop() (*cohort.Cohort, []Applied, []Call) {
-	c, _ := invented.Workshop{Orders: 3000, Intercept: -2.8, Seed: 5}.Make()
+	c, _ := invented.Workshop{Orders: 2000, Intercept: -2.8, Seed: 5}.Make()
 	return c, defaults(c), callsOf(c)
 }
 

@@ -18,7 +18,7 @@ import (
 )
 
 var (
-	modelChoices     = flag.Int("model-choices", 2, "simulated shops of TestChoiceWithModelKnownTruth")
+	modelChoices     = flag.Int("model-choices", invented.Few(1, 2), "simulated shops of TestChoiceWithModelKnownTruth")
 	firstModelChoice = flag.Int("first-model-choice", 1, "the seed of the first of them")
 )
 

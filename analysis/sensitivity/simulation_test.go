@@ -21,7 +21,7 @@ import (
 var (
 	shops     = flag.Int("shops", 0, "simulated shops; 0: a few, at once")
 	firstShop = flag.Uint64("first-shop", 1, "seed of the first one, the next ones follow")
-	fewShops  = 4
+	fewShops  = invented.Few(2, 4)
 )
 
 func times() int {

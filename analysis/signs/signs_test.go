@@ -15,9 +15,10 @@ import (
 	"lastroom/analysis/body/human"
 	"lastroom/analysis/form"
 	"lastroom/analysis/stats"
+	"lastroom/analysis/testdata/invented"
 )
 
-var shops = flag.Int("shops", 25, "shops to simulate in TestHabitsAreFound and TestNothingIsFound")
+var shops = flag.Int("shops", invented.Few(8, 25), "shops to simulate in TestHabitsAreFound and TestNothingIsFound")
 
 // A habit is what the first measurer of an invented shop does.
 type habit struct {
@@ -112,6 +113,9 @@ func TestHabitsAreFound(t *testing.T) {
 		{TapeHeight, habit{higher: 25.4}, 25.4, 20, 0},
 		{TapeHeight, habit{higher: 25.4}, 25.4, 40, 0.8},
 	} {
+		if c.least == 0 && *shops < 25 {
+			continue // so few forms are for the table in DEVELOPERS.md
+		}
 		found, told, held, mean := 0, 0, 0, 0.0
 		for seed := range *shops {
 			s := signNamed(t, Of(shop(t, uint64(seed), c.forms, c.h))["m0"], c.sign)
