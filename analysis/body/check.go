@@ -89,6 +89,15 @@ func (m *Model) Check(f form.Form, past []Earlier, falseAlarms float64) *Check {
 	return c
 }
 
+// Evidence is that of [Model.Check] without earlier forms, had for a tenth of the work.
+func (m *Model) Evidence(f form.Form, falseAlarms float64) Evidence {
+	a := m.NewAuditor(falseAlarms)
+	for i := range f.Numbers {
+		a.in.add(m.scheme, &f.Numbers[i], i)
+	}
+	return a.judge(f.Sex, f.Channel)
+}
+
 func readingsOf(numbers []form.Number) (out []Reading) {
 	nan := math.NaN()
 	for _, n := range numbers {

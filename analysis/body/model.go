@@ -36,6 +36,17 @@ func NewModel(s form.Scheme) *Model {
 	return m
 }
 
+// published are models by their scheme.
+var published sync.Map
+
+// Published is NewModel with all that was worked out for the same scheme before: a
+// service judges by it after each load, and what it needs for a set of numbers takes
+// longer to work out than to judge by.
+func Published(s form.Scheme) *Model {
+	m, _ := published.LoadOrStore(s, NewModel(s))
+	return m.(*Model)
+}
+
 // Name says which model judged a form; it changes whenever the judgements may.
 func (m *Model) Name() string { return m.name }
 

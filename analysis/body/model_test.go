@@ -159,6 +159,10 @@ func TestAuditIsDeterministic(t *testing.T) {
 	}
 	m := NewModel(form.Scheme{})
 	whole := m.NewAuditor(0.01).Audit(batchOf(forms), nil)
+	for i, f := range forms[:40] {
+		assert.Equal(t, whole[i], Published(form.Scheme{}).Evidence(f, 0.01))
+		assert.Equal(t, whole[i], m.Check(f, nil, 0.01).Evidence)
+	}
 	var wg sync.WaitGroup
 	fresh := NewModel(form.Scheme{})
 	for range 2 {

@@ -36,6 +36,7 @@ type Desk struct {
 	settings    map[string]string // of the shop
 	model       *body.Model
 	calibration *body.Calibration // nil without a book
+	good        []form.Form       // that it was made from
 	rules       []rules.Rule
 	falseAlarms float64
 	holdShare   float64    // of first forms that may be held; 0: as many as pay
@@ -89,7 +90,7 @@ func Open(ctx context.Context, s Setup, p workshop.Progress) (*Desk, error) {
 		}
 		p("looking at the shop's own way of measuring", 0, 0)
 	}
-	d, err := New(ctx, book, list, s.FalseAlarms)
+	d, err := New(ctx, book, list, s.FalseAlarms, nil)
 	if err != nil || book == nil {
 		return d, err
 	}
@@ -107,8 +108,8 @@ func Open(ctx context.Context, s Setup, p workshop.Progress) (*Desk, error) {
 
 // New makes ready to judge forms by a book, which may be nil and is the
 // desk's from now on. Those of the rules hold forms that are in force by their
-// days.
-func New(ctx context.Context, book *orderbook.Reader, list []rules.Rule, falseAlarms float64) (*Desk, error) {
+// days. before is the desk that this one takes the place of, or nil.
+func New(ctx context.Context, book *orderbook.Reader, list []rules.Rule, falseAlarms float64, before *Desk) (*Desk, error) {
 	// What never was on holds no form, and costs a question a form.
 	list = slices.DeleteFunc(slices.Clone(list), func(r rules.Rule) bool { return !r.From.Known() })
 	d := &Desk{book: book, rules: list, falseAlarms: falseAlarms, settings: map[string]string{}, typed: &typedBook{}, recalled: &recalled{}}
@@ -117,7 +118,7 @@ func New(ctx context.Context, book *orderbook.Reader, list []rules.Rule, falseAl
 		d.settings, err = book.Settings(ctx)
 	}
 	if err == nil {
-		err = d.fit(ctx)
+		err = d.fit(ctx, before)
 	}
 	if err != nil {
 		return nil, errors.Join(err, d.Close())
@@ -135,9 +136,11 @@ func (d *Desk) Close() error {
 }
 
 // fit makes the model for the settings, with the shop's own values where its
-// mature orders give enough of them.
-func (d *Desk) fit(ctx context.Context) error {
-	d.model = body.NewModel(d.Scheme())
+// mature orders give enough of them. Most loads leave these orders as they were: then
+// the model of the desk before serves on, with what it has worked out for the sets of
+// numbers it has met.
+func (d *Desk) fit(ctx context.Context, before *Desk) error {
+	d.model = body.Published(d.Scheme())
 	if d.book == nil {
 		return nil
 	}
@@ -151,11 +154,18 @@ func (d *Desk) fit(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	forms := make([]form.Form, len(good))
+	d.good = make([]form.Form, len(good))
 	for i, f := range good {
-		forms[i] = formOf(f)
+		d.good[i] = formOf(f)
 	}
-	d.calibration = d.model.Calibrate(forms)
+	same := func(a, b form.Form) bool {
+		return a.ID == b.ID && a.Sex == b.Sex && a.Channel == b.Channel && slices.Equal(a.Numbers, b.Numbers)
+	}
+	if before != nil && before.calibration != nil && before.Scheme() == d.Scheme() && slices.EqualFunc(before.good, d.good, same) {
+		d.model, d.calibration = before.model, before.calibration
+		return nil
+	}
+	d.calibration = d.model.Calibrate(d.good)
 	d.model = d.model.Calibrated(d.calibration)
 	return nil
 }
@@ -233,7 +243,7 @@ func (d *Desk) one(f orderbook.DeskForm, past []pastForm, held []map[string]bool
 	}
 	out := Judged{DeskForm: f, past: past, check: d.model.Check(formOf(f), earlier, d.falseAlarms)}
 	facts := desk.Facts{FormID: f.ID, Missing: f.Missing}
-	for k, s := range statesOf(f.Faults, out.check) {
+	for k, s := range statesOf(f.Faults, out.check.Evidence) {
 		switch s {
 		case form.With:
 			facts.Faults = append(facts.Faults, form.Faults[k].ID)
@@ -251,8 +261,8 @@ func (d *Desk) one(f orderbook.DeskForm, past []pastForm, held []map[string]bool
 }
 
 // statesOf are the states of the faults with those read off the numbers taken
-// from this check.
-func statesOf(states []form.State, c *body.Check) []form.State {
+// from this evidence.
+func statesOf(states []form.State, e body.Evidence) []form.State {
 	out := append([]form.State{}, states...)
 	for k, fault := range form.Faults {
 		if fault.Kind != form.Evident {
@@ -260,7 +270,7 @@ func statesOf(states []form.State, c *body.Check) []form.State {
 		}
 		// Sides may be copied where there are both; whether they are is unknown
 		// where the numbers don't say.
-		if answer := c.Of(fault.ID); fault.AtRisk == form.EveryForm || out[k] != form.NotAtRisk && answer != body.Unjudged {
+		if answer := e.Of(fault.ID); fault.AtRisk == form.EveryForm || out[k] != form.NotAtRisk && answer != body.Unjudged {
 			out[k] = stateOf(answer)
 		}
 	}

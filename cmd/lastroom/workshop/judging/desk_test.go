@@ -115,9 +115,30 @@ func TestDeskAgreesWithTheBook(t *testing.T) {
 	list, err := d.Judge(t.Context(), r, "")
 	require.NoError(t, err)
 	for _, f := range list {
-		states := statesOf(f.Faults, f.check)
+		states := statesOf(f.Faults, f.check.Evidence)
 		assert.Equal(t, f.Faults, states, f.ID)
 	}
+}
+
+// The model of a desk serves the next one where the shop's own forms are the same, and
+// is made anew where they are not.
+func TestModelServesOn(t *testing.T) {
+	desk := func(asOf cohort.Day, before *Desk) *Desk {
+		r, err := workshop.OpenReader(t.Context(), demoBook(t), asOf)
+		require.NoError(t, err)
+		d, err := New(t.Context(), r, nil, body.DefaultFalseAlarms, before)
+		require.NoError(t, err)
+		t.Cleanup(func() { d.Close() })
+		return d
+	}
+	first := desk(cohort.NoDay, nil)
+	next := desk(cohort.NoDay, first)
+	assert.Same(t, first.model, next.model)
+	yearBefore := first.Book().AsOf() - 365
+	earlier := desk(yearBefore, next)
+	assert.NotSame(t, first.model, earlier.model)
+	assert.Equal(t, desk(yearBefore, nil).model.Name(), earlier.model.Name())
+	assert.NotEqual(t, first.model.Name(), earlier.model.Name())
 }
 
 func BenchmarkCheckOneForm(b *testing.B) {

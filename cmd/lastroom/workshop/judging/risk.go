@@ -25,7 +25,7 @@ func (d *Desk) Foresee(ctx context.Context, w *workshop.Workshop, asOf cohort.Da
 	if err != nil {
 		return err
 	}
-	d.foresight = &foresight{f, body.NewModel(d.Scheme())}
+	d.foresight = &foresight{f, body.Published(d.Scheme())}
 	return nil
 }
 
@@ -89,7 +89,7 @@ func firstForms(list []Judged) map[string]*Judged {
 
 // caseOf is a form as the risk model sees it.
 func (d *Desk) caseOf(f *Judged, h risk.History) *risk.Case {
-	c := d.foresight.published.Check(formOf(f.DeskForm), nil, d.falseAlarms)
+	c := d.foresight.published.Evidence(formOf(f.DeskForm), d.falseAlarms)
 	states := statesOf(f.Faults, c)
 	return &risk.Case{Received: f.Received, Cut: states, First: states, Alarm: math.Round(100*math.Min(600, c.Score)) / 100, ShaftMM: f.ShaftMM,
 		Closure: f.Closure, Channel: f.Channel, Sock: f.Sock, Sex: f.Sex, Tucked: f.Tucked, Orthotic: f.Orthotic, Measurer: f.Measurer, History: h}

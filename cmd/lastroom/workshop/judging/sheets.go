@@ -38,7 +38,7 @@ func (d *Desk) ReadSheets(ctx context.Context, o load.Options, asOf cohort.Day, 
 		return nil, report, errors.Join(err, f.close())
 	}
 	if d.settings, err = f.Settings(ctx); err == nil && o.Settings != "" {
-		err = d.fit(ctx) // the file may say which heel and ankle girths these are
+		err = d.fit(ctx, nil) // the file may say which heel and ankle girths these are
 	}
 	if err != nil {
 		return nil, report, errors.Join(err, f.Close())

@@ -156,7 +156,11 @@ func (p *Pages) renew(ctx context.Context) error {
 			return err
 		}
 	}
-	d, err := judging.New(ctx, book, p.RuleList(), body.DefaultFalseAlarms)
+	var before *judging.Desk
+	if old != nil {
+		before = old.Desk
+	}
+	d, err := judging.New(ctx, book, p.RuleList(), body.DefaultFalseAlarms, before)
 	if err != nil {
 		return err
 	}
