@@ -45,8 +45,9 @@ func TestDeskHoldsAtMostAShare(t *testing.T) {
 	require.Less(t, firm, all)
 	require.Less(t, all, pays[desk.EveryDoubtHeld])
 	between := (firm + all) / 2
-	require.LessOrEqual(t, shares(between)[desk.HeldVerdict], between)
-	require.GreaterOrEqual(t, shares(between)[desk.HeldVerdict], firm)
+	held := shares(between)[desk.HeldVerdict]
+	require.LessOrEqual(t, held, between)
+	require.GreaterOrEqual(t, held, firm)
 	require.Equal(t, firm, shares(firm / 2)[desk.HeldVerdict])
 	require.Equal(t, all, shares(0.95)[desk.HeldVerdict], "no more than pay")
 }

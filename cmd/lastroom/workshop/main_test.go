@@ -9,8 +9,10 @@ import (
 
 	"github.com/stretchr/testify/require"
 
-	"lastroom/analysis/cohort"
+	"lastroom/cmd/lastroom/workshop/ruling"
 	"lastroom/ingest/demo"
+	"lastroom/ingest/durable"
+	"lastroom/ingest/load"
 	"lastroom/ingest/sandbox"
 )
 
@@ -26,14 +28,26 @@ func TestMain(m *testing.M) {
 
 var made string // the folder of invented, once it is there
 
-// invented is an invented workshop that all tests may read, made once.
+// invented is an invented workshop's book with its rules that all tests may read, made
+// once; its review, which takes by far the longest, nobody here looks at.
 var invented = sync.OnceValues(func() (dir string, err error) {
 	if dir, err = os.MkdirTemp("", "lastroom-workshop-"); err != nil {
 		return "", err
 	}
 	made = dir
-	_, err = Invent(context.Background(), dir, demo.Options{Seed: 1}, Finding{AsOf: cohort.NoDay, Replicates: 40}, nil, nil, Silent)
-	return dir, err
+	sheets, book := filepath.Join(dir, "sheets"), filepath.Join(dir, "shop.duckdb")
+	truth, err := demo.Write(sheets, demo.Options{Seed: 1})
+	if err != nil {
+		return dir, err
+	}
+	w, err := Open(Setup{Book: book})
+	if err != nil {
+		return dir, err
+	}
+	if _, err = w.LoadSheets(context.Background(), load.Options{Paths: []string{sheets}}, Silent); err != nil {
+		return dir, err
+	}
+	return dir, durable.Write(ruling.Beside(book), 0o600, inventedRules(truth))
 })
 
 // demoBook is the invented workshop's book, to be read only.

@@ -106,14 +106,20 @@ func TestLettersAskAllThatHoldsAForm(t *testing.T) {
 	t.Logf("%d of %d forms are held, each with a letter; %d of these take no number", held, len(list), words)
 }
 
-// The evidence in the book and the desk agree where both use published values.
+// The evidence in the book and the desk agree where both use published values: on a
+// quarter of the forms, with CI=true on all.
 func TestDeskAgreesWithTheBook(t *testing.T) {
 	r, err := workshop.OpenReader(t.Context(), demoBook(t), cohort.NoDay)
 	require.NoError(t, err)
 	defer r.Close()
 	d := &Desk{model: body.NewModel(form.Scheme{}), falseAlarms: body.DefaultFalseAlarms}
-	list, err := d.Judge(t.Context(), r, "")
+	of := "hash(form_id) % 4 = 0"
+	if os.Getenv("CI") == "true" {
+		of = ""
+	}
+	list, err := d.judge(t.Context(), r, of)
 	require.NoError(t, err)
+	require.Greater(t, len(list), 300)
 	for _, f := range list {
 		states := statesOf(f.Faults, f.check.Evidence)
 		assert.Equal(t, f.Faults, states, f.ID)
