@@ -45,7 +45,6 @@ func (n *Notebook) Cell(name string) (*Cell, bool) {
 // A Part is a piece of a notebook: exactly one of Cell, Heading, Prose and
 // NewSheet is set.
 type Part struct {
-	Line     int
 	Cell     *Cell
 	Heading  *Prose // of level 1 or 2; it starts a section
 	Prose    *Prose

@@ -109,7 +109,7 @@ func (p *reader) parts() error {
 	var prose []ast.Node
 	flush := func() {
 		if len(prose) > 0 {
-			p.add(Part{Line: p.lineOf(prose[0]), Prose: p.prose(prose...)})
+			p.add(Part{Prose: p.prose(prose...)})
 			prose = nil
 		}
 	}
@@ -123,14 +123,14 @@ func (p *reader) parts() error {
 			if cell != nil {
 				flush()
 				p.n.Cells = append(p.n.Cells, cell)
-				p.add(Part{Line: cell.Line, Cell: cell})
+				p.add(Part{Cell: cell})
 				continue
 			}
 		}
 		switch h, isHeading := node.(*ast.Heading); {
 		case isHeading && h.Level <= 2:
 			flush()
-			p.add(Part{Line: p.lineOf(node), Heading: p.prose(node)})
+			p.add(Part{Heading: p.prose(node)})
 		case node.Kind() == ast.KindThematicBreak:
 			flush()
 			p.add(Part{NewSheet: true})

@@ -27,13 +27,7 @@ const mostReasons = 3
 // leastPoints is a reason too small to be told: under one remake in a thousand.
 const leastPoints = 0.1
 
-// Reasons are the three that raise the case's risk most, the largest first.
-func (l *Learnt) Reasons(c *Case) []Reason {
-	list := l.all(c)
-	return list[:min(mostReasons, len(list))]
-}
-
-// all are all reasons that raise the risk.
+// all are all reasons that raise the risk, the largest first.
 func (l *Learnt) all(c *Case) []Reason {
 	list := []Reason{}
 	if !l.Shown() {

@@ -87,7 +87,7 @@ func TestExplained(t *testing.T) {
 	faulty, plain := 0, 0
 	for _, x := range CasesOf(c) {
 		whole := l.all(x)
-		require.LessOrEqual(t, len(l.Reasons(x)), 3)
+		require.LessOrEqual(t, len(l.Of(x, Price{}).Reasons), 3)
 		for k, r := range whole {
 			require.GreaterOrEqual(t, r.Points, leastPoints)
 			if k > 0 {
@@ -140,7 +140,7 @@ func TestTooFew(t *testing.T) {
 	e := l.Risk(x)
 	assert.False(t, e.Given())
 	assert.NotEmpty(t, e.Warnings)
-	assert.Empty(t, l.Reasons(x))
+	assert.Empty(t, l.Of(x, Price{}).Reasons)
 	assert.False(t, l.Validation.AUC.Given())
 	none := &cohort.Cohort{AsOf: c.AsOf, Cut: make(cohort.FormFaults, len(form.Faults)), First: make(cohort.FormFaults, len(form.Faults))}
 	l, err = Learn(context.Background(), none, Options{})

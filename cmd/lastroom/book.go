@@ -27,7 +27,7 @@ func (a *app) bookInfoCommand() *cobra.Command {
 		Args:    noArguments,
 	}
 	book := bookFlag(c)
-	asOf := dayFlag(c.Flags(), "as-of", "the `DAY`: what was known at its end is counted (default the newest in the book)")
+	asOf := asOfFlag(c.Flags(), "the `DAY`: what was known at its end is counted (default the newest in the book)")
 	format := a.printFlags(c)
 	c.RunE = func(c *cobra.Command, _ []string) error { return a.printInfo(c.Context(), *book, *asOf, *format, "") }
 	return c

@@ -78,7 +78,7 @@ lastroom check --print-language`,
 		holdShare:     amountFlag(fs, "hold-share", "the `SHARE` of first forms that the desk may hold, counted on those of the past (default as many as pay by the costs)"),
 		costs:         costFlags(fs),
 		falseAlarms:   shareFlag(fs, "false-alarms", "the `SHARE` of good forms that may raise an alarm (default 0.01)", body.DefaultFalseAlarms),
-		asOf:          dayFlag(fs, "as-of", "the `DAY` of the desk; nothing that came later is seen (default the newest)"),
+		asOf:          asOfFlag(fs, "the `DAY` of the desk; nothing that came later is seen (default the newest)"),
 		format:        formatFlag(c),
 	}
 	c.RunE = func(c *cobra.Command, args []string) error {

@@ -224,7 +224,7 @@ lastroom risk --book demo/shop.duckdb --all --format csv`,
 		Args: noArguments,
 	}
 	fs := c.Flags()
-	book, asOf, format := bookFlag(c), dayFlag(fs, "as-of", "the `DAY` of the risks: what came later is not seen (default the newest day in the book)"), a.printFlags(c)
+	book, asOf, format := bookFlag(c), asOfFlag(fs, "the `DAY` of the risks: what came later is not seen (default the newest day in the book)"), a.printFlags(c)
 	costs := costFlags(fs)
 	rulesFile := rulesFlag(c)
 	all := fs.Bool("all", false, "every order with a form, also remade ones and those whose year is over")

@@ -15,10 +15,10 @@ import (
 	"lastroom/reports/translation"
 )
 
-// dayFlag declares a flag that takes a day.
-func dayFlag(fs *pflag.FlagSet, name, usage string) *cohort.Day {
+// asOfFlag declares the flag of the day as of which a book is looked at.
+func asOfFlag(fs *pflag.FlagSet, usage string) *cohort.Day {
 	d := cohort.NoDay
-	fs.Func(name, usage, func(s string) (err error) {
+	fs.Func("as-of", usage, func(s string) (err error) {
 		d, err = cohort.ParseDay(s)
 		return err
 	})
@@ -149,7 +149,7 @@ func (a *app) readingFlags(c *cobra.Command) reading {
 	fs := c.Flags()
 	return reading{
 		book:   bookFlag(c),
-		asOf:   dayFlag(fs, "as-of", "the `DAY` of the findings: what came later is not seen (default the newest day in the book)"),
+		asOf:   asOfFlag(fs, "the `DAY` of the findings: what came later is not seen (default the newest day in the book)"),
 		mature: wholeFlag(fs, "mature-days", "so many `DAYS` after shipping an order is mature (default: by how long reports took so far)", 1, 0),
 		format: a.printFlags(c),
 		quick:  fs.Bool("quick", false, "leave out the figures that take resampling"),

@@ -30,7 +30,7 @@ data, 3 that a cell failed.`,
 lastroom run measurements --book demo/shop.duckdb`,
 	}
 	book := bookFlag(c)
-	asOf := dayFlag(c.Flags(), "as-of", "the `DAY` of the extract; nothing that came later is seen (default the newest day in the book)")
+	asOf := asOfFlag(c.Flags(), "the `DAY` of the extract; nothing that came later is seen (default the newest day in the book)")
 	set := map[string]string{}
 	c.Flags().Func("set", "a parameter of the notebook, `NAME=VALUE`; may stand several times", func(s string) error {
 		name, value, ok := strings.Cut(s, "=")

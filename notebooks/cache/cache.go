@@ -98,15 +98,8 @@ const (
 	longestWrite = time.Hour
 )
 
-// Put writes an entry: first beside its place, then renamed into it.
-func (d Dir) Put(key string, data []byte) error {
-	return d.put(key, func(w io.Writer) error {
-		_, err := w.Write(data)
-		return err
-	})
-}
-
-// put writes the entry that write writes, whose text need not be in memory.
+// put writes an entry, first beside its place, then renamed into it. Its text need not
+// be in memory.
 func (d Dir) put(key string, write func(w io.Writer) error) error {
 	if d.path == "" {
 		return nil

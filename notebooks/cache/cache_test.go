@@ -2,6 +2,7 @@ package cache
 
 import (
 	"errors"
+	"io"
 	"math"
 	"os"
 	"path/filepath"
@@ -35,9 +36,17 @@ func TestOfComputesOnce(t *testing.T) {
 	require.Equal(t, 2, calls, "another key is another result")
 }
 
+// text is what writes an entry.
+func text(b []byte) func(io.Writer) error {
+	return func(w io.Writer) error {
+		_, err := w.Write(b)
+		return err
+	}
+}
+
 func TestBrokenEntryIsComputedAgain(t *testing.T) {
 	d := In(t.TempDir())
-	require.NoError(t, d.Put("k", []byte("the answer")))
+	require.NoError(t, d.put("k", text([]byte("the answer"))))
 	whole, err := os.ReadFile(d.file("k"))
 	require.NoError(t, err)
 	for i := range whole {
@@ -71,7 +80,7 @@ func TestOldestGoFirst(t *testing.T) {
 	d := Dir{t.TempDir(), 1000}
 	for i := range 5 {
 		key := strconv.Itoa(i)
-		require.NoError(t, d.Put(key, make([]byte, 300)))
+		require.NoError(t, d.put(key, text(make([]byte, 300))))
 		old := time.Now().Add(time.Duration(i-10) * time.Hour)
 		require.NoError(t, os.Chtimes(d.file(key), old, old))
 	}
@@ -86,7 +95,7 @@ func TestOldestGoFirst(t *testing.T) {
 func TestLargeEntryHasRoom(t *testing.T) {
 	d := Dir{t.TempDir(), 1000}
 	put := func(key string, size, hoursAgo int) {
-		require.NoError(t, d.Put(key, make([]byte, size)))
+		require.NoError(t, d.put(key, text(make([]byte, size))))
 		made := time.Now().Add(-time.Duration(hoursAgo) * time.Hour)
 		require.NoError(t, os.Chtimes(d.file(key), made, made))
 	}
@@ -129,7 +138,7 @@ func TestUnfinishedEntriesGo(t *testing.T) {
 	}
 	then := time.Now().Add(-2 * longestWrite)
 	require.NoError(t, os.Chtimes(old, then, then))
-	require.NoError(t, In(dir).Put(Key("a"), []byte("whole")))
+	require.NoError(t, In(dir).put(Key("a"), text([]byte("whole"))))
 	require.NoFileExists(t, old)
 	require.FileExists(t, fresh)
 }
