@@ -108,7 +108,7 @@ func (d *Design) newFit(c Columns, w Weights) *Fit {
 // 21:2409-2419.
 func (d *Design) Fit(c Columns, w Weights, start *Fit) (*Fit, error) {
 	f := d.newFit(c, w)
-	x, n := w.Events(), w.Total()
+	x, n := w.Events(), w.total()
 	if x == 0 || x == n {
 		return f, &TooFewError{Events: x, Subjects: n}
 	}

@@ -132,7 +132,7 @@ func TestFirthOfEndometrial(t *testing.T) {
 
 func meanRisk(f *Fit) (mean float64) {
 	for i := range f.risk {
-		mean += f.Risk(i) * f.weights.of(i) / f.weights.Total()
+		mean += f.Risk(i) * f.weights.of(i) / f.weights.total()
 	}
 	return mean
 }
@@ -402,7 +402,7 @@ func TestSplit(t *testing.T) {
 	}
 	a, b := d.Whole(), s.Whole()
 	assert.Equal(t, a.Events(), b.Events())
-	assert.Equal(t, a.Total(), b.Total())
+	assert.Equal(t, a.total(), b.total())
 	f, err := d.Fit(Columns{Exposures: true}, a, nil)
 	require.NoError(t, err)
 	g, err := s.Fit(Columns{Exposures: true}, b, nil)

@@ -33,8 +33,8 @@ func (w Weights) Events() float64 {
 	return x
 }
 
-// Total is the number of subjects.
-func (w Weights) Total() float64 {
+// total is the number of subjects.
+func (w Weights) total() float64 {
 	n := 0.0
 	for _, v := range w.Slot {
 		n += v

@@ -209,7 +209,7 @@ func TestContrastIsAttributable(t *testing.T) {
 			f.weights = rs.weights()
 			f.solve(50, 50, 1e-13)
 			es, _ := m.Standardise()
-			at[side] = es[0].Events / f.weights.Total()
+			at[side] = es[0].Events / f.weights.total()
 		}
 		assert.InDelta(t, (at[0]-at[1])/(2*h), got.Influence[who], 2e-3*jackknifeOf(got.Influence).SE)
 	}

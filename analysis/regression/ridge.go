@@ -17,7 +17,7 @@ import (
 // le Cessie S, van Houwelingen JC (1992) Appl Stat 41:191-201.
 func (d *Design) Ridge(c Columns, w Weights, penalty, start []float64) (*Fit, error) {
 	f := d.newFit(c, w)
-	x, n := w.Events(), w.Total()
+	x, n := w.Events(), w.total()
 	if x == 0 || x == n {
 		return f, &TooFewError{Events: x, Subjects: n}
 	}
@@ -48,7 +48,7 @@ func (f *Fit) penalise(information bool) {
 // its unit.
 func (d *Design) Spread(c Columns, w Weights) []float64 {
 	f := d.newFit(c, w)
-	n, sum, square := w.Total(), make([]float64, f.p), make([]float64, f.p)
+	n, sum, square := w.total(), make([]float64, f.p), make([]float64, f.p)
 	for i := range f.risk {
 		cols, vals := f.row(i)
 		for k, j := range cols {

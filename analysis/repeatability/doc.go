@@ -49,8 +49,8 @@ func (s Spot) compare(t Spot) int {
 	return cmp.Or(cmp.Compare(s.Point, t.Point), cmp.Compare(s.Height, t.Height))
 }
 
-// HeightMM is the height in millimetres, NaN where the point has none.
-func (s Spot) HeightMM() stats.Value {
+// heightMM is the height in millimetres, NaN where the point has none.
+func (s Spot) heightMM() stats.Value {
 	if s.Height < 0 {
 		return stats.Value(math.NaN())
 	}

@@ -46,7 +46,7 @@ func ByMeasurer(repeats []Repeat) map[string][]Measured {
 }
 
 func measuredAt(s Spot, legs, reference map[leg][]float64) Measured {
-	m := Measured{Point: s.Point, HeightMM: s.HeightMM(), Tolerance: ToleranceOf(s.Point)}
+	m := Measured{Point: s.Point, HeightMM: s.heightMM(), Tolerance: ToleranceOf(s.Point)}
 	var sets [][]float64
 	var differences []float64
 	for _, l := range slices.SortedFunc(maps.Keys(legs), leg.compare) {
@@ -59,7 +59,7 @@ func measuredAt(s Spot, legs, reference map[leg][]float64) Measured {
 	}
 	m.Subjects, m.TEM = len(sets), technicalError(sets)
 	m.Bias, m.Lower, m.Upper, m.LegsNeeded = againstReference(differences, m.Tolerance.MM)
-	m.Within = m.Tolerance.Holds(m.Bias)
+	m.Within = m.Tolerance.holds(m.Bias)
 	return m
 }
 

@@ -150,8 +150,8 @@ func keptSpread(apart []float64) stats.Estimate {
 const leastKept = 10
 
 func (t told) at(spot Spot) (Point, Components) {
-	p := Point{Point: spot.Point, Height: spot.HeightMM(), Tolerance: ToleranceOf(spot.Point)}
-	c := Components{Point: spot.Point, Height: spot.HeightMM()}
+	p := Point{Point: spot.Point, Height: spot.heightMM(), Tolerance: ToleranceOf(spot.Point)}
+	c := Components{Point: spot.Point, Height: spot.heightMM()}
 	number := map[leg]int{} // rows of the model
 	var all []components.Reading
 	var differences []components.Reading
@@ -192,7 +192,7 @@ func (t told) at(spot Spot) (Point, Components) {
 	}
 	p.Session, p.Forms = t.fullest(spot)
 	p.Bias = meanBias(differences)
-	p.Within = p.Tolerance.Holds(p.Bias)
+	p.Within = p.Tolerance.holds(p.Bias)
 
 	const method = "restricted maximum likelihood"
 	fit, err := components.Of(all, components.Interaction, level)

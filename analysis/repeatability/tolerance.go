@@ -33,9 +33,9 @@ func ToleranceOf(point string) Tolerance {
 	return Tolerance{4, iso}
 }
 
-// Holds says whether the whole interval lies inside the tolerance, which is the
+// holds says whether the whole interval lies inside the tolerance, which is the
 // standard's own test.
-func (t Tolerance) Holds(bias stats.Estimate) string {
+func (t Tolerance) holds(bias stats.Estimate) string {
 	switch {
 	case bias.Bounded() && bias.Low > -t.MM && bias.High < t.MM:
 		return "yes"

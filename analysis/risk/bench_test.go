@@ -29,6 +29,6 @@ func BenchmarkRisk(b *testing.B) {
 	past := histories(c)
 	for b.Loop() {
 		x := caseOf(c, 17, past)
-		l.Risk(x)
+		l.risk(x)
 	}
 }

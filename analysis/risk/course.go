@@ -176,7 +176,7 @@ func countLimits(p []float64) (low, high int) {
 func (l *Learnt) Ahead(orders []Order) []OrderRisk {
 	var list []Order
 	for _, o := range orders {
-		if o.Stage == Uncut && l.Shown() && l.Risk(&o.Case).Point >= 2*l.Model.Rate {
+		if o.Stage == Uncut && l.Shown() && l.risk(&o.Case).Point >= 2*l.Model.Rate {
 			list = append(list, o)
 		}
 	}

@@ -160,14 +160,14 @@ func (m *Model) usualAlarm() (float64, bool) {
 	return 0, false
 }
 
-// IfMended is the risk with the faults mended; where there is nothing to mend, the
+// ifMended is the risk with the faults mended; where there is nothing to mend, the
 // risk as it is.
-func (l *Learnt) IfMended(c *Case) stats.Estimate {
+func (l *Learnt) ifMended(c *Case) stats.Estimate {
 	if !l.Shown() {
 		return stats.Missing(l.Model.Orders, riskMethod, "no risk of the model is shown, so there is none if mended")
 	}
 	d, _ := l.Mended(c)
-	return l.Model.Estimate(d)
+	return l.Model.estimate(d)
 }
 
 // A Price is what remakes and call-backs cost a shop, in its currency.
@@ -183,8 +183,8 @@ const (
 	worthMethod  = "(risk - risk if mended) x success x cost of a remake - cost of a call-back, delta method"
 )
 
-// Avoids is how many remakes one call-back about the case avoids on average.
-func (l *Learnt) Avoids(c *Case, p Price) stats.Estimate {
+// avoids is how many remakes one call-back about the case avoids on average.
+func (l *Learnt) avoids(c *Case, p Price) stats.Estimate {
 	if !l.Shown() {
 		return stats.Missing(l.Model.Orders, avoidsMethod, "no risk of the model is shown")
 	}
@@ -301,8 +301,8 @@ func (l *Learnt) Of(c *Case, p Price) OrderRisk {
 			by[r.Fault] = r.Points
 		}
 	}
-	avoids := l.Avoids(c, p)
-	return OrderRisk{Risk: l.Risk(c), Reasons: list[:min(mostReasons, len(list))], IfMended: l.IfMended(c), Avoids: avoids, Worth: worth(avoids, p), ByFault: by}
+	avoids := l.avoids(c, p)
+	return OrderRisk{Risk: l.risk(c), Reasons: list[:min(mostReasons, len(list))], IfMended: l.ifMended(c), Avoids: avoids, Worth: worth(avoids, p), ByFault: by}
 }
 
 // ReportOn is the report on some orders, the highest risk first.

@@ -19,7 +19,7 @@ func (l *Learnt) FallsOfFirst(c *cohort.Cohort) []float64 {
 			first.Alarm = math.NaN()
 		}
 		if mended, changed := l.Mended(&first); changed {
-			out[i] = l.Model.Risk(&first) - l.Model.Risk(mended)
+			out[i] = l.Model.risk(&first) - l.Model.risk(mended)
 		}
 	}
 	return out

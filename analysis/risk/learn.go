@@ -90,14 +90,14 @@ func (l *Learnt) Stale(c *cohort.Cohort) string {
 // Shown reports whether the desk shows the model's risks; otherwise the base rate.
 func (l *Learnt) Shown() bool { return l.Model.Why == "" && l.Validation.Beats }
 
-// Risk is what is shown of a case: the model's risk where it beats its rivals,
+// risk is what is shown of a case: the model's risk where it beats its rivals,
 // otherwise the base rate with the reason.
-func (l *Learnt) Risk(c *Case) stats.Estimate {
+func (l *Learnt) risk(c *Case) stats.Estimate {
 	switch {
 	case l.Model.Why != "":
 		return stats.Missing(l.Model.Orders, riskMethod, l.Model.Why)
 	case !l.Validation.Beats:
 		return l.BaseRate.Warn("the usual share of all orders: on later orders the model foresaw no better")
 	}
-	return l.Model.Estimate(c)
+	return l.Model.estimate(c)
 }

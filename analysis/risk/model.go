@@ -221,13 +221,13 @@ func (m *Model) variance(x []float64) float64 {
 	return v
 }
 
-// Risk is the chance that the order is remade within a year of shipping.
-func (m *Model) Risk(c *Case) float64 { return stats.Logistic(dot(m.Coef, m.row(c))) }
+// risk is the chance that the order is remade within a year of shipping.
+func (m *Model) risk(c *Case) float64 { return stats.Logistic(dot(m.Coef, m.row(c))) }
 
 const riskMethod = "ridge logistic regression, interval on the logit scale"
 
-// Estimate is Risk with its interval.
-func (m *Model) Estimate(c *Case) stats.Estimate {
+// estimate is risk with its interval.
+func (m *Model) estimate(c *Case) stats.Estimate {
 	x := m.row(c)
 	eta, spread := dot(m.Coef, x), stats.Z(stats.DefaultLevel)*math.Sqrt(m.variance(x))
 	return stats.Estimate{Point: stats.Logistic(eta), Low: stats.Logistic(eta - spread), High: stats.Logistic(eta + spread),

@@ -43,7 +43,7 @@ func TestCaseIsItsRow(t *testing.T) {
 	require.Empty(t, x.Why)
 	cases := CasesOf(c)
 	for k, i := range x.d.Subject {
-		require.InDelta(t, x.fit.Risk(x.d.Pattern(k)), x.Risk(cases[i]), 1e-12, "order %d", i)
+		require.InDelta(t, x.fit.Risk(x.d.Pattern(k)), x.risk(cases[i]), 1e-12, "order %d", i)
 	}
 	assert.Contains(t, x.Names, "alarm score, bend")
 	assert.Contains(t, x.Names, "shaft height unknown")
@@ -103,7 +103,7 @@ func TestExplained(t *testing.T) {
 			y.Cut[f] = form.Without
 			y.First = y.Cut // nothing was mended
 			if len(mendedFaults(x.Cut, x.First)) == 0 {
-				require.InDelta(t, 100*(l.Model.Risk(x)-l.Model.Risk(&y)), r.Points, 1e-9, r.Reason)
+				require.InDelta(t, 100*(l.Model.risk(x)-l.Model.risk(&y)), r.Points, 1e-9, r.Reason)
 			}
 		}
 		after, changed := l.Mended(x)
@@ -111,8 +111,8 @@ func TestExplained(t *testing.T) {
 		unknown := Price{Remake: math.NaN(), Success: 0.7, Why: "what a remake costs is not known"}
 		if !changed {
 			plain++
-			require.Equal(t, l.Risk(x), l.IfMended(x))
-			require.False(t, worth(l.Avoids(x, price), price).Given())
+			require.Equal(t, l.risk(x), l.ifMended(x))
+			require.False(t, worth(l.avoids(x, price), price).Given())
 			continue
 		}
 		faulty++
@@ -120,10 +120,10 @@ func TestExplained(t *testing.T) {
 			require.NotEqual(t, form.With, s)
 			require.Equal(t, x.Cut[f] == form.Unknown, s == form.Unknown)
 		}
-		brings := worth(l.Avoids(x, price), price)
-		require.InDelta(t, 400*0.7*(l.Risk(x).Point-l.IfMended(x).Point)-10, brings.Point, 1e-9)
+		brings := worth(l.avoids(x, price), price)
+		require.InDelta(t, 400*0.7*(l.risk(x).Point-l.ifMended(x).Point)-10, brings.Point, 1e-9)
 		require.Less(t, brings.Low, brings.High)
-		require.Equal(t, []string{"what a remake costs is not known"}, worth(l.Avoids(x, unknown), unknown).Warnings)
+		require.Equal(t, []string{"what a remake costs is not known"}, worth(l.avoids(x, unknown), unknown).Warnings)
 	}
 	require.Positive(t, faulty)
 	require.Positive(t, plain)
@@ -137,7 +137,7 @@ func TestTooFew(t *testing.T) {
 	assert.Contains(t, l.Model.Why, "remakes, 40 needed")
 	assert.False(t, l.Shown())
 	x := CasesOf(c)[0]
-	e := l.Risk(x)
+	e := l.risk(x)
 	assert.False(t, e.Given())
 	assert.NotEmpty(t, e.Warnings)
 	assert.Empty(t, l.Of(x, Price{}).Reasons)

@@ -120,8 +120,8 @@ func TestKnownTruth(t *testing.T) {
 		var mine, other []float64
 		for i := at; i < after.Len(); i++ {
 			c := caseOf(after, i, past)
-			e := l.Model.Estimate(c)
-			mine, other = append(mine, e.Point), append(other, plain.Risk(c))
+			e := l.Model.estimate(c)
+			mine, other = append(mine, e.Point), append(other, plain.risk(c))
 			if e.Low <= seen[i] && seen[i] <= e.High {
 				out[k].covered += 1 / float64(after.Len()-at)
 			}

@@ -60,9 +60,9 @@ func shareBelow(scores, others []float64) []float64 {
 	return out
 }
 
-// Covariance of the areas of two scores of the same subjects; with itself, the
+// covariance of the areas of two scores of the same subjects; with itself, the
 // variance.
-func (d *Discrimination) Covariance(e *Discrimination) float64 {
+func (d *Discrimination) covariance(e *Discrimination) float64 {
 	return covariance(d.with, e.with)/float64(len(d.with)) + covariance(d.without, e.without)/float64(len(d.without))
 }
 
@@ -81,6 +81,6 @@ func covariance(a, b []float64) float64 {
 
 // Estimate is the area with DeLong's interval.
 func (d *Discrimination) Estimate(level float64) Estimate {
-	spread := Z(level) * math.Sqrt(d.Covariance(d))
+	spread := Z(level) * math.Sqrt(d.covariance(d))
 	return Estimate{Point: d.AUC, Low: math.Max(0, d.AUC-spread), High: math.Min(1, d.AUC+spread), Level: level, N: d.N, Method: "area under the ROC curve, DeLong"}
 }

@@ -25,7 +25,7 @@ func TestDiscriminateHanleyMcNeil(t *testing.T) {
 	d, err := Discriminate(score, event)
 	require.NoError(t, err)
 	assert.InDelta(t, 0.893171, d.AUC, 5e-7)
-	assert.InDelta(t, 0.03072441, math.Sqrt(d.Covariance(d)), 5e-9)
+	assert.InDelta(t, 0.03072441, math.Sqrt(d.covariance(d)), 5e-9)
 	e := d.Estimate(0.95)
 	assert.InDelta(t, 0.893171-1.959964*0.03072441, e.Low, 1e-6)
 	_, err = Discriminate([]float64{1, 2}, []bool{true, true})
@@ -52,12 +52,12 @@ func TestDeLongAsah(t *testing.T) {
 	}{{s, 0.731369, 0.0516593, 0.630118, 0.832619}, {n, 0.611958, 0.0564873, 0.501245, 0.722671}, {w, 0.823679, 0.0383395, 0.748535, 0.898823}} {
 		e := c.d.Estimate(0.95)
 		assert.InDelta(t, c.area, e.Point, 5e-7)
-		assert.InDelta(t, c.se, math.Sqrt(c.d.Covariance(c.d)), 5e-8)
+		assert.InDelta(t, c.se, math.Sqrt(c.d.covariance(c.d)), 5e-8)
 		assert.InDelta(t, c.low, e.Low, 1e-6)
 		assert.InDelta(t, c.top, e.High, 1e-6)
 	}
-	assert.InDelta(t, 0.00119615567, s.Covariance(w), 5e-12)
-	z := (s.AUC - w.AUC) / math.Sqrt(s.Covariance(s)+w.Covariance(w)-2*s.Covariance(w))
+	assert.InDelta(t, 0.00119615567, s.covariance(w), 5e-12)
+	z := (s.AUC - w.AUC) / math.Sqrt(s.covariance(s)+w.covariance(w)-2*s.covariance(w))
 	assert.InDelta(t, -2.208984, z, 5e-7)
 }
 

@@ -70,9 +70,9 @@ func (s Store) All() ([]*Record, error) {
 	return append(open, closed...), errors.Join(err, wrong)
 }
 
-// OfForm gives the record that holds a form of that id, or ErrNone. Of closed ones
+// ofForm gives the record that holds a form of that id, or ErrNone. Of closed ones
 // it knows nothing: their forms are in the book.
-func (s Store) OfForm(id string) (*Record, error) {
+func (s Store) ofForm(id string) (*Record, error) {
 	list, err := readAll(s.dir())
 	for _, r := range list {
 		if _, ok := r.Form(id); ok {
@@ -153,7 +153,7 @@ func (s Store) Change(order string, seen int, do func(*Record) error) (*Record, 
 		return nil, err
 	}
 	for _, f := range r.Forms {
-		other, err := s.OfForm(f.ID)
+		other, err := s.ofForm(f.ID)
 		if err == nil && other.OrderID != order {
 			return nil, fmt.Errorf("%w: the desk keeps a form %s already, of order %s, typed in by %s", ErrTaken, f.ID, other.OrderID, other.Last().By)
 		}

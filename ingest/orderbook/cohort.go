@@ -35,7 +35,7 @@ func (r *Reader) Cohort(ctx context.Context) (*cohort.Cohort, error) {
 //
 // Each condition is checked before anything is run; an error names the rule.
 func (r *Reader) HoldFirstForms(ctx context.Context, list []rules.Rule) (*cohort.Cohort, []rules.Applied, error) {
-	if err := r.CheckRules(ctx, list); err != nil {
+	if err := r.checkRules(ctx, list); err != nil {
 		return nil, nil, err
 	}
 	c, applied, err := r.readCohort(ctx, list)

@@ -148,7 +148,7 @@ func (r *Reader) AskedOn(ctx context.Context, forms []string) (map[string]cohort
 // their ids; where they are many, of all forms. The days between which a rule was
 // in force are not looked at. Conditions are checked first; an error names the rule.
 func (r *Reader) HoldForms(ctx context.Context, list []rules.Rule, forms []DeskForm) ([]map[string]bool, error) {
-	if err := r.CheckRules(ctx, list); err != nil || len(list) == 0 || len(forms) == 0 {
+	if err := r.checkRules(ctx, list); err != nil || len(list) == 0 || len(forms) == 0 {
 		return nil, err
 	}
 	out := make([]map[string]bool, len(list))

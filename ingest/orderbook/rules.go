@@ -37,10 +37,10 @@ func (r *Reader) FormColumns(ctx context.Context) ([]string, error) {
 	return condition.Columns(ctx, conn)
 }
 
-// CheckRules checks the conditions of all rules without running them: each
+// checkRules checks the conditions of all rules without running them: each
 // must be one boolean expression over the columns of the view form. A condition
 // that was found good is not checked again.
-func (r *Reader) CheckRules(ctx context.Context, list []rules.Rule) error {
+func (r *Reader) checkRules(ctx context.Context, list []rules.Rule) error {
 	list = slices.DeleteFunc(slices.Clone(list), func(rule rules.Rule) bool {
 		_, good := r.validConditions.Load(rule.When)
 		return good
@@ -80,7 +80,7 @@ func (r *Reader) CheckRules(ctx context.Context, list []rules.Rule) error {
 // FirstFormsHeld are the ids of the first forms received from one day to another
 // that a rule holds, by day. An error names the rule.
 func (r *Reader) FirstFormsHeld(ctx context.Context, rule rules.Rule, from, to cohort.Day) ([]string, error) {
-	if err := r.CheckRules(ctx, []rules.Rule{rule}); err != nil {
+	if err := r.checkRules(ctx, []rules.Rule{rule}); err != nil {
 		return nil, err
 	}
 	var ids []string

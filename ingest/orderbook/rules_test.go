@@ -52,7 +52,7 @@ func TestDefaultRulesAreAccepted(t *testing.T) {
 	r := readerAt(t, handmade(t, books.Fixture(t, "three_orders")), "2026-06-01")
 	list := rules.Default()
 	require.NotEmpty(t, list)
-	require.NoError(t, r.CheckRules(context.Background(), list))
+	require.NoError(t, r.checkRules(context.Background(), list))
 }
 
 func TestRefusedConditions(t *testing.T) {
@@ -91,7 +91,7 @@ func TestRefusedConditions(t *testing.T) {
 		"system.main.length(channel) > 1":         "can't stand in a condition",
 		"length(channel) FILTER (WHERE true) > 1": "",
 	} {
-		err := r.CheckRules(context.Background(), []rules.Rule{{ID: "mine", When: when}})
+		err := r.checkRules(context.Background(), []rules.Rule{{ID: "mine", When: when}})
 		require.Error(t, err, when)
 		require.ErrorContains(t, err, `rule "mine"`, when)
 		require.ErrorContains(t, err, says, when)

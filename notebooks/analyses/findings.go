@@ -237,8 +237,8 @@ func (f Findings) Risks(ctx context.Context) (risk.Course, error) {
 	})
 }
 
-// Ahead are the uncut orders of a high risk.
-func (f Findings) Ahead(ctx context.Context) ([]risk.OrderRisk, error) {
+// ahead are the uncut orders of a high risk.
+func (f Findings) ahead(ctx context.Context) ([]risk.OrderRisk, error) {
 	l, err := f.Source.Risks(ctx)
 	if err != nil {
 		return nil, err

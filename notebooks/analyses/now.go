@@ -33,7 +33,7 @@ func (f Findings) Now(ctx context.Context) (*brief.Shop, error) {
 	if err != nil {
 		return nil, err
 	}
-	ahead, err := f.Ahead(ctx)
+	ahead, err := f.ahead(ctx)
 	if err != nil {
 		return nil, err
 	}

@@ -48,7 +48,7 @@ func reviewAnalysis(ctx context.Context, in notebooks.Input) (*notebooks.Output,
 		func() (err error) { made.Rules, err = f.Rules(ctx); return },
 		func() (err error) { made.Trend, err = f.Trend(ctx); return },
 		func() (err error) { made.Risks, err = f.Risks(ctx); return },
-		func() (err error) { made.Ahead, err = f.Ahead(ctx); return },
+		func() (err error) { made.Ahead, err = f.ahead(ctx); return },
 		func() (err error) {
 			made.Reports, err = in.Source.Reports(ctx, brief.From(month), month.Last())
 			return

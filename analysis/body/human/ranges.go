@@ -80,9 +80,9 @@ func (r *Range) add(n int, mean, variance float64) {
 	r.sd = append(r.sd, math.Sqrt(variance))
 }
 
-// Percentile is the share of people, in percent, below x (mm, or a ratio);
+// percentile is the share of people, in percent, below x (mm, or a ratio);
 // NaN where x is not a positive number.
-func (r Range) Percentile(x float64) float64 {
+func (r Range) percentile(x float64) float64 {
 	if !(x > 0) || math.IsInf(x, 0) {
 		return math.NaN()
 	}
@@ -108,7 +108,7 @@ func (r Range) Quantile(p float64) float64 {
 		lo, hi = math.Min(lo, q), math.Max(hi, q)
 	}
 	for hi-lo > 1e-9*hi {
-		if mid := (lo + hi) / 2; r.Percentile(mid) < 100*p {
+		if mid := (lo + hi) / 2; r.percentile(mid) < 100*p {
 			lo = mid
 		} else {
 			hi = mid

@@ -70,12 +70,12 @@ func TestRatiosOfTheSurvey(t *testing.T) {
 func TestRangeEdges(t *testing.T) {
 	r, _ := RangeOf(form.Ball, form.SexUnknown)
 	for _, x := range []float64{0, -1, math.NaN(), math.Inf(1)} {
-		assert.True(t, math.IsNaN(r.Percentile(x)))
+		assert.True(t, math.IsNaN(r.percentile(x)))
 	}
 	for _, p := range []float64{0, 1, -1, math.NaN()} {
 		assert.True(t, math.IsNaN(r.Quantile(p)))
 	}
-	assert.InDelta(t, 30, r.Percentile(r.Quantile(0.3)), 1e-6)
+	assert.InDelta(t, 30, r.percentile(r.Quantile(0.3)), 1e-6)
 	assert.Equal(t, 4045, r.N)
 	for _, p := range []form.Point{form.Instep, form.Leg, 77} {
 		_, ok := RangeOf(p, form.Male)
