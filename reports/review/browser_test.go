@@ -79,6 +79,12 @@ func TestPageInABrowser(t *testing.T) {
 		rows := eval[int](t, ctx, `[...document.querySelectorAll("#run-chart details[open] tbody tr")].filter(e => e.offsetHeight > 0).length`)
 		assert.Greater(t, rows, 12, "Enter opens the table behind the figure")
 	})
+	t.Run("print", func(t *testing.T) {
+		_, err := chromedp.Call(ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{})
+		require.NoError(t, err)
+		size(t, ctx, 1200)
+		printed(t, ctx)
+	})
 }
 
 // checkContrast holds all text to WCAG 2.2 AA (success criterion 1.4.3): 4.5
@@ -113,16 +119,16 @@ func pages(t *testing.T, ctx context.Context, paper chromedp.PaperSize) int {
 	return browser.Pages(pdf)
 }
 
-// TestPrint prints the review on A4 and on Letter: sheet one and sheet two each
-// take one page at any size of the shop, and the annex follows.
-func TestPrint(t *testing.T) {
-	if testing.Short() {
-		t.Skip("a browser takes seconds")
-	}
-	ctx, _ := browser.Open(t)
+// printed prints the review of a small shop on A4 and of a larger one on Letter, with
+// CI=true of both on both: sheet one and sheet two each take one page, and the annex
+// follows.
+func printed(t *testing.T, ctx context.Context) {
 	for _, n := range []int{60, 1500} {
 		browser.Visit(t, ctx, asFile(t, n))
 		for _, paper := range []chromedp.PaperSize{chromedp.PaperA4, chromedp.PaperLetter} {
+			if (n == 60) != (paper == chromedp.PaperA4) && os.Getenv("CI") != "true" {
+				continue
+			}
 			whole := pages(t, ctx, paper)
 			for _, sheet := range []string{".sheet-1", ".sheet-2"} {
 				eval[int](t, ctx, `document.querySelectorAll(".sheet").forEach(e => e.hidden = !e.matches("`+sheet+`")) || 1`)
