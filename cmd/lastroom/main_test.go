@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"errors"
+	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -16,6 +17,7 @@ import (
 	"time"
 
 	"lastroom/analysis/cohort"
+	"lastroom/ingest/bookfile"
 	"lastroom/ingest/demo"
 	"lastroom/ingest/sandbox"
 
@@ -86,7 +88,8 @@ var demoDir = sync.OnceValues(func() (string, error) {
 })
 
 // TestScripts runs the scenarios in testdata. $DEMO is the invented workshop's folder,
-// $SMALL a small one's, $FEW sheets; scripts only read them.
+// $FEW sheets; scripts only read them. What stands behind [wide] takes long, or says
+// again of a large shop what is said of a small one.
 func TestScripts(t *testing.T) {
 	dir, err := demoDir()
 	require.NoError(t, err)
@@ -94,10 +97,15 @@ func TestScripts(t *testing.T) {
 		Dir:                 "testdata",
 		RequireExplicitExec: true,
 		RequireUniqueNames:  true,
-		Cmds:                map[string]func(*testscript.TestScript, bool, []string){"status": status},
+		Cmds:                map[string]func(*testscript.TestScript, bool, []string){"status": status, "book": copyBook},
+		Condition: func(name string) (bool, error) {
+			if name != "wide" {
+				return false, fmt.Errorf("there is no condition %q", name)
+			}
+			return wide(), nil
+		},
 		Setup: func(e *testscript.Env) error {
 			e.Setenv("DEMO", filepath.Join(dir, "demo"))
-			e.Setenv("SMALL", filepath.Join(dir, "small"))
 			e.Setenv("FEW", filepath.Join(dir, "few"))
 			return nil
 		},
@@ -130,6 +138,27 @@ func TestExamples(t *testing.T) {
 			require.Contains(t, []int{workshop.ExitDone, workshop.ExitHeld}, status, "%s: %s", e, errs)
 			require.NotEmpty(t, out+errs, e)
 		}
+	}
+}
+
+// copyBook gives a script a book of its own, without what was computed of it but for the
+// risk model, which takes long: book demo shop.
+func copyBook(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 2 {
+		ts.Fatalf("use: book FOLDER NAME")
+	}
+	dir, err := demoDir()
+	ts.Check(err)
+	from, to := bookfile.FilesOf(filepath.Join(dir, args[0], "shop.duckdb")), bookfile.FilesOf(ts.MkAbs(args[1]+".duckdb"))
+	ts.Check(os.MkdirAll(to.Dir, 0o700))
+	for old, own := range map[string]string{from.Book: to.Book, from.Snapshot(): to.Snapshot(), from.Ledger(): to.Ledger()} {
+		text, err := os.ReadFile(old)
+		ts.Check(err)
+		ts.Check(os.WriteFile(own, text, 0o600))
+	}
+	const models = "models"
+	if _, err := os.Stat(filepath.Join(from.Dir, models)); err == nil {
+		ts.Check(os.CopyFS(filepath.Join(to.Dir, models), os.DirFS(filepath.Join(from.Dir, models))))
 	}
 }
 
