@@ -4,7 +4,8 @@
 //
 //  1. [Book.Read] reads the cells of a [Form] (package cells), or returns what is
 //     wrong with them
-//  2. puts them in the place of the form before, by statements kept prepared
+//  2. puts them in the place of the form before: they are rows of functions, through
+//     which the book's tables are seen, by statements kept prepared
 //  3. and hands the book's reader to the caller
 package typed
 
@@ -17,6 +18,7 @@ import (
 	"fmt"
 	"maps"
 	"slices"
+	"strconv"
 	"strings"
 	"sync"
 	"time"
@@ -53,24 +55,30 @@ type Book struct {
 	conn     *sql.Conn
 	prepared map[string]*sql.Stmt // by their text
 	reader   *orderbook.Reader
+	tables   map[string]*table // by their name
+	numbers  string            // the query of what the numbers amount to
+}
+
+// filled are the tables whose rows are those of the typed form.
+var filled = []string{"orders", "forms", "measurements", "form_numbers"}
+
+// A table is one of the book with the rows that it has now, as texts.
+type table struct {
+	columns, casts []string   // casts: from the texts, as a SELECT has them
+	rows           [][]string // "": NULL
 }
 
 // lastDay is the last day that a cell may hold (sheets.ParseDay): a typed form is
 // seen whatever its day.
 var lastDay = cohort.DayOf(time.Date(2199, 12, 31, 0, 0, 0, 0, time.UTC))
 
-// planForAnyRows has the plans of prepared statements hold for whatever rows come
-// later: the engine else leaves out what the rows of the moment make needless, as
-// the coalesce around a column without NULL.
-const planForAnyRows = "SET disabled_optimizers = 'statistics_propagation,compressed_materialization,empty_result_pullup'"
-
 // Open makes the book, under the given shop settings. Close must be called.
 func Open(ctx context.Context, settings map[string]string) (*Book, error) {
-	db, err := engine.Open(ctx, "", false, engine.OneThread, planForAnyRows)
+	db, err := engine.Open(ctx, "", false, engine.OneThread)
 	if err != nil {
 		return nil, err
 	}
-	b := &Book{db: db, prepared: map[string]*sql.Stmt{}}
+	b := &Book{db: db, prepared: map[string]*sql.Stmt{}, tables: map[string]*table{}}
 	if err := b.open(ctx, settings); err != nil {
 		return nil, errors.Join(err, db.Close())
 	}
@@ -89,7 +97,7 @@ func (b *Book) open(ctx context.Context, settings map[string]string) (err error)
 			return err
 		}
 	}
-	if err := engine.Script(ctx, b.conn, engine.Section(typedSQL, "tables")); err != nil {
+	if err := b.fillable(ctx); err != nil {
 		return err
 	}
 	b.reader, err = orderbook.NewReader(ctx, b.db, orderbook.Options{AsOf: lastDay, Keep: b.conn})
@@ -117,37 +125,93 @@ func (b *Book) Read(ctx context.Context, t Form, use func(*orderbook.Reader) err
 	return nil, use(b.reader)
 }
 
-// fill replaces what the book holds, unless something is wrong with the numbers.
-func (b *Book) fill(ctx context.Context, f typedRows) (rejected []sheets.Reject, err error) {
-	if _, err := b.conn.ExecContext(ctx, "BEGIN TRANSACTION"); err != nil {
-		return nil, err
-	}
-	defer engine.EndTransaction(b.conn) // of a form that was not put in
-	for _, table := range []string{"orders", "forms", "measured", "places", "readings", "form_numbers", "written"} {
-		if err := b.exec(ctx, "DELETE FROM "+table); err != nil {
-			return nil, err
+// fillable puts views of the rows of functions in the place of the tables to be filled.
+func (b *Book) fillable(ctx context.Context) error {
+	var casts []string
+	for _, name := range filled {
+		columns, err := engine.Texts(ctx, b.conn, "SELECT column_name, data_type FROM duckdb_columns() WHERE table_name = ? ORDER BY column_index", name)
+		if err != nil {
+			return err
+		}
+		t := &table{}
+		for _, c := range columns {
+			t.columns, t.casts = append(t.columns, c[0]), append(t.casts, "nullif("+c[0]+", '')::"+c[1]+" AS "+c[0])
+		}
+		casts = append(casts, "{"+name+"}", strings.Join(t.casts, ", "))
+		if name == "measurements" {
+			t.columns = append(t.columns, "no") // among those of the form
+		}
+		b.tables[name] = t
+		if err := engine.RowsFunction(b.conn, "typed_"+name, t.columns, func() [][]string { return t.rows }); err != nil {
+			return err
 		}
 	}
+	sum := bookfile.FormNumbers("(SELECT *, 0 AS ord, " + bookfile.RowHash + " AS row_hash FROM measurements)")
+	b.numbers = engine.Section(typedSQL, "numbers", "{columns}", strings.Join(b.tables["form_numbers"].columns, "::VARCHAR, ")+"::VARCHAR",
+		"{whys}", wrongRows, "{sum}", sum)
+	return engine.Script(ctx, b.conn, engine.Section(typedSQL, "drop")+engine.Section(typedSQL, "views", casts...))
+}
+
+// fill replaces what the book holds, and says what is wrong with the numbers.
+func (b *Book) fill(ctx context.Context, f typedRows) (rejected []sheets.Reject, err error) {
 	for i := range f.numbers {
 		n := &f.numbers[i]
 		n.columns, n.values = append(n.columns, "no"), append(n.values, i+1)
 	}
-	if err := errors.Join(b.insert(ctx, "orders", f.order), b.insert(ctx, "forms", f.form), b.insert(ctx, "written", f.numbers...)); err != nil {
+	b.tables["orders"].fill(f.order)
+	b.tables["forms"].fill(f.form)
+	b.tables["measurements"].fill(f.numbers...)
+	b.tables["form_numbers"].fill()
+	if len(f.numbers) == 0 {
+		return nil, nil
+	}
+	p, err := b.prepare(ctx, b.numbers)
+	if err != nil {
 		return nil, err
 	}
-	if len(f.numbers) > 0 {
-		if rejected, err = b.wrongNumbers(ctx); err != nil || len(rejected) > 0 {
-			return rejected, err
-		}
-		sum := bookfile.FormNumbers("(SELECT *, 0 AS ord, " + bookfile.RowHash + " AS row_hash FROM measurements)")
-		for _, q := range engine.Statements(engine.Section(typedSQL, "numbers", "{sum}", sum)) {
-			if err := b.exec(ctx, q); err != nil {
-				return nil, err
+	row := make([]string, len(b.tables["form_numbers"].columns))
+	var wrong bool
+	into := []any{}
+	for i := range row {
+		into = append(into, &row[i])
+	}
+	if err := p.QueryRowContext(ctx).Scan(append(into, &wrong)...); err != nil {
+		return nil, err
+	}
+	b.tables["form_numbers"].rows = [][]string{row}
+	if wrong {
+		return b.wrongNumbers(ctx)
+	}
+	return nil, nil
+}
+
+// fill puts rows in the place of those before.
+func (t *table) fill(rows ...record) {
+	t.rows = nil
+	for _, r := range rows {
+		row := make([]string, len(t.columns))
+		for i, c := range t.columns {
+			if k := slices.Index(r.columns, c); k >= 0 {
+				row[i] = textOf(r.values[k])
+			} else if c == "load_id" {
+				row[i] = "1"
 			}
 		}
+		t.rows = append(t.rows, row)
 	}
-	_, err = b.conn.ExecContext(ctx, "COMMIT")
-	return nil, err
+}
+
+// textOf is a value as a text that the engine reads as the same value; "" for none.
+func textOf(v any) string {
+	switch v := v.(type) {
+	case nil:
+		return ""
+	case time.Time:
+		return v.Format(time.DateOnly)
+	case float64:
+		return strconv.FormatFloat(v, 'g', -1, 64)
+	}
+	return fmt.Sprint(v)
 }
 
 // prepare keeps a statement prepared: to prepare one takes longer than to run it.
@@ -162,38 +226,19 @@ func (b *Book) prepare(ctx context.Context, query string) (*sql.Stmt, error) {
 	return p, err
 }
 
-func (b *Book) exec(ctx context.Context, query string, args ...any) error {
-	p, err := b.prepare(ctx, query)
-	if err == nil {
-		_, err = p.ExecContext(ctx, args...)
-	}
-	return err
-}
-
-// insert puts rows of the same columns into a table, in one statement: each costs as
-// much as a dozen rows.
-func (b *Book) insert(ctx context.Context, table string, rows ...record) error {
-	if len(rows) == 0 {
-		return nil
-	}
-	row := "(" + strings.Repeat("?, ", len(rows[0].columns)) + "1)"
-	var values []any
-	for _, r := range rows {
-		values = append(values, r.values...)
-	}
-	return b.exec(ctx, fmt.Sprintf("INSERT INTO %s (%s, load_id) VALUES %s", table, strings.Join(rows[0].columns, ", "),
-		strings.Join(slices.Repeat([]string{row}, len(rows)), ", ")), values...)
-}
-
-// wrongNumbers says what is wrong with the numbers written that no single cell
-// shows.
-func (b *Book) wrongNumbers(ctx context.Context) (rejected []sheets.Reject, err error) {
+// wrongRows is, in SQL, all that is wrong with a row of the numbers s, as arguments.
+var wrongRows = func() string {
 	var whys []string
 	for _, p := range cells.RowRules["measurements"] {
 		whys = append(whys, "CASE WHEN "+p.When+" THEN "+p.Text+" END")
 	}
-	why := strings.NewReplacer("{point}", "s.point", "{clothing}", "s.clothing").Replace(strings.Join(whys, ", "))
-	p, err := b.prepare(ctx, strings.ReplaceAll(engine.Section(typedSQL, "wrong"), "{whys}", why))
+	return strings.NewReplacer("{point}", "s.point", "{clothing}", "s.clothing").Replace(strings.Join(whys, ", "))
+}()
+
+// wrongNumbers says what is wrong with the numbers written that no single cell
+// shows.
+func (b *Book) wrongNumbers(ctx context.Context) (rejected []sheets.Reject, err error) {
+	p, err := b.prepare(ctx, engine.Section(typedSQL, "wrong", "{whys}", wrongRows))
 	if err != nil {
 		return nil, err
 	}

@@ -1,6 +1,20 @@
--- One typed form in a book of its own (package typed).
--- part: tables
-CREATE TEMP TABLE written AS SELECT *, 0 AS no FROM measurements LIMIT 0;
+-- One typed form in a book of its own (package typed): what is typed are rows of
+-- functions, so that nothing is written at a key press and no plan rests on the rows.
+-- part: drop
+DROP TABLE orders;
+DROP TABLE forms;
+DROP TABLE form_numbers;
+DROP VIEW measurements;
+-- part: views
+CREATE VIEW orders AS SELECT {orders} FROM typed_orders();
+CREATE VIEW forms AS SELECT {forms} FROM typed_forms();
+CREATE VIEW written AS SELECT {measurements}, no::INTEGER AS no FROM typed_measurements();
+CREATE VIEW measurements AS SELECT * EXCLUDE (no) FROM written;
+CREATE VIEW form_numbers AS SELECT {form_numbers} FROM typed_form_numbers();
+-- part: numbers
+-- What the numbers amount to, as texts, and whether something is wrong with them.
+SELECT {columns}, (duplicates OR (SELECT bool_or(concat_ws('', {whys}) <> '') FROM (SELECT *, height_written AS height FROM written) s))::VARCHAR
+FROM ({sum})
 -- part: wrong
 -- What is wrong with the numbers written: the value, and all that is wrong.
 SELECT value_written, concat_ws(chr(30), {whys}, CASE WHEN count(*) OVER (PARTITION BY side, clothing, point, height_mm) > 1
@@ -8,8 +22,3 @@ SELECT value_written, concat_ws(chr(30), {whys}, CASE WHEN count(*) OVER (PARTIT
 FROM (SELECT *, height_written AS height FROM written) s
 QUALIFY why <> ''
 ORDER BY no
--- part: numbers
-INSERT INTO places SELECT no, side, clothing, point, height_mm, height_written FROM written;
-INSERT INTO readings SELECT no, value_mm, value_written, unit FROM written;
-INSERT INTO measured SELECT form_id, no, no, load_id FROM written;
-INSERT INTO form_numbers SELECT * EXCLUDE (first, duplicates) FROM ({sum});
