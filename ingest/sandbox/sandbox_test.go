@@ -94,7 +94,8 @@ func TestRunSaysWhatIsWrong(t *testing.T) {
 }
 
 // A question makes only the views that it seems to mean. All of them are there for it
-// however it names them, lists them or misspells them.
+// however it names them, lists them or misspells them. A third of them is asked for
+// alone, with CI=true each.
 func TestRunFindsEveryView(t *testing.T) {
 	book := books.File(t, books.Fixture(t, "three_orders"))
 	count := func(sql string) any {
@@ -102,10 +103,17 @@ func TestRunFindsEveryView(t *testing.T) {
 		require.NoError(t, err, sql)
 		return got.Value(0, 0)
 	}
-	names := map[string]bool{}
+	names, counts := map[string]bool{}, []string{}
 	for _, v := range orderbook.Views() {
 		names[v.Name] = true
-		require.Equal(t, count("SELECT count(*) FROM "+v.Name), count(`SELECT count(*) FROM "`+strings.ToUpper(v.Name)+`"`), v.Name)
+		counts = append(counts, "(SELECT count(*) FROM "+v.Name+")")
+	}
+	together, err := Run(t.Context(), book, frame.Query{SQL: "SELECT " + strings.Join(counts, ", ")}, Options{})
+	require.NoError(t, err)
+	for k, v := range orderbook.Views() {
+		if k%3 == 0 || os.Getenv("CI") == "true" {
+			require.Equal(t, together.Value(0, k), count(`SELECT count(*) FROM "`+strings.ToUpper(v.Name)+`"`), v.Name)
+		}
 	}
 	for _, sql := range []string{
 		"SELECT view_name FROM duckdb_views() WHERE NOT internal AND view_name <> 'form'",
@@ -122,7 +130,7 @@ func TestRunFindsEveryView(t *testing.T) {
 		}
 		require.Equal(t, len(names), listed, sql)
 	}
-	_, err := Run(t.Context(), book, frame.Query{SQL: "SELECT * FROM form JOIN missing_numbre USING (form_id)"}, Options{})
+	_, err = Run(t.Context(), book, frame.Query{SQL: "SELECT * FROM form JOIN missing_numbre USING (form_id)"}, Options{})
 	require.ErrorContains(t, err, `Did you mean "missing_number"`)
 }
 
