@@ -22,7 +22,7 @@ import (
 
 var (
 	flipSeed = flag.Uint64("flip-seed", 12, "the first seed of the flips")
-	flips    = flag.Int("flips", 0, "flip so many bytes (default 12, 200 with -campaign)")
+	flips    = flag.Int("flips", 0, "flip so many bytes (default 6, 12 where a run is wide, 200 with -campaign)")
 )
 
 // madeAnew are the files beside a book whose damage needs no word: the program
@@ -67,12 +67,14 @@ func TestAFlippedByteIsTold(t *testing.T) {
 	for _, kind := range []string{"shop.duckdb", "snapshot.duckdb", "ledger.jsonl", "copies.jsonl", "decisions.jsonl", "rules.yaml", "seals.lines", "audit.jsonl", "service.key", "sheets", "runs", "models", "layouts", "notebooks", "keyed", "learners", "sessions"} {
 		require.Positive(t, kinds[kind], "nothing to flip of %s: %v", kind, kinds)
 	}
-	n := 12
+	n := 6
 	switch {
 	case *flips > 0:
 		n = *flips
 	case *campaign:
 		n = 200
+	case wide():
+		n = 12
 	}
 	r := rand.New(rand.NewPCG(*flipSeed, 1))
 	// Kinds take turns, however many files they have: there are most of runs.
