@@ -17,27 +17,57 @@ import (
 )
 
 // reach waits for an element and goes to it with the tab key, forwards or back; all
-// presses at once, since each alone takes long.
+// presses at once, since each alone takes long. Where a run is not wide it sets out three
+// stops before it: a page's stops are alike, and a long page has hundreds.
 func (b *tab) reach(css string) {
 	b.t.Helper()
 	c, _ := json.Marshal(css)
-	b.until(`document.readyState === "complete" && !!document.querySelector(` + string(c) + `)`)
-	steps := eval[int](b, `(() => {
-		const all = [...document.querySelectorAll("a[href], button, input, select, textarea, summary, [tabindex]")].filter(e => e.tabIndex >= 0 && !e.disabled && e.type !== "hidden" && e.getClientRects().length && e.checkVisibility());
-		const to = all.indexOf(document.querySelector(`+string(c)+`));
+	b.reachThe(`document.querySelector(` + string(c) + `)`)
+}
+
+// reachThe is reach for an element that a script gives.
+func (b *tab) reachThe(element string) {
+	b.t.Helper()
+	b.until(`document.readyState === "complete" && !!(` + element + `)`)
+	most := 3
+	if wide() {
+		most = 1000
+	}
+	// Days have several stops in one field: how many, the browser's language says.
+	way := eval[[]int](b, `(() => {
+		const found = [...document.querySelectorAll("a[href], button, input, select, textarea, summary, [tabindex]")].filter(e => e.tabIndex >= 0 && !e.disabled && e.type !== "hidden" && e.getClientRects().length && e.checkVisibility());
+		const all = found.filter((e, i) => { // of radio buttons of one name the chosen one is a stop, else the first
+			if (e.type !== "radio") return true;
+			const group = found.filter(o => o.type === "radio" && o.name === e.name && o.form === e.form), chosen = group.find(o => o.checked);
+			return e === (chosen ?? group[0]);
+		});
+		const to = all.indexOf(`+element+`), most = `+fmt.Sprint(most)+`;
 		let now = document.activeElement ?? document.body;
 		if (now === document.body) now = document.getElementById(location.hash.slice(1)) ?? now; // the way begins at the part that the address names
-		const at = all.indexOf(now);
-		if (at >= 0 || now === document.body) return to - at;
-		const before = all.filter(e => now.compareDocumentPosition(e) & Node.DOCUMENT_POSITION_PRECEDING).length; // it has the focus and is no stop
-		return to >= before ? to - before + 1 : to - before; })()`)
-	keys := strings.Repeat(kb.Tab, max(steps, -steps))
-	if steps < 0 {
-		require.NoError(b.t, chromedp.Do(b.ctx, chromedp.KeyEvent(keys, chromedp.KeyModifiers(chromedp.ModifierShift))))
-	} else {
-		b.press(keys)
+		let at = all.indexOf(now);
+		if (at < 0 && now !== document.body) { // it has the focus and is no stop
+			const before = all.filter(e => now.compareDocumentPosition(e) & Node.DOCUMENT_POSITION_PRECEDING).length;
+			at = to >= before ? before - 1 : before;
+		}
+		if (Math.abs(to - at) > most) { at = to - Math.sign(to - at) * most; all[at].focus(); }
+		const days = all.slice(Math.max(0, Math.min(at, to)), Math.max(at, to)).filter(e => e.type === "date").length;
+		return [to - at, days]; })()`)
+	there := func() bool {
+		return eval[bool](b, `(() => { const e = `+element+`; return !!e && document.activeElement === e; })()`)
 	}
-	require.True(b.t, eval[bool](b, `document.activeElement?.matches(`+string(c)+`) ?? false`), "the tab key comes to %s on %s, not to %s", css, eval[string](b, "location.pathname"), eval[string](b, "document.activeElement?.outerHTML.slice(0, 120) ?? ''"))
+	press := func(steps int) {
+		if keys := strings.Repeat(kb.Tab, steps); way[0] < 0 {
+			require.NoError(b.t, chromedp.Do(b.ctx, chromedp.KeyEvent(keys, chromedp.KeyModifiers(chromedp.ModifierShift))))
+		} else {
+			b.press(keys)
+		}
+	}
+	press(max(way[0], -way[0]))
+	for more := 4 * way[1]; more > 0 && !there(); more-- {
+		press(1)
+	}
+	require.True(b.t, there(), "the tab key comes to %s on %s, not to %s", element, eval[string](b, "location.pathname"), eval[string](b, "document.activeElement?.outerHTML.slice(0, 120) ?? ''"))
+	assert.True(b.t, eval[bool](b, `(() => { const r = document.activeElement.getBoundingClientRect(); return r.width > 0 && r.bottom > 0 && r.top < innerHeight; })()`), "%s is on the screen", element)
 }
 
 // A form of a man's feet, down the columns of the page.

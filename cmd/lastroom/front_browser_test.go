@@ -120,8 +120,7 @@ func TestFromTheFirstPageInThreeClicks(t *testing.T) {
 // follow goes to a link by the tab key and opens it.
 func (b *tab) follow(css string) {
 	b.t.Helper()
-	b.until(`document.readyState === "complete" && !!document.querySelector(` + strconv.Quote(css) + `)`)
-	b.tabTo(css)
+	b.reach(css)
 	b.press("\r")
 }
 

@@ -114,7 +114,7 @@ func sheetsUntil(t *testing.T, sheets string, before cohort.Day) (dir string) {
 // language has them.
 func (b *tab) dayKeys(css string, day cohort.Day) {
 	b.t.Helper()
-	b.tabTo(css)
+	b.reach(css)
 	b.press(day.Time().Format("01022006"))
 	require.Equal(b.t, day.String(), eval[string](b, `document.activeElement.value`))
 }
@@ -200,10 +200,10 @@ func TestAMonthFromSheetsToThePromise(t *testing.T) {
 			require.NoError(t, err)
 			today := cohort.DayOf(time.Now())
 			b.dayKeys("#day", began-last+today)
-			b.tabTo("#who")
+			b.reach("#who")
 			b.press("Ann")
 			b.dayKeys("#revisit", today)
-			b.tabTo(`form[action="/rules/switch"] button.main`)
+			b.reach(`form[action="/rules/switch"] button.main`)
 			b.press(kb.Enter)
 			b.until(`document.querySelector("#rule-tape-marks-missing td strong") !== null`)
 			passes("switched")

@@ -26,7 +26,7 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-var manyVisits = flag.Int("visits", 25, "how many pages each of the 30 readers opens in TestThirtyReaders")
+var manyVisits = flag.Int("visits", 0, "how many pages each of the 30 readers opens in TestThirtyReaders (default 6, 25 where a run is wide)")
 
 // Thirty readers who open page after page, without a pause, over the invented
 // workshop's book: 95 of 100 pages come within 100 ms, exercises and long lists within 300 ms,
@@ -35,6 +35,13 @@ var manyVisits = flag.Int("visits", 25, "how many pages each of the 30 readers o
 // that was left. That is for -campaign, on an idle machine; among other tests five
 // times as long is let pass.
 func TestThirtyReaders(t *testing.T) {
+	visits := *manyVisits
+	if visits == 0 {
+		visits = 6
+		if wide() {
+			visits = 25
+		}
+	}
 	own := ownDemo(t)
 	base := served(t, filepath.Join(own, "shop.duckdb"))
 	pages := pagesToRead(t, base, filepath.Join(own, "sheets"))
@@ -49,7 +56,7 @@ func TestThirtyReaders(t *testing.T) {
 	}
 	first.Wait()
 	if *campaign { // what holds during loads holds without them
-		t.Run("alone", func(t *testing.T) { readAll(t, base, pages) })
+		t.Run("alone", func(t *testing.T) { readAll(t, base, pages, visits) })
 	}
 	t.Run("during loads", func(t *testing.T) {
 		stop := make(chan struct{})
@@ -66,7 +73,7 @@ func TestThirtyReaders(t *testing.T) {
 				}
 			}
 		})
-		readAll(t, base, pages)
+		readAll(t, base, pages, visits)
 		close(stop)
 		loading.Wait()
 		t.Logf("%d loads meanwhile", loads)
@@ -145,7 +152,7 @@ func uploadSheets(t *testing.T, base, dir string) {
 
 // readAll lets thirty readers read and holds the times by kind of page to the
 // limits.
-func readAll(t *testing.T, base string, pages map[string][]string) {
+func readAll(t *testing.T, base string, pages map[string][]string, visits int) {
 	t.Helper()
 	const readers = 30
 	kinds := slices.Sorted(maps.Keys(pages))
@@ -158,7 +165,7 @@ func readAll(t *testing.T, base string, pages map[string][]string) {
 	for k := range readers {
 		all.Go(func() {
 			choose := rand.New(rand.NewPCG(uint64(k), 1))
-			for range *manyVisits {
+			for range visits {
 				kind := kinds[choose.IntN(len(kinds))]
 				path := pages[kind][choose.IntN(len(pages[kind]))]
 				at := time.Now()
@@ -180,7 +187,7 @@ func readAll(t *testing.T, base string, pages map[string][]string) {
 	all.Wait()
 	wall := time.Since(began)
 	left := before.left(machineTime(t))
-	t.Logf("%d pages in %.1f s, %.1f s of processors; %.0f %% of the machine was left to this test", readers**manyVisits,
+	t.Logf("%d pages in %.1f s, %.1f s of processors; %.0f %% of the machine was left to this test", readers*visits,
 		wall.Seconds(), (processorTime() - busy).Seconds(), 100*left)
 	for _, kind := range kinds {
 		list := took[kind]

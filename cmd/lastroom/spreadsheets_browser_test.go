@@ -149,32 +149,26 @@ func TestSpreadsheetsByKeyboard(t *testing.T) {
 	press := func(keys string) {
 		require.NoError(t, chromedp.Do(b.ctx, chromedp.KeyEvent(keys)))
 	}
-	// tabTo goes on with the tabulator until what has the focus is wanted.
-	tabTo := func(wanted string) {
-		for range 400 {
-			if eval[bool](b, `(() => { const e = document.activeElement; return !!e && (`+wanted+`); })()`) {
-				return
-			}
-			press("\t")
-		}
-		t.Fatalf("the tabulator never comes to %s", wanted)
+	// the is the next that is wanted from what has the focus on.
+	the := func(kind, wanted string) {
+		b.reachThe(`[...document.querySelectorAll("` + kind + `")].find(e => !(document.activeElement.compareDocumentPosition(e) & Node.DOCUMENT_POSITION_PRECEDING) && ` + wanted + `)`)
 	}
-	tabTo(`e.textContent === "Look at them"`)
+	the("button", `e.textContent === "Look at them"`)
 	press("\r")
 	b.says("What these spreadsheets hold")
 	b.until(`document.readyState === "complete"`)
 	// A question's link goes to its list; there a letter chooses.
-	tabTo(`e.textContent.startsWith("days in figures")`)
+	the("a", `e.textContent.startsWith("days in figures")`)
 	press("\r")
 	b.until(`location.hash.startsWith("#l-")`)
 	press("\t")
-	tabTo(`e.tagName === "SELECT" && e.closest("p").innerText.includes("days in figures")`)
+	the("select", `e.closest("p").innerText.includes("days in figures")`)
 	press("d")
 	assert.Equal(t, "day first", eval[string](b, `document.activeElement.value`))
-	tabTo(`e.textContent === "Try how it loads"`)
+	the("button", `e.textContent === "Try how it loads"`)
 	press("\r")
 	b.says("What would be taken")
-	tabTo(`e.textContent === "Load it"`)
+	the("button", `e.textContent === "Load it"`)
 	press("\r")
 	b.until(`location.pathname.endsWith("/loaded")`)
 	b.says("4 orders")
