@@ -6,8 +6,8 @@
 //     settings.
 //  2. Statements that stand in .sql files are cut by [Section] and run by
 //     [Script]; [Number] and [Texts] run a query with a plain answer.
-//  3. [Append] brings rows in, [RowsFunction] shows them without, and [EachRow] takes them out in bulk, past the
-//     conversions of database/sql.
+//  3. [Append] brings rows in and [EachRow] takes them out in bulk, past the
+//     conversions of database/sql; [RowsFunction] shows rows without bringing them in.
 //  4. [Prepare] says what a statement is, before it runs.
 package engine
 
