@@ -317,7 +317,7 @@ type OrderLine struct {
 	ID      string
 	Known   bool // false: the book has no such order by the as-of day
 	Shipped cohort.Day
-	Shaft   string // as written
+	Shaft   string  // as written
 	ShaftMM float64 // NaN: not known
 	Channel string
 	Cut     bool         // a form is known as the one cut from
