@@ -196,7 +196,7 @@ func TestSmallRequestsCostLittle(t *testing.T) {
 		t.Skip("what a process used can't be read here")
 	}
 	t.Parallel()
-	own := ownDemo(t)
+	own := ownShop(t)
 	w := watchedService(t, filepath.Join(own, "shop.duckdb"))
 	const form = "application/x-www-form-urlencoded"
 	long := strings.Repeat("x", 900_000)
@@ -258,7 +258,7 @@ func TestSmallRequestsCostLittle(t *testing.T) {
 		case "sheet":
 			if f.name != "orders.parquet" {
 				// Loads add up in a book, so each has one of its own.
-				w := watchedService(t, filepath.Join(ownDemo(t), "shop.duckdb"))
+				w := watchedService(t, filepath.Join(ownShop(t), "shop.duckdb"))
 				body, typ := upload(f.name, f.text(""))
 				w.ask("upload: "+in, "/sheets/load", typ, body, nil)
 				w.ask("spreadsheet: "+in, "/spreadsheets", typ, body, nil)

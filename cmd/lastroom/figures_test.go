@@ -15,6 +15,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -395,6 +396,7 @@ func everyPage(t *testing.T, book string) {
 				res, err := http.PostForm(base+run[1], url.Values{"resampled": {"40"}})
 				text := look(res, err)
 				for err == nil && strings.HasPrefix(res.Request.URL.Path, "/job/") && strings.Contains(text, "data-job") {
+					time.Sleep(100 * time.Millisecond)
 					res, err = http.Get(base + res.Request.URL.Path)
 					text = look(res, err)
 				}

@@ -34,12 +34,22 @@ func (l *lockedBuffer) String() string {
 }
 
 // ownDemo is a copy of the invented workshop's folder that a test may change.
-func ownDemo(t *testing.T) string {
+func ownDemo(t *testing.T) string { return ownCopy(t, "demo") }
+
+// ownShop is ownDemo in a wide run, else the small shop, where every size will do.
+func ownShop(t *testing.T) string {
+	if wide() {
+		return ownCopy(t, "demo")
+	}
+	return ownCopy(t, "small")
+}
+
+func ownCopy(t *testing.T, shop string) string {
 	t.Helper()
 	dir, err := demoDir()
 	require.NoError(t, err)
 	own := t.TempDir()
-	require.NoError(t, os.CopyFS(own, os.DirFS(filepath.Join(dir, "demo"))))
+	require.NoError(t, os.CopyFS(own, os.DirFS(filepath.Join(dir, shop))))
 	return own
 }
 
