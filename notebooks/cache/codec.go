@@ -4,9 +4,11 @@ import (
 	"cmp"
 	"crypto/sha256"
 	"encoding"
+	"errors"
 	"fmt"
 	"io"
 	"reflect"
+	"slices"
 	"strings"
 
 	"github.com/fxamacker/cbor/v2"
@@ -57,7 +59,44 @@ func Encode[T any](w io.Writer, v *T) error {
 	if err := whole(reflect.TypeFor[T](), map[reflect.Type]bool{}); err != nil {
 		return err
 	}
-	return encoder.NewEncoder(w).Encode(v)
+	return encodeByField(encoder.NewEncoder(w), reflect.ValueOf(v))
+}
+
+// encodeByField writes the fields of a struct one after another, as a map of no stated
+// length (RFC 8949, section 3.2.2): the codec has a value whole in memory before it
+// writes it, and the columns of a large book together are as large as the book's rows.
+func encodeByField(e *cbor.Encoder, v reflect.Value) error {
+	for v.Kind() == reflect.Pointer && !v.IsNil() && !v.Type().Implements(marshaler) {
+		v = v.Elem()
+	}
+	t := v.Type()
+	tagged := slices.ContainsFunc(behind, func(v any) bool { return reflect.TypeOf(v) == t })
+	if t.Kind() != reflect.Struct || tagged || t.Implements(marshaler) || slices.ContainsFunc(reflect.VisibleFields(t), codecsOwn) {
+		return e.Encode(v.Interface())
+	}
+	if err := e.StartIndefiniteMap(); err != nil {
+		return err
+	}
+	for i, f := range reflect.VisibleFields(t) {
+		if f.Tag.Get("cbor") == "-" {
+			continue
+		}
+		if err := errors.Join(e.Encode(keptName(f)), encodeByField(e, v.Field(i))); err != nil {
+			return err
+		}
+	}
+	return e.EndIndefinite()
+}
+
+// codecsOwn are fields that only the codec knows how to write.
+func codecsOwn(f reflect.StructField) bool {
+	return f.Anonymous || len(f.Index) > 1 || strings.Contains(f.Tag.Get("cbor")+f.Tag.Get("json"), ",")
+}
+
+// keptName is the name under which the codec keeps a field.
+func keptName(f reflect.StructField) string {
+	name, _, _ := strings.Cut(cmp.Or(f.Tag.Get("cbor"), f.Tag.Get("json"), f.Name), ",")
+	return cmp.Or(name, f.Name)
 }
 
 // Decode reads what Encode wrote. A field that the text lacks comes back empty: what
@@ -139,8 +178,8 @@ func whole(t reflect.Type, seen map[reflect.Type]bool) error {
 				return fmt.Errorf("%s.%s can't be kept", t, f.Name)
 			}
 			// Of two fields with one name neither would be kept.
-			name, _, _ := strings.Cut(cmp.Or(f.Tag.Get("cbor"), json, f.Name), ",")
-			if name = cmp.Or(name, f.Name); names[name] && !f.Anonymous && len(f.Index) == 1 {
+			name := keptName(f)
+			if names[name] && !f.Anonymous && len(f.Index) == 1 {
 				return fmt.Errorf("%s.%s can't be kept: another field is called %s too", t, f.Name, name)
 			}
 			names[name] = true

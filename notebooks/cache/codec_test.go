@@ -73,6 +73,37 @@ func TestValuesComeBackAsTheyWere(t *testing.T) {
 	require.Error(t, Decode(append(b.Bytes(), 0), &x), "something behind the value")
 }
 
+// A large value is written column by column: as a whole it would stand in memory twice.
+func TestColumnsAreWrittenOneByOne(t *testing.T) {
+	type columns struct {
+		A, B, C []float64
+		In      struct{ D []float64 }
+		Figure  stats.Estimate // which the codec tags
+		Kept    int            `cbor:"k"`
+		Left    int            `cbor:"-"`
+	}
+	column := make([]float64, 10_000)
+	want := columns{A: column, B: column, C: column, Figure: stats.Estimate{Point: 2}, Kept: 7}
+	want.In.D = column
+	var w widest
+	require.NoError(t, Encode(&w, &want))
+	require.Less(t, w.most, w.Len()/3)
+	var got columns
+	require.NoError(t, Decode(w.Bytes(), &got))
+	require.Equal(t, want, got)
+}
+
+// widest is a text that knows its longest write.
+type widest struct {
+	bytes.Buffer
+	most int
+}
+
+func (w *widest) Write(b []byte) (int, error) {
+	w.most = max(w.most, len(b))
+	return w.Buffer.Write(b)
+}
+
 // Blocks and cells stand behind interfaces; a whole number among them may come
 // back as another type of whole number, which prints the same.
 func TestBlocksComeBackAsTheyWere(t *testing.T) {
