@@ -2,7 +2,6 @@ package workshop
 
 import (
 	"context"
-	"sync"
 	"time"
 
 	"lastroom/analysis/cohort"
@@ -49,10 +48,9 @@ func (w *Workshop) warm(ctx context.Context) string {
 		return ""
 	}
 	defer src.Close()
-	var both sync.WaitGroup
-	both.Go(func() { _, _ = src.HoldFirstForms(ctx) })
-	both.Go(func() { _, _ = src.Spreads(ctx) })
-	both.Wait()
+	// One after the other: together they would be what a load takes most memory for.
+	_, _ = src.Spreads(ctx)
+	_, _ = src.HoldFirstForms(ctx)
 	began, err := src.Began(ctx)
 	if err != nil {
 		return ""
