@@ -9,8 +9,8 @@ import (
 )
 
 // maxLayouts bounds the memory that sets of numbers take, at up to 250 kB each;
-// beyond it all are forgotten and built again as they come. A shop of 20,000 orders has some 230.
-const maxLayouts = 256
+// beyond it all are forgotten and built again as they come.
+const maxLayouts = 128
 
 // A Model is the published joint model under a shop's scheme, with the
 // shop's own calibration if there is one. It is safe for several goroutines.
