@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"lastroom/analysis/body/human"
+	"lastroom/analysis/care"
 	"lastroom/analysis/form"
 )
 
@@ -44,13 +45,6 @@ type Check struct {
 	Cautions     []string // where the numbers may say something of health
 }
 
-// GeneralCautions stand on every check, page and letter.
-var GeneralCautions = []string{
-	"Numb, diabetic, swollen or deformed feet, and feet with an orthotic, belong in licensed care: this check sees numbers only.",
-	"Body measurements are private: keep them no longer and show them no wider than the work needs.",
-	"A number outside the range is a question to the measurer, never a verdict on the person; a statistic is no diagnosis.",
-}
-
 const (
 	// priorFault is the share of forms that have something wrong in their
 	// numbers beforehand. Judgement: keying alone spoils 0.29 % of fields, so 6 %
@@ -64,10 +58,7 @@ const (
 // Check judges one form in full at the given false-alarm share (0:
 // DefaultFalseAlarms), with earlier forms of the same customer if there are any.
 func (m *Model) Check(f form.Form, past []Earlier, falseAlarms float64) *Check {
-	a := m.NewAuditor(falseAlarms)
-	for i := range f.Numbers {
-		a.in.add(m.scheme, &f.Numbers[i], i)
-	}
+	a := m.auditorOf(f, falseAlarms)
 	c := &Check{FalseAlarms: a.share, NothingOff: math.NaN(), Readings: readingsOf(f.Numbers)}
 	c.Evidence = a.judge(f.Sex, f.Channel)
 	c.notes(m.scheme, f, &a.in)
@@ -85,17 +76,25 @@ func (m *Model) Check(f form.Form, past []Earlier, falseAlarms float64) *Check {
 		c.explain(a, lay, gs, &hyps, ex)
 	}
 	c.Alarm = c.Score >= a.alarm || c.ValueImplausible == Yes && a.in.impossible > 0
-	c.Cautions = swelling(f, past)
+	c.Cautions = care.Swelling(f)
+	for _, p := range past {
+		c.Cautions = append(c.Cautions, care.NewSwelling(f, p.Form, p.Years)...)
+	}
 	return c
 }
 
 // Evidence is that of [Model.Check] without earlier forms, had for a tenth of the work.
 func (m *Model) Evidence(f form.Form, falseAlarms float64) Evidence {
+	return m.auditorOf(f, falseAlarms).judge(f.Sex, f.Channel)
+}
+
+// auditorOf has taken a form's numbers in.
+func (m *Model) auditorOf(f form.Form, falseAlarms float64) *Auditor {
 	a := m.NewAuditor(falseAlarms)
 	for i := range f.Numbers {
 		a.in.add(m.scheme, &f.Numbers[i], i)
 	}
-	return a.judge(f.Sex, f.Channel)
+	return a
 }
 
 func readingsOf(numbers []form.Number) (out []Reading) {

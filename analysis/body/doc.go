@@ -41,8 +41,6 @@
 //
 // Those of people and of measuring stand in package human. Here:
 //
-//   - 30 mm between calves ask for a caution: an item of the Wells score for deep
-//     vein thrombosis
 //   - slips of keying, 0.29 % of fields, pooled over 93 studies (Garza et al.,
 //     PMC13078370), lie behind the share of faulty forms; that share, a fifth, is
 //     a judgement

@@ -5,7 +5,7 @@ import (
 	"slices"
 	"strings"
 
-	"lastroom/analysis/body"
+	"lastroom/analysis/care"
 	"lastroom/analysis/desk"
 	"lastroom/analysis/form"
 	"lastroom/reports/page"
@@ -56,7 +56,7 @@ func CheckPage(d desk.Checked) *page.Document {
 	if let := letThrough(d.Forms); len(let.Rows) > 0 {
 		doc.Sections = append(doc.Sections, page.Section{ID: "let-through", Title: "In doubt, but not worth a call-back", Blocks: []page.Block{let}})
 	}
-	doc.Cautions = appendNew(doc.Cautions, body.GeneralCautions...)
+	doc.Cautions = appendNew(doc.Cautions, care.General...)
 	return doc
 }
 

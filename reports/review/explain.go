@@ -7,6 +7,7 @@ import (
 
 	"lastroom/analysis/body"
 	"lastroom/analysis/body/human"
+	"lastroom/analysis/care"
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/desk"
 	"lastroom/analysis/form"
@@ -49,7 +50,7 @@ func ExplainPage(x Explained) *page.Document {
 	}
 	d.Sections = append(d.Sections, page.Section{ID: "history", Title: "Earlier orders", Blocks: history(x)},
 		page.Section{ID: "rests", Title: "What this rests on", Blocks: restsOn(x)})
-	d.Cautions = appendNew(append([]string{}, x.Decision.Cautions...), body.GeneralCautions...)
+	d.Cautions = appendNew(append([]string{}, x.Decision.Cautions...), care.General...)
 	return d
 }
 

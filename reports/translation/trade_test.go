@@ -7,7 +7,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"lastroom/analysis/body"
+	"lastroom/analysis/care"
 	"lastroom/analysis/desk"
 	"lastroom/analysis/form"
 	"lastroom/analysis/rules"
@@ -20,7 +20,7 @@ import (
 func TestTheTradeIsSaid(t *testing.T) {
 	l, err := translation.Of("de")
 	require.NoError(t, err)
-	all := append([]string{}, body.GeneralCautions...)
+	all := append([]string{}, care.General...)
 	for _, f := range form.Faults {
 		all = append(all, f.ID, f.Title, f.Has, f.Why, f.ToWearer)
 	}

@@ -13,7 +13,7 @@ import (
 	"strconv"
 	"strings"
 
-	"lastroom/analysis/body"
+	"lastroom/analysis/care"
 	"lastroom/analysis/form"
 	"lastroom/notebooks/service/access"
 	"lastroom/notebooks/service/help"
@@ -63,7 +63,7 @@ func (p *Pages) typed(r *http.Request, v url.Values) (typing, Form, error) {
 	if err != nil {
 		return typing{}, Form{}, err
 	}
-	t := typing{Editor: p.Host.Visitor(r).Role >= access.Editor, Heading: "The form desk", Text: v, Mind: body.GeneralCautions}
+	t := typing{Editor: p.Host.Visitor(r).Role >= access.Editor, Heading: "The form desk", Text: v, Mind: care.General}
 	t.Seen, _ = strconv.Atoi(v.Get("seen"))
 	var f Form
 	t.fields, f = fieldsOf(v, heights)

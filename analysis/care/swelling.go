@@ -1,4 +1,4 @@
-package body
+package care
 
 import (
 	"fmt"
@@ -11,15 +11,17 @@ import (
 
 // swellingMM is the difference between two calves, or one calf and a year ago,
 // that asks for a caution: 3 cm (an item of the Wells score for deep vein
-// thrombosis; see the package's table of figures).
+// thrombosis).
 const swellingMM = 30.0
 
 // calfFrom is the lowest leg height, mm, whose girth counts as the calf's.
 const calfFrom = 250.0
 
-// swelling lists cautions where a calf is far larger than the other, or than
-// on a form of the last year and a half.
-func swelling(f form.Form, past []Earlier) (out []string) {
+// recently is for how long, in years, an earlier form says what is new; judgement.
+const recently = 1.5
+
+// Swelling is the caution where a calf is far larger than the other.
+func Swelling(f form.Form) (out []string) {
 	now := calves(f)
 	if d, where := widest(now[form.Left], now[form.Right]); math.Abs(d) >= swellingMM {
 		side := form.Left
@@ -29,13 +31,20 @@ func swelling(f form.Form, past []Earlier) (out []string) {
 		out = append(out, fmt.Sprintf("The %s calf is %.0f mm larger than the other (%s). "+
 			"If that is no slip of the tape, ask about swelling; one-sided swelling needs medical advice before anything is made.", side, math.Abs(d), where))
 	}
-	for _, p := range past {
-		then := calves(p.Form)
-		for s := form.Left; s <= form.Right && p.Years <= 1.5; s++ {
-			if d, where := widest(now[s], then[s]); d >= swellingMM {
-				out = append(out, fmt.Sprintf("The %s calf is %.0f mm larger than on the form of %.1f years ago (%s). "+
-					"If that is no slip of the tape, ask about swelling; new swelling needs medical advice before anything is made.", s, d, p.Years, where))
-			}
+	return out
+}
+
+// NewSwelling are the cautions where a calf is far larger than on a recent form of the
+// same person.
+func NewSwelling(f, earlier form.Form, years float64) (out []string) {
+	if years > recently {
+		return nil
+	}
+	now, then := calves(f), calves(earlier)
+	for s := form.Left; s <= form.Right; s++ {
+		if d, where := widest(now[s], then[s]); d >= swellingMM {
+			out = append(out, fmt.Sprintf("The %s calf is %.0f mm larger than on the form of %.1f years ago (%s). "+
+				"If that is no slip of the tape, ask about swelling; new swelling needs medical advice before anything is made.", s, d, years, where))
 		}
 	}
 	return out
