@@ -10,10 +10,10 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/stats"
-	"lastroom/analysis/testdata/invented"
+	"lastroom/analysis/testdata/breadth"
 )
 
-var shops = flag.Int("shops", invented.Few(1, 3), "workshops to simulate in TestMeasurersOnKnownTruth, for each spread")
+var shops = flag.Int("shops", breadth.Few(1, 3), "workshops to simulate in TestMeasurersOnKnownTruth, for each spread")
 
 // A staff is one simulated shop: 8 to 30 measurers of 30 to 200 orders, their
 // shares 8 % on average and their logits spread by that much; outlier, if over
@@ -111,7 +111,7 @@ func TestMeasurersOnKnownTruth(t *testing.T) {
 	}
 	assert.InDelta(t, 0.95, mean, 0.02+3*math.Sqrt(0.05*0.95/(60*float64(*shops))))
 	var lone, among [5]float64
-	enough := max(*shops, invented.Few(5, 8)) // 0.62 stand out, so none of 5 by chance in 0.8 % of runs
+	enough := max(*shops, breadth.Few(5, 8)) // 0.62 stand out, so none of 5 by chance in 0.8 % of runs
 	run(enough, 0.25, 0.17, true, &lone)
 	run(enough, 0.25, 0.17, false, &among)
 	n := float64(enough)

@@ -11,11 +11,12 @@ import (
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/remakes"
 	"lastroom/analysis/stats"
+	"lastroom/analysis/testdata/breadth"
 	"lastroom/analysis/testdata/invented"
 )
 
 var (
-	chartShops = flag.Int("charts", invented.Few(8, 16), "workshops to simulate in TestFalseAlarms and TestDelayOfARise")
+	chartShops = flag.Int("charts", breadth.Few(8, 16), "workshops to simulate in TestFalseAlarms and TestDelayOfARise")
 	// Limits were chosen by looking at seeds 0 to 999: figures to report come
 	// from others.
 	firstSeed = flag.Int("first-seed", 100_000, "seed of the first workshop simulated for charts and for changes")

@@ -14,11 +14,12 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"lastroom/analysis/form"
+	"lastroom/analysis/testdata/breadth"
 	"lastroom/analysis/testdata/invented"
 )
 
 var (
-	workshops = flag.Int("workshops", invented.Few(4, 12), "workshops to simulate in TestAdjustedEffectsOnKnownTruth")
+	workshops = flag.Int("workshops", breadth.Few(4, 12), "workshops to simulate in TestAdjustedEffectsOnKnownTruth")
 	firstOne  = flag.Int("first", 0, "number of the first simulated workshop: other workshops for another run")
 	resamples = flag.Int("resamples", 60, "bootstrap replicates of each simulated workshop")
 )

@@ -19,6 +19,7 @@ import (
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/regression"
 	"lastroom/analysis/stats"
+	"lastroom/analysis/testdata/breadth"
 	"lastroom/analysis/testdata/invented"
 )
 
@@ -90,7 +91,7 @@ func TestStepOfSicily(t *testing.T) {
 }
 
 var (
-	changeShops  = flag.Int("changes", invented.Few(1, 2), "workshops to simulate in TestChangesOnKnownTruth, for each course")
+	changeShops  = flag.Int("changes", breadth.Few(1, 2), "workshops to simulate in TestChangesOnKnownTruth, for each course")
 	changeOrders = flag.Int("change-orders", 3000, "orders of each of them")
 	firstSeed    = flag.Int("first-seed", 100_000, "seed of the first of them: limits were chosen by looking at seeds 0 to 999")
 )
@@ -191,7 +192,7 @@ func TestChangesOnKnownTruth(t *testing.T) {
 		t.Logf("%s: fewer or more said in %.3f of %d shops of %d orders (before and after alone %.3f, controls alone %.3f)", co.name, both, *changeShops, *changeOrders, step, control)
 		assert.LessOrEqual(t, both, co.allow+3*math.Sqrt(co.allow*(1-co.allow)/float64(*changeShops)))
 	}
-	enough := max(*changeShops, invented.Few(8, 12)) // it is said in 0.46 of shops, so in none of 8 by chance in 0.7 % of runs
+	enough := max(*changeShops, breadth.Few(8, 12)) // it is said in 0.46 of shops, so in none of 8 by chance in 0.7 % of runs
 	both, step, control := said(courses[0], 0.5, enough)
 	t.Logf("a halving of the held forms' risk: said in %.3f (before and after alone %.3f, controls alone %.3f)", both, step, control)
 	assert.Greater(t, both, max(0, 0.3-1/math.Sqrt(float64(enough))))

@@ -10,7 +10,7 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/stats"
-	"lastroom/analysis/testdata/invented"
+	"lastroom/analysis/testdata/breadth"
 )
 
 // With equal chances the limits are those of the binomial distribution.
@@ -32,7 +32,7 @@ func TestCountLimits(t *testing.T) {
 // Where the shop stays as it was no drift shows in most shops; where twice as many
 // come back lately it does.
 func TestDrift(t *testing.T) {
-	quiet, noticed, shops := 0, 0, invented.Few(3, 6)
+	quiet, noticed, shops := 0, 0, breadth.Few(3, 6)
 	for k := range shops {
 		c := smallShop(uint64(20 + k))
 		x, err := Follow(context.Background(), c, Options{Seed: 1})

@@ -14,11 +14,12 @@ import (
 	"lastroom/analysis/form"
 	"lastroom/analysis/regression"
 	"lastroom/analysis/stats"
+	"lastroom/analysis/testdata/breadth"
 	"lastroom/analysis/testdata/invented"
 )
 
 var (
-	shops     = flag.Int("shops", invented.Few(3, 8), "simulated shops of TestKnownTruth and TestNothingMatters")
+	shops     = flag.Int("shops", breadth.Few(3, 8), "simulated shops of TestKnownTruth and TestNothingMatters")
 	firstSeed = flag.Uint64("first-seed", 1, "the seed of the first of them")
 )
 

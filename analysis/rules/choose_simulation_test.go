@@ -14,11 +14,12 @@ import (
 	"lastroom/analysis/form"
 	"lastroom/analysis/remakes"
 	"lastroom/analysis/stats"
+	"lastroom/analysis/testdata/breadth"
 	"lastroom/analysis/testdata/invented"
 )
 
 var (
-	choices     = flag.Int("choices", invented.Few(2, 6), "simulated shops of TestChoiceKnownTruth")
+	choices     = flag.Int("choices", breadth.Few(2, 6), "simulated shops of TestChoiceKnownTruth")
 	firstChoice = flag.Int("first-choice", 1, "the seed of the first of them")
 )
 

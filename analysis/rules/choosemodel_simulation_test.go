@@ -14,11 +14,12 @@ import (
 	"lastroom/analysis/remakes"
 	"lastroom/analysis/risk"
 	"lastroom/analysis/stats"
+	"lastroom/analysis/testdata/breadth"
 	"lastroom/analysis/testdata/invented"
 )
 
 var (
-	modelChoices     = flag.Int("model-choices", invented.Few(1, 2), "simulated shops of TestChoiceWithModelKnownTruth")
+	modelChoices     = flag.Int("model-choices", breadth.Few(1, 2), "simulated shops of TestChoiceWithModelKnownTruth")
 	firstModelChoice = flag.Int("first-model-choice", 1, "the seed of the first of them")
 )
 

@@ -13,6 +13,7 @@ import (
 	"lastroom/analysis/form"
 	"lastroom/analysis/remakes"
 	"lastroom/analysis/stats"
+	"lastroom/analysis/testdata/breadth"
 	"lastroom/analysis/testdata/invented"
 )
 
@@ -70,7 +71,7 @@ func TestDeskIsScoredLikeARule(t *testing.T) {
 	}
 }
 
-var desks = flag.Int("desks", invented.Few(3, 8), "simulated shops of TestDeskKnownTruth")
+var desks = flag.Int("desks", breadth.Few(3, 8), "simulated shops of TestDeskKnownTruth")
 
 // In shops of 3,000 orders whose truth is known the interval of what holding by
 // the expected saving avoids, less the optimism of picking forms by the model that

@@ -14,6 +14,7 @@ import (
 	"lastroom/analysis/form"
 	"lastroom/analysis/regression"
 	"lastroom/analysis/stats"
+	"lastroom/analysis/testdata/breadth"
 	"lastroom/analysis/testdata/invented"
 )
 
@@ -158,7 +159,7 @@ func TestScorecardAlwaysAnswers(t *testing.T) {
 // In a workshop where call-backs on one fault start half-way, the change has
 // the true size and most of the promise is kept.
 func TestSinceTheStart(t *testing.T) {
-	c, _ := invented.Workshop{Orders: invented.Few(100_000, 150_000), Intercept: -2.5, Seed: 6, Only: "tape-marks-missing"}.Make()
+	c, _ := invented.Workshop{Orders: breadth.Few(100_000, 150_000), Intercept: -2.5, Seed: 6, Only: "tape-marks-missing"}.Make()
 	as := byFault(c, c.AsOf-540-40)[:1]
 	as[0].Mends = nil // a new form is new in everything here
 	d := Score(context.Background(), c, as, callsOf(c), Options{Replicates: 100, Seed: 1})

@@ -14,11 +14,12 @@ import (
 	"lastroom/analysis/form"
 	"lastroom/analysis/remakes"
 	"lastroom/analysis/stats"
+	"lastroom/analysis/testdata/breadth"
 	"lastroom/analysis/testdata/invented"
 )
 
 var (
-	shops  = flag.Int("shops", invented.Few(5, 16), "simulated shops of TestWorthKnownTruth")
+	shops  = flag.Int("shops", breadth.Few(5, 16), "simulated shops of TestWorthKnownTruth")
 	people = flag.Int("people", 0, "measurers of each of them who are no customers at home; 0: as the workshop has them, too few to widen an interval for")
 )
 

@@ -15,10 +15,10 @@ import (
 	"lastroom/analysis/body/human"
 	"lastroom/analysis/form"
 	"lastroom/analysis/stats"
-	"lastroom/analysis/testdata/invented"
+	"lastroom/analysis/testdata/breadth"
 )
 
-var shops = flag.Int("shops", invented.Few(8, 25), "shops to simulate in TestHabitsAreFound and TestNothingIsFound")
+var shops = flag.Int("shops", breadth.Few(8, 25), "shops to simulate in TestHabitsAreFound and TestNothingIsFound")
 
 // A habit is what the first measurer of an invented shop does.
 type habit struct {

@@ -17,6 +17,7 @@ import (
 	"time"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/testdata/breadth"
 	"lastroom/ingest/bookfile"
 	"lastroom/ingest/demo"
 	"lastroom/ingest/sandbox"
@@ -54,7 +55,7 @@ func (t tidy) Run() int {
 
 // wide is whether a run checks all that there is to check, and not only what a person waits
 // for before each commit: with CI=true, and in a campaign, which is wider still.
-func wide() bool { return *campaign || os.Getenv("CI") == "true" }
+func wide() bool { return *campaign || breadth.Wide() }
 
 var made string // the folder of demoDir, once it is there
 

@@ -6,7 +6,6 @@ import (
 	"flag"
 	"fmt"
 	"math"
-	"os"
 	"strings"
 	"testing"
 
@@ -15,6 +14,7 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/stats"
+	"lastroom/analysis/testdata/breadth"
 )
 
 var midwayShops = flag.Int("midway", 0, "simulated books of each kind in TestBooksThatBeginMidway; 0: 2, with CI=true 6")
@@ -60,7 +60,7 @@ func ledger(seed int, written func(received, shipped cohort.Day, complained bool
 func TestBooksThatBeginMidway(t *testing.T) {
 	shops := *midwayShops
 	if shops == 0 {
-		if shops = 2; os.Getenv("CI") == "true" {
+		if shops = 2; breadth.Wide() {
 			shops = 6
 		}
 	}

@@ -19,6 +19,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"github.com/xuri/excelize/v2"
 
+	"lastroom/analysis/testdata/breadth"
 	"lastroom/ingest/bookfile"
 	"lastroom/ingest/durable"
 	"lastroom/ingest/load"
@@ -31,7 +32,7 @@ const (
 )
 
 // wide is whether a run checks more than one case of a kind: with CI=true, and in a campaign.
-func wide() bool { return *campaign || os.Getenv("CI") == "true" }
+func wide() bool { return *campaign || breadth.Wide() }
 
 var campaign = flag.Bool("campaign", false, "kill at every step and flip at 200 places, not at a few")
 

@@ -13,6 +13,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"lastroom/analysis/testdata/breadth"
 	"lastroom/reports/page"
 	"lastroom/reports/testdata/browser"
 )
@@ -126,7 +127,7 @@ func printed(t *testing.T, ctx context.Context) {
 	for _, n := range []int{60, 1500} {
 		browser.Visit(t, ctx, asFile(t, n))
 		for _, paper := range []chromedp.PaperSize{chromedp.PaperA4, chromedp.PaperLetter} {
-			if (n == 60) != (paper == chromedp.PaperA4) && os.Getenv("CI") != "true" {
+			if (n == 60) != (paper == chromedp.PaperA4) && !breadth.Wide() {
 				continue
 			}
 			whole := pages(t, ctx, paper)

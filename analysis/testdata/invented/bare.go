@@ -1,7 +1,6 @@
 package invented
 
 import (
-	"os"
 	"sync"
 	"testing"
 
@@ -36,15 +35,6 @@ func Long(t *testing.T) {
 	if testing.Short() {
 		t.Skip("long: run without -short")
 	}
-}
-
-// Few is how much a test simulates when no flag says how much: enough to see a method
-// that is broken, with CI=true more.
-func Few(everyday, wide int) int {
-	if os.Getenv("CI") == "true" {
-		return wide
-	}
-	return everyday
 }
 
 // Shops runs one function a shop on two workers: the k-th of n, with its seed.

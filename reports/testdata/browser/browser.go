@@ -13,6 +13,8 @@ import (
 	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/require"
+
+	"lastroom/analysis/testdata/breadth"
 )
 
 // Open starts a Chromium that ends with the test, and notes the addresses that its
@@ -45,7 +47,7 @@ func path(t testing.TB) string {
 			return bin
 		}
 	}
-	if os.Getenv("CI") == "true" {
+	if breadth.Wide() {
 		t.Fatal("no Chromium on this machine, and CI=true")
 	}
 	t.Skip("no Chromium on this machine: pages not looked at")
