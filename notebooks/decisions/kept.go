@@ -27,7 +27,7 @@ func (v *View) Keep(recs []archive.Record) {
 		if from != "" && r.Notebook != from || r.Failed() {
 			continue
 		}
-		now, any := map[string]archive.RecordValue{}, false
+		now, found := map[string]archive.RecordValue{}, false
 		for _, x := range r.Values {
 			now[x.Name] = x
 			if name := ofRule(x.Name); from == "" && name != "" {
@@ -37,7 +37,7 @@ func (v *View) Keep(recs []archive.Record) {
 		var kept []Kept
 		for _, was := range v.Evidence {
 			is, ok := now[was.Name]
-			if any = any || ok; !ok {
+			if found = found || ok; !ok {
 				is.Text = "not in the newest run"
 			}
 			kept = append(kept, Kept{was.Name, was.Text, is.Text, moved(was, is)})
@@ -45,7 +45,7 @@ func (v *View) Keep(recs []archive.Record) {
 				v.Promise = promise(is)
 			}
 		}
-		if from == "" && !any {
+		if from == "" && !found {
 			continue
 		}
 		v.Newer, v.Kept = r.ID, kept
