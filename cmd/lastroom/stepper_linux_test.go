@@ -95,7 +95,8 @@ type steppedEnd struct {
 	said   string // on both outputs
 }
 
-// run runs the program with arguments to its end. started is told its process.
+// run runs the program with arguments to its end. started is told its process. Several may
+// run at once: each waits for nothing but the group of processes that its own program leads.
 func (s stepper) run(t *testing.T, started func(pid int, said func() string), args ...string) (end steppedEnd) {
 	t.Helper()
 	// A tracer is a thread, not a process.
