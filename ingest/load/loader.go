@@ -95,6 +95,9 @@ func (l *loader) run(ctx context.Context) ([]bookfile.LedgerFile, error) {
 	if err := l.judgeTouched(ctx); err != nil {
 		return nil, err
 	}
+	if err := l.giveMemory(ctx, 0); err != nil { // the judging had its own
+		return nil, err
+	}
 	if err := l.reportRejected(ctx); err != nil {
 		return nil, err
 	}
@@ -102,6 +105,9 @@ func (l *loader) run(ctx context.Context) ([]bookfile.LedgerFile, error) {
 		return nil, err
 	}
 	if l.report.Book != "" { // a book in memory is no one's to check
+		if err := l.exec(ctx, engine.LimitMemory(bookfile.WriteMemory, l.most)); err != nil { // from here on the whole book is asked
+			return nil, err
+		}
 		if l.report.Gist, err = l.gist(ctx); err != nil {
 			return nil, err
 		}

@@ -24,6 +24,9 @@ func (l *loader) loadSheets(ctx context.Context) error {
 	if err := l.exec(ctx, "CREATE OR REPLACE TEMP TABLE touched (form_id VARCHAR)"); err != nil {
 		return err
 	}
+	if err := l.giveMemory(ctx, 0); err != nil {
+		return err
+	}
 	for i, s := range todo { // a sheet whose keys another one names comes before it
 		at := 0.15 + 0.7*float64(i)/float64(len(todo))
 		l.opt.progress("reading the sheet "+s.Name, at)
@@ -126,7 +129,7 @@ func (l *loader) compare(ctx context.Context, s *sheets.Sheet) (keys string, err
 	sets, keys := "forms", "summaries" // summarizeForms knows how many forms there are
 	if s.Name != "measurements" {
 		sets, keys = "sets", "sets"
-		if l.rowsOf(s) > l.opt.limits.groupedKeys {
+		if l.manyKeys(l.rowsOf(s)) {
 			if err := l.exec(ctx, engine.OneThread); err != nil {
 				return "", err
 			}

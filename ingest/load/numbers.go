@@ -202,7 +202,7 @@ func (l *loader) learnRest(ctx context.Context) error {
 	if n == 0 || err != nil {
 		return err
 	}
-	if n > l.opt.limits.groupedKeys {
+	if l.manyKeys(n) {
 		if err := l.exec(ctx, engine.OneThread); err != nil {
 			return err
 		}

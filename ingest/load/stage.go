@@ -75,14 +75,40 @@ func (l *loader) stageSheet(ctx context.Context, s *sheets.Sheet) error {
 	return l.exec(ctx, "SET preserve_insertion_order = false")
 }
 
+// smallSheets is what the engine may keep in memory for sheets of up to a megabyte, in
+// megabytes: a workbook so small can hold a million rows.
+const smallSheets = 80
+
+// memory is what the engine may keep in memory while the sheets are read: in proportion
+// to their size, up to bookfile.WriteMemory. Of the book a load asks for some columns.
+func (l *loader) memory() int64 {
+	files, bytes := map[string]bool{}, int64(0)
+	if book, err := os.Stat(l.report.Book); err == nil {
+		bytes = book.Size() / 16
+	}
+	for _, p := range l.fresh("") {
+		if !files[p.table.Kept] { // several tabs are one file
+			files[p.table.Kept] = true
+			bytes += p.table.Bytes
+		}
+	}
+	return min(max(smallSheets, smallSheets*bytes>>20), bookfile.WriteMemory)
+}
+
 // giveMemory lets the engine have the memory that rows of a sheet need, and no
-// less than it has.
+// less than it has for another.
 func (l *loader) giveMemory(ctx context.Context, rows int64) error {
-	if rows <= l.most || l.report.Book == "" { // a book in memory has no limit
+	if l.report.Book == "" { // a book in memory has no limit
 		return nil
 	}
-	l.most = rows
-	return l.exec(ctx, engine.LimitMemory(bookfile.WriteMemory, rows))
+	l.most = max(l.most, rows)
+	return l.exec(ctx, engine.LimitMemory(l.memory(), l.most))
+}
+
+// manyKeys reports whether the keys of so many rows, grouped, may take more memory than
+// the engine has.
+func (l *loader) manyKeys(rows int64) bool {
+	return rows > l.opt.limits.groupedKeys*l.memory()/bookfile.WriteMemory
 }
 
 // stagePart reads the rows of a part in bulk into its staging table.

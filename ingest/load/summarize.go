@@ -20,7 +20,7 @@ func (l *loader) summarizeForms(ctx context.Context, rows int64) error {
 	if err != nil {
 		return err
 	}
-	if forms > l.opt.limits.groupedKeys {
+	if l.manyKeys(forms) {
 		if err := l.exec(ctx, engine.OneThread); err != nil {
 			return err
 		}
