@@ -64,8 +64,12 @@ type column struct {
 	lists      []sketch.List
 }
 
-// looked is how many rows of a table are looked at.
-const looked = 5000
+// How many rows of a table are looked at, and at most how many cells: so many rows of
+// 120 columns. A small file can repeat a wide row a hundred thousand times.
+const (
+	looked      = 5000
+	lookedCells = 600_000
+)
 
 // headerAmong is among how many rows the header is looked for.
 const headerAmong = 40
@@ -75,6 +79,7 @@ const shownRows = 12
 
 // read looks at a table. Without columns there is none in it that could be told.
 func (l *look) read(ctx context.Context) error {
+	cells := 0
 	err := l.grid.Rows(ctx, func(r grid.Row) bool {
 		texts, kinds := make([]string, len(r.Cells)), make([]grid.Kind, len(r.Cells))
 		for i, c := range r.Cells {
@@ -84,7 +89,8 @@ func (l *look) read(ctx context.Context) error {
 		if r.Hidden {
 			l.hidden++
 		}
-		return len(l.rows) < looked
+		cells += len(r.Cells)
+		return len(l.rows) < looked && cells < lookedCells
 	})
 	if err != nil {
 		return err
