@@ -157,11 +157,12 @@ func Run(ctx context.Context, book string, q frame.Query, o Options) (frame.Fram
 }
 
 // allowed is what a question over a book of so many bytes may take: little over a
-// small book, where more would be a mistake, and in proportion over a large one.
+// small book, where more would be a mistake, and in proportion over a large one. The
+// process takes a hundred megabytes besides, and the service some time.
 func allowed(size int64) (work time.Duration, megabytes int64) {
 	const large = 1 << 30
 	size = min(size, large)
-	return 4*time.Second + time.Duration(36*size/large)*time.Second, 160 + 352*size/large
+	return 3*time.Second + time.Duration(37*size/large)*time.Second, min(100+2*(size>>20), 512)
 }
 
 var (
