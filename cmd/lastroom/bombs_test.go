@@ -14,7 +14,6 @@ import (
 	"regexp"
 	"slices"
 	"strings"
-	"sync"
 	"testing"
 	"time"
 
@@ -257,12 +256,13 @@ func TestSmallRequestsCostLittle(t *testing.T) {
 			w.ask("preview: "+in, "/edit/hostile", form, []byte(url.Values{"do": {"preview"}, "text": {string(f.text(""))}}.Encode()), nil)
 		case "sheet":
 			if f.name != "orders.parquet" {
-				// Loads add up in a book, so each has one of its own.
-				w := watchedService(t, filepath.Join(ownShop(t), "shop.duckdb"))
-				body, typ := upload(f.name, f.text(""))
-				w.ask("upload: "+in, "/sheets/load", typ, body, nil)
-				w.ask("spreadsheet: "+in, "/spreadsheets", typ, body, nil)
-				w.end()
+				t.Run(in, func(t *testing.T) {
+					// Loads add up in a book, so each has one of its own.
+					w := watchedService(t, filepath.Join(ownShop(t), "shop.duckdb"))
+					body, typ := upload(f.name, f.text(""))
+					w.ask("upload: "+in, "/sheets/load", typ, body, nil)
+					w.ask("spreadsheet: "+in, "/spreadsheets", typ, body, nil)
+				})
 			}
 		case "yaml":
 			body, typ := upload("mapping.yaml", f.text(""))
@@ -308,16 +308,15 @@ func watchedService(t *testing.T, book string) watched {
 	var out, errs lockedBuffer
 	c.Stdout, c.Stderr = &out, &errs
 	require.NoError(t, c.Start())
-	end := sync.OnceFunc(func() {
+	t.Cleanup(func() {
 		_ = c.Process.Signal(os.Interrupt)
 		require.NoError(t, c.Wait(), errs.String())
 		require.NotContains(t, errs.String(), "goroutine ")
 	})
-	t.Cleanup(end)
 	address := regexp.MustCompile(`http://127\.0\.0\.1:\d+`)
 	for range 600 {
 		if a := address.FindString(out.String()); a != "" {
-			w := watched{t, a, c.Process.Pid, end}
+			w := watched{t, a, c.Process.Pid}
 			requireOK(t, a, "/practice/old") // the book is open, the desk is ready
 			return w
 		}

@@ -375,7 +375,6 @@ type watched struct {
 	t    *testing.T
 	base string
 	pid  int
-	end  func() // ends it
 }
 
 func (w watched) seconds() float64 {
@@ -435,9 +434,14 @@ func (w watched) watch(stop <-chan struct{}) (p peaks) {
 }
 
 // ask sends a request and holds what it cost to the limits: of the processor, of the
-// memory of each process, and of what all of them took.
+// memory of each process, and of what all of them took. Each is a test of its own,
+// so that one can be asked for by its name.
 func (w watched) ask(what, path, typ string, body []byte, change func(*http.Request)) {
-	w.t.Helper()
+	w.t.Run(what, func(t *testing.T) { w.asked(t, what, path, typ, body, change) })
+}
+
+func (w watched) asked(t *testing.T, what, path, typ string, body []byte, change func(*http.Request)) {
+	w.t = t // what is told goes to the request's own test
 	// What was touched before is not this request's; 5 sets VmHWM back (proc(5)).
 	require.NoError(w.t, os.WriteFile(fmt.Sprintf("/proc/%d/clear_refs", w.pid), []byte("5"), 0o200))
 	before := w.seconds()
