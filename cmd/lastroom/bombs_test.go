@@ -246,8 +246,8 @@ func TestSmallRequestsCostLittle(t *testing.T) {
 			r.Header.Add(fmt.Sprint("X-", i), "x")
 		}
 	})
-	for _, in := range sortedKeys(hostileFiles) {
-		f := hostileFiles[in]
+	for _, in := range sortedKeys(hostileFiles()) {
+		f := hostileFiles()[in]
 		if !*campaign && !slices.Contains([]string{"notebook: front matter, deep", "notebook: a table without ends", "sheet: workbook of many tabs of many rows", "sheet: workbook of different numbers"}, in) {
 			continue
 		}

@@ -22,7 +22,7 @@ import (
 
 var (
 	flipSeed = flag.Uint64("flip-seed", 12, "the first seed of the flips")
-	flips    = flag.Int("flips", 0, "flip so many bytes (default 6, 12 where a run is wide, 200 with -campaign)")
+	flips    = flag.Int("flips", 0, "flip so many bytes (default 3, 12 where a run is wide, 200 with -campaign)")
 )
 
 // madeAnew are the files beside a book whose damage needs no word: the program
@@ -67,7 +67,7 @@ func TestAFlippedByteIsTold(t *testing.T) {
 	for _, kind := range []string{"shop.duckdb", "snapshot.duckdb", "ledger.jsonl", "copies.jsonl", "decisions.jsonl", "rules.yaml", "seals.lines", "audit.jsonl", "service.key", "sheets", "runs", "models", "layouts", "notebooks", "keyed", "learners", "sessions"} {
 		require.Positive(t, kinds[kind], "nothing to flip of %s: %v", kind, kinds)
 	}
-	n := 6
+	n := 3
 	switch {
 	case *flips > 0:
 		n = *flips
@@ -138,7 +138,10 @@ func kindOf(f bookfile.Files, path string) string {
 // fullHome is a folder with a book and everything that may stand beside it.
 func fullHome(t *testing.T) string {
 	t.Helper()
-	home := ownDemo(t)
+	home := ownShop(t)
+	if !wide() { // the small shop has no rules of its own
+		require.NoError(t, os.WriteFile(filepath.Join(home, "shop.files", "rules.yaml"), []byte(say(t, "rules", "--print")), 0o600))
+	}
 	for _, other := range []string{"sheets", "figures", "tables", "review.html", "review.txt", "review.json", "invented.txt"} {
 		require.NoError(t, os.RemoveAll(filepath.Join(home, other)))
 	}

@@ -14,7 +14,9 @@ import (
 	"golang.org/x/sys/unix"
 )
 
-// alwaysFilled are the commands that meet a full disk without -campaign.
+// alwaysFilled are the commands that meet a full disk without -campaign,
+// and the first of them where a run is not wide: what the service writes is written by the
+// same packages.
 var alwaysFilled = []string{"later load", "decision"}
 
 // Every command that writes meets a disk with so little room left, a small one of its
@@ -35,9 +37,13 @@ func TestFullDiskForEachCommand(t *testing.T) {
 	if !*campaign {
 		rooms = []int{64}
 	}
+	always := alwaysFilled
+	if !wide() {
+		always = always[:1]
+	}
 	var table []string
 	for _, c := range changers {
-		if !strings.Contains(c.name, *killsPart) || *killsPart == "" && !*campaign && !slices.Contains(alwaysFilled, c.name) {
+		if !strings.Contains(c.name, *killsPart) || *killsPart == "" && !*campaign && !slices.Contains(always, c.name) {
 			continue
 		}
 		t.Run(c.name, func(t *testing.T) {
@@ -45,10 +51,7 @@ func TestFullDiskForEachCommand(t *testing.T) {
 			refused := 0
 			for _, kilobytes := range rooms {
 				on := filepath.Join(disk, "home")
-				require.NoError(t, os.CopyFS(on, os.DirFS(k.copied(t))))
-				if _, err := os.Stat(filepath.Join(on, k.book)); err == nil {
-					hashOf(t, on, k.book) // the copies have other times: the snapshot is made again
-				}
+				require.NoError(t, copyAsItWas(k.home, on))
 				fill(t, disk, kilobytes)
 				said, status := k.onFullDisk(t, on)
 				require.NotContains(t, said, "goroutine ", "%d kB", kilobytes)

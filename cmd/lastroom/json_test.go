@@ -95,7 +95,7 @@ func TestLoadDocument(t *testing.T) {
 	t.Parallel()
 	dir, err := demoDir()
 	require.NoError(t, err)
-	doc := object(t, output(t, []string{"load", "--format", "json", "--book", filepath.Join(t.TempDir(), "new.duckdb"), filepath.Join(dir, "few")}))
+	doc := object(t, output(t, []string{"load", "--format", "json", "--book", filepath.Join(t.TempDir(), "new.duckdb"), filepath.Join(dir, "few", "sheets")}))
 	require.Contains(t, doc, "kept_out")
 	list := doc["sheets"].([]any)
 	require.Len(t, list, 8)

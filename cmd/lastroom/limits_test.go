@@ -14,6 +14,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -101,8 +102,8 @@ func TestSmallFilesCostLittle(t *testing.T) {
 		"manifest": {"book restore --book NEW FOLDER"},
 		"tokens":   {"serve --book NEW --addr 127.0.0.1:0 --tokens FILE --cert none --key none"},
 	}
-	for _, in := range slices.SortedFunc(maps.Keys(hostileFiles), strings.Compare) {
-		f := hostileFiles[in]
+	for _, in := range slices.SortedFunc(maps.Keys(hostileFiles()), strings.Compare) {
+		f := hostileFiles()[in]
 		if !*campaign && !slices.Contains(alwaysTried, in) {
 			continue
 		}
@@ -127,17 +128,10 @@ func TestSmallFilesCostLittle(t *testing.T) {
 	}
 }
 
-// hostileFiles are inputs under 1 MB that would cost much if nobody looked.
-var hostileFiles = map[string]struct {
+// A hostileFile is an input under 1 MB that would cost much if nobody looked.
+type hostileFile struct {
 	kind, name string
 	text       func(parquet string) []byte
-}{}
-
-func hostile(kind, name, what string, text func() []byte) {
-	hostileFiles[kind+": "+what] = struct {
-		kind, name string
-		text       func(string) []byte
-	}{kind, name, func(string) []byte { return text() }}
 }
 
 func repeated(text string, n int) func() []byte {
@@ -187,7 +181,13 @@ func steps(mark string) func() []byte {
 	}
 }
 
-func init() {
+// hostileFiles are all of them by kind and what they are, put together when first asked for:
+// each start of the program in a test is a start of this one.
+var hostileFiles = sync.OnceValue(func() map[string]hostileFile {
+	files := map[string]hostileFile{}
+	hostile := func(kind, name, what string, text func() []byte) {
+		files[kind+": "+what] = hostileFile{kind, name, func(string) []byte { return text() }}
+	}
 	for what, text := range map[string]func() []byte{
 		"brackets":         repeated("[", 250_000),
 		"braces":           repeated("{a: ", 60_000),
@@ -256,10 +256,7 @@ func init() {
 		hostile("sheet", "orders."+b.ending, "workbook of "+what, b.bytes)
 	}
 	for i := range 12 {
-		hostileFiles[fmt.Sprintf("sheet: damaged Parquet %d", i)] = struct {
-			kind, name string
-			text       func(string) []byte
-		}{"sheet", "orders.parquet", func(dir string) []byte { return flippedParquet(dir, uint64(i)) }}
+		files[fmt.Sprintf("sheet: damaged Parquet %d", i)] = hostileFile{"sheet", "orders.parquet", func(dir string) []byte { return flippedParquet(dir, uint64(i)) }}
 	}
 	for what, text := range map[string]func() []byte{
 		"footer of 4 GB":   plain("PAR1" + strings.Repeat("x", 100) + "\xff\xff\xff\xffPAR1"),
@@ -340,7 +337,8 @@ func init() {
 	}
 	hostile("tokens", "tokens", "many", numbered("name%d reader aaaaaaaaaaaaaaaaaaaa\n", 20_000))
 	hostile("tokens", "tokens", "one line", repeated("a ", 450_000))
-}
+	return files
+})
 
 // growing are runs of a mark, each longer by one.
 func growing(mark string, n int) []byte {

@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -59,9 +60,10 @@ func wide() bool { return *campaign || breadth.Wide() }
 
 var made string // the folder of demoDir, once it is there
 
-// demoDir is what all tests may read, made once: the invented workshop in its folder demo,
-// a small one in the folder small, whose book has no review yet, for what is computed anew
-// and takes longer with every order, and sheets in a folder few for loads.
+// demoDir is what all tests may read, made once, a folder for each shop: demo is the
+// invented workshop with its review; small is one whose book has no review yet, for what is
+// computed anew and takes longer with every order; few is for loads and for all that any
+// book will do for.
 var demoDir = sync.OnceValues(func() (string, error) {
 	dir, err := os.MkdirTemp("", "lastroom-test-")
 	if err != nil {
@@ -74,23 +76,31 @@ var demoDir = sync.OnceValues(func() (string, error) {
 	if err != nil {
 		return dir, err
 	}
-	if _, err := demo.Write(filepath.Join(dir, "few"), demo.Options{Seed: 1, Orders: 100}); err != nil {
-		return dir, err
+	for shop, orders := range map[string]int{"small": 500, "few": 100} {
+		sheets := filepath.Join(dir, shop, "sheets")
+		if _, err := demo.Write(sheets, demo.Options{Seed: 1, Orders: orders}); err != nil {
+			return dir, err
+		}
+		var said bytes.Buffer
+		if status := run(context.Background(), strings.NewReader(""), &said, &said, []string{"load", "--book", filepath.Join(dir, shop, "shop.duckdb"), sheets}); status != 0 {
+			return dir, errors.New(said.String())
+		}
 	}
-	small := filepath.Join(dir, "small")
-	if _, err := demo.Write(filepath.Join(small, "sheets"), demo.Options{Seed: 1, Orders: 500}); err != nil {
-		return dir, err
-	}
-	var said bytes.Buffer
-	if status := run(context.Background(), strings.NewReader(""), &said, &said, []string{"load", "--book", filepath.Join(small, "shop.duckdb"), filepath.Join(small, "sheets")}); status != 0 {
-		err = errors.New(said.String())
-	}
-	return dir, err
+	return dir, nil
 })
 
-// TestScripts runs the scenarios in testdata. $DEMO is the invented workshop's folder,
-// $FEW sheets; scripts only read them. What stands behind [wide] takes long, or says
-// again of a large shop what is said of a small one.
+// anyShop is the folder of the invented workshop in a wide run, else of the small shop.
+func anyShop() string {
+	if wide() {
+		return "demo"
+	}
+	return "small"
+}
+
+// TestScripts runs the scenarios in testdata. $DEMO is the folder of a shop, $FEW sheets;
+// scripts only read them. A shop called demo there is the invented workshop in a wide run,
+// else the small one. What stands behind [wide] takes long, or says once more in another
+// format, in other words of mistaken use, or of a large shop what is said already.
 func TestScripts(t *testing.T) {
 	dir, err := demoDir()
 	require.NoError(t, err)
@@ -106,8 +116,8 @@ func TestScripts(t *testing.T) {
 			return wide(), nil
 		},
 		Setup: func(e *testscript.Env) error {
-			e.Setenv("DEMO", filepath.Join(dir, "demo"))
-			e.Setenv("FEW", filepath.Join(dir, "few"))
+			e.Setenv("DEMO", filepath.Join(dir, anyShop()))
+			e.Setenv("FEW", filepath.Join(dir, "few", "sheets"))
 			return nil
 		},
 	})
@@ -142,25 +152,52 @@ func TestExamples(t *testing.T) {
 	}
 }
 
-// copyBook gives a script a book of its own, without what was computed of it but for the
-// risk model, which takes long: book demo shop.
+// copyBook gives a script a book of its own with its kept sheets, without what was computed
+// of it but for the risk model, which takes long: book demo shop.
 func copyBook(ts *testscript.TestScript, neg bool, args []string) {
 	if neg || len(args) != 2 {
-		ts.Fatalf("use: book FOLDER NAME")
+		ts.Fatalf("use: book SHOP NAME")
 	}
 	dir, err := demoDir()
 	ts.Check(err)
-	from, to := bookfile.FilesOf(filepath.Join(dir, args[0], "shop.duckdb")), bookfile.FilesOf(ts.MkAbs(args[1]+".duckdb"))
-	ts.Check(os.MkdirAll(to.Dir, 0o700))
-	for old, own := range map[string]string{from.Book: to.Book, from.Snapshot(): to.Snapshot(), from.Ledger(): to.Ledger()} {
-		text, err := os.ReadFile(old)
-		ts.Check(err)
-		ts.Check(os.WriteFile(own, text, 0o600))
+	shop := args[0]
+	if shop == "demo" {
+		shop = anyShop()
 	}
-	const models = "models"
-	if _, err := os.Stat(filepath.Join(from.Dir, models)); err == nil {
-		ts.Check(os.CopyFS(filepath.Join(to.Dir, models), os.DirFS(filepath.Join(from.Dir, models))))
+	from, to := bookfile.FilesOf(filepath.Join(dir, shop, "shop.duckdb")), bookfile.FilesOf(ts.MkAbs(args[1]+".duckdb"))
+	parts := map[string]string{from.Book: to.Book, from.Snapshot(): to.Snapshot(), from.Ledger(): to.Ledger()}
+	for _, folder := range []string{"sheets", "models"} {
+		parts[filepath.Join(from.Dir, folder)] = filepath.Join(to.Dir, folder)
 	}
+	for old, own := range parts {
+		if err := copyAsItWas(old, own); !errors.Is(err, fs.ErrNotExist) {
+			ts.Check(err)
+		}
+	}
+}
+
+// copyAsItWas copies a file or a folder, times and all: by its time a book's snapshot is
+// known to be of it, and a copy with another time has it made again.
+func copyAsItWas(from, to string) error {
+	return filepath.WalkDir(from, func(path string, d fs.DirEntry, err error) error {
+		if err != nil {
+			return err
+		}
+		rel, err := filepath.Rel(from, path)
+		own := filepath.Join(to, rel)
+		if err != nil || d.IsDir() {
+			return errors.Join(err, os.MkdirAll(own, 0o700))
+		}
+		info, err := d.Info()
+		if err != nil {
+			return err
+		}
+		text, err := os.ReadFile(path)
+		if err != nil {
+			return err
+		}
+		return errors.Join(os.MkdirAll(filepath.Dir(own), 0o700), os.WriteFile(own, text, info.Mode()), os.Chtimes(own, info.ModTime(), info.ModTime()))
+	})
 }
 
 // status runs a program and wants this exit status: status 3 lastroom faults.

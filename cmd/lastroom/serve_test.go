@@ -3,7 +3,6 @@ package main
 import (
 	"bytes"
 	"context"
-	"os"
 	"path/filepath"
 	"regexp"
 	"strings"
@@ -37,19 +36,14 @@ func (l *lockedBuffer) String() string {
 func ownDemo(t *testing.T) string { return ownCopy(t, "demo") }
 
 // ownShop is ownDemo in a wide run, else the small shop, where every size will do.
-func ownShop(t *testing.T) string {
-	if wide() {
-		return ownCopy(t, "demo")
-	}
-	return ownCopy(t, "small")
-}
+func ownShop(t *testing.T) string { return ownCopy(t, anyShop()) }
 
 func ownCopy(t *testing.T, shop string) string {
 	t.Helper()
 	dir, err := demoDir()
 	require.NoError(t, err)
 	own := t.TempDir()
-	require.NoError(t, os.CopyFS(own, os.DirFS(filepath.Join(dir, shop))))
+	require.NoError(t, copyAsItWas(filepath.Join(dir, shop), own))
 	return own
 }
 
@@ -75,7 +69,7 @@ func (s *sharedShop) on(t *testing.T, name string) string {
 		dir, err := demoDir()
 		require.NoError(t, err)
 		own := filepath.Join(dir, name)
-		require.NoError(t, os.CopyFS(own, os.DirFS(filepath.Join(dir, "demo"))))
+		require.NoError(t, copyAsItWas(filepath.Join(dir, "demo"), own))
 		s.base, s.stop = startService(t, filepath.Join(own, "shop.duckdb"))
 	})
 	require.NotEmpty(t, s.base, "the service did not start for an earlier test")
