@@ -16,6 +16,7 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
+	"lastroom/analysis/testdata/breadth"
 	"lastroom/cmd/lastroom/workshop"
 	"lastroom/cmd/lastroom/workshop/judging"
 	"lastroom/cmd/lastroom/workshop/serving"
@@ -27,23 +28,47 @@ import (
 
 var now = time.Date(2026, 10, 6, 9, 0, 0, 0, time.UTC)
 
-// sheets are a shop of one earlier order of customer C1, and an order without a form.
+// sheets are a shop of one earlier order of customer C1, an order without a form, and
+// three with forms that nobody cut from, the last one left for a year.
 var sheets = map[string]string{
-	"orders.csv":       "order_id,customer_id,received_on,shipped_on,shaft_height_in,closure,worn_tucked,channel,sex\nO1,C1,2025-01-05,2025-02-01,11,pull-on,no,shop,m\nO2,C1,2026-10-01,,12,lace-up,no,shop,m\n",
-	"forms.csv":        "form_id,order_id,form_no,received_on,cut_from\nO1-1,O1,1,2025-01-05,yes\n",
-	"measurements.csv": "form_id,side,clothing,point,value,unit\nO1-1,left,bare,ball,25.1,cm\n",
+	"orders.csv": "order_id,customer_id,received_on,shipped_on,shaft_height_in,closure,worn_tucked,orthotic,channel,sex\nO1,C1,2025-01-05,2025-02-01,11,pull-on,no,,shop,m\nO2,C1,2026-10-01,,12,lace-up,no,,shop,m\n" +
+		"S1,C7,2026-09-20,,12,,no,no,shop,m\nS2,C8,2026-09-28,,12,,no,no,shop,m\nS3,C9,2025-09-28,,12,,no,no,shop,m\n",
+	"forms.csv":        "form_id,order_id,form_no,received_on,cut_from\nO1-1,O1,1,2025-01-05,yes\nS1-1,S1,1,2026-09-20,\nS2-1,S2,1,2026-09-28,\nS3-1,S3,1,2025-09-28,\n",
+	"measurements.csv": "form_id,side,clothing,point,value,unit\nO1-1,left,bare,ball,25.1,cm\nS1-1,left,bare,ball,25.2,cm\nS2-1,left,bare,ball,25.2,cm\nS3-1,left,bare,ball,25.2,cm\n",
 	"outcomes.csv":     "order_id,reported_on,result\nO1,2025-03-01,kept\n",
+	"callbacks.csv":    "form_id,called_on,fault,resolved,resolved_on\nS2-1,2026-09-30,foot-girth-missing,,\n",
 }
 
-// newDesk is a desk on the book of these sheets; empty: on none.
-func newDesk(t testing.TB, sheets map[string]string) *Desk {
+var loaded string // the folder of the book of sheets, of which each test has a copy
+
+func TestMain(m *testing.M) {
+	status := 1
+	dir, err := os.MkdirTemp("", "lastroom-keeping-")
+	if err == nil {
+		loaded = dir
+		if err = loadTexts(filepath.Join(dir, "shop.duckdb"), sheets); err == nil {
+			status = m.Run()
+		}
+	}
+	if err != nil {
+		fmt.Fprintln(os.Stderr, err)
+	}
+	os.RemoveAll(dir)
+	os.Exit(status)
+}
+
+// newDesk is a desk on a copy of the book of sheets.
+func newDesk(t testing.TB) *Desk {
 	t.Helper()
 	dir := t.TempDir()
-	book := filepath.Join(dir, "shop.duckdb")
+	require.NoError(t, os.CopyFS(dir, os.DirFS(loaded)))
+	return deskOn(t, filepath.Join(dir, "shop.duckdb"))
+}
+
+// deskOn is a desk on a book, or on none if the file is not there.
+func deskOn(t testing.TB, book string) *Desk {
+	t.Helper()
 	clock := func() time.Time { return now }
-	if len(sheets) > 0 {
-		loadTexts(t, book, sheets)
-	}
 	w, err := workshop.Open(workshop.Setup{Book: book, Clock: clock})
 	require.NoError(t, err)
 	pages := &serving.Pages{Workshop: w}
@@ -51,15 +76,22 @@ func newDesk(t testing.TB, sheets map[string]string) *Desk {
 	return New(pages, book, clock)
 }
 
-func loadTexts(t testing.TB, book string, sheets map[string]string) {
-	t.Helper()
-	dir := t.TempDir()
+func loadTexts(book string, sheets map[string]string) error {
+	dir, err := os.MkdirTemp("", "lastroom-sheets-")
+	if err != nil {
+		return err
+	}
+	defer os.RemoveAll(dir)
 	for name, text := range sheets {
-		require.NoError(t, os.WriteFile(filepath.Join(dir, name), []byte(text), 0o600))
+		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o600); err != nil {
+			return err
+		}
 	}
 	report, err := load.Sheets(context.Background(), book, load.Options{Paths: []string{dir}, Now: now, Need: []string{}})
-	require.NoError(t, err)
-	require.Empty(t, report.KeptOut)
+	if err == nil && len(report.KeptOut) > 0 {
+		err = fmt.Errorf("kept out: %v", report.KeptOut)
+	}
+	return err
 }
 
 // typedForm is a form of a man's feet, as the page sends it; its left ball is an inch
@@ -138,10 +170,13 @@ func put(t testing.TB, d *Desk) {
 }
 
 // A form typed in on the page, held, asked about, answered and cut from is in the
-// book as the same on sheets: form, answer, call-back and day of cutting.
+// book as the same on sheets: form, answer, call-back and day of cutting. With CI=true
+// the held form is loaded before it is answered as well. What was cut and loaded is in no
+// list before the pages have the newer book; its number is not proposed again all the same.
 func TestKeyedAtThePageIsLikeSheets(t *testing.T) {
+	t.Parallel()
 	ctx := context.Background()
-	d := newDesk(t, sheets)
+	d := newDesk(t)
 	f := typedForm("O3", "O3-1")
 	k, err := d.Keep(ctx, f, "Ann", 0)
 	require.NoError(t, err)
@@ -156,25 +191,45 @@ func TestKeyedAtThePageIsLikeSheets(t *testing.T) {
 		b, _ := json.Marshal(doc)
 		assert.Contains(t, string(b), girth)
 	}
-	put(t, d)
+	if breadth.Wide() {
+		put(t, d)
+	}
 	open, err := d.Open(ctx)
 	require.NoError(t, err)
 	require.Len(t, open, 1)
 	assert.Equal(t, 1, open[0].Days)
-	assert.False(t, open[0].Waits)
+	assert.Equal(t, !breadth.Wide(), open[0].Waits)
 	k, err = d.Keep(ctx, mended(f, "O3-2"), "Ben", k.Version)
 	require.NoError(t, err)
 	assert.Equal(t, "cut", k.Last().Verdict, k.Last().Reasons)
 	assert.Equal(t, "2026-10-06", k.Calls[0].Answered)
 	_, err = d.Do(ctx, "O3", formdesk.IsCut, "Ben", k.Version)
 	require.NoError(t, err)
-	put(t, d)
+	report, err := loading.Load(ctx, d.store, load.Options{Now: now})
+	require.NoError(t, err)
+	require.Empty(t, report.KeptOut)
+	waits, err := d.store.Open()
+	require.NoError(t, err)
+	require.Empty(t, waits)
+	ready := make(chan error, 1)
+	go func() { ready <- d.pages.Ready(ctx) }()
+	for renewed := false; !renewed; {
+		next, err := d.Next(ctx)
+		require.NoError(t, err)
+		require.Equal(t, [2]string{"O4", "O4-1"}, [2]string{next.Order, next.Form})
+		select {
+		case err := <-ready:
+			require.NoError(t, err)
+			renewed = true
+		case <-time.After(5 * time.Millisecond):
+		}
+	}
 	open, err = d.Open(ctx)
 	require.NoError(t, err)
 	assert.Empty(t, open)
 
 	// The same on sheets.
-	want := newDesk(t, sheets)
+	want := newDesk(t)
 	marks, answers := "", ""
 	for _, m := range form.Marks {
 		marks, answers = marks+";"+m.Column, answers+";"+f.Marks[m.Column]
@@ -192,7 +247,7 @@ func TestKeyedAtThePageIsLikeSheets(t *testing.T) {
 		}
 	}
 	more["measurements.csv"] = numbers
-	loadTexts(t, want.store.Files.Book, more)
+	require.NoError(t, loadTexts(want.store.Files.Book, more))
 	got := inBook(t, d, "O3")[0]
 	if !strings.Contains(got, "value-implausible") { // which fault an inch too much is read as is the model's
 		t.Log(got[len(got)-800:])
@@ -201,10 +256,38 @@ func TestKeyedAtThePageIsLikeSheets(t *testing.T) {
 }
 
 // Of an order that came on sheets what is not typed is taken from the book, and what
-// is typed otherwise is said and changes it; the rest of the order stays.
-func TestAnOrderOfTheBook(t *testing.T) {
+// is typed otherwise is said and changes it; the rest of the order stays. Held forms of
+// sheets wait beside those that were typed in, until leather is cut or the desk has a form
+// of their order itself.
+func TestOrdersOfTheBook(t *testing.T) {
+	t.Parallel()
 	ctx := context.Background()
-	d := newDesk(t, sheets)
+	d := newDesk(t)
+	waiting := func() (out []formdesk.Waiting) {
+		all, err := d.Waiting(ctx)
+		require.NoError(t, err)
+		for _, f := range all {
+			if f.Order[0] == 'S' {
+				out = append(out, f)
+			}
+		}
+		return out
+	}
+	got := waiting()
+	require.Len(t, got, 2, "one was left for a year")
+	assert.Equal(t, "S1-1", got[0].Form)
+	assert.Equal(t, "C7", got[0].Customer)
+	assert.Equal(t, "measure again", got[0].Verdict)
+	assert.NotEmpty(t, got[0].Asks)
+	assert.False(t, got[0].Called)
+	assert.Equal(t, "2026-09-30", got[1].CalledOn)
+	assert.Equal(t, 8, got[0].Days-got[1].Days)
+	_, err := d.Keep(ctx, typedForm("S1", "S1-2"), "Ann", 0)
+	require.NoError(t, err)
+	got = waiting()
+	require.Len(t, got, 1, "the desk has it now")
+	assert.Equal(t, "S2-1", got[0].Form)
+
 	f := typedForm("O2", "O2-1")
 	f.Shaft, f.Customer, f.Order = "", "", map[string]string{"closure": "", "worn_tucked": "", "sock": "thick", "orthotic": "no", "channel": "", "sex": "f"}
 	a, err := d.Check(ctx, f, true)
@@ -223,12 +306,14 @@ func TestAnOrderOfTheBook(t *testing.T) {
 	for _, want := range []string{`"shaft_height_mm","value":"304.8"`, `"closure","value":"lace-up"`, `"sock","value":"thick"`, `"sex","value":"f"`, `"received_on","value":"2026-10-01"`} {
 		assert.Contains(t, text, want)
 	}
-	// The book learns that it is shipped: it leaves the list.
-	loadTexts(t, d.store.Files.Book, map[string]string{"orders.csv": "order_id,shipped_on\nO2,2026-11-01\n"})
+	// The book learns that it is shipped, and another one cut: they leave the lists.
+	require.NoError(t, loadTexts(d.store.Files.Book, map[string]string{"orders.csv": "order_id,cut_on,shipped_on\nO2,,2026-11-01\nS2,2026-10-02,\n"}))
 	require.NoError(t, d.pages.Ready(ctx))
+	assert.Empty(t, waiting())
 	open, err := d.Open(ctx)
 	require.NoError(t, err)
-	assert.Empty(t, open)
+	require.Len(t, open, 1)
+	assert.Equal(t, "S1", open[0].Order)
 	require.NoError(t, d.settle(ctx))
 	k, err := d.Kept(ctx, "O2")
 	require.NoError(t, err)
@@ -237,8 +322,9 @@ func TestAnOrderOfTheBook(t *testing.T) {
 
 // What can't be read holds the form and is said at its field, and is never kept.
 func TestUnreadable(t *testing.T) {
+	t.Parallel()
 	ctx := context.Background()
-	d := newDesk(t, nil)
+	d := deskOn(t, filepath.Join(t.TempDir(), "shop.duckdb"))
 	f := mended(typedForm("O5", "O5-1"), "O5-1")
 	a, err := d.Check(ctx, f, true)
 	require.NoError(t, err)
@@ -267,8 +353,9 @@ func TestUnreadable(t *testing.T) {
 
 // A form that came on sheets is not typed over; its number is said to be taken.
 func TestNumbersThatAreTaken(t *testing.T) {
+	t.Parallel()
 	ctx := context.Background()
-	d := newDesk(t, sheets)
+	d := newDesk(t)
 	next, err := d.Next(ctx)
 	require.NoError(t, err)
 	assert.Equal(t, formdesk.Next{Order: "O3", Form: "O3-1", Unit: form.Centimetre}, next)
@@ -290,93 +377,26 @@ func TestNumbersThatAreTaken(t *testing.T) {
 	assert.Equal(t, "O4-1", next.Form)
 }
 
-// Held forms of sheets wait beside those that were typed in, until leather is cut or the
-// desk has a form of their order itself.
-func TestFormsOfSheetsThatWait(t *testing.T) {
-	ctx := context.Background()
-	d := newDesk(t, sheets)
-	more := map[string]string{
-		"orders.csv": "order_id,customer_id,received_on,shaft_height_in,worn_tucked,orthotic,channel,sex\n" +
-			"S1,C7,2026-09-20,12,no,no,shop,m\nS2,C8,2026-09-28,12,no,no,shop,m\nS3,C9,2025-09-28,12,no,no,shop,m\n",
-		"forms.csv":        "form_id,order_id,form_no,received_on\nS1-1,S1,1,2026-09-20\nS2-1,S2,1,2026-09-28\nS3-1,S3,1,2025-09-28\n",
-		"measurements.csv": "form_id,side,clothing,point,height,height_unit,value,unit\nS1-1,left,bare,ball,,,25.2,cm\nS2-1,left,bare,ball,,,25.2,cm\nS3-1,left,bare,ball,,,25.2,cm\n",
-		"callbacks.csv":    "form_id,called_on,fault,resolved,resolved_on\nS2-1,2026-09-30,foot-girth-missing,,\n",
-	}
-	loadTexts(t, d.store.Files.Book, more)
-	require.NoError(t, d.pages.Ready(ctx))
-	waiting := func() (out []formdesk.Waiting) {
-		all, err := d.Waiting(ctx)
-		require.NoError(t, err)
-		for _, f := range all {
-			if f.Order[0] == 'S' {
-				out = append(out, f)
-			}
-		}
-		return out
-	}
-	got := waiting()
-	require.Len(t, got, 2, "one was left for a year")
-	assert.Equal(t, "S1-1", got[0].Form)
-	assert.Equal(t, "C7", got[0].Customer)
-	assert.Equal(t, "measure again", got[0].Verdict)
-	assert.NotEmpty(t, got[0].Asks)
-	assert.False(t, got[0].Called)
-	assert.Equal(t, "2026-09-30", got[1].CalledOn)
-	assert.Equal(t, 8, got[0].Days-got[1].Days)
-
-	_, err := d.Keep(ctx, typedForm("S1", "S1-2"), "Ann", 0)
-	require.NoError(t, err)
-	got = waiting()
-	require.Len(t, got, 1, "the desk has it now")
-	assert.Equal(t, "S2-1", got[0].Form)
-	loadTexts(t, d.store.Files.Book, map[string]string{"orders.csv": "order_id,cut_on\nS2,2026-10-02\n"})
-	require.NoError(t, d.pages.Ready(ctx))
-	assert.Empty(t, waiting())
-}
-
-// What was cut and loaded is in no list before the pages have the newer book; its
-// number is not proposed again all the same.
-func TestNumbersOfWhatIsDone(t *testing.T) {
-	ctx := context.Background()
-	d := newDesk(t, sheets)
-	k, err := d.Keep(ctx, mended(typedForm("O3", "O3-1"), "O3-1"), "Ann", 0)
-	require.NoError(t, err)
-	_, err = d.Do(ctx, "O3", formdesk.IsCut, "Ann", k.Version)
-	require.NoError(t, err)
-	_, err = loading.Load(ctx, d.store, load.Options{Now: now})
-	require.NoError(t, err)
-	open, err := d.store.Open()
-	require.NoError(t, err)
-	require.Empty(t, open)
-	ready := make(chan error, 1)
-	go func() { ready <- d.pages.Ready(ctx) }()
-	for {
-		next, err := d.Next(ctx)
-		require.NoError(t, err)
-		require.Equal(t, [2]string{"O4", "O4-1"}, [2]string{next.Order, next.Form})
-		select {
-		case err := <-ready:
-			require.NoError(t, err)
-			return
-		default:
-		}
-	}
-}
-
 // Several at once, each typing in forms of their own and one of the same order, while
 // what is kept is loaded: nobody's form is lost, of the same order one is first and
-// the others are told.
+// the others are told. With CI=true three of them with two forms each, otherwise two with one.
 func TestSeveralAtTheDesk(t *testing.T) {
+	t.Parallel()
 	ctx, stop := context.WithCancel(context.Background())
-	d := newDesk(t, sheets)
+	d := newDesk(t)
 	loads := make(chan struct{})
 	go func() { defer close(loads); d.Run(ctx, func(err error) { t.Error(err) }) }()
 	var all sync.WaitGroup
 	var mu sync.Mutex
 	first := 0
-	for i := range 3 {
+	people, each := breadth.Few(2, 3), breadth.Few(1, 2)
+	var orders []string
+	for i := range people {
+		for k := range each {
+			orders = append(orders, fmt.Sprintf("P%d%d", i, k))
+		}
 		all.Go(func() {
-			for k := range 2 {
+			for k := range each {
 				order := fmt.Sprintf("P%d%d", i, k)
 				_, err := d.Keep(ctx, typedForm(order, order+"-1"), fmt.Sprint(i), 0)
 				assert.NoError(t, err)
@@ -396,19 +416,19 @@ func TestSeveralAtTheDesk(t *testing.T) {
 	require.Eventually(t, func() bool { return !d.store.Waits() }, 2*time.Minute, 100*time.Millisecond)
 	stop()
 	<-loads
-	for _, told := range inBook(t, d, "P00", "P01", "P10", "P11", "P20", "P21") {
+	for _, told := range inBook(t, d, orders...) {
 		assert.Contains(t, told, "27,7")
 	}
 	open, err := d.Open(context.Background())
 	require.NoError(t, err)
-	assert.Len(t, open, 7)
+	assert.Len(t, open, len(orders)+1)
 }
 
 // What a key at the desk takes, the customer's earlier pairs included: to be under
 // 50 ms with the way through the browser.
 func BenchmarkCheckAtAKey(b *testing.B) {
 	ctx := context.Background()
-	d := newDesk(b, sheets)
+	d := newDesk(b)
 	f := typedForm("O9", "O9-1")
 	_, err := d.Check(ctx, f, false)
 	require.NoError(b, err)
