@@ -9,6 +9,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"lastroom/analysis/testdata/breadth"
 	"lastroom/cmd/lastroom/workshop/ruling"
 	"lastroom/ingest/demo"
 	"lastroom/ingest/durable"
@@ -26,7 +27,14 @@ func TestMain(m *testing.M) {
 	os.Exit(status)
 }
 
-var made string // the folder of invented, once it is there
+var (
+	made     string     // the folder of invented, once it is there
+	madeWith demo.Truth // its truth
+)
+
+// orders of the invented workshop and its seed. Few are enough every day where the risk
+// model is worth asking, as it is not in most shops of that size.
+var orders, seed = breadth.Few(900, 1500), breadth.Few(5, 1)
 
 // invented is an invented workshop's book with its rules that all tests may read, made
 // once; its review, which takes by far the longest, nobody here looks at.
@@ -36,8 +44,7 @@ var invented = sync.OnceValues(func() (dir string, err error) {
 	}
 	made = dir
 	sheets, book := filepath.Join(dir, "sheets"), filepath.Join(dir, "shop.duckdb")
-	truth, err := demo.Write(sheets, demo.Options{Seed: 1})
-	if err != nil {
+	if madeWith, err = demo.Write(sheets, demo.Options{Seed: uint64(seed), Orders: orders}); err != nil {
 		return dir, err
 	}
 	w, err := Open(Setup{Book: book})
@@ -47,7 +54,7 @@ var invented = sync.OnceValues(func() (dir string, err error) {
 	if _, err = w.LoadSheets(context.Background(), load.Options{Paths: []string{sheets}}, Silent); err != nil {
 		return dir, err
 	}
-	return dir, durable.Write(ruling.Beside(book), 0o600, inventedRules(truth))
+	return dir, durable.Write(ruling.Beside(book), 0o600, inventedRules(madeWith))
 })
 
 // demoBook is the invented workshop's book, to be read only.

@@ -13,6 +13,7 @@ import (
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/rules"
 	"lastroom/analysis/rules/rulesfile"
+	"lastroom/analysis/testdata/breadth"
 	"lastroom/cmd/lastroom/workshop"
 	"lastroom/cmd/lastroom/workshop/ruling"
 	"lastroom/ingest/demo"
@@ -34,6 +35,10 @@ func TestMain(m *testing.M) {
 
 var made string // the folder of invented, once it is there
 
+// orders of the invented workshop and its seed. Few are enough every day where the risk
+// model is worth asking, as it is not in most shops of that size.
+var orders, seed = breadth.Few(900, 1500), breadth.Few(5, 1)
+
 // invented is an invented workshop's book with its rules, that all tests read, made
 // once; its review, which takes by far the longest, nobody here looks at.
 var invented = sync.OnceValues(func() (dir string, err error) {
@@ -42,7 +47,7 @@ var invented = sync.OnceValues(func() (dir string, err error) {
 	}
 	made = dir
 	sheets, book := filepath.Join(dir, "sheets"), filepath.Join(dir, "shop.duckdb")
-	truth, err := demo.Write(sheets, demo.Options{Seed: 1})
+	truth, err := demo.Write(sheets, demo.Options{Seed: uint64(seed), Orders: orders})
 	if err != nil {
 		return dir, err
 	}
