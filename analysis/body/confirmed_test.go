@@ -11,6 +11,7 @@ import (
 	"lastroom/analysis/body/human"
 	"lastroom/analysis/body/testdata/ansur"
 	"lastroom/analysis/form"
+	"lastroom/analysis/testdata/breadth"
 )
 
 // The rule by hand: the published share counts as that of 100 forms.
@@ -39,7 +40,8 @@ func questioned(m *Model, forms []form.Form) float64 {
 
 // TestUnusualPeople: of real people of a wide foot for its length, and of those
 // with one thinner calf, few are questioned (source of the people: the survey's
-// development rows; the left foot and the errors are simulated).
+// development rows; the left foot and the errors are simulated). With CI=true on four
+// times as many forms.
 func TestUnusualPeople(t *testing.T) {
 	all := ansur.Read(t)
 	m := NewModel(form.Scheme{})
@@ -49,7 +51,7 @@ func TestUnusualPeople(t *testing.T) {
 	}{{"ball for length", human.AtBall, human.AtLength}, {"breadth for length", human.AtBreadth, human.AtLength}} {
 		for _, channel := range form.Channels {
 			for _, known := range []form.Sex{form.Female, form.SexUnknown} {
-				forms := simulated(rand.New(rand.NewPCG(1, 2)), widestRatio(all[form.Female].MM, x.num, x.den, 0.02), 2000, known, human.Published(channel))
+				forms := simulated(rand.New(rand.NewPCG(1, 2)), widestRatio(all[form.Female].MM, x.num, x.den, 0.02), breadth.Few(500, 2000), known, human.Published(channel))
 				for i := range forms {
 					forms[i].Channel = channel
 				}
@@ -61,7 +63,7 @@ func TestUnusualPeople(t *testing.T) {
 	}
 	for _, sex := range []form.Sex{form.Female, form.Male} {
 		for _, channel := range form.Channels {
-			forms := simulated(rand.New(rand.NewPCG(3, 2)), all[sex].MM, 2000, sex, human.Published(channel))
+			forms := simulated(rand.New(rand.NewPCG(3, 2)), all[sex].MM, breadth.Few(500, 2000), sex, human.Published(channel))
 			for i := range forms {
 				forms[i].Channel = channel
 				forms[i].Numbers[human.AtCalf+human.FeatureCount*(i%2)].ValueMM -= 15

@@ -16,7 +16,7 @@ import (
 )
 
 var (
-	chartShops = flag.Int("charts", breadth.Few(8, 16), "workshops to simulate in TestFalseAlarms and TestDelayOfARise")
+	chartShops = flag.Int("charts", breadth.Few(4, 16), "workshops to simulate in TestFalseAlarms and TestDelayOfARise")
 	// Limits were chosen by looking at seeds 0 to 999: figures to report come
 	// from others.
 	firstSeed = flag.Int("first-seed", 100_000, "seed of the first workshop simulated for charts and for changes")
@@ -55,7 +55,7 @@ func TestFalseAlarms(t *testing.T) {
 	for _, orders := range []int{500, 1500, 6000} {
 		n := *chartShops
 		if orders != 1500 {
-			n /= 4
+			n = max(2, n/4)
 		}
 		signals, byChart := make([][]Signal, n), map[string]int{}
 		first := make([]cohort.Day, n)

@@ -16,6 +16,7 @@ import (
 	"lastroom/analysis/form"
 	"lastroom/analysis/remakes"
 	"lastroom/analysis/stats"
+	"lastroom/analysis/testdata/breadth"
 	"lastroom/analysis/testdata/invented"
 )
 
@@ -95,9 +96,14 @@ func requireSound(t *testing.T, e stats.Estimate) {
 	}
 }
 
+// With CI=true of remakes from none to nothing else, otherwise the usual and nothing else.
 func TestSmallWorkshopsAlwaysAnswer(t *testing.T) {
+	intercepts := []float64{-3, 9}
+	if breadth.Wide() {
+		intercepts = []float64{-9, -3, 0, 9}
+	}
 	for seed, n := range []int{1, 2, 9, 40, 120, 300} {
-		for _, intercept := range []float64{-9, -3, 0, 9} {
+		for _, intercept := range intercepts {
 			c, _ := invented.Workshop{Orders: n, Intercept: intercept, Seed: uint64(seed)}.Make()
 			everything(t, c)
 		}
@@ -148,9 +154,10 @@ func spoil(c *cohort.Cohort, rng *rand.Rand) {
 	}
 }
 
+// With CI=true twelve, of up to 470 orders, otherwise four, of up to 150.
 func TestOddCohortsAlwaysAnswer(t *testing.T) {
 	invented.Long(t)
-	for seed := range uint64(12) {
+	for seed := range uint64(breadth.Few(4, 12)) {
 		c, _ := invented.Workshop{Orders: 30 + int(seed)*40, Intercept: -2, Seed: seed}.Make()
 		spoil(c, stats.Source(seed, 99))
 		everything(t, c)
@@ -219,9 +226,10 @@ func FuzzAnyWorkshopAnswers(f *testing.F) {
 	})
 }
 
-// Months of nothing but remakes, as FuzzAnyWorkshopAnswers found: no NaN in words.
+// Months of nothing but remakes, as FuzzAnyWorkshopAnswers found: no NaN in words. With
+// CI=true of fewer and of more orders too.
 func TestMonthsOfNothingButRemakes(t *testing.T) {
-	for _, orders := range []int{374, 40, 900} {
+	for _, orders := range []int{374, 40, 900}[:breadth.Few(1, 3)] {
 		c, _ := invented.Workshop{Orders: orders, Intercept: 9.273, Seed: 0}.Make()
 		everything(t, c)
 	}

@@ -11,17 +11,19 @@ import (
 	"lastroom/analysis/form"
 	"lastroom/analysis/regression"
 	"lastroom/analysis/stats"
+	"lastroom/analysis/testdata/breadth"
 	"lastroom/analysis/testdata/invented"
 )
 
 // An extract taken while a third of the orders are young must say the same as
 // one taken 400 days later, and use the young orders: closer to the late answer
-// than the old orders alone are.
+// than the old orders alone are. With CI=true in 30 workshops, otherwise in 8.
 func TestYoungOrdersAreUsedNotThrownAway(t *testing.T) {
 	invented.Long(t)
 	var bias, young, old float64
-	const workshops = 30
-	for seed := range uint64(workshops) {
+	n := breadth.Few(8, 30)
+	workshops := float64(n)
+	for seed := range uint64(n) {
 		c, _ := invented.Workshop{Orders: 4000, Intercept: -2.3, Idle: 400, Seed: seed}.Make()
 		late := point(c.AsOf, c, nil)
 		early := c.AsOf - 400

@@ -34,7 +34,7 @@ var (
 func TestAdjustedEffectsOnKnownTruth(t *testing.T) {
 	invented.Long(t)
 	const intercept = -3.1
-	_, population := invented.Workshop{Orders: 300_000, Intercept: intercept, Seed: 1 << 40}.Make()
+	_, population := invented.Workshop{Orders: breadth.Few(60_000, 300_000), Intercept: intercept, Seed: 1 << 40}.Make()
 	scores := make([]score, *workshops)
 	var wg sync.WaitGroup
 	next := make(chan int)
@@ -189,18 +189,20 @@ func one(b bool) float64 {
 	return 0
 }
 
-// The same cohort gives the same bytes, however many workers share the work.
+// The same cohort gives the same bytes, however many workers share the work. With CI=true
+// of 60 replicates, otherwise of 40.
 func TestAdjustedEffectsAreReproducible(t *testing.T) {
+	replicates := breadth.Few(40, 60)
 	c, _ := invented.Workshop{Orders: 1500, Intercept: -2.8, Seed: 7}.Make()
-	one := Faults(context.Background(), c, Options{Replicates: 60, Seed: 3, Workers: 1})
-	three := Faults(context.Background(), c, Options{Replicates: 60, Seed: 3, Workers: 3})
+	one := Faults(context.Background(), c, Options{Replicates: replicates, Seed: 3, Workers: 1})
+	three := Faults(context.Background(), c, Options{Replicates: replicates, Seed: 3, Workers: 3})
 	require.True(t, one.Faults[0].AdjustedRD.Bounded())
 	a, err := json.Marshal(one)
 	require.NoError(t, err)
 	b, err := json.Marshal(three)
 	require.NoError(t, err)
 	assert.Equal(t, string(a), string(b))
-	other := Faults(context.Background(), c, Options{Replicates: 60, Seed: 4, Workers: 1})
+	other := Faults(context.Background(), c, Options{Replicates: replicates, Seed: 4, Workers: 1})
 	assert.NotEqual(t, one.Faults[0].AdjustedRD.Low, other.Faults[0].AdjustedRD.Low, "another seed")
 	assert.Equal(t, one.Faults[0].AdjustedRD.Point, other.Faults[0].AdjustedRD.Point, "the point does not depend on the seed")
 }

@@ -16,7 +16,7 @@ import (
 	"lastroom/analysis/testdata/breadth"
 )
 
-var sessions = flag.Int("sessions", breadth.Few(12, 40), "studies to simulate in TestComponentsOnKnownTruth and TestHabitsOnKnownTruth")
+var sessions = flag.Int("sessions", breadth.Few(6, 40), "studies to simulate in TestComponentsOnKnownTruth and TestHabitsOnKnownTruth")
 
 // A class is an invented study: so many people tape so many legs, each twice, at four
 // heights and the ball, beside an instructor. The leg widens up to a largest girth and narrows again.

@@ -19,7 +19,7 @@ import (
 )
 
 var (
-	shops     = flag.Int("shops", breadth.Few(3, 8), "simulated shops of TestKnownTruth and TestNothingMatters")
+	shops     = flag.Int("shops", breadth.Few(2, 8), "simulated shops of TestKnownTruth and TestNothingMatters")
 	firstSeed = flag.Uint64("first-seed", 1, "the seed of the first of them")
 )
 

@@ -10,6 +10,7 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
+	"lastroom/analysis/testdata/breadth"
 	"lastroom/analysis/testdata/invented"
 )
 
@@ -42,15 +43,20 @@ func TestChoiceOfOneRule(t *testing.T) {
 }
 
 // The budget is kept, what must be in is in, what must not is out; more
-// call-backs avoid no less; the same question has the same answer.
+// call-backs avoid no less; the same question has the same answer. With CI=true at four
+// budgets, of six resamples each.
 func TestChoiceKeepsItsTerms(t *testing.T) {
 	c, as, calls := choiceShop()
+	replicates, budgets := 2, []float64{0, 10, 1000}
+	if breadth.Wide() {
+		replicates, budgets = 6, []float64{0, 10, 30, 1000}
+	}
 	ask := func(o ChooseOptions, month float64) Choice {
-		o.CallsAMonth, o.Replicates, o.Seed = &month, 6, 3
+		o.CallsAMonth, o.Replicates, o.Seed = &month, replicates, 3
 		return Choose(context.Background(), c, as, calls, o)
 	}
 	last := 0.0
-	for _, month := range []float64{0, 10, 30, 1000} {
+	for _, month := range budgets {
 		d := ask(ChooseOptions{}, month)
 		assert.LessOrEqual(t, d.HeldAMonth.Point, month)
 		assert.GreaterOrEqual(t, float64(d.Apparent), last-1e-9, "at %v", month)
@@ -58,7 +64,7 @@ func TestChoiceKeepsItsTerms(t *testing.T) {
 		assert.Equal(t, "remakes", d.For, "without costs")
 		assert.False(t, d.Net.Given())
 		assert.Equal(t, month == 0, len(d.Chosen) == 0)
-		assert.Equal(t, 6, d.Resamples)
+		assert.Equal(t, replicates, d.Resamples)
 		assert.Len(t, d.Steps, len(d.Chosen))
 		before := Frontier{}
 		for _, p := range d.Frontier {
@@ -82,11 +88,11 @@ func TestChoiceKeepsItsTerms(t *testing.T) {
 }
 
 // Where call-backs cost more than they save nothing is chosen; where they cost
-// nothing all that avoids anything is.
+// nothing all that avoids anything is. With CI=true of six resamples, otherwise of two.
 func TestChoiceByCosts(t *testing.T) {
 	c, as, calls := choiceShop()
 	at := func(remake, callback float64) Choice {
-		return Choose(context.Background(), c, as, calls, ChooseOptions{Options: Options{Costs: costs(remake, callback), Replicates: 6}})
+		return Choose(context.Background(), c, as, calls, ChooseOptions{Options: Options{Costs: costs(remake, callback), Replicates: breadth.Few(2, 6)}})
 	}
 	dear := at(100, 90)
 	assert.Empty(t, dear.Chosen)

@@ -157,12 +157,13 @@ func TestScorecardAlwaysAnswers(t *testing.T) {
 }
 
 // In a workshop where call-backs on one fault start half-way, the change has
-// the true size and most of the promise is kept.
+// the true size and most of the promise is kept: with CI=true of 150,000 orders, otherwise
+// of 50,000.
 func TestSinceTheStart(t *testing.T) {
-	c, _ := invented.Workshop{Orders: breadth.Few(100_000, 150_000), Intercept: -2.5, Seed: 6, Only: "tape-marks-missing"}.Make()
+	c, _ := invented.Workshop{Orders: breadth.Few(50_000, 150_000), Intercept: -2.5, Seed: 6, Only: "tape-marks-missing"}.Make()
 	as := byFault(c, c.AsOf-540-40)[:1]
 	as[0].Mends = nil // a new form is new in everything here
-	d := Score(context.Background(), c, as, callsOf(c), Options{Replicates: 100, Seed: 1})
+	d := Score(context.Background(), c, as, callsOf(c), Options{Replicates: breadth.Few(60, 100), Seed: 1})
 	r := d.Rules[0]
 	require.Equal(t, "tape-marks-missing", r.ID)
 	require.NotNil(t, r.Since)
@@ -263,11 +264,12 @@ func TestRulesOfOneDayAreOneChange(t *testing.T) {
 }
 
 // The best of four rules on faults that do nothing looks better than it is; the
-// correction takes most of that off.
+// correction takes most of that off: with CI=true in 40 shops, otherwise in 15.
 func TestOptimismOfThePickedRule(t *testing.T) {
 	apparent, corrected := 0.0, 0.0
-	const workshops = 40
-	for seed := range uint64(workshops) {
+	n := breadth.Few(15, 40)
+	workshops := float64(n)
+	for seed := range uint64(n) {
 		c, _ := invented.Workshop{Orders: 800, Intercept: -2, Seed: seed + 1}.Make()
 		var as []Applied
 		for _, a := range byFault(c, cohort.NoDay) {
@@ -296,12 +298,12 @@ func TestOptimismOfThePickedRule(t *testing.T) {
 // What was promised is as unsure as the share of call-backs that mend a form: a given
 // 70 in 100 is certain, one that is taken for want of call-backs is 0.7 with a standard
 // error of 0.1, and the interval is wider by that much. The change since the start
-// knows nothing of it.
+// knows nothing of it. With CI=true by 200 resamples, otherwise by 60.
 func TestAPromiseIsAsUnsureAsTheSuccessShare(t *testing.T) {
 	c, _ := invented.Workshop{Orders: 12_000, Intercept: -2.5, Seed: 6, Only: "tape-marks-missing"}.Make()
 	as := byFault(c, c.AsOf-540-40)[:1]
 	of := func(share float64) Scored {
-		return Score(context.Background(), c, as, nil, Options{Replicates: 200, Seed: 1, Success: share}).Rules[0]
+		return Score(context.Background(), c, as, nil, Options{Replicates: breadth.Few(60, 200), Seed: 1, Success: share}).Rules[0]
 	}
 	given, taken := of(usualSuccess), of(0)
 	require.True(t, given.Since.Promised.Bounded() && taken.Since.Promised.Bounded())

@@ -22,7 +22,7 @@ import (
 var (
 	shops     = flag.Int("shops", 0, "simulated shops; 0: a few, at once")
 	firstShop = flag.Uint64("first-shop", 1, "seed of the first one, the next ones follow")
-	fewShops  = breadth.Few(2, 4)
+	fewShops  = breadth.Few(1, 4)
 )
 
 func times() int {

@@ -12,6 +12,7 @@ import (
 	"lastroom/analysis/form"
 	"lastroom/analysis/remakes"
 	"lastroom/analysis/stats"
+	"lastroom/analysis/testdata/breadth"
 	"lastroom/analysis/testdata/invented"
 )
 
@@ -49,7 +50,8 @@ func TestWorstCaseByHand(t *testing.T) {
 }
 
 // With nothing to fill in the figures are those of the complete cases; with
-// blanks the numbers do not depend on how many work on them.
+// blanks the numbers do not depend on how many work on them. With CI=true of as many
+// imputations as a shop has, otherwise of the fewest.
 func TestFillingIn(t *testing.T) {
 	c, _ := invented.Workshop{Orders: 1500, Intercept: -2, Idle: 60, Seed: 5}.Make()
 	c.Cut = slices.Clone(c.Cut)
@@ -78,8 +80,13 @@ func TestFillingIn(t *testing.T) {
 	}
 	blank(c, 1)
 	table := remakes.Faults(t.Context(), c, remakes.Options{})
-	one := Unjudged(t.Context(), c, table, UnjudgedOptions{Seed: 1, Workers: 1})
-	two := Unjudged(t.Context(), c, table, UnjudgedOptions{Seed: 1, Workers: 3})
+	o := UnjudgedOptions{Seed: 1, Workers: 1}
+	if !breadth.Wide() {
+		o.imputations = fewestImputations
+	}
+	one := Unjudged(t.Context(), c, table, o)
+	o.Workers = 3
+	two := Unjudged(t.Context(), c, table, o)
 	assert.Equal(t, one.Words, two.Words)
 	require.Len(t, one.Faults, len(blanked))
 	for k, x := range one.Faults {

@@ -18,7 +18,7 @@ import (
 	"lastroom/analysis/testdata/breadth"
 )
 
-var shops = flag.Int("shops", breadth.Few(8, 25), "shops to simulate in TestHabitsAreFound and TestNothingIsFound")
+var shops = flag.Int("shops", breadth.Few(4, 25), "shops to simulate in TestHabitsAreFound and TestNothingIsFound")
 
 // A habit is what the first measurer of an invented shop does.
 type habit struct {
