@@ -14,8 +14,9 @@ import (
 	"lastroom/analysis/testdata/invented"
 )
 
+// choiceShop is one of 2,000 orders with CI=true, otherwise of half as many.
 func choiceShop() (*cohort.Cohort, []Applied, []Call) {
-	c, _ := invented.Workshop{Orders: 2000, Intercept: -2.8, Seed: 5}.Make()
+	c, _ := invented.Workshop{Orders: breadth.Few(1000, 2000), Intercept: -2.8, Seed: 5}.Make()
 	return c, defaults(c), callsOf(c)
 }
 

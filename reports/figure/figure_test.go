@@ -131,7 +131,7 @@ func check(t *testing.T, f page.Figure) {
 }
 
 func TestEveryKindIsSound(t *testing.T) {
-	for name, f := range samples() {
+	for name, f := range drawnOnce() {
 		t.Run(name, func(t *testing.T) {
 			check(t, f)
 			assert.NotEmpty(t, f.Data.Rows)
@@ -143,7 +143,7 @@ func TestEveryKindIsSound(t *testing.T) {
 func TestEveryKindIsSoundInGerman(t *testing.T) {
 	german, err := translation.Of("de")
 	require.NoError(t, err)
-	for name, f := range samples() {
+	for name, f := range drawnOnce() {
 		t.Run(name, func(t *testing.T) {
 			f.SVG, _ = german.Page(f.SVG)
 			f.Narrow, _ = german.Page(f.Narrow)
@@ -157,7 +157,7 @@ func TestTheCountIsInTheFigure(t *testing.T) {
 		"run": ">43</text>", "curves": "n 108", "forest": "30 of 200", "scorecard": "440 held", "zones": "n 71",
 		"ranges": "n 800", "series": "n 1,480", "leg": "n 15 numbers",
 	} {
-		f := samples()[name]
+		f := drawnOnce()[name]
 		assert.Contains(t, string(f.SVG), want, name)
 		assert.Contains(t, string(f.Narrow), want, name)
 	}
@@ -270,7 +270,7 @@ func TestManyStepsStaySmall(t *testing.T) {
 }
 
 func TestSameInputSameBytes(t *testing.T) {
-	a, b := samples(), samples()
+	a, b := drawnOnce(), samples()
 	for k := range a {
 		assert.Equal(t, string(a[k].SVG), string(b[k].SVG), k)
 	}

@@ -5,6 +5,7 @@ import (
 	"os"
 	"path/filepath"
 	"strconv"
+	"sync"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -20,6 +21,9 @@ var nan = math.NaN()
 func est(p, lo, hi float64, n int) stats.Estimate {
 	return stats.Estimate{Point: p, Low: lo, High: hi, Level: 0.95, N: n, Method: "test"}
 }
+
+// drawnOnce are samples that tests only look at.
+var drawnOnce = sync.OnceValue(samples)
 
 // samples are one of each kind, filled with numbers made up for these tests.
 func samples() map[string]page.Figure {
@@ -234,7 +238,7 @@ func TestLook(t *testing.T) {
 	d := &page.Document{Title: "All figures", Lead: "Numbers made up for looking at the figures."}
 	s := page.Section{ID: "all", Title: "Figures"}
 	for _, k := range []string{"run", "curves", "forest", "scorecard", "zones", "ranges", "series", "funnel", "form", "leg", "intervals", "bars", "frontier", "calibration", "decisions", "factors", "turns"} {
-		s.Blocks = append(s.Blocks, samples()[k])
+		s.Blocks = append(s.Blocks, drawnOnce()[k])
 	}
 	d.Sections = []page.Section{s}
 	f, err := os.Create(filepath.Join(dir, "figures.html"))

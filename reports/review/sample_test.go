@@ -136,6 +136,17 @@ func spreads() []human.Spread {
 // made is a review of n invented orders.
 func made(t testing.TB, n int) *Review {
 	t.Helper()
+	if reviews[n] == nil {
+		reviews[n] = fresh(t, n)
+	}
+	return reviews[n]
+}
+
+var reviews = map[int]*Review{} // of made, by their orders
+
+// fresh is made anew.
+func fresh(t testing.TB, n int) *Review {
+	t.Helper()
 	c := invented(n, 7)
 	o := remakes.Options{Replicates: 40, Seed: 1}
 	month, err := cohort.ParseMonth("2026-09")
