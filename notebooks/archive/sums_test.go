@@ -6,6 +6,7 @@ import (
 	"path/filepath"
 	"testing"
 
+	"lastroom/analysis/testdata/breadth"
 	"lastroom/notebooks/testdata/fake"
 
 	"github.com/stretchr/testify/require"
@@ -13,7 +14,8 @@ import (
 
 // One byte flipped in any file of a run, its lists of hashes too, or a file that
 // is gone or cut, is noticed by whoever reads that file and by Verify; running
-// the notebook again mends it.
+// the notebook again mends it. With CI=true every file of a run in each way, otherwise
+// in one of them, the ways in turn; every list of hashes in all.
 func TestAFlippedByteOfARunIsNoticed(t *testing.T) {
 	s := Store{Dir: t.TempDir(), Clock: at("2026-10-16")}
 	rec, err := s.Save(runOf(t, fake.New()), "v0", "")
@@ -32,6 +34,7 @@ func TestAFlippedByteOfARunIsNoticed(t *testing.T) {
 		}
 		return err
 	}))
+	ways := []string{"flipped", "first", "last", "cut", "gone"}
 	for i, path := range paths {
 		name, err := filepath.Rel(s.Dir, path)
 		require.NoError(t, err)
@@ -39,6 +42,9 @@ func TestAFlippedByteOfARunIsNoticed(t *testing.T) {
 		require.NoError(t, err)
 		for what, b := range map[string][]byte{"flipped": flipped(good, (i*7919+13)%len(good)), "first": flipped(good, 0), "last": flipped(good, len(good)-1), "cut": good[:len(good)/2], "gone": nil} {
 			if filepath.Base(name) == sumsName && b == nil { // as a run of an older program
+				continue
+			}
+			if filepath.Base(name) != sumsName && what != ways[i%len(ways)] && !breadth.Wide() {
 				continue
 			}
 			other := Store{Dir: t.TempDir(), Clock: s.Clock}

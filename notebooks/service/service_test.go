@@ -12,6 +12,8 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
+	"strconv"
 	"strings"
 	"sync"
 	"testing"
@@ -133,6 +135,7 @@ func TestBadParameterShowsTheFormAgain(t *testing.T) {
 }
 
 func TestStopEndsARunWithinASecond(t *testing.T) {
+	t.Parallel()
 	s, front, _ := serve(t, &fakeShop{hash: "h", wait: 8 * time.Second}, nil)
 	status, text, path := post(t, front.URL+"/notebook/ours/run", nil)
 	require.Equal(t, 200, status)
@@ -148,15 +151,31 @@ func TestStopEndsARunWithinASecond(t *testing.T) {
 
 // Long work waits for its turn and is told its place; pages wait for nothing.
 func TestLongWorkStandsInAQueue(t *testing.T) {
+	t.Parallel()
 	s, front, _ := serve(t, &fakeShop{hash: "h", wait: time.Hour}, nil)
-	var paths []string
-	for i := range jobs.AtOnce() + 2 {
-		_, text, path := post(t, front.URL+"/notebook/ours/run", nil)
-		paths = append(paths, path)
-		if i == jobs.AtOnce()+1 {
-			has(t, text, fmt.Sprintf("Waiting: %d runs and loads come before this one.", i))
-		}
+	// All at once, since each is looked at for a while before its visitor is told where it is.
+	type started struct {
+		text, path string
+		before     int
 	}
+	works := make([]started, jobs.AtOnce()+2)
+	var visitors sync.WaitGroup
+	for i := range works {
+		visitors.Go(func() {
+			_, text, path := post(t, front.URL+"/notebook/ours/run", nil)
+			works[i] = started{text, path, 0}
+			if m := regexp.MustCompile(`Waiting: (\d+) `).FindStringSubmatch(text); m != nil {
+				works[i].before, _ = strconv.Atoi(m[1])
+			}
+		})
+	}
+	visitors.Wait()
+	slices.SortFunc(works, func(a, b started) int { return a.before - b.before })
+	var paths []string
+	for _, w := range works {
+		paths = append(paths, w.path)
+	}
+	has(t, works[jobs.AtOnce()+1].text, fmt.Sprintf("Waiting: %d runs and loads come before this one.", jobs.AtOnce()+1))
 	begun := time.Now()
 	for _, path := range []string{"/", "/review", "/notebooks", "/orders/ask", "/runs", "/practice", "/practice/old", "/desk", "/rules", "/decisions", "/sheets", "/help", "/notebook/ours"} {
 		mustGet(t, front.URL+path)
