@@ -134,3 +134,20 @@ func TestAWorkbookThatUnpacksToTooMuch(t *testing.T) {
 	_, err = grid.XLSX(more)
 	assert.ErrorContains(t, err, "more than 60 MiB")
 }
+
+// Cells that are repeated count as if they were written out; empty ones after the last
+// of a row, and rows of nothing, count nothing.
+func TestRepeatedCellsOfODS(t *testing.T) {
+	row := func(times, cells int) string {
+		return fmt.Sprintf(`<table:table-row table:number-rows-repeated="%d"><table:table-cell table:number-columns-repeated="%d"/><table:table-cell office:value-type="string"><text:p>a</text:p></table:table-cell><table:table-cell table:number-columns-repeated="16000"/></table:table-row>`, times, cells)
+	}
+	empty := `<table:table-row table:number-rows-repeated="1048576"><table:table-cell table:number-columns-repeated="16384"/></table:table-row>`
+	path := filepath.Join(t.TempDir(), "a.ods")
+	workbooks.ODS(t, path, "a", row(1000, 899)+empty)
+	grids, err := grid.ODS(fileAt(t, path))
+	require.NoError(t, err)
+	require.Len(t, texts(t, grids[0]), 1000)
+	workbooks.ODS(t, path, "a", row(1000, 899)+row(1000, 899)+empty)
+	_, err = grid.ODS(fileAt(t, path))
+	require.ErrorContains(t, err, "unpacks to more than 24 MiB")
+}

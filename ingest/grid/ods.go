@@ -24,7 +24,11 @@ func ODS(f File) ([]*Grid, error) {
 	defer c.zip.Close()
 	var grids []*Grid
 	hidden, style := map[string]bool{}, ""
+	written := odsWritten{left: c.limit / writtenCell}
 	err = c.each(odsPart, func(tok xml.Token) error {
+		if written.token(tok); written.left < 0 {
+			return c.tooMuch()
+		}
 		e, ok := tok.(xml.StartElement)
 		switch {
 		case ok && e.Name.Local == "style":
@@ -40,6 +44,38 @@ func ODS(f File) ([]*Grid, error) {
 		return nil
 	})
 	return grids, err
+}
+
+// writtenCell is how many bytes a cell takes at least where it is written out.
+const writtenCell = int64(len("<table:table-cell/>"))
+
+// odsWritten counts the cells of a spreadsheet as if those that are repeated were
+// written out, up to the last of a row that holds anything: in a few hundred bytes there
+// can be any number of them.
+type odsWritten struct {
+	left        int64 // cells that there still may be
+	rows        int   // how often the row is repeated
+	width, some int   // cells of the row so far, and up to the last that holds anything
+}
+
+func (w *odsWritten) token(tok xml.Token) {
+	switch e := tok.(type) {
+	case xml.StartElement:
+		switch e.Name.Local {
+		case "table-row":
+			w.rows, w.width, w.some = times(e, "number-rows-repeated"), 0, 0
+		case "table-cell", "covered-table-cell":
+			if w.width += min(times(e, "number-columns-repeated"), MaxColumns); attr(e, "value-type") != "" {
+				w.some = w.width
+			}
+		case "p":
+			w.some = w.width
+		}
+	case xml.EndElement:
+		if e.Name.Local == "table-row" && w.some > 0 {
+			w.left -= int64(w.some) * int64(min(w.rows, MaxColumns)) // a row that is repeated more often is refused
+		}
+	}
 }
 
 // odsRows reads the rows of the table with a number.
