@@ -33,6 +33,7 @@ type loader struct {
 	all     bool                  // every form is to be judged again
 	dropped []string              // sheets of which every row was taken, or was there
 	most    int64                 // rows of a sheet that the engine has memory for
+	keptOut int64                 // rows of all sheets so far
 }
 
 // A part is one sheet of one file.

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"strings"
 
+	"lastroom/ingest/cells"
 	"lastroom/ingest/engine"
 	"lastroom/ingest/sheets"
 )
@@ -178,6 +179,30 @@ func (l *loader) count(ctx context.Context, s *sheets.Sheet, query string) error
 		c.Read = there + broken
 		c.KeptOut = notTaken + broken
 		c.Unchanged = c.Read - c.KeptOut - c.Taken
+		if l.keptOut += c.KeptOut; l.keptOut > mostKeptOut && c.KeptOut > max(mostKeptOut/10, c.Read/3) {
+			return l.wrongSheet(ctx, p)
+		}
 	}
 	return nil
+}
+
+// mostKeptOut is how many rows of all sheets can be kept out and told one by one, where
+// it is many of a sheet, and a third of it.
+const mostKeptOut = 50_000
+
+// wrongSheet is the error of a sheet of which too many rows can't be taken, with the
+// first reason: nobody mends so many rows, and telling each would take more memory than
+// loading them.
+func (l *loader) wrongSheet(ctx context.Context, p *part) error {
+	first := engine.Section(reportSQL, "rejected", "{lo}", fmt.Sprint(p.lo), "{hi}", fmt.Sprint(p.hi-1)) + " LIMIT 1"
+	rows, err := engine.Texts(ctx, l.conn, l.fill(p.sheet, first))
+	if err != nil {
+		return err
+	}
+	why := "its lines can't be split into cells"
+	if len(rows) > 0 {
+		why = strings.NewReplacer(cells.NextProblem, "; ", cells.ThenReason, " ").Replace(rows[0][1])
+	}
+	return &sheets.FileError{File: p.table.Name, Reason: fmt.Sprintf("%d of its %d rows can't be taken, the first because %s; so many are not told one by one: see whether it is the sheet %s and its columns hold what they are named",
+		p.count.KeptOut, p.count.Read, why, p.sheet.Name)}
 }
