@@ -128,6 +128,9 @@ func TestOversizeIsRefused(t *testing.T) {
 			has(t, text, "MiB taken at once")
 		}
 	}
+	status, text := ask(t, front.URL, nil, "POST", "/desk", "form_id="+strings.Repeat("a", 4001))
+	assert.Equal(t, 400, status)
+	has(t, text, "4,000 characters in a field")
 	assert.Equal(t, before, tree(t, dir))
 }
 

@@ -12,6 +12,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 
 	"lastroom/analysis/care"
 	"lastroom/analysis/form"
@@ -57,8 +58,16 @@ type typing struct {
 
 type pair struct{ Address, Order, Words string }
 
+// longestText is how many characters a field of the form may hold.
+const longestText = 4000
+
 // typed reads the page's form.
 func (p *Pages) typed(r *http.Request, v url.Values) (typing, Form, error) {
+	for _, texts := range v { // what is shown again is copied many times on its way
+		if slices.ContainsFunc(texts, func(text string) bool { return utf8.RuneCountInString(text) > longestText }) {
+			return typing{}, Form{}, topic.BadRequest("That is too long: 4,000 characters in a field.")
+		}
+	}
 	heights, err := p.Desk.Heights(r.Context())
 	if err != nil {
 		return typing{}, Form{}, err
