@@ -151,6 +151,8 @@ var workbookBombs = map[string]bomb{
 	"repeated cells":           {"ods", odsRows(`<table:table-row><table:table-cell office:value-type="string" table:number-columns-repeated="16384"><text:p>a</text:p></table:table-cell></table:table-row>`, 1000)},
 	"repeated rows":            {"ods", odsRows(`<table:table-row table:number-rows-repeated="1048576"><table:table-cell office:value-type="string"><text:p>a</text:p></table:table-cell></table:table-row>`, 1)},
 	"rows repeated 1000 times": {"ods", odsRows(`<table:table-row table:number-rows-repeated="1000"><table:table-cell office:value-type="string" table:number-columns-repeated="900"><text:p>a</text:p></table:table-cell></table:table-row>`, 200)},
+	"tables of repeated rows":  {"ods", ods(odsTables)},
+	"rows without a number":    {"xlsx", xlsx(1, times(sheetStart, `<row><c/><c><v>1</v></c></row>`, 800_000, sheetEnd), nil)},
 	"huge repeats":             {"ods", odsRows(`<table:table-row table:number-rows-repeated="9223372036854775807"><table:table-cell table:number-columns-repeated="9223372036854775807"/></table:table-row>`, 1000)},
 	"a text of 50 MB":          {"ods", ods(times(odsStart+`<table:table-row><table:table-cell office:value-type="string"><text:p>`, "a", 50_000_000, `</text:p></table:table-cell></table:table-row>`+odsEnd))},
 	"spaces in a text":         {"ods", odsRows(`<table:table-row><table:table-cell office:value-type="string"><text:p><text:s text:c="99999999"/></text:p></table:table-cell></table:table-row>`, 1000)},
@@ -158,6 +160,18 @@ var workbookBombs = map[string]bomb{
 	"deep spans":               {"ods", ods(times(odsStart, `<text:span>`, 5_000_000, odsEnd))},
 	"tables":                   {"ods", ods(times(odsStart, odsEnd[:len("</table:table>")]+`<table:table table:name="orders">`, 1_200_000, odsEnd))},
 	"rows of cells":            {"ods", odsRows(`<table:table-row><table:table-cell office:value="1" office:value-type="float"><text:p>1</text:p></table:table-cell></table:table-row>`, 380_000)},
+}
+
+// odsTables are tables that look like orders, of millions of repeated cells each.
+func odsTables(w io.Writer) {
+	_, _ = io.WriteString(w, odsStart[:strings.Index(odsStart, "<table:table ")])
+	cell := `<table:table-cell office:value-type="string"><text:p>%s</text:p></table:table-cell>`
+	head := `<table:table-row>` + fmt.Sprintf(cell, "Order") + fmt.Sprintf(cell, "Customer") + `</table:table-row>`
+	rows := `<table:table-row table:number-rows-repeated="1000"><table:table-cell office:value-type="string" table:number-columns-repeated="900"><text:p>a</text:p></table:table-cell></table:table-row>`
+	for i := range 40 {
+		fmt.Fprintf(w, `<table:table table:name="t%d">%s%s</table:table>`, i, head, strings.Repeat(rows, 5))
+	}
+	_, _ = io.WriteString(w, odsEnd[len("</table:table>"):])
 }
 
 func wideSheet(w io.Writer, columns, rows int) {

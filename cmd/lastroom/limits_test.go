@@ -232,6 +232,7 @@ var hostileFiles = sync.OnceValue(func() map[string]hostileFile {
 		"commas":           joined(plain("order_id,customer_id\n"), repeated(",", 950_000)),
 		"empty rows":       joined(plain("order_id,customer_id\n"), repeated(",\n", 450_000)),
 		"short rows":       joined(plain("order_id,customer_id\n"), numbered("%d,\n", 120_000)),
+		"rows without key": joined(plain("order_id,customer_id\n"), repeated(",1\n", 320_000)),
 		"line ends":        joined(plain("order_id,customer_id\n"), repeated("\r", 950_000)),
 		"NULs":             joined(plain("order_id,customer_id\n"), repeated("\x00", 950_000)),
 		"UTF-16":           joined(plain("\xff\xfe"), repeated("o\x00,\x00", 200_000)),
