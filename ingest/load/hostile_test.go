@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"lastroom/ingest/bookfile"
+	"lastroom/ingest/engine"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -78,6 +79,18 @@ func TestASheetOfRowsThatCantBeTaken(t *testing.T) {
 	r, err = Sheets(context.Background(), book, options(dir))
 	require.NoError(t, err)
 	assert.Len(t, r.KeptOut, mostKeptOut+1, "and a form of no order")
+}
+
+// In a Parquet file of some kilobytes there can be any number of rows that are alike.
+func TestParquetOfTooManyRows(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "orders.parquet")
+	db, err := engine.Open(t.Context(), "", false)
+	require.NoError(t, err)
+	defer db.Close()
+	_, err = db.ExecContext(t.Context(), "COPY (SELECT 'O1' AS order_id, 'A' AS customer_id FROM range(2000000)) TO "+engine.Quote(path))
+	require.NoError(t, err)
+	_, err = Sheets(t.Context(), newBook(t), options(path))
+	require.ErrorContains(t, err, "orders.parquet: holds 2000000 rows, more than the 50")
 }
 
 // Rows that only look dangerous are plain text.
