@@ -10,6 +10,8 @@ import (
 
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/stat"
+
+	"lastroom/analysis/testdata/breadth"
 )
 
 var surveyNames = [nBody]string{
@@ -100,10 +102,11 @@ func TestDrawsFollowTheFigures(t *testing.T) {
 	}
 }
 
-// A leg swells from the ankle to the calf and never beyond either.
+// A leg swells from the ankle to the calf and never beyond either: a hundred people's,
+// with CI=true five hundred.
 func TestLegsAreLegs(t *testing.T) {
 	w := &workshop{Options: Options{Seed: 4}}
-	for i := range 500 {
+	for i := range breadth.Few(100, 500) {
 		p := w.person(i)
 		for _, l := range p.legs {
 			ankle, calf := l.mm[ankleGirth], l.mm[calfGirth]

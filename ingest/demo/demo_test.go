@@ -11,6 +11,7 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
+	"lastroom/analysis/testdata/breadth"
 )
 
 // read gives a sheet's rows as maps by column.
@@ -138,9 +139,10 @@ func TestLaterExtract(t *testing.T) {
 }
 
 // The number of remakes agrees with the chances it was drawn from: within four
-// standard deviations (binomial, at most sqrt(expected)).
+// standard deviations (binomial, at most sqrt(expected)); with CI=true of four times as
+// many.
 func TestRemakesFollowTheirChances(t *testing.T) {
-	_, truth := write(t, Options{Seed: 5, Orders: 20000, AsOf: AsOf + 1500})
+	_, truth := write(t, Options{Seed: 5, Orders: breadth.Few(5000, 20000), AsOf: AsOf + 1500})
 	// A return for the money that comes first takes some of the remakes away.
 	require.InDelta(t, truth.Expected, float64(truth.Remakes), 4*math.Sqrt(truth.Expected)+0.013*truth.Expected)
 	share := truth.Expected / float64(truth.Shipped)

@@ -8,14 +8,19 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"lastroom/analysis/testdata/breadth"
 	"lastroom/ingest/layout"
 	"lastroom/ingest/layout/testdata/readback"
 )
 
 // Every order, form, number and report of six shops is read through a mapping
-// made by hand: none missing, none invented, none on another side.
+// made by hand: none missing, none invented, none on another side. Two shops, a workbook
+// and texts; with CI=true all six.
 func TestSixShops(t *testing.T) {
 	for _, shop := range readback.ShopNames {
+		if shop != "shop-c" && shop != "shop-e" && !breadth.Wide() {
+			continue
+		}
 		t.Run(shop, func(t *testing.T) {
 			m, err := layout.Read("../../testdata/layouts/" + shop + ".yaml")
 			require.NoError(t, err)

@@ -6,9 +6,11 @@ import (
 	"context"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
+	"lastroom/analysis/testdata/breadth"
 	"lastroom/ingest/bookfile"
 	"lastroom/ingest/engine"
 
@@ -17,7 +19,8 @@ import (
 	"github.com/xuri/excelize/v2"
 )
 
-// Damaged and hostile files give a clear error and leave the book as it was.
+// Damaged and hostile files give a clear error and leave the book as it was: a text, a
+// header, a workbook and a Parquet file; with CI=true all that are known.
 func TestHostileFiles(t *testing.T) {
 	ctx := context.Background()
 	book := smallBook(t)
@@ -49,6 +52,9 @@ func TestHostileFiles(t *testing.T) {
 		"cut parquet":       {"orders.parquet", "PAR1" + strings.Repeat("x", 100), "cut short"},
 		"damaged parquet":   {"orders.parquet", "PAR1" + strings.Repeat("x", 100) + "\x40\x00\x00\x00PAR1", "can't be read as Parquet"},
 	} {
+		if !wide() && !slices.Contains([]string{"NUL", "a million columns", "zip bomb", "damaged parquet"}, name) {
+			continue
+		}
 		t.Run(name, func(t *testing.T) {
 			path := filepath.Join(t.TempDir(), c.file)
 			require.NoError(t, os.WriteFile(path, []byte(c.text), 0o644))
@@ -95,6 +101,7 @@ func TestParquetOfTooManyRows(t *testing.T) {
 
 // Rows that only look dangerous are plain text.
 func TestHostileCells(t *testing.T) {
+	breadth.Leave(t, "TestRejects has such cells")
 	book := newBook(t)
 	dir := writeSheets(t, map[string]string{
 		"orders.csv": "order_id,customer_id,closure\n\"O1\",\"'; DROP TABLE orders; --\",=1+1\nO2,\"a\"\"b\",\"<script>alert(1)</script>\"\n",
@@ -180,6 +187,7 @@ func TestCorruptBook(t *testing.T) {
 		require.ErrorIs(t, err, bookfile.ErrDamaged)
 	})
 	t.Run("an older book", func(t *testing.T) {
+		breadth.Leave(t, "TestCorrectedRowsSupersede puts one in its place")
 		require.NoError(t, os.WriteFile(book, snapshot, 0o644))
 		opt := options(writeSheets(t, map[string]string{"orders.csv": strings.Replace(small["orders.csv"], "pull-on", "lace-up", 1)}))
 		_, err := Sheets(ctx, book, opt)

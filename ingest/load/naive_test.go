@@ -13,6 +13,7 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
+	"lastroom/analysis/testdata/breadth"
 	"lastroom/ingest/bookfile"
 	"lastroom/ingest/demo"
 	"lastroom/ingest/engine"
@@ -194,10 +195,10 @@ func (n naive) on(asOf string) (in map[string]expected, out int) {
 }
 
 // The cohort of the invented workshop is held against a reading row by row, and
-// against the views.
+// against the views. A hundred orders, with CI=true three hundred.
 func TestCohort(t *testing.T) {
 	dir := t.TempDir()
-	_, err := demo.Write(dir, demo.Options{Seed: 7, Orders: 300})
+	_, err := demo.Write(dir, demo.Options{Seed: 7, Orders: breadth.Few(100, 300)})
 	require.NoError(t, err)
 	book := newBook(t)
 	opt := options(dir)
@@ -208,14 +209,14 @@ func TestCohort(t *testing.T) {
 	t.Run("agrees with the views", func(t *testing.T) { agreesWithTheViews(t, book) })
 }
 
-// On several days it says of every order what a reading row by row says: early, late
-// and last, with CI=true in between, too.
+// On several days it says of every order what a reading row by row says: late,
+// with CI=true early, last and in between, too.
 func agreesWithANaiveReading(t *testing.T, dir, book string) {
 	ctx := context.Background()
 	n := readNaive(t, dir)
-	days := []string{"2024-06-30", "2026-05-05", "2026-09-30"}
+	days := []string{"2026-05-05"}
 	if wide() {
-		days = append(days, "2023-12-01", "2025-04-01", "2025-12-31")
+		days = append(days, "2024-06-30", "2026-09-30", "2023-12-01", "2025-04-01", "2025-12-31")
 	}
 	for _, asOf := range days {
 		r, err := orderbook.OpenReader(ctx, book, orderbook.Options{AsOf: dayOf(t, asOf)})

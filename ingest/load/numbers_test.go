@@ -11,12 +11,15 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"lastroom/analysis/testdata/breadth"
 )
 
 // In a sheet of more rows than the engine reads at once, with texts that first
 // stand far down, every number is the one of its row, and a row that is kept out
-// is told with its own line. Staged on disk; with CI=true in memory, too.
+// is told with its own line. Staged on disk and in memory.
 func TestManyMeasurements(t *testing.T) {
+	breadth.Leave(t, "TestLoadValues has the numbers of a small sheet, and TestRejects the lines of one's mistakes")
 	const forms, later = 4_000, 2_800 // the texts of the first 100,000 rows are learned
 	const perForm = 40
 	var orders, sheet, measurements strings.Builder
@@ -50,9 +53,6 @@ func TestManyMeasurements(t *testing.T) {
 	dir := writeSheets(t, map[string]string{"orders.csv": orders.String(), "forms.csv": sheet.String(), "outcomes.csv": "order_id,result\nO1,kept\n"})
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "measurements.csv"), []byte(measurements.String()), 0o644))
 	for _, inMemory := range []int64{0, usual.stageInMemory} {
-		if inMemory > 0 && !wide() {
-			continue
-		}
 		t.Run(fmt.Sprintf("staged in memory up to %d bytes", inMemory), func(t *testing.T) {
 			sizes := usual
 			sizes.stageInMemory = inMemory

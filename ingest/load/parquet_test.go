@@ -9,12 +9,14 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"lastroom/analysis/testdata/breadth"
 	"lastroom/ingest/engine"
 )
 
 // A Parquet file that another program wrote, with numbers of orders that have
 // become 17.0 and days with a time at midnight, is read through a mapping too.
 func TestMappedParquet(t *testing.T) {
+	breadth.Leave(t, "TestWorkbookAndParquet reads Parquet, and TestMapping a file through a mapping")
 	dir := t.TempDir()
 	db, err := engine.Open(t.Context(), "", false)
 	require.NoError(t, err)

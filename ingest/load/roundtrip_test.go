@@ -17,14 +17,11 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"lastroom/analysis/testdata/breadth"
 	"lastroom/ingest/grid/testdata/workbooks"
 )
 
-var roundTrips = flag.Int("roundtrips", 0, "how many loads TestRejectsRoundTrip mends, five kinds of input in turn; 0: one of each, but of those below only with CI=true")
-
-// inWideOnly are the kinds of input that have what other kinds have, one by one: a
-// workbook of order sheets, and a single file with a mapping.
-var inWideOnly = []int{1, 2}
+var roundTrips = flag.Int("roundtrips", 0, "how many loads TestRejectsRoundTrip mends, five kinds of input in turn; 0: one of each, with CI=true")
 
 // Rows kept out of whatever input it was are refused again as they stand, and
 // mended in their file make the book that the sheets without the mistakes describe:
@@ -33,12 +30,10 @@ var inWideOnly = []int{1, 2}
 func TestRejectsRoundTrip(t *testing.T) {
 	count := *roundTrips
 	if count == 0 {
+		breadth.Leave(t, "TestRejects tells mistakes of every kind in order sheets, and TestMapping mends one of a file with a mapping")
 		count = 5
 	}
 	for seed := range count {
-		if *roundTrips == 0 && !wide() && slices.Contains(inWideOnly, seed) {
-			continue
-		}
 		t.Run(fmt.Sprint(seed), func(t *testing.T) { roundTrip(t, seed) })
 	}
 }

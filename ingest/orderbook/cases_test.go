@@ -25,7 +25,8 @@ func TestCases(t *testing.T) {
 	INSERT INTO forms BY NAME (SELECT * FROM (VALUES
 		('G1', 'G', 1, DATE '2026-03-20', false, 1), ('G2', 'G', 2, DATE '2026-03-28', NULL, 1), ('H1', 'H', 1, DATE '2026-03-20', NULL, 1)
 		) AS v (form_id, order_id, form_no, received_on, cut_from, load_id))`
-	r := readerAt(t, handmade(t, books.Fixture(t, "three_orders"), more), "2026-06-01")
+	db := handmade(t, books.Fixture(t, "three_orders"), more)
+	r := readerAt(t, db, "2026-06-01")
 	list, err := r.Cases(ctx, true)
 	require.NoError(t, err)
 	by := map[string]risk.Order{}
@@ -63,14 +64,14 @@ func TestCases(t *testing.T) {
 		ids = append(ids, o.ID)
 	}
 	assert.Equal(t, []string{"B", "C", "G", "H"}, ids, "not A, which is remade")
-	late, err := readerAt(t, handmade(t, books.Fixture(t, "three_orders"), more), "2027-02-10").Cases(ctx, false)
+	late, err := readerAt(t, db, "2027-02-10").Cases(ctx, false)
 	require.NoError(t, err)
 	require.Len(t, late, 2, "a year past shipping is over, uncut ones stay")
 }
 
 // The alarm scores of both forms come with the cohort.
 func TestAlarmsOfTheCohort(t *testing.T) {
-	r := readerAt(t, handmade(t, books.Fixture(t, "three_orders")), "2026-06-01")
+	r := threeOrders(t)
 	c, err := r.Cohort(context.Background())
 	require.NoError(t, err)
 	for i, id := range c.OrderID {

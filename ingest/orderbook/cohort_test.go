@@ -8,7 +8,6 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"lastroom/analysis/cohort"
-	"lastroom/ingest/testdata/books"
 )
 
 // stateLetters writes the states of one row of faults: - unknown, . without,
@@ -22,7 +21,7 @@ func stateLetters(f cohort.FormFaults, row int) string {
 }
 
 func TestCohortByHand(t *testing.T) {
-	r := readerAt(t, handmade(t, books.Fixture(t, "three_orders")), "2026-06-01")
+	r := threeOrders(t)
 	c, err := r.Cohort(context.Background())
 	require.NoError(t, err)
 

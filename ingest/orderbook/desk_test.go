@@ -7,6 +7,7 @@ import (
 
 	"lastroom/analysis/form"
 	"lastroom/analysis/rules"
+	"lastroom/analysis/testdata/breadth"
 	"lastroom/ingest/testdata/books"
 
 	"github.com/stretchr/testify/require"
@@ -29,8 +30,10 @@ func missingOf(t *testing.T, r *Reader, id string) (out []string) {
 	return out
 }
 
+// With CI=true by a shop's own heights, too, and with no ankle: of these a
+// load's TestCorrectedRowsSupersede says every day that they are kept and counted by.
 func TestMissingNumbers(t *testing.T) {
-	r := readerAt(t, handmade(t, books.Fixture(t, "three_orders"), books.Fixture(t, "some_numbers")), "2026-06-01")
+	r := threeOrdersNumbers(t)
 	// 13 in are 330.2 mm, 7 in 177.8 mm.
 	require.Equal(t, []string{"right leg 330.2"}, missingOf(t, r, "A1"))
 	require.Equal(t, []string{"left ankle"}, missingOf(t, r, "B2"))
@@ -40,6 +43,9 @@ func TestMissingNumbers(t *testing.T) {
 		"left leg 177.8", "right leg 177.8"}, missingOf(t, r, "B1"))
 	require.Empty(t, missingOf(t, r, "nobody"))
 
+	if !breadth.Wide() {
+		return
+	}
 	r = readerAt(t, handmade(t, books.Fixture(t, "three_orders"), "INSERT INTO settings VALUES ('ankle_girth', 'none'), ('first_leg_height_mm', '150'), ('leg_step_mm', '100')"), "2026-06-01")
 	require.Equal(t, []string{"left ball", "right ball", "left instep", "right instep", "left heel", "right heel", "left leg 150.0", "right leg 150.0"}, missingOf(t, r, "B1"))
 	require.Empty(t, missingOf(t, r, "B2"))
@@ -47,7 +53,7 @@ func TestMissingNumbers(t *testing.T) {
 
 func TestFormsOfACustomer(t *testing.T) {
 	ctx := context.Background()
-	r := readerAt(t, handmade(t, books.Fixture(t, "three_orders")), "2026-06-01")
+	r := threeOrders(t)
 	ids := func(list []DeskForm, err error) (out []string) {
 		t.Helper()
 		require.NoError(t, err)
@@ -65,7 +71,7 @@ func TestFormsOfACustomer(t *testing.T) {
 // A rule holds the same forms whichever are asked about.
 func TestHoldForms(t *testing.T) {
 	ctx := context.Background()
-	r := readerAt(t, handmade(t, books.Fixture(t, "three_orders")), "2026-06-01")
+	r := threeOrders(t)
 	list := []rules.Rule{{ID: "second", When: "form_no = 2"}, {ID: "all", When: "true"}}
 	forms, err := r.DeskForms(ctx, "")
 	require.NoError(t, err)

@@ -10,15 +10,23 @@ import (
 	"lastroom/analysis/cohort"
 	"lastroom/ingest/bookfile"
 	"lastroom/ingest/engine"
+	"lastroom/ingest/testdata/books"
 )
 
 // handmade is a book in memory with the given SQL run on its empty tables.
 func handmade(t testing.TB, statements ...string) *sql.DB {
 	t.Helper()
+	db := filled(t, statements...)
+	t.Cleanup(func() { db.Close() })
+	return db
+}
+
+// filled is such a book that nobody closes.
+func filled(t testing.TB, statements ...string) *sql.DB {
+	t.Helper()
 	ctx := context.Background()
 	db, err := engine.Open(ctx, "", false)
 	require.NoError(t, err)
-	t.Cleanup(func() { db.Close() })
 	conn, err := db.Conn(ctx)
 	require.NoError(t, err)
 	defer conn.Close()
@@ -28,6 +36,26 @@ func handmade(t testing.TB, statements ...string) *sql.DB {
 		require.NoError(t, err, s)
 	}
 	return db
+}
+
+// threeOrders reads the book of three orders on the first of June 2026. Tests share it,
+// with the views that one of them has named; whoever changes the book or its reader
+// makes one of their own.
+func threeOrders(t testing.TB) *Reader { return sharedThree(t, &three) }
+
+// threeOrdersNumbers is the same with some numbers.
+func threeOrdersNumbers(t testing.TB) *Reader {
+	return sharedThree(t, &threeNumbers, books.Fixture(t, "some_numbers"))
+}
+
+var three, threeNumbers *Reader
+
+func sharedThree(t testing.TB, kept **Reader, more ...string) *Reader {
+	t.Helper()
+	if *kept == nil {
+		*kept = readerAt(t, filled(t, append([]string{books.Fixture(t, "three_orders")}, more...)...), "2026-06-01")
+	}
+	return *kept
 }
 
 func readerAt(t testing.TB, db *sql.DB, asOf string) *Reader {

@@ -5,14 +5,13 @@ import (
 	"testing"
 
 	"lastroom/analysis/form"
-	"lastroom/ingest/testdata/books"
 
 	"github.com/stretchr/testify/require"
 )
 
 func TestOrderLines(t *testing.T) {
 	ctx := context.Background()
-	r := readerAt(t, handmade(t, books.Fixture(t, "three_orders"), books.Fixture(t, "some_numbers")), "2026-06-01")
+	r := threeOrdersNumbers(t)
 	lines, err := r.OrderLines(ctx, []string{"B", "nobody", "A"})
 	require.NoError(t, err)
 	require.Len(t, lines, 3)

@@ -3,20 +3,24 @@ package orderbook
 import (
 	"context"
 	"errors"
+	"fmt"
 	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 
 	"lastroom/analysis/rules"
+	"lastroom/analysis/testdata/breadth"
 	"lastroom/ingest/engine"
 	"lastroom/ingest/testdata/books"
 )
 
 // A cohort read in many partitions, several at a time, is the one read at once:
-// codes, words, what rules say, and the gaps that orders in doubt leave.
+// codes, words, what rules say, and the gaps that orders in doubt leave. With CI=true
+// thrice, of eight times as many orders.
 func TestPartitionsGiveOneCohort(t *testing.T) {
-	fill := strings.ReplaceAll(books.Fixture(t, "many_orders"), "@N", "4000") +
+	orders := breadth.Few(500, 4000)
+	fill := strings.ReplaceAll(books.Fixture(t, "many_orders"), "@N", fmt.Sprint(orders)) +
 		"UPDATE orders SET received_on = shipped_on + 1 WHERE hash(order_id) % 50 = 0;\n" +
 		"UPDATE orders SET customer_id = NULL WHERE hash(order_id) % 40 = 0;\n"
 	r := readerAt(t, handmade(t, fill), "2026-01-01")
@@ -24,11 +28,11 @@ func TestPartitionsGiveOneCohort(t *testing.T) {
 	ctx := context.Background()
 	whole, held, err := r.HoldFirstForms(ctx, list)
 	require.NoError(t, err)
-	require.Less(t, whole.Len(), 4000, "some are in doubt")
-	require.Greater(t, whole.Len(), 3000)
+	require.Less(t, whole.Len(), orders, "some are in doubt")
+	require.Greater(t, whole.Len(), orders*3/4)
 
 	r.sizes = partitionSizes{atOnce: 300, few: 1}
-	for range 3 {
+	for range breadth.Few(1, 3) {
 		c, h, err := r.HoldFirstForms(ctx, list)
 		require.NoError(t, err)
 		require.Equal(t, whole.OrderID, c.OrderID)
@@ -47,6 +51,7 @@ func TestPartitionsGiveOneCohort(t *testing.T) {
 // A reader is asked by several at once: the tables that its cohort works out
 // are never mixed up.
 func TestCohortsAtTheSameTime(t *testing.T) {
+	breadth.Leave(t, "TestPartitionsGiveOneCohort reads several partitions of one at a time, and TestViewsAreMadeWhenTheyAreNamed asks several questions")
 	r := readerAt(t, handmade(t, strings.ReplaceAll(books.Fixture(t, "many_orders"), "@N", "2000")), "2026-01-01")
 	want, err := r.Cohort(context.Background())
 	require.NoError(t, err)
@@ -65,21 +70,26 @@ func TestCohortsAtTheSameTime(t *testing.T) {
 	}
 }
 
-// A connection opened after work went to disk works like the first.
+// A connection opened after work went to disk works like the first. With CI=true at
+// twice the memory.
 func TestConnectionAfterSpill(t *testing.T) {
 	ctx := context.Background()
-	db, err := engine.Open(ctx, "", false, "SET temp_directory = "+engine.Quote(t.TempDir()), "SET memory_limit = '60MB'", engine.OneThread)
+	megabytes, told := 20, "19.0 MiB"
+	if breadth.Wide() {
+		megabytes, told = 60, "57.2 MiB"
+	}
+	db, err := engine.Open(ctx, "", false, "SET temp_directory = "+engine.Quote(t.TempDir()), fmt.Sprintf("SET memory_limit = '%dMB'", megabytes), engine.OneThread)
 	require.NoError(t, err)
 	defer db.Close()
 	first, err := db.Conn(ctx)
 	require.NoError(t, err)
 	defer first.Close()
-	_, err = first.ExecContext(ctx, "CREATE TEMP TABLE much AS SELECT hash(i) AS a, hash(i + 1) AS b, hash(i + 2)::VARCHAR AS c FROM range(3000000) t(i)")
+	_, err = first.ExecContext(ctx, "CREATE TEMP TABLE much AS SELECT hash(i) AS a, hash(i + 1) AS b, hash(i + 2)::VARCHAR AS c FROM range("+fmt.Sprint(50_000*megabytes)+") t(i)")
 	require.NoError(t, err)
 	second, err := db.Conn(ctx)
 	require.NoError(t, err)
 	defer second.Close()
 	var limit string
 	require.NoError(t, second.QueryRowContext(ctx, "SELECT current_setting('memory_limit')").Scan(&limit))
-	require.Contains(t, limit, "57.2 MiB")
+	require.Contains(t, limit, told)
 }

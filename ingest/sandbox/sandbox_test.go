@@ -3,6 +3,7 @@ package sandbox
 import (
 	"context"
 	"fmt"
+	"maps"
 	"os"
 	"path/filepath"
 	"strings"
@@ -31,7 +32,7 @@ func cells(f frame.Frame) [][]any {
 }
 
 func TestRunGivesTypedColumns(t *testing.T) {
-	book := books.File(t, books.Fixture(t, "three_orders"))
+	book := shared(t)
 	got, err := Run(context.Background(), book, frame.Query{
 		SQL: `SELECT order_id, shipped_on, shaft_height_mm, worn_tucked, days_to_remake, sum(days_followed) OVER () AS huge,
 			CAST(1.5 AS DECIMAL(4,1)) AS dec, 'NaN'::DOUBLE AS nan, INTERVAL 1 DAY AS text, $n AS n, $word AS word
@@ -50,42 +51,60 @@ func TestRunGivesTypedColumns(t *testing.T) {
 	require.False(t, got.More)
 }
 
+// With CI=true as many rows as may be, too: there are no more.
 func TestRunCapsRowsInOrder(t *testing.T) {
-	book := books.File(t)
-	got, err := Run(context.Background(), book, frame.Query{SQL: "SELECT i FROM range(300000) t(i) ORDER BY i DESC -- newest first", MaxRows: 200}, Options{})
+	book := shared(t)
+	got, err := Run(context.Background(), book, frame.Query{SQL: "SELECT i, i AS a, i AS a FROM range(300000) t(i) ORDER BY i DESC -- newest first", MaxRows: 200}, Options{})
 	require.NoError(t, err)
 	require.True(t, got.More)
 	require.Equal(t, 200, got.Nrow())
 	for i := range 200 {
 		require.Equal(t, 299999-i, got.Value(i, 0))
 	}
+	require.Equal(t, "a", got.Columns[1].Name)
+	require.NotEqual(t, "a", got.Columns[2].Name) // names are told apart
+	if !breadth.Wide() {
+		return
+	}
 	got, err = Run(context.Background(), book, frame.Query{SQL: "SELECT i AS a, i AS a FROM range(200) t(i)", MaxRows: 200}, Options{})
 	require.NoError(t, err)
 	require.False(t, got.More)
 	require.Equal(t, "a", got.Columns[0].Name)
-	require.NotEqual(t, "a", got.Columns[1].Name) // names are told apart
+	require.NotEqual(t, "a", got.Columns[1].Name)
 }
 
+// With CI=true without being run, too.
 func TestRunExplains(t *testing.T) {
-	book := books.File(t)
-	for _, s := range []string{"EXPLAIN SELECT * FROM cohort", "explain analyze SELECT count(*) FROM form"} {
+	book := shared(t)
+	kinds := []string{"explain analyze SELECT count(*) FROM form"}
+	if breadth.Wide() {
+		kinds = append(kinds, "EXPLAIN SELECT * FROM cohort")
+	}
+	for _, s := range kinds {
 		got, err := Run(context.Background(), book, frame.Query{SQL: s}, Options{})
 		require.NoError(t, err)
 		require.Positive(t, got.Nrow())
 	}
 }
 
+// Where it is, and what. With CI=true what else is wrong with a question's text,
+// parameters and answer.
 func TestRunSaysWhatIsWrong(t *testing.T) {
-	book := books.File(t)
-	for sql, want := range map[string]frame.Error{
+	book := shared(t)
+	questions := map[string]frame.Error{
 		"SELECT *\nFROM form\nWHERE nofault": {Line: 3, Column: 7, Message: `"nofault"`},
-		"SELEC 1":                            {Line: 1, Column: 1, Message: "syntax error"},
-		"SELECT 1; SELECT 2":                 {Message: "several statements"},
 		"SELECT $mnth":                       {Message: "did you mean $month?"},
-		"SELECT ?":                           {Message: "as $month"},
-		"SELECT 170141183460469231731687303715884105727 AS big": {Message: "column big"},
-		"": {Message: "mpty"},
-	} {
+	}
+	if breadth.Wide() {
+		maps.Copy(questions, map[string]frame.Error{
+			"SELEC 1":            {Line: 1, Column: 1, Message: "syntax error"},
+			"SELECT 1; SELECT 2": {Message: "several statements"},
+			"SELECT ?":           {Message: "as $month"},
+			"SELECT 170141183460469231731687303715884105727 AS big": {Message: "column big"},
+			"": {Message: "mpty"},
+		})
+	}
+	for sql, want := range questions {
 		_, err := Run(context.Background(), book, frame.Query{SQL: sql, Args: map[string]any{"month": "2026-09"}}, Options{})
 		var e *frame.Error
 		require.ErrorAs(t, err, &e, sql)
@@ -95,10 +114,10 @@ func TestRunSaysWhatIsWrong(t *testing.T) {
 }
 
 // A question makes only the views that it seems to mean. All of them are there for it
-// however it names them, lists them or misspells them. A third of them is asked for
-// alone, with CI=true each.
+// however it names them, lists them or misspells them. One of them is asked for
+// alone and one list of them, with CI=true each.
 func TestRunFindsEveryView(t *testing.T) {
-	book := books.File(t, books.Fixture(t, "three_orders"))
+	book := shared(t)
 	count := func(sql string) any {
 		got, err := Run(t.Context(), book, frame.Query{SQL: sql}, Options{})
 		require.NoError(t, err, sql)
@@ -112,15 +131,16 @@ func TestRunFindsEveryView(t *testing.T) {
 	together, err := Run(t.Context(), book, frame.Query{SQL: "SELECT " + strings.Join(counts, ", ")}, Options{})
 	require.NoError(t, err)
 	for k, v := range orderbook.Views() {
-		if k%3 == 0 || breadth.Wide() {
+		if v.Name == "cohort" || breadth.Wide() {
 			require.Equal(t, together.Value(0, k), count(`SELECT count(*) FROM "`+strings.ToUpper(v.Name)+`"`), v.Name)
 		}
 	}
-	for _, sql := range []string{
+	lists := []string{
 		"SELECT view_name FROM duckdb_views() WHERE NOT internal AND view_name <> 'form'",
 		"SELECT table_name FROM information_schema.tables WHERE table_type = 'VIEW' AND table_name <> 'form'",
 		"SELECT name FROM (SHOW ALL TABLES) WHERE name <> 'form'",
-	} {
+	}
+	for _, sql := range lists[:breadth.Few(1, len(lists))] {
 		got, err := Run(t.Context(), book, frame.Query{SQL: sql}, Options{})
 		require.NoError(t, err, sql)
 		listed := 1 // form
@@ -136,9 +156,10 @@ func TestRunFindsEveryView(t *testing.T) {
 }
 
 // Every way out of the question that was found or could be thought of: each is
-// refused and nothing beside the book changes.
+// refused and nothing beside the book changes. A statement that writes, inside
+// EXPLAIN, a file read, a setting behind another statement; with CI=true all.
 func TestRunRefusesAttacks(t *testing.T) {
-	book := books.File(t, books.Fixture(t, "three_orders"))
+	book := shared(t)
 	dir := filepath.Dir(book)
 	outside := filepath.Join(dir, "secret.csv")
 	require.NoError(t, os.WriteFile(outside, []byte("a,b\n1,2\n"), 0o600))
@@ -169,6 +190,9 @@ func TestRunRefusesAttacks(t *testing.T) {
 		"SELECT 1) ; COPY orders TO '@book'; SELECT (1", "SELECT 1 /*", "SELECT * FROM query('COPY orders TO ''@book''')",
 		"SELECT * FROM query_table('@outside')",
 	}
+	if !breadth.Wide() {
+		attacks = []string{"SELECT * FROM '@outside'", "EXPLAIN ANALYZE COPY orders TO '@book'", "SELECT 1; SET enable_external_access = true"}
+	}
 	names := strings.NewReplacer("@book", book, "@snapshot", files.Snapshot(), "@dir", dir, "@outside", outside)
 	t.Run("all", func(t *testing.T) {
 		for _, a := range attacks {
@@ -187,14 +211,15 @@ func TestRunRefusesAttacks(t *testing.T) {
 	require.Equal(t, before, books.FolderHash(t, dir))
 }
 
-// Questions that would take all memory or all day end in time, with a reason.
+// Questions that would take all memory or all day end in time, with a reason: one,
+// with CI=true all that are known. TestRunStopsWhenAsked stops another every day.
 func TestRunStopsBombs(t *testing.T) {
 	if testing.Short() {
 		t.Skip("takes seconds")
 	}
-	book := books.File(t, books.Fixture(t, "three_orders"))
+	book := shared(t)
 	before := books.FolderHash(t, filepath.Dir(book))
-	const limit = 600 * time.Millisecond
+	limit := 600 * time.Millisecond
 	bombs := []string{
 		"SELECT length(repeat('x', 20000000000))",
 		"SELECT sum(length(repeat(repeat('x', 1000000), 1000))) FROM range(1000)",
@@ -207,6 +232,10 @@ func TestRunStopsBombs(t *testing.T) {
 		"SELECT levenshtein(repeat('a', 300000), repeat('b', 300000))",
 		"SELECT list_sort(range(200000000))",
 		"SELECT string_agg(repeat('x', 1000000), '') FROM range(100000)",
+	}
+	if !breadth.Wide() {
+		limit = 300 * time.Millisecond
+		bombs = []string{"SELECT levenshtein(repeat('a', 300000), repeat('b', 300000))"}
 	}
 	t.Run("all", func(t *testing.T) {
 		for _, s := range bombs {
@@ -224,21 +253,25 @@ func TestRunStopsBombs(t *testing.T) {
 }
 
 func TestRunStopsWhenAsked(t *testing.T) {
-	book := books.File(t)
+	book := shared(t)
 	ctx, cancel := context.WithCancel(context.Background())
 	go func() {
-		time.Sleep(300 * time.Millisecond)
+		time.Sleep(time.Duration(breadth.Few(100, 300)) * time.Millisecond)
 		cancel()
 	}()
 	_, err := Run(ctx, book, frame.Query{SQL: "SELECT count(*) FROM range(100000000000) a, range(1000) b"}, Options{Time: time.Minute})
 	require.ErrorIs(t, err, context.Canceled)
 }
 
+// With CI=true on no day, too: then nothing is known yet.
 func TestRunDefaultsToTheNewestDay(t *testing.T) {
-	book := books.File(t, books.Fixture(t, "three_orders"))
+	book := shared(t)
 	got, err := Run(context.Background(), book, frame.Query{SQL: "SELECT as_of FROM as_of_day"}, Options{})
 	require.NoError(t, err)
 	require.Equal(t, [][]any{{books.Day(t, "2026-06-15")}}, cells(got))
+	if !breadth.Wide() {
+		return
+	}
 	got, err = Run(context.Background(), book, frame.Query{SQL: "SELECT count(*) FROM number"}, Options{AsOf: cohort.NoDay})
 	require.NoError(t, err)
 	require.Equal(t, [][]any{{0}}, cells(got))

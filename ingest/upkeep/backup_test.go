@@ -16,9 +16,11 @@ import (
 	"testing"
 	"time"
 
+	"lastroom/analysis/testdata/breadth"
 	"lastroom/ingest/bookfile"
 	"lastroom/ingest/durable"
 	"lastroom/ingest/engine"
+	"lastroom/ingest/keyed"
 	"lastroom/ingest/orderbook"
 	"lastroom/ingest/testdata/books"
 
@@ -72,6 +74,10 @@ func contents(t testing.TB, book string) map[string]string {
 	return out
 }
 
+// A backup is restored with all that stands beside the book: what was typed in, training,
+// models, notebooks, sheets, though both it and a restore before were killed; and is
+// refused when it is damaged. With CI=true the same book is backed up in the same bytes,
+// too, as TestExportIsReadByASecondReader holds an export to every day.
 func TestBackupComesBackEqual(t *testing.T) {
 	ctx := context.Background()
 	book := books.File(t, books.Fixture(t, "three_orders"), books.Fixture(t, "some_numbers"), "INSERT INTO settings VALUES ('ankle_girth', 'none')",
@@ -79,32 +85,57 @@ func TestBackupComesBackEqual(t *testing.T) {
 	keptSheets(t, book, map[string]string{"orders.csv": "order_id\nA\n"})
 	require.NoError(t, os.MkdirAll(bookfile.FilesOf(book).Notebooks(), 0o700))
 	require.NoError(t, os.WriteFile(filepath.Join(bookfile.FilesOf(book).Notebooks(), "mine.md"), []byte("# mine\n"), 0o600))
+	f := bookfile.FilesOf(book)
+	keepTyped(t, keyed.Store{Files: f})
+	keepTraining(t, f)
+	model, _ := keepModel(t, f)
 	dir := filepath.Join(t.TempDir(), "backup")
+	killedBackup(t, dir)
 	m, err := Backup(ctx, book, dir, "test")
 	require.NoError(t, err)
 	require.Equal(t, 2, m.Loads)
+	require.NoFileExists(t, filepath.Join(dir, unfinishedName))
 
-	again := filepath.Join(t.TempDir(), "backup")
-	_, err = Backup(ctx, book, again, "test")
-	require.NoError(t, err)
-	for _, f := range m.Files { // the same book, the same bytes
-		sum, err := durable.Hash(filepath.Join(again, f.Path))
+	if wide() {
+		again := filepath.Join(t.TempDir(), "backup")
+		_, err = Backup(ctx, book, again, "test")
 		require.NoError(t, err)
-		require.Equal(t, f.SHA256, sum, f.Path)
+		for _, f := range m.Files { // the same book, the same bytes
+			sum, err := durable.Hash(filepath.Join(again, f.Path))
+			require.NoError(t, err)
+			require.Equal(t, f.SHA256, sum, f.Path)
+		}
 	}
 	_, err = Backup(ctx, book, dir, "test")
 	require.ErrorContains(t, err, "not empty")
 
 	other := filepath.Join(t.TempDir(), "other.duckdb")
+	back := bookfile.FilesOf(other)
+	killedRestore(t, dir, back)
 	_, err = Restore(ctx, dir, other, "test")
 	require.NoError(t, err)
+	require.NoFileExists(t, back.Restoring())
+	require.NoFileExists(t, filepath.Join(back.Sheets(), "half"))
 	require.Equal(t, contents(t, book), contents(t, other))
-	require.FileExists(t, filepath.Join(bookfile.FilesOf(other).Notebooks(), "mine.md"))
+	require.FileExists(t, filepath.Join(back.Notebooks(), "mine.md"))
+	for from, to := range map[string]string{f.Keyed(): back.Keyed(), f.Learners(): back.Learners(), f.Sessions(): back.Sessions(), f.Models(): back.Models()} {
+		kept, err := filepath.Glob(filepath.Join(from, "*.*"))
+		require.NoError(t, err)
+		require.NotEmpty(t, kept)
+		for _, path := range kept {
+			want, err := os.ReadFile(path)
+			require.NoError(t, err)
+			got, err := os.ReadFile(filepath.Join(to, filepath.Base(path)))
+			require.NoError(t, err)
+			require.Equal(t, want, got, path)
+		}
+	}
 	// set_hash was set by hand above, which verify must see, and nothing else.
 	v, err := Verify(ctx, other)
 	require.NoError(t, err)
 	require.Equal(t, 1, v.Sheets)
 	require.Len(t, v.Problems, 1, v.Problems)
+	require.Contains(t, v.Unfinished, "what was typed in at the desk for some orders is not in the book yet (2)")
 	require.Equal(t, m.Checksum, v.Checksum)
 	r, err := orderbook.OpenReader(ctx, other, orderbook.Options{})
 	require.NoError(t, err)
@@ -114,38 +145,46 @@ func TestBackupComesBackEqual(t *testing.T) {
 	_, err = Restore(ctx, dir, other, "test")
 	require.ErrorContains(t, err, "is there already")
 	require.Equal(t, before, books.FolderHash(t, filepath.Dir(other)))
-}
 
-func TestDamagedBackupIsRefused(t *testing.T) {
-	ctx := context.Background()
-	book := books.File(t, books.Fixture(t, "three_orders"))
-	dir := filepath.Join(t.TempDir(), "backup")
-	_, err := Backup(ctx, book, dir, "test")
+	flip := func(path string) {
+		text, err := os.ReadFile(path)
+		require.NoError(t, err)
+		text[len(text)/2] ^= 1
+		require.NoError(t, os.WriteFile(path, text, 0o600))
+	}
+	flip(filepath.Join(back.Models(), model))
+	flip(filepath.Join(back.Sessions(), "C.lines"))
+	kept, err := filepath.Glob(filepath.Join(back.Keyed(), "*.json"))
 	require.NoError(t, err)
-	path := filepath.Join(dir, "tables", "orders.parquet")
-	text, err := os.ReadFile(path)
+	flip(kept[0])
+	v, err = Verify(ctx, other)
 	require.NoError(t, err)
-	text[len(text)/2] ^= 1
-	require.NoError(t, os.WriteFile(path, text, 0o600))
-	other := filepath.Join(t.TempDir(), "other.duckdb")
-	_, err = Restore(ctx, dir, other, "test")
+	require.Len(t, v.Problems, 4, v.Problems)
+	all := strings.Join(v.Problems, "\n")
+	for _, want := range []string{"risk model " + model, "what the desk kept is damaged", "was changed"} {
+		require.Contains(t, all, want)
+	}
+
+	flip(filepath.Join(dir, "tables", "orders.parquet"))
+	none := filepath.Join(t.TempDir(), "none.duckdb")
+	_, err = Restore(ctx, dir, none, "test")
 	require.ErrorContains(t, err, "damaged")
-	require.NoFileExists(t, other)
-	require.NoDirExists(t, bookfile.FilesOf(other).Dir)
-
-	_, err = Restore(ctx, t.TempDir(), other, "test")
+	require.NoFileExists(t, none)
+	require.NoDirExists(t, bookfile.FilesOf(none).Dir)
+	_, err = Restore(ctx, t.TempDir(), none, "test")
 	require.ErrorContains(t, err, "is no backup")
 }
 
 // Names in a backup lead nowhere but into the new book's folder, whatever they
-// are: nothing is written.
+// are: nothing is written. Five of them, with CI=true all.
 func TestBackupNamesAreConfined(t *testing.T) {
 	ctx := context.Background()
 	home := t.TempDir()
 	other := filepath.Join(home, "in", "other.duckdb")
 	require.NoError(t, os.Mkdir(filepath.Join(home, "in"), 0o700))
-	for _, name := range []string{"../x", "files/../other.txt", "files/../../x", "/etc/x", "files//x", `files\..\x`, "x", "files/lock", path.Join("files", "work", "next.duckdb"),
-		"files/snapshot.duckdb", "files/copies.jsonl", "tables/../files/x", "tables/a/b.parquet", "files/link/x", "files/link2"} {
+	names := []string{"../x", "/etc/x", "files/../../x", "files/link/x", "files/lock", "files/../other.txt", "files//x", `files\..\x`, "x", path.Join("files", "work", "next.duckdb"),
+		"files/snapshot.duckdb", "files/copies.jsonl", "tables/../files/x", "tables/a/b.parquet", "files/link2"}
+	for _, name := range names[:breadth.Few(5, len(names))] {
 		t.Run(name, func(t *testing.T) {
 			evil := t.TempDir()
 			for _, at := range []string{filepath.Join(evil, "files", "x"), filepath.Join(evil, "x"), filepath.Join(home, "x"), filepath.Join(evil, "other.txt")} {
@@ -167,16 +206,34 @@ func TestBackupNamesAreConfined(t *testing.T) {
 	}
 }
 
+// killedBackup leaves in a folder what a backup leaves that was killed.
+func killedBackup(t testing.TB, dir string) {
+	t.Helper()
+	require.NoError(t, os.MkdirAll(filepath.Join(dir, "tables"), 0o700))
+	require.NoError(t, os.WriteFile(filepath.Join(dir, unfinishedName), nil, 0o600))
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "tables", "old.parquet"), nil, 0o600))
+}
+
+// killedRestore leaves what a restore of the backup leaves that was killed before the book
+// was in its place.
+func killedRestore(t testing.TB, backup string, f bookfile.Files) {
+	t.Helper()
+	require.NoError(t, os.MkdirAll(f.Sheets(), 0o700))
+	require.NoError(t, os.WriteFile(filepath.Join(f.Sheets(), "half"), nil, 0o600))
+	text, err := os.ReadFile(filepath.Join(backup, manifestName))
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(f.Restoring(), fmt.Appendf(nil, "%x", sha256.Sum256(text)), 0o600))
+}
+
 // A restore that was killed is done by the next one: from the beginning, or,
 // where the book was in its place, what stands beside it. So is a backup.
 func TestRestoreAfterAKill(t *testing.T) {
+	breadth.Leave(t, "TestBackupComesBackEqual goes on with a backup and a restore that were killed")
 	ctx := context.Background()
 	book := books.File(t, books.Fixture(t, "three_orders"))
 	keptSheets(t, book, map[string]string{"costs.csv": "item,value\nremake,400\n"})
 	dir := filepath.Join(t.TempDir(), "backup")
-	require.NoError(t, os.MkdirAll(filepath.Join(dir, "tables"), 0o700)) // of a backup that was killed
-	require.NoError(t, os.WriteFile(filepath.Join(dir, unfinishedName), nil, 0o600))
-	require.NoError(t, os.WriteFile(filepath.Join(dir, "tables", "old.parquet"), nil, 0o600))
+	killedBackup(t, dir)
 	_, err := Backup(ctx, book, dir, "test")
 	require.NoError(t, err)
 	require.NoFileExists(t, filepath.Join(dir, unfinishedName))
@@ -185,20 +242,19 @@ func TestRestoreAfterAKill(t *testing.T) {
 	_, err = Restore(ctx, dir, other, "test")
 	require.NoError(t, err)
 	whole := contents(t, other)
-	text, err := os.ReadFile(filepath.Join(dir, manifestName))
-	require.NoError(t, err)
-	mark := fmt.Sprintf("%x", sha256.Sum256(text))
 	for what, damage := range map[string]func(){
 		"before the book": func() {
 			require.NoError(t, os.Remove(f.Book))
 			require.NoError(t, os.Remove(f.Snapshot()))
-			require.NoError(t, os.WriteFile(filepath.Join(f.Sheets(), "half"), nil, 0o600))
 		},
 		"after the book": func() { require.NoError(t, errors.Join(os.Remove(f.Snapshot()), os.Remove(f.Ledger()))) },
 	} {
 		t.Run(what, func(t *testing.T) {
+			killedRestore(t, dir, f)
 			damage()
-			require.NoError(t, os.WriteFile(f.Restoring(), []byte(mark), 0o600))
+			if what == "after the book" {
+				require.NoError(t, os.Remove(filepath.Join(f.Sheets(), "half")))
+			}
 			_, err := Restore(ctx, dir, other, "test")
 			require.NoError(t, err)
 			require.NoFileExists(t, f.Restoring())
@@ -271,6 +327,7 @@ func TestExportIsReadByASecondReader(t *testing.T) {
 }
 
 func TestVerifySoundBook(t *testing.T) {
+	breadth.Leave(t, "TestForget verifies a sound book, and TestBackupComesBackEqual one with numbers that stand for none")
 	book := books.File(t, books.Fixture(t, "three_orders"))
 	// The hand-made numbers stand for no measurements.
 	v, err := Verify(context.Background(), book)
@@ -319,6 +376,7 @@ func TestVerifyFinds(t *testing.T) {
 // A book with flipped bytes anywhere is found out or reads the same; it never
 // brings the program down.
 func TestVerifyMeetsFlippedBytes(t *testing.T) {
+	breadth.Leave(t, "TestAFlippedByteIsNoticed verifies a book with one")
 	ctx := context.Background()
 	book := books.File(t, strings.ReplaceAll(books.Fixture(t, "many_orders"), "@N", "3000"))
 	sound, err := os.ReadFile(book)

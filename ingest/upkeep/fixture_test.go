@@ -13,6 +13,7 @@ import (
 
 	"lastroom/ingest/bookfile"
 	"lastroom/ingest/load"
+	"lastroom/ingest/testdata/books"
 )
 
 // loadSmall loads the small sheets of the loading tests, with the given
@@ -44,13 +45,27 @@ func shared(make func(testing.TB, string)) func(testing.TB) string {
 			home = dir
 		})
 		require.NotEmpty(t, home, "the shared book was not made")
-		dir := t.TempDir()
-		require.NoError(t, os.CopyFS(dir, os.DirFS(home)))
-		book := filepath.Join(dir, "shop.duckdb")
-		require.NoError(t, bookfile.Settle(context.Background(), bookfile.FilesOf(book), "test")) // the copies have other times
-		return book
+		return filepath.Join(books.Copy(t, home), "shop.duckdb")
 	}
 }
+
+// byHand is a book of two customers, with a kept sheet, as two loads would leave it.
+var byHand = shared(func(t testing.TB, book string) {
+	books.FileIn(t, filepath.Dir(book), twoCustomers(t), "INSERT INTO measured_history BY NAME (SELECT *, 2 AS until_load FROM measured WHERE form_id LIKE '%anna-1')")
+	keptSheets(t, book, map[string]string{"orders.csv": "order_id,customer_id\norder-of-anna-1,customer-anna\norder-of-bert-1,customer-bert\n"})
+	v, err := Verify(context.Background(), book)
+	require.NoError(t, err)
+	require.True(t, v.Sound(), v.Problems)
+})
+
+// once has the small sheets, twice then some of them corrected.
+var (
+	once  = shared(func(t testing.TB, book string) { loadSmall(t, book) })
+	twice = shared(func(t testing.TB, book string) {
+		require.NoError(t, os.CopyFS(filepath.Dir(book), os.DirFS(filepath.Dir(once(t)))))
+		loadSmall(t, book, "9.125", "9.25")
+	})
+)
 
 var sharedDir string // where shared books are, until the tests are over
 

@@ -2,31 +2,36 @@ package upkeep
 
 import (
 	"context"
+	"crypto/sha256"
+	"fmt"
 	"os"
 	"path/filepath"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 
+	"lastroom/analysis/testdata/breadth"
 	"lastroom/ingest/bookfile"
-	"lastroom/ingest/durable"
 )
+
+// keepModel writes a risk model beside a book.
+func keepModel(t testing.TB, f bookfile.Files) (name string, text []byte) {
+	t.Helper()
+	text = []byte(`{"format": 1}`)
+	name = fmt.Sprintf("model-0001-%.*s.json", bookfile.ModelSum, fmt.Sprintf("%x", sha256.Sum256(text)))
+	require.NoError(t, os.MkdirAll(f.Models(), 0o700))
+	require.NoError(t, os.WriteFile(filepath.Join(f.Models(), name), text, 0o600))
+	return name, text
+}
 
 // Kept risk models are held to the hash in their names, and a backup brings them
 // back.
 func TestModelsAreVerifiedAndBackedUp(t *testing.T) {
+	breadth.Leave(t, "TestBackupComesBackEqual verifies one that was backed up, and finds it changed")
 	ctx := context.Background()
-	book := filepath.Join(t.TempDir(), "shop.duckdb")
-	loadSmall(t, book)
+	book := once(t)
 	f := bookfile.FilesOf(book)
-	require.NoError(t, os.MkdirAll(f.Models(), 0o700))
-	text := []byte(`{"format": 1}`)
-	tmp := filepath.Join(t.TempDir(), "x")
-	require.NoError(t, os.WriteFile(tmp, text, 0o600))
-	sum, err := durable.Hash(tmp)
-	require.NoError(t, err)
-	name := "model-0001-" + sum[:bookfile.ModelSum] + ".json"
-	require.NoError(t, os.WriteFile(filepath.Join(f.Models(), name), text, 0o600))
+	name, text := keepModel(t, f)
 	require.NoError(t, os.WriteFile(filepath.Join(f.Models(), name+".123"), text[:4], 0o600))
 	v, err := Verify(ctx, book)
 	require.NoError(t, err)

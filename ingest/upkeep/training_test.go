@@ -6,37 +6,45 @@ import (
 	"os"
 	"path/filepath"
 	"testing"
-	"time"
 
 	"github.com/stretchr/testify/require"
 
 	"lastroom/analysis/sumlines"
+	"lastroom/analysis/testdata/breadth"
 	"lastroom/ingest/bookfile"
 )
+
+// writeLines writes a file of lines with their sums.
+func writeLines(t testing.TB, path string, lines ...map[string]any) {
+	t.Helper()
+	require.NoError(t, os.MkdirAll(filepath.Dir(path), 0o700))
+	var b bytes.Buffer
+	for _, l := range lines {
+		line, err := sumlines.Line(l)
+		require.NoError(t, err)
+		b.Write(line)
+	}
+	require.NoError(t, os.WriteFile(path, b.Bytes(), 0o600))
+}
+
+// keepTraining keeps two learners, and a session on two people's legs.
+func keepTraining(t testing.TB, f bookfile.Files) {
+	t.Helper()
+	type m = map[string]any
+	writeLines(t, filepath.Join(f.Learners(), "A.lines"), m{"learner": "customer-anna"}, m{"answer": m{"form": "P01"}})
+	writeLines(t, filepath.Join(f.Learners(), "B.lines"), m{"learner": "Ben"}, m{"answer": m{"form": "P01"}})
+	writeLines(t, filepath.Join(f.Sessions(), "C.lines"), m{"plan": m{"subjects": []string{"7", "customer-anna"}}, "doors": []string{"x"}},
+		m{"entry": m{"person": 0, "subject": 0, "readings": []m{{"written": "240", "value_mm": 240}}}}, m{"entry": m{"person": 0, "subject": 1, "readings": []m{{"written": "251", "value_mm": 251}}}}, m{"did": "closed"})
+}
 
 // What is kept of training is verified, comes back with a backup, and goes with its
 // person: a learner whole, legs out of a session, and nobody else's.
 func TestTrainingIsKeptLikeTheBook(t *testing.T) {
-	ctx := context.Background()
-	now := time.Date(2026, 10, 5, 9, 0, 0, 0, time.UTC)
-	book := filepath.Join(t.TempDir(), "shop.duckdb")
-	loadSmall(t, book)
+	breadth.Leave(t, "TestBackupComesBackEqual brings it back and verifies it, TestForget forgets a learner and a leg")
+	ctx, now := context.Background(), deskTime
+	book := once(t)
 	f := bookfile.FilesOf(book)
-	type m = map[string]any
-	write := func(path string, lines ...m) {
-		require.NoError(t, os.MkdirAll(filepath.Dir(path), 0o700))
-		var b bytes.Buffer
-		for _, l := range lines {
-			line, err := sumlines.Line(l)
-			require.NoError(t, err)
-			b.Write(line)
-		}
-		require.NoError(t, os.WriteFile(path, b.Bytes(), 0o600))
-	}
-	write(filepath.Join(f.Learners(), "A.lines"), m{"learner": "customer-anna"}, m{"answer": m{"form": "P01"}})
-	write(filepath.Join(f.Learners(), "B.lines"), m{"learner": "Ben"}, m{"answer": m{"form": "P01"}})
-	write(filepath.Join(f.Sessions(), "C.lines"), m{"plan": m{"subjects": []string{"7", "customer-anna"}}, "doors": []string{"x"}},
-		m{"entry": m{"person": 0, "subject": 0, "readings": []m{{"written": "240", "value_mm": 240}}}}, m{"entry": m{"person": 0, "subject": 1, "readings": []m{{"written": "251", "value_mm": 251}}}}, m{"did": "closed"})
+	keepTraining(t, f)
 	before, err := os.ReadFile(filepath.Join(f.Sessions(), "C.lines"))
 	require.NoError(t, err)
 	v, err := Verify(ctx, book)
@@ -87,7 +95,7 @@ func TestTrainingIsKeptLikeTheBook(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, v.Problems, 1)
 	require.Contains(t, v.Problems[0], "line 1 was changed")
-	write(filepath.Join(f.Learners(), "D.lines"), m{"learner": "customer-bert"})
+	writeLines(t, filepath.Join(f.Learners(), "D.lines"), map[string]any{"learner": "customer-bert"})
 	g, err := Forget(ctx, book, "customer-bert", bookfile.WriterOptions{Program: "test", Now: now})
 	require.NoError(t, err)
 	require.Len(t, g.Left, 1)

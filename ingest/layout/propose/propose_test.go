@@ -11,13 +11,18 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"lastroom/analysis/testdata/breadth"
 	"lastroom/ingest/layout/testdata/readback"
 )
 
 // Without any help the layout of six shops is told for at least nine columns in
-// ten, and what is told wrong is none: the rest is asked about.
+// ten, and what is told wrong is none: the rest is asked about. Two shops, a workbook and
+// texts; with CI=true all six.
 func TestProposalOfSixShops(t *testing.T) {
 	for _, shop := range readback.ShopNames {
+		if shop != "shop-c" && shop != "shop-e" && !breadth.Wide() {
+			continue
+		}
 		t.Run(shop, func(t *testing.T) {
 			files := readback.Files(t, shop)
 			p, err := Propose(context.Background(), files, t.TempDir())

@@ -18,12 +18,13 @@ import (
 	"golang.org/x/text/encoding/charmap"
 	"golang.org/x/text/encoding/unicode"
 
+	"lastroom/analysis/testdata/breadth"
 	"lastroom/ingest/grid/testdata/workbooks"
 	"lastroom/ingest/layout/testdata/readback"
 )
 
 var (
-	rounds    = flag.Int("rounds", 25, "how many random layouts TestRandomLayouts tries; 10000 for the long check")
+	rounds    = flag.Int("rounds", breadth.Few(6, 25), "how many random layouts TestRandomLayouts tries; 10000 for the long check")
 	firstSeed = flag.Int("first-seed", 0, "the seed of the first of them")
 )
 

@@ -29,8 +29,14 @@ func Fixture(t testing.TB, name string) string {
 // published as one load.
 func File(t testing.TB, statements ...string) string {
 	t.Helper()
+	return FileIn(t, t.TempDir(), statements...)
+}
+
+// FileIn is such a book in a folder that may outlast the test.
+func FileIn(t testing.TB, dir string, statements ...string) string {
+	t.Helper()
 	ctx := context.Background()
-	book := filepath.Join(t.TempDir(), "shop.duckdb")
+	book := filepath.Join(dir, "shop.duckdb")
 	w, err := bookfile.OpenWriter(ctx, book, bookfile.WriterOptions{Program: "test", Now: time.Date(2026, 6, 1, 0, 0, 0, 0, time.UTC)})
 	require.NoError(t, err)
 	defer w.Close()
@@ -40,6 +46,25 @@ func File(t testing.TB, statements ...string) string {
 	}
 	require.NoError(t, w.Publish(ctx, nil))
 	return book
+}
+
+// Copy is a copy of a folder with a book, with the times of its files: by those a
+// snapshot is known to be of its book, and nothing has to be settled first.
+func Copy(t testing.TB, home string) (dir string) {
+	t.Helper()
+	dir = filepath.Join(t.TempDir(), "home")
+	require.NoError(t, os.CopyFS(dir, os.DirFS(home)))
+	require.NoError(t, filepath.WalkDir(home, func(path string, d os.DirEntry, err error) error {
+		if err != nil || d.IsDir() {
+			return err
+		}
+		info, err := d.Info()
+		require.NoError(t, err)
+		rel, err := filepath.Rel(home, path)
+		require.NoError(t, err)
+		return os.Chtimes(filepath.Join(dir, rel), info.ModTime(), info.ModTime())
+	}))
+	return dir
 }
 
 // FolderHash is a hash over all names and bytes under a folder.
