@@ -39,8 +39,8 @@ func (l *loader) bookHas(ctx context.Context, s *sheets.Sheet) (bool, error) {
 // fillLacking puts what the book has into columns that a part lacks.
 func (l *loader) fillLacking(ctx context.Context, s *sheets.Sheet) error {
 	e, isEvent := events[s.Name]
-	if there, err := l.bookHas(ctx, s); !there || err != nil || s.Set && !isEvent {
-		return err
+	if s.Set && !isEvent {
+		return nil
 	}
 	section := "lacking"
 	if isEvent {
@@ -69,8 +69,8 @@ func (l *loader) fillLacking(ctx context.Context, s *sheets.Sheet) error {
 // carryEvents carries over the events of other days.
 func (l *loader) carryEvents(ctx context.Context, s *sheets.Sheet) error {
 	e, ok := events[s.Name]
-	if there, err := l.bookHas(ctx, s); !ok || !there || err != nil {
-		return err
+	if !ok {
+		return nil
 	}
 	unnumbered, numbered := "", ""
 	if _, ok := s.Column("outcome_id"); ok { // two that both have numbers are one report where these agree, and only there
@@ -87,8 +87,8 @@ func (l *loader) carryNumbers(ctx context.Context, s *sheets.Sheet) error {
 	if err := l.runSteps(ctx, s, engine.Section(carrySQL, "tables")); err != nil {
 		return err
 	}
-	if there, err := l.bookHas(ctx, s); !there || err != nil || l.opt.WholeForms {
-		return err
+	if l.opt.WholeForms {
+		return nil
 	}
 	if err := l.exec(ctx, engine.Section(carrySQL, "partial")); err != nil {
 		return err

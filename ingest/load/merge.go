@@ -3,6 +3,7 @@ package load
 import (
 	"context"
 	_ "embed"
+	"errors"
 	"fmt"
 	"strings"
 
@@ -69,12 +70,56 @@ func (l *loader) takeSheet(ctx context.Context, s *sheets.Sheet) error {
 	if err := l.validate(ctx, s, books); err != nil {
 		return err
 	}
-	if err := l.fillLacking(ctx, s); err != nil {
+	there, err := l.bookHas(ctx, s)
+	if err != nil {
 		return err
+	}
+	if there {
+		if err := l.fillLacking(ctx, s); err != nil {
+			return err
+		}
 	}
 	if err := l.commit(ctx); err != nil {
 		return err
 	}
+	if there {
+		err = l.merge(ctx, s)
+	} else {
+		err = l.addAll(ctx, s)
+	}
+	if err != nil {
+		return err
+	}
+	return l.missing(ctx, s)
+}
+
+// addAll takes the rows of a sheet of which the book has none: there is nothing to
+// compare them with, and nothing ends.
+func (l *loader) addAll(ctx context.Context, s *sheets.Sheet) error {
+	err := l.rejectConflicts(ctx, s)
+	if err = errors.Join(err, l.exec(context.WithoutCancel(ctx), "RESET threads")); err != nil {
+		return err
+	}
+	insert := strings.Replace(strings.Replace(engine.Section(mergeSQL, "insert"), someChanged, "", 1), butUnchanged, "", 1)
+	if err := l.runSteps(ctx, s, insert); err != nil {
+		return err
+	}
+	taken := "accepted_" + s.Name
+	if s.Name == "measurements" {
+		taken = "summaries"
+		if err := l.runSteps(ctx, s, strings.Replace(engine.Section(mergeSQL, "numbers"), someChanged, "", 1)); err != nil {
+			return err
+		}
+	}
+	if err := l.touch(ctx, s, taken); err != nil {
+		return err
+	}
+	return l.count(ctx, s, engine.Section(mergeSQL, "count new"))
+}
+
+// merge takes the rows of a sheet that are new or differ from those in the book, and
+// ends those of the book that they replace.
+func (l *loader) merge(ctx context.Context, s *sheets.Sheet) error {
 	keys, err := l.compare(ctx, s)
 	if err != nil {
 		return err
@@ -103,54 +148,47 @@ func (l *loader) takeSheet(ctx context.Context, s *sheets.Sheet) error {
 		return err
 	}
 	if s.Name == "measurements" {
-		if err := l.runSteps(ctx, s, engine.Section(mergeSQL, "numbers")); err != nil {
+		if err := l.runSteps(ctx, s, engine.Section(mergeSQL, "numbers ended")+engine.Section(mergeSQL, "numbers")); err != nil {
 			return err
 		}
 	}
-	if touched := map[string]string{ // the forms whose evidence this changes
-		"measurements": "INSERT INTO touched SELECT form_id FROM changed",
-		"forms":        "INSERT INTO touched SELECT form_id FROM changed",
-		"orders":       "INSERT INTO touched SELECT form_id FROM forms SEMI JOIN changed USING (order_id)",
-	}[s.Name]; touched != "" {
-		if err := l.exec(ctx, touched); err != nil {
-			return err
-		}
-	}
-	if err := l.count(ctx, s, counted); err != nil {
+	if err := l.touch(ctx, s, "changed"); err != nil {
 		return err
 	}
-	return l.missing(ctx, s)
+	return l.count(ctx, s, counted)
+}
+
+// touch notes the forms whose evidence the taken rows change.
+func (l *loader) touch(ctx context.Context, s *sheets.Sheet, taken string) error {
+	switch s.Name {
+	case "measurements", "forms":
+		return l.exec(ctx, "INSERT INTO touched SELECT form_id FROM "+taken)
+	case "orders":
+		return l.exec(ctx, "INSERT INTO touched SELECT form_id FROM forms SEMI JOIN "+taken+" USING (order_id)")
+	}
+	return nil
 }
 
 // compare keeps out what can't be taken and makes the table changed. It says which
-// table holds the keys of the load. Keys are grouped here: where there are many,
-// by one thread (see engine.OneThread).
+// table holds the keys of the load.
 func (l *loader) compare(ctx context.Context, s *sheets.Sheet) (keys string, err error) {
 	defer l.exec(context.WithoutCancel(ctx), "RESET threads")
-	sets, keys := "forms", "summaries" // summarizeForms knows how many forms there are
-	if s.Name != "measurements" {
-		sets, keys = "sets", "sets"
-		if l.manyKeys(l.rowsOf(s)) {
-			if err := l.exec(ctx, engine.OneThread); err != nil {
-				return "", err
-			}
-		}
-	}
 	if err := l.rejectConflicts(ctx, s); err != nil {
 		return "", err
 	}
-	if s.Name == "measurements" {
-		err = l.carryNumbers(ctx, s)
-	} else {
-		err = l.carryEvents(ctx, s)
+	if s.Name != "measurements" {
+		if err := l.carryEvents(ctx, s); err != nil {
+			return "", err
+		}
+		return "sets", l.runSteps(ctx, s, engine.Section(mergeSQL, "sets"))
 	}
-	if err != nil {
+	if err := l.carryNumbers(ctx, s); err != nil {
 		return "", err
 	}
-	if err := l.runSteps(ctx, s, engine.Section(mergeSQL, sets)); err != nil || s.Name != "measurements" {
-		return keys, err
+	if err := l.runSteps(ctx, s, engine.Section(mergeSQL, "forms")); err != nil {
+		return "", err
 	}
-	return keys, l.exec(ctx, engine.Section(carrySQL, "emptied"))
+	return "summaries", l.exec(ctx, engine.Section(carrySQL, "emptied"))
 }
 
 // someChanged is how a query leaves out the rows that the book has already.

@@ -17,9 +17,16 @@ var rejectSQL string
 // rejectConflicts gathers in rejected_<sheet> the rows that are not taken for what
 // stands on other rows, with the reasons, and in duplicate_<sheet> those that repeat
 // another row of the load to the letter. What is left is the view accepted_<sheet>.
+// Keys are grouped here, and where the caller compares them with the book: where there
+// are many, by one thread (see engine.OneThread) until the caller sets it back.
 func (l *loader) rejectConflicts(ctx context.Context, s *sheets.Sheet) error {
 	if s.Name == "measurements" {
 		return l.rejectMeasurements(ctx, s)
+	}
+	if l.manyKeys(l.rowsOf(s)) {
+		if err := l.exec(ctx, engine.OneThread); err != nil {
+			return err
+		}
 	}
 	text, conflicts := engine.Section(rejectSQL, "start"), "keys"
 	for _, column := range []string{"order_id", "form_id"} {

@@ -34,10 +34,11 @@ CREATE OR REPLACE TEMP TABLE unchanged (ord BIGINT);
 -- part: insert
 INSERT INTO {table} BY NAME
 	SELECT o.* EXCLUDE (ord), {load} AS load_id FROM {ok} o SEMI JOIN changed USING ({key}) WHERE ord NOT IN (SELECT ord FROM unchanged);
--- part: numbers
+-- part: numbers ended
 DELETE FROM form_numbers WHERE form_id IN (SELECT form_id FROM changed WHERE old > 0);
+-- part: numbers
 INSERT INTO form_numbers
-	SELECT * EXCLUDE (first, duplicates) FROM summaries SEMI JOIN changed USING (form_id);
+	SELECT * EXCLUDE (first, duplicates) FROM summaries SEMI JOIN changed USING ({key});
 -- part: count
 -- Rows of one part of a sheet: that hold anything; kept out; taken; and the
 -- rows of the book they end. {rows} and {ok} are valid_<sheet> and accepted_<sheet>, or
@@ -47,6 +48,9 @@ SELECT
 	(SELECT count(*) FROM rejected_{s} WHERE ord {in}),
 	(SELECT count(*) FROM {ok} SEMI JOIN changed USING ({key}) WHERE ord {in}) - (SELECT count(*) FROM unchanged WHERE ord {in}),
 	(SELECT count(*) FROM ended JOIN changed USING ({key}) WHERE first {in})
+-- part: count new
+-- The same where the book had no row of the sheet.
+SELECT (SELECT count(*) FROM {rows} WHERE ord {in}), (SELECT count(*) FROM rejected_{s} WHERE ord {in}), (SELECT count(*) FROM {ok} WHERE ord {in}), 0
 -- part: all numbers
 DELETE FROM form_numbers;
 INSERT INTO form_numbers SELECT * EXCLUDE (first, duplicates) FROM summaries;

@@ -1,13 +1,14 @@
 -- Staging of the measurements as the numbers of their texts: place_texts and
 -- value_texts hold the different texts of some columns, stage_measurements a form and
 -- two numbers a row. unlearned are the texts of a row that had no number when it was
--- read, in the order of the columns of place_texts and value_texts.
+-- read, in the order of the columns of place_texts and value_texts. Forms stand here
+-- as they are: read twice and thrown away, they cost more to pack than they fill.
 -- part: open
 ATTACH {path} AS stage;
 SET search_path = {search};
 CREATE OR REPLACE TEMP TABLE place_texts (no INTEGER, {place columns});
 CREATE OR REPLACE TEMP TABLE value_texts (no INTEGER, {value columns});
-CREATE TABLE stage.stage_measurements (form_id VARCHAR, place_no INTEGER, value_no INTEGER, unlearned VARCHAR[]);
+CREATE TABLE stage.stage_measurements (form_id VARCHAR USING COMPRESSION uncompressed, place_no INTEGER, value_no INTEGER, unlearned VARCHAR[]);
 -- part: close
 USE {book};
 DETACH DATABASE IF EXISTS stage;

@@ -10,18 +10,18 @@ WHERE file_row_number + {lo} IN (SELECT ord FROM valid_{s} WHERE {key} IS NULL O
 	SELECT {key} FROM valid_{s} JOIN rejected_{s} USING (ord))) ORDER BY file_row_number
 -- part: brought
 CREATE OR REPLACE TEMP TABLE brought AS
-	SELECT order_id FROM orders WHERE load_id = {load} UNION SELECT order_id FROM outcomes WHERE load_id = {load}
-	UNION SELECT order_id FROM forms WHERE load_id = {load} UNION SELECT order_id FROM forms SEMI JOIN touched USING (form_id)
+	SELECT DISTINCT order_id FROM (
+		SELECT order_id FROM orders WHERE load_id = {load} UNION ALL SELECT order_id FROM outcomes WHERE load_id = {load}
+		UNION ALL SELECT order_id FROM forms WHERE load_id = {load} OR form_id IN (SELECT form_id FROM touched))
 -- part: gist
-WITH f AS (SELECT DISTINCT order_id, form_id FROM forms SEMI JOIN brought USING (order_id)),
-	n AS (SELECT order_id, sum(numbers) AS numbers, sum(tucked) AS tucked FROM f JOIN form_numbers USING (form_id) GROUP BY order_id),
+WITH f AS (SELECT order_id, form_id FROM forms SEMI JOIN brought USING (order_id)),
+	n AS (SELECT order_id, sum(numbers) AS numbers, sum(tucked) AS tucked FROM f LEFT JOIN form_numbers USING (form_id) GROUP BY order_id),
 	r AS (SELECT order_id, bool_or(result = 'remade') AS remade, bool_or(result = 'remade' AND reported_on IS NOT NULL) AS dated
 		FROM outcomes SEMI JOIN brought USING (order_id) GROUP BY order_id)
 SELECT brought, formed, numbered, reported, numbers, tucked, first_day, last_day, shipped, remade, undated, stray
 FROM (SELECT count(*) AS brought, count(shipped_on) AS shipped, coalesce(min(received_on)::VARCHAR, '') AS first_day, coalesce(max(received_on)::VARCHAR, '') AS last_day
 		FROM brought LEFT JOIN orders USING (order_id)),
-	(SELECT count(DISTINCT order_id) AS formed FROM f),
-	(SELECT count(*) AS numbered, coalesce(sum(numbers), 0)::BIGINT AS numbers, coalesce(sum(tucked), 0)::BIGINT AS tucked FROM n),
+	(SELECT count(order_id) AS formed, count(numbers) AS numbered, coalesce(sum(numbers), 0)::BIGINT AS numbers, coalesce(sum(tucked), 0)::BIGINT AS tucked FROM n),
 	(SELECT count(*) AS reported, count(*) FILTER (remade) AS remade, count(*) FILTER (remade AND NOT dated) AS undated FROM r),
 	(SELECT count(*) AS stray FROM forms ANTI JOIN orders USING (order_id))
 -- part: extremes

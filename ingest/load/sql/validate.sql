@@ -45,7 +45,8 @@ CREATE OR REPLACE TEMP VIEW staged AS
 	SELECT rowid AS nth, rowid - {first} AS ord, form_id, place_no, value_no FROM stage_measurements;
 -- part: together
 -- The same rows, those of a form together.
-CREATE TABLE stage.by_form AS SELECT ord, form_id, place_no, value_no FROM staged ORDER BY form_id;
+CREATE TABLE stage.by_form (ord BIGINT, form_id VARCHAR USING COMPRESSION uncompressed, place_no INTEGER, value_no INTEGER);
+INSERT INTO stage.by_form SELECT ord, form_id, place_no, value_no FROM staged ORDER BY form_id;
 CREATE OR REPLACE TEMP VIEW staged AS SELECT rowid AS nth, ord, form_id, place_no, value_no FROM by_form;
 -- part: scattered
 -- Of the forms of every {step}th row: how many rows they have, and over how many
