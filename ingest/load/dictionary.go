@@ -43,8 +43,7 @@ var dictionarySQL string
 // sheet, reads them and puts them in the table dictionary.
 func (l *loader) readDictionaries(ctx context.Context, s *sheets.Sheet) (map[string]*dictionary, error) {
 	all := map[string]*dictionary{}
-	queries := map[string][]string{}
-	var order []string
+	var order, queries []string
 	for i, c := range s.Columns {
 		if !parsed(c) {
 			continue
@@ -61,21 +60,24 @@ func (l *loader) readDictionaries(ctx context.Context, s *sheets.Sheet) (map[str
 		if c.Kind == sheets.Length {
 			unit = engine.QuoteName(c.Name + "_u")
 		}
-		queries[key] = append(queries[key], engine.Section(dictionarySQL, "texts", "{column}", engine.QuoteName(c.Name), "{unit}", unit, "{table}", textsOf(s, c.Name)))
+		queries = append(queries, engine.Section(dictionarySQL, "texts", "{kind}", fmt.Sprint(all[key].number),
+			"{column}", engine.QuoteName(c.Name), "{unit}", unit, "{table}", textsOf(s, c.Name)))
 	}
 	if err := l.exec(ctx, engine.Section(dictionarySQL, "make")); err != nil {
 		return nil, err
 	}
-	for _, key := range order {
-		if len(queries[key]) == 0 {
-			continue
+	if len(queries) > 0 {
+		if err := l.groupCarefully(ctx, l.rowsOf(s)); err != nil { // the texts may all be different
+			return nil, err
 		}
-		texts, err := engine.Texts(ctx, l.conn, strings.Join(queries[key], " UNION ")+" ORDER BY t, u")
+		defer l.allThreads(ctx)
+		texts, err := engine.Texts(ctx, l.conn, engine.Section(dictionarySQL, "different", "{texts}", strings.Join(queries, " UNION ALL ")))
 		if err != nil {
 			return nil, err
 		}
 		for _, t := range texts {
-			all[key].cells = append(all[key].cells, cells.Read(all[key].column, t[0], t[1]))
+			d := all[order[atoi(t[0])]]
+			d.cells = append(d.cells, cells.Read(d.column, t[1], t[2]))
 		}
 	}
 	return all, engine.Append(l.conn, "temp", "dictionary", func(add func(...driver.Value) error) error {

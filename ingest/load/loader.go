@@ -34,6 +34,7 @@ type loader struct {
 	dropped []string              // sheets of which every row was taken, or was there
 	most    int64                 // rows of a sheet that the engine has memory for
 	keptOut int64                 // rows of all sheets so far
+	careful bool                  // the engine is kept to one thread
 }
 
 // A part is one sheet of one file.
@@ -240,6 +241,24 @@ func (l *loader) fill(s *sheets.Sheet, query string) string {
 	return strings.NewReplacer("{s}", s.Name, "{key}", s.Key[0], "{content}", strings.Join(content(s), ", "),
 		"{load}", fmt.Sprint(l.loadID), "{table}", table, "{rows}", rows, "{ok}", ok, "{row}", row, "{will}", will,
 		"{carried}", carriedOrd, "{number hash}", bookfile.RowHash).Replace(query)
+}
+
+// groupCarefully has keys grouped by one thread where there are many (see
+// engine.OneThread), until allThreads.
+func (l *loader) groupCarefully(ctx context.Context, keys int64) error {
+	if !l.manyKeys(keys) {
+		return nil
+	}
+	l.careful = true
+	return l.exec(ctx, engine.OneThread)
+}
+
+func (l *loader) allThreads(ctx context.Context) error {
+	if !l.careful {
+		return nil
+	}
+	l.careful = false
+	return l.exec(context.WithoutCancel(ctx), "RESET threads")
 }
 
 // rowsOf is how many rows of a sheet are staged.

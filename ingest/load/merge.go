@@ -79,7 +79,7 @@ func (l *loader) takeSheet(ctx context.Context, s *sheets.Sheet) error {
 			return err
 		}
 	}
-	if err := l.commit(ctx); err != nil {
+	if err := l.commitMany(ctx, s); err != nil {
 		return err
 	}
 	if there {
@@ -97,7 +97,7 @@ func (l *loader) takeSheet(ctx context.Context, s *sheets.Sheet) error {
 // compare them with, and nothing ends.
 func (l *loader) addAll(ctx context.Context, s *sheets.Sheet) error {
 	err := l.rejectConflicts(ctx, s)
-	if err = errors.Join(err, l.exec(context.WithoutCancel(ctx), "RESET threads")); err != nil {
+	if err = errors.Join(err, l.allThreads(ctx)); err != nil {
 		return err
 	}
 	insert := strings.Replace(strings.Replace(engine.Section(mergeSQL, "insert"), someChanged, "", 1), butUnchanged, "", 1)
@@ -172,7 +172,7 @@ func (l *loader) touch(ctx context.Context, s *sheets.Sheet, taken string) error
 // compare keeps out what can't be taken and makes the table changed. It says which
 // table holds the keys of the load.
 func (l *loader) compare(ctx context.Context, s *sheets.Sheet) (keys string, err error) {
-	defer l.exec(context.WithoutCancel(ctx), "RESET threads")
+	defer l.allThreads(ctx)
 	if err := l.rejectConflicts(ctx, s); err != nil {
 		return "", err
 	}

@@ -202,12 +202,10 @@ func (l *loader) learnRest(ctx context.Context) error {
 	if n == 0 || err != nil {
 		return err
 	}
-	if l.manyKeys(n) {
-		if err := l.exec(ctx, engine.OneThread); err != nil {
-			return err
-		}
-		defer l.exec(context.WithoutCancel(ctx), "RESET threads")
+	if err := l.groupCarefully(ctx, n); err != nil {
+		return err
 	}
+	defer l.allThreads(ctx)
 	if err := l.exec(ctx, engine.Section(numbersSQL, "unlearned")); err != nil {
 		return err
 	}

@@ -27,6 +27,16 @@ func (l *loader) commit(ctx context.Context) error {
 	return l.exec(ctx, "BEGIN TRANSACTION")
 }
 
+// commitMany does so where a sheet has more rows than one thread takes at a time, or
+// is staged in another database: a transaction writes to one.
+func (l *loader) commitMany(ctx context.Context, s *sheets.Sheet) error {
+	const rowGroup = 122_880
+	if l.rowsOf(s) <= rowGroup && s.Name != "measurements" {
+		return nil
+	}
+	return l.commit(ctx)
+}
+
 // staged are the columns of a staging table: the text of every column of the
 // sheet, and beside a length the text of its unit.
 func staged(s *sheets.Sheet) (names []string) {
@@ -63,7 +73,7 @@ func (l *loader) stageSheet(ctx context.Context, s *sheets.Sheet) error {
 		lo = p.hi
 	}
 	l.step("staged")
-	if err := l.commit(ctx); err != nil {
+	if err := l.commitMany(ctx, s); err != nil {
 		return err
 	}
 	if s.Name != "measurements" { // more of these is what takes more memory
@@ -96,13 +106,18 @@ func (l *loader) memory() int64 {
 }
 
 // giveMemory lets the engine have the memory that rows of a sheet need, and no
-// less than it has for another.
+// less than it has for another; of no rows, whatever it had meanwhile.
 func (l *loader) giveMemory(ctx context.Context, rows int64) error {
 	if l.report.Book == "" { // a book in memory has no limit
 		return nil
 	}
+	had := engine.LimitMemory(l.memory(), l.most)
 	l.most = max(l.most, rows)
-	return l.exec(ctx, engine.LimitMemory(l.memory(), l.most))
+	limit := engine.LimitMemory(l.memory(), l.most)
+	if rows > 0 && limit == had {
+		return nil
+	}
+	return l.exec(ctx, limit)
 }
 
 // manyKeys reports whether the keys of so many rows, grouped, may take more memory than

@@ -20,10 +20,8 @@ func (l *loader) summarizeForms(ctx context.Context, rows int64) error {
 	if err != nil {
 		return err
 	}
-	if l.manyKeys(forms) {
-		if err := l.exec(ctx, engine.OneThread); err != nil {
-			return err
-		}
+	if err := l.groupCarefully(ctx, forms); err != nil {
+		return err
 	}
 	cut, err := l.findSplitForms(ctx)
 	if err != nil || cut == 0 {

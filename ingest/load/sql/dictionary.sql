@@ -4,4 +4,6 @@
 CREATE OR REPLACE TEMP TABLE dictionary (id INTEGER, kind INTEGER, t VARCHAR, u VARCHAR, day DATE, yes BOOLEAN,
 	number DOUBLE, word VARCHAR, unit VARCHAR, why VARCHAR)
 -- part: texts
-SELECT DISTINCT {column} AS t, {unit} AS u FROM {table} WHERE {column} IS NOT NULL
+SELECT DISTINCT {kind} AS kind, {column} AS t, {unit} AS u FROM {table} WHERE {column} IS NOT NULL
+-- part: different
+SELECT DISTINCT kind::VARCHAR, t, u FROM ({texts}) ORDER BY kind::VARCHAR, t, u

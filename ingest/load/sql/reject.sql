@@ -2,11 +2,12 @@
 -- reasons. duplicate_{s}: rows that repeat another row of the load to the letter.
 -- part: start
 CREATE OR REPLACE TEMP TABLE duplicate_{s} (ord BIGINT);
+-- part: repeated keys
+CREATE OR REPLACE TEMP TABLE repeated AS
+	SELECT {key} FROM valid_{s} WHERE why IS NULL GROUP BY {key} HAVING count(*) > 1;
 -- part: keys
 -- Rows of one key with different content are all kept out; of rows that agree
 -- in everything the first is taken.
-CREATE OR REPLACE TEMP TABLE repeated AS
-	SELECT {key} FROM valid_{s} WHERE why IS NULL GROUP BY {key} HAVING count(*) > 1;
 CREATE OR REPLACE TEMP TABLE key_counts AS
 	SELECT {key}, min(ord) AS first, count(*) AS n, count(DISTINCT hash({content})) AS kinds
 	FROM valid_{s} SEMI JOIN repeated USING ({key}) WHERE why IS NULL GROUP BY {key};
@@ -15,10 +16,11 @@ INSERT INTO rejected_{s}
 	FROM valid_{s} JOIN key_counts USING ({key}) WHERE why IS NULL AND kinds > 1 AND ord NOT IN (SELECT ord FROM rejected_{s});
 INSERT INTO duplicate_{s}
 	SELECT ord FROM valid_{s} JOIN key_counts USING ({key}) WHERE why IS NULL AND kinds = 1 AND ord <> first;
--- part: rows
--- Of rows of a set that agree in everything the first is taken.
+-- part: repeated rows
 CREATE OR REPLACE TEMP TABLE repeated AS
 	SELECT hash({content}) AS h FROM valid_{s} WHERE why IS NULL GROUP BY h HAVING count(*) > 1;
+-- part: rows
+-- Of rows of a set that agree in everything the first is taken.
 INSERT INTO duplicate_{s}
 	SELECT ord FROM (SELECT ord, row_number() OVER (PARTITION BY {content} ORDER BY ord) AS nth
 		FROM valid_{s} WHERE why IS NULL AND hash({content}) IN (SELECT h FROM repeated)) WHERE nth > 1;
@@ -50,6 +52,7 @@ INSERT INTO duplicate_{s} SELECT ord FROM repeated WHERE kinds = 1 AND ord <> fi
 -- Rows that name a key which neither the load ({staged}) nor the book holds.
 CREATE OR REPLACE TEMP TABLE orphans AS
 	SELECT {column} FROM {from} WHERE {column} IS NOT NULL EXCEPT (SELECT {column} FROM {other}{staged});
+-- part: rows of orphans
 INSERT INTO rejected_{s}
 	SELECT ord, '{column}' || chr(31) || 'is on no row of the sheet {other}, in this load or in the book'
 	FROM valid_{s} WHERE why IS NULL AND {column} IN (SELECT {column} FROM orphans) AND ord NOT IN (SELECT ord FROM rejected_{s});
@@ -59,8 +62,8 @@ INSERT INTO summaries {summaries};
 -- part: without orphans
 DELETE FROM summaries WHERE form_id IN (SELECT form_id FROM orphans);
 -- part: others
--- Rows left out for another reason than their own cells.
-SELECT count(*) FROM valid_{s} SEMI JOIN {table} USING (ord) WHERE why IS NULL
+-- Is any row rejected for another reason than its own cells, or a duplicate?
+SELECT EXISTS (FROM valid_{s} SEMI JOIN rejected_{s} USING (ord) WHERE why IS NULL), EXISTS (FROM duplicate_{s})
 -- part: accepted
 CREATE OR REPLACE TEMP VIEW accepted_{s} AS SELECT * EXCLUDE (why) FROM valid_{s} WHERE why IS NULL{but};
 -- part: accepted numbers
