@@ -135,12 +135,23 @@ func (b Began) Words() string {
 
 func (r *Reader) counts(ctx context.Context) (map[string]int, error) {
 	n := map[string]int{}
-	for id, query := range engine.NamedQueries(infoSQL, "-- count ") {
+	for _, query := range engine.NamedQueries(infoSQL, "-- count ") {
 		err := r.each(ctx, query, nil, func(rows *sql.Rows) error {
-			var count int
-			err := rows.Scan(&count)
-			n[id] = count
-			return err
+			names, err := rows.Columns()
+			if err != nil {
+				return err
+			}
+			counts, into := make([]int, len(names)), make([]any, len(names))
+			for i := range counts {
+				into[i] = &counts[i]
+			}
+			if err := rows.Scan(into...); err != nil {
+				return err
+			}
+			for i, name := range names {
+				n[name] = counts[i]
+			}
+			return nil
 		})
 		if err != nil {
 			return nil, err
