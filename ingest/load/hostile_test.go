@@ -13,6 +13,7 @@ import (
 	"lastroom/analysis/testdata/breadth"
 	"lastroom/ingest/bookfile"
 	"lastroom/ingest/engine"
+	"lastroom/ingest/grid/testdata/workbooks"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -87,7 +88,21 @@ func TestASheetOfRowsThatCantBeTaken(t *testing.T) {
 	assert.Len(t, r.KeptOut, mostKeptOut+1, "and a form of no order")
 }
 
-// In a Parquet file of some kilobytes there can be any number of rows that are alike.
+// In a workbook of some kilobytes there can be a million rows that are alike.
+func TestWorkbookOfTooManyRows(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "orders.xlsx")
+	text := func(s string) string { return `<c t="inlineStr"><is><t>` + s + `</t></is></c>` }
+	workbooks.File(t, path, map[string]string{
+		"xl/workbook.xml":            `<workbook><sheets><sheet name="orders" id="r"/></sheets></workbook>`,
+		"xl/_rels/workbook.xml.rels": `<Relationships><Relationship Id="r" Target="worksheets/sheet1.xml"/></Relationships>`,
+		"xl/worksheets/sheet1.xml": `<worksheet><sheetData><row>` + text("order_id") + text("customer_id") + `</row>` +
+			strings.Repeat(`<row><c><v>1</v></c></row>`, 250_000) + `</sheetData></worksheet>`,
+	})
+	_, err := Sheets(t.Context(), newBook(t), options(path))
+	require.ErrorContains(t, err, "tab orders has more rows than the 20")
+}
+
+// In a Parquet file there can be any number of them.
 func TestParquetOfTooManyRows(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "orders.parquet")
 	db, err := engine.Open(t.Context(), "", false)
