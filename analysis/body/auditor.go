@@ -50,13 +50,18 @@ func (a *Auditor) Audit(b *Batch, out []Evidence) []Evidence {
 	return out
 }
 
+// spec is the set of numbers of the form taken in.
+func (a *Auditor) spec(sex form.Sex, channel form.Channel) layoutSpec {
+	return layoutSpec{codes: a.in.codes, sex: human.Known(sex), channel: min(channel, form.Shop), step: readingStep(a.in.mm, a.in.units)}
+}
+
 // layoutOf finds the layout of the form taken in, or nil.
 func (a *Auditor) layoutOf(sex form.Sex, channel form.Channel) *layout {
 	in := &a.in
 	if len(in.codes) == 0 {
 		return nil
 	}
-	s := layoutSpec{codes: in.codes, sex: human.Known(sex), channel: min(channel, form.Shop), step: readingStep(in.mm, in.units)}
+	s := a.spec(sex, channel)
 	in.key = s.key(in.key)
 	if lay, ok := a.layouts[string(in.key)]; ok {
 		return lay

@@ -88,6 +88,12 @@ func (m *Model) Evidence(f form.Form, falseAlarms float64) Evidence {
 	return m.auditorOf(f, falseAlarms).judge(f.Sex, f.Channel)
 }
 
+// SetOf names the set of numbers that a form has. What a model works out for a set it
+// keeps for a while only: who judges many forms does so set by set.
+func (m *Model) SetOf(f form.Form) string {
+	return string(m.auditorOf(f, DefaultFalseAlarms).spec(f.Sex, f.Channel).key(nil))
+}
+
 // auditorOf has taken a form's numbers in.
 func (m *Model) auditorOf(f form.Form, falseAlarms float64) *Auditor {
 	a := m.NewAuditor(falseAlarms)

@@ -220,11 +220,12 @@ func (d *Desk) judgeAll(ctx context.Context, r *orderbook.Reader, list []orderbo
 	}
 	out := make([]Judged, len(list))
 	var workers sync.WaitGroup
-	n := runtime.GOMAXPROCS(0)
-	for w := range n {
+	for part := range slices.Chunk(d.bySet(list), 1+len(list)/runtime.GOMAXPROCS(0)) {
 		workers.Go(func() {
-			for i := w; i < len(list) && ctx.Err() == nil; i += n {
-				out[i] = d.one(list[i], earlierOf(list[i], past), held)
+			for _, i := range part {
+				if ctx.Err() == nil {
+					out[i] = d.one(list[i], earlierOf(list[i], past), held)
+				}
 			}
 		})
 	}
@@ -233,6 +234,16 @@ func (d *Desk) judgeAll(ctx context.Context, r *orderbook.Reader, list []orderbo
 		return nil, ctx.Err()
 	}
 	return out, d.risks(ctx, r, out)
+}
+
+// bySet are the places of forms in a list, those of one set of numbers together.
+func (d *Desk) bySet(list []orderbook.DeskForm) []int {
+	at, sets := make([]int, len(list)), make([]string, len(list))
+	for i, f := range list {
+		at[i], sets[i] = i, d.model.SetOf(formOf(f))
+	}
+	slices.SortStableFunc(at, func(a, b int) int { return strings.Compare(sets[a], sets[b]) })
+	return at
 }
 
 // one judges one form.
