@@ -195,7 +195,8 @@ func (n naive) on(asOf string) (in map[string]expected, out int) {
 }
 
 // The cohort of the invented workshop is held against a reading row by row, and
-// against the views. A hundred orders, with CI=true three hundred.
+// against the views. A hundred orders on one day, with CI=true
+// three hundred, and on early, late and last days, too.
 func TestCohort(t *testing.T) {
 	dir := t.TempDir()
 	_, err := demo.Write(dir, demo.Options{Seed: 7, Orders: breadth.Few(100, 300)})
@@ -205,63 +206,66 @@ func TestCohort(t *testing.T) {
 	opt.JudgeLater = true
 	_, err = Sheets(context.Background(), book, opt)
 	require.NoError(t, err)
-	t.Run("agrees with a naive reading", func(t *testing.T) { agreesWithANaiveReading(t, dir, book) })
-	t.Run("agrees with the views", func(t *testing.T) { agreesWithTheViews(t, book) })
+	const asOf = "2026-03-31"
+	c := cohortOn(t, book, asOf)
+	t.Run("agrees with a naive reading", func(t *testing.T) {
+		n := readNaive(t, dir)
+		n.requireOf(t, asOf, c)
+		if wide() {
+			for _, day := range []string{"2023-12-01", "2024-06-30", "2025-04-01", "2025-12-31", "2026-05-05", "2026-09-30"} {
+				n.requireOf(t, day, cohortOn(t, book, day))
+			}
+		}
+	})
+	t.Run("agrees with the views", func(t *testing.T) { agreesWithTheViews(t, book, asOf, c) })
 }
 
-// On several days it says of every order what a reading row by row says: late,
-// with CI=true early, last and in between, too.
-func agreesWithANaiveReading(t *testing.T, dir, book string) {
-	ctx := context.Background()
-	n := readNaive(t, dir)
-	days := []string{"2026-05-05"}
-	if wide() {
-		days = append(days, "2024-06-30", "2026-09-30", "2023-12-01", "2025-04-01", "2025-12-31")
+// cohortOn is the cohort of a book as it was known on a day.
+func cohortOn(t *testing.T, book, asOf string) *cohort.Cohort {
+	t.Helper()
+	r, err := orderbook.OpenReader(context.Background(), book, orderbook.Options{AsOf: dayOf(t, asOf)})
+	require.NoError(t, err)
+	defer r.Close()
+	c, err := r.Cohort(context.Background())
+	require.NoError(t, err)
+	return c
+}
+
+// requireOf wants a cohort to say of every order what a reading row by row says.
+func (n naive) requireOf(t *testing.T, asOf string, c *cohort.Cohort) {
+	t.Helper()
+	want, out := n.on(asOf)
+	require.Equal(t, len(want), c.Len(), asOf)
+	left := 0
+	for _, x := range c.Excluded {
+		left += x.Orders
 	}
-	for _, asOf := range days {
-		r, err := orderbook.OpenReader(ctx, book, orderbook.Options{AsOf: dayOf(t, asOf)})
-		require.NoError(t, err)
-		c, err := r.Cohort(ctx)
-		require.NoError(t, err)
-		require.NoError(t, r.Close())
-		want, out := n.on(asOf)
-		require.Equal(t, len(want), c.Len(), asOf)
-		left := 0
-		for _, x := range c.Excluded {
-			left += x.Orders
-		}
-		require.Equal(t, out, left, asOf)
-		for i, id := range c.OrderID {
-			e := want[id]
-			require.Equal(t, [3]string{e.remade, e.adjusted, e.returned}, [3]string{c.Remade[i].String(), c.Adjusted[i].String(), c.Returned[i].String()}, "%s %s", asOf, id)
-			require.Equal(t, [2]bool{e.answered, e.called}, [2]bool{c.Answered[i], c.CalledBack[i]}, "%s %s", asOf, id)
-			require.Equal(t, e.cutIsFirst, c.CutNo[i] == 1, "%s %s", asOf, id)
-			for k, f := range form.Faults {
-				if f.Kind == form.Evident {
-					continue
-				}
-				require.Equal(t, e.cut[f.ID], c.Cut[k][i], "%s %s %s cut", asOf, id, f.ID)
-				require.Equal(t, e.first[f.ID], c.First[k][i], "%s %s %s first", asOf, id, f.ID)
+	require.Equal(t, out, left, asOf)
+	for i, id := range c.OrderID {
+		e := want[id]
+		require.Equal(t, [3]string{e.remade, e.adjusted, e.returned}, [3]string{c.Remade[i].String(), c.Adjusted[i].String(), c.Returned[i].String()}, "%s %s", asOf, id)
+		require.Equal(t, [2]bool{e.answered, e.called}, [2]bool{c.Answered[i], c.CalledBack[i]}, "%s %s", asOf, id)
+		require.Equal(t, e.cutIsFirst, c.CutNo[i] == 1, "%s %s", asOf, id)
+		for k, f := range form.Faults {
+			if f.Kind == form.Evident {
+				continue
 			}
+			require.Equal(t, e.cut[f.ID], c.Cut[k][i], "%s %s %s cut", asOf, id, f.ID)
+			require.Equal(t, e.first[f.ID], c.First[k][i], "%s %s %s first", asOf, id, f.ID)
 		}
 	}
 }
 
 // The views say the same: form_fault in words, and the cohort by SQL.
-func agreesWithTheViews(t *testing.T, book string) {
+func agreesWithTheViews(t *testing.T, book, asOf string, c *cohort.Cohort) {
 	ctx := context.Background()
-	r, err := orderbook.OpenReader(ctx, book, orderbook.Options{AsOf: dayOf(t, "2026-03-31")})
-	require.NoError(t, err)
-	defer r.Close()
 	db, err := bookfile.Open(ctx, bookfile.FilesOf(book).Snapshot(), true)
 	require.NoError(t, err)
 	defer db.Close()
 	conn, err := db.Conn(ctx)
 	require.NoError(t, err)
 	defer conn.Close()
-	_, err = orderbook.MakeViews(ctx, conn, r.AsOf(), true, "")
-	require.NoError(t, err)
-	c, err := r.Cohort(ctx)
+	_, err = orderbook.MakeViews(ctx, conn, dayOf(t, asOf), true, "")
 	require.NoError(t, err)
 	row := map[string]int{}
 	for i, id := range c.OrderID {

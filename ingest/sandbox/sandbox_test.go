@@ -114,8 +114,8 @@ func TestRunSaysWhatIsWrong(t *testing.T) {
 }
 
 // A question makes only the views that it seems to mean. All of them are there for it
-// however it names them, lists them or misspells them. One of them is asked for
-// alone and one list of them, with CI=true each.
+// however it names them, lists them or misspells them. Two of them are asked for
+// together, one alone, and one list of all; with CI=true each alone and each list.
 func TestRunFindsEveryView(t *testing.T) {
 	book := shared(t)
 	count := func(sql string) any {
@@ -123,17 +123,19 @@ func TestRunFindsEveryView(t *testing.T) {
 		require.NoError(t, err, sql)
 		return got.Value(0, 0)
 	}
-	names, counts := map[string]bool{}, []string{}
+	names, asked, counts := map[string]bool{}, []string{}, []string{}
 	for _, v := range orderbook.Views() {
 		names[v.Name] = true
+		if v.Name != "cohort" && v.Name != "left_out" && !breadth.Wide() {
+			continue
+		}
+		asked = append(asked, v.Name)
 		counts = append(counts, "(SELECT count(*) FROM "+v.Name+")")
 	}
 	together, err := Run(t.Context(), book, frame.Query{SQL: "SELECT " + strings.Join(counts, ", ")}, Options{})
 	require.NoError(t, err)
-	for k, v := range orderbook.Views() {
-		if v.Name == "cohort" || breadth.Wide() {
-			require.Equal(t, together.Value(0, k), count(`SELECT count(*) FROM "`+strings.ToUpper(v.Name)+`"`), v.Name)
-		}
+	for k, name := range asked[:breadth.Few(1, len(asked))] {
+		require.Equal(t, together.Value(0, k), count(`SELECT count(*) FROM "`+strings.ToUpper(name)+`"`), name)
 	}
 	lists := []string{
 		"SELECT view_name FROM duckdb_views() WHERE NOT internal AND view_name <> 'form'",
