@@ -33,8 +33,9 @@ func checked(t *testing.T, stdin string, args ...string) (desk.Checked, int, str
 // of the 2012 survey of US Army personnel with simulated measuring, and 19 known faults;
 // their BENCHMARK.md, section 6): at the 1 % setting at most 1.3 % of the good
 // forms raise an alarm and at least 60 % of the faulty ones do, on average over
-// the faults. The labels are read here only.
+// the faults. The labels are read here only. With CI=true.
 func TestDevelopmentCases(t *testing.T) {
+	leave(t, "the script check has a good form pass and a ball girth an inch off told")
 	t.Parallel()
 	dir := filepath.Join(root, "..", "shared", "ansur2")
 	if _, err := os.Stat(filepath.Join(dir, "labels-dev.csv")); err != nil {

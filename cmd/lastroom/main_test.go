@@ -58,6 +58,14 @@ func (t tidy) Run() int {
 // for before each commit: with CI=true, and in a campaign, which is wider still.
 func wide() bool { return *campaign || breadth.Wide() }
 
+// leave is breadth.Leave for tests that a campaign does too.
+func leave(t *testing.T, held string) {
+	t.Helper()
+	if !wide() {
+		breadth.Leave(t, held)
+	}
+}
+
 var made string // the folder of demoDir, once it is there
 
 // demoDir is what all tests may read, made once, a folder for each shop: demo is the
