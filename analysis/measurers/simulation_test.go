@@ -77,7 +77,7 @@ func TestMeasurersOnKnownTruth(t *testing.T) {
 						if m.Share.Low <= truth[i] && truth[i] <= m.Share.High {
 							sum.covered++
 						}
-						if m.Verdict == More && truth[i] <= 0.08 || m.Verdict == Fewer && truth[i] >= 0.08 {
+						if m.Verdict == More && truth[i] < 0.08+1e-9 || m.Verdict == Fewer && truth[i] > 0.08-1e-9 {
 							sum.wrong++
 						}
 						if m.Verdict == More || m.Verdict == Fewer {

@@ -91,7 +91,7 @@ func TestStepOfSicily(t *testing.T) {
 }
 
 var (
-	changeShops  = flag.Int("changes", breadth.Few(1, 2), "workshops to simulate in TestChangesOnKnownTruth, for each course")
+	changeShops  = flag.Int("changes", breadth.Few(3, 2), "workshops to simulate in TestChangesOnKnownTruth, for each course")
 	changeOrders = flag.Int("change-orders", 3000, "orders of each of them")
 	firstSeed    = flag.Int("first-seed", 100_000, "seed of the first of them: limits were chosen by looking at seeds 0 to 999")
 )
@@ -152,8 +152,9 @@ func changed(seed uint64, orders int, odds func(float64, bool) float64, effect f
 
 // Without any effect "fewer" or "more" is said in at most 5 of 100 shops whatever
 // the whole shop's course, in at most 10 after a bad quarter of the held forms
-// alone; the power at a halving is told. Every day one shop of the first course and of the
-// last two, a bad quarter before the start, with CI=true two of each and of 200 resamples.
+// alone; the power at a halving is told. Every day three shops of two courses that are
+// hard for a change before and after alone, with CI=true two of each of the six and of 200
+// resamples.
 //
 // go test ./analysis/remakes -run ChangesOnKnownTruth -changes=100 -v gives the
 // figures in DEVELOPERS.md.
@@ -167,7 +168,7 @@ func TestChangesOnKnownTruth(t *testing.T) {
 				Keep:    func(i int) bool { return c.Received[i] >= start || c.Received[i] < start-92 },
 				Since:   func(i int) bool { return c.Received[i] >= start },
 				Treated: func(i int) bool { return held[i] },
-			}, Options{Replicates: breadth.Few(80, 200), Seed: seed, Workers: 1})
+			}, Options{Replicates: breadth.Few(50, 200), Seed: seed, Workers: 1})
 			sign := func(e stats.Estimate) float64 {
 				switch {
 				case e.Bounded() && e.High < 0:
@@ -189,8 +190,8 @@ func TestChangesOnKnownTruth(t *testing.T) {
 		return both / n, step / n, control / n
 	}
 	looked := courses
-	if !breadth.Wide() && *changeShops == 1 {
-		looked = []course{courses[0], courses[4], courses[5]}
+	if !breadth.Wide() && *changeShops == 3 {
+		looked = []course{courses[3], courses[4]}
 	}
 	for _, co := range looked {
 		both, step, control := said(co, 1, *changeShops)

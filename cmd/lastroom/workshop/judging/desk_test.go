@@ -128,7 +128,7 @@ func TestDeskAgreesWithTheBook(t *testing.T) {
 }
 
 // The model of a desk serves the next one where the shop's own forms are the same, and
-// is made anew where they are not.
+// is made anew where they are not; with CI=true the same as without one before.
 func TestModelServesOn(t *testing.T) {
 	desk := func(asOf cohort.Day, before *Desk) *Desk {
 		r, err := workshop.OpenReader(t.Context(), demoBook(t), asOf)
@@ -146,7 +146,9 @@ func TestModelServesOn(t *testing.T) {
 	yearBefore := first.Book().AsOf() - 365
 	earlier := desk(yearBefore, next)
 	assert.NotSame(t, first.model, earlier.model)
-	assert.Equal(t, desk(yearBefore, nil).model.Name(), earlier.model.Name())
+	if breadth.Wide() {
+		assert.Equal(t, desk(yearBefore, nil).model.Name(), earlier.model.Name())
+	}
 	assert.NotEqual(t, first.model.Name(), earlier.model.Name())
 }
 
