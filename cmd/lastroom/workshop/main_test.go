@@ -15,6 +15,7 @@ import (
 	"lastroom/ingest/durable"
 	"lastroom/ingest/load"
 	"lastroom/ingest/sandbox"
+	"lastroom/ingest/testdata/books"
 )
 
 func TestMain(m *testing.M) {
@@ -68,7 +69,5 @@ func demoBook(t *testing.T) string {
 // ownDemo is a copy of the invented workshop's folder that a test may change.
 func ownDemo(t *testing.T) string {
 	t.Helper()
-	own := t.TempDir()
-	require.NoError(t, os.CopyFS(own, os.DirFS(filepath.Dir(demoBook(t)))))
-	return own
+	return books.Copy(t, filepath.Dir(demoBook(t)))
 }

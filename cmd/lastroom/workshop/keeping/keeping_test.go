@@ -23,6 +23,7 @@ import (
 	"lastroom/ingest/keyed/loading"
 	"lastroom/ingest/load"
 	"lastroom/ingest/orderbook"
+	"lastroom/ingest/testdata/books"
 	"lastroom/notebooks/service/formdesk"
 )
 
@@ -60,9 +61,7 @@ func TestMain(m *testing.M) {
 // newDesk is a desk on a copy of the book of sheets.
 func newDesk(t testing.TB) *Desk {
 	t.Helper()
-	dir := t.TempDir()
-	require.NoError(t, os.CopyFS(dir, os.DirFS(loaded)))
-	return deskOn(t, filepath.Join(dir, "shop.duckdb"))
+	return deskOn(t, filepath.Join(books.Copy(t, loaded), "shop.duckdb"))
 }
 
 // deskOn is a desk on a book, or on none if the file is not there.
