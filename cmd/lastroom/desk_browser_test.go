@@ -123,9 +123,47 @@ func (b *tab) sideways() bool {
 	return eval[bool](b, "document.documentElement.scrollWidth > innerWidth + 1")
 }
 
+// A form whose ball girth is an inch too large is typed in by keyboard alone: the doubt
+// stands beside the number as soon as it is there; the page turned to German has lost
+// nothing and says so in German; its answer says so too, and the letter asks for the ball.
+func TestAFormByKeyboard(t *testing.T) {
+	b := openTab(t, usedShop(t))
+	b.visit("/desk")
+	b.until(`document.activeElement.id === "order_id"`)
+	b.reach("#customer_id")
+	b.press("P90002")
+	b.reach("#unit")
+	b.press("c")
+	b.reach("#channel")
+	b.press("s")
+	b.reach("#n-left-bare-ball")
+	b.press("27,7" + kb.Enter)
+	assert.Equal(t, "n-left-bare-instep", eval[string](b, `document.activeElement.id`), "Enter goes down the column")
+	b.reach("#n-right-bare-ball")
+	b.press("25.1")
+	doubts := func(words, verdict string) {
+		b.until(`document.getElementById("n-left-bare-ball-doubt")?.innerText.includes("` + words + `")`)
+		b.until(`document.querySelector("[data-verdict]").textContent === "` + verdict + `"`)
+	}
+	doubts("left ball girth an inch too large", "So far: measure again")
+	b.reach(`form[action="/language"] button[value="de"]`)
+	b.press(kb.Enter)
+	const inGerman = "einen Zoll zu groß"
+	doubts(inGerman, "Bis jetzt: noch einmal messen")
+	b.reach("[data-check]")
+	b.press(kb.Enter)
+	b.until(`document.activeElement?.id === "answer" && document.title.includes("Noch einmal messen")`) // the focus goes to the answer
+	b.says(inGerman)
+	b.reach(`button[value="letter"]`)
+	b.press(kb.Enter)
+	b.says("Ballenumfang")
+	b.onlyHere()
+}
+
 // Three forms are typed in and kept, a letter is printed, its answer comes and is
 // compared, leather is cut: at a desk and, with -campaign, on a phone, by keyboard alone.
 func TestTheDeskByKeyboard(t *testing.T) {
+	leave(t, "TestAFormByKeyboard types one of the forms, TestKeptAtTheDesk of the service goes the way to the second one")
 	for _, width := range []int64{1280, 390} {
 		if width < 1000 && !*campaign { // a minute's typing
 			continue
@@ -252,6 +290,7 @@ func TestTheDeskByKeyboard(t *testing.T) {
 // Two browsers with the same order before them: who keeps second is shown what the
 // first kept, with all that was typed still there.
 func TestTwoAtTheDesk(t *testing.T) {
+	leave(t, "TestKeptAtTheDesk of the service keeps an order twice")
 	base := usedShop(t)
 	ann, ben := openTab(t, base), openTab(t, base)
 	for i, b := range []*tab{ann, ben} {
@@ -277,6 +316,7 @@ func TestTwoAtTheDesk(t *testing.T) {
 }
 
 func TestTheDeskIsAccessible(t *testing.T) {
+	leave(t, "TestEveryPageIsAccessible looks at the desk")
 	script := axe(t)
 	b := openTab(t, usedShop(t))
 	b.visit("/desk")

@@ -15,9 +15,10 @@ import (
 	browserpkg "lastroom/reports/testdata/browser"
 )
 
-// Tables are sorted and filtered by the keyboard, kept as CSV, and fold on a phone
-// instead of being cut; at 1280 pixels no table of the review is wider than its room.
-func TestTablesByKeyboard(t *testing.T) {
+// The tables of the review are sorted and filtered by the keyboard, kept as CSV, and fold
+// on a phone instead of being cut; at 1280 pixels none is wider than its room.
+func TestTablesOfTheReviewByKeyboard(t *testing.T) {
+	leave(t, "TestTablesByKeyboard does the same on the page of rules")
 	b := openTab(t, shownShop(t))
 	b.size(1280, 900)
 	b.visit("/review")
@@ -61,8 +62,13 @@ func TestTablesByKeyboard(t *testing.T) {
 	assert.Equal(t, "flex", eval[string](b, `getComputedStyle(document.querySelector("#fault-table-data tbody td")).display`))
 	folded := eval[[]string](b, `[...document.querySelectorAll("table.fold")].filter(e => !e.closest("details") && e.closest(".scroll").scrollWidth > e.closest(".scroll").clientWidth + 1).map(e => e.id)`)
 	assert.Empty(t, folded, "wider than a phone, though folded")
+	b.onlyHere()
+}
 
-	// The tables of the service's own pages too.
+// The tables of the service's own pages too.
+func TestTablesByKeyboard(t *testing.T) {
+	b := openTab(t, shownShop(t))
+	b.size(390, 900)
 	b.visit("/rules")
 	b.until(`!!document.querySelector("#rules-list thead button")`)
 	assert.Equal(t, "flex", eval[string](b, `getComputedStyle(document.querySelector("#rules-list tbody td")).display`))
@@ -73,7 +79,7 @@ func TestTablesByKeyboard(t *testing.T) {
 	}
 	require.Equal(t, "Tape marks missing", first(), "those that are on come first")
 	b.reach("#rules-list thead th:first-child button")
-	press("\r")
+	b.press("\r")
 	b.until(`document.querySelector("#rules-list th").getAttribute("aria-sort") === "ascending"`)
 	assert.Equal(t, "Foot girth missing", first())
 	b.reach(".tabletools input[type=search]")
@@ -88,6 +94,7 @@ func TestTablesByKeyboard(t *testing.T) {
 // Five things a fit lead asks, each answered within three clicks from the first page;
 // the log has the clicks as a table.
 func TestFromTheFirstPageInThreeClicks(t *testing.T) {
+	leave(t, "TestTheMonthByKeyboardAlone comes to the orders behind a finding within three")
 	b := openTab(t, shownShop(t))
 	log := "\nclicks  question, and the way\n"
 	for _, ask := range []struct {
@@ -124,9 +131,9 @@ func (b *tab) follow(css string) {
 	b.press("\r")
 }
 
-// From the first page to the review, to the orders behind a finding, to one of them,
-// to the glossary and back to rules, with nothing but Tab and Enter, on a phone and, in a
-// wide run, on a wide screen, where less is folded away.
+// From the first page to the review and to the orders behind a finding, with nothing but
+// Tab and Enter, on a phone; in a wide run further to one of them, to the glossary and back
+// to rules, and on a wide screen, where less is folded away.
 func TestTheMonthByKeyboardAlone(t *testing.T) {
 	b := openTab(t, shownShop(t))
 	widths := []int64{390}
@@ -141,6 +148,9 @@ func TestTheMonthByKeyboardAlone(t *testing.T) {
 		b.says("What was found")
 		b.follow(`.finding dd a[href*="/behind/"]`)
 		b.says("The orders behind a count")
+		if !wide() {
+			break
+		}
 		b.follow(`tbody a[href^="/order/"]`)
 		b.says("Remake risk, as seen")
 		b.follow(`nav a[href="/help"]`)
@@ -156,10 +166,9 @@ func TestTheMonthByKeyboardAlone(t *testing.T) {
 // Sheets one and two of the review, as the shipped notebook lays them out, take a page
 // each on A4 and on Letter.
 func TestSheetsOneAndTwoArePagesEach(t *testing.T) {
-	dir, err := demoDir()
-	require.NoError(t, err)
-	b := openTab(t, "") // no service: a file is looked at
-	require.NoError(t, chromedp.Do(b.ctx, chromedp.Navigate("file://"+filepath.Join(dir, "demo", "review.html"))))
+	leave(t, "TestPageInABrowser of the review prints them")
+	b := openTab(t, shownShop(t))
+	require.NoError(t, chromedp.Do(b.ctx, chromedp.Navigate("file://"+filepath.Join(shown.folder, "review.html"))))
 	b.says("Fit review")
 	for _, paper := range []chromedp.PaperSize{chromedp.PaperA4, chromedp.PaperLetter} {
 		for _, sheet := range []string{".sheet-1", ".sheet-2"} {

@@ -16,6 +16,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"lastroom/analysis/testdata/breadth"
 	"lastroom/cmd/lastroom/workshop"
 	"lastroom/ingest/demo"
 	"lastroom/reports/translation"
@@ -27,6 +28,7 @@ const theirWords, saidWords = "the same as pages", "dasselbe als Seiten"
 // What people wrote stays as they wrote it on German pages, even where it happens to be a
 // sentence of the catalogue: names and remarks on sheets, rules, decisions. The text of a
 // notebook is said where it can be: the shop's own begin as copies of those that come along.
+// A wide run looks at more pages of a kind, at rules that are tried and at what sessions show.
 func TestWhatPeopleWroteStays(t *testing.T) {
 	l, err := translation.Of("de")
 	require.NoError(t, err)
@@ -34,7 +36,7 @@ func TestWhatPeopleWroteStays(t *testing.T) {
 
 	dir := t.TempDir()
 	sheets, book := filepath.Join(dir, "sheets"), filepath.Join(dir, "shop.duckdb")
-	_, err = demo.Write(sheets, demo.Options{Seed: 3, Orders: 60})
+	_, err = demo.Write(sheets, demo.Options{Seed: 3, Orders: breadth.Few(25, 60)})
 	require.NoError(t, err)
 	for sheet, columns := range map[string][]string{
 		"orders": {"customer_id", "closure"}, "forms": {"irregularities", "measurer_id", "instructions"}, "measurers": {"kind", "region"}, "repeats": {"session_id", "measurer_id"},
@@ -96,7 +98,7 @@ func TestWhatPeopleWroteStays(t *testing.T) {
 	post("/rules/switch", url.Values{"rule": {"ours"}, "from": {"2025-01-01"}, "until": {""}, "do": {"off"}, "words": {theirWords}, "day": {"2026-09-01"}, "who": {theirWords}, "revisit": {"2026-10-01"}})
 	post("/session", url.Values{"id": {theirWords}, "day": {"2026-09-01"}, "instructor": {theirWords}, "measurers": {"Ann\nBea"}, "subjects": {theirWords + "\nB"}, "spot": spots, "trials": {"1"}, "unit": {"mm"}})
 
-	found, said := map[string]int{}, regexp.MustCompile(`(?i)[^>]{0,80}`+saidWords+`[^<]{0,80}`)
+	found, saidThere := map[string]int{}, regexp.MustCompile(`(?i)[^>]{0,80}`+saidWords+`[^<]{0,80}`)
 	seen, some := map[string]bool{}, map[string]int{}
 	var walk func(path string)
 	walk = func(path string) {
@@ -104,15 +106,15 @@ func TestWhatPeopleWroteStays(t *testing.T) {
 		if strings.HasPrefix(path, "/rules?rule=") && !strings.Contains(path, "ours") || strings.HasPrefix(path, "/notebook") || strings.HasPrefix(path, "/static/") {
 			return
 		}
-		if seen[path] || kind != "" && some[kind] >= 4 {
+		if seen[path] || kind != "" && some[kind] >= breadth.Few(1, 4) || !wide() && (slow[path] || strings.HasPrefix(path, "/rules?")) {
 			return
 		}
 		seen[path] = true
 		some[kind]++
 		english, german := get(path)
 		found[regexp.MustCompile(`^/[a-z]*`).FindString(path)] += strings.Count(english, theirWords)
-		for _, at := range said.FindAllString(german, -1) {
-			assert.Fail(t, "what a person wrote was said", "%s: %s", path, at)
+		if strings.Contains(strings.ToLower(german), strings.ToLower(saidWords)) {
+			assert.Fail(t, "what a person wrote was said", "%s: %s", path, saidThere.FindAllString(german, -1))
 		}
 		for _, m := range links.FindAllStringSubmatch(english, -1) {
 			walk(strings.ReplaceAll(m[1], "&amp;", "&"))

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"crypto/sha256"
 	"encoding/json"
 	"fmt"
 	"net/url"
@@ -18,8 +19,10 @@ import (
 	"lastroom/analysis/testdata/breadth"
 	"lastroom/cmd/lastroom/workshop"
 
+	"github.com/chromedp/cdproto/cdp"
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/cdproto/network"
+	"github.com/chromedp/cdproto/page"
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -27,9 +30,10 @@ import (
 
 // A tab is a page of the service in Chromium, with every request noted.
 type tab struct {
-	t    *testing.T
-	ctx  context.Context
-	base string
+	t     *testing.T
+	ctx   context.Context // ends with the test
+	whole context.Context // ends with the browser
+	base  string
 
 	mu       sync.Mutex
 	requests []string
@@ -59,25 +63,62 @@ func openTab(t *testing.T, base string) *tab {
 		}
 		t.Skip("no Chromium on this machine: the service's pages were not looked at")
 	}
-	require.NoError(t, chromedp.Do(browser())) // starts it in the tab that stays
-	// Cookies, as of the language chosen, stay with the test.
-	ctx, cancel := chromedp.NewContext(browser(), chromedp.WithNewBrowserContext())
-	t.Cleanup(cancel)
-	b := &tab{t: t, base: base}
-	require.NoError(t, chromedp.Listen(ctx, func(ev any) {
+	b := newTab(t)
+	b.t, b.base, b.requests = t, base, nil
+	var done context.CancelFunc
+	b.ctx, done = context.WithTimeout(b.whole, 5*time.Minute)
+	t.Cleanup(func() {
+		b.giveBack()
+		done()
+	})
+	b.size(1200, 900)
+	return b
+}
+
+// spare are tabs that tests have given back: a new one takes longer than most pages.
+var spare []*tab
+
+// newTab is a spare tab, or one more. Tabs share no cookies, as of the language chosen.
+func newTab(t *testing.T) *tab {
+	if last := len(spare) - 1; last >= 0 {
+		b := spare[last]
+		spare = spare[:last]
+		return b
+	}
+	b := &tab{whole: browser()} // with the tab that it starts in
+	if chromedp.FromContext(b.whole).Target != nil {
+		b.whole, _ = chromedp.NewContext(browser(), chromedp.WithNewBrowserContext()) // ended by closeBrowser
+	}
+	require.NoError(t, chromedp.Listen(b.whole, func(ev any) {
 		if e, ok := ev.(*network.EventRequestWillBeSent); ok {
 			b.mu.Lock()
 			b.requests = append(b.requests, e.Request.URL)
 			b.mu.Unlock()
 		}
 	}))
-	_, err := chromedp.Call(ctx, network.Enable, network.EnableParams{})
+	_, err := chromedp.Call(b.whole, network.Enable, network.EnableParams{})
 	require.NoError(t, err)
-	var done context.CancelFunc
-	b.ctx, done = context.WithTimeout(ctx, 5*time.Minute)
-	t.Cleanup(done)
-	b.size(1200, 900)
 	return b
+}
+
+// giveBack leaves nothing of a test in its tab: drafts of the desk, cookies, how colours
+// and paper were shown. The tab of a test that failed is used no more.
+func (b *tab) giveBack() {
+	b.t.Helper()
+	if b.t.Failed() {
+		return
+	}
+	if eval[bool](b, `location.protocol === "http:"`) {
+		eval[bool](b, `(sessionStorage.clear(), localStorage.clear(), true)`)
+	}
+	require.NoError(b.t, chromedp.Do(b.ctx, chromedp.Navigate("about:blank")))
+	_, err := chromedp.Call(b.ctx, page.ResetNavigationHistory, cdp.Empty{})
+	require.NoError(b.t, err)
+	_, err = chromedp.Call(b.ctx, network.ClearBrowserCookies, cdp.Empty{})
+	require.NoError(b.t, err)
+	_, err = chromedp.Call(b.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{})
+	require.NoError(b.t, err)
+	spare = append(spare, b)
 }
 
 func (b *tab) size(w, h int64) {
@@ -153,6 +194,7 @@ func (b *tab) onlyHere() {
 }
 
 func TestTheMonthlyReviewAndTheOrdersBehindIt(t *testing.T) {
+	leave(t, "TestTheMonthByKeyboardAlone goes from the review to the orders behind it, TestRunAndFollowACountToItsOrder of the service runs a notebook")
 	b := openTab(t, served(t, filepath.Join(ownDemo(t), "shop.duckdb")))
 	b.visit("/notebooks")
 	b.click(`a[href="/notebook/monthly-review"]`)
@@ -181,6 +223,7 @@ func TestTheMonthlyReviewAndTheOrdersBehindIt(t *testing.T) {
 }
 
 func TestEditWithAConflict(t *testing.T) {
+	leave(t, "TestEditWithConflictKeepsBoth and TestPreviewKeepsNothing of the service send the same forms")
 	b := openTab(t, usedShop(t))
 	b.visit("/edit/measurements")
 	b.fill("#name", "ours")
@@ -206,6 +249,7 @@ func TestEditWithAConflict(t *testing.T) {
 }
 
 func TestUploadWithABadRow(t *testing.T) {
+	leave(t, "TestSpreadsheetsByFormsAlone uploads a bad row, TestUploadOfSheets of the service sheets for a book that is not there")
 	dir := ownDemo(t)
 	empty := filepath.Join(t.TempDir(), "new.duckdb")
 	b := openTab(t, served(t, empty))
@@ -233,6 +277,7 @@ func TestUploadWithABadRow(t *testing.T) {
 }
 
 func TestRecordADecision(t *testing.T) {
+	leave(t, "TestDecisionIsBoundToARunAndComesDue of the service sends the same form")
 	b := openTab(t, usedShop(t))
 	b.visit("/notebook/intake-rules")
 	b.click("main button.main")
@@ -256,6 +301,7 @@ func TestRecordADecision(t *testing.T) {
 // A rule is looked at, switched on, and the decision taken back, with the keyboard
 // alone.
 func TestSwitchARule(t *testing.T) {
+	leave(t, "TestSwitchRules of the service sends the same forms, TestAFormByKeyboard goes by the tab key and Enter")
 	b := openTab(t, served(t, filepath.Join(ownDemo(t), "shop.duckdb")))
 	b.visit("/rules")
 	focus := func(sel string) {
@@ -293,6 +339,7 @@ func TestSwitchARule(t *testing.T) {
 // alone: the doubt stands beside the number as soon as it is there, the answer
 // says so too, and the letter asks for the ball and nothing else of the foot.
 func TestTypeInAFaultyForm(t *testing.T) {
+	leave(t, "TestAFormByKeyboard types such a form")
 	b := openTab(t, shownShop(t))
 	b.visit("/desk")
 	b.fill("#shaft", "12")
@@ -336,7 +383,8 @@ func (b *tab) look(name string) {
 }
 
 // axe is the checker of Deque Systems (MPL 2.0), fetched for the tests from the
-// package registry; where that can't be, the check is left out, and says so.
+// package registry and kept in the cache folder; where that can't be, the check is left
+// out, and says so.
 func axe(t *testing.T) string {
 	t.Helper()
 	script, err := fetchAxe()
@@ -347,6 +395,15 @@ func axe(t *testing.T) string {
 }
 
 var fetchAxe = sync.OnceValues(func() (string, error) {
+	const sum = "880970c081707360e64f34cea25ff91892f5bc95675b0776925b9709dd8a68bb" // of the script
+	cache, err := os.UserCacheDir()
+	if err != nil {
+		cache = os.TempDir()
+	}
+	kept := filepath.Join(cache, "lastroom-tests", "axe-4.10.3.js")
+	if b, err := os.ReadFile(kept); err == nil && fmt.Sprintf("%x", sha256.Sum256(b)) == sum {
+		return string(b), nil
+	}
 	npm, err := exec.LookPath("npm")
 	if err != nil {
 		return "", err
@@ -367,12 +424,27 @@ var fetchAxe = sync.OnceValues(func() (string, error) {
 		return "", err
 	}
 	b, err := os.ReadFile(filepath.Join(dir, "package", "axe.min.js"))
-	return string(b), err
+	if err != nil {
+		return "", err
+	}
+	if is := fmt.Sprintf("%x", sha256.Sum256(b)); is != sum {
+		return "", fmt.Errorf("the registry gave another script: %s", is)
+	}
+	if err := os.MkdirAll(filepath.Dir(kept), 0o700); err == nil {
+		_ = os.WriteFile(kept, b, 0o600) // else it is fetched again
+	}
+	return string(b), nil
 })
 
+// Every page is accessible; where a run is not wide, a form and a table: the review is
+// looked at in ./reports/review.
 func TestEveryPageIsAccessible(t *testing.T) {
 	script := axe(t)
 	b := openTab(t, shownShop(t))
+	if !wide() {
+		b.accessible(script, firstRows, []string{"/desk", "/orders/ask"}, "/desk")
+		return
+	}
 	b.visit("/runs")
 	run := eval[string](b, `document.querySelector('a[href^="/run/"]').getAttribute("href")`)
 	b.visit(run)
@@ -391,9 +463,8 @@ const firstRows = `document.querySelectorAll("tbody tr:nth-child(n+6)").forEach(
 
 // accessible looks at pages wide and as on a phone, and holds them to all rules as on a
 // phone; to those of colours, which pages share and which take axe longest, some of them
-// (with -campaign all), wide, by day and in the dark. Where a run is not wide, only the
-// first three of these are looked at, the colours of the first. Each is opened once, and
-// made wide and narrow there; prepare is a script to run before axe.
+// (with -campaign all), wide, by day and in the dark. Each is opened once, and made wide
+// and narrow there; prepare is a script to run before axe.
 func (b *tab) accessible(script, prepare string, paths []string, coloured ...string) {
 	b.t.Helper()
 	const all = `runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]`
@@ -402,9 +473,6 @@ func (b *tab) accessible(script, prepare string, paths []string, coloured ...str
 		b.size(width, 900)
 		_, err := chromedp.Call(b.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: scheme}}})
 		require.NoError(b.t, err)
-	}
-	if !wide() {
-		paths, coloured = coloured[:min(3, len(coloured))], coloured[:1]
 	}
 	for _, path := range paths {
 		check := func(how, rules string) {
@@ -437,6 +505,7 @@ func (b *tab) accessible(script, prepare string, paths []string, coloured ...str
 // In German the desk answers in German, what was typed before stays, and tables sort by
 // days as German writes them.
 func TestTheScriptsInGerman(t *testing.T) {
+	leave(t, "TestAFormByKeyboard turns to German")
 	b := openTab(t, usedShop(t))
 	b.visit("/desk")
 	b.fill("#customer_id", "P00012")

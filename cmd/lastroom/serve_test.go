@@ -3,12 +3,17 @@ package main
 import (
 	"bytes"
 	"context"
+	"os"
 	"path/filepath"
 	"regexp"
 	"strings"
 	"sync"
 	"testing"
 	"time"
+
+	"lastroom/analysis/cohort"
+	"lastroom/cmd/lastroom/workshop"
+	"lastroom/ingest/demo"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -47,30 +52,49 @@ func ownCopy(t *testing.T, shop string) string {
 	return own
 }
 
-// shownShop is the service on a copy of the invented workshop, one for all tests that
-// only look at its pages: opening a book's pages takes longer than most of them.
-func shownShop(t *testing.T) string { return shown.on(t, "shown") }
+// shownShop is the service on a copy of the invented workshop, where a run is not wide on
+// one of fewer orders, for all tests that only look at its pages: opening a book's pages
+// takes longer than most of them.
+func shownShop(t *testing.T) string { return shown.on(t) }
 
-// usedShop is another, for tests that add to it what no other of them looks at.
-func usedShop(t *testing.T) string { return used.on(t, "used") }
+// usedShop is another, for tests that add to it what no other of them looks at. Every day
+// it is the same: there what is added stands on no page that others count.
+func usedShop(t *testing.T) string {
+	if wide() {
+		return used.on(t)
+	}
+	return shownShop(t)
+}
 
 var shown, used sharedShop
 
-// sharedShop is a service that runs until all tests have ended.
+// sharedShop is a service that runs until all tests have ended, and then its folder goes.
 type sharedShop struct {
 	sync.Once
-	base string
-	stop func()
+	folder, base string
+	stop         func()
 }
 
-func (s *sharedShop) on(t *testing.T, name string) string {
+func (s *sharedShop) on(t *testing.T) string {
 	t.Helper()
 	s.Do(func() {
-		dir, err := demoDir()
+		var err error
+		s.folder, err = os.MkdirTemp("", "lastroom-shown-")
 		require.NoError(t, err)
-		own := filepath.Join(dir, name)
-		require.NoError(t, copyAsItWas(filepath.Join(dir, "demo"), own))
-		s.base, s.stop = startService(t, filepath.Join(own, "shop.duckdb"))
+		s.stop = func() { os.RemoveAll(s.folder) }
+		if wide() {
+			dir, err := demoDir()
+			require.NoError(t, err)
+			require.NoError(t, copyAsItWas(filepath.Join(dir, "demo"), s.folder))
+		} else {
+			_, err := workshop.Invent(t.Context(), s.folder, demo.Options{Seed: 1, Orders: 300}, workshop.Finding{AsOf: cohort.NoDay, Replicates: 40}, nil, time.Now, workshop.Silent)
+			require.NoError(t, err)
+		}
+		base, stop := startService(t, filepath.Join(s.folder, "shop.duckdb"))
+		s.base, s.stop = base, func() {
+			stop()
+			os.RemoveAll(s.folder)
+		}
 	})
 	require.NotEmpty(t, s.base, "the service did not start for an earlier test")
 	return s.base

@@ -33,9 +33,9 @@ func faultsOf(t *testing.T, s *practice.Set) map[string][]string {
 
 // A whole round of practice: what is planted is seen, but for one kind of fault; the
 // page says after each form what was not seen, and at the end which kind it was. A class's
-// set on the screen is that of the command's answer key. In a wide run each form is
-// answered on its page, otherwise the first four and the last.
+// set on the screen is that of the command's answer key.
 func TestAPracticeRound(t *testing.T) {
+	leave(t, "TestPracticeByKeyboardAlone answers a round, TestReadersTrain of the service what is shown and forgotten after it")
 	book := filepath.Join(ownDemo(t), "shop.duckdb")
 	b := openTab(t, served(t, book))
 	s, err := practice.Plan{Seed: 7, Forms: 20}.Set()
@@ -53,22 +53,8 @@ func TestAPracticeRound(t *testing.T) {
 	b.says("You pointed at something wrong and would cut all the same.")
 	assert.True(t, eval[bool](b, `document.querySelector("#f-self-measured").checked && document.querySelector("#v-0").checked`), "what was ticked stays")
 	b.click("#f-self-measured")
-	round := eval[string](b, "location.pathname")
 	ringed := 0
 	for i, f := range s.Forms {
-		switch last := len(s.Forms) - 1; {
-		case !wide() && i > 3 && i < last:
-			right, seen := practice.Cut, []string{}
-			for _, id := range planted[f.ID] {
-				if id != blind {
-					right, seen = f.Right(), append(seen, id)
-				}
-			}
-			b.answers(round, f.ID, right, seen)
-			continue
-		case !wide() && i == last:
-			b.visit(round)
-		}
 		b.says("Form " + f.ID)
 		b.says(fmt.Sprintf("%d of 20", i+1))
 		assert.False(t, eval[bool](b, `!!document.querySelector(".ring, .odd")`), "the truth is hidden")
@@ -149,7 +135,7 @@ func (b *tab) press(keys string) {
 }
 
 // A round on a phone's width with the keyboard alone, from the first field to the
-// marks at the end; where a run is not wide, of the first two forms and the last.
+// marks at the end; where a run is not wide, of the last form: the others are sent.
 func TestPracticeByKeyboardAlone(t *testing.T) {
 	b := openTab(t, served(t, filepath.Join(t.TempDir(), "none.duckdb")))
 	b.size(390, 800)
@@ -169,7 +155,7 @@ func TestPracticeByKeyboardAlone(t *testing.T) {
 	round := eval[string](b, "location.pathname")
 	for i, f := range s.Forms {
 		switch last := len(s.Forms) - 1; {
-		case !wide() && i > 1 && i < last:
+		case !wide() && i < last:
 			b.answers(round, f.ID, f.Right(), planted[f.ID])
 			continue
 		case !wide() && i == last:
@@ -204,6 +190,7 @@ func TestPracticeByKeyboardAlone(t *testing.T) {
 // own: nobody sees a number before all have written; then all stands beside the
 // instructor's, each has a page, and the book has it as repeats.
 func TestAMeasuringSession(t *testing.T) {
+	leave(t, "TestReadersTrain of the service goes through a session")
 	book := filepath.Join(ownDemo(t), "shop.duckdb")
 	base := served(t, book)
 	b := openTab(t, base)
@@ -239,10 +226,6 @@ func TestAMeasuringSession(t *testing.T) {
 	}
 	write := func(w *tab, who int, number func(turn, spot int) string) {
 		for turn := 1; turn <= turns; turn++ {
-			if !wide() && turn > 2 && turn < turns {
-				sendTurn(who, turn, number)
-				continue
-			}
 			w.visit(doors[who])
 			w.says("Now: the legs of")
 			assert.False(t, eval[bool](w, `[...document.querySelectorAll("table input")].some(i => i.value)`), "no number is shown")
@@ -255,8 +238,7 @@ func TestAMeasuringSession(t *testing.T) {
 		}
 		w.says("All your turns are written")
 	}
-	// Who is not looked at sends what they write, as do the others in the middle of a run
-	// that is not wide; with -campaign everybody types.
+	// Who is not looked at sends what they write; with -campaign everybody types.
 	send := func(who int, number func(turn, spot int) string) {
 		if *campaign {
 			write(b, who, number)
@@ -324,6 +306,7 @@ func TestAMeasuringSession(t *testing.T) {
 }
 
 func TestTrainingPagesAreAccessible(t *testing.T) {
+	leave(t, "TestEveryPageIsAccessible looks at forms and tables")
 	script := axe(t)
 	b := openTab(t, usedShop(t))
 	paths := trainingPaths(b)
