@@ -20,7 +20,8 @@ import (
 //   - reports of fit and call-backs are events: those of one day replace those
 //     of that day, and one with its day one of the same kind without; a report
 //     with a number of its own (outcome_id) replaces that report;
-//   - a column that a sheet lacks leaves what the book has.
+//   - a column that a sheet lacks leaves what the book has: of an event, what it has of
+//     the one that is replaced.
 const carriedOrd = "1152921504606846976" // beyond any row of a load
 
 //go:embed sql/carry.sql
@@ -38,7 +39,7 @@ func (l *loader) bookHas(ctx context.Context, s *sheets.Sheet) (bool, error) {
 
 // fillLacking puts what the book has into columns that a part lacks.
 func (l *loader) fillLacking(ctx context.Context, s *sheets.Sheet) error {
-	e, isEvent := events[s.Name]
+	_, isEvent := events[s.Name]
 	if s.Set && !isEvent {
 		return nil
 	}
@@ -59,7 +60,8 @@ func (l *loader) fillLacking(ctx context.Context, s *sheets.Sheet) error {
 		if len(sets) == 0 {
 			continue
 		}
-		if err := l.runSteps(ctx, s, engine.Section(carrySQL, section, "{day}", e[0], "{kind}", e[1], "{sets}", strings.Join(sets, ", "), "{lo}", fmt.Sprint(p.lo), "{hi}", fmt.Sprint(p.hi-1))); err != nil {
+		step := engine.Section(carrySQL, section, "{sets}", strings.Join(sets, ", "), "{lo}", fmt.Sprint(p.lo), "{hi}", fmt.Sprint(p.hi-1))
+		if err := l.runSteps(ctx, s, ofEvents(s, step)); err != nil {
 			return err
 		}
 	}
@@ -68,16 +70,21 @@ func (l *loader) fillLacking(ctx context.Context, s *sheets.Sheet) error {
 
 // carryEvents carries over the events of other days.
 func (l *loader) carryEvents(ctx context.Context, s *sheets.Sheet) error {
-	e, ok := events[s.Name]
-	if !ok {
+	if _, ok := events[s.Name]; !ok {
 		return nil
 	}
-	unnumbered, numbered := "", ""
-	if _, ok := s.Column("outcome_id"); ok { // two that both have numbers are one report where these agree, and only there
-		unnumbered = " AND (o.outcome_id IS NULL OR b.outcome_id IS NULL)"
-		numbered = "\n\t\tAND NOT EXISTS (SELECT 1 FROM accepted_{s} o WHERE o.{key} = b.{key} AND o.outcome_id = b.outcome_id)"
+	return l.runSteps(ctx, s, ofEvents(s, engine.Section(carrySQL, "events")))
+}
+
+// ofEvents fills in what tells the events o of a load and b of the book apart. Two that
+// both have numbers are one where these agree, and only there.
+func ofEvents(s *sheets.Sheet, step string) string {
+	e := events[s.Name]
+	same, two := "FALSE", "FALSE"
+	if _, ok := s.Column("outcome_id"); ok {
+		same, two = "(o.outcome_id = b.outcome_id)", "(o.outcome_id IS NOT NULL AND b.outcome_id IS NOT NULL)"
 	}
-	return l.runSteps(ctx, s, engine.Section(carrySQL, "events", "{day}", e[0], "{kind}", e[1], "{unnumbered}", unnumbered, "{numbered}", numbered))
+	return strings.NewReplacer("{day}", e[0], "{kind}", e[1], "{same number}", same, "{two numbers}", two).Replace(step)
 }
 
 // carryNumbers carries over the numbers of forms whose places the load does not

@@ -174,6 +174,31 @@ func TestNumberedReports(t *testing.T) {
 	assert.Contains(t, r.KeptOut[0].Reason, "is on 2 rows of this order")
 }
 
+// What a sheet lacks of a report stays, whatever is corrected: its day, or what came of it.
+// Where it could be of another report there is no telling.
+func TestLackingColumnsOfReportsStay(t *testing.T) {
+	book := smallBook(t)
+	was := ask(t, book, reportsQuery)
+	one(t, book, "outcomes.csv", `order_id,outcome_id,reported_on,result,cost
+O1,R1,2027-01-02,remade,100
+O1,,2027-02-02,adjusted,20
+O1,,2027-03-02,adjusted,30
+O1,,2027-04-02,adjusted,41
+O1,,2027-04-02,remade,42
+O2,,,returned,50
+`, nil)
+	one(t, book, "outcomes.csv", `order_id,outcome_id,reported_on,result
+O1,R1,2027-01-05,remade
+O1,R2,2027-01-05,adjusted
+O1,,2027-02-02,adjusted
+O1,,2027-03-02,remade
+O1,,2027-04-02,returned
+O2,,2027-05-02,returned
+`, nil)
+	assert.ElementsMatch(t, append(was, "O1 R1 2027-01-05 remade 100.0", "O1 R2 2027-01-05 adjusted", "O1 2027-02-02 adjusted 20.0",
+		"O1 2027-03-02 remade 30.0", "O1 2027-04-02 returned", "O2 2027-05-02 returned 50.0"), ask(t, book, reportsQuery))
+}
+
 // Rows that a newer export does not hold any more are told, and end where it is
 // said that the export is whole. A whole one; with CI=true also parts of one, one with a
 // row that nobody can tell, one of reports, and a row that comes back.

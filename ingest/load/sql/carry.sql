@@ -2,17 +2,23 @@
 -- part: lacking
 UPDATE valid_{s} SET {sets} FROM {s} b WHERE valid_{s}.{key} = b.{key} AND ord BETWEEN {lo} AND {hi};
 -- part: lacking of events
--- Where there is one of that day and kind, in the book and in the load.
+-- Each event of the load has what the book has of the one that it replaces: that of its
+-- number, else the one of its day and kind, else the one of its day, else the one of its
+-- kind without a day. Where either could be of several there is no telling.
 UPDATE valid_{s} SET {sets} FROM (
-	SELECT {content} FROM {s} QUALIFY count(*) OVER (PARTITION BY {key}, {day}, {kind}) = 1) b
-WHERE valid_{s}.{key} = b.{key} AND valid_{s}.{day} IS NOT DISTINCT FROM b.{day} AND valid_{s}.{kind} IS NOT DISTINCT FROM b.{kind}
-	AND ord BETWEEN {lo} AND {hi} AND ord NOT IN (
-		SELECT ord FROM valid_{s} QUALIFY count(*) OVER (PARTITION BY {key}, {day}, {kind}) > 1);
+	SELECT o.ord AS replaced_by, b.*, CASE WHEN {same number} THEN 0 WHEN o.{day} IS DISTINCT FROM b.{day} THEN 3
+		WHEN o.{kind} IS NOT DISTINCT FROM b.{kind} THEN 1 ELSE 2 END AS likeness
+	FROM valid_{s} o JOIN {s} b ON o.{key} = b.{key} AND ({same number} OR NOT {two numbers}
+		AND (o.{day} IS NOT DISTINCT FROM b.{day} OR b.{day} IS NULL AND o.{kind} IS NOT DISTINCT FROM b.{kind}))
+	QUALIFY likeness = min(likeness) OVER (PARTITION BY o.ord) AND count(*) OVER (PARTITION BY o.ord, likeness) = 1
+		AND likeness = min(likeness) OVER (PARTITION BY b.rowid) AND count(*) OVER (PARTITION BY b.rowid, likeness) = 1) b
+WHERE valid_{s}.ord = b.replaced_by AND ord BETWEEN {lo} AND {hi};
 -- part: events
 INSERT INTO valid_{s} BY NAME
 	SELECT {carried} AS ord, {content} FROM {s} b WHERE {key} IN (SELECT {key} FROM accepted_{s})
-		AND NOT EXISTS (SELECT 1 FROM accepted_{s} o WHERE o.{key} = b.{key} AND o.{day} IS NOT DISTINCT FROM b.{day}{unnumbered})
-		AND NOT EXISTS (SELECT 1 FROM accepted_{s} o WHERE b.{day} IS NULL AND o.{key} = b.{key} AND o.{kind} IS NOT DISTINCT FROM b.{kind}{unnumbered}){numbered};
+		AND NOT EXISTS (SELECT 1 FROM accepted_{s} o WHERE o.{key} = b.{key} AND o.{day} IS NOT DISTINCT FROM b.{day} AND NOT {two numbers})
+		AND NOT EXISTS (SELECT 1 FROM accepted_{s} o WHERE b.{day} IS NULL AND o.{key} = b.{key} AND o.{kind} IS NOT DISTINCT FROM b.{kind} AND NOT {two numbers})
+		AND NOT EXISTS (SELECT 1 FROM accepted_{s} o WHERE o.{key} = b.{key} AND {same number});
 -- part: tables
 CREATE OR REPLACE TEMP TABLE partial_forms (form_id VARCHAR);
 CREATE OR REPLACE TEMP TABLE carried (form_id VARCHAR, place_id INTEGER, reading_id INTEGER);
