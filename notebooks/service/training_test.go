@@ -96,22 +96,24 @@ func TestReadersTrain(t *testing.T) {
 	_, text, session := ann("/session", plan)
 	doors := regexp.MustCompile(`/session/\w+/at/\w+`).FindAllString(text, -1)
 	require.Len(t, doors, 3)
+	// The words of addresses are drawn at random, and may have the digits of a number.
+	said := func(text string) string { return regexp.MustCompile(`/session/\w+(/at/\w+)?`).ReplaceAllString(text, "") }
 	for i, door := range doors {
 		for turn := range 2 {
 			_, text, _ = ann(door, url.Values{"turn": {[]string{"1", "2"}[turn]}, "left-0": {"24" + []string{"3", "5", "7"}[i]}, "right-0": {""}})
 			has(t, text, "One box is empty")
 			_, text, _ = ann(door, url.Values{"turn": {[]string{"1", "2"}[turn]}, "left-0": {"24" + []string{"3", "5", "7"}[i]}, "right-0": {""}, "leave": {"yes"}})
-			hasNot(t, text, "24"+[]string{"3", "5", "7"}[i])
+			hasNot(t, said(text), "24"+[]string{"3", "5", "7"}[i])
 		}
 	}
 	_, text, _ = ann(session, nil)
 	for _, number := range []string{"243", "245", "247"} {
-		hasNot(t, text, number)
+		hasNot(t, said(text), number)
 	}
 	for _, path := range []string{session + "/repeats.csv", session + "/result/1"} {
 		status, text, _ = ann(path, nil)
 		assert.Equal(t, 409, status, path)
-		hasNot(t, text, "245")
+		hasNot(t, said(text), "245")
 	}
 	status, _, _ = ben(session+"/save", url.Values{})
 	assert.Equal(t, 409, status, "not before it is closed")
