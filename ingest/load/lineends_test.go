@@ -12,7 +12,7 @@ import (
 // A text in which most lines end as on Windows and some do not loses no row:
 // where the header does not, the first or last row, and one in the midst.
 func TestMixedLineEnds(t *testing.T) {
-	breadth.Leave(t, "TestANumberReplacesThatNumber has a header and a row in the midst that end so")
+	breadth.Leave(t, "TestCorrectedRowsSupersede has a header and a row in the midst that end so")
 	book := smallBook(t) // has these rows: each is as it was
 	lines := strings.Split(small["measurements.csv"], "\n")
 	for _, at := range []int{0, 1, len(lines) / 2, len(lines) - 2} {

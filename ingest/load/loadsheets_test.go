@@ -217,24 +217,27 @@ func mendAndLoad(t *testing.T, book, path string, words map[string]string) {
 	assert.Equal(t, []string{"F1", "F2", "F6"}, ask(t, book, "SELECT form_id FROM forms ORDER BY 1"))
 }
 
-// Corrected rows supersede; nothing new is no load; what is as it was first is taken
-// again; where whole forms are loaded their other numbers end; a column that a sheet
-// lacks stays; a shop's settings are kept. A book of before all that is not taken for this
-// one.
+// Corrected rows supersede; a sheet that holds a part of a form's numbers replaces these
+// and no others, an empty value takes one back, whatever ends the lines have; nothing new
+// is no load; what is as it was first is taken again; where whole forms are loaded their
+// other numbers end; a column that a sheet lacks stays; a shop's settings are kept. A book
+// of before all that is not taken for this one.
 func TestCorrectedRowsSupersede(t *testing.T) {
 	book := smallBook(t)
 	first := ask(t, book, numbersQuery)
 	dir := writeSheets(t, map[string]string{
 		"orders.csv":       strings.Replace(small["orders.csv"], "2026-02-01", "2026-02-03", 1),
-		"measurements.csv": strings.Replace(small["measurements.csv"], "9.125", "9.25", 1),
+		"measurements.csv": numbersHeader + "F1,left,tucked,leg,9,in,13,in\r\nF1,left,bare,ball,,,9 1/4,in\r\nF1,right,bare,ball,,,9.125,in\nF2,left,bare,heel,,,,\r\n",
 	})
 	r, err := Sheets(context.Background(), book, options(dir))
 	require.NoError(t, err)
 	assert.Equal(t, int64(2), r.Load)
-	assert.Equal(t, "forms 2/0/2/0/0, measurements 6/1/5/1/0, orders 2/1/1/1/0, outcomes 1/0/1/0/0", counts(r))
+	assert.Equal(t, "forms 2/0/2/0/0, measurements 4/2/2/2/0, orders 2/1/1/1/0, outcomes 1/0/1/0/0", counts(r))
 	assert.Equal(t, []string{"O1 2026-02-01 1 2"}, ask(t, book, "SELECT concat_ws(' ', order_id, shipped_on, load_id, until_load) FROM orders_history"))
-	assert.Equal(t, []string{"1"}, ask(t, book, "SELECT count(*)::VARCHAR FROM measurements_history"))
-	assert.Equal(t, []string{"0"}, ask(t, book, "SELECT paired_equal::VARCHAR FROM form_numbers WHERE form_id = 'F1'"))
+	assert.Equal(t, []string{"F1 left bare ball 234.95", "F1 left bare leg 295.275", "F1 left tucked leg 304.8", "F1 left tucked leg 330.2",
+		"F1 right bare ball 231.775", "F1 right bare leg 292.1"}, ask(t, book, numbersQuery))
+	assert.Equal(t, []string{"F1 9 1/8", "F2 34.5"}, ask(t, book, "SELECT form_id || ' ' || value_written FROM measurements_history ORDER BY 1"))
+	assert.Equal(t, []string{"F1 6 0"}, ask(t, book, "SELECT concat_ws(' ', form_id, numbers, paired_equal) FROM form_numbers"), "every number of F2 is taken back")
 
 	again, err := Sheets(context.Background(), book, options(dir))
 	require.NoError(t, err)

@@ -50,40 +50,34 @@ func smallBook(t *testing.T) string {
 	return filepath.Join(books.Copy(t, loadedSmall), "shop.duckdb")
 }
 
+const numbersHeader = "form_id,side,clothing,point,height,height_unit,value,unit\n"
+
 // A sheet that holds a part of a form's numbers replaces these and no others;
-// an empty value takes one back; whatever ends its lines have. With CI=true one after
-// another, and whole forms, which TestCorrectedRowsSupersede loads every day.
+// an empty value takes one back.
 func TestANumberReplacesThatNumber(t *testing.T) {
+	breadth.Leave(t, "TestCorrectedRowsSupersede does all that with one sheet")
 	book := smallBook(t)
-	const header = "form_id,side,clothing,point,height,height_unit,value,unit\n"
-	if !wide() {
-		r := one(t, book, "measurements.csv", header+"F1,left,tucked,leg,9,in,13,in\r\nF1,left,bare,ball,,,9 1/4,in\r\nF1,right,bare,ball,,,9.125,in\nF2,left,bare,heel,,,,\r\n", nil)
-		assert.Equal(t, "measurements 4/2/2/2/0", counts(r), "one more, one replaced, one as it was, one taken back")
-		assert.Equal(t, []string{"F1 left bare ball 234.95", "F1 left bare leg 295.275", "F1 left tucked leg 304.8", "F1 left tucked leg 330.2",
-			"F1 right bare ball 231.775", "F1 right bare leg 292.1"}, ask(t, book, numbersQuery))
-		return
-	}
 	before := ask(t, book, numbersQuery)
 
-	r := one(t, book, "measurements.csv", header+"F1,left,tucked,leg,9,in,13,in\n", nil)
+	r := one(t, book, "measurements.csv", numbersHeader+"F1,left,tucked,leg,9,in,13,in\n", nil)
 	assert.Equal(t, "measurements 1/1/0/0/0", counts(r))
 	after := ask(t, book, numbersQuery)
 	assert.Len(t, after, len(before)+1, "no number was lost")
 	assert.Equal(t, []string{"6 2"}, ask(t, book, "SELECT numbers || ' ' || tucked FROM form_numbers WHERE form_id = 'F1'"))
 
-	r = one(t, book, "measurements.csv", header+"F1,left,tucked,leg,9,in,13.5,in\nF1,left,bare,ball,,,9 1/8,in\n", nil)
+	r = one(t, book, "measurements.csv", numbersHeader+"F1,left,tucked,leg,9,in,13.5,in\nF1,left,bare,ball,,,9 1/8,in\n", nil)
 	assert.Equal(t, "measurements 2/1/1/1/0", counts(r), "one replaced, one as it was")
 	assert.Equal(t, []string{"330.2 13"}, ask(t, book, "SELECT value_mm || ' ' || value_written FROM measurements_history"))
 
-	r = one(t, book, "measurements.csv", header+"F1,left,tucked,leg,9,in,,\n", nil)
+	r = one(t, book, "measurements.csv", numbersHeader+"F1,left,tucked,leg,9,in,,\n", nil)
 	assert.Equal(t, "measurements 1/0/1/1/0", counts(r))
 	assert.Equal(t, before, ask(t, book, numbersQuery))
 
-	r = one(t, book, "measurements.csv", header+"F2,left,bare,heel,,,,\n", nil)
+	r = one(t, book, "measurements.csv", numbersHeader+"F2,left,bare,heel,,,,\n", nil)
 	assert.Empty(t, ask(t, book, "SELECT form_id FROM form_numbers WHERE form_id = 'F2'"), "every number of a form may be taken back")
 	assert.Equal(t, "measurements 1/0/1/1/0", counts(r))
 
-	r = one(t, book, "measurements.csv", header+"F1,left,bare,ball,,,9 1/8,in\n", func(o *Options) { o.WholeForms = true })
+	r = one(t, book, "measurements.csv", numbersHeader+"F1,left,bare,ball,,,9 1/8,in\n", func(o *Options) { o.WholeForms = true })
 	assert.Equal(t, "measurements 1/0/1/4/0", counts(r), "the whole form: its others end")
 	assert.Len(t, ask(t, book, numbersQuery), 1)
 }
@@ -91,7 +85,7 @@ func TestANumberReplacesThatNumber(t *testing.T) {
 // A later report of fit stands beside an earlier one; those of one day replace
 // each other.
 func TestReportsAreEvents(t *testing.T) {
-	breadth.Leave(t, "TestNumberedReports has one without a number beside it, and replaces it")
+	breadth.Leave(t, "TestLackingColumnsOfReportsStay has some without a number, and replaces them")
 	book := smallBook(t)
 	was := ask(t, book, "SELECT result || ' ' || coalesce(reported_on::VARCHAR, '-') FROM outcomes")
 	require.Len(t, was, 1)
@@ -134,7 +128,7 @@ func TestTakingBackIsAChange(t *testing.T) {
 	breadth.Leave(t, "TestCorrectedRowsSupersede brings a number again that was corrected")
 	book := smallBook(t)
 	first := ask(t, book, numbersQuery)
-	one(t, book, "measurements.csv", "form_id,side,clothing,point,height,height_unit,value,unit\nF1,left,bare,ball,,,,\n", nil)
+	one(t, book, "measurements.csv", numbersHeader+"F1,left,bare,ball,,,,\n", nil)
 	require.Len(t, ask(t, book, numbersQuery), len(first)-1)
 	r := one(t, book, "measurements.csv", small["measurements.csv"], nil)
 	assert.NotZero(t, r.Load)
@@ -144,19 +138,12 @@ func TestTakingBackIsAChange(t *testing.T) {
 const reportsQuery = "SELECT concat_ws(' ', order_id, outcome_id, reported_on, result, cost) FROM outcomes ORDER BY ALL"
 
 // A report with a number of its own is corrected by it, whatever its day; others
-// of the order and of that day stay. With CI=true by sheets that lack columns, and two in
-// one sheet that say different things, too.
+// of the order and of that day stay; two in one sheet that say different things are kept
+// out.
 func TestNumberedReports(t *testing.T) {
+	breadth.Leave(t, "TestLackingColumnsOfReportsStay corrects one of two of a day")
 	book := smallBook(t)
 	const header = "order_id,outcome_id,reported_on,result,cost\n"
-	if !wide() {
-		was := ask(t, book, reportsQuery)
-		require.Len(t, was, 1)
-		one(t, book, "outcomes.csv", header+"O1,R1,2027-01-02,remade,100\nO1,R2,2027-01-02,adjusted,20\nO1,,2027-02-02,returned,5\n", nil)
-		one(t, book, "outcomes.csv", header+"O1,R1,2027-01-05,remade,120\nO1,,2027-02-02,kept,6\n", nil)
-		assert.ElementsMatch(t, append(was, "O1 R1 2027-01-05 remade 120.0", "O1 R2 2027-01-02 adjusted 20.0", "O1 2027-02-02 kept 6.0"), ask(t, book, reportsQuery))
-		return
-	}
 	require.Len(t, ask(t, book, reportsQuery), 1)
 	was := ask(t, book, reportsQuery)
 	one(t, book, "outcomes.csv", header+"O1,R1,2027-01-02,remade,100\nO1,R2,2027-01-02,adjusted,20\n", nil)
@@ -175,12 +162,14 @@ func TestNumberedReports(t *testing.T) {
 }
 
 // What a sheet lacks of a report stays, whatever is corrected: its day, or what came of it.
-// Where it could be of another report there is no telling.
+// Where it could be of another report there is no telling. Other reports of the day that
+// was, and of other days, stay.
 func TestLackingColumnsOfReportsStay(t *testing.T) {
 	book := smallBook(t)
 	was := ask(t, book, reportsQuery)
 	one(t, book, "outcomes.csv", `order_id,outcome_id,reported_on,result,cost
 O1,R1,2027-01-02,remade,100
+O1,R3,2027-01-02,adjusted,20
 O1,,2027-02-02,adjusted,20
 O1,,2027-03-02,adjusted,30
 O1,,2027-04-02,adjusted,41
@@ -195,8 +184,8 @@ O1,,2027-03-02,remade
 O1,,2027-04-02,returned
 O2,,2027-05-02,returned
 `, nil)
-	assert.ElementsMatch(t, append(was, "O1 R1 2027-01-05 remade 100.0", "O1 R2 2027-01-05 adjusted", "O1 2027-02-02 adjusted 20.0",
-		"O1 2027-03-02 remade 30.0", "O1 2027-04-02 returned", "O2 2027-05-02 returned 50.0"), ask(t, book, reportsQuery))
+	assert.ElementsMatch(t, append(was, "O1 R1 2027-01-05 remade 100.0", "O1 R2 2027-01-05 adjusted", "O1 R3 2027-01-02 adjusted 20.0",
+		"O1 2027-02-02 adjusted 20.0", "O1 2027-03-02 remade 30.0", "O1 2027-04-02 returned", "O2 2027-05-02 returned 50.0"), ask(t, book, reportsQuery))
 }
 
 // Rows that a newer export does not hold any more are told, and end where it is

@@ -112,6 +112,7 @@ func TestPathsStayInside(t *testing.T) {
 }
 
 func TestOversizeIsRefused(t *testing.T) {
+	t.Parallel()
 	_, front, dir := serve(t, &fakeShop{hash: "h"}, nil)
 	before := tree(t, dir)
 	for path, size := range map[string]int{"/edit/ours": maxForm + 1, "/desk": maxForm + 1, uploadPath: maxUpload + 1, spreadsheetsPath: maxUpload + 1} {

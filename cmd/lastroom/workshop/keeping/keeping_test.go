@@ -172,13 +172,32 @@ func put(t testing.TB, d *Desk) {
 // book as the same on sheets: form, answer, call-back and day of cutting. With CI=true
 // the held form is loaded before it is answered as well. What was cut and loaded is in no
 // list before the pages have the newer book; its number is not proposed again all the same.
+// A form that came on sheets, or was typed in, is not typed over: its number is said to be
+// taken.
 func TestKeyedAtThePageIsLikeSheets(t *testing.T) {
 	t.Parallel()
 	ctx := context.Background()
 	d := newDesk(t)
+	proposed := func(order, id string) {
+		t.Helper()
+		next, err := d.Next(ctx)
+		require.NoError(t, err)
+		require.Equal(t, formdesk.Next{Order: order, Form: id, Unit: form.Centimetre}, next)
+	}
+	taken := func(order, id, by string) {
+		t.Helper()
+		_, err := d.Keep(ctx, typedForm(order, id), "Ben", 0)
+		var wrong formdesk.Wrong
+		require.ErrorAs(t, err, &wrong)
+		assert.Contains(t, wrong[formdesk.FieldForm], by)
+	}
+	proposed("O3", "O3-1")
+	taken("O7", "O1-1", "of order O1")
 	f := typedForm("O3", "O3-1")
 	k, err := d.Keep(ctx, f, "Ann", 0)
 	require.NoError(t, err)
+	taken("O4", "O3-1", "Ann")
+	proposed("O4", "O4-1")
 	assert.Equal(t, "measure again", k.Last().Verdict)
 	assert.True(t, k.Waits)
 	assert.Equal(t, f, k.Last().Form, "what was typed is what is shown again")
@@ -213,9 +232,7 @@ func TestKeyedAtThePageIsLikeSheets(t *testing.T) {
 	ready := make(chan error, 1)
 	go func() { ready <- d.pages.Ready(ctx) }()
 	for renewed := false; !renewed; {
-		next, err := d.Next(ctx)
-		require.NoError(t, err)
-		require.Equal(t, [2]string{"O4", "O4-1"}, [2]string{next.Order, next.Form})
+		proposed("O4", "O4-1")
 		select {
 		case err := <-ready:
 			require.NoError(t, err)
@@ -281,8 +298,9 @@ func TestOrdersOfTheBook(t *testing.T) {
 	assert.False(t, got[0].Called)
 	assert.Equal(t, "2026-09-30", got[1].CalledOn)
 	assert.Equal(t, 8, got[0].Days-got[1].Days)
-	_, err := d.Keep(ctx, typedForm("S1", "S1-2"), "Ann", 0)
+	k, err := d.Keep(ctx, typedForm("S1", "S1-2"), "Ann", 0)
 	require.NoError(t, err)
+	assert.Equal(t, 2, k.Last().No, "the book has one form of the order")
 	got = waiting()
 	require.Len(t, got, 1, "the desk has it now")
 	assert.Equal(t, "S2-1", got[0].Form)
@@ -314,7 +332,7 @@ func TestOrdersOfTheBook(t *testing.T) {
 	require.Len(t, open, 1)
 	assert.Equal(t, "S1", open[0].Order)
 	require.NoError(t, d.settle(ctx))
-	k, err := d.Kept(ctx, "O2")
+	k, err = d.Kept(ctx, "O2")
 	require.NoError(t, err)
 	assert.Equal(t, "2026-11-01", k.ClosedOn)
 }
@@ -348,32 +366,6 @@ func TestUnreadable(t *testing.T) {
 	assert.NotEmpty(t, wrong[formdesk.FieldOrder])
 	_, err = d.Kept(ctx, "O5")
 	assert.ErrorIs(t, err, formdesk.ErrNone)
-}
-
-// A form that came on sheets is not typed over; its number is said to be taken.
-func TestNumbersThatAreTaken(t *testing.T) {
-	t.Parallel()
-	ctx := context.Background()
-	d := newDesk(t)
-	next, err := d.Next(ctx)
-	require.NoError(t, err)
-	assert.Equal(t, formdesk.Next{Order: "O3", Form: "O3-1", Unit: form.Centimetre}, next)
-	_, err = d.Keep(ctx, typedForm("O7", "O1-1"), "Ann", 0)
-	var wrong formdesk.Wrong
-	require.ErrorAs(t, err, &wrong)
-	assert.Contains(t, wrong[formdesk.FieldForm], "of order O1")
-	k, err := d.Keep(ctx, typedForm("O1", "O1-2"), "Ann", 0)
-	require.NoError(t, err)
-	assert.Equal(t, 2, k.Last().No, "the book has one form of the order")
-	_, err = d.Keep(ctx, typedForm("O3", "O3-1"), "Ann", 0)
-	require.NoError(t, err)
-	_, err = d.Keep(ctx, typedForm("O4", "O3-1"), "Ben", 0)
-	require.ErrorAs(t, err, &wrong)
-	assert.Contains(t, wrong[formdesk.FieldForm], "Ann")
-	next, err = d.Next(ctx)
-	require.NoError(t, err)
-	assert.Equal(t, "O4", next.Order)
-	assert.Equal(t, "O4-1", next.Form)
 }
 
 // Several at once, each typing in forms of their own and one of the same order, while
