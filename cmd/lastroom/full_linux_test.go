@@ -62,11 +62,11 @@ func TestFullDiskForEachCommand(t *testing.T) {
 				}
 				require.NoError(t, os.Remove(filepath.Join(disk, "filler")))
 				if _, err := os.Stat(filepath.Join(on, k.book)); err == nil {
-					require.Contains(t, k.sums(true), k.sum(t, on), "%d kB", kilobytes)
+					require.Contains(t, k.sums(t, true, false), k.sum(t, on), "%d kB", kilobytes)
 				}
 				longAgo(t, on)
 				k.once(t, on)
-				require.Contains(t, k.sums(false), k.sum(t, on), "%d kB", kilobytes)
+				require.Contains(t, k.sums(t, false, false), k.sum(t, on), "%d kB", kilobytes)
 				require.NoError(t, os.RemoveAll(on))
 			}
 			table = append(table, fmt.Sprintf("| %s | %d | %d |", c.name, len(rooms), refused))
