@@ -210,7 +210,7 @@ func TestSmallRequestsCostLittle(t *testing.T) {
 		t.Skip("what a process used can't be read here")
 	}
 	t.Parallel()
-	own := ownShop(t)
+	own := ownDemo(t)
 	w := watchedService(t, filepath.Join(own, "shop.duckdb"))
 	const form = "application/x-www-form-urlencoded"
 	long := strings.Repeat("x", 900_000)
@@ -276,8 +276,10 @@ func TestSmallRequestsCostLittle(t *testing.T) {
 		case "sheet":
 			if f.name != "orders.parquet" {
 				t.Run(in, func(t *testing.T) {
-					// Loads add up in a book, so each has one of its own.
-					w := watchedService(t, filepath.Join(ownShop(t), "shop.duckdb"))
+					w := w
+					if wide() { // loads add up in a book, so each of several has one of its own
+						w = watchedService(t, filepath.Join(ownDemo(t), "shop.duckdb"))
+					}
 					body, typ := upload(f.name, f.text(""))
 					w.ask("upload: "+in, "/sheets/load", typ, body, nil)
 					w.ask("spreadsheet: "+in, "/spreadsheets", typ, body, nil)

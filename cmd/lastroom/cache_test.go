@@ -15,7 +15,7 @@ import (
 // outlasts a change of the rules, a scorecard does not. With CI=true of more commands.
 func TestFindingsAreKept(t *testing.T) {
 	t.Parallel()
-	work := ownShop(t)
+	work := ownDemo(t)
 	book, kept := filepath.Join(work, "shop.duckdb"), filepath.Join(work, "shop.files", "cache")
 	require.NoError(t, os.RemoveAll(kept))
 	entries := 0

@@ -228,13 +228,13 @@ func onBook(book, _, _ string) []string { return []string{"--book", book} }
 
 // Whatever there is to say of a shop, a number that can't be worked out is said in
 // words: by every analysis of the catalogue, every command and every page. Without
-// -campaign two of the shops are tried (five in a wide run), commands and pages on one,
+// -campaign one of the shops is tried (five in a wide run), commands and pages on the first,
 // in one format each; where a run is not wide, of each kind of page one.
 func TestEveryFigureIsANumberOrSaidInWords(t *testing.T) {
 	t.Parallel()
-	tried := []string{emptyShop, "nothing but remakes", "one month", "none remade", "one fault only"}
+	tried := []string{"nothing but remakes", emptyShop, "one month", "none remade", "one fault only"}
 	if !wide() {
-		tried = tried[:2]
+		tried = tried[:1]
 	}
 	for _, name := range slices.Sorted(maps.Keys(oddShops)) {
 		if !*campaign && !slices.Contains(tried, name) {

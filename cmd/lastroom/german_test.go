@@ -56,7 +56,7 @@ func TestWhatIsPrintedOfABookIsSaidInGerman(t *testing.T) {
 		_, untold := l.Page(b.Bytes())
 		assert.Empty(t, untold, d.Title)
 	}
-	ctx, dir := t.Context(), ownShop(t)
+	ctx, dir := t.Context(), ownDemo(t)
 	book, sheets := filepath.Join(dir, "shop.duckdb"), filepath.Join(dir, "sheets")
 
 	w, err := workshop.Open(workshop.Setup{Book: book})

@@ -61,7 +61,10 @@ func TestDocumentsHoldTheNamedFields(t *testing.T) {
 			require.Contains(t, doc, k, d.args)
 		}
 		list := doc[d.list].([]any)
-		require.NotEmpty(t, list)
+		if d.list == "measurers" && !wide() { // of few orders nobody has enough to be compared
+			list = doc["newcomers"].([]any)
+		}
+		require.NotEmpty(t, list, d.args)
 		for _, x := range list {
 			entry := x.(map[string]any)
 			for _, k := range d.entry {

@@ -69,22 +69,27 @@ func leave(t *testing.T, held string) {
 var made string // the folder of demoDir, once it is there
 
 // demoDir is what all tests may read, made once, a folder for each shop: demo is the
-// invented workshop with its review; small is one whose book has no review yet, for what is
-// computed anew and takes longer with every order; few is for loads and for all that any
-// book will do for.
+// invented workshop with its review, of few orders every day; small, there in a wide run, is
+// one whose book has no review yet, for what is computed anew and takes longer with every
+// order; few is for loads and for all that any book will do for.
 var demoDir = sync.OnceValues(func() (string, error) {
 	dir, err := os.MkdirTemp("", "lastroom-test-")
 	if err != nil {
 		return "", err
 	}
 	made = dir
+	options, others := demo.Options{Seed: 1, Orders: 300}, map[string]int{"few": 100}
+	if wide() {
+		options.Orders = 0 // as many as the program invents
+		others["small"] = 500
+	}
 	// Few resamples: what is read from it is its form, not how narrow an interval is.
-	_, err = workshop.Invent(context.Background(), filepath.Join(dir, "demo"), demo.Options{Seed: 1},
+	_, err = workshop.Invent(context.Background(), filepath.Join(dir, "demo"), options,
 		workshop.Finding{AsOf: cohort.NoDay, Replicates: 40}, nil, time.Now, workshop.Silent)
 	if err != nil {
 		return dir, err
 	}
-	for shop, orders := range map[string]int{"small": 500, "few": 100} {
+	for shop, orders := range others {
 		sheets := filepath.Join(dir, shop, "sheets")
 		if _, err := demo.Write(sheets, demo.Options{Seed: 1, Orders: orders}); err != nil {
 			return dir, err
@@ -97,17 +102,8 @@ var demoDir = sync.OnceValues(func() (string, error) {
 	return dir, nil
 })
 
-// anyShop is the folder of the invented workshop in a wide run, else of the small shop.
-func anyShop() string {
-	if wide() {
-		return "demo"
-	}
-	return "small"
-}
-
 // TestScripts runs the scenarios in testdata. $DEMO is the folder of a shop, $FEW sheets;
-// scripts only read them. A shop called demo there is the invented workshop in a wide run,
-// else the small one. What stands behind [wide] takes long, or says once more in another
+// scripts only read them. What stands behind [wide] takes long, or says once more in another
 // format, in other words of mistaken use, or of a large shop what is said already.
 func TestScripts(t *testing.T) {
 	dir, err := demoDir()
@@ -124,7 +120,7 @@ func TestScripts(t *testing.T) {
 			return wide(), nil
 		},
 		Setup: func(e *testscript.Env) error {
-			e.Setenv("DEMO", filepath.Join(dir, anyShop()))
+			e.Setenv("DEMO", filepath.Join(dir, "demo"))
 			e.Setenv("FEW", filepath.Join(dir, "few", "sheets"))
 			return nil
 		},
@@ -135,16 +131,30 @@ func TestScripts(t *testing.T) {
 var word = regexp.MustCompile(`"[^"]*"|\S+`)
 
 // Every example of every command's help works where the demo was made, one
-// after another as they are listed. The demo is the first, and made small.
+// after another as they are listed. The demo is the first, and made small. In a run that is
+// not wide the first example of each command, quickly where it can be, where the demo is
+// a copy of what is there already.
 func TestExamples(t *testing.T) {
-	t.Chdir(t.TempDir())
+	dir := t.TempDir()
+	if !wide() {
+		shop, err := demoDir()
+		require.NoError(t, err)
+		require.NoError(t, copyAsItWas(filepath.Join(shop, "demo"), filepath.Join(dir, "demo")))
+	}
+	t.Chdir(dir)
 	t.Setenv("PATH", pathWithoutBrowser()) // the script run prints a PDF
 	for _, c := range commands() {
 		require.NotEmpty(t, c.Example, c.Name())
 		if c.Name() == "serve" || c.Name() == "open" {
 			continue // runs until it is stopped; its own tests start it
 		}
-		for _, e := range strings.Split(c.Example, "\n") {
+		if c.Name() == "demo" && !wide() {
+			continue // testdata/demo.txtar makes one
+		}
+		for no, e := range strings.Split(c.Example, "\n") {
+			if no > 0 && !wide() {
+				break
+			}
 			words := word.FindAllString(e, -1)
 			for i := range words {
 				words[i] = strings.Trim(words[i], `"`)
@@ -152,6 +162,9 @@ func TestExamples(t *testing.T) {
 			require.Equal(t, "lastroom", words[0])
 			if c.Name() == "demo" {
 				words = append(words, "--orders", "300")
+			}
+			if !wide() && c.Flags().Lookup("quick") != nil {
+				words = append(words, "--quick")
 			}
 			status, out, errs := said(t, words[1:]...)
 			require.Contains(t, []int{workshop.ExitDone, workshop.ExitHeld}, status, "%s: %s", e, errs)
@@ -169,8 +182,8 @@ func copyBook(ts *testscript.TestScript, neg bool, args []string) {
 	dir, err := demoDir()
 	ts.Check(err)
 	shop := args[0]
-	if shop == "demo" {
-		shop = anyShop()
+	if shop == "small" && !wide() {
+		shop = "demo"
 	}
 	from, to := bookfile.FilesOf(filepath.Join(dir, shop, "shop.duckdb")), bookfile.FilesOf(ts.MkAbs(args[1]+".duckdb"))
 	parts := map[string]string{from.Book: to.Book, from.Snapshot(): to.Snapshot(), from.Ledger(): to.Ledger()}

@@ -26,26 +26,23 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-var manyVisits = flag.Int("visits", 0, "how many pages each of the 30 readers opens in TestThirtyReaders (default 2, 25 where a run is wide)")
+var manyVisits = flag.Int("visits", 0, "how many pages each of the 30 readers opens in TestThirtyReaders (default 1, 25 where a run is wide)")
 
 // Thirty readers who open page after page, without a pause, over the invented
 // workshop's book: 95 of 100 pages come within 100 ms, exercises and long lists within 300 ms,
 // also while sheets are loaded again and again. The readers keep all processors
 // busy; where other programs take a part of them, times are counted by the part
 // that was left. That is for -campaign, on an idle machine; among other tests five
-// times as long is let pass. In a run that is not wide they read a small shop's pages.
+// times as long is let pass.
 func TestThirtyReaders(t *testing.T) {
 	visits := *manyVisits
 	if visits == 0 {
-		visits = 2
+		visits = 1
 		if wide() {
 			visits = 25
 		}
 	}
-	own := ownShop(t)
-	if !wide() { // the small shop has no run to read
-		say(t, "run", "--book", filepath.Join(own, "shop.duckdb"), "--set", "resampled=40", "monthly-review")
-	}
+	own := ownDemo(t)
 	base := served(t, filepath.Join(own, "shop.duckdb"))
 	pages := pagesToRead(t, base, filepath.Join(own, "sheets"))
 	// Before the clock runs, once on each of the connections that the service keeps.

@@ -11,10 +11,6 @@ import (
 	"testing"
 	"time"
 
-	"lastroom/analysis/cohort"
-	"lastroom/cmd/lastroom/workshop"
-	"lastroom/ingest/demo"
-
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 )
@@ -38,23 +34,17 @@ func (l *lockedBuffer) String() string {
 }
 
 // ownDemo is a copy of the invented workshop's folder that a test may change.
-func ownDemo(t *testing.T) string { return ownCopy(t, "demo") }
-
-// ownShop is ownDemo in a wide run, else the small shop, where every size will do.
-func ownShop(t *testing.T) string { return ownCopy(t, anyShop()) }
-
-func ownCopy(t *testing.T, shop string) string {
+func ownDemo(t *testing.T) string {
 	t.Helper()
 	dir, err := demoDir()
 	require.NoError(t, err)
 	own := t.TempDir()
-	require.NoError(t, copyAsItWas(filepath.Join(dir, shop), own))
+	require.NoError(t, copyAsItWas(filepath.Join(dir, "demo"), own))
 	return own
 }
 
-// shownShop is the service on a copy of the invented workshop, where a run is not wide on
-// one of fewer orders, for all tests that only look at its pages: opening a book's pages
-// takes longer than most of them.
+// shownShop is the service on a copy of the invented workshop, for all tests that only look
+// at its pages: opening a book's pages takes longer than most of them.
 func shownShop(t *testing.T) string { return shown.on(t) }
 
 // usedShop is another, for tests that add to it what no other of them looks at. Every day
@@ -78,18 +68,12 @@ type sharedShop struct {
 func (s *sharedShop) on(t *testing.T) string {
 	t.Helper()
 	s.Do(func() {
-		var err error
+		dir, err := demoDir()
+		require.NoError(t, err)
 		s.folder, err = os.MkdirTemp("", "lastroom-shown-")
 		require.NoError(t, err)
 		s.stop = func() { os.RemoveAll(s.folder) }
-		if wide() {
-			dir, err := demoDir()
-			require.NoError(t, err)
-			require.NoError(t, copyAsItWas(filepath.Join(dir, "demo"), s.folder))
-		} else {
-			_, err := workshop.Invent(t.Context(), s.folder, demo.Options{Seed: 1, Orders: 300}, workshop.Finding{AsOf: cohort.NoDay, Replicates: 40}, nil, time.Now, workshop.Silent)
-			require.NoError(t, err)
-		}
+		require.NoError(t, copyAsItWas(filepath.Join(dir, "demo"), s.folder))
 		base, stop := startService(t, filepath.Join(s.folder, "shop.duckdb"))
 		s.base, s.stop = base, func() {
 			stop()
