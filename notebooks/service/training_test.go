@@ -97,7 +97,9 @@ func TestReadersTrain(t *testing.T) {
 	doors := regexp.MustCompile(`/session/\w+/at/\w+`).FindAllString(text, -1)
 	require.Len(t, doors, 3)
 	// The words of addresses are drawn at random, and may have the digits of a number.
-	said := func(text string) string { return regexp.MustCompile(`/session/\w+(/at/\w+)?`).ReplaceAllString(text, "") }
+	said := func(text string) string {
+		return regexp.MustCompile(`/session/\w+(/at/\w+)?`).ReplaceAllString(text, "")
+	}
 	for i, door := range doors {
 		for turn := range 2 {
 			_, text, _ = ann(door, url.Values{"turn": {[]string{"1", "2"}[turn]}, "left-0": {"24" + []string{"3", "5", "7"}[i]}, "right-0": {""}})
