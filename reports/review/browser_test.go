@@ -54,11 +54,7 @@ func TestPageInABrowser(t *testing.T) {
 	t.Run("asks for nothing", func(t *testing.T) {
 		assert.Equal(t, []string{"file://" + file}, *requests)
 	})
-	widths := []int64{320, 1400}
-	if breadth.Wide() {
-		widths = []int64{320, 390, 820, 1400}
-	}
-	for _, w := range widths {
+	for _, w := range []int64{320, 1400, 390, 820}[:breadth.Few(2, 4)] {
 		t.Run("no sideways scrolling at "+strconv.FormatInt(w, 10), func(t *testing.T) {
 			size(t, ctx, w)
 			wide := eval[[]string](t, ctx, `(() => { const out = []; const w = document.documentElement.clientWidth;
@@ -126,16 +122,13 @@ func pages(t *testing.T, ctx context.Context, paper chromedp.PaperSize) int {
 	return browser.Pages(pdf)
 }
 
-// printed prints the review of a small shop on A4 and of a larger one on Letter, with
-// CI=true of both on both: sheet one and sheet two each take one page, and the annex
-// follows.
+// printed prints the review of a larger shop on Letter, the lowest paper, with CI=true
+// also that of a small one, and on A4: sheet one and sheet two each take one page, and the
+// annex follows.
 func printed(t *testing.T, ctx context.Context) {
-	for _, n := range []int{60, 1500} {
+	for _, n := range []int{1500, 60}[:breadth.Few(1, 2)] {
 		browser.Visit(t, ctx, asFile(t, n))
-		for _, paper := range []chromedp.PaperSize{chromedp.PaperA4, chromedp.PaperLetter} {
-			if (n == 60) != (paper == chromedp.PaperA4) && !breadth.Wide() {
-				continue
-			}
+		for _, paper := range []chromedp.PaperSize{chromedp.PaperLetter, chromedp.PaperA4}[:breadth.Few(1, 2)] {
 			whole := pages(t, ctx, paper)
 			for _, sheet := range []string{".sheet-1", ".sheet-2"} {
 				eval[int](t, ctx, `document.querySelectorAll(".sheet").forEach(e => e.hidden = !e.matches("`+sheet+`")) || 1`)
