@@ -13,6 +13,7 @@ import (
 	"strings"
 
 	"lastroom/ingest/bookfile"
+	"lastroom/ingest/durable"
 	"lastroom/ingest/engine"
 	"lastroom/ingest/seals"
 )
@@ -26,7 +27,7 @@ func (g *Forgotten) fromFolders(w *bookfile.Writer, ids personIDs) error {
 	if err := os.RemoveAll(filepath.Join(f.Dir, "incoming")); err != nil {
 		return err
 	}
-	runs, err := removeNaming(f.Runs(), ids)
+	runs, err := removeRuns(w, ids)
 	if err != nil {
 		return err
 	}
@@ -84,9 +85,11 @@ func lineList(lines []string) string {
 	return "lines " + strings.Join(lines, ", ")
 }
 
-// removeNaming removes the files and folders of a folder in which one of the
-// ids stands, and gives their names.
-func removeNaming(dir string, ids personIDs) (gone []string, err error) {
+// removeRuns removes the runs in which one of the ids stands, and gives their names.
+// Each goes whole, by way of the folder that every writer empties: what is left of half a
+// run may not name the person any more.
+func removeRuns(w *bookfile.Writer, ids personIDs) (gone []string, err error) {
+	dir := w.Files.Runs()
 	entries, err := os.ReadDir(dir)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, nil
@@ -95,17 +98,22 @@ func removeNaming(dir string, ids personIDs) (gone []string, err error) {
 		return nil, err
 	}
 	for _, e := range entries {
-		path := filepath.Join(dir, e.Name())
+		path, aside := filepath.Join(dir, e.Name()), filepath.Join(w.Files.Work(), e.Name())
 		named, err := mentions(path, ids)
 		if err != nil {
 			return gone, err
 		}
-		if named {
-			if err := os.RemoveAll(path); err != nil {
-				return gone, err
-			}
-			gone = append(gone, e.Name())
+		if !named {
+			continue
 		}
+		if err := errors.Join(os.Rename(path, aside), durable.SyncFolder(dir)); err != nil {
+			return gone, err
+		}
+		w.Step("run put aside")
+		if err := os.RemoveAll(aside); err != nil {
+			return gone, err
+		}
+		gone = append(gone, e.Name())
 	}
 	return gone, nil
 }
