@@ -77,7 +77,7 @@ func askersOf(kept *sql.Conn) chan *asker {
 }
 
 // readMemory bounds what the engine holds in reading a book (see limitMemory).
-const readMemory = 320
+const readMemory = 220
 
 // giveMemory sets the bound by the number of orders.
 func giveMemory(ctx context.Context, conn *sql.Conn) error {
