@@ -3,11 +3,9 @@ package load
 import (
 	"context"
 	"fmt"
-	"regexp"
-	"sort"
 
 	"lastroom/ingest/engine"
-	"lastroom/ingest/sheets"
+	"lastroom/ingest/rejects"
 )
 
 // A Gist is what a load amounts to in orders: what a person checks before
@@ -27,8 +25,8 @@ type Gist struct {
 	FormsNoOrder int64  `json:"forms_without_order"`
 	// Extremes are the readings that lie farthest from the middle of their
 	// place, as a ratio.
-	Extremes []Extreme `json:"extremes"`
-	Reasons  []Refusal `json:"reasons"` // the most frequent ones for rows kept out
+	Extremes []Extreme       `json:"extremes"`
+	Reasons  []rejects.Cause `json:"reasons"` // the most frequent ones for rows kept out
 }
 
 // An Extreme is a reading of a form and the middle of that place's readings.
@@ -40,13 +38,6 @@ type Extreme struct {
 	MiddleMM float64 `json:"middle_mm"`
 }
 
-// A Refusal is a reason for rows kept out, how many, and one of them.
-type Refusal struct {
-	Reason  string        `json:"reason"`
-	Rows    int           `json:"rows"`
-	Example sheets.Reject `json:"example"`
-}
-
 const (
 	mostExtremes = 10
 	mostReasons  = 5
@@ -54,7 +45,7 @@ const (
 
 // gist works out what the load amounts to, out of the working copy.
 func (l *loader) gist(ctx context.Context) (*Gist, error) {
-	g := &Gist{Extremes: []Extreme{}, Reasons: refusals(l.report.KeptOut)}
+	g := &Gist{Extremes: []Extreme{}, Reasons: rejects.Causes(l.report.KeptOut, mostReasons)}
 	load := fmt.Sprint(l.loadID)
 	if err := l.exec(ctx, engine.Section(reportSQL, "brought", "{load}", load)); err != nil {
 		return nil, err
@@ -83,23 +74,4 @@ func (l *loader) gist(ctx context.Context) (*Gist, error) {
 		g.Extremes = append(g.Extremes, e)
 	}
 	return g, err
-}
-
-var figures = regexp.MustCompile(`\d+`)
-
-// refusals counts the reasons for rows kept out, the most frequent first;
-// figures in them don't make another reason.
-func refusals(rows []sheets.Reject) []Refusal {
-	at, out := map[string]int{}, []Refusal{}
-	for _, r := range rows {
-		key := r.Column + " " + figures.ReplaceAllString(r.Reason, "#")
-		i, ok := at[key]
-		if !ok {
-			i = len(out)
-			at[key], out = i, append(out, Refusal{Reason: reason(r), Example: r})
-		}
-		out[i].Rows++
-	}
-	sort.SliceStable(out, func(i, j int) bool { return out[i].Rows > out[j].Rows })
-	return out[:min(len(out), mostReasons)]
 }

@@ -64,20 +64,13 @@ func (l *loader) reportPart(ctx context.Context, p *part, out *rejects.File) err
 		for _, row := range rows[r.No] {
 			reject := p.reject(r, row)
 			l.report.KeptOut = append(l.report.KeptOut, reject)
-			whys, cell = append(whys, reason(reject)), reject.Cell
+			whys, cell = append(whys, reject.Why()), reject.Cell
 		}
 		if whys != nil || mates[r.No] {
 			out.Add(p.from(), r, strings.Join(whys, "; "), cell)
 		}
 		return true
 	})
-}
-
-func reason(r sheets.Reject) string {
-	if r.Column == "" {
-		return r.Reason
-	}
-	return r.Column + " " + r.Reason
 }
 
 // rejectedRows are the rows of a part that were kept out, by their record.

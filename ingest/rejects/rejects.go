@@ -1,5 +1,5 @@
-// Package rejects writes the file of rows that a load kept out, to be mended and loaded
-// again.
+// Package rejects is about the rows that a load kept out: why (Causes), and the file of
+// them (File), to be mended and loaded again.
 package rejects
 
 import (

@@ -87,3 +87,11 @@ type Reject struct {
 	Text   string `json:"text"`
 	Reason string `json:"reason"`
 }
+
+// Why is the reason, of its column where it has one.
+func (r Reject) Why() string {
+	if r.Column == "" {
+		return r.Reason
+	}
+	return r.Column + " " + r.Reason
+}
