@@ -51,7 +51,7 @@ func wholeFlag(fs *pflag.FlagSet, name, usage string, least, unlessGiven int) *i
 
 // unpackFlag declares the flag for workbooks that are large for their size.
 func unpackFlag(c *cobra.Command) *int {
-	return wholeFlag(c.Flags(), "unpack", "let a workbook unpack to so many `MIB` (default 24 and 30 times its size)", 1, 0)
+	return wholeFlag(c.Flags(), "unpack", "let a workbook unpack to so many `MIB` (default 24 and 30 times its size); with it, workbooks and Parquet may have any number of rows", 1, 0)
 }
 
 // shareFlag declares a flag that takes a share between 0 and 0.5.
