@@ -28,7 +28,7 @@ func TestStopped(t *testing.T) {
 		"rules --mature-days 77 --book " + filepath.Join(dir, "demo", "shop.duckdb"),
 	} {
 		ctx, stop := context.WithCancel(t.Context())
-		time.AfterFunc(60*time.Millisecond, stop)
+		time.AfterFunc(5*time.Millisecond, stop) // a small shop's finding is there in fifty
 		var out, errs bytes.Buffer
 		require.Equal(t, workshop.ExitTrouble, run(ctx, strings.NewReader(""), &out, &errs, strings.Fields(args)), args)
 		require.Contains(t, errs.String(), "stopped; nothing was changed", args)
