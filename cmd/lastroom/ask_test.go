@@ -147,7 +147,8 @@ func keepFormOnce(base string) error {
 // begun already, the turn that comes next.
 func tapeOnce(base string) error {
 	page, _, err := ask(base, "/session", url.Values{"id": {"spring"}, "day": {"2026-11-02"}, "instructor": {"boss"}, "measurers": {"Ann"}, "subjects": {"A\nB"}, "spot": {"ball"}, "trials": {"1"}, "unit": {"mm"}, "lot": {"7"}})
-	if err != nil {
+	turns := regexp.MustCompile(`/session/[\w-]+/at/[\w-]+`)
+	if err != nil || !turns.MatchString(page) { // there is one of that name already
 		var list string
 		if list, _, err = ask(base, "/session", nil); err != nil {
 			return err
@@ -156,7 +157,7 @@ func tapeOnce(base string) error {
 			return err
 		}
 	}
-	if page, _, err = ask(base, regexp.MustCompile(`/session/[\w-]+/at/[\w-]+`).FindString(page), nil); err != nil {
+	if page, _, err = ask(base, turns.FindString(page), nil); err != nil {
 		return err
 	}
 	turn := url.Values{"leave": {"yes"}}
@@ -166,7 +167,11 @@ func tapeOnce(base string) error {
 			turn.Set(m[1], "251")
 		}
 	}
-	_, _, err = ask(base, regexp.MustCompile(`action="(/session/[\w-]+/at/[\w-]+)"`).FindStringSubmatch(page)[1], turn)
+	to := regexp.MustCompile(`action="(/session/[\w-]+/at/[\w-]+)"`).FindStringSubmatch(page)
+	if to == nil {
+		return fmt.Errorf("no turn to measure: %s", page)
+	}
+	_, _, err = ask(base, to[1], turn)
 	return err
 }
 

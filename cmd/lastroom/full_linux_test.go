@@ -55,7 +55,8 @@ func TestFullDiskForEachCommand(t *testing.T) {
 				fill(t, disk, kilobytes)
 				said, status := k.onFullDisk(t, on)
 				require.NotContains(t, said, "goroutine ", "%d kB", kilobytes)
-				if status != 0 && status != k.status {
+				done := status == 0 || status == k.status
+				if !done {
 					refused++
 					require.Contains(t, []int{3, 4}, status, "%d kB: %s", kilobytes, said)
 					require.Regexp(t, "(?i)disk is full|no space|is full|could not be|can't be", said, "%d kB", kilobytes)
@@ -65,7 +66,9 @@ func TestFullDiskForEachCommand(t *testing.T) {
 					require.Contains(t, k.sums(t, true, false), k.sum(t, on), "%d kB", kilobytes)
 				}
 				longAgo(t, on)
-				k.once(t, on)
+				if !done { // some find what they wrote there already
+					k.once(t, on)
+				}
 				require.Contains(t, k.sums(t, false, false), k.sum(t, on), "%d kB", kilobytes)
 				require.NoError(t, os.RemoveAll(on))
 			}

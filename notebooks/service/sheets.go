@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"mime"
 	"net/http"
 	"net/url"
@@ -129,8 +130,11 @@ func (s *Server) receiveOne(name string, from io.Reader, dir string) error {
 		return badRequest("Only CSV, XLSX and Parquet sheets are taken (and a mapping file); “" + name + "” is something else.")
 	}
 	f, err := s.root.OpenFile(dir+"/"+name, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
-	if err != nil {
+	if errors.Is(err, fs.ErrExist) {
 		return badRequest("Two of the sheets have the same name.")
+	}
+	if err != nil {
+		return err
 	}
 	_, err = io.Copy(f, from)
 	return errors.Join(err, f.Close())
@@ -141,8 +145,9 @@ func readProblem(err error) error {
 	var big *http.MaxBytesError
 	var p *problem
 	var no *uploads.Refused
+	var file *fs.PathError // of ours, as on a full disk
 	switch {
-	case errors.As(err, &big), errors.As(err, &p):
+	case errors.As(err, &big), errors.As(err, &p), errors.As(err, &file):
 		return err
 	case errors.As(err, &no):
 		return badRequest(no.Words)
