@@ -18,6 +18,8 @@ import (
 	"time"
 
 	"github.com/stretchr/testify/require"
+
+	"lastroom/analysis/testdata/breadth"
 )
 
 // A bomb is a workbook that is small packed and large unpacked.
@@ -223,17 +225,17 @@ func TestSmallRequestsCostLittle(t *testing.T) {
 	}
 	// Every page that takes a form: each long field, and many fields.
 	for path, names := range formsOf {
-		if !*campaign && path != "/desk" && path != "/find" {
+		if !breadth.Campaign() && path != "/desk" && path != "/find" {
 			continue
 		}
 		for _, name := range names {
 			w.ask("long "+name+" to "+path, path, form, []byte(name+"="+long), nil)
-			if !*campaign {
+			if !breadth.Campaign() {
 				break
 			}
 		}
 		w.ask("many fields to "+path, path, form, fields(90_000), nil)
-		if *campaign {
+		if breadth.Campaign() {
 			w.ask("one field often to "+path, path, form, bytes.Repeat([]byte(names[0]+"=1&"), 60_000), nil)
 			w.ask("escapes to "+path, path, form, []byte(names[0]+"="+strings.Repeat("%00", 300_000)), nil)
 			w.ask("semicolons to "+path, path, form, bytes.Repeat([]byte(";"), 900_000), nil)
@@ -262,12 +264,12 @@ func TestSmallRequestsCostLittle(t *testing.T) {
 		}
 	})
 	always := []string{"notebook: a table without ends", "sheet: workbook of many tabs of many rows", "notebook: front matter, deep", "sheet: workbook of different numbers"}
-	if !wide() {
+	if !breadth.Wide() {
 		always = always[:2]
 	}
 	for _, in := range sortedKeys(hostileFiles()) {
 		f := hostileFiles()[in]
-		if !*campaign && !slices.Contains(always, in) {
+		if !breadth.Campaign() && !slices.Contains(always, in) {
 			continue
 		}
 		switch f.kind {
@@ -277,7 +279,7 @@ func TestSmallRequestsCostLittle(t *testing.T) {
 			if f.name != "orders.parquet" {
 				t.Run(in, func(t *testing.T) {
 					w := w
-					if wide() { // loads add up in a book, so each of several has one of its own
+					if breadth.Wide() { // loads add up in a book, so each of several has one of its own
 						w = watchedService(t, filepath.Join(ownDemo(t), "shop.duckdb"))
 					}
 					body, typ := upload(f.name, f.text(""))

@@ -8,6 +8,8 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
+
+	"lastroom/analysis/testdata/breadth"
 )
 
 // Each finding is kept beside the book, read back the second time, and the
@@ -20,7 +22,7 @@ func TestFindingsAreKept(t *testing.T) {
 	require.NoError(t, os.RemoveAll(kept))
 	entries := 0
 	asked := []string{"faults --quick", "rules --quick", "trend --quick", "faults --quick --mature-days 90", "rules --quick --cost-callback 3 --mature-days 90"}
-	if !wide() {
+	if !breadth.Wide() {
 		asked = asked[:3]
 	}
 	for _, args := range asked {

@@ -140,7 +140,7 @@ func shownPages(t *testing.T, base string, see func(path, text string)) {
 		for _, m := range links.FindAllSubmatch(b, -1) {
 			next := string(bytes.ReplaceAll(m[1], []byte("&amp;"), []byte("&")))
 			kind := kindOf.FindString(next)
-			if seen[next] || !wide() && slow[next] || strings.Contains(next, "behind") || strings.HasPrefix(next, "/static/") || kind != "" && some[kind] >= most {
+			if seen[next] || !breadth.Wide() && slow[next] || strings.Contains(next, "behind") || strings.HasPrefix(next, "/static/") || kind != "" && some[kind] >= most {
 				continue
 			}
 			seen[next] = true
@@ -149,7 +149,7 @@ func shownPages(t *testing.T, base string, see func(path, text string)) {
 		}
 	}
 	for _, path := range []string{"/rules?rule=tape-marks-missing", "/rules?when=self_measured", "/measurers/sessions"} {
-		if !seen[path] && wide() {
+		if !seen[path] && breadth.Wide() {
 			see(path, requireOK(t, base, path))
 		}
 	}
@@ -210,7 +210,7 @@ func TestEveryCountLeadsToItsOrders(t *testing.T) {
 				if n > 0 && n <= remakes.MostBehind && whyNoOrders(c.table, c.column) == "" {
 					assert.Fail(t, "a count leads nowhere", "%s: %s %s", path, name, c.text)
 				}
-			case strings.Contains(c.href, "behind") && (followed[name] < 1 || *campaign):
+			case strings.Contains(c.href, "behind") && (followed[name] < 1 || breadth.Campaign()):
 				followed[name]++
 				list, _ := tablesOf(t, c.href, requireOK(t, base, c.href))
 				rows := 0

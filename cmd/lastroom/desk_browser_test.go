@@ -13,6 +13,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"lastroom/analysis/testdata/breadth"
 	browsing "lastroom/reports/testdata/browser"
 )
 
@@ -30,7 +31,7 @@ func (b *tab) reachThe(element string) {
 	b.t.Helper()
 	b.until(`document.readyState === "complete" && !!(` + element + `)`)
 	most := 3
-	if wide() {
+	if breadth.Wide() {
 		most = 1000
 	}
 	// Days have several stops in one field: how many, the browser's language says.
@@ -163,9 +164,9 @@ func TestAFormByKeyboard(t *testing.T) {
 // Three forms are typed in and kept, a letter is printed, its answer comes and is
 // compared, leather is cut: at a desk and, with -campaign, on a phone, by keyboard alone.
 func TestTheDeskByKeyboard(t *testing.T) {
-	leave(t, "TestAFormByKeyboard types one of the forms, TestKeptAtTheDesk of the service goes the way to the second one")
+	breadth.Leave(t, "TestAFormByKeyboard types one of the forms, TestKeptAtTheDesk of the service goes the way to the second one")
 	for _, width := range []int64{1280, 390} {
-		if width < 1000 && !*campaign { // a minute's typing
+		if width < 1000 && !breadth.Campaign() { // a minute's typing
 			continue
 		}
 		t.Run(fmt.Sprint(width), func(t *testing.T) {
@@ -290,7 +291,7 @@ func TestTheDeskByKeyboard(t *testing.T) {
 // Two browsers with the same order before them: who keeps second is shown what the
 // first kept, with all that was typed still there.
 func TestTwoAtTheDesk(t *testing.T) {
-	leave(t, "TestKeptAtTheDesk of the service keeps an order twice")
+	breadth.Leave(t, "TestKeptAtTheDesk of the service keeps an order twice")
 	base := usedShop(t)
 	ann, ben := openTab(t, base), openTab(t, base)
 	for i, b := range []*tab{ann, ben} {
@@ -316,7 +317,7 @@ func TestTwoAtTheDesk(t *testing.T) {
 }
 
 func TestTheDeskIsAccessible(t *testing.T) {
-	leave(t, "TestEveryPageIsAccessible looks at the desk")
+	breadth.Leave(t, "TestEveryPageIsAccessible looks at the desk")
 	script := axe(t)
 	b := openTab(t, usedShop(t))
 	b.visit("/desk")

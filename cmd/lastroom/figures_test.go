@@ -2,7 +2,6 @@ package main
 
 import (
 	"encoding/csv"
-	"flag"
 	"fmt"
 	"io"
 	"io/fs"
@@ -21,12 +20,11 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"lastroom/analysis/form"
+	"lastroom/analysis/testdata/breadth"
 	"lastroom/cmd/lastroom/workshop"
 	"lastroom/ingest/demo"
 	"lastroom/notebooks/analyses"
 )
-
-var campaign = flag.Bool("campaign", false, "run the long versions of tests that attack the program")
 
 // noFigure is what stands where a number could not be worked out or a text could
 // not be put together, and nobody saw to it; words by themselves.
@@ -233,11 +231,11 @@ func onBook(book, _, _ string) []string { return []string{"--book", book} }
 func TestEveryFigureIsANumberOrSaidInWords(t *testing.T) {
 	t.Parallel()
 	tried := []string{"nothing but remakes", emptyShop, "one month", "none remade", "one fault only"}
-	if !wide() {
+	if !breadth.Wide() {
 		tried = tried[:1]
 	}
 	for _, name := range slices.Sorted(maps.Keys(oddShops)) {
-		if !*campaign && !slices.Contains(tried, name) {
+		if !breadth.Campaign() && !slices.Contains(tried, name) {
 			continue
 		}
 		t.Run(name, func(t *testing.T) {
@@ -248,7 +246,7 @@ func TestEveryFigureIsANumberOrSaidInWords(t *testing.T) {
 				month = "2025-03"
 			}
 			everyAnalysis(t, book, month)
-			if name == "nothing but remakes" || *campaign {
+			if name == "nothing but remakes" || breadth.Campaign() {
 				everyCommand(t, book, sheets)
 				everyPage(t, book)
 				status, out, errs := said(t, append([]string{"book", "forget"}, argumentsOf["book forget"](book, "", "")...)...)
@@ -275,7 +273,7 @@ func everyCommand(t *testing.T, book, sheets string) {
 		formats := []string{""}
 		if c.Flags().Lookup("format") != nil {
 			formats = []string{"text", "csv", "json"}
-			if !*campaign {
+			if !breadth.Campaign() {
 				formats = formats[no%3:][:1]
 			}
 		}
@@ -368,7 +366,7 @@ func everyPage(t *testing.T, book string) {
 		assert.Less(t, res.StatusCode, 500, "%s: %s", res.Request.URL, b)
 		if !strings.HasPrefix(res.Request.URL.Path, "/static/") {
 			hasFigures(t, string(b), res.Request.URL.Path)
-			if wide() {
+			if breadth.Wide() {
 				german(res, b)
 			}
 		}
@@ -376,9 +374,9 @@ func everyPage(t *testing.T, book string) {
 	}
 	most, kinds := 3, someOf // orders and lists of orders
 	switch {
-	case *campaign:
+	case breadth.Campaign():
 		most = 500
-	case !wide():
+	case !breadth.Wide():
 		most, kinds = 1, oneOf
 	}
 	seen, some := map[string]bool{}, map[string]int{}
@@ -400,7 +398,7 @@ func everyPage(t *testing.T, book string) {
 			page := look(http.Get(base + path))
 			walk(page)
 			for _, run := range runForm.FindAllStringSubmatch(page, -1) {
-				if !wide() { // their analyses have been looked at
+				if !breadth.Wide() { // their analyses have been looked at
 					break
 				}
 				res, err := http.PostForm(base+run[1], url.Values{"resampled": {"40"}})

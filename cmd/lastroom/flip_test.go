@@ -17,6 +17,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"lastroom/analysis/testdata/breadth"
 	"lastroom/ingest/bookfile"
 )
 
@@ -33,7 +34,7 @@ var madeAnew = []string{"cache", "lock", "keyed/lock", "keyed/loading"}
 // verify, with advice: followed, the book is sound again. Half of the flips leave
 // the time of the file as it was, as a disk does it. A wide run flips 12, -campaign 200.
 func TestAFlippedByteIsTold(t *testing.T) {
-	leave(t, "./ingest/upkeep flips bytes of a book and its sheets, ./ingest/seals of what people wrote, ./notebooks/archive of runs")
+	breadth.Leave(t, "./ingest/upkeep flips bytes of a book and its sheets, ./ingest/seals of what people wrote, ./notebooks/archive of runs")
 	t.Parallel()
 	home := fullHome(t)
 	book := filepath.Join(home, "shop.duckdb")
@@ -69,7 +70,7 @@ func TestAFlippedByteIsTold(t *testing.T) {
 	switch {
 	case *flips > 0:
 		n = *flips
-	case *campaign:
+	case breadth.Campaign():
 		n = 200
 	}
 	r := rand.New(rand.NewPCG(*flipSeed, 1))

@@ -12,13 +12,14 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"lastroom/analysis/testdata/breadth"
 	browserpkg "lastroom/reports/testdata/browser"
 )
 
 // The tables of the review are sorted and filtered by the keyboard, kept as CSV, and fold
 // on a phone instead of being cut; at 1280 pixels none is wider than its room.
 func TestTablesOfTheReviewByKeyboard(t *testing.T) {
-	leave(t, "TestTablesByKeyboard does the same on the page of rules")
+	breadth.Leave(t, "TestTablesByKeyboard does the same on the page of rules")
 	b := openTab(t, shownShop(t))
 	b.size(1280, 900)
 	b.visit("/review")
@@ -94,7 +95,7 @@ func TestTablesByKeyboard(t *testing.T) {
 // Five things a fit lead asks, each answered within three clicks from the first page;
 // the log has the clicks as a table.
 func TestFromTheFirstPageInThreeClicks(t *testing.T) {
-	leave(t, "TestTheMonthByKeyboardAlone comes to the orders behind a finding within three")
+	breadth.Leave(t, "TestTheMonthByKeyboardAlone comes to the orders behind a finding within three")
 	b := openTab(t, shownShop(t))
 	log := "\nclicks  question, and the way\n"
 	for _, ask := range []struct {
@@ -137,7 +138,7 @@ func (b *tab) follow(css string) {
 func TestTheMonthByKeyboardAlone(t *testing.T) {
 	b := openTab(t, shownShop(t))
 	widths := []int64{390}
-	if wide() {
+	if breadth.Wide() {
 		widths = append(widths, 1280)
 	}
 	for _, w := range widths {
@@ -148,7 +149,7 @@ func TestTheMonthByKeyboardAlone(t *testing.T) {
 		b.says("What was found")
 		b.follow(`.finding dd a[href*="/behind/"]`)
 		b.says("The orders behind a count")
-		if !wide() {
+		if !breadth.Wide() {
 			break
 		}
 		b.follow(`tbody a[href^="/order/"]`)
@@ -166,7 +167,7 @@ func TestTheMonthByKeyboardAlone(t *testing.T) {
 // Sheets one and two of the review, as the shipped notebook lays them out, take a page
 // each on A4 and on Letter.
 func TestSheetsOneAndTwoArePagesEach(t *testing.T) {
-	leave(t, "TestPageInABrowser of the review prints them")
+	breadth.Leave(t, "TestPageInABrowser of the review prints them")
 	b := openTab(t, shownShop(t))
 	require.NoError(t, chromedp.Do(b.ctx, chromedp.Navigate("file://"+filepath.Join(shown.folder, "review.html"))))
 	b.says("Fit review")

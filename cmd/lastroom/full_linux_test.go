@@ -12,6 +12,8 @@ import (
 
 	"github.com/stretchr/testify/require"
 	"golang.org/x/sys/unix"
+
+	"lastroom/analysis/testdata/breadth"
 )
 
 // alwaysFilled are the commands that meet a full disk without -campaign,
@@ -34,16 +36,16 @@ func TestFullDiskForEachCommand(t *testing.T) {
 	}
 	t.Cleanup(func() { require.NoError(t, unix.Unmount(disk, 0)) })
 	rooms := []int{0, 4, 64, 512, 4096}
-	if !*campaign {
+	if !breadth.Campaign() {
 		rooms = []int{64}
 	}
 	always := alwaysFilled
-	if !wide() {
+	if !breadth.Wide() {
 		always = always[:1]
 	}
 	var table []string
 	for _, c := range changers {
-		if !strings.Contains(c.name, *killsPart) || *killsPart == "" && !*campaign && !slices.Contains(always, c.name) {
+		if !strings.Contains(c.name, *killsPart) || *killsPart == "" && !breadth.Campaign() && !slices.Contains(always, c.name) {
 			continue
 		}
 		t.Run(c.name, func(t *testing.T) {

@@ -14,6 +14,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/testdata/breadth"
 	"lastroom/cmd/lastroom/workshop"
 	"lastroom/cmd/lastroom/workshop/bookpages"
 	"lastroom/ingest/bookfile"
@@ -106,7 +107,7 @@ func TestWhatIsPrintedOfABookIsSaidInGerman(t *testing.T) {
 // not wide, of one page of each kind, and no notebook is run. Odd shops are looked at by
 // TestEveryFigureIsANumberOrSaidInWords.
 func TestEveryWordIsSaidInGerman(t *testing.T) {
-	if wide() {
+	if breadth.Wide() {
 		everyPage(t, filepath.Join(ownDemo(t), "shop.duckdb"))
 		return
 	}

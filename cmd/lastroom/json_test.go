@@ -6,6 +6,8 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
+
+	"lastroom/analysis/testdata/breadth"
 )
 
 // The fields that other programs rely on: names in a document, below each of
@@ -61,7 +63,7 @@ func TestDocumentsHoldTheNamedFields(t *testing.T) {
 			require.Contains(t, doc, k, d.args)
 		}
 		list := doc[d.list].([]any)
-		if d.list == "measurers" && !wide() { // of few orders nobody has enough to be compared
+		if d.list == "measurers" && !breadth.Wide() { // of few orders nobody has enough to be compared
 			list = doc["newcomers"].([]any)
 		}
 		require.NotEmpty(t, list, d.args)

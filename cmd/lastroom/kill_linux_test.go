@@ -24,6 +24,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"lastroom/analysis/testdata/breadth"
 	"lastroom/ingest/demo"
 )
 
@@ -101,12 +102,12 @@ func TestKilledAndFrozenAtEachStep(t *testing.T) {
 	}
 	t.Parallel()
 	always := alwaysKilled
-	if !wide() {
+	if !breadth.Wide() {
 		always = always[:1]
 	}
 	var table []string
 	for _, c := range changers {
-		if !strings.Contains(c.name, *killsPart) || *killsPart == "" && !*campaign && !slices.Contains(always, c.name) {
+		if !strings.Contains(c.name, *killsPart) || *killsPart == "" && !breadth.Campaign() && !slices.Contains(always, c.name) {
 			continue
 		}
 		t.Run(c.name, func(t *testing.T) {
@@ -115,7 +116,7 @@ func TestKilledAndFrozenAtEachStep(t *testing.T) {
 			switch {
 			case *killsStep > 0:
 				every = min(*killsStep, every)
-			case !*campaign:
+			case !breadth.Campaign():
 				every = 1
 			}
 			t.Logf("%d steps, %d of them tried", len(r.steps), every)
@@ -133,7 +134,7 @@ func TestKilledAndFrozenAtEachStep(t *testing.T) {
 						}
 						kills.Add(1)
 						frosts.Add(1)
-						if *campaign && *thawEvery > 0 && i%*thawEvery == 0 {
+						if breadth.Campaign() && *thawEvery > 0 && i%*thawEvery == 0 {
 							t.Run("thawed", func(t *testing.T) { r.thaw(t, s) })
 							frosts.Add(1)
 						}
@@ -202,7 +203,7 @@ func killedHome(t *testing.T) string {
 	}
 	book := in("shop.duckdb")
 	say(t, "load", "--book", book, in("early"), in("five"))
-	if !wide() && *killsPart == "" {
+	if !breadth.Wide() && *killsPart == "" {
 		return home // the first of alwaysKilled needs no more
 	}
 	say(t, "run", "--book", book, "measurements")

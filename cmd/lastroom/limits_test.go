@@ -21,6 +21,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"lastroom/analysis/testdata/breadth"
 	"lastroom/cmd/lastroom/workshop"
 	"lastroom/notebooks"
 )
@@ -63,7 +64,7 @@ func limited(t *testing.T, args ...string) {
 	}
 	seconds := (c.ProcessState.UserTime() + c.ProcessState.SystemTime()).Seconds()
 	words := strings.Join(args, " ")
-	if *campaign || t.Failed() {
+	if breadth.Campaign() || t.Failed() {
 		t.Logf("%5.2f s %4d MB status %d: %s", seconds, peak, c.ProcessState.ExitCode(), words)
 	}
 	text := said.String()
@@ -104,17 +105,17 @@ func TestSmallFilesCostLittle(t *testing.T) {
 		"tokens":   {"serve --book NEW --addr 127.0.0.1:0 --tokens FILE --cert none --key none"},
 	}
 	always := alwaysTried
-	if !wide() {
+	if !breadth.Wide() {
 		always = always[:4]
 	}
 	for _, in := range slices.SortedFunc(maps.Keys(hostileFiles()), strings.Compare) {
 		f := hostileFiles()[in]
-		if !*campaign && !slices.Contains(always, in) {
+		if !breadth.Campaign() && !slices.Contains(always, in) {
 			continue
 		}
 		t.Run(in, func(t *testing.T) {
 			for i, way := range ways[f.kind] {
-				if i > 0 && !*campaign {
+				if i > 0 && !breadth.Campaign() {
 					break
 				}
 				text := f.text(parquet)
@@ -485,11 +486,11 @@ func (w watched) asked(t *testing.T, what, path, typ string, body []byte, change
 	seconds := w.seconds() - before
 	close(stop)
 	memory := <-used
-	if *campaign {
+	if breadth.Campaign() {
 		w.t.Logf("%5.2f s %4d MB, a child %4d MB, taken %4d MB, status %d: %s", seconds, memory.service, memory.child, memory.taken, res.StatusCode, what)
 	}
 	limit := float64(mostSeconds)
-	if !*campaign { // tests that run at the same time share the processors' caches and units
+	if !breadth.Campaign() { // tests that run at the same time share the processors' caches and units
 		limit *= 2
 	}
 	assert.Less(w.t, seconds, limit, "processor seconds: %s", what)

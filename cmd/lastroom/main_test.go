@@ -54,18 +54,6 @@ func (t tidy) Run() int {
 	return t.M.Run()
 }
 
-// wide is whether a run checks all that there is to check, and not only what a person waits
-// for before each commit: with CI=true, and in a campaign, which is wider still.
-func wide() bool { return *campaign || breadth.Wide() }
-
-// leave is breadth.Leave for tests that a campaign does too.
-func leave(t *testing.T, held string) {
-	t.Helper()
-	if !wide() {
-		breadth.Leave(t, held)
-	}
-}
-
 var made string // the folder of demoDir, once it is there
 
 // demoDir is what all tests may read, made once, a folder for each shop: demo is the
@@ -79,7 +67,7 @@ var demoDir = sync.OnceValues(func() (string, error) {
 	}
 	made = dir
 	options, others := demo.Options{Seed: 1, Orders: 300}, map[string]int{"few": 100}
-	if wide() {
+	if breadth.Wide() {
 		options.Orders = 0 // as many as the program invents
 		others["small"] = 500
 	}
@@ -117,7 +105,7 @@ func TestScripts(t *testing.T) {
 			if name != "wide" {
 				return false, fmt.Errorf("there is no condition %q", name)
 			}
-			return wide(), nil
+			return breadth.Wide(), nil
 		},
 		Setup: func(e *testscript.Env) error {
 			e.Setenv("DEMO", filepath.Join(dir, "demo"))
@@ -136,7 +124,7 @@ var word = regexp.MustCompile(`"[^"]*"|\S+`)
 // a copy of what is there already.
 func TestExamples(t *testing.T) {
 	dir := t.TempDir()
-	if !wide() {
+	if !breadth.Wide() {
 		shop, err := demoDir()
 		require.NoError(t, err)
 		require.NoError(t, copyAsItWas(filepath.Join(shop, "demo"), filepath.Join(dir, "demo")))
@@ -148,11 +136,11 @@ func TestExamples(t *testing.T) {
 		if c.Name() == "serve" || c.Name() == "open" {
 			continue // runs until it is stopped; its own tests start it
 		}
-		if c.Name() == "demo" && !wide() {
+		if c.Name() == "demo" && !breadth.Wide() {
 			continue // testdata/demo.txtar makes one
 		}
 		for no, e := range strings.Split(c.Example, "\n") {
-			if no > 0 && !wide() {
+			if no > 0 && !breadth.Wide() {
 				break
 			}
 			words := word.FindAllString(e, -1)
@@ -163,7 +151,7 @@ func TestExamples(t *testing.T) {
 			if c.Name() == "demo" {
 				words = append(words, "--orders", "300")
 			}
-			if !wide() && c.Flags().Lookup("quick") != nil {
+			if !breadth.Wide() && c.Flags().Lookup("quick") != nil {
 				words = append(words, "--quick")
 			}
 			status, out, errs := said(t, words[1:]...)
@@ -182,7 +170,7 @@ func copyBook(ts *testscript.TestScript, neg bool, args []string) {
 	dir, err := demoDir()
 	ts.Check(err)
 	shop := args[0]
-	if shop == "small" && !wide() {
+	if shop == "small" && !breadth.Wide() {
 		shop = "demo"
 	}
 	from, to := bookfile.FilesOf(filepath.Join(dir, shop, "shop.duckdb")), bookfile.FilesOf(ts.MkAbs(args[1]+".duckdb"))

@@ -18,6 +18,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/testdata/breadth"
 	browsing "lastroom/reports/testdata/browser"
 )
 
@@ -139,12 +140,12 @@ func (b *tab) loadSheets(dir string) {
 // finding's orders, a rule switched on, three forms at the desk, a letter, what is
 // decided; then the next month's sheets, and whether the rule kept its promise.
 func TestAMonthFromSheetsToThePromise(t *testing.T) {
-	leave(t, "TestTheMonthByKeyboardAlone, TestAFormByKeyboard and TestSpreadsheetsByFormsAlone go parts of the way, TestSwitchRules and TestDecisionIsBoundToARunAndComesDue of the service the rest")
+	breadth.Leave(t, "TestTheMonthByKeyboardAlone, TestAFormByKeyboard and TestSpreadsheetsByFormsAlone go parts of the way, TestSwitchRules and TestDecisionIsBoundToARunAndComesDue of the service the rest")
 	demo, err := demoDir()
 	require.NoError(t, err)
 	sheets := filepath.Join(demo, "small", "sheets")
 	for _, width := range []int64{1280, 390} {
-		if width < 1000 && !*campaign {
+		if width < 1000 && !breadth.Campaign() {
 			continue // a minute
 		}
 		t.Run(fmt.Sprint(width), func(t *testing.T) {
@@ -274,7 +275,7 @@ func TestAMonthFromSheetsToThePromise(t *testing.T) {
 			b.press("Ann" + kb.Enter)
 			b.says("It did. We keep it.")
 			b.onlyHere()
-			if *campaign { // minutes; what is not of this way is looked at by tests of its own
+			if breadth.Campaign() { // minutes; what is not of this way is looked at by tests of its own
 				t.Run("accessible", func(t *testing.T) { openTab(t, base).accessible(axe(t), firstRows, paths) })
 			}
 		})

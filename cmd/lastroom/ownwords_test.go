@@ -106,7 +106,7 @@ func TestWhatPeopleWroteStays(t *testing.T) {
 		if strings.HasPrefix(path, "/rules?rule=") && !strings.Contains(path, "ours") || strings.HasPrefix(path, "/notebook") || strings.HasPrefix(path, "/static/") {
 			return
 		}
-		if seen[path] || kind != "" && some[kind] >= breadth.Few(1, 4) || !wide() && (slow[path] || strings.HasPrefix(path, "/rules?")) {
+		if seen[path] || kind != "" && some[kind] >= breadth.Few(1, 4) || !breadth.Wide() && (slow[path] || strings.HasPrefix(path, "/rules?")) {
 			return
 		}
 		seen[path] = true

@@ -25,6 +25,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"lastroom/analysis/testdata/breadth"
 )
 
 var manyVisits = flag.Int("visits", 0, "how many pages each of the 30 readers opens in TestThirtyReaders (default 25)")
@@ -37,7 +39,7 @@ var manyVisits = flag.Int("visits", 0, "how many pages each of the 30 readers op
 // times as long is let pass.
 func TestThirtyReaders(t *testing.T) {
 	if *manyVisits == 0 {
-		leave(t, "TestLongWorkStandsInAQueue and TestEveryAddressInParallel of ./notebooks/service")
+		breadth.Leave(t, "TestLongWorkStandsInAQueue and TestEveryAddressInParallel of ./notebooks/service")
 	}
 	visits := cmp.Or(*manyVisits, 25)
 	own := ownDemo(t)
@@ -53,7 +55,7 @@ func TestThirtyReaders(t *testing.T) {
 		})
 	}
 	first.Wait()
-	if *campaign { // what holds during loads holds without them
+	if breadth.Campaign() { // what holds during loads holds without them
 		t.Run("alone", func(t *testing.T) { readAll(t, base, pages, visits) })
 	}
 	t.Run("during loads", func(t *testing.T) {
@@ -196,7 +198,7 @@ func readAll(t *testing.T, base string, pages map[string][]string, visits int) {
 		if kind == "/practice/old" || kind == "orders behind a count" { // a list of up to 500 orders
 			limit = 300
 		}
-		if !*campaign { // other tests run at the same time: that nobody starves is all to be seen there
+		if !breadth.Campaign() { // other tests run at the same time: that nobody starves is all to be seen there
 			limit *= 5
 		}
 		assert.Less(t, ms(p95)*left, limit, "%s: p95 in ms, of an otherwise idle machine", kind)

@@ -194,7 +194,7 @@ func (b *tab) onlyHere() {
 }
 
 func TestTheMonthlyReviewAndTheOrdersBehindIt(t *testing.T) {
-	leave(t, "TestTheMonthByKeyboardAlone goes from the review to the orders behind it, TestRunAndFollowACountToItsOrder of the service runs a notebook")
+	breadth.Leave(t, "TestTheMonthByKeyboardAlone goes from the review to the orders behind it, TestRunAndFollowACountToItsOrder of the service runs a notebook")
 	b := openTab(t, served(t, filepath.Join(ownDemo(t), "shop.duckdb")))
 	b.visit("/notebooks")
 	b.click(`a[href="/notebook/monthly-review"]`)
@@ -223,7 +223,7 @@ func TestTheMonthlyReviewAndTheOrdersBehindIt(t *testing.T) {
 }
 
 func TestEditWithAConflict(t *testing.T) {
-	leave(t, "TestEditWithConflictKeepsBoth and TestPreviewKeepsNothing of the service send the same forms")
+	breadth.Leave(t, "TestEditWithConflictKeepsBoth and TestPreviewKeepsNothing of the service send the same forms")
 	b := openTab(t, usedShop(t))
 	b.visit("/edit/measurements")
 	b.fill("#name", "ours")
@@ -249,7 +249,7 @@ func TestEditWithAConflict(t *testing.T) {
 }
 
 func TestUploadWithABadRow(t *testing.T) {
-	leave(t, "TestSpreadsheetsByFormsAlone uploads a bad row, TestUploadOfSheets of the service sheets for a book that is not there")
+	breadth.Leave(t, "TestSpreadsheetsByFormsAlone uploads a bad row, TestUploadOfSheets of the service sheets for a book that is not there")
 	dir := ownDemo(t)
 	empty := filepath.Join(t.TempDir(), "new.duckdb")
 	b := openTab(t, served(t, empty))
@@ -277,7 +277,7 @@ func TestUploadWithABadRow(t *testing.T) {
 }
 
 func TestRecordADecision(t *testing.T) {
-	leave(t, "TestDecisionIsBoundToARunAndComesDue of the service sends the same form")
+	breadth.Leave(t, "TestDecisionIsBoundToARunAndComesDue of the service sends the same form")
 	b := openTab(t, usedShop(t))
 	b.visit("/notebook/intake-rules")
 	b.click("main button.main")
@@ -301,7 +301,7 @@ func TestRecordADecision(t *testing.T) {
 // A rule is looked at, switched on, and the decision taken back, with the keyboard
 // alone.
 func TestSwitchARule(t *testing.T) {
-	leave(t, "TestSwitchRules of the service sends the same forms, TestAFormByKeyboard goes by the tab key and Enter")
+	breadth.Leave(t, "TestSwitchRules of the service sends the same forms, TestAFormByKeyboard goes by the tab key and Enter")
 	b := openTab(t, served(t, filepath.Join(ownDemo(t), "shop.duckdb")))
 	b.visit("/rules")
 	focus := func(sel string) {
@@ -339,7 +339,7 @@ func TestSwitchARule(t *testing.T) {
 // alone: the doubt stands beside the number as soon as it is there, the answer
 // says so too, and the letter asks for the ball and nothing else of the foot.
 func TestTypeInAFaultyForm(t *testing.T) {
-	leave(t, "TestAFormByKeyboard types such a form")
+	breadth.Leave(t, "TestAFormByKeyboard types such a form")
 	b := openTab(t, shownShop(t))
 	b.visit("/desk")
 	b.fill("#shaft", "12")
@@ -441,7 +441,7 @@ var fetchAxe = sync.OnceValues(func() (string, error) {
 func TestEveryPageIsAccessible(t *testing.T) {
 	script := axe(t)
 	b := openTab(t, shownShop(t))
-	if !wide() {
+	if !breadth.Wide() {
 		b.accessible(script, firstRows, []string{"/desk", "/orders/ask"}, "/desk")
 		return
 	}
@@ -493,7 +493,7 @@ func (b *tab) accessible(script, prepare string, paths []string, coloured ...str
 		check("phone", all+`, rules: {"color-contrast": {enabled: false}}`)
 		show(1200, "light")
 		assert.False(b.t, b.sideways(), "%s is wider than the screen", path)
-		if *campaign || slices.Contains(coloured, path) {
+		if breadth.Campaign() || slices.Contains(coloured, path) {
 			check("wide", all)
 			show(1200, "dark")
 			b.look("dark" + name)
@@ -505,7 +505,7 @@ func (b *tab) accessible(script, prepare string, paths []string, coloured ...str
 // In German the desk answers in German, what was typed before stays, and tables sort by
 // days as German writes them.
 func TestTheScriptsInGerman(t *testing.T) {
-	leave(t, "TestAFormByKeyboard turns to German")
+	breadth.Leave(t, "TestAFormByKeyboard turns to German")
 	b := openTab(t, usedShop(t))
 	b.visit("/desk")
 	b.fill("#customer_id", "P00012")

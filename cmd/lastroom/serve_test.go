@@ -13,6 +13,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"lastroom/analysis/testdata/breadth"
 )
 
 // lockedBuffer is a buffer that a running command may write to.
@@ -50,7 +52,7 @@ func shownShop(t *testing.T) string { return shown.on(t) }
 // usedShop is another, for tests that add to it what no other of them looks at. Every day
 // it is the same: there what is added stands on no page that others count.
 func usedShop(t *testing.T) string {
-	if wide() {
+	if breadth.Wide() {
 		return used.on(t)
 	}
 	return shownShop(t)

@@ -18,6 +18,8 @@ import (
 	"github.com/stretchr/testify/require"
 	"github.com/xuri/excelize/v2"
 	"golang.org/x/net/html"
+
+	"lastroom/analysis/testdata/breadth"
 )
 
 // ledger writes a workbook as a small shop keeps one (nobody in it is real): a
@@ -83,7 +85,7 @@ func (b *tab) choose(column, list, answer string) {
 // A shop's messy workbook comes into the book by choosing from lists, and next
 // month's by the layout that was kept.
 func TestAMessyWorkbookFromListsToTheBook(t *testing.T) {
-	leave(t, "TestSpreadsheetsByFormsAlone goes from a table to the book, TestSpreadsheetsFromListsToTheBook of the service answers lists and keeps a layout")
+	breadth.Leave(t, "TestSpreadsheetsByFormsAlone goes from a table to the book, TestSpreadsheetsFromListsToTheBook of the service answers lists and keeps a layout")
 	b := openTab(t, served(t, filepath.Join(t.TempDir(), "new.duckdb")))
 	b.visit("/sheets")
 	// Files may be dropped on the form.
@@ -144,7 +146,7 @@ func TestAMessyWorkbookFromListsToTheBook(t *testing.T) {
 
 // The lists are answered, tried and loaded with the keys alone.
 func TestSpreadsheetsByKeyboard(t *testing.T) {
-	leave(t, "TestSpreadsheetsByFormsAlone goes the way, TestAFormByKeyboard and TestPracticeByKeyboardAlone by the tab key")
+	breadth.Leave(t, "TestSpreadsheetsByFormsAlone goes the way, TestAFormByKeyboard and TestPracticeByKeyboardAlone by the tab key")
 	b := openTab(t, served(t, filepath.Join(t.TempDir(), "new.duckdb")))
 	b.visit("/sheets")
 	b.uploads("#spreadsheets", ledger(t, "Ledger.xlsx", 101, 4))
@@ -181,7 +183,7 @@ func TestSpreadsheetsByKeyboard(t *testing.T) {
 // The pages of the lists and of the trial are accessible, and no wider than the
 // screen.
 func TestSpreadsheetPagesAreAccessible(t *testing.T) {
-	leave(t, "TestEveryPageIsAccessible looks at forms and tables")
+	breadth.Leave(t, "TestEveryPageIsAccessible looks at forms and tables")
 	script := axe(t)
 	b := openTab(t, served(t, filepath.Join(t.TempDir(), "new.duckdb")))
 	b.visit("/sheets")
@@ -216,7 +218,7 @@ func TestSpreadsheetsByFormsAlone(t *testing.T) {
 	require.NoError(t, err)
 	res.Body.Close()
 	require.Contains(t, string(kept), "zwei")
-	if !wide() {
+	if !breadth.Wide() {
 		return
 	}
 	mended := filepath.Join(t.TempDir(), "rejects.csv")

@@ -17,6 +17,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"lastroom/analysis/practice"
+	"lastroom/analysis/testdata/breadth"
 )
 
 // faultsOf is what is planted on each form of a set, by the answer key.
@@ -35,7 +36,7 @@ func faultsOf(t *testing.T, s *practice.Set) map[string][]string {
 // page says after each form what was not seen, and at the end which kind it was. A class's
 // set on the screen is that of the command's answer key.
 func TestAPracticeRound(t *testing.T) {
-	leave(t, "TestPracticeByKeyboardAlone answers a round, TestReadersTrain of the service what is shown and forgotten after it")
+	breadth.Leave(t, "TestPracticeByKeyboardAlone answers a round, TestReadersTrain of the service what is shown and forgotten after it")
 	book := filepath.Join(ownDemo(t), "shop.duckdb")
 	b := openTab(t, served(t, book))
 	s, err := practice.Plan{Seed: 7, Forms: 20}.Set()
@@ -155,10 +156,10 @@ func TestPracticeByKeyboardAlone(t *testing.T) {
 	round := eval[string](b, "location.pathname")
 	for i, f := range s.Forms {
 		switch last := len(s.Forms) - 1; {
-		case !wide() && i < last:
+		case !breadth.Wide() && i < last:
 			b.answers(round, f.ID, f.Right(), planted[f.ID])
 			continue
-		case !wide() && i == last:
+		case !breadth.Wide() && i == last:
 			b.visit(round)
 		}
 		b.says("Form " + f.ID)
@@ -190,7 +191,7 @@ func TestPracticeByKeyboardAlone(t *testing.T) {
 // own: nobody sees a number before all have written; then all stands beside the
 // instructor's, each has a page, and the book has it as repeats.
 func TestAMeasuringSession(t *testing.T) {
-	leave(t, "TestReadersTrain of the service goes through a session")
+	breadth.Leave(t, "TestReadersTrain of the service goes through a session")
 	book := filepath.Join(ownDemo(t), "shop.duckdb")
 	base := served(t, book)
 	b := openTab(t, base)
@@ -240,7 +241,7 @@ func TestAMeasuringSession(t *testing.T) {
 	}
 	// Who is not looked at sends what they write; with -campaign everybody types.
 	send := func(who int, number func(turn, spot int) string) {
-		if *campaign {
+		if breadth.Campaign() {
 			write(b, who, number)
 			return
 		}
@@ -306,7 +307,7 @@ func TestAMeasuringSession(t *testing.T) {
 }
 
 func TestTrainingPagesAreAccessible(t *testing.T) {
-	leave(t, "TestEveryPageIsAccessible looks at forms and tables")
+	breadth.Leave(t, "TestEveryPageIsAccessible looks at forms and tables")
 	script := axe(t)
 	b := openTab(t, usedShop(t))
 	paths := trainingPaths(b)

@@ -83,21 +83,23 @@ func TestKilledAtEachStep(t *testing.T) {
 	first := writeSheets(t, nil)
 	second := writeSheets(t, map[string]string{"orders.csv": strings.Replace(small["orders.csv"], "pull-on", "lace-up", 1)})
 	book := smallBook(t)
-	if !wide() {
-		before := checksum(t, book)
-		_, _, err := crash(t, book, second, crashStep+"=renamed")
-		require.ErrorContains(t, err, "killed")
-		require.NotEmpty(t, requireSound(t, book))
-		require.NoError(t, bookfile.Settle(ctx, bookfile.FilesOf(book), "test"))
-		after := checksum(t, book)
-		assert.NotEqual(t, before, after)
-		assert.Equal(t, []string{"lace-up", "lace-up"}, ask(t, book, "SELECT closure FROM orders"))
-		_, err = Sheets(ctx, book, options(second))
-		require.NoError(t, err)
-		assert.Equal(t, after, checksum(t, book))
-		assert.Empty(t, requireSound(t, book))
+	before := checksum(t, book)
+	_, _, err := crash(t, book, second, crashStep+"=renamed")
+	require.ErrorContains(t, err, "killed")
+	require.NotEmpty(t, requireSound(t, book))
+	require.NoError(t, bookfile.Settle(ctx, bookfile.FilesOf(book), "test"))
+	after := checksum(t, book)
+	assert.NotEqual(t, before, after)
+	assert.Equal(t, []string{"lace-up", "lace-up"}, ask(t, book, "SELECT closure FROM orders"))
+	_, err = Sheets(ctx, book, options(second))
+	require.NoError(t, err)
+	assert.Equal(t, after, checksum(t, book))
+	assert.Empty(t, requireSound(t, book))
+	if !breadth.Wide() {
 		return
 	}
+
+	book = smallBook(t)
 	steps, talk, err := crash(t, book, second)
 	require.NoError(t, err, talk)
 	sums := ask(t, book, "SELECT checksum FROM loads ORDER BY load_id")
@@ -115,7 +117,7 @@ func TestKilledAtEachStep(t *testing.T) {
 	steps = slices.DeleteFunc(slices.Clone(distinct), func(step string) bool { return step == "copied" }) // a first load has nothing to copy
 	require.Len(t, steps, len(distinct)-1)
 	for i, step := range steps {
-		if !*campaign && i%5 != 1 {
+		if !breadth.Campaign() && i%5 != 1 {
 			continue
 		}
 		t.Run("first/"+step, func(t *testing.T) {
@@ -129,7 +131,7 @@ func TestKilledAtEachStep(t *testing.T) {
 		})
 	}
 	for i, step := range distinct {
-		if !*campaign && step != "renamed" && i%5 != 3 && step != "copied" {
+		if !breadth.Campaign() && step != "renamed" && i%5 != 3 && step != "copied" {
 			continue
 		}
 		t.Run("second/"+step, func(t *testing.T) {
@@ -173,7 +175,7 @@ func TestFullDisk(t *testing.T) {
 	info, err := os.Stat(book)
 	require.NoError(t, err)
 	for _, room := range []int64{64, 4096, info.Size() / 2, info.Size()} {
-		if room != info.Size()/2 && !wide() {
+		if room != info.Size()/2 && !breadth.Wide() {
 			continue
 		}
 		_, talk, err := crash(t, book, second, fmt.Sprint(crashRoom, "=", room))
@@ -183,7 +185,7 @@ func TestFullDisk(t *testing.T) {
 		require.NoError(t, bookfile.Settle(context.Background(), bookfile.FilesOf(book), "test"))
 		assert.Equal(t, before, checksum(t, book))
 	}
-	if !wide() {
+	if !breadth.Wide() {
 		return
 	}
 	_, talk, err := crash(t, book, second)

@@ -53,7 +53,7 @@ func TestHostileFiles(t *testing.T) {
 		"cut parquet":       {"orders.parquet", "PAR1" + strings.Repeat("x", 100), "cut short"},
 		"damaged parquet":   {"orders.parquet", "PAR1" + strings.Repeat("x", 100) + "\x40\x00\x00\x00PAR1", "can't be read as Parquet"},
 	} {
-		if !wide() && !slices.Contains([]string{"NUL", "a million columns", "zip bomb", "damaged parquet"}, name) {
+		if !breadth.Wide() && !slices.Contains([]string{"NUL", "a million columns", "zip bomb", "damaged parquet"}, name) {
 			continue
 		}
 		t.Run(name, func(t *testing.T) {
@@ -83,7 +83,7 @@ func TestASheetOfRowsThatCantBeTaken(t *testing.T) {
 	r, err := Sheets(context.Background(), book, options(dir))
 	require.ErrorContains(t, err, "orders.csv: 50001 of its 50002 rows can't be taken, the first because order_id is empty, but a row needs it")
 	assert.Empty(t, r.KeptOut)
-	if !wide() {
+	if !breadth.Wide() {
 		return
 	}
 	dir = writeSheets(t, map[string]string{"orders.csv": "order_id,customer_id\nO1,A\n" + strings.Repeat(",A\n", mostKeptOut)})

@@ -176,7 +176,7 @@ F2,right,bare,ankle,,,23,cm
 	assert.Equal(t, []string{"=1+1 '; DROP TABLE orders; --", `C2 <script>alert("1")</script>`}, ask(t, book, "SELECT customer_id || ' ' || closure FROM orders ORDER BY ALL"),
 		"what only looks dangerous is plain text")
 
-	if wide() {
+	if breadth.Wide() {
 		mendAndLoad(t, book, opt.Rejects, map[string]string{"nine": "9", "one": "1", "perhaps": "no"})
 	}
 }
@@ -334,7 +334,7 @@ func TestWorkbookAndParquet(t *testing.T) {
 	one, parquet := smallBook(t), newBook(t)
 	dir := writeSheets(t, nil)
 	opt := options()
-	if wide() {
+	if breadth.Wide() {
 		xlsx := newBook(t)
 		r, err := Sheets(ctx, xlsx, options(workbook(t, small)))
 		require.NoError(t, err)

@@ -211,7 +211,7 @@ func TestCohort(t *testing.T) {
 	t.Run("agrees with a naive reading", func(t *testing.T) {
 		n := readNaive(t, dir)
 		n.requireOf(t, asOf, c)
-		if wide() {
+		if breadth.Wide() {
 			for _, day := range []string{"2023-12-01", "2024-06-30", "2025-04-01", "2025-12-31", "2026-05-05", "2026-09-30"} {
 				n.requireOf(t, day, cohortOn(t, book, day))
 			}

@@ -192,16 +192,16 @@ O2,,2027-05-02,returned
 // said that the export is whole. A whole one; with CI=true also parts of one, one with a
 // row that nobody can tell, one of reports, and a row that comes back.
 func TestRowsMissingInANewerExport(t *testing.T) {
-	if !wide() {
-		book := smallBook(t)
-		r := one(t, book, "orders.csv", "order_id,shipped_on\nO1,no day\nO3,2026-02-01\n", func(o *Options) { o.WholeExport = true })
-		require.Len(t, notesWith(r, "1 order of the book is not in this export (O2) and ends"), 1, r.Notes)
-		assert.EqualValues(t, 1, r.Ended)
-		assert.Equal(t, []string{"O1", "O3"}, ask(t, book, "SELECT order_id FROM orders ORDER BY order_id"), "O1 was kept out, but is there")
-		assert.Equal(t, []string{"O2"}, ask(t, book, "SELECT order_id FROM orders_history"))
+	book := smallBook(t)
+	r := one(t, book, "orders.csv", "order_id,shipped_on\nO1,no day\nO3,2026-02-01\n", func(o *Options) { o.WholeExport = true })
+	require.Len(t, notesWith(r, "1 order of the book is not in this export (O2) and ends"), 1, r.Notes)
+	assert.EqualValues(t, 1, r.Ended)
+	assert.Equal(t, []string{"O1", "O3"}, ask(t, book, "SELECT order_id FROM orders ORDER BY order_id"), "O1 was kept out, but is there")
+	assert.Equal(t, []string{"O2"}, ask(t, book, "SELECT order_id FROM orders_history"))
+	if !breadth.Wide() {
 		return
 	}
-	book := newBook(t)
+	book = newBook(t)
 	load := func(edit func(*Options), files map[string]string) *Report {
 		dir, opt := t.TempDir(), options()
 		for name, text := range files {
@@ -222,7 +222,7 @@ func TestRowsMissingInANewerExport(t *testing.T) {
 	const header = "order_id,shipped_on\n"
 	load(nil, map[string]string{"orders-2025.csv": header + "A,2025-02-01\nB,2025-02-02\n", "orders-2026.csv": header + "C,2026-02-01\nD,2026-02-02\nE,2026-02-02\n",
 		"outcomes.csv": "order_id,reported_on,result\nA,2025-05-01,remade\nC,2026-05-01,kept\n"})
-	r := load(nil, map[string]string{"orders-2026.csv": header + "C,2026-02-01\n"})
+	r = load(nil, map[string]string{"orders-2026.csv": header + "C,2026-02-01\n"})
 	assert.Empty(t, notesWith(r, "not in this export"), "of a part of the files nothing can be said")
 	r = load(nil, map[string]string{"orders-2025.csv": header + "A,2025-02-01\nB,2025-02-02\n", "orders-2026.csv": header + "C,2026-02-01\nD,2026-02-03\n"})
 	require.Len(t, notesWith(r, "1 order of the book is not in this export (E); the book keeps what it has"), 1, r.Notes)
@@ -280,7 +280,7 @@ func TestDryRunTellsAndChangesNothing(t *testing.T) {
 	left, err := filepath.Glob(filepath.Join(filepath.Dir(none), "*"))
 	require.NoError(t, err)
 	assert.Empty(t, left)
-	if !wide() {
+	if !breadth.Wide() {
 		return
 	}
 

@@ -13,6 +13,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"lastroom/analysis/testdata/breadth"
 	"lastroom/ingest/bookfile"
 	"lastroom/ingest/demo"
 	"lastroom/ingest/engine"
@@ -52,12 +53,12 @@ func TestPartsCutThroughForms(t *testing.T) {
 		return s + " " + numbers
 	}
 	whole := sum()
-	if wide() {
+	if breadth.Wide() {
 		sizes.summedRows = 7
 		require.Equal(t, whole, sum(), "few measurements at a time")
 	}
 	for order, sorted := range rowOrders {
-		if !wide() && order != "the second half shuffled" { // the first in whole forms
+		if !breadth.Wide() && order != "the second half shuffled" { // the first in whole forms
 			continue
 		}
 		t.Run(order, func(t *testing.T) {
@@ -66,7 +67,7 @@ func TestPartsCutThroughForms(t *testing.T) {
 			require.Equal(t, whole, sum(), "in parts")
 		})
 	}
-	if !wide() {
+	if !breadth.Wide() {
 		return
 	}
 	reorder(t, filepath.Join(dir, "measurements.csv"), rowOrders["shuffled"])

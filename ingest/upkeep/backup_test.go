@@ -96,7 +96,7 @@ func TestBackupComesBackEqual(t *testing.T) {
 	require.Equal(t, 2, m.Loads)
 	require.NoFileExists(t, filepath.Join(dir, unfinishedName))
 
-	if wide() {
+	if breadth.Wide() {
 		again := filepath.Join(t.TempDir(), "backup")
 		_, err = Backup(ctx, book, again, "test")
 		require.NoError(t, err)

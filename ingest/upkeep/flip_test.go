@@ -10,6 +10,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"lastroom/analysis/testdata/breadth"
 	"lastroom/ingest/bookfile"
 	"lastroom/ingest/durable"
 	"lastroom/ingest/testdata/books"
@@ -22,7 +23,7 @@ import (
 func TestAFlippedByteIsNoticed(t *testing.T) {
 	ctx := context.Background()
 	home := filepath.Dir(byHand(t))
-	if wide() {
+	if breadth.Wide() {
 		home = filepath.Dir(once(t))
 	}
 	var files []string
@@ -34,9 +35,9 @@ func TestAFlippedByteIsNoticed(t *testing.T) {
 	}))
 	places := len(files)
 	switch {
-	case *campaign:
+	case breadth.Campaign():
 		places = 200
-	case wide():
+	case breadth.Wide():
 		places = 16
 	}
 	r := rand.New(rand.NewPCG(12, 2))

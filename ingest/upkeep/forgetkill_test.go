@@ -33,11 +33,6 @@ const (
 	killStep = "LASTROOM_TEST_FORGET_STEP"
 )
 
-// wide is whether a run checks more than one case of a kind: with CI=true, and in a campaign.
-func wide() bool { return *campaign || breadth.Wide() }
-
-var campaign = flag.Bool("campaign", false, "kill at every step and flip at 200 places, not at a few")
-
 func TestMain(m *testing.M) {
 	book := os.Getenv(killBook)
 	if book == "" {
@@ -159,13 +154,14 @@ func TestForgetKilledAtEachStep(t *testing.T) {
 		}
 		return strings.Fields(strings.ReplaceAll(string(out), " ", "-"))
 	}
-	if !wide() {
-		book := byHand(t)
-		kill(t, book, "renamed")
-		requireTheRestForgotten(t, book, "renamed")
-		require.Contains(t, contents(t, book)["orders"], "customer-bert")
+	book := byHand(t)
+	kill(t, book, "renamed")
+	requireTheRestForgotten(t, book, "renamed")
+	require.Contains(t, contents(t, book)["orders"], "customer-bert")
+	if !breadth.Wide() {
 		return
 	}
+
 	shop := annasShop(t)
 	again := func() string { return filepath.Join(books.Copy(t, filepath.Dir(shop)), "shop.duckdb") }
 	whole := again()
@@ -174,7 +170,7 @@ func TestForgetKilledAtEachStep(t *testing.T) {
 	require.Contains(t, steps, "renamed")
 	want := contents(t, whole)
 	for i, step := range steps {
-		if !*campaign && i%8 != 1 {
+		if !breadth.Campaign() && i%8 != 1 {
 			continue
 		}
 		t.Run(step, func(t *testing.T) {

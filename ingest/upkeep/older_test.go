@@ -66,11 +66,11 @@ const allWritten = `SELECT concat_ws(' ', *COLUMNS(*)) FROM measurements
 func TestOlderBookIsBroughtUp(t *testing.T) {
 	ctx := context.Background()
 	book := byHand(t)
-	if wide() {
+	if breadth.Wide() {
 		book = twice(t)
 	}
 	want, now := ask(t, book, allWritten), contents(t, book)
-	if wide() {
+	if breadth.Wide() {
 		require.Len(t, want, 7, "six numbers, and the one that was corrected")
 	}
 	require.NotEmpty(t, now["measured_history"])
