@@ -103,7 +103,7 @@ func TestWorkbookOfTooManyRows(t *testing.T) {
 			strings.Repeat(`<row><c><v>1</v></c></row>`, 250_000) + `</sheetData></worksheet>`,
 	})
 	_, err := Sheets(t.Context(), newBook(t), options(path))
-	require.ErrorContains(t, err, "tab orders has more rows than the 20")
+	require.ErrorContains(t, err, "orders.xlsx: has more rows than the 20")
 }
 
 // In a Parquet file there can be any number of them.
@@ -115,7 +115,7 @@ func TestParquetOfTooManyRows(t *testing.T) {
 	_, err = db.ExecContext(t.Context(), "COPY (SELECT 'O1' AS order_id, 'A' AS customer_id FROM range(2000000)) TO "+engine.Quote(path))
 	require.NoError(t, err)
 	_, err = Sheets(t.Context(), newBook(t), options(path))
-	require.ErrorContains(t, err, "orders.parquet: holds 2000000 rows, more than the 50")
+	require.ErrorContains(t, err, "orders.parquet: has more rows than the 50")
 }
 
 // Rows that only look dangerous are plain text.

@@ -277,10 +277,6 @@ func (l *loader) checkNeeded() error {
 		plural(len(lack), "sheet", "sheets"), listed(lack), listed(need))
 }
 
-// manyParquetRows is how many rows a Parquet file may hold whatever its size, and one a
-// byte besides: rows that are all alike take next to nothing in it.
-const manyParquetRows = 500_000
-
 // parquetHeader checks the file's frame and its number of rows, and reads its column
 // names.
 func parquetHeader(ctx context.Context, conn *sql.Conn, t *sheets.Table) error {
@@ -288,11 +284,11 @@ func parquetHeader(ctx context.Context, conn *sql.Conn, t *sheets.Table) error {
 		return err
 	}
 	rows, err := engine.Number(ctx, conn, "SELECT coalesce(sum(num_rows), 0)::BIGINT FROM parquet_file_metadata("+engine.Quote(t.Read)+")")
-	if most := manyParquetRows + t.Bytes; err == nil && rows > most && t.Unpack == 0 {
-		return &sheets.FileError{File: t.Name, Reason: fmt.Sprintf("holds %d rows, more than the %d that are read of a file of its size; lastroom load --unpack allows more, or save it as CSV UTF-8, which has no such limit", rows, most)}
-	}
 	if err != nil {
 		return &sheets.FileError{File: t.Name, Reason: "can't be read as Parquet: " + engine.FirstLine(err)}
+	}
+	if err := t.CheckRows(rows); err != nil {
+		return err
 	}
 	names, err := engine.Texts(ctx, conn, "SELECT column_name, column_type FROM (DESCRIBE SELECT * FROM read_parquet("+engine.Quote(t.Read)+"))")
 	if err != nil {

@@ -64,6 +64,19 @@ func (t *Table) ReadAsText(path string) error {
 // DecimalComma reports whether a comma in a number can be a decimal mark.
 func (t *Table) DecimalComma() bool { return t.Format == CSV && t.Sep != ',' }
 
+// CheckRows refuses more rows than are warranted by the size of a workbook, all its tabs
+// together, or of a Parquet file: rows that are alike take next to nothing in them.
+func (t *Table) CheckRows(rows int64) error {
+	most := 200_000 + t.Bytes/4
+	if t.Format == Parquet {
+		most = 500_000 + t.Bytes
+	}
+	if rows <= most || t.Unpack > 0 {
+		return nil
+	}
+	return t.wrong("has more rows than the %d that are read of a file of its size; lastroom load --unpack allows more, or save it as CSV UTF-8, which has no such limit", most)
+}
+
 // A FileError is trouble with a whole file: nothing of it is loaded.
 type FileError = grid.FileError
 

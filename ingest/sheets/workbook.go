@@ -18,10 +18,6 @@ import (
 // maxCells is how many cells of one tab are read.
 const maxCells = 40_000_000
 
-// manyRows is how many rows of a workbook are read whatever its size, and one for each
-// four bytes besides: rows that are alike take next to nothing in it.
-const manyRows = 200_000
-
 // Workbook reads the tabs of a workbook that want answers true for, hidden
 // ones left aside unless the only one wanted, and writes each to a CSV text in
 // the folder dir, which is then read like any other sheet. The first row that
@@ -32,7 +28,7 @@ func Workbook(ctx context.Context, t *Table, dir string, want func(tab string) b
 	if err != nil {
 		return nil, nil, err
 	}
-	rows := manyRows + t.Bytes/4
+	rows := int64(0)
 	for i, g := range grids {
 		if !want(g.Tab) {
 			continue
@@ -65,7 +61,7 @@ type tabWriter struct {
 	t        *Table
 	days     []bool
 	money    []bool
-	rows     int64 // that may still be read
+	rows     int64 // of all tabs so far
 	cells    int
 	formulas int
 	hidden   int
@@ -97,8 +93,9 @@ func (w *tabWriter) row(out *csv.Writer, r grid.Row) error {
 	if w.cells += len(r.Cells); w.cells > maxCells && w.t.Unpack == 0 {
 		return w.t.wrong("tab %s has more than %d cells; lastroom load --unpack allows more, or save it as CSV UTF-8, which has no such limit", w.t.Tab, maxCells)
 	}
-	if w.rows--; w.rows < 0 && w.t.Unpack == 0 {
-		return w.t.wrong("tab %s has more rows than the %d that are read of a workbook of its size; lastroom load --unpack allows more, or save it as CSV UTF-8, which has no such limit", w.t.Tab, manyRows+w.t.Bytes/4)
+	w.rows++
+	if err := w.t.CheckRows(w.rows); err != nil {
+		return err
 	}
 	if w.t.Header == nil {
 		for _, c := range r.Cells {
