@@ -1,9 +1,15 @@
 // Package propose looks at files that nobody described and writes a mapping for
 // them, which always loads. What can't be told is a question in it.
 //
-//	files, folders ─ Gather ─▶ copies to look at
-//	a tab or text ─ lookAt ─▶ look: where the header stands, what each column holds
-//	looks ─ group, understand ─▶ tables of one layout; what each column is
-//	tables ─ write ─▶ the mapping's text, questions, evidence
-//	text ─ Preview ─▶ what can't be read is left out, and the rest written again
+//  1. [Gather] keeps copies of files, and of those in folders, to look at.
+//  2. lookAll reads each tab or text: where its header stands, what each column
+//     holds (look.go, by the names of roles.go).
+//  3. group joins tables of one layout, understand settles what each column is and
+//     whether the table is one of ours (tables.go).
+//  4. table writes a layout's part of the mapping (writer.go): which rows are of it
+//     (rows.go), units, days and decimal signs (settings.go), then its orders, numbers
+//     and outcomes (orders.go, numbers.go, outcomes.go). What it has to guess is asked,
+//     as a comment, and as a list for a page (lists.go).
+//  5. [layout.Mapping.Preview] reads through the mapping; columns that turn out to be
+//     unreadable are left out, and the mapping is written again.
 package propose

@@ -3,264 +3,69 @@ package propose
 import (
 	"fmt"
 	"slices"
-	"sort"
 	"strings"
 
 	"lastroom/analysis/form"
 	"lastroom/ingest/lengths"
-	"lastroom/ingest/sheets"
 	"lastroom/ingest/wording"
 )
 
-// keyRows says which rows are of the table, by the order's number.
-func (p *proposer) keyRows(g []*look) {
-	l := g[0]
-	empty, rows, sharing := 0, 0, 0
-	shapes := map[string]int{}
-	files := map[string]map[string]bool{}
-	odd := map[string]bool{}
-	for _, o := range g {
-		at := slices.IndexFunc(o.columns, func(c *column) bool { return sheets.Fold(c.name) == sheets.Fold(l.key.name) })
-		if at < 0 {
-			continue
-		}
-		col := o.columns[at].at
-		seen := map[string]bool{}
-		files[o.grid.Where()] = seen
-		for _, row := range o.rows {
-			some := 0
-			for i, t := range row {
-				if t != "" && i < len(o.head.Names) && o.head.Names[i] != "" {
-					some++
-				}
-			}
-			if some == 0 {
-				continue
-			}
-			key := ""
-			if col < len(row) {
-				key = row[col]
-			}
-			rows++
-			switch {
-			case key == "" && some >= 2:
-				empty++
-			case key == "":
-			case totalWords.MatchString(wording.Plain(key)) || some <= 2 && len(l.columns) > 5:
-				odd[key] = true
-			case sheets.Fold(key) != sheets.Fold(l.key.name):
-				shapes[shape(key)]++
-				seen[key] = true
-			}
-		}
-	}
-	for a, keys := range files {
-		for b, other := range files {
-			if a < b && l.hasOrders() && l.file.Path != "" {
-				for k := range keys {
-					if other[k] {
-						sharing++
-					}
-				}
-			}
-		}
-	}
-	guess, open := "refused", empty > 0
-	if float64(empty) > 0.2*float64(rows) {
-		guess, open = "above", false
-	}
-	belong := guess
-	if empty > 0 {
-		belong = p.ofTable(l, "no number", form.CountOf(empty, "row has", "rows have")+" no "+l.key.name, guess, open,
-			option("above", "they belong to the order above"), option("skip", "they are no orders"), option("refused", "they are kept out, and told"))
-	}
-	switch {
-	case belong == "above" && empty > 0:
-		fill := []string{l.key.ref()}
-		if c := l.one(roleSide); c != nil && c.some < rows*9/10 && l.one(roleReading) != nil {
-			fill = append(fill, c.ref())
-		}
-		p.seen(l, "fill_down: "+list(fill), "%d of %d rows leave %s empty", empty, rows, l.key.name)
-	case open && l.told("no number") == "":
-		p.ask("%s: %s no %s. They are refused when loaded; write fill_down: [%s] if they belong to the row above.", l.grid.Where(), form.CountOf(empty, "row has", "rows have"), l.key.name, l.key.name)
-	}
-	emptyToo := belong == "skip" && empty > 0
-	numeric := true
-	for s := range shapes {
-		numeric = numeric && s == "9"
-	}
-	var oddTexts []string
-	for t := range odd {
-		oddTexts = append(oddTexts, t)
-	}
-	sort.Strings(oddTexts)
-	if len(odd) > 0 && p.ofTable(l, "no orders", "rows such as "+strings.Join(some(oddTexts, 3), "; "), "skip", false, option("skip", "are no orders: left out"), option("read", "are read like the others")) == "read" {
-		odd = nil
-	}
-	switch {
-	case len(odd) > 0 && numeric && len(shapes) > 0 && emptyToo:
-		p.line("skip: {column: %s, not: number}%s", text(l.key.ref()), p.comment(oddTexts))
-	case len(odd) > 0 && numeric && len(shapes) > 0:
-		p.line("skip: {column: %s, not: [number, empty]}%s", text(l.key.ref()), p.comment(oddTexts))
-	case len(odd) > 0:
-		var patterns []string
-		for _, t := range oddTexts {
-			if i := strings.IndexAny(t, "0123456789:"); i > 2 {
-				t = strings.TrimRight(t[:i], " :") + "*"
-			}
-			t = strings.NewReplacer("[", "?", "]", "?", "\\", "?").Replace(t)
-			if !slices.Contains(patterns, t) {
-				patterns = append(patterns, t)
-			}
-		}
-		if emptyToo {
-			patterns = append(patterns, "empty")
-		}
-		p.line("skip: {column: %s, is: %s}%s", text(l.key.ref()), list(patterns), p.comment(oddTexts))
-	case emptyToo:
-		p.line("skip: {column: %s, is: empty}", text(l.key.ref()))
-	}
-	if sharing == 0 {
-		return
-	}
-	if p.ofTable(l, "overlap", form.CountOf(sharing, "order is", "orders are")+" in more than one file", "last file", true, option("last file", "the last file's row counts"), option("refuse", "differences are refused, and told")) == "refuse" {
-		p.line("overlap: refuse")
-		return
-	}
-	p.line("overlap: last file")
-	if l.told("overlap") == "" {
-		p.ask("%s in more than one file. The file that comes last by its name is taken as right; write overlap: refuse to be told of each difference instead.", form.CountOf(sharing, "order is", "orders are"))
-	}
+// unwritten is what tells the unit of lengths that name none.
+type unwritten struct {
+	cells   map[form.Unit]int // units that stand in other cells of these columns
+	headers map[form.Unit]int // units that stand in their headers
+	girths  []float64         // the numbers themselves
 }
 
-// comment is a comment with some texts of a table.
-func (p *proposer) comment(texts []string) string {
-	if len(texts) > 4 {
-		texts = append(texts[:4:4], "…")
-	}
-	return "   # such as " + strings.ReplaceAll(strings.Join(texts, "; "), "\n", " ")
-}
-
-// shape is a text with its figures as 9 and its letters as A, runs as one.
-func shape(text string) string {
-	var b strings.Builder
-	var last rune
-	for _, r := range text {
-		switch {
-		case r >= '0' && r <= '9':
-			r = '9'
-		case r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r > 127:
-			r = 'A'
-		}
-		if r != last || r != '9' && r != 'A' {
-			b.WriteRune(r)
-		}
-		last = r
-	}
-	return b.String()
-}
-
-// suffix is what is put behind an order's number when it is made again: numbers
-// that stand alone too, with the same letters behind them.
-func (l *look) suffix() string {
-	if l.told("tail") == notUsed {
-		return ""
-	}
-	return l.tail()
-}
-
-// tail is the end of such numbers, whatever it means.
-func (l *look) tail() string {
-	found := map[string]int{}
-	for t := range l.key.texts {
-		for i := len(t) - 1; i > 0 && i > len(t)-5; i-- {
-			if tail := t[i:]; l.key.texts[t[:i]] > 0 && strings.Trim(tail, "0123456789") == tail && strings.ContainsAny(tail, "abcdefghijklmnopqrstuvwxyz*") {
-				found[tail]++
-			}
-		}
-	}
-	best := ""
-	for tail, n := range found {
-		if n > found[best] || n == found[best] && len(tail) > len(best) {
-			best = tail
-		}
-	}
-	return best
-}
-
-// unit says the unit of lengths that name none, by the headers and by what a
-// human foot is.
-func (p *proposer) unit(g []*look) form.Unit {
-	var own, head = map[form.Unit]int{}, map[form.Unit]int{}
-	var balls, insteps []float64
+// unwrittenUnit gathers it. Girths of the foot are preferred to other numbers, whose
+// range is wider.
+func unwrittenUnit(g []*look) unwritten {
+	u := unwritten{cells: map[form.Unit]int{}, headers: map[form.Unit]int{}}
+	var others []float64
 	for _, l := range g {
 		for _, c := range l.columns {
-			if c.role != roleSpot && c.role != roleReading && c.role != "orders.shaft_height" && c.role != roleHeight {
+			shaft := c.role == "orders.shaft_height" || c.role == roleHeight
+			if c.role != roleSpot && c.role != roleReading && !shaft {
 				continue
 			}
-			for u, n := range c.units {
-				own[u] += n
+			for unit, n := range c.units {
+				u.cells[unit] += n
 			}
-			if u := headerUnit(c.name); u != form.NoUnit {
-				head[u]++
+			if unit := headerUnit(c.name); unit != form.NoUnit {
+				u.headers[unit]++
 			}
-			if c.role == roleSpot && c.spot.Height == "" && c.spot.Point != "length" && c.spot.Point != "breadth" && c.spot.Point != "" {
-				balls = append(balls, c.values...)
-			} else if c.role != "orders.shaft_height" && c.role != roleHeight {
-				insteps = append(insteps, c.values...)
+			switch point := c.spot.Point; {
+			case shaft:
+			case c.role == roleSpot && c.spot.Height == "" && point != "length" && point != "breadth" && point != "":
+				u.girths = append(u.girths, c.values...)
+			default:
+				others = append(others, c.values...)
 			}
 		}
 	}
-	if len(balls) == 0 {
-		balls = insteps
+	if len(u.girths) == 0 {
+		u.girths = others
 	}
-	units := worded(form.Texts(form.Units), "not known")
-	tellUnit := func(guess form.Unit, open bool) (u form.Unit, told bool) {
-		is := notUsed
-		if guess != form.NoUnit {
-			is = guess.String()
-		}
-		is = p.ofTable(g[0], "unit", "unit of numbers that name none", is, open, units...)
-		if told = g[0].told("unit") == is; !told {
-			return guess, false
-		}
-		u, _ = lengths.ParseUnit(given(is))
-		if u != form.NoUnit {
-			p.line("unit: %s", u)
-		}
-		return u, true
-	}
-	if len(balls) == 0 {
-		guess := mostOf(own)
-		if len(own)+len(head) == 0 {
-			return form.NoUnit
-		}
-		if u, told := tellUnit(guess, false); told {
-			return u
-		}
-		if guess != form.NoUnit {
-			p.line("unit: %s", guess)
-		}
-		return guess
-	}
+	return u
+}
+
+// girthUnit is the unit in which most numbers can be girths of feet and legs, and how
+// many; unsure where many can't, or can in another unit too that no table before
+// settled.
+func (p *proposer) girthUnit(numbers []float64) (best form.Unit, fit int, unsure bool) {
 	// Girths of feet and legs lie between 150 and 560 mm (ANSUR II, 2012: ball,
 	// heel-ankle and calf circumferences), which keeps the three units apart.
 	fits := map[form.Unit]int{}
-	for _, v := range balls {
+	for _, v := range numbers {
 		for _, u := range form.Units {
 			if mm := v * u.MM(); mm >= 150 && mm <= 560 {
 				fits[u]++
 			}
 		}
 	}
-	best := form.NoUnit
-	for _, u := range form.Units {
-		if fits[u] > fits[best] {
-			best = u
-		}
-	}
-	enough := 0.8 * float64(len(balls))
-	unsure := float64(fits[best]) < enough
+	best = mostOf(fits)
+	enough := 0.8 * float64(len(numbers))
+	unsure = float64(fits[best]) < enough
 	for _, u := range form.Units { // few numbers may be girths in two units
 		if u == best || float64(fits[u]) < enough {
 			continue
@@ -273,17 +78,46 @@ func (p *proposer) unit(g []*look) form.Unit {
 			unsure = true
 		}
 	}
-	if u, told := tellUnit(best, unsure); told {
-		return u
+	return best, fits[best], unsure
+}
+
+// unit says the unit of lengths that name none, by the headers and by what a
+// human foot is.
+func (p *proposer) unit(g []*look) form.Unit {
+	u := unwrittenUnit(g)
+	if len(u.girths)+len(u.cells)+len(u.headers) == 0 {
+		return form.NoUnit
+	}
+	guess, fit, unsure := mostOf(u.cells), 0, false
+	if len(u.girths) > 0 {
+		guess, fit, unsure = p.girthUnit(u.girths)
+	}
+	is := notUsed
+	if guess != form.NoUnit {
+		is = guess.String()
+	}
+	is = p.ofTable(g[0], "unit", "unit of numbers that name none", is, unsure, worded(form.Texts(form.Units), "not known")...)
+	if g[0].told("unit") == is {
+		unit, _ := lengths.ParseUnit(given(is))
+		if unit != form.NoUnit {
+			p.line("unit: %s", unit)
+		}
+		return unit
+	}
+	if len(u.girths) == 0 {
+		if guess != form.NoUnit {
+			p.line("unit: %s", guess)
+		}
+		return guess
 	}
 	if unsure {
 		p.ask("%s: in which unit are the numbers? Write unit: in, cm or mm.", g[0].grid.Where())
-		if best == form.NoUnit {
-			best = form.Inch
+		if guess == form.NoUnit {
+			guess = form.Inch
 		}
 	}
-	p.seen(g[0], "unit: "+best.String(), "%d of %d numbers without a unit can be girths of feet or legs in it", fits[best], len(balls))
-	return best
+	p.seen(g[0], "unit: "+guess.String(), "%d of %d numbers without a unit can be girths of feet or legs in it", fit, len(u.girths))
+	return guess
 }
 
 func mostOf(counts map[form.Unit]int) (best form.Unit) {
@@ -306,23 +140,33 @@ func headerUnit(name string) form.Unit {
 	return form.NoUnit
 }
 
+// dayColumns are the roles of columns of days.
+var dayColumns = []role{"orders.received_on", "orders.cut_on", "orders.shipped_on", "outcomes.reported_on", roleRemade}
+
+// eitherDay tells a text of the column that is one day or another.
+func (c *column) eitherDay() (example string) {
+	for _, t := range c.few() {
+		a, err := wording.ReadDay(t, wording.DayFirst)
+		b, err2 := wording.ReadDay(t, wording.MonthFirst)
+		if err == nil && err2 == nil && !a.Equal(b) {
+			example = fmt.Sprintf("%s is %s or %s", t, a.Format("2 January 2006"), b.Format("2 January 2006"))
+		}
+	}
+	return example
+}
+
 // days says the order of day and month, with its evidence.
 func (p *proposer) days(g []*look) {
 	first, second, both := 0, 0, 0
 	example := ""
 	for _, l := range g {
 		for _, c := range l.columns {
-			if c.role == "orders.received_on" || c.role == "orders.cut_on" || c.role == "orders.shipped_on" || c.role == "outcomes.reported_on" || c.role == roleRemade {
-				first, second, both = first+c.firstOver, second+c.secondOver, both+c.both
-				if c.both > 0 && example == "" {
-					for _, t := range c.few() {
-						a, err := wording.ReadDay(t, wording.DayFirst)
-						b, err2 := wording.ReadDay(t, wording.MonthFirst)
-						if err == nil && err2 == nil && !a.Equal(b) {
-							example = fmt.Sprintf("%s is %s or %s", t, a.Format("2 January 2006"), b.Format("2 January 2006"))
-						}
-					}
-				}
+			if !slices.Contains(dayColumns, c.role) {
+				continue
+			}
+			first, second, both = first+c.firstOver, second+c.secondOver, both+c.both
+			if c.both > 0 && example == "" {
+				example = c.eitherDay()
 			}
 		}
 	}
