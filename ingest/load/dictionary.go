@@ -101,26 +101,23 @@ func (l *loader) held(s *sheets.Sheet, column int) bool {
 
 // row is a cell as a row of the table dictionary.
 func (d *dictionary) row(id int32, c cells.Cell) []driver.Value {
-	row := []driver.Value{id, int32(d.number), c.Text, c.Unit, nil, nil, nil, nil, nil, nil}
+	var day, yes, number, word, unit, why driver.Value
 	if c.Why != "" {
-		row[9] = c.Why
-		return row
+		why = c.Why
+	} else if c.Value.Known {
+		switch d.column.Kind {
+		case sheets.Day:
+			day = c.Value.Day.UTC().Truncate(24 * time.Hour)
+		case sheets.YesNo:
+			yes = c.Value.Yes
+		case sheets.Word, sheets.Open:
+			word = c.Value.Text
+		default:
+			number = c.Value.Number
+		}
+		if c.Length != form.NoUnit {
+			unit = c.Length.String()
+		}
 	}
-	if !c.Value.Known {
-		return row
-	}
-	switch d.column.Kind {
-	case sheets.Day:
-		row[4] = c.Value.Day.UTC().Truncate(24 * time.Hour)
-	case sheets.YesNo:
-		row[5] = c.Value.Yes
-	case sheets.Word, sheets.Open:
-		row[7] = c.Value.Text
-	default:
-		row[6] = c.Value.Number
-	}
-	if c.Length != form.NoUnit {
-		row[8] = c.Length.String()
-	}
-	return row
+	return []driver.Value{id, int32(d.number), c.Text, c.Unit, day, yes, number, word, unit, why}
 }

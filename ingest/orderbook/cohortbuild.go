@@ -57,36 +57,53 @@ func newCohortBuilder(asOf cohort.Day, parts []partition, list []rules.Rule) *co
 	return b
 }
 
+// The columns of sql/cohort.sql, in its order; what each rule says stands behind them.
+const (
+	columnOrder = iota
+	columnWho
+	columnCutStates
+	columnFirstStates
+	columnDays
+	columnMore
+	columnShaft
+	columnCost
+	columnAlarms
+	columnOrderWords
+	columnFormWords
+	columnRemakeWords
+	columnHeld
+)
+
 func (p *cohortPart) add(v []driver.Value) error {
 	if p.n == p.room {
 		return errors.New("the book has more orders than it said")
 	}
 	c, i := p.c, p.first+p.n
 	p.n++
-	c.OrderID[i] = v[0].(string)
-	who, known := v[1].(uint64)
+	c.OrderID[i] = v[columnOrder].(string)
+	who, known := v[columnWho].(uint64)
 	p.who[i] = who
 	if !known {
 		c.Customer[i] = -1
 	}
-	cut, first := uint64(v[2].(int64)), uint64(v[3].(int64))
+	cut, first := uint64(v[columnCutStates].(int64)), uint64(v[columnFirstStates].(int64))
 	for k := range form.Faults {
 		c.Cut[k][i] = form.State(cut >> (2 * k) & 3)
 		c.First[k][i] = form.State(first >> (2 * k) & 3)
 	}
-	days := uint64(v[4].(int64))
+	days := uint64(v[columnDays].(int64))
 	c.Shipped[i], c.Received[i], c.Remade[i] = packedDay(days), packedDay(days>>20), packedDay(days>>40)
-	more := uint64(v[5].(int64))
+	more := uint64(v[columnMore].(int64))
 	c.Returned[i], c.Adjusted[i], c.CutNo[i] = packedDay(more), packedDay(more>>20), int16(more>>40&0x7fff)
 	c.CalledBack[i], c.Answered[i] = more>>55&1 == 1, more>>56&1 == 1
 	c.Tucked.Code[i], c.Orthotic.Code[i], c.NoDayTold[i] = int32(more>>57&3), int32(more>>59&3), more>>61&1 == 1
-	c.ShaftMM[i], c.Cost[i] = v[6].(float64), v[7].(float64)
-	alarms := v[8].(int64)
+	c.ShaftMM[i], c.Cost[i] = v[columnShaft].(float64), v[columnCost].(float64)
+	alarms := v[columnAlarms].(int64)
 	c.CutAlarm[i], c.FirstAlarm[i] = packedAlarm(alarms), packedAlarm(alarms>>16)
-	p.order.add(v[9].(string))
-	p.form.add(v[10].(string))
-	p.remake.add(v[11].(string))
-	p.held(i, v[12:])
+	p.order.add(v[columnOrderWords].(string))
+	p.form.add(v[columnFormWords].(string))
+	p.remake.add(v[columnRemakeWords].(string))
+	p.held(i, v[columnHeld:])
 	return nil
 }
 
@@ -124,9 +141,9 @@ func packedDay(bits uint64) cohort.Day {
 func (b *cohortBuilder) cohort() *cohort.Cohort {
 	c := b.c
 	c.Tucked.Levels, c.Orthotic.Levels = []string{"", "no", "yes"}, []string{"", "no", "yes"}
-	var order, form, remake []*wordCodes
+	var order, forms, remake []*wordCodes
 	for _, p := range b.parts {
-		order, form, remake = append(order, p.order), append(form, p.form), append(remake, p.remake)
+		order, forms, remake = append(order, p.order), append(forms, p.form), append(remake, p.remake)
 	}
 	var all sync.WaitGroup // each works on columns of its own
 	all.Go(b.compact)
@@ -136,7 +153,7 @@ func (b *cohortBuilder) cohort() *cohort.Cohort {
 			all.Go(func() { *f = factor(of, k) })
 		}
 	}
-	factors(form, &c.Measurer, &c.MeasurerKind, &c.Region)
+	factors(forms, &c.Measurer, &c.MeasurerKind, &c.Region)
 	factors(order, &c.Closure, &c.Channel, &c.Sock, &c.Sex)
 	factors(remake, &c.Cause, &c.Zone, &c.Direction, &c.Side)
 	all.Wait()

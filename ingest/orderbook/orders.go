@@ -294,11 +294,13 @@ func (r *Reader) Newest(ctx context.Context) (n Newest, err error) {
 	return n, nil
 }
 
+//go:embed sql/cut_days.sql
+var cutDaysSQL string
+
 // CutDays are the days on which orders were cut, or shipped where the day of cutting
 // is not known; orders that are neither are not in it.
 func (r *Reader) CutDays(ctx context.Context, ids []string) (map[string]cohort.Day, error) {
-	return r.days(ctx, `SELECT order_id, coalesce(cut_on, shipped_on) AS day FROM known_order
-		WHERE order_id IN (SELECT unnest(string_split(?, chr(31)))) AND coalesce(cut_on, shipped_on) IS NOT NULL`, strings.Join(ids, "\x1f"))
+	return r.days(ctx, cutDaysSQL, strings.Join(ids, "\x1f"))
 }
 
 // splitList takes apart what array_to_string joined with the unit separator.
