@@ -32,8 +32,8 @@ var titleParam = regexp.MustCompile(`\$[a-z][a-z0-9_]*`)
 // Heading is the notebook's title for lists, without the values of a run.
 func (n *Notebook) Heading() string { return titleParam.ReplaceAllString(n.Title, "…") }
 
-// Cell finds a cell by name.
-func (n *Notebook) Cell(name string) (*Cell, bool) {
+// cell finds a cell by name.
+func (n *Notebook) cell(name string) (*Cell, bool) {
 	for _, c := range n.Cells {
 		if c.Name == name {
 			return c, true

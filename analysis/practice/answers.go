@@ -73,7 +73,7 @@ type Class struct {
 func (s *Set) MarkClass(said []Said) (Class, error) {
 	var c Class
 	for _, one := range said {
-		m, err := s.Mark(one.Learner, one.Answers)
+		m, err := s.mark(one.Learner, one.Answers)
 		if err != nil {
 			return c, err
 		}

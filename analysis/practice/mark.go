@@ -82,9 +82,9 @@ func (s *Set) See(a Answer) (Seen, error) {
 	return seen, nil
 }
 
-// Mark marks the answers of one learner. Forms not answered count nowhere. One
+// mark marks the answers of one learner. Forms not answered count nowhere. One
 // answered twice is an error, and so is what See refuses.
-func (s *Set) Mark(learner string, answers []Answer) (*Marking, error) {
+func (s *Set) mark(learner string, answers []Answer) (*Marking, error) {
 	var seen []Seen
 	said := map[string]bool{}
 	for _, a := range answers {

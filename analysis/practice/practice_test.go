@@ -82,7 +82,7 @@ func TestBlindToOneFault(t *testing.T) {
 				}
 				answers = append(answers, a)
 			}
-			m, err := s.Mark("", answers)
+			m, err := s.mark("", answers)
 			require.NoError(t, err)
 			for i, b := range m.Faults {
 				assert.Equal(t, i == k, b.Missed, "seed %d, blind to %s: %s p %.3g", seed, blind.ID, b.Fault, b.PValue)
@@ -110,7 +110,7 @@ func TestGuesser(t *testing.T) {
 			}
 			answers = append(answers, a)
 		}
-		m, err := s.Mark("", answers)
+		m, err := s.mark("", answers)
 		require.NoError(t, err)
 		sum += m.Sensitivity.Point + m.Specificity.Point
 		agreement += m.Agreement.Point
@@ -128,10 +128,10 @@ func TestWrongAnswers(t *testing.T) {
 	s := set(t, 1, 3)
 	for _, a := range [][]Answer{{{Form: "P99", Verdict: Cut}}, {{Form: "P01", Verdict: "sew"}}, {{Form: "P01", Verdict: Cut, Faults: []string{"x"}}},
 		{{Form: "P01", Verdict: Cut}, {Form: "P01", Verdict: Ask}}} {
-		_, err := s.Mark("", a)
+		_, err := s.mark("", a)
 		assert.Error(t, err)
 	}
-	m, err := s.Mark("", nil)
+	m, err := s.mark("", nil)
 	require.NoError(t, err)
 	assert.Len(t, m.Left, 3)
 	assert.False(t, m.Sensitivity.Given())

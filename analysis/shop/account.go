@@ -31,8 +31,8 @@ type Money struct {
 // Given reports whether any report has a cost.
 func (m Money) Given() bool { return m.Written+m.Usual > 0 }
 
-// Add is both together.
-func (m Money) Add(o Money) Money {
+// add is both together.
+func (m Money) add(o Money) Money {
 	return Money{m.Sum + o.Sum, m.Written + o.Written, m.Usual + o.Usual, m.Unpriced + o.Unpriced}
 }
 
@@ -65,7 +65,7 @@ type Month struct {
 }
 
 // Money is that of all three ends.
-func (m Month) Money() Money { return m.Remade.Money.Add(m.Adjusted.Money).Add(m.Returned.Money) }
+func (m Month) Money() Money { return m.Remade.Money.add(m.Adjusted.Money).add(m.Returned.Money) }
 
 // Account says what became of the orders of a month. A remake is counted as in
 // package remakes: the first within a year, before any return. within is the age at

@@ -63,13 +63,6 @@ func (s Store) Open() ([]*Record, error) {
 	return list, err
 }
 
-// All gives the closed ones too, in no order.
-func (s Store) All() ([]*Record, error) {
-	open, err := readAll(s.dir())
-	closed, wrong := readAll(s.closed())
-	return append(open, closed...), errors.Join(err, wrong)
-}
-
 // ofForm gives the record that holds a form of that id, or ErrNone. Of closed ones
 // it knows nothing: their forms are in the book.
 func (s Store) ofForm(id string) (*Record, error) {
@@ -234,15 +227,16 @@ func (s Store) Verify() (wrong []string, waiting int, err error) {
 	return wrong, waiting, nil
 }
 
-// Of gives the records of a customer and of some orders.
+// Of gives the records of a customer and of some orders, closed ones too.
 func (s Store) Of(customer string, orders map[string]bool) (list []*Record, err error) {
-	all, err := s.All()
-	for _, r := range all {
+	open, err := readAll(s.dir())
+	closed, wrong := readAll(s.closed())
+	for _, r := range append(open, closed...) {
 		if r.Customer() == customer || orders[r.OrderID] {
 			list = append(list, r)
 		}
 	}
-	return list, err
+	return list, errors.Join(err, wrong)
 }
 
 // Forget removes records for good.

@@ -67,8 +67,8 @@ func (s Shelf) Key(parts ...string) string { return Key(slices.Concat(s.state, p
 
 const magic = "lastroom cache 3\n" // then the data, then their SHA-256
 
-// Get reads the entry of a key and the time it was made.
-func (d Dir) Get(key string) (_ []byte, made time.Time, ok bool) {
+// get reads the entry of a key and the time it was made.
+func (d Dir) get(key string) (_ []byte, made time.Time, ok bool) {
 	if d.path == "" {
 		return nil, made, false
 	}
@@ -184,7 +184,7 @@ func Of[T any](d Dir, key string, compute func() (T, error)) (T, error) {
 // Find is the cached value of a key and the time it was made. A value that can't
 // be read back, of whatever cause, is not there.
 func Find[T any](d Dir, key string) (v T, made time.Time, ok bool) {
-	text, made, ok := d.Get(key)
+	text, made, ok := d.get(key)
 	if !ok {
 		return v, made, false
 	}

@@ -53,10 +53,10 @@ func TestBrokenEntryIsComputedAgain(t *testing.T) {
 		broken := append([]byte{}, whole...)
 		broken[i] ^= 1
 		require.NoError(t, os.WriteFile(d.file("k"), broken, 0o666))
-		_, _, ok := d.Get("k")
+		_, _, ok := d.get("k")
 		require.False(t, ok, "byte %d flipped", i)
 		require.NoError(t, os.WriteFile(d.file("k"), whole[:i], 0o666))
-		_, _, ok = d.Get("k")
+		_, _, ok = d.get("k")
 		require.False(t, ok, "cut at %d", i)
 	}
 }
@@ -84,9 +84,9 @@ func TestOldestGoFirst(t *testing.T) {
 		old := time.Now().Add(time.Duration(i-10) * time.Hour)
 		require.NoError(t, os.Chtimes(d.file(key), old, old))
 	}
-	_, _, ok := d.Get("0")
+	_, _, ok := d.get("0")
 	require.False(t, ok)
-	_, _, ok = d.Get("4")
+	_, _, ok = d.get("4")
 	require.True(t, ok)
 }
 
@@ -99,7 +99,7 @@ func TestLargeEntryHasRoom(t *testing.T) {
 		made := time.Now().Add(-time.Duration(hoursAgo) * time.Hour)
 		require.NoError(t, os.Chtimes(d.file(key), made, made))
 	}
-	has := func(key string) bool { _, _, ok := d.Get(key); return ok }
+	has := func(key string) bool { _, _, ok := d.get(key); return ok }
 	put("orders", 5000, 9)
 	put("faults", 300, 8)
 	require.True(t, has("orders"))

@@ -54,18 +54,18 @@ func (f *Folder) Begin(first any) (word string, err error) {
 	return word, Append(f.Root, f.Name+"/"+word+ending, os.O_CREATE|os.O_EXCL, line, nil)
 }
 
-// Words are the journals there are, in no order that means anything.
-func (f *Folder) Words() (words []string, err error) {
+// words are the journals there are, in no order that means anything.
+func (f *Folder) words() (found []string, err error) {
 	entries, err := fs.ReadDir(f.Root.FS(), f.Name)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, nil
 	}
 	for _, e := range entries {
 		if word, ok := strings.CutSuffix(e.Name(), ending); ok && goodWord.MatchString(word) {
-			words = append(words, word)
+			found = append(found, word)
 		}
 	}
-	return words, err
+	return found, err
 }
 
 // Read gives each line of a journal to take, in order.
@@ -108,7 +108,7 @@ func Lines[T any](f *Folder, word string, take func(line T) error) error {
 
 // All finds what each journal of a folder tells; one taken away meanwhile is left out.
 func All[T any](f *Folder, find func(word string) (T, error)) (out []T, err error) {
-	words, err := f.Words()
+	words, err := f.words()
 	if err != nil {
 		return nil, err
 	}

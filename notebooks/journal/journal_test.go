@@ -31,7 +31,7 @@ func always() error { return nil }
 
 func TestLinesAreAddedAndKept(t *testing.T) {
 	f, dir := folder(t)
-	none, err := f.Words()
+	none, err := f.words()
 	require.NoError(t, err)
 	assert.Empty(t, none)
 	word, err := f.Begin("one")
@@ -63,7 +63,7 @@ func TestLinesAreAddedAndKept(t *testing.T) {
 	require.ErrorContains(t, err, "learners/"+word+ending)
 	require.ErrorContains(t, err, "line 1 was changed")
 
-	words, err := f.Words()
+	words, err := f.words()
 	require.NoError(t, err)
 	assert.Equal(t, []string{word}, words)
 	require.NoError(t, f.Remove(word))

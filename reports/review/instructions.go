@@ -5,9 +5,9 @@ import (
 	"lastroom/reports/page"
 )
 
-// Instructions compares the versions of the instructions by the faults of
+// instructionTable compares the versions of the instructions by the faults of
 // their forms; nothing where there are not two of them.
-func Instructions(versions []instructions.Version) []page.Block {
+func instructionTable(versions []instructions.Version) []page.Block {
 	if len(versions) < 2 {
 		return nil
 	}

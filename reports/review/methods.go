@@ -8,8 +8,8 @@ import (
 	"lastroom/reports/page"
 )
 
-// Methods says how the numbers were made, in a few lines.
-func (r *Review) Methods() []page.Block {
+// methods says how the numbers were made, in a few lines.
+func (r *Review) methods() []page.Block {
 	m := r.Faults.Maturity
 	p := page.Prose{
 		fmt.Sprintf("Event: the first remake reported within %d days of shipping and by the as-of day. Mature: shipped at least %d days before it (%s). Faults are those of the form the leather was cut from; the work of a rule is counted on first forms.", remakes.Horizon, m.Days, m.Rule),
