@@ -60,16 +60,16 @@ func Parse(name string, src []byte, cat Catalogue) (*Notebook, error) {
 // is none. Code between fences is left alone, but for its quotes in front.
 func tooMuch(body []byte) (line int, why string) {
 	fenced := false
-	for text := range bytes.Lines(body) {
+	for row := range bytes.Lines(body) {
 		line++
-		if bytes.HasPrefix(text, []byte("```")) {
+		if bytes.HasPrefix(row, []byte("```")) {
 			fenced = !fenced
 		}
-		if !fenced && bytes.Count(text, []byte("|")) > maxMarks {
+		if !fenced && bytes.Count(row, []byte("|")) > maxMarks {
 			return line, fmt.Sprintf("a table has more than %d column marks in a line", maxMarks)
 		}
 		inner := 0
-		for marks := bytes.Fields(bytes.ReplaceAll(text[:min(len(text), 1000)], []byte(">"), []byte("> "))); inner < len(marks) && isBlockMark(marks[inner]); {
+		for marks := bytes.Fields(bytes.ReplaceAll(row[:min(len(row), 1000)], []byte(">"), []byte("> "))); inner < len(marks) && isBlockMark(marks[inner]); {
 			inner++
 		}
 		if inner > deepestQuote {
@@ -215,7 +215,7 @@ func (p *reader) keysKnown(c *Cell, keys []string, bad func(why, do string) erro
 
 // free checks that a name is not taken by a cell or a parameter.
 func (p *reader) free(name string) error {
-	if _, taken := p.n.Cell(name); taken {
+	if _, taken := p.n.cell(name); taken {
 		return fmt.Errorf("two cells are called %q", name)
 	}
 	for _, q := range p.n.Params {
@@ -282,7 +282,7 @@ func (p *reader) uses(c *Cell) error {
 
 // partKnown checks that the part a cell shows is one of its finding's.
 func (p *reader) partKnown(c *Cell) error {
-	from, _ := p.n.Cell(c.Uses[0])
+	from, _ := p.n.cell(c.Uses[0])
 	part := c.Keys["part"]
 	if from.Kind != Finding {
 		return fmt.Errorf("part=%s: cell %q is no finding; only a finding has parts", part, from.Name)

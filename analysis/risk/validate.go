@@ -352,9 +352,9 @@ func judge(c *cohort.Cohort, f *foresight, o Options) Validation {
 	return v
 }
 
-func tooFewLater(remakes int) string {
-	if remakes < leastLater {
-		return fmt.Sprintf("too few to tell: %d remakes on orders received after a day on which the model could be fitted, %d needed", remakes, leastLater)
+func tooFewLater(remade int) string {
+	if remade < leastLater {
+		return fmt.Sprintf("too few to tell: %d remakes on orders received after a day on which the model could be fitted, %d needed", remade, leastLater)
 	}
 	return ""
 }

@@ -134,14 +134,14 @@ func (s *scorer) fewest(held []form.State) int {
 // avoided is fall x success per 100, with the uncertainty of both: variances of
 // a product of independent figures, third moments (the acceleration) of the
 // fall's part.
-func avoided(fall float64, j regression.Jackknife, done success, n, remakes int) stats.Estimate {
+func avoided(fall float64, j regression.Jackknife, done success, n, fewest int) stats.Estimate {
 	of := done.share * j.SE
 	se := math.Sqrt(of*of + fall*fall*done.se*done.se + j.SE*j.SE*done.se*done.se)
 	both := regression.Jackknife{SE: 100 * se}
 	if se > 0 {
 		both.Acceleration = j.Acceleration * math.Pow(of/se, 3)
 	}
-	e := both.Interval(100*done.share*fall, n, remakes)
+	e := both.Interval(100*done.share*fall, n, fewest)
 	e.Method = worthMethod
 	return e
 }

@@ -164,8 +164,12 @@ func (l *loader) addTable(s sheets.Source, t *sheets.Table) error {
 			sheet = named
 		}
 	}
-	if names, ok, err := sheets.SeveralSheets(t); ok || err != nil {
-		return l.addSeveral(s, t, names, err)
+	names, several, err := sheets.SeveralSheets(t)
+	if err != nil {
+		return err
+	}
+	if several {
+		return l.addSeveral(s, t, names)
 	}
 	if sheet == nil {
 		guessed, ok := sheets.Guess(t.Header)
@@ -174,28 +178,28 @@ func (l *loader) addTable(s sheets.Source, t *sheets.Table) error {
 		}
 		sheet = guessed
 	}
-	layout, err := sheets.Match(sheet, t.Header)
+	match, err := sheets.Match(sheet, t.Header)
 	if err != nil {
 		return &sheets.FileError{File: t.Name, Line: 1, Reason: err.Error()}
 	}
-	l.addPart(&part{table: t, sheet: sheet, layout: layout, path: s.Path})
+	l.addPart(&part{table: t, sheet: sheet, layout: match, path: s.Path})
 	return nil
 }
 
-func (l *loader) addSeveral(s sheets.Source, t *sheets.Table, names []string, err error) error {
+func (l *loader) addSeveral(s sheets.Source, t *sheets.Table, names []string) error {
 	for _, name := range names {
 		sheet, ok := sheets.SheetNamed(name)
 		if !ok {
 			return &sheets.FileError{File: t.Name, Reason: fmt.Sprintf("its column sheet names %q, which is no order sheet", name)}
 		}
-		layout, err := sheets.Match(sheet, t.Header)
+		match, err := sheets.Match(sheet, t.Header)
 		if err != nil {
 			return &sheets.FileError{File: t.Name, Line: 1, Reason: err.Error()}
 		}
-		layout.Unknown = nil // they belong to the other sheets of the file
-		l.addPart(&part{table: t, sheet: sheet, layout: layout, path: s.Path, only: name})
+		match.Unknown = nil // they belong to the other sheets of the file
+		l.addPart(&part{table: t, sheet: sheet, layout: match, path: s.Path, only: name})
 	}
-	return err
+	return nil
 }
 
 // addPart takes a part up, or notes that the book has it already: as it was

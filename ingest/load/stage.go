@@ -92,17 +92,17 @@ const smallSheets = 80
 // memory is what the engine may keep in memory while the sheets are read: in proportion
 // to their size, up to bookfile.WriteMemory. Of the book a load asks for some columns.
 func (l *loader) memory() int64 {
-	files, bytes := map[string]bool{}, int64(0)
+	files, size := map[string]bool{}, int64(0)
 	if book, err := os.Stat(l.report.Book); err == nil {
-		bytes = book.Size() / 16
+		size = book.Size() / 16
 	}
 	for _, p := range l.fresh("") {
 		if !files[p.table.Kept] { // several tabs are one file
 			files[p.table.Kept] = true
-			bytes += p.table.Bytes
+			size += p.table.Bytes
 		}
 	}
-	return min(max(smallSheets, smallSheets*bytes>>20), bookfile.WriteMemory)
+	return min(max(smallSheets, smallSheets*size>>20), bookfile.WriteMemory)
 }
 
 // giveMemory lets the engine have the memory that rows of a sheet need, and no

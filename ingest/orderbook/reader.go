@@ -161,8 +161,8 @@ func (r *Reader) begin(ctx context.Context, opt Options) error {
 		// All the views that a form is asked through, before anything is prepared: the
 		// engine plans whatever was prepared before a view was made anew each time that
 		// it is run, and never keeps that plan.
-		form := []string{"FROM form", engine.Section(deskFormsSQL, "forms"), engine.Section(deskFormsSQL, "missing")}
-		if err := r.views.add(ctx, conn, viewsNamed(form...)); err != nil {
+		asked := []string{"FROM form", engine.Section(deskFormsSQL, "forms"), engine.Section(deskFormsSQL, "missing")}
+		if err := r.views.add(ctx, conn, viewsNamed(asked...)); err != nil {
 			return err
 		}
 	}

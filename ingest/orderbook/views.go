@@ -116,14 +116,14 @@ func viewsNamed(texts ...string) (out []View) {
 // viewsAsked are those that a person's SQL may mean: those it names, however the letters
 // are written, and those that these rest on; all of them where it names none or asks for
 // lists, which don't name what they list.
-func viewsAsked(sql string) []View {
-	sql = strings.ToLower(sql)
-	for name := range namesIn(sql) {
+func viewsAsked(query string) []View {
+	query = strings.ToLower(query)
+	for name := range namesIn(query) {
 		if name == "show" || listing.MatchString(name) {
 			return Views()
 		}
 	}
-	if named := viewsNamed(sql); len(named) > 0 {
+	if named := viewsNamed(query); len(named) > 0 {
 		return named
 	}
 	return Views()

@@ -274,17 +274,17 @@ type record struct {
 
 // readTyped reads all cells of a form, and says which can't be read.
 func readTyped(t Form) (f typedRows, rejected []sheets.Reject, err error) {
-	read := func(sheet string, cells, ids map[string]string) record {
+	read := func(sheet string, texts, ids map[string]string) record {
 		all := maps.Clone(ids)
-		maps.Copy(all, cells)
+		maps.Copy(all, texts)
 		r, bad, wrong := readCells(sheet, all)
 		rejected, err = append(rejected, bad...), errors.Join(err, wrong)
 		return r
 	}
 	f.order = read("orders", t.Order, map[string]string{"order_id": ID})
 	f.form = read("forms", t.Form, map[string]string{"form_id": ID, "order_id": ID, "form_no": "1"})
-	for _, cells := range t.Numbers {
-		f.numbers = append(f.numbers, read("measurements", cells, map[string]string{"form_id": ID}))
+	for _, texts := range t.Numbers {
+		f.numbers = append(f.numbers, read("measurements", texts, map[string]string{"form_id": ID}))
 	}
 	return f, rejected, err
 }
@@ -324,14 +324,14 @@ func readCells(name string, texts map[string]string) (r record, rejected []sheet
 }
 
 // typedUnit is the unit text of a length, as part.unit gives it for a file.
-func typedUnit(name string, suffix form.Unit, cells map[string]string) string {
-	own, there := cells[name+"_unit"]
+func typedUnit(name string, suffix form.Unit, texts map[string]string) string {
+	own, there := texts[name+"_unit"]
 	if name == "value" {
-		own, there = cells["unit"]
+		own, there = texts["unit"]
 	}
 	switch {
 	case suffix == form.NoUnit:
-		return cmp.Or(own, cells["unit"])
+		return cmp.Or(own, texts["unit"])
 	case there:
 		return suffix.String() + "|" + own
 	}

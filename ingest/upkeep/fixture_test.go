@@ -33,7 +33,7 @@ func loadSmall(t testing.TB, book string, replace ...string) *load.Report {
 
 // shared is a book in a folder of its own that several tests start from, made
 // once; each gets a copy.
-func shared(make func(testing.TB, string)) func(testing.TB) string {
+func shared(build func(testing.TB, string)) func(testing.TB) string {
 	var once sync.Once
 	var home string
 	return func(t testing.TB) string {
@@ -41,7 +41,7 @@ func shared(make func(testing.TB, string)) func(testing.TB) string {
 		once.Do(func() {
 			dir, err := os.MkdirTemp(sharedDir, "")
 			require.NoError(t, err)
-			make(t, filepath.Join(dir, "shop.duckdb"))
+			build(t, filepath.Join(dir, "shop.duckdb"))
 			home = dir
 		})
 		require.NotEmpty(t, home, "the shared book was not made")

@@ -75,8 +75,8 @@ func barelyBegun(f bookfile.Files) bool {
 	})
 }
 
-func alreadyThere(path string) error {
-	return fmt.Errorf("%s is there already; a backup is restored to a new place only", path)
+func alreadyThere(place string) error {
+	return fmt.Errorf("%s is there already; a backup is restored to a new place only", place)
 }
 
 // restore fills the folder of a book and puts the book in its place. After an
@@ -240,8 +240,8 @@ func goodName(name string) error {
 }
 
 // rebuild makes the database file and compares its checksum with the backup's.
-func rebuild(ctx context.Context, m *Manifest, dir, path string) (ledger []bookfile.LedgerLine, err error) {
-	db, err := bookfile.Open(ctx, path, false, "SET temp_directory = "+engine.Quote(filepath.Dir(path)+"/spill"))
+func rebuild(ctx context.Context, m *Manifest, dir, file string) (ledger []bookfile.LedgerLine, err error) {
+	db, err := bookfile.Open(ctx, file, false, "SET temp_directory = "+engine.Quote(filepath.Dir(file)+"/spill"))
 	if err != nil {
 		return nil, err
 	}

@@ -176,11 +176,11 @@ func files(r *execution.Run, l *translation.Language) (map[string][]byte, error)
 	}
 	for _, t := range r.Tables {
 		write["tables/"+t.FileName()] = func(w io.Writer) error {
-			whole, err := t.Whole()
+			table, err := t.Whole()
 			if err != nil {
 				return err
 			}
-			return page.CSV(w, &whole)
+			return page.CSV(w, &table)
 		}
 	}
 	names := slices.Sorted(maps.Keys(write))

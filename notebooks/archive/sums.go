@@ -53,9 +53,9 @@ func readSums(root *os.Root, id string) (map[string][]string, error) {
 	}
 	sums := map[string][]string{}
 	for at := 0; at < len(text); {
-		line, _, whole := strings.Cut(string(text[at:]), "\n")
+		line, _, ended := strings.Cut(string(text[at:]), "\n")
 		sum, name, ok := strings.Cut(line, "  ")
-		if !ok || !whole {
+		if !ok || !ended {
 			break
 		}
 		if name == sumsName && sum == notebooks.Digest(text[:at]) && at+len(line)+1 == len(text) {

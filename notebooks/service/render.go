@@ -72,8 +72,8 @@ func pageAddress(r *http.Request) string {
 	return r.URL.RequestURI()
 }
 
-func (s *Server) unmade(w http.ResponseWriter, page string, err error) {
-	s.cfg.Log.Error("a page could not be made", "page", page, "error", err)
+func (s *Server) unmade(w http.ResponseWriter, name string, err error) {
+	s.cfg.Log.Error("a page could not be made", "page", name, "error", err)
 	http.Error(w, "The page could not be made; the log of the service says why.", http.StatusInternalServerError)
 }
 

@@ -195,15 +195,15 @@ func zoneBars(zr []zoneRow) *plot.Plot {
 	p.Y.Scale = plot.InvertedScale{Normalizer: plot.LinearScale{}}
 	p.Y.Tick.Label = svg.Lettering(svg.Normal, svg.Ink, svg.AlignRight, draw.YCenter)
 	var zones plot.ConstantTicks
-	var close, wide, unsaid plotter.Values
+	var near, wide, unsaid plotter.Values
 	total := &svg.Labels{}
 	for i, r := range zr {
 		zones = append(zones, plot.Tick{Value: float64(i), Label: svg.Fit(string(r.zone), svg.Normal, 70)})
-		close, wide, unsaid = append(close, -float64(r.close)), append(wide, float64(r.wide)), append(unsaid, float64(r.unsaid))
+		near, wide, unsaid = append(near, -float64(r.close)), append(wide, float64(r.wide)), append(unsaid, float64(r.unsaid))
 	}
 	right := zoneUnsaid(unsaid)
 	right.StackOn(zoneWide(wide))
-	p.Add(zoneClose(close), zoneWide(wide), right)
+	p.Add(zoneClose(near), zoneWide(wide), right)
 	for i, r := range zr {
 		total.Add(p.X.Max, float64(i), page.Thousands(r.total), svg.Lettering(svg.Normal, svg.Ink, svg.AlignRight, svg.AlignMiddle))
 	}

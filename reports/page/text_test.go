@@ -69,7 +69,7 @@ func TestTextColumnsAreAligned(t *testing.T) {
 func TestNarrowTerminals(t *testing.T) {
 	tab := Table{Columns: []Column{{Key: "a", Title: "Fault"}, {Key: "n", Title: "Orders", Numeric: true}, {Key: "x", Title: "Remade with", Unit: "%", Numeric: true}, {Key: "y", Title: "Remade without", Unit: "%", Numeric: true}},
 		Rows: [][]Cell{{Text("tape marks missing"), Count(1322), Percent(est(0.2, 0.133, 0.289, 100)), Percent(stats.Missing(3, "m", "w"))}}}
-	print := func(w int) string {
+	printed := func(w int) string {
 		return textTable(t, tab, TextOptions{Width: w})
 	}
 	assert.Equal(t, strings.Join([]string{
@@ -78,13 +78,13 @@ func TestNarrowTerminals(t *testing.T) {
 		"----------  ------  --------------  ---------------",
 		"tape marks   1,322            20.0  too few to tell",
 		"missing             (13.3 to 28.9)",
-	}, "\n")+"\n", print(51))
+	}, "\n")+"\n", printed(51))
 	assert.Equal(t, strings.Join([]string{
 		"tape marks missing",
 		"  Orders 1,322;",
 		"  Remade with (%) 20.0 (13.3 to 28.9);",
 		"  Remade without (%) too few to tell",
-	}, "\n")+"\n", print(42))
+	}, "\n")+"\n", printed(42))
 }
 
 func TestControlCharactersOfASheetNeverReachTheTerminal(t *testing.T) {

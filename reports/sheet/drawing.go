@@ -257,7 +257,7 @@ func drawPeople(helper bool) template.HTML {
 }
 
 // drawInsert is a foot on an insert, talked over or not.
-func drawInsert(words string) template.HTML {
+func drawInsert(said string) template.HTML {
 	return template.HTML(`<svg class="wide" viewBox="0 30 120 74" aria-hidden="true"><path class="floor" d="M-6,101H116"/><g transform="translate(0,-6)"><path class="body" d="` + legPath +
-		`"/></g><path class="insert" d="M12,93.5H57L58,100H12Q9,96 12,93.5Z"/><path class="bubble" d="M66,40h52v24h-38l-8,8l1,-8h-7z"/><text class="number" x="92" y="55" text-anchor="middle">` + html.EscapeString(words) + `</text></svg>`)
+		`"/></g><path class="insert" d="M12,93.5H57L58,100H12Q9,96 12,93.5Z"/><path class="bubble" d="M66,40h52v24h-38l-8,8l1,-8h-7z"/><text class="number" x="92" y="55" text-anchor="middle">` + html.EscapeString(said) + `</text></svg>`)
 }

@@ -160,18 +160,18 @@ func newView(l *words.Language, p Paper, title string) view {
 
 func (v view) write(w io.Writer) error { return page.Fill(w, pages, v) }
 
-func (v view) FeetOf(form int) []footPage     { return v.Feet[2*form : 2*form+2] }
-func (v view) NumbersOf(form int) numbersPage { return v.Numbers[form] }
-func (v view) HowOf(form int) howPage         { return v.Hows[form] }
+func (v view) FeetOf(nth int) []footPage     { return v.Feet[2*nth : 2*nth+2] }
+func (v view) NumbersOf(nth int) numbersPage { return v.Numbers[nth] }
+func (v view) HowOf(nth int) howPage         { return v.Hows[nth] }
 
 // codeText is what the Data Matrix of a page says: the form's number, the page
 // (L and R for the feet, N for the numbers) and the version of the
 // instructions, apart by spaces. A form without a number has a dash.
-func codeText(form, page, version string) string {
-	if form == "" {
-		form = "-"
+func codeText(number, leaf, version string) string {
+	if number == "" {
+		number = "-"
 	}
-	return strings.Join([]string{form, page, version}, " ")
+	return strings.Join([]string{number, leaf, version}, " ")
 }
 
 // A CodeError says that a form's number can't be printed as a code.
@@ -186,14 +186,14 @@ func (e *CodeError) Error() string {
 
 func (e *CodeError) Unwrap() error { return e.Cause }
 
-func headOf(l *words.Language, o Order, version, title, page string) (head, error) {
-	code, err := datamatrix.Encode(codeText(o.Form, page, version))
+func headOf(l *words.Language, o Order, version, title, leaf string) (head, error) {
+	code, err := datamatrix.Encode(codeText(o.Form, leaf, version))
 	if err != nil {
 		return head{}, &CodeError{o.Form, err}
 	}
 	n := code.Bounds().Dx()
 	var b strings.Builder
-	fmt.Fprintf(&b, `<svg class="code" viewBox="-2 -2 %d %d" role="img" aria-label="%s"><path d="`, n+4, n+4, template.HTMLEscapeString(codeText(o.Form, page, version)))
+	fmt.Fprintf(&b, `<svg class="code" viewBox="-2 -2 %d %d" role="img" aria-label="%s"><path d="`, n+4, n+4, template.HTMLEscapeString(codeText(o.Form, leaf, version)))
 	for y := range n {
 		for x := range n {
 			if r, _, _, _ := code.At(x, y).RGBA(); r == 0 {
@@ -207,8 +207,8 @@ func headOf(l *words.Language, o Order, version, title, page string) (head, erro
 }
 
 func footOf(l *words.Language, o Order, lay Layout, side form.Side) (footPage, error) {
-	page := map[form.Side]string{form.Left: "L", form.Right: "R"}[side]
-	h, err := headOf(l, o, lay.Version, "foot_"+side.String(), page)
+	leaf := map[form.Side]string{form.Left: "L", form.Right: "R"}[side]
+	h, err := headOf(l, o, lay.Version, "foot_"+side.String(), leaf)
 	if err != nil {
 		return footPage{}, err
 	}

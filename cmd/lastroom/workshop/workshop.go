@@ -145,13 +145,13 @@ func (w *Workshop) state(ctx context.Context, asOf cohort.Day) (*state, error) {
 	if err != nil {
 		return nil, err
 	}
-	load, err := r.Load(ctx)
+	newest, err := r.Load(ctx)
 	if err != nil {
 		return nil, errors.Join(err, r.Close())
 	}
 	now := w.ruled.Now()
 	return &state{Reader: r, workshop: w, seen: seen, rules: now,
-		facts: notebooks.Facts{AsOf: r.AsOf(), Hash: r.ContentHash(), Load: load, Setup: w.setup(now)}}, nil
+		facts: notebooks.Facts{AsOf: r.AsOf(), Hash: r.ContentHash(), Load: newest, Setup: w.setup(now)}}, nil
 }
 
 // openSeen opens the newest snapshot and says which file that is. Opening may

@@ -91,18 +91,18 @@ func noteQuestions(t *typed.Form) (list []question) {
 // numberQuestions go as the paper form does: the foot, then the leg upwards,
 // left before right; then the same leg over the trousers.
 func (q *questions) numberQuestions(t *typed.Form, s form.Scheme) (list []question) {
-	typed := map[int]map[string]string{} // by question
+	answers := map[int]map[string]string{} // by question
 	both := func(place form.Place, label string) {
 		for _, place.Side = range form.Sides {
 			at, place := len(list), place
 			list = append(list, question{label: "  " + place.Side.String() + " " + label, check: q.length, into: func(value string) {
-				delete(typed, at)
+				delete(answers, at)
 				if value != "" {
-					typed[at] = judging.TypedNumber(place, value, q.unit)
+					answers[at] = judging.TypedNumber(place, value, q.unit)
 				}
 				t.Numbers = t.Numbers[:0]
-				for _, k := range slices.Sorted(maps.Keys(typed)) {
-					t.Numbers = append(t.Numbers, typed[k])
+				for _, k := range slices.Sorted(maps.Keys(answers)) {
+					t.Numbers = append(t.Numbers, answers[k])
 				}
 			}})
 		}

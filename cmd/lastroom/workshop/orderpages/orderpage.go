@@ -435,10 +435,10 @@ func figures(x review.Explained, formID string) []page.Block {
 }
 
 // renamed gives a figure an id of its own on a page with several forms.
-func renamed(f page.Figure, form string) page.Figure {
-	f.ID += "-" + service.FormAnchor(form)
+func renamed(f page.Figure, id string) page.Figure {
+	f.ID += "-" + service.FormAnchor(id)
 	if f.Data.ID != "" {
-		f.Data.ID += "-" + service.FormAnchor(form)
+		f.Data.ID += "-" + service.FormAnchor(id)
 	}
 	return f
 }
