@@ -94,6 +94,31 @@ func TestTailTable(t *testing.T) {
 	}
 }
 
+// TestTailsBetweenRows: without the left heel a man's form in 5 mm has the middle of two rows of
+// 1/4 in, with a heel and without one; and where a foot is missing that foot's row alone.
+func TestTailsBetweenRows(t *testing.T) {
+	const every, heel = 1<<human.FeatureCount - 1, 1 << human.AtHeel
+	s := layoutSpec{sex: form.Male, step: 2}
+	for i := range uint32(human.CoreCount) {
+		if i != human.AtHeel {
+			s.codes = append(s.codes, i)
+		}
+	}
+	near, ok := nearTails(s)
+	require.True(t, ok)
+	rows := shippedTails()
+	with, without := rows[tailKey{form.Male, 3, 2, every}], rows[tailKey{form.Male, 3, 2, every &^ heel}]
+	for k := range near {
+		for i, at := range near[k].at {
+			require.InDelta(t, with[k].at[i]+(without[k].at[i]-with[k].at[i])/2, at, 1e-12)
+		}
+	}
+	s.codes = slices.DeleteFunc(s.codes, func(i uint32) bool { return i < human.FeatureCount })
+	near, ok = nearTails(s)
+	require.True(t, ok)
+	require.Equal(t, rows[tailKey{form.Male, 3, 1, every}], near)
+}
+
 // TestNearTails: sets of numbers that no row holds, as when a number of one
 // foot is missing, keep near the chosen false-alarm share. With CI=true six sets, otherwise
 // the one with the fewest numbers missing and the one with the most.

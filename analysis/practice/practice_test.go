@@ -91,6 +91,40 @@ func TestBlindToOneFault(t *testing.T) {
 	}
 }
 
+// TestMissedByHand: of two kinds of fault the first is found on x of 4 forms, the other
+// on 10-x of 12. By the hypergeometric distribution at most x of the 10 found among the first 4
+// have, at x = 0, the chance C(6,4)/C(16,4) = 15/1820; at x = 1 (15 + 10 C(6,3))/1820 =
+// 215/1820; each times 2, the kinds. The first is below 0.05, the second is not.
+func TestMissedByHand(t *testing.T) {
+	rare, other := form.Faults[0].ID, form.Faults[1].ID
+	of := func(x int) *Marking {
+		var seen []Seen
+		for i := range 16 {
+			one := Seen{Answer: Answer{Verdict: Cut}, Planted: []string{other}, Right: Ask}
+			found := i-4 < 10-x
+			if i < 4 {
+				one.Planted, found = []string{rare}, i < x
+			}
+			if found {
+				one.Faults, one.Verdict = one.Planted, Ask
+			}
+			seen = append(seen, one)
+		}
+		return MarkSeen("", seen)
+	}
+	none, one := of(0), of(1)
+	assert.InDelta(t, 2*15.0/1820, none.Faults[0].PValue, 1e-12)
+	assert.True(t, none.Faults[0].Missed)
+	assert.InDelta(t, 2*215.0/1820, one.Faults[0].PValue, 1e-12)
+	assert.False(t, one.Faults[0].Missed)
+	for _, m := range []*Marking{none, one} {
+		assert.Equal(t, 1.0, m.Faults[1].PValue, "twice a chance over a half is no chance")
+		assert.False(t, m.Faults[1].Missed)
+		assert.InDelta(t, 10.0/16, m.Sensitivity.Point, 1e-12)
+		assert.InDelta(t, 10.0/16, m.RightStep.Point, 1e-12)
+	}
+}
+
 // TestGuesser: who answers by lot is at chance, sensitivity plus specificity 1,
 // and is seldom said to miss one fault. With CI=true 400 rounds, otherwise 100.
 func TestGuesser(t *testing.T) {

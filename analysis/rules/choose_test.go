@@ -3,6 +3,8 @@ package rules
 import (
 	"context"
 	"encoding/json"
+	"math"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -10,6 +12,7 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
+	"lastroom/analysis/stats"
 	"lastroom/analysis/testdata/breadth"
 	"lastroom/analysis/testdata/invented"
 )
@@ -41,6 +44,35 @@ func TestChoiceOfOneRule(t *testing.T) {
 		assert.Less(t, got.Avoided.Low, got.Avoided.Point)
 		assert.InDelta(t, 420*got.Avoided.Point-18*100*r.HeldShare.Point, got.Net.Point, 1e-6, a.ID)
 	}
+}
+
+// What a set promises is for as many orders again and as unsure as the success share. For one rule
+// on one fault: of n first forms a share h is held, and mending one takes off m on average. Fresh
+// orders then add at least a variance of m^2 h(1-h)/n (were all held forms alike) to what the
+// scorecard says of these orders; a success share of 0.7 with a standard error of 0.1 in place of
+// one that is given adds 0.1^2 (fall^2 + its variance) to the variance.
+func TestPromiseOfASetByHand(t *testing.T) {
+	c, as, _ := choiceShop()
+	k := slices.IndexFunc(as, func(a Applied) bool { return a.ID == "tape-marks-missing" })
+	as = as[k : k+1]
+	variance := func(e stats.Estimate) float64 { return math.Pow((e.High-e.Low)/2/stats.Z(level)/100, 2) }
+	set := func(success float64) stats.Estimate {
+		k, why := newChooser(c, as, nil, ChooseOptions{Must: []string{as[0].ID}, Options: Options{Costs: costs(420, 18), Success: success}})
+		require.Empty(t, why)
+		k.settle(context.Background())
+		return k.d.Avoided
+	}
+	one := Score(context.Background(), c, as, nil, Options{Success: usualSuccess}).Rules[0]
+	given, taken := set(usualSuccess), set(0)
+	fall, h, n := given.Point/100/usualSuccess, one.HeldShare.Point, float64(one.HeldShare.N)
+	m := fall / h
+	fresh := variance(given) - variance(one.Avoidable)
+	least := usualSuccess * usualSuccess * m * m * h * (1 - h) / n
+	assert.Greater(t, fresh, 0.95*least)
+	assert.Less(t, fresh, 2*least)
+	unsure := usualSpread * usualSpread * (fall*fall + variance(given)/usualSuccess/usualSuccess)
+	t.Logf("fresh orders %.3g, at least %.3g; success %.3g, by hand %.3g", fresh, least, variance(taken)-variance(given), unsure)
+	assert.InEpsilon(t, unsure, variance(taken)-variance(given), 0.15)
 }
 
 // The budget is kept, what must be in is in, what must not is out; more
