@@ -26,7 +26,7 @@ func TestSixShops(t *testing.T) {
 			require.NoError(t, err)
 			lines := strings.Count(string(m.Text), "\n")
 			assert.LessOrEqual(t, lines, 60, "lines of the mapping")
-			files := readback.Files(t, shop)
+			files := readback.Files(t, readback.Shop(t, shop))
 			c, err := m.Convert(context.Background(), files, t.TempDir())
 			require.NoError(t, err)
 			rows, problems := readback.Parts(t, c.Parts)

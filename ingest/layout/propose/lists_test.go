@@ -80,7 +80,7 @@ func TestSixShopsFromLists(t *testing.T) {
 			continue
 		}
 		t.Run(shop, func(t *testing.T) {
-			files, _, err := Gather(context.Background(), readback.Sources(t, shop), t.TempDir())
+			files, _, err := Gather(context.Background(), readback.Sources(t, readback.Shop(t, shop)), t.TempDir())
 			require.NoError(t, err)
 			answers := sketch.Answers{}
 			p, err := ForPage(context.Background(), files, answers, t.TempDir())

@@ -24,7 +24,7 @@ func TestProposalOfSixShops(t *testing.T) {
 			continue
 		}
 		t.Run(shop, func(t *testing.T) {
-			files := readback.Files(t, shop)
+			files := readback.Files(t, readback.Shop(t, shop))
 			p, err := Propose(context.Background(), files, t.TempDir())
 			require.NoError(t, err)
 			rows, problems := readback.Parts(t, p.Parts)

@@ -40,27 +40,33 @@ var Shops = func() string {
 
 var ShopNames = []string{"shop-a", "shop-b", "shop-c", "shop-d", "shop-e", "shop-f"}
 
-// Sources are the paths of a shop's own files.
-func Sources(t testing.TB, shop string) (paths []string) {
+// Shop is the folder of a shop; its test is skipped where the shops are not beside the
+// project.
+func Shop(t testing.TB, name string) string {
 	t.Helper()
-	err := filepath.WalkDir(filepath.Join(Shops, shop), func(path string, d fs.DirEntry, err error) error {
+	if _, err := os.Stat(Shops); os.IsNotExist(err) {
+		t.Skip("the six shops' files are not here: " + Shops)
+	}
+	return filepath.Join(Shops, name)
+}
+
+// Sources are the paths of a folder's files that a shop itself would load.
+func Sources(t testing.TB, folder string) (paths []string) {
+	t.Helper()
+	require.NoError(t, filepath.WalkDir(folder, func(path string, d fs.DirEntry, err error) error {
 		if err == nil && !d.IsDir() && !strings.Contains(path, "truth") && !strings.HasSuffix(path, ".md") {
 			paths = append(paths, path)
 		}
 		return err
-	})
-	if os.IsNotExist(err) {
-		t.Skip("the six shops' files are not here: " + shop)
-	}
-	require.NoError(t, err)
+	}))
 	return paths
 }
 
-// Files keeps the files of a shop as a load does.
-func Files(t testing.TB, shop string) (files []layout.File) {
+// Files keeps the files of a folder as a load does.
+func Files(t testing.TB, folder string) (files []layout.File) {
 	t.Helper()
 	dir := t.TempDir()
-	for i, path := range Sources(t, shop) {
+	for i, path := range Sources(t, folder) {
 		table, err := sheets.Intake(context.Background(), path, filepath.Join(dir, fmt.Sprint(i, filepath.Ext(path))))
 		require.NoError(t, err)
 		files = append(files, layout.File{Table: table, Path: path})
