@@ -362,6 +362,9 @@ func (r reader) words(n yaml.Node) (map[string]string, error) {
 
 func (r reader) phrases(n yaml.Node) (out []wording.Phrase, err error) {
 	words, err := r.words(n)
+	if _, empty := words[""]; empty { // it would stand in every text
+		return nil, r.Wrong(n, "a phrase must say something; for cells without a text write empty:")
+	}
 	for says, means := range words {
 		out = append(out, wording.Phrase{Says: says, Means: means})
 	}

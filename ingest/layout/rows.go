@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"maps"
 	"slices"
-	"sort"
 	"strings"
 
 	"lastroom/analysis/form"
@@ -326,7 +325,6 @@ func (r *rows) finish() {
 			n += r.phrases[text]
 			list = append(list, fmt.Sprintf("%q", text))
 		}
-		sort.SliceStable(list, func(i, j int) bool { return false })
 		if len(list) > 5 {
 			list = append(list[:5], "…")
 		}

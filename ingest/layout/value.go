@@ -25,15 +25,11 @@ func (r *rows) value(c sheets.Column, from source, col int, texts []string, key 
 	}
 	text := texts[col]
 	if from.Without != "" {
-		rest, ok := strings.CutSuffix(strings.ToLower(text), strings.ToLower(from.Without))
-		switch {
-		case ok:
-			text = strings.TrimSpace(text[:len(rest)])
-		case strings.HasPrefix(strings.ToLower(text), strings.ToLower(from.Without)):
-			text = strings.TrimSpace(text[len(from.Without):])
-		default:
+		rest, ok := withoutPart(text, from.Without)
+		if !ok {
 			return ""
 		}
+		text = rest
 	}
 	p := wording.Plain(text)
 	if word, ok := from.Words[p]; ok && p != "" {
@@ -89,6 +85,20 @@ func (r *rows) value(c sheets.Column, from source, col int, texts []string, key 
 		}
 	}
 	return text
+}
+
+// withoutPart takes a part off the end of a text, else off its beginning, in capitals or
+// small letters. These may differ in bytes, so that places are counted in letters.
+func withoutPart(text, part string) (rest string, ok bool) {
+	letters := []rune(text)
+	n := len([]rune(part))
+	if n > len(letters) {
+		return "", false
+	}
+	if end := len(letters) - n; strings.EqualFold(string(letters[end:]), part) {
+		return strings.TrimSpace(string(letters[:end])), true
+	}
+	return strings.TrimSpace(string(letters[n:])), strings.EqualFold(string(letters[:n]), part)
 }
 
 func (r *rows) day(text string, col int) string {

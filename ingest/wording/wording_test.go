@@ -77,3 +77,20 @@ func TestReadFit(t *testing.T) {
 	assert.Equal(t, "pattern", Cause("Leisten"))
 	assert.Empty(t, Cause("rain"))
 }
+
+// A phrase stands in a text between what are no letters and no figures; one that says
+// nothing stands in none.
+func TestCut(t *testing.T) {
+	for _, c := range []struct{ text, phrase, rest string }{
+		{"zu weit oben", "zu weit", " ·  oben"}, {"too tight", "tight", "too  · "}, {"loose (toe)", "toe", "loose ( · )"},
+		{"untight", "tight", ""}, {"tight2", "tight", ""}, {"well", "", ""}, {"", "", ""},
+	} {
+		rest, ok := Cut(c.text, c.phrase)
+		assert.Equal(t, c.rest != "", ok, "%q in %q", c.phrase, c.text)
+		if ok {
+			assert.Equal(t, c.rest, rest)
+		} else {
+			assert.Equal(t, c.text, rest)
+		}
+	}
+}

@@ -126,8 +126,11 @@ func longest(a, b string) int {
 }
 
 // Cut takes a phrase out of a plain text, where it stands with no letter or
-// digit before or after it.
+// digit before or after it; never an empty one.
 func Cut(text, phrase string) (rest string, ok bool) {
+	if phrase == "" {
+		return text, false
+	}
 	for from := 0; ; {
 		at := strings.Index(text[from:], phrase)
 		if at < 0 {

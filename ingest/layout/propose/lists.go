@@ -68,8 +68,10 @@ func (p *proposer) added(l *look, c *column, what string, options []sketch.Optio
 	c.lists = append(c.lists, sketch.List{Label: "another word or phrase", Add: prefix, Options: options})
 	out := map[string]string{}
 	for name, means := range p.answers {
-		if t, ok := strings.CutPrefix(name, prefix); ok && c.texts[wording.Plain(t)] == 0 && slices.ContainsFunc(options, func(o sketch.Option) bool { return o.Value == means }) {
-			out[wording.Plain(t)] = means
+		t, ok := strings.CutPrefix(name, prefix)
+		t = wording.Plain(t)
+		if ok && t != "" && c.texts[t] == 0 && slices.ContainsFunc(options, func(o sketch.Option) bool { return o.Value == means }) {
+			out[t] = means
 		}
 	}
 	return out
