@@ -45,7 +45,7 @@ type Options struct {
 	// Progress, if set, is told what is being done and how far the load is,
 	// from 0 to 1. It is called on the goroutine of the load.
 	Progress func(doing string, done float64)
-	// AtStep is that of orderbook.WriterOptions.
+	// AtStep is that of bookfile.WriterOptions.
 	AtStep func(step string)
 
 	limits *limits // nil: usual
@@ -59,7 +59,7 @@ type limits struct {
 	// combining the partitions of an aggregate).
 	summedRows int64
 	// groupedKeys is up to how many rows the keys of a sheet, grouped, fit in
-	// orderbook.WriteMemory.
+	// bookfile.WriteMemory.
 	groupedKeys int64
 	// stageInMemory is up to how many bytes of sheets the staged measurements stay
 	// in memory.

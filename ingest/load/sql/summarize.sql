@@ -1,4 +1,4 @@
--- summaries: what the staged numbers of each form amount to (orderbook.FormNumbers).
+-- summaries: what the staged numbers of each form amount to (bookfile.FormNumbers).
 -- part: border
 -- Where a form ends, at {at} or a little further.
 SELECT coalesce(min(place) FILTER (form_id IS DISTINCT FROM before), {at}) FROM (
