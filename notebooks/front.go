@@ -209,13 +209,13 @@ func (p Param) checkOwnWords() error {
 		if w == latest {
 			return fmt.Errorf("a bound is written out, not %q", latest)
 		}
-		if _, err := p.parse(w, cohort.NoDay); err != nil {
+		if _, err := p.parse(w, Facts{AsOf: cohort.NoDay}); err != nil {
 			return err
 		}
 	}
 	if p.Default == "" || p.Default == latest && (p.Type == "month" || p.Type == "day") {
 		return nil
 	}
-	_, _, err := p.read(p.Default, cohort.NoDay)
+	_, _, err := p.read(p.Default, Facts{AsOf: cohort.NoDay})
 	return err
 }

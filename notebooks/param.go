@@ -36,8 +36,8 @@ var errNoDay = errors.New("the book has no day yet; load order sheets first, or 
 // maxText is the longest text parameter, in characters.
 const maxText = 200
 
-// latest is the default that follows the book: the as-of day, or the last
-// month that ended 30 days before it.
+// latest is the default that follows the book: the as-of day, or the month that
+// MonthToTell gives.
 const latest = "latest"
 
 // A Binding is the value of each parameter of a run, in the order declared.
@@ -56,9 +56,9 @@ func (b Binding) Word(name string) (string, bool) {
 	return b.Words[i], true
 }
 
-// Bind gives every parameter its value: from set, or its default as of the
-// day. A name that is not declared is refused with the nearest one that is.
-func (n *Notebook) Bind(set map[string]string, asOf cohort.Day) (Binding, error) {
+// Bind gives every parameter its value: from set, or its default for a state of the
+// book. A name that is not declared is refused with the nearest one that is.
+func (n *Notebook) Bind(set map[string]string, now Facts) (Binding, error) {
 	names := make([]string, len(n.Params))
 	for i, p := range n.Params {
 		names[i] = p.Name
@@ -77,7 +77,7 @@ func (n *Notebook) Bind(set map[string]string, asOf cohort.Day) (Binding, error)
 		if word == "" && !p.Optional {
 			return Binding{}, &Error{File: n.File(), Line: p.Line, Why: fmt.Sprintf("the parameter %q has no value", p.Name), Do: "give it one"}
 		}
-		arg, shown, err := p.read(word, asOf)
+		arg, shown, err := p.read(word, now)
 		if err != nil {
 			return Binding{}, &Error{File: n.File(), Line: p.Line, Why: fmt.Sprintf("parameter %q: %v", p.Name, err)}
 		}
@@ -90,8 +90,8 @@ func (n *Notebook) Bind(set map[string]string, asOf cohort.Day) (Binding, error)
 func (n *Notebook) File() string { return n.Name + ".md" }
 
 // read is the value of a word, and the word as shown.
-func (p Param) read(word string, asOf cohort.Day) (any, string, error) {
-	arg, err := p.parse(word, asOf)
+func (p Param) read(word string, now Facts) (any, string, error) {
+	arg, err := p.parse(word, now)
 	if err != nil {
 		return nil, "", err
 	}
@@ -102,23 +102,23 @@ func (p Param) read(word string, asOf cohort.Day) (any, string, error) {
 }
 
 // parse reads a word as the parameter's type; a month is its first day.
-func (p Param) parse(word string, asOf cohort.Day) (any, error) {
+func (p Param) parse(word string, now Facts) (any, error) {
 	switch p.Type {
 	case "month":
 		if word == latest {
-			if !asOf.Known() {
+			if !now.AsOf.Known() {
 				return nil, errNoDay
 			}
-			return LastWholeMonth(asOf).First(), nil
+			return now.Month.First(), nil
 		}
 		m, err := cohort.ParseMonth(word)
 		return m.First(), err
 	case "day":
 		if word == latest {
-			if !asOf.Known() {
+			if !now.AsOf.Known() {
 				return nil, errNoDay
 			}
-			return asOf, nil
+			return now.AsOf, nil
 		}
 		return cohort.ParseDay(word)
 	case "integer":
@@ -154,7 +154,7 @@ func (p Param) within(arg any) error {
 		if end.word == "" {
 			continue
 		}
-		bound, err := p.parse(end.word, cohort.NoDay)
+		bound, err := p.parse(end.word, Facts{AsOf: cohort.NoDay})
 		if err != nil {
 			return err
 		}
@@ -200,8 +200,22 @@ func shown(typ string, arg any) string {
 // looked at unasked: before that hardly any report is in.
 const youngest = 30
 
-// LastWholeMonth is the last month that ended at least 30 days before the day.
-func LastWholeMonth(asOf cohort.Day) cohort.Month { return (asOf - youngest + 1).Month() - 1 }
+// MonthToTell is the shipping month that is looked at unasked: of those in which boots
+// were shipped, the last that ended at least 30 days before the day. Where there is none
+// it is the first of them, and without any the last month that ended so long ago.
+func MonthToTell(asOf cohort.Day, shipped []cohort.Month) cohort.Month {
+	if !asOf.Known() {
+		return 0
+	}
+	last := (asOf - youngest + 1).Month() - 1
+	month := last
+	for i, m := range shipped { // the oldest first
+		if i == 0 || m <= last {
+			month = m
+		}
+	}
+	return month
+}
 
 // ParseAsOf reads an as-of day; "" and "latest" are the newest in the book.
 func ParseAsOf(s string) (cohort.Day, error) {

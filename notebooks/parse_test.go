@@ -94,14 +94,19 @@ func TestParseRefusesWithLineAndNearestName(t *testing.T) {
 	}
 }
 
+// known is the state of a book in which boots were shipped in every month.
+func known(asOf string) Facts {
+	return Facts{AsOf: day(asOf), Month: MonthToTell(day(asOf), nil)}
+}
+
 func TestBind(t *testing.T) {
 	n, err := Parse("channels", []byte(small), fakeCatalogue)
 	require.NoError(t, err)
-	b, err := n.Bind(nil, day("2026-10-30"))
+	b, err := n.Bind(nil, known("2026-10-30"))
 	require.NoError(t, err)
 	assert.Equal(t, []string{"2026-09", "20", "tape-marks-missing"}, b.Words, "it ended 30 days before")
 	assert.Equal(t, day("2026-09-01"), b.Args["month"])
-	b, err = n.Bind(nil, day("2026-10-29"))
+	b, err = n.Bind(nil, known("2026-10-29"))
 	require.NoError(t, err)
 	assert.Equal(t, "2026-08", b.Words[0])
 
@@ -114,7 +119,7 @@ func TestBind(t *testing.T) {
 		{"month", "2026-13"}:                   "is not a month",
 		{"fault", "'); drop table orders; --"}: "is no choice",
 	} {
-		_, err := n.Bind(map[string]string{set[0]: set[1]}, day("2026-10-15"))
+		_, err := n.Bind(map[string]string{set[0]: set[1]}, known("2026-10-15"))
 		require.Error(t, err)
 		assert.Contains(t, err.Error(), want)
 	}
@@ -146,4 +151,28 @@ func FuzzParse(f *testing.F) {
 			p.Prose.Text(fill)
 		}
 	})
+}
+
+// A shop that shipped nothing lately, or only lately, is shown the month that it has.
+func TestMonthToTell(t *testing.T) {
+	month := func(s string) cohort.Month {
+		m, err := cohort.ParseMonth(s)
+		require.NoError(t, err)
+		return m
+	}
+	for _, c := range []struct {
+		name    string
+		shipped []cohort.Month
+		want    string
+	}{
+		{"every month", []cohort.Month{month("2026-08"), month("2026-09"), month("2026-10")}, "2026-09"},
+		{"a gap at the end", []cohort.Month{month("2026-02"), month("2026-03")}, "2026-03"},
+		{"a shop that begins", []cohort.Month{month("2026-10")}, "2026-10"},
+		{"nothing shipped", nil, "2026-09"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			assert.Equal(t, c.want, MonthToTell(day("2026-10-30"), c.shipped).String())
+		})
+	}
+	assert.Zero(t, MonthToTell(cohort.NoDay, nil))
 }

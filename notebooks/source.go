@@ -75,6 +75,8 @@ type Facts struct {
 	AsOf cohort.Day `json:"as_of"`
 	Hash string     `json:"book_hash"` // of the content, not of the file
 	Load int64      `json:"load"`      // number of the newest load
+	// Month is the shipping month that is looked at unasked.
+	Month cohort.Month `json:"-"`
 	// Setup names what else results rest on and the book does not hold: the
 	// rules file, costs given by hand. It may be empty.
 	Setup string `json:"setup,omitempty"`

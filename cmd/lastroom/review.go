@@ -24,7 +24,7 @@ changed between two.`,
 	}
 	r := a.readingFlags(c)
 	costs := costFlags(c.Flags())
-	month := monthFlag(c.Flags(), "month", "the `MONTH` of shipping, as 2026-09 (default the newest that ended 30 days before the as-of day)")
+	month := monthFlag(c.Flags(), "month", "the `MONTH` of shipping, as 2026-09 (default the newest with boots shipped that ended 30 days before the as-of day)")
 	out := folderFlag(c, "out", "the `FOLDER` to write into (default: print it, write nothing)")
 	file := rulesFlag(c)
 	c.RunE = func(c *cobra.Command, _ []string) error {

@@ -23,6 +23,9 @@ func TestInfo(t *testing.T) {
 	require.Len(t, i.Loads, 1)
 	require.Equal(t, i.Hash, contentHash(i.Loads[0].Checksum))
 	require.Equal(t, day(t, "2026-06-15"), i.Newest)
+	months, err := r.ShippingMonths(context.Background())
+	require.NoError(t, err)
+	require.Equal(t, []cohort.Month{day(t, "2026-01-20").Month(), day(t, "2026-02-05").Month()}, months)
 }
 
 func TestChanges(t *testing.T) {

@@ -5,7 +5,6 @@ import (
 
 	"lastroom/analysis/monitoring"
 	"lastroom/analysis/rules"
-	"lastroom/notebooks"
 	"lastroom/reports/brief"
 )
 
@@ -20,7 +19,7 @@ func (f Findings) Now(ctx context.Context) (*brief.Shop, error) {
 	if !c.AsOf.Known() { // no day in the book at all
 		return brief.ShopOf(c, nil, rules.Costs{}, monitoring.Trend{}, nil, 0), nil
 	}
-	month := notebooks.LastWholeMonth(c.AsOf)
+	month := f.Source.Facts().Month
 	t, err := f.Trend(ctx)
 	if err != nil {
 		return nil, err

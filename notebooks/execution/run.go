@@ -150,7 +150,7 @@ func (r *Runner) Run(ctx context.Context, n *notebooks.Notebook, o Options) (*Ru
 	}
 	defer src.Close()
 	facts := src.Facts()
-	binding, err := n.Bind(o.Set, facts.AsOf)
+	binding, err := n.Bind(o.Set, facts)
 	if err != nil {
 		return nil, err
 	}

@@ -59,7 +59,7 @@ func (f *fakeShop) State(context.Context) (notebooks.Facts, error) {
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	d, err := cohort.ParseDay("2026-10-15")
-	return notebooks.Facts{AsOf: d, Hash: f.hash, Load: 1}, err
+	return notebooks.Facts{AsOf: d, Hash: f.hash, Load: 1, Month: notebooks.MonthToTell(d, nil)}, err
 }
 
 func (f *fakeShop) At(ctx context.Context, asOf cohort.Day) (notebooks.Source, error) {
@@ -72,7 +72,7 @@ func (f *fakeShop) At(ctx context.Context, asOf cohort.Day) (notebooks.Source, e
 
 func (f *fakeShop) Now(context.Context) (*brief.Shop, error) {
 	asOf, err := cohort.ParseDay("2026-10-15")
-	return &brief.Shop{AsOf: asOf, Month: notebooks.LastWholeMonth(asOf), Lead: "Of 33 pairs 3 came back.", Chart: page.Table{Caption: "months"}, Telling: 47,
+	return &brief.Shop{AsOf: asOf, Month: notebooks.MonthToTell(asOf, nil), Lead: "Of 33 pairs 3 came back.", Chart: page.Table{Caption: "months"}, Telling: 47,
 		Ask:    []shop.LookAt{{Order: "order <1>", Shipped: asOf - 60, Why: "no word yet"}, {Order: "o-2"}, {Order: "o-3"}, {Order: "o-4"}},
 		Remade: []shop.Remake{{Order: "order <1>", Zone: "heel", Cost: 12}}}, err
 }

@@ -75,7 +75,7 @@ func (s *Server) showNotebook(w http.ResponseWriter, r *http.Request, status int
 
 // fields are the parameters with what they would be now.
 func fields(n *notebooks.Notebook, set map[string]string, facts notebooks.Facts) []field {
-	defaults, err := n.Bind(nil, facts.AsOf)
+	defaults, err := n.Bind(nil, facts)
 	var out []field
 	for _, p := range n.Params {
 		f := field{Param: p, Value: set[p.Name], Input: map[string]string{"month": "month", "day": "date", "integer": "number", "number": "number"}[p.Type]}
@@ -110,7 +110,7 @@ func (s *Server) start(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	asOf := strings.TrimSpace(r.PostForm.Get("as_of"))
-	if _, err := n.Bind(set, facts.AsOf); err != nil {
+	if _, err := n.Bind(set, facts); err != nil {
 		set["as_of"] = asOf
 		return s.showNotebook(w, r, http.StatusUnprocessableEntity, set, err.Error())
 	}

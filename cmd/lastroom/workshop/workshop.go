@@ -149,9 +149,13 @@ func (w *Workshop) state(ctx context.Context, asOf cohort.Day) (*state, error) {
 	if err != nil {
 		return nil, errors.Join(err, r.Close())
 	}
+	shipped, err := r.ShippingMonths(ctx)
+	if err != nil {
+		return nil, errors.Join(err, r.Close())
+	}
 	now := w.ruled.Now()
 	return &state{Reader: r, workshop: w, seen: seen, rules: now,
-		facts: notebooks.Facts{AsOf: r.AsOf(), Hash: r.ContentHash(), Load: newest, Setup: w.setup(now)}}, nil
+		facts: notebooks.Facts{AsOf: r.AsOf(), Hash: r.ContentHash(), Load: newest, Month: notebooks.MonthToTell(r.AsOf(), shipped), Setup: w.setup(now)}}, nil
 }
 
 // openSeen opens the newest snapshot and says which file that is. Opening may

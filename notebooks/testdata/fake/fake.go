@@ -38,6 +38,7 @@ func (b *Book) At(_ context.Context, asOf cohort.Day) (notebooks.Source, error) 
 	if asOf.Known() {
 		f.AsOf = asOf
 	}
+	f.Month = notebooks.MonthToTell(f.AsOf, nil)
 	return &source{book: b, facts: f}, nil
 }
 
