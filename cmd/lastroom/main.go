@@ -8,6 +8,8 @@ import (
 	"os/signal"
 	"runtime"
 	"runtime/debug"
+	"slices"
+	"strings"
 	"syscall"
 
 	"lastroom/cmd/lastroom/workshop"
@@ -47,9 +49,29 @@ func run(ctx context.Context, stdin io.Reader, stdout, stderr io.Writer, args []
 	a.progress.done()
 	exitCode, userMessage := workshop.Failure(err)
 	if userMessage != "" {
-		fmt.Fprintf(stderr, "lastroom: %s\n", userMessage)
+		fmt.Fprintf(stderr, "lastroom: %s\n", a.spoken(args).Message(userMessage))
 	}
 	return exitCode
+}
+
+// spoken is the language of what went wrong: also where the command line was wrong before
+// its --language was read.
+func (a *app) spoken(args []string) *translation.Language {
+	if a.language != nil {
+		return a.language
+	}
+	for i, arg := range args {
+		tag, given := strings.CutPrefix(arg, "--language=")
+		if arg == "--language" && i+1 < len(args) {
+			tag, given = args[i+1], true
+		}
+		if given && slices.Contains(translation.Tags(), tag) {
+			if l, err := translation.Of(tag); err == nil {
+				return l
+			}
+		}
+	}
+	return nil
 }
 
 // An app is one run of the program.

@@ -131,6 +131,8 @@ func flagError(c *cobra.Command, err error) error {
 	var unknown *pflag.NotExistError
 	var invalid *pflag.InvalidValueError
 	switch {
+	case c.HasAvailableSubCommands() && c.Flags().NArg() > 0: // a misspelt command knows none of its flags
+		return unknownCommand(c, c.Flags().Arg(0))
 	case errors.As(err, &missing):
 		return usageError(c, "--%s needs a value", missing.GetSpecifiedName())
 	case errors.As(err, &unknown):

@@ -15,6 +15,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	"lastroom/analysis/nearest"
@@ -84,9 +85,13 @@ func Check(ctx context.Context, conn *sql.Conn, when string, columns []string) e
 	if len(when) > longest {
 		return fmt.Errorf("the condition is longer than %d characters", longest)
 	}
-	p, err := parseSQL(ctx, conn, "SELECT ("+when+"\n)")
+	const before = "SELECT ("
+	p, err := parseSQL(ctx, conn, before+when+"\n)")
 	if err != nil {
 		return err
+	}
+	if at, err := strconv.Atoi(p.Position); p.Error && err == nil && at >= len(before)+len(when) { // the bracket there is ours
+		return errors.New("the condition can't be read: something is missing at its end")
 	}
 	if p.Error {
 		return fmt.Errorf("the condition can't be read: %s", p.Message)

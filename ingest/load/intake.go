@@ -61,13 +61,10 @@ func (l *loader) intake(ctx context.Context) error {
 		return err
 	}
 	l.readAgain()
-	if err := l.checkNeeded(); err != nil {
-		return err
-	}
 	if len(l.parts) == 0 {
-		return fmt.Errorf("%w: no order sheet among %s", ErrNothing, strings.Join(l.opt.Paths, ", "))
+		return fmt.Errorf("%w: no order sheet among %s; spreadsheets as you keep them begin with lastroom layout", ErrNothing, strings.Join(l.opt.Paths, ", "))
 	}
-	return nil
+	return l.checkNeeded()
 }
 
 // addMapped takes up what the mapping finds in files, as order sheets. A file

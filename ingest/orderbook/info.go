@@ -216,7 +216,7 @@ func (r *Reader) Load(ctx context.Context) (n int64, err error) {
 // ShippingMonths are the months in which boots of new orders were shipped, as known on
 // the as-of day, the oldest first.
 func (r *Reader) ShippingMonths(ctx context.Context) (months []cohort.Month, err error) {
-	err = r.each(ctx, "SELECT DISTINCT date_trunc('month', shipped_on)::DATE FROM known_order WHERE shipped_on IS NOT NULL AND remake_of_order_id IS NULL ORDER BY 1", nil, func(rows *sql.Rows) error {
+	err = r.each(ctx, engine.Section(questionsSQL, "shipping months"), nil, func(rows *sql.Rows) error {
 		var first sql.NullTime
 		err := rows.Scan(&first)
 		months = append(months, dayOf(first).Month())

@@ -88,7 +88,7 @@ func TestRefusedConditions(t *testing.T) {
 		"faults > $n":                             "can't stand in a condition",
 		"COLUMNS(*)":                              "can't stand in a condition",
 		"list_contains([x -> x], faults)":         "can't stand in a condition",
-		"faults >":                                "can't be read",
+		"faults >":                                "something is missing at its end",
 		"":                                        "can't be read",
 		"main.read_text('x') = 'y'":               "can't stand in a condition",
 		"faults = 1 COLLATE NOCASE":               "",

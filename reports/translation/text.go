@@ -23,6 +23,23 @@ func (l *Language) Text(s string) string {
 	return l.tell(withoutMarks(s)).said
 }
 
+// Message says what went wrong, a message of one or more lines, where all of it can be
+// said: half a sentence in each of two languages helps nobody. nil gives it back.
+func (l *Language) Message(s string) string {
+	if l == nil {
+		return s
+	}
+	lines := strings.Split(s, "\n")
+	for i, line := range lines {
+		t := l.tell(withoutMarks(line))
+		if len(t.untold) > 0 {
+			return s
+		}
+		lines[i] = t.said
+	}
+	return strings.Join(lines, "\n")
+}
+
 // tell says a unit: as a whole, or sentence by sentence, or piece by piece.
 func (l *Language) tell(unit string) telling {
 	unit = spaces.ReplaceAllString(unit, " ")
@@ -219,12 +236,12 @@ var (
 
 const fileName = `^[^.:;,]{1,80}\.(?:csv|tsv|tab|txt|xlsx|xlsm|xlsb|xls|ods|parquet|yaml|yml|md|json|html|duckdb)`
 
-// needsWords reports whether a text that no sentence fits has words in it: an id, a sign
-// or a unit is none.
+// needsWords reports whether a text that no sentence fits has words in it: an id, a sign,
+// a unit or a flag of the command line is none.
 func needsWords(s string) bool {
 	for _, w := range strings.FieldsFunc(s, func(r rune) bool { return unicode.IsSpace(r) || r >= opens && r < alone+most }) {
 		w = strings.Trim(w, `.,;:()“”"!?…`)
-		if n := len([]rune(w)); n < 2 || w == "mm" || w == "cm" || strings.ContainsAny(w, "0123456789_/.@") {
+		if n := len([]rune(w)); n < 2 || w == "mm" || w == "cm" || strings.HasPrefix(w, "--") || strings.ContainsAny(w, "0123456789_/.@") {
 			continue
 		}
 		lower := true

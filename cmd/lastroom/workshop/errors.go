@@ -93,6 +93,28 @@ func as[E error](err error) bool {
 	return ok
 }
 
+// refusals are what the system says of a file, in words without its calls.
+var refusals = []struct {
+	is    error
+	words string // %s: the file or folder
+}{
+	{fs.ErrNotExist, "there is no file or folder %s"},
+	{fs.ErrPermission, "no permission to read or write %s: it, or the folder it is in, is write-protected or belongs to somebody else; take a folder of your own"},
+	{syscall.EROFS, "%s is on a disk that can't be written to; take a folder on another"},
+}
+
+// plainly gives an error's words, and in place of a refused call of the system those of
+// refusals: "stat x: no such file or directory" is nothing a boot maker has to read.
+func plainly(err error) string {
+	p, refused := errors.AsType[*fs.PathError](err)
+	for _, r := range refusals {
+		if refused && errors.Is(p, r.is) {
+			return strings.ReplaceAll(err.Error(), p.Error(), fmt.Sprintf(r.words, p.Path))
+		}
+	}
+	return err.Error()
+}
+
 // Failure gives the exit status of an error and its words for people.
 func Failure(err error) (exitCode int, userMessage string) {
 	if err == nil {
@@ -101,7 +123,7 @@ func Failure(err error) (exitCode int, userMessage string) {
 	if f, ok := errors.AsType[*apart.Failed](err); ok {
 		return f.Status, f.Words
 	}
-	own, _, _ := strings.Cut(err.Error(), "\n\n") // below it the engine speaks of its own insides
+	own, _, _ := strings.Cut(plainly(err), "\n\n") // below it the engine speaks of its own insides
 	for _, f := range failures {
 		switch {
 		case !f.fits(err):

@@ -194,8 +194,11 @@ func OpenReader(ctx context.Context, book string, asOf cohort.Day) (*orderbook.R
 // where there is none. While another program has the book, that one does it.
 func FinishForgetting(ctx context.Context, book string, p Progress) error {
 	f := bookfile.FilesOf(book)
-	if _, err := os.Stat(f.Forgetting()); errors.Is(err, fs.ErrNotExist) {
+	switch _, err := os.Stat(f.Forgetting()); {
+	case errors.Is(err, fs.ErrNotExist):
 		return nil
+	case err != nil: // nobody knows whether a person is to be forgotten
+		return BadInput(err)
 	}
 	p("finishing to forget a person, which was cut short", 0, 0)
 	_, err := upkeep.FinishForgetting(ctx, book, bookfile.WriterOptions{Program: Program(), Now: time.Now().UTC()})

@@ -3,6 +3,9 @@
 SELECT o.shipped_on, b.order_id, coalesce(b.fault, ''), b.called_on, b.resolved, b.resolved_on
 FROM call_back b JOIN known_order o USING (order_id) WHERE o.shipped_on IS NOT NULL
 ORDER BY o.shipped_on, b.order_id, b.form_no, b.called_on, b.fault, b.resolved_on
+-- part: shipping months
+SELECT DISTINCT CAST(date_trunc('month', shipped_on) AS DATE) FROM known_order
+WHERE shipped_on IS NOT NULL AND remake_of_order_id IS NULL ORDER BY 1
 -- part: repeats
 SELECT session_id, coalesce(subject_id, ''), coalesce(measurer_id, ''), coalesce(trial, 0), coalesce(reference, false),
 	side::VARCHAR, point::VARCHAR, height_mm, value_mm FROM repeats
