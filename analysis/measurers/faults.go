@@ -5,8 +5,6 @@ import (
 	"math"
 	"slices"
 
-	"gonum.org/v1/gonum/stat/distuv"
-
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
 	"lastroom/analysis/remakes"
@@ -150,7 +148,7 @@ func shrunkenShare(h *stats.Hierarchy, groups []int, x, n, k int) stats.Estimate
 		return stats.Missing(n, method, "there is nobody to compare with")
 	}
 	post := h.Without(groups[k]).Given(stats.BinomialGroup(x, n, 0.5).LogLik)
-	return post.Against(distuv.UnitNormal, func(_, effect float64) float64 { return stats.Logistic(effect) }, level, n, method)
+	return post.Alone(stats.Logistic, level, n, method)
 }
 
 func funnel(target float64, n int) Funnel {

@@ -3,10 +3,12 @@ package stats
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
@@ -193,6 +195,27 @@ func TestRiskAdjustedRunLength(t *testing.T) {
 		assert.InDelta(t, mean, arl, 4*se+0.015*arl)
 	}
 	assert.True(t, math.IsNaN(RiskAdjustedRunLength([]float64{0}, nil, 2, 1, 3)))
+}
+
+// A chain's run length against gonum's general LU, for sums that rise far and fall little
+// and the other way round.
+func TestSolveOnes(t *testing.T) {
+	rng := rand.New(rand.NewPCG(8, 9))
+	for _, reach := range [][2]int{{3, 20}, {20, 3}, {40, 40}} {
+		const n = 60
+		m := mat.NewDense(n, n, nil)
+		for i := range n {
+			m.Set(i, i, 1)
+			for range 5 {
+				j := max(0, i-reach[0]+rng.IntN(reach[0]+reach[1]+1))
+				spread(m, i, float64(j)+rng.Float64(), 0.199)
+			}
+		}
+		var want mat.VecDense
+		require.NoError(t, want.SolveVec(m, mat.NewVecDense(n, slices.Repeat([]float64{1}, n))))
+		assert.InEpsilon(t, want.AtVec(0), solveOnes(m), 1e-11)
+	}
+	assert.True(t, math.IsNaN(solveOnes(mat.NewDense(2, 2, []float64{0.5, -0.5, -0.5, 0.5}))), "a run that never ends")
 }
 
 // The limit keeps the rate it is asked for, and is the higher the fewer events

@@ -50,7 +50,7 @@ type Hierarchy struct {
 	effects []float64   // the grid, equally spaced
 	means   []int       // grid points that the mean is taken at
 	spreads []float64   // ascending, the first 0
-	kernel  [][]float64 // [spread][offset + reach]: mass of a normal in the cell so far from its mean
+	kernel  [][]float64 // [spread]: mass of a normal in the cells around its mean, which is in the middle one
 	like    [][]float64 // [group][effect], its greatest 1
 	weight  []float64   // posterior of [mean][spread]
 	each    [][]float64 // [group][mean][spread]: the group's own likelihood there
@@ -95,7 +95,8 @@ func NewHierarchy(groups []Group, scale float64) (*Hierarchy, error) {
 	for _, l := range h.like {
 		each := make([]float64, len(logw))
 		for k := range each {
-			h.around(k, func(e int, mass float64) { each[k] += mass * l[e] })
+			from, to, mass := h.around(k)
+			each[k] = floats.Dot(mass, l[from:to])
 			logw[k] += math.Log(each[k])
 		}
 		h.each = append(h.each, each)
@@ -144,23 +145,21 @@ func (h *Hierarchy) lay(groups []Group, scale float64) {
 	}
 }
 
-// normalCells is the mass of N(0, sd^2) in the unit cells around 0, 1, 2, … up to
-// 5 sd: what lies at an offset and at its negative are alike.
+// normalCells is the mass of N(0, sd^2) in the unit cells around …, -1, 0, 1, … up to
+// 5 sd on either side.
 func normalCells(sd float64) []float64 {
 	if sd == 0 {
 		return []float64{1}
 	}
-	cells := make([]float64, int(5*sd)+2)
-	last := 0.0
-	for k := range cells {
+	reach := int(5*sd) + 1
+	cells := make([]float64, 2*reach+1)
+	last := 0.5
+	for k := range reach + 1 {
 		upper := distuv.UnitNormal.CDF((float64(k) + 0.5) / sd)
-		if k == 0 {
-			cells[k] = 2*upper - 1
-		} else {
-			cells[k] = upper - last
-		}
+		cells[reach-k], cells[reach+k] = upper-last, upper-last
 		last = upper
 	}
+	cells[reach] *= 2 // half of it lies on either side
 	return cells
 }
 
@@ -169,12 +168,12 @@ func cell(x []float64, k int) float64 {
 	return (x[min(k+1, len(x)-1)] - x[max(k-1, 0)]) / 2
 }
 
-// around calls f on the effects near mean and spread number k, with their mass.
-func (h *Hierarchy) around(k int, f func(effect int, mass float64)) {
+// around are the effects near mean and spread number k, with their mass.
+func (h *Hierarchy) around(k int) (from, to int, mass []float64) {
 	m, kernel := h.means[k/len(h.spreads)], h.kernel[k%len(h.spreads)]
-	for e := max(0, m-len(kernel)+1); e < min(len(h.effects), m+len(kernel)); e++ {
-		f(e, kernel[max(m-e, e-m)])
-	}
+	first := m - len(kernel)/2
+	from, to = max(0, first), min(len(h.effects), first+len(kernel))
+	return from, to, kernel[from-first : to-first]
 }
 
 // An Effect is the distribution of one group's effect: weights on grid points,
@@ -193,7 +192,8 @@ func (h *Hierarchy) Without(i int) Effect {
 	top := floats.Max(others)
 	for k, w := range others {
 		if w > 1e-8*top {
-			h.around(k, func(e int, mass float64) { x.Weight[e] += w * mass })
+			from, to, mass := h.around(k)
+			floats.AddScaled(x.Weight[from:to], w, mass)
 		}
 	}
 	floats.Scale(1/floats.Sum(x.Weight), x.Weight)
@@ -229,17 +229,35 @@ func (x Effect) Above(level distuv.Normal) (p float64) {
 // right too.
 func (x Effect) Against(level distuv.Normal, f func(level, effect float64) float64, confidence float64, n int, method string) Estimate {
 	const quantiles = 41
-	type point struct{ value, weight float64 }
-	var points []point
+	var points []weighted
 	for q := range quantiles {
 		l := level.Quantile((float64(q) + 0.5) / quantiles)
-		for e, w := range x.Weight {
-			if w > 1e-9 {
-				points = append(points, point{f(l, x.At[e]), w})
-			}
+		points = x.figure(points, func(effect float64) float64 { return f(l, effect) })
+	}
+	return spreadOf(points, confidence, n, method)
+}
+
+// Alone is a figure that depends on the effect only; see [Effect.Against].
+func (x Effect) Alone(f func(effect float64) float64, confidence float64, n int, method string) Estimate {
+	return spreadOf(x.figure(nil, f), confidence, n, method)
+}
+
+// figure adds a figure at each effect that has any weight to points.
+func (x Effect) figure(points []weighted, f func(effect float64) float64) []weighted {
+	for e, w := range x.Weight {
+		if w > 1e-9 {
+			points = append(points, weighted{f(x.At[e]), w})
 		}
 	}
-	slices.SortFunc(points, func(a, b point) int {
+	return points
+}
+
+type weighted struct{ value, weight float64 }
+
+// spreadOf is the median of points and the limits that leave (1-confidence)/2 on each
+// side.
+func spreadOf(points []weighted, confidence float64, n int, method string) Estimate {
+	slices.SortFunc(points, func(a, b weighted) int {
 		switch {
 		case a.value < b.value:
 			return -1
