@@ -86,7 +86,7 @@ func (p *Pages) find(w http.ResponseWriter, r *http.Request) error {
 	if len(d.Matches) == 0 {
 		status, title = http.StatusNotFound, "Nothing of that number"
 	}
-	return topic.Show(p.Host, w, r, status, title, templates, "found", d)
+	return topic.Show(p.Host, w, r, topic.View{Status: status, Title: title, Templates: templates, Name: "found", Data: d})
 }
 
 func (p *Pages) links(list []Match) (out []link) {

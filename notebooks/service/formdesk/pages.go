@@ -34,7 +34,7 @@ func (p *Pages) show(w http.ResponseWriter, r *http.Request, status int, name, t
 	if name == "letter" { // the customer reads that
 		show = topic.Show
 	}
-	return show(p.Host, w, r, status, title, templates, name, data)
+	return show(p.Host, w, r, topic.View{Status: status, Title: title, Templates: templates, Name: name, Data: data})
 }
 
 // A typing is the page on which a form is typed in.

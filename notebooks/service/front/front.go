@@ -84,7 +84,7 @@ func (p *Pages) Routes() []topic.Route {
 }
 
 func (p *Pages) show(w http.ResponseWriter, r *http.Request, name, title string, data any) error {
-	return help.Show(p.Host, w, r, http.StatusOK, title, templates, name, data)
+	return help.Show(p.Host, w, r, topic.View{Status: http.StatusOK, Title: title, Templates: templates, Name: name, Data: data})
 }
 
 // homeShown is how many orders of a list stand on the first page.

@@ -29,15 +29,15 @@ func (p *Pages) Routes() []topic.Route {
 
 func (p *Pages) page(name, title string, data any) topic.Handler {
 	return func(w http.ResponseWriter, r *http.Request) error {
-		return topic.Show(p.Host, w, r, http.StatusOK, title, templates, name, data)
+		return topic.Show(p.Host, w, r, topic.View{Status: http.StatusOK, Title: title, Templates: templates, Name: name, Data: data})
 	}
 }
 
 // Show is topic.Show for a page whose hard words lead to the glossary.
-func Show(h topic.Host, w http.ResponseWriter, r *http.Request, status int, title string, t *template.Template, name string, data any) error {
-	body, err := topic.Fill(t, name, data)
+func Show(h topic.Host, w http.ResponseWriter, r *http.Request, v topic.View) error {
+	body, err := topic.Fill(v.Templates, v.Name, v.Data)
 	if err == nil {
-		h.Show(w, r, status, title, Linked(body))
+		h.Show(w, r, v.Status, v.Title, Linked(body))
 	}
 	return err
 }

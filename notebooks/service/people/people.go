@@ -67,7 +67,7 @@ func (p *Pages) show(w http.ResponseWriter, r *http.Request, d *page.Document, v
 	if v.Body, err = p.Shop.Whole(r, d); err != nil {
 		return err
 	}
-	return topic.Show(p.Host, w, r, http.StatusOK, d.Title, templates, "people", v)
+	return topic.Show(p.Host, w, r, topic.View{Status: http.StatusOK, Title: d.Title, Templates: templates, Name: "people", Data: v})
 }
 
 var toAll, toSessions = step{"/measurers", "All measurers"}, step{"/measurers/sessions", "How well the tape is read"}

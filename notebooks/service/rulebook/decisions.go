@@ -253,7 +253,7 @@ func (p *Pages) undo(w http.ResponseWriter, r *http.Request, did string, d decis
 		return topic.NewProblem(http.StatusConflict, fmt.Sprintf("%s was switched by another decision since: mend, end or take back that one first.", rule.Title), nil)
 	}
 	d.Switch = &decisions.Switch{Before: now, After: after}
-	if err := p.change(r, did, rule, d, false); err != nil {
+	if err := p.change(r, did, rule, d); err != nil {
 		return err
 	}
 	http.Redirect(w, r, "/decisions", http.StatusSeeOther)

@@ -83,7 +83,7 @@ func (p *Pages) Routes() []topic.Route {
 }
 
 func (p *Pages) show(w http.ResponseWriter, r *http.Request, status int, name, title string, data any) error {
-	return help.Show(p.Host, w, r, status, title, templates, name, data)
+	return help.Show(p.Host, w, r, topic.View{Status: status, Title: title, Templates: templates, Name: name, Data: data})
 }
 
 func (p *Pages) today() cohort.Day { return cohort.DayOf(p.Host.Now()) }
@@ -306,22 +306,23 @@ func (p *Pages) switchRule(w http.ResponseWriter, r *http.Request) error {
 	if on {
 		did = "switch rule on"
 	}
-	if err := p.change(r, did, rule, d, on && !known); err != nil {
+	if err := p.change(r, did, rule, d); err != nil {
 		return err
 	}
 	http.Redirect(w, r, "/rules#all", http.StatusSeeOther)
 	return nil
 }
 
-// change writes the rules file and the line that says so, both or none.
-func (p *Pages) change(r *http.Request, did string, rule rules.Rule, d decisions.Decision, add bool) error {
+// change writes the rules file, as the decision switches the rule, and the line that says
+// so, both or none.
+func (p *Pages) change(r *http.Request, did string, rule rules.Rule, d decisions.Decision) error {
 	if err := p.Host.Audit(r, did, d.ID, "rule "+d.Rule); err != nil {
 		return err
 	}
 	var before []byte
 	err := p.Shop.ChangeRules(func(text []byte) ([]byte, error) {
 		before = text
-		if add {
+		if d.Switch.New {
 			rule.From, rule.Until = d.Switch.After.From, d.Switch.After.Until
 			return rulesfile.Add(text, rule)
 		}

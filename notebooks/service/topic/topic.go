@@ -96,11 +96,20 @@ func Fill(t *template.Template, name string, data any) (template.HTML, error) {
 	return template.HTML(b.String()), err
 }
 
-// Show fills a named template and shows it on a host.
-func Show(h Host, w http.ResponseWriter, r *http.Request, status int, title string, t *template.Template, name string, data any) error {
-	body, err := Fill(t, name, data)
+// A View is a page of a topic: a named template with what it shows.
+type View struct {
+	Status    int
+	Title     string
+	Templates *template.Template
+	Name      string
+	Data      any
+}
+
+// Show fills a view and shows it on a host.
+func Show(h Host, w http.ResponseWriter, r *http.Request, v View) error {
+	body, err := Fill(v.Templates, v.Name, v.Data)
 	if err == nil {
-		h.Show(w, r, status, title, body)
+		h.Show(w, r, v.Status, v.Title, body)
 	}
 	return err
 }

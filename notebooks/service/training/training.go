@@ -102,7 +102,7 @@ func (p *Pages) Routes() []topic.Route {
 }
 
 func (p *Pages) show(w http.ResponseWriter, r *http.Request, name, title string, data any) error {
-	return topic.Show(p.host, w, r, http.StatusOK, title, templates, name, data)
+	return topic.Show(p.host, w, r, topic.View{Status: http.StatusOK, Title: title, Templates: templates, Name: name, Data: data})
 }
 
 // blocks are blocks of a document inside a page.
