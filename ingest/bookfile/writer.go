@@ -27,6 +27,11 @@ type WriterOptions struct {
 // (see engine.LimitMemory). Less than this costs time, more than this saves none.
 const WriteMemory = 500
 
+// manyBytes is the size from which on a book is written by several threads: what there is
+// to do in a smaller one takes less than sharing it out among them does. Who brings many
+// rows to it lets the engine have its threads (engine.AllThreads).
+const manyBytes = 16 << 20
+
 // private is the mode of a book: it holds what people's bodies measure. The
 // engine makes files as the system would have them.
 const private = 0o600
@@ -88,9 +93,12 @@ func (w *Writer) open(ctx context.Context) error {
 		return err
 	}
 	var err error
-	temp := "SET temp_directory = " + engine.Quote(filepath.Join(w.Files.Work(), "spill"))
+	settings := []string{"SET temp_directory = " + engine.Quote(filepath.Join(w.Files.Work(), "spill")), engine.LimitMemory(WriteMemory, 0)}
+	if book, err := os.Stat(w.Files.Book); err != nil || book.Size() < manyBytes {
+		settings = append(settings, engine.OneThread)
+	}
 	// The book itself was opened before it was copied, so what fails here is the disk.
-	if w.db, err = engine.Open(ctx, w.Files.Next(), false, temp, engine.LimitMemory(WriteMemory, 0)); err != nil {
+	if w.db, err = engine.Open(ctx, w.Files.Next(), false, settings...); err != nil {
 		return fmt.Errorf("the working copy of %s could not be opened: %w; is the disk full?", w.Files.Book, err)
 	}
 	if w.Conn, err = w.db.Conn(ctx); err != nil {

@@ -96,6 +96,9 @@ func Open(ctx context.Context, path string, readOnly bool, more ...string) (*sql
 // what takes long is asked in parts, several at a time.
 const OneThread = "SET threads = 1"
 
+// AllThreads ends OneThread.
+const AllThreads = "RESET threads"
+
 // LimitMemory bounds what the engine keeps in memory, in megabytes, for up to
 // manyRows orders or forms, and in proportion for more; beyond it work goes to disk.
 func LimitMemory(megabytes, rows int64) string {

@@ -7,6 +7,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"time"
 
 	"lastroom/ingest/bookfile"
@@ -64,9 +65,12 @@ type limits struct {
 	// stageInMemory is up to how many bytes of sheets the staged measurements stay
 	// in memory.
 	stageInMemory int64
+	// oneThread is up to how much memory (see loader.memory) a load keeps to one thread:
+	// what there is to do in small sheets takes less than sharing it out does.
+	oneThread int64
 }
 
-var usual = limits{summedRows: 1_000_000, groupedKeys: 1_500_000, stageInMemory: 128 << 20}
+var usual = limits{summedRows: 1_000_000, groupedKeys: 1_500_000, stageInMemory: 128 << 20, oneThread: smallSheets}
 
 // A SheetCount says what became of the rows of one sheet of one file: rows
 // read = taken + unchanged + kept out. Superseded counts the rows of the book
@@ -104,22 +108,13 @@ type Report struct {
 
 // Loaded reports whether any row of the sheets is in the book now.
 func (r *Report) Loaded() bool {
-	for _, s := range r.Sheets {
-		if s.Taken+s.Unchanged > 0 {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(r.Sheets, func(s SheetCount) bool { return s.Taken+s.Unchanged > 0 })
 }
 
 // AllIn reports whether all of the sheets were in the book already.
 func (r *Report) AllIn() bool {
-	for _, s := range r.Sheets {
-		if !s.AlreadyIn {
-			return false
-		}
-	}
-	return r.Load == 0 && len(r.Sheets) > 0
+	fresh := slices.ContainsFunc(r.Sheets, func(s SheetCount) bool { return !s.AlreadyIn })
+	return r.Load == 0 && len(r.Sheets) > 0 && !fresh
 }
 
 // ErrNothing is wrapped by the error of a load that took no row at all.
@@ -184,7 +179,7 @@ func leaveNothing(book string) {
 // database, by the same path as Sheets, except that the numbers are not judged
 // (form_evidence stays empty). scratch is a folder for working copies.
 func InMemory(ctx context.Context, scratch string, opt Options) (*sql.DB, *Report, error) {
-	db, err := engine.Open(ctx, "", false)
+	db, err := engine.Open(ctx, "", false, engine.OneThread) // until many rows come
 	if err != nil {
 		return nil, nil, err
 	}

@@ -78,7 +78,11 @@ func (l *loader) step(name string) {
 // run does everything up to the commit. It returns the ledger's account of the
 // files; nil when the book is not changed.
 func (l *loader) run(ctx context.Context) ([]bookfile.LedgerFile, error) {
-	if err := l.intake(ctx); err != nil {
+	err := l.intake(ctx)
+	if err == nil && l.memory() > l.opt.limits.oneThread { // with which the book was opened
+		err = l.exec(ctx, engine.AllThreads)
+	}
+	if err != nil {
 		return nil, err
 	}
 	l.step("intake")
@@ -258,7 +262,7 @@ func (l *loader) allThreads(ctx context.Context) error {
 		return nil
 	}
 	l.careful = false
-	return l.exec(context.WithoutCancel(ctx), "RESET threads")
+	return l.exec(context.WithoutCancel(ctx), engine.AllThreads)
 }
 
 // rowsOf is how many rows of a sheet are staged.

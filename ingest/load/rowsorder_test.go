@@ -21,7 +21,8 @@ import (
 
 // Summed up in parts that cut through forms, by places instead of their
 // numbers, or with one engine thread for its keys, a load comes to the same book,
-// and the engine has its threads back. In parts, of rows in halves and in none; with
+// and the engine has its threads back. So does one in which it has one from the start, as
+// for sheets so small. In parts, of rows in halves and in none; with
 // CI=true in more orders of the rows, and the rest.
 func TestPartsCutThroughForms(t *testing.T) {
 	ctx := context.Background()
@@ -37,6 +38,7 @@ func TestPartsCutThroughForms(t *testing.T) {
 	threads := threadsOf(t, fresh)
 	require.NoError(t, fresh.Close())
 	sizes := usual
+	sizes.oneThread = 0
 	sum := func() string {
 		db, report, err := InMemory(ctx, t.TempDir(), Options{Paths: paths, Need: []string{"orders"}, Program: "test", JudgeLater: true, limits: &sizes})
 		require.NoError(t, err)
@@ -45,7 +47,11 @@ func TestPartsCutThroughForms(t *testing.T) {
 		conn, err := db.Conn(ctx)
 		require.NoError(t, err)
 		defer conn.Close()
-		require.Equal(t, threads, threadsOf(t, db))
+		if sizes.oneThread == 0 {
+			require.Equal(t, threads, threadsOf(t, db))
+		} else {
+			require.EqualValues(t, 1, threadsOf(t, db))
+		}
 		s, err := bookfile.Checksum(ctx, conn)
 		require.NoError(t, err)
 		var numbers string
@@ -53,6 +59,9 @@ func TestPartsCutThroughForms(t *testing.T) {
 		return s + " " + numbers
 	}
 	whole := sum()
+	sizes.oneThread = usual.oneThread
+	require.Equal(t, whole, sum(), "with one thread")
+	sizes.oneThread = 0
 	if breadth.Wide() {
 		sizes.summedRows = 7
 		require.Equal(t, whole, sum(), "few measurements at a time")
