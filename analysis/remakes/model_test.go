@@ -17,11 +17,12 @@ import (
 
 // An extract taken while a third of the orders are young must say the same as
 // one taken 400 days later, and use the young orders: closer to the late answer
-// than the old orders alone are. With CI=true in 30 workshops, otherwise in 8.
+// than the old orders alone are. With CI=true in 30 workshops, otherwise in 5, which are too few to tell
+// an error of both from chance: that is TestYoungOrdersByDealtRisks's.
 func TestYoungOrdersAreUsedNotThrownAway(t *testing.T) {
 	invented.Long(t)
 	var bias, young, old float64
-	n := breadth.Few(8, 30)
+	n := breadth.Few(5, 30)
 	workshops := float64(n)
 	for seed := range uint64(n) {
 		c, _ := invented.Workshop{Orders: 4000, Intercept: -2.3, Idle: 400, Seed: seed}.Make()
@@ -33,8 +34,40 @@ func TestYoungOrdersAreUsedNotThrownAway(t *testing.T) {
 		young += (all - late) * (all - late) / workshops
 		old += (complete - late) * (complete - late) / workshops
 	}
-	assert.InDelta(t, 0, bias, 3*math.Sqrt(young/workshops))
+	spread := math.Sqrt((young - bias*bias) * workshops / (workshops - 1))
+	t.Logf("early less late %.4f, standard error %.4f; from the old ones alone %.4f off, from all %.4f", bias, spread/math.Sqrt(workshops), math.Sqrt(old), math.Sqrt(young))
+	if breadth.Wide() {
+		assert.InDelta(t, 0, bias, 3*spread/math.Sqrt(workshops))
+	}
 	assert.Less(t, young, 0.8*old)
+}
+
+// Young orders count by what is reported by their age: of forms with the fault 20 in 100 are
+// remade, of others 10, and reports come 20 to 320 days late, so that a seventh of them is still
+// out. Outcomes and delays are dealt (TestChangeByDealtRisks): over ten seeds the difference was
+// within 0.005 of 0.1; as if all were old it is 0.015 below.
+func TestYoungOrdersByDealtRisks(t *testing.T) {
+	c, _ := invented.Workshop{Orders: 6000, Intercept: -3, Seed: 3}.Make()
+	dealt, late := [2]float64{}, [2]float64{}
+	for i := range c.Shipped {
+		arm, p := 0, 0.1
+		c.Cut[0][i] = form.Without
+		if _, u := math.Modf(float64(i) * math.Phi); u < 0.3 {
+			arm, p, c.Cut[0][i] = 1, 0.2, form.With
+		}
+		c.First[0][i] = c.Cut[0][i]
+		c.Remade[i], c.Returned[i] = cohort.NoDay, cohort.NoDay
+		if dealt[arm] += p; dealt[arm] >= 1 {
+			dealt[arm]--
+			_, late[arm] = math.Modf(late[arm] + math.Phi)
+			if day := cohort.Day(20 + 300*late[arm]); c.Shipped[i]+day <= c.AsOf {
+				invented.Remake(c, i, day)
+			}
+		}
+	}
+	got := point(c.AsOf, c, nil)
+	t.Logf("%.4f", got)
+	assert.InDelta(t, 0.1, got, 0.006)
 }
 
 // point is the standardised difference of missing tape marks, as of a day.

@@ -21,7 +21,7 @@ import (
 var (
 	workshops = flag.Int("workshops", breadth.Few(4, 12), "workshops to simulate in TestAdjustedEffectsOnKnownTruth")
 	firstOne  = flag.Int("first", 0, "number of the first simulated workshop: other workshops for another run")
-	resamples = flag.Int("resamples", 60, "bootstrap replicates of each simulated workshop")
+	resamples = flag.Int("resamples", breadth.Few(40, 60), "bootstrap replicates of each simulated workshop")
 )
 
 // TestAdjustedEffectsOnKnownTruth holds the method, as shipped, against
@@ -34,7 +34,7 @@ var (
 func TestAdjustedEffectsOnKnownTruth(t *testing.T) {
 	invented.Long(t)
 	const intercept = -3.1
-	_, population := invented.Workshop{Orders: breadth.Few(60_000, 300_000), Intercept: intercept, Seed: 1 << 40}.Make()
+	_, population := invented.Workshop{Orders: breadth.Few(30_000, 300_000), Intercept: intercept, Seed: 1 << 40}.Make()
 	scores := make([]score, *workshops)
 	var wg sync.WaitGroup
 	next := make(chan int)

@@ -158,12 +158,12 @@ func TestScorecardAlwaysAnswers(t *testing.T) {
 
 // In a workshop where call-backs on one fault start half-way, the change has
 // the true size and most of the promise is kept: with CI=true of 150,000 orders, otherwise
-// of 50,000.
+// of 20,000 (the change itself is held to its truth by TestChangeByDealtRisks of remakes).
 func TestSinceTheStart(t *testing.T) {
-	c, _ := invented.Workshop{Orders: breadth.Few(50_000, 150_000), Intercept: -2.5, Seed: 6, Only: "tape-marks-missing"}.Make()
+	c, _ := invented.Workshop{Orders: breadth.Few(20_000, 150_000), Intercept: -2.5, Seed: 6, Only: "tape-marks-missing"}.Make()
 	as := byFault(c, c.AsOf-540-40)[:1]
 	as[0].Mends = nil // a new form is new in everything here
-	d := Score(context.Background(), c, as, callsOf(c), Options{Replicates: breadth.Few(60, 100), Seed: 1})
+	d := Score(context.Background(), c, as, callsOf(c), Options{Replicates: breadth.Few(40, 100), Seed: 1})
 	r := d.Rules[0]
 	require.Equal(t, "tape-marks-missing", r.ID)
 	require.NotNil(t, r.Since)
@@ -192,7 +192,7 @@ func TestNothingIsPromisedOfAnInertFault(t *testing.T) {
 	c, _ := invented.Workshop{Orders: 12_000, Intercept: -2.5, Seed: 6, Only: "none"}.Make()
 	as := byFault(c, c.AsOf-540-40)
 	k := slices.IndexFunc(as, func(a Applied) bool { return a.ID == invented.Inert })
-	r := Score(context.Background(), c, as[k:k+1], nil, Options{Replicates: 100, Seed: 1}).Rules[0]
+	r := Score(context.Background(), c, as[k:k+1], nil, Options{Replicates: breadth.Few(40, 100), Seed: 1}).Rules[0]
 	require.Greater(t, r.CrudeAvoidable.Low, 0.0)
 	require.True(t, r.Since.Promised.Bounded(), "%v", r.Since.Promised.Warnings)
 	assert.Less(t, r.Since.Promised.Low, 0.0)
@@ -270,10 +270,10 @@ func TestRulesOfOneDayAreOneChange(t *testing.T) {
 
 // The best of four rules on faults that do nothing looks better than it is, and so does the
 // best set of them; the correction takes most of that off: with CI=true in 40 shops, otherwise
-// in 15.
+// in 10.
 func TestOptimismOfThePickedRule(t *testing.T) {
 	apparent, corrected, ofSet, correctedSet, all := 0.0, 0.0, 0.0, 0.0, 1e9
-	n := breadth.Few(15, 40)
+	n := breadth.Few(10, 40)
 	workshops := float64(n)
 	for seed := range uint64(n) {
 		c, _ := invented.Workshop{Orders: 800, Intercept: -2, Seed: seed + 1}.Make()

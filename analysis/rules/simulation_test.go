@@ -140,13 +140,13 @@ func containsInt(list []int, v int) bool {
 // In shops of 3,000 orders whose truth is known the interval of what a rule
 // avoids holds the truth as often as it says, and a rule on an inert fault is
 // recommended (corrected interval above 0) in no more than one shop in twenty.
-// The crude figure fails at both. The truth is that of 300,000 orders, every day of 60,000.
+// The crude figure fails at both. The truth is that of 300,000 orders, every day of 30,000.
 //
 //	go test ./analysis/rules -run WorthKnownTruth -shops=1000 -v -timeout 1h
 //	go test ./analysis/rules -run WorthKnownTruth -shops=1000 -people=20 -v -timeout 1h
 func TestWorthKnownTruth(t *testing.T) {
 	const orders, intercept = 3000, -2.8
-	big, truth := invented.Workshop{Orders: breadth.Few(60_000, 300_000), Intercept: intercept, Seed: 9999}.Make()
+	big, truth := invented.Workshop{Orders: breadth.Few(30_000, 300_000), Intercept: intercept, Seed: 9999}.Make()
 	bigRules := defaults(big)
 	want := trueWorth(big, truth, bigRules)
 	type tally struct{ given, covered, fresh, recommended, crude, crudeRecommended, under, over, bias, width float64 }
