@@ -62,10 +62,7 @@ var (
 func ReadDay(text string, order Order) (time.Time, error) {
 	text = clockTime.ReplaceAllString(strings.TrimSpace(text), "")
 	parts := strings.FieldsFunc(text, func(r rune) bool { return strings.ContainsRune("./-, '’", r) || unicode.IsSpace(r) })
-	if len(parts) == 4 { // "de", "of" between: 3 de mayo de 2023 has five
-		parts = dropJoins(parts)
-	}
-	if len(parts) == 5 {
+	if len(parts) == 4 || len(parts) == 5 { // "de", "of" between: 3 de mayo de 2023
 		parts = dropJoins(parts)
 	}
 	if len(parts) == 1 {

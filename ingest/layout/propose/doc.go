@@ -9,7 +9,8 @@
 //  4. table writes a layout's part of the mapping (writer.go): which rows are of it
 //     (rows.go), units, days and decimal signs (settings.go), then its orders, numbers
 //     and outcomes (orders.go, numbers.go, outcomes.go). What it has to guess is asked,
-//     as a comment, and as a list for a page (lists.go).
+//     as a comment, and as a list for a page (lists.go), which the page has with all that
+//     was seen (sketch.go).
 //  5. [layout.Mapping.Preview] reads through the mapping; columns that turn out to be
 //     unreadable are left out, and the mapping is written again.
 package propose
