@@ -92,7 +92,6 @@ func (p *Pages) with(ctx context.Context, f func(*openDesk) error) error {
 	if d != nil && d.of != deskOf(now) && p.renewing.TryLock() {
 		d.used.RUnlock()
 		err = p.renew(ctx)
-		p.renewing.Unlock()
 		d = p.newest()
 	} else if d == nil {
 		err = p.Ready(ctx)
@@ -134,12 +133,12 @@ func (p *Pages) reading(ctx context.Context, f func(*judging.Desk) error) error 
 // it later.
 func (p *Pages) Ready(ctx context.Context) error {
 	p.renewing.Lock()
-	defer p.renewing.Unlock()
 	return p.renew(ctx)
 }
 
-// renew is Ready with renewing held.
+// renew is Ready with renewing held, which it gives back whatever becomes of it.
 func (p *Pages) renew(ctx context.Context) error {
+	defer p.renewing.Unlock()
 	now, err := p.State(ctx)
 	if err != nil {
 		return err
