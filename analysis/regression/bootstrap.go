@@ -17,22 +17,23 @@ type Resampler struct {
 	d        *Design
 	multiple []float64 // how often each cluster was drawn
 	slot     []float64
+	counting []int32
 }
 
 // NewResampler makes one for the design.
 func NewResampler(d *Design) *Resampler {
-	return &Resampler{d, make([]float64, d.Clusters), make([]float64, 2*d.Patterns())}
+	return &Resampler{d, make([]float64, d.Clusters), make([]float64, 2*d.Patterns()), make([]int32, 0, d.Patterns())}
 }
 
 // Draw makes one bootstrap sample. The weights are good until the next draw.
 func (s *Resampler) Draw(rng *rand.Rand) Weights {
 	stats.ResampleClusters(rng, s.multiple)
-	return s.weights()
+	return s.weights(s.d.reportShare(s.multiple))
 }
 
-func (s *Resampler) weights() Weights {
+func (s *Resampler) weights(share []float64) Weights {
 	stats.SumByPattern(s.slot, s.d.slot, s.d.Cluster, s.multiple)
-	return Weights{Slot: s.slot, Share: s.d.reportShare(s.multiple)}
+	return Weights{Slot: s.slot, Share: share}.count(s.counting)
 }
 
 // Times is how often a cluster came in the last draw.

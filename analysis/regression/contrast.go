@@ -31,11 +31,8 @@ func (c Contrast) Jackknife() Jackknife {
 // estimates and of each cluster's own subjects.
 func (t *Linearization) Contrast(d *Design, in, on func(k int) bool, off []bool) Contrast {
 	f := t.fit
-	at := *f
-	at.d, at.ends = d, d.base
-	if f.columns.Exposures {
-		at.ends = d.all
-	}
+	at := d.rows(f.columns)
+	linear := at.times(f.Coef)
 	weight, n := make([]float64, d.Patterns()), 0.0
 	for k := range d.slot {
 		if !in(k) {
@@ -53,7 +50,7 @@ func (t *Linearization) Contrast(d *Design, in, on func(k int) bool, off []bool)
 		if w == 0 {
 			continue
 		}
-		eta := at.linear(i)
+		eta := linear.at(i)
 		bare, r := eta, stats.Logistic(eta)
 		for e, take := range off {
 			if c := d.withCol[e]; take && c >= 0 && d.level[e][i] == With {

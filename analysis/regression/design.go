@@ -65,8 +65,7 @@ type Exposure struct {
 	Apart bool
 }
 
-// A Design is covariate patterns. Rows are sparse (column, value) lists: first
-// the terms, up to base; then the exposures, up to all.
+// A Design is covariate patterns, in rows (rows.go).
 type Design struct {
 	Names   []string // of the columns, the intercept first
 	Edges   []int    // ages in days at which follow-up is cut
@@ -81,9 +80,13 @@ type Design struct {
 	// which all are in one cluster; nil for none.
 	second, both []int32
 
-	from, base, all []int32 // per pattern, into col and val
-	col             []uint16
-	val             []float64
+	// Columns with a 1, but for the intercept: per pattern those of the terms from
+	// from to base, then those of the exposures to all.
+	ones            []uint16
+	from, base, all []int32
+	shapes          []shape
+	series          []series // one a term that has shapes
+	shape           []int32  // per pattern and series, into shapes
 	age             []uint8 // per pattern: index into Edges of the age it was followed to
 
 	level                        [][]Level // [exposure][pattern]
@@ -128,6 +131,7 @@ func NewDesign(s Subjects, terms []Term, exposures []Exposure) *Design {
 		d.Names = append(d.Names, t.Names...)
 	}
 	d.terms = len(d.Names)
+	columns := d.columnsOf(terms)
 	common := d.exposureColumns(s.N, exposures)
 	seen := make(map[patternKey]int32, 1024)
 	clusters := renumber(s.Cluster)
@@ -149,7 +153,7 @@ func NewDesign(s Subjects, terms []Term, exposures []Exposure) *Design {
 		if !ok {
 			p = int32(len(d.from))
 			seen[k] = p
-			d.addPattern(i, terms, levels, uint8(age))
+			d.addPattern(i, columns, levels, uint8(age))
 		}
 		c := clusters[s.Cluster[i]]
 		if c < 0 {
@@ -179,6 +183,7 @@ func NewDesign(s Subjects, terms []Term, exposures []Exposure) *Design {
 		}
 		d.slot, d.Subject, d.Cluster = append(d.slot, slot), append(d.Subject, int32(i)), append(d.Cluster, c)
 	}
+	d.arrange()
 	d.passOverOwn()
 	if inEffect(d.second) < leastGroups {
 		d.second, d.both = nil, nil
@@ -301,28 +306,61 @@ func (d *Design) addExposures(levels []Level) {
 			col = d.blankCol[e]
 		}
 		if col >= 0 {
-			d.col, d.val = append(d.col, uint16(col)), append(d.val, 1)
+			d.ones = append(d.ones, uint16(col))
 		}
 	}
-	d.all = append(d.all, int32(len(d.col)))
+	d.all = append(d.all, int32(len(d.ones)))
 }
 
-func (d *Design) addPattern(i int, terms []Term, levels []Level, age uint8) {
-	put := func(col int, v float64) {
-		if col >= 0 && v != 0 {
-			d.col, d.val = append(d.col, uint16(col)), append(d.val, v)
-		}
-	}
-	d.from = append(d.from, int32(len(d.col)))
-	put(0, 1)
+// A coded term is one as rows have it: by code a shape, or the column with a 1, -1
+// for none.
+type coded struct {
+	code   func(i int) int
+	shapes int     // its first shape; -1: it has none
+	column []int32 // nil where it has shapes
+}
+
+// columnsOf says how rows have the terms, and makes their shapes.
+func (d *Design) columnsOf(terms []Term) []coded {
+	list := make([]coded, len(terms))
 	at := 1
-	for _, t := range terms {
-		for k, v := range t.Values[t.Code(i)] {
-			put(at+k, v)
+	for k, t := range terms {
+		x := coded{t.Code, -1, make([]int32, len(t.Values))}
+		for code, values := range t.Values {
+			x.column[code] = -1
+			for j, v := range values {
+				switch {
+				case v == 1 && x.column[code] < 0:
+					x.column[code] = int32(at + j)
+				case v != 0:
+					x.shapes = len(d.shapes)
+				}
+			}
 		}
+		if x.shapes >= 0 {
+			for _, values := range t.Values {
+				d.shapes = append(d.shapes, shape{at, values})
+			}
+			d.series = append(d.series, series{x.shapes, len(d.shapes)})
+			x.column = nil
+		}
+		list[k] = x
 		at += len(t.Names)
 	}
-	d.base = append(d.base, int32(len(d.col)))
+	return list
+}
+
+func (d *Design) addPattern(i int, terms []coded, levels []Level, age uint8) {
+	d.from = append(d.from, int32(len(d.ones)))
+	for _, t := range terms {
+		code := t.code(i)
+		if t.shapes >= 0 {
+			d.shape = append(d.shape, int32(t.shapes+code))
+		} else if c := t.column[code]; c >= 0 {
+			d.ones = append(d.ones, uint16(c))
+		}
+	}
+	d.base = append(d.base, int32(len(d.ones)))
 	d.addExposures(levels)
 	d.age = append(d.age, age)
 }
@@ -332,22 +370,29 @@ func (d *Design) addPattern(i int, terms []Term, levels []Level, age uint8) {
 // shares columns, clusters and delays with d; its levels are returned beside it.
 func (d *Design) Split(level func(subject int) Level) (*Design, []Level) {
 	s := *d
-	s.from, s.base, s.all, s.age, s.slot, s.level = nil, nil, nil, nil, make([]int32, len(d.slot)), make([][]Level, len(d.level))
-	var levels []Level
+	s.from, s.base, s.all, s.age, s.shape, s.slot, s.level = nil, nil, nil, nil, nil, make([]int32, len(d.slot)), make([][]Level, len(d.level))
 	const kinds = int32(NotAtRisk) + 1
-	at := make([]int32, int(kinds)*d.Patterns()) // 1 + the new number of pattern and level
+	at := make([]int32, int(kinds)*d.Patterns()) // 1 where there is such a pattern and level; then its new number
 	for k, slot := range d.slot {
-		p, l := slot/2, level(int(d.Subject[k]))
-		key := kinds*p + int32(l)
-		if at[key] == 0 {
-			s.from, s.base, s.all, s.age = append(s.from, d.from[p]), append(s.base, d.base[p]), append(s.all, d.all[p]), append(s.age, d.age[p])
-			for e := range d.level {
-				s.level[e] = append(s.level[e], d.level[e][p])
-			}
-			levels = append(levels, l)
-			at[key] = int32(len(s.from))
+		s.slot[k] = kinds*(slot/2) + int32(level(int(d.Subject[k])))
+		at[s.slot[k]] = 1
+	}
+	var levels []Level
+	for key, there := range at {
+		if there == 0 {
+			continue
 		}
-		s.slot[k] = 2*(at[key]-1) + slot%2
+		at[key] = int32(len(levels))
+		p := int32(key) / kinds
+		s.from, s.base, s.all, s.age = append(s.from, d.from[p]), append(s.base, d.base[p]), append(s.all, d.all[p]), append(s.age, d.age[p])
+		s.shape = append(s.shape, d.shapesOf(int(p))...)
+		for e := range d.level {
+			s.level[e] = append(s.level[e], d.level[e][p])
+		}
+		levels = append(levels, Level(int32(key)%kinds))
+	}
+	for k, slot := range d.slot {
+		s.slot[k] = 2*at[s.slot[k]] + slot%2
 	}
 	return &s, levels
 }
@@ -380,8 +425,8 @@ func (d *Design) Expose(subjects int, exposures []Exposure) *Design {
 
 // part makes the patterns of d anew by the levels of the exposures of s.
 func (s *Design) part(d *Design, level func(e, subject int) Level) {
-	s.from, s.base, s.all, s.age = nil, nil, nil, nil
-	s.col, s.val = make([]uint16, 0, 2*len(d.col)), make([]float64, 0, 2*len(d.col))
+	s.from, s.base, s.all, s.age, s.shape = nil, nil, nil, nil, nil
+	s.ones = make([]uint16, 0, 2*len(d.ones))
 	s.slot = make([]int32, len(d.slot))
 	seen := make(map[[2]uint64]int32, 2*d.Patterns())
 	levels := make([]Level, len(s.level))
@@ -396,15 +441,54 @@ func (s *Design) part(d *Design, level func(e, subject int) Level) {
 		if !ok {
 			n = int32(len(s.from))
 			seen[key] = n
-			s.from = append(s.from, int32(len(s.col)))
-			s.col, s.val = append(s.col, d.col[d.from[p]:d.base[p]]...), append(s.val, d.val[d.from[p]:d.base[p]]...)
-			s.base = append(s.base, int32(len(s.col)))
+			s.from = append(s.from, int32(len(s.ones)))
+			s.ones, s.shape = append(s.ones, d.ones[d.from[p]:d.base[p]]...), append(s.shape, d.shapesOf(int(p))...)
+			s.base = append(s.base, int32(len(s.ones)))
 			s.addExposures(levels)
 			s.age = append(s.age, d.age[p])
 		}
 		s.slot[k] = 2*n + slot%2
 	}
+	s.arrange()
 }
 
 // Age is the index of the edge that a pattern was followed to.
 func (d *Design) Age(pattern int) int { return int(d.age[pattern]) }
+
+// shapesOf are the numbers of a pattern's shapes.
+func (d *Design) shapesOf(pattern int) []int32 {
+	n := len(d.series)
+	return d.shape[pattern*n : (pattern+1)*n]
+}
+
+// arrange puts patterns of as many ones, and of the same age, next to each other: a
+// pass over patterns that takes the same way again and again is much quicker.
+func (d *Design) arrange() {
+	key := func(i int) int { return int(d.all[i]-d.from[i])*len(d.Edges) + int(d.age[i]) }
+	order := make([]int, d.Patterns())
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return key(a) - key(b) })
+	from := *d
+	d.ones, d.from, d.base, d.all = make([]uint16, 0, len(from.ones)), make([]int32, len(order)), make([]int32, len(order)), make([]int32, len(order))
+	d.shape, d.age = make([]int32, 0, len(from.shape)), make([]uint8, len(order))
+	to := make([]int32, len(order))
+	for at, i := range order {
+		to[i] = int32(at)
+		d.from[at] = int32(len(d.ones))
+		d.ones = append(d.ones, from.ones[from.from[i]:from.all[i]]...)
+		d.base[at] = d.from[at] + from.base[i] - from.from[i]
+		d.all[at] = int32(len(d.ones))
+		d.shape, d.age[at] = append(d.shape, from.shapesOf(i)...), from.age[i]
+	}
+	for e, levels := range d.level {
+		d.level[e] = make([]Level, len(order))
+		for at, i := range order {
+			d.level[e][at] = levels[i]
+		}
+	}
+	for k, slot := range d.slot {
+		d.slot[k] = 2*to[slot/2] + slot%2
+	}
+}

@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"math"
 
+	"gonum.org/v1/gonum/floats"
+
 	"lastroom/analysis/stats"
 )
 
@@ -39,17 +41,13 @@ type Fit struct {
 	Coef  []float64
 	Firth bool // penalised by Jeffreys' prior, intercept refitted
 
-	d       *Design
+	sums    // score and information as of the last pass
 	columns Columns
-	ends    []int32   // d.base or d.all
-	p       int       // columns, those of the added exposure included
 	hat     []float64 // leverages that a replicate takes in Firth's term; nil: its own
 	weights Weights
 	penalty []float64 // of a ridge, one a column; nil for none
 
 	risk  []float64 // per pattern, as of the last pass
-	score []float64
-	info  []float64 // p x p, lower triangle
 	chol  []float64
 	alias []bool // columns set aside
 	away  []bool // columns without an estimate; nil while none is far off
@@ -86,17 +84,13 @@ var errUnsettled = errors.New("the model did not settle")
 const farOff = 15
 
 func (d *Design) newFit(c Columns, w Weights) *Fit {
-	f := &Fit{d: d, columns: c, ends: d.base, p: len(d.Names), weights: w}
-	if c.Exposures {
-		f.ends = d.all
-	}
-	if c.Added != nil {
-		f.p += 2
-	}
-	p := f.p
-	f.Coef, f.score, f.risk = make([]float64, p), make([]float64, p), make([]float64, d.Patterns())
-	f.info, f.chol, f.alias = make([]float64, p*p), make([]float64, p*p), make([]bool, p)
-	return f
+	return d.rows(c).newFit(c, w)
+}
+
+func (x rows) newFit(c Columns, w Weights) *Fit {
+	p := x.p
+	return &Fit{sums: x.sums(), columns: c, weights: w,
+		Coef: make([]float64, p), risk: make([]float64, x.d.Patterns()), chol: make([]float64, p*p), alias: make([]bool, p)}
 }
 
 // Fit fits the model by maximum likelihood, or, where events are few or the
@@ -156,7 +150,7 @@ func (f *Fit) independent() (columns int) {
 
 // fork is a fit that shares the design and starts from f's estimates.
 func (f *Fit) fork() *Fit {
-	g := f.d.newFit(f.columns, f.weights)
+	g := f.rows.newFit(f.columns, f.weights)
 	g.Firth, g.hat = f.Firth, f.hat
 	copy(g.Coef, f.Coef)
 	copy(g.chol, f.chol)
@@ -207,56 +201,17 @@ func (f *Fit) separated() bool {
 // Risk is the fitted risk of a pattern by the last edge.
 func (f *Fit) Risk(pattern int) float64 { return stats.Logistic(f.linear(pattern)) }
 
-// linear is x b of pattern i.
-func (f *Fit) linear(i int) float64 { return f.along(i, f.Coef) }
-
-// along is pattern i times a vector, one number a column.
-func (f *Fit) along(i int, b []float64) float64 {
-	eta := 0.0
-	cols, vals := f.row(i)
-	for k, c := range cols {
-		eta += b[c] * vals[k]
+// linear is x b of pattern i alone; of many it is [rows.times].
+func (f *Fit) linear(i int) float64 {
+	eta := f.Coef[0]
+	for _, c := range f.of(i) {
+		eta += f.Coef[c]
 	}
-	if a := f.added(i); a >= 0 {
-		eta += b[a]
+	for _, s := range f.d.shapesOf(i) {
+		of := &f.d.shapes[s]
+		eta += floats.Dot(of.values, f.Coef[of.column:][:len(of.values)])
 	}
 	return eta
-}
-
-// row is pattern i's entries in the design.
-func (f *Fit) row(i int) ([]uint16, []float64) {
-	from, end := f.d.from[i], f.ends[i]
-	return f.d.col[from:end], f.d.val[from:end]
-}
-
-// added is the column of the added exposure in which pattern i has a 1, or -1.
-func (f *Fit) added(i int) int {
-	if f.columns.Added == nil {
-		return -1
-	}
-	switch f.columns.Added[i] {
-	case With:
-		return f.p - 2
-	case Unknown:
-		return f.p - 1
-	}
-	return -1
-}
-
-// dense is pattern i written out into x, only at the returned columns; cols is
-// room for them.
-func (f *Fit) dense(i int, x []float64, cols []int) []int {
-	cols = cols[:0]
-	at, vals := f.row(i)
-	for k, c := range at {
-		x[c] = vals[k]
-		cols = append(cols, int(c))
-	}
-	if a := f.added(i); a >= 0 {
-		x[a] = 1
-		cols = append(cols, a)
-	}
-	return cols
 }
 
 // scoreContribution is what one subject with, and one without an event give to
@@ -277,12 +232,11 @@ func (f *Fit) pass(information bool) {
 	if information {
 		clear(f.info)
 	}
-	for i := range f.risk {
-		n0, n1 := f.weights.Slot[2*i], f.weights.Slot[2*i+1]
-		if n0+n1 == 0 {
-			continue
-		}
-		r, F := stats.Logistic(f.linear(i)), f.share(i)
+	f.odds(f.Coef, f.weights.counting, f.risk)
+	for _, pattern := range f.weights.counting {
+		i := int(pattern)
+		n0, n1, odds := f.weights.Slot[2*i], f.weights.Slot[2*i+1], f.risk[i]
+		r, F := odds/(1+odds), f.share(i)
 		f.risk[i] = r
 		a, b, w := scoreContribution(r, F)
 		s := n1*a + n0*b
@@ -294,42 +248,15 @@ func (f *Fit) pass(information bool) {
 			f.addInformation(i, w*(n0+n1))
 		}
 	}
+	f.settleScore()
+	if information {
+		f.settleInformation()
+	}
 	f.penalise(information)
 }
 
 // share is the share of events reported by the edge pattern i was followed to.
 func (f *Fit) share(i int) float64 { return f.weights.Share[f.d.age[i]] }
-
-// addScore adds s x of pattern i to the score.
-func (f *Fit) addScore(i int, s float64) {
-	cols, vals := f.row(i)
-	for k, c := range cols {
-		f.score[c] += s * vals[k]
-	}
-	if a := f.added(i); a >= 0 {
-		f.score[a] += s
-	}
-}
-
-// addInformation adds w x x' of pattern i to the information; columns ascend in
-// a row.
-func (f *Fit) addInformation(i int, w float64) {
-	cols, vals := f.row(i)
-	for k, c := range cols {
-		row := f.info[int(c)*f.p:]
-		wv := w * vals[k]
-		for l, v := range vals[:k+1] {
-			row[cols[l]] += wv * v
-		}
-	}
-	if a := f.added(i); a >= 0 {
-		row := f.info[a*f.p:]
-		for l, c := range cols {
-			row[c] += w * vals[l]
-		}
-		row[a] += w
-	}
-}
 
 // smallStep is a step after which the information has hardly changed: the next
 // one taken with the former reaches nearly as far, for half the work.

@@ -11,15 +11,37 @@ import (
 type Weights struct {
 	Slot, Share []float64
 
+	counting []int32 // patterns that count at all
+
 	counts  *counts     // where not every subject counts once as it was reported
 	imputed *Imputation // where they come of one
 }
 
 // Whole are the weights of the subjects as they are.
 func (d *Design) Whole() Weights {
-	w := Weights{Slot: make([]float64, 2*d.Patterns()), Share: d.reportShare(nil)}
+	w := Weights{Slot: make([]float64, 2*d.Patterns()), Share: d.reportShare(nil), counting: d.patterns()}
 	for _, s := range d.slot {
 		w.Slot[s]++
+	}
+	return w
+}
+
+// patterns are the numbers of all.
+func (d *Design) patterns() []int32 {
+	all := make([]int32, d.Patterns())
+	for i := range all {
+		all[i] = int32(i)
+	}
+	return all
+}
+
+// count notes which patterns count, in room.
+func (w Weights) count(room []int32) Weights {
+	w.counting = room[:0]
+	for i := range len(w.Slot) / 2 {
+		if w.of(i) > 0 {
+			w.counting = append(w.counting, int32(i))
+		}
 	}
 	return w
 }

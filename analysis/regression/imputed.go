@@ -42,7 +42,7 @@ func (d *Design) counted(c *counts) Weights {
 		w.Slot[slot&^1] += c.without[k]
 		w.Slot[slot|1] += c.with[k]
 	}
-	return w
+	return w.count(nil)
 }
 
 // An Imputation is the outcome of silent subjects put in by a model of the

@@ -122,7 +122,7 @@ func TestInfluenceThroughImputation(t *testing.T) {
 			out.Slot[slot&^1] += multiple[d.Cluster[k]] * w.counts.without[k]
 			out.Slot[slot|1] += multiple[d.Cluster[k]] * w.counts.with[k]
 		}
-		return out
+		return out.count(nil)
 	}
 	both := func(multiple []float64) (Model, *Imputation) {
 		f := d.newFit(c, weighed(d.Only(func(k int) float64 { return 1 - silent(k) }), multiple))

@@ -209,13 +209,13 @@ func jackknifeOf(influence []float64) Jackknife {
 // part in them, and through what its event, if late, says of that share.
 func (t *Linearization) influence(by, share []float64) []float64 {
 	f, d := t.fit, t.fit.d
-	to := cholSolve(f.chol, f.alias, by, f.p)
+	to := f.times(cholSolve(f.chol, f.alias, by, f.p))
 	slots, late := make([]float64, len(f.weights.Slot)), make([]float64, len(f.weights.Share))
 	copy(late, share)
 	for i, r := range t.risk {
 		F := f.share(i)
 		a, b, _ := scoreContribution(r, F)
-		push := f.along(i, to)
+		push := to.at(i)
 		slots[2*i], slots[2*i+1] = b*push, a*push
 		late[d.age[i]] -= f.weights.Slot[2*i] * r * (1 - r) / ((1 - F*r) * (1 - F*r)) * push
 	}

@@ -50,7 +50,7 @@ func TestInfluenceIsDerivative(t *testing.T) {
 			rs.multiple[k] = 1
 		}
 		rs.multiple[cluster] = weight
-		m.Fit.weights = rs.weights()
+		m.Fit.weights = rs.weights(rs.d.reportShare(rs.multiple))
 		m.Fit.solve(50, 50, 1e-13)
 		return answers()
 	}
@@ -206,7 +206,7 @@ func TestContrastIsAttributable(t *testing.T) {
 				rs.multiple[k] = 1
 			}
 			rs.multiple[who] = w
-			f.weights = rs.weights()
+			f.weights = rs.weights(rs.d.reportShare(rs.multiple))
 			f.solve(50, 50, 1e-13)
 			es, _ := m.Standardise()
 			at[side] = es[0].Events / f.weights.total()

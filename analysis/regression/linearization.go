@@ -37,12 +37,14 @@ func NewLinearization(m Model) *Linearization {
 	f := m.Fit
 	t := &Linearization{fit: f, questions: m.Questions, risk: make([]float64, len(f.risk))}
 	clear(f.info)
-	for i := range t.risk {
-		r, F := f.Risk(i), f.share(i)
+	f.odds(f.Coef, f.d.patterns(), t.risk)
+	for i, odds := range t.risk {
+		r, F := odds/(1+odds), f.share(i)
 		t.risk[i] = r
 		_, b, _ := scoreContribution(r, F)
 		f.addInformation(i, f.weights.Slot[2*i+1]*r*(1-r)-f.weights.Slot[2*i]*b*(1-2*r+F*r*(1-r)/(1-F*r)))
 	}
+	f.settleInformation()
 	f.factor()
 	return t
 }
@@ -61,12 +63,13 @@ func (t *Linearization) respond(q Question) response {
 	w := func() []float32 { return make([]float32, n) }
 	l := response{w(), w(), w(), w(), v(f.p), v(f.p), v(f.p)}
 	x, cols, total := v(f.p), make([]int, 0, f.p), 0.0
+	linear := f.times(f.Coef)
 	for i, r := range t.risk {
 		e := q.Levels[i]
 		if e == Unknown || e == NotAtRisk {
 			continue
 		}
-		eta := f.linear(i)
+		eta := linear.at(i)
 		off := eta
 		switch {
 		case e == With:
@@ -116,11 +119,12 @@ func (t *Linearization) together() response {
 	for _, q := range t.questions {
 		asked[q.with] = true
 	}
+	linear := f.times(f.Coef)
 	for i, r := range t.risk {
 		if int(f.d.age[i]) < t.questions[0].mature {
 			continue
 		}
-		bare, exposed := f.linear(i), false
+		bare, exposed := linear.at(i), false
 		for _, q := range t.questions {
 			if q.Levels[i] == With {
 				bare -= f.Coef[q.with]
@@ -149,15 +153,15 @@ func (t *Linearization) together() response {
 func (t *Linearization) step(g *Fit) []float64 {
 	clear(g.score)
 	clear(g.info)
-	for i, r := range t.risk {
+	for _, pattern := range g.weights.counting {
+		i := int(pattern)
 		n0, n1 := g.weights.Slot[2*i], g.weights.Slot[2*i+1]
-		if n0+n1 == 0 {
-			continue
-		}
-		a, b, w := scoreContribution(r, g.share(i))
+		a, b, w := scoreContribution(t.risk[i], g.share(i))
 		g.addScore(i, n1*a+n0*b)
 		g.addInformation(i, w*(n0+n1))
 	}
+	g.settleScore()
+	g.settleInformation()
 	g.factor()
 	return cholSolve(g.chol, g.alias, g.score, g.p)
 }

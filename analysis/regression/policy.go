@@ -119,17 +119,14 @@ func (p *Policies) fill() {
 		p.cell[k] = int32(i)
 	}
 	f := p.t.fit
-	restated := *f
-	restated.d, restated.ends = p.d, p.d.base
-	if f.columns.Exposures {
-		restated.ends = p.d.all
-	}
+	restated := p.d.rows(f.columns)
+	linear := restated.times(f.Coef)
 	x, cols, taken := make([]float64, f.p), make([]int, 0, f.p), make([]int, 0, len(p.d.withCol))
 	first := make([]int32, len(pairs))
 	for i, one := range pairs {
 		first[i] = int32(len(p.own))
 		pattern := int(one.pattern)
-		eta := restated.linear(pattern)
+		eta := linear.at(pattern)
 		r := stats.Logistic(eta)
 		cols = restated.dense(pattern, x, cols)
 		for m := range 1 << bits.OnesCount32(p.Off[one.group]) {

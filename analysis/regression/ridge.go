@@ -47,13 +47,14 @@ func (f *Fit) penalise(information bool) {
 // at their weights: a penalty in proportion to its square favours no column for
 // its unit.
 func (d *Design) Spread(c Columns, w Weights) []float64 {
-	f := d.newFit(c, w)
-	n, sum, square := w.total(), make([]float64, f.p), make([]float64, f.p)
-	for i := range f.risk {
-		cols, vals := f.row(i)
-		for k, j := range cols {
-			sum[j] += w.of(i) * vals[k]
-			square[j] += w.of(i) * vals[k] * vals[k]
+	x := d.rows(c)
+	n, sum, square := w.total(), make([]float64, x.p), make([]float64, x.p)
+	values, cols := make([]float64, x.p), make([]int, 0, x.p)
+	for i := range d.Patterns() {
+		cols = x.dense(i, values, cols)
+		for _, j := range cols {
+			sum[j] += w.of(i) * values[j]
+			square[j] += w.of(i) * values[j] * values[j]
 		}
 	}
 	for j := range square {
@@ -72,9 +73,8 @@ func (f *Fit) Covariance() []float64 { return inverse(f.chol, f.alias, f.p) }
 // Folds are what cross-validation needs of a fit: score and expected information
 // of each fold's subjects at the estimates, without the penalty.
 type Folds struct {
-	fit   *Fit
-	score [][]float64
-	info  [][]float64 // lower triangles
+	fit  *Fit
+	fold []sums
 	// Sums of the folds.
 	wholeScore, wholeInfo []float64
 
@@ -85,12 +85,12 @@ type Folds struct {
 // their parts at the estimates of f. times is how often each cluster counts; nil:
 // once. One goroutine at a time may use them.
 func NewFolds(f *Fit, folds int, times []float64) *Folds {
-	x := &Folds{fit: f, moved: &Fit{p: f.p, score: make([]float64, f.p), info: make([]float64, f.p*f.p), chol: make([]float64, f.p*f.p), alias: make([]bool, f.p)}}
+	p := f.p
+	x := &Folds{fit: f, wholeScore: make([]float64, p), wholeInfo: make([]float64, p*p)}
+	x.moved = &Fit{sums: sums{rows: f.rows, score: make([]float64, p), info: make([]float64, p*p)}, chol: make([]float64, p*p), alias: make([]bool, p)}
 	for range folds {
-		x.score = append(x.score, make([]float64, f.p))
-		x.info = append(x.info, make([]float64, f.p*f.p))
+		x.fold = append(x.fold, f.rows.sums())
 	}
-	score, info := f.score, f.info
 	for k, slot := range f.d.slot {
 		i, c := int(slot/2), f.d.Cluster[k]
 		n := 1.0
@@ -100,20 +100,19 @@ func NewFolds(f *Fit, folds int, times []float64) *Folds {
 		if n == 0 {
 			continue
 		}
-		fold := int(uint64(c) * 0x9e3779b97f4a7c15 >> 33 % uint64(folds))
+		fold := &x.fold[int(uint64(c)*0x9e3779b97f4a7c15>>33%uint64(folds))]
 		with, without, w := scoreContribution(f.risk[i], f.share(i))
 		if slot%2 == 0 {
 			with = without
 		}
-		f.score, f.info = x.score[fold], x.info[fold]
-		f.addScore(i, n*with)
-		f.addInformation(i, n*w)
+		fold.addScore(i, n*with)
+		fold.addInformation(i, n*w)
 	}
-	f.score, f.info = score, info
-	x.wholeScore, x.wholeInfo = make([]float64, f.p), make([]float64, f.p*f.p)
-	for k := range x.score {
-		floats.Add(x.wholeScore, x.score[k])
-		floats.Add(x.wholeInfo, x.info[k])
+	for k := range x.fold {
+		x.fold[k].settleScore()
+		x.fold[k].settleInformation()
+		floats.Add(x.wholeScore, x.fold[k].score)
+		floats.Add(x.wholeInfo, x.fold[k].info)
 	}
 	return x
 }
@@ -140,11 +139,11 @@ func (x *Folds) move(score, info, penalty []float64) (step []float64) {
 func (x *Folds) LeftOut(penalty []float64) float64 {
 	p, loss := x.fit.p, 0.0
 	score, info := make([]float64, p), make([]float64, p*p)
-	for k := range x.score {
-		step := x.move(floats.SubTo(score, x.wholeScore, x.score[k]), floats.SubTo(info, x.wholeInfo, x.info[k]), penalty)
+	for k := range x.fold {
+		step := x.move(floats.SubTo(score, x.wholeScore, x.fold[k].score), floats.SubTo(info, x.wholeInfo, x.fold[k].info), penalty)
 		for i, a := range step {
-			loss -= x.score[k][i] * a
-			row := x.info[k][i*p:]
+			loss -= x.fold[k].score[i] * a
+			row := x.fold[k].info[i*p:]
 			loss += a*floats.Dot(row[:i], step[:i]) + row[i]*a*a/2
 		}
 	}
@@ -169,21 +168,20 @@ func (x *Folds) Estimates(penalty []float64) (coef, effective []float64) {
 // weights with the share of events reported as it was on the whole.
 func (s *Resampler) DrawKept(rng *rand.Rand, share []float64) (times []float64, w Weights) {
 	stats.ResampleClusters(rng, s.multiple)
-	stats.SumByPattern(s.slot, s.d.slot, s.d.Cluster, s.multiple)
-	return s.multiple, Weights{Slot: s.slot, Share: share}
+	return s.multiple, s.weights(share)
 }
 
 // Step is one Newton step from the estimates of f to those of other weights, with
 // the information and the penalty of f.
 func (f *Fit) Step(w Weights) []float64 {
 	g := *f
-	g.weights, g.score = w, make([]float64, f.p)
-	for i, r := range f.risk {
-		if n0, n1 := w.Slot[2*i], w.Slot[2*i+1]; n0+n1 > 0 {
-			a, b, _ := scoreContribution(r, g.share(i))
-			g.addScore(i, n1*a+n0*b)
-		}
+	g.weights, g.score, g.shapeScore = w, make([]float64, f.p), make([]float64, len(f.shapeScore))
+	for _, pattern := range w.counting {
+		i := int(pattern)
+		a, b, _ := scoreContribution(f.risk[i], g.share(i))
+		g.addScore(i, w.Slot[2*i+1]*a+w.Slot[2*i]*b)
 	}
+	g.settleScore()
 	g.penalise(false)
 	step := cholSolve(f.chol, f.alias, g.score, f.p)
 	for j := range step {
@@ -192,5 +190,12 @@ func (f *Fit) Step(w Weights) []float64 {
 	return step
 }
 
-// Times is pattern i times a vector, one number a column.
-func (f *Fit) Times(i int, b []float64) float64 { return f.along(i, b) }
+// Risks are those of each pattern by the last edge at other estimates.
+func (f *Fit) Risks(coef []float64) []float64 {
+	out := make([]float64, len(f.risk))
+	f.odds(coef, f.d.patterns(), out)
+	for i, odds := range out {
+		out[i] = odds / (1 + odds)
+	}
+	return out
+}

@@ -86,8 +86,9 @@ func TestLeftOutAgainstRefits(t *testing.T) {
 	const folds = 10
 	x := NewFolds(f, folds, nil)
 	loss := func(w Weights, coef []float64) (l float64) {
+		linear := f.times(coef)
 		for i := range d.Patterns() {
-			eta := f.along(i, coef)
+			eta := linear.at(i)
 			l += (w.Slot[2*i]+w.Slot[2*i+1])*math.Log1p(math.Exp(eta)) - w.Slot[2*i+1]*eta
 		}
 		return l

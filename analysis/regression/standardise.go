@@ -60,12 +60,11 @@ func (m Model) Standardise() (es []Effect, all float64) {
 	for q := range qs {
 		factor[q] = math.Exp(f.Coef[qs[q].with])
 	}
-	for i := range f.risk {
-		n := f.weights.of(i)
-		if n == 0 {
-			continue
-		}
-		odds := math.Exp(f.linear(i))
+	of := make([]float64, len(f.risk))
+	f.odds(f.Coef, f.weights.counting, of)
+	for _, pattern := range f.weights.counting {
+		i := int(pattern)
+		n, odds := f.weights.of(i), of[i]
 		risk := odds / (1 + odds)
 		bare := odds // odds with all exposures off
 		for q := range qs {

@@ -35,22 +35,12 @@ func (t *Linearization) Target(d *Design, in func(k int) bool, off []bool) *Targ
 // Fall is what the k-th subject's risk falls by.
 func (g *Targeting) Fall(k int) float64 { return g.fall[g.d.Pattern(k)] }
 
-// restated is the fit as it sees the subjects of the targeting's design.
-func (g *Targeting) restated() Fit {
-	f := *g.t.fit
-	f.d, f.ends = g.d, g.d.base
-	if f.columns.Exposures {
-		f.ends = g.d.all
-	}
-	return f
-}
-
 // falls are by pattern, at some estimates.
 func (g *Targeting) falls(coef []float64) []float64 {
-	f := g.restated()
+	linear := g.d.rows(g.t.fit.columns).times(coef)
 	out := make([]float64, g.d.Patterns())
 	for i := range out {
-		eta := f.along(i, coef)
+		eta := linear.at(i)
 		out[i] = stats.Logistic(eta) - stats.Logistic(eta-g.taken(i, coef))
 	}
 	return out
@@ -72,7 +62,8 @@ func (g *Targeting) taken(pattern int, b []float64) (sum float64) {
 // in the mean over all parts. part gives the part of each cluster, of so many. A
 // pick by all clusters is less optimistic in proportion.
 func (g *Targeting) Optimism(parts int, part []int, least []float64) []float64 {
-	f := g.restated()
+	f, at := g.t.fit, g.d.rows(g.t.fit.columns)
+	linear := at.times(f.Coef)
 	influence := g.t.onCoefs(g.d)
 	out := make([]float64, len(least))
 	patterns := g.d.Patterns()
@@ -105,14 +96,14 @@ func (g *Targeting) Optimism(parts int, part []int, least []float64) []float64 {
 				total += weight(g.d.Cluster[k])
 			}
 		}
-		picked := g.falls(there)
+		picked, along := g.falls(there), at.times(moved)
 		for i, n := range all {
 			if n == 0 {
 				continue
 			}
-			eta, taken := f.along(i, f.Coef), g.taken(i, f.Coef)
-			r, b := stats.Logistic(eta), stats.Logistic(eta-taken)
-			change := r*(1-r)*f.along(i, moved) - b*(1-b)*(f.along(i, moved)-g.taken(i, moved))
+			eta, by := linear.at(i), along.at(i)
+			r, b := stats.Logistic(eta), stats.Logistic(eta-g.taken(i, f.Coef))
+			change := r*(1-r)*by - b*(1-b)*(by-g.taken(i, moved))
 			whole := n * (r - b)
 			seen := others[i]*(r-b) + n*change
 			// What weights do is linear in them: the part left out is what the

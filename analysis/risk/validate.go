@@ -576,10 +576,7 @@ func (e *resampled) refit(times []float64, w regression.Weights) ([]float64, err
 // slope of estimates on the subjects, for each way in which they may count.
 func (e *resampled) measures(coef []float64, weights ...[]float64) (out [][]float64) {
 	d, p := e.x.d, make([]float64, len(e.subject))
-	risk := make([]float64, d.Patterns())
-	for i := range risk {
-		risk[i] = stats.Logistic(e.x.fit.Times(i, coef))
-	}
+	risk := e.x.fit.Risks(coef)
 	for k, j := range e.subject {
 		p[k] = e.told[k] * risk[d.Pattern(j)]
 	}
