@@ -118,7 +118,7 @@ func (f *Fit) refit(first bool) {
 	if f.Firth || first {
 		refresh = 2
 	}
-	f.solve(8, refresh, 3e-3)
+	f.solve(8, refresh, closeBy)
 	if f.Firth {
 		f.recentre()
 	}

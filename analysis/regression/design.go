@@ -87,7 +87,7 @@ type Design struct {
 	shapes          []shape
 	series          []series // one a term that has shapes
 	shape           []int32  // per pattern and series, into shapes
-	age             []uint8 // per pattern: index into Edges of the age it was followed to
+	age             []uint8  // per pattern: index into Edges of the age it was followed to
 
 	level                        [][]Level // [exposure][pattern]
 	withCol, mendedCol, blankCol []int     // per exposure; -1: none
@@ -124,6 +124,10 @@ func (d *Design) Horizon() int {
 	return last
 }
 
+// A meeting is of a cluster with a group of the second grouping; before is 1 + the one
+// that the cluster had before it, 0 for none.
+type meeting struct{ group, before int32 }
+
 // NewDesign builds the patterns in one pass over the subjects.
 func NewDesign(s Subjects, terms []Term, exposures []Exposure) *Design {
 	d := &Design{Edges: s.Edges, Names: []string{"intercept"}, level: make([][]Level, len(exposures))}
@@ -132,10 +136,12 @@ func NewDesign(s Subjects, terms []Term, exposures []Exposure) *Design {
 	}
 	d.terms = len(d.Names)
 	columns := d.columnsOf(terms)
-	common := d.exposureColumns(s.N, exposures)
+	exposed := d.exposureColumns(s.N, exposures)
 	seen := make(map[patternKey]int32, 1024)
 	clusters := renumber(s.Cluster)
-	meet, groups := map[[2]int32]int32{}, map[int32]int32{}
+	groups, many := renumber(s.Second), int32(0)
+	var meets []meeting
+	last := make([]int32, 0, len(clusters)) // per cluster: 1 + its last meeting; 0: none yet
 	d.slot, d.Subject, d.Cluster = make([]int32, 0, s.N), make([]int32, 0, s.N), make([]int32, 0, s.N)
 	levels := make([]Level, len(exposures))
 	for i := range s.N {
@@ -143,10 +149,8 @@ func NewDesign(s Subjects, terms []Term, exposures []Exposure) *Design {
 		if age < 0 || s.Keep != nil && !s.Keep(i) {
 			continue
 		}
-		for e := range exposures {
-			if common[e] {
-				levels[e] = exposures[e].Level(i)
-			}
+		for e := range levels {
+			levels[e] = exposed[e][i]
 		}
 		k := key(i, uint8(age), terms, levels)
 		p, ok := seen[k]
@@ -160,6 +164,7 @@ func NewDesign(s Subjects, terms []Term, exposures []Exposure) *Design {
 			c = int32(d.Clusters)
 			clusters[s.Cluster[i]] = c
 			d.Clusters++
+			last = append(last, 0)
 		}
 		slot := 2 * p
 		// What is reported after the edge a subject is followed to does not
@@ -172,14 +177,22 @@ func NewDesign(s Subjects, terms []Term, exposures []Exposure) *Design {
 			}
 		}
 		if s.Second != nil {
-			pair := [2]int32{c, s.Second[i]}
-			if _, ok := meet[pair]; !ok {
-				meet[pair] = int32(len(meet))
+			g := groups[s.Second[i]]
+			if g < 0 {
+				g = many
+				groups[s.Second[i]] = g
+				many++
 			}
-			if _, ok := groups[s.Second[i]]; !ok {
-				groups[s.Second[i]] = int32(len(groups))
+			at := last[c]
+			for at > 0 && meets[at-1].group != g {
+				at = meets[at-1].before
 			}
-			d.second, d.both = append(d.second, groups[s.Second[i]]), append(d.both, meet[pair])
+			if at == 0 {
+				meets = append(meets, meeting{g, last[c]})
+				at = int32(len(meets))
+				last[c] = at
+			}
+			d.second, d.both = append(d.second, g), append(d.both, at-1)
 		}
 		d.slot, d.Subject, d.Cluster = append(d.slot, slot), append(d.Subject, int32(i)), append(d.Cluster, c)
 	}
@@ -228,23 +241,30 @@ func inEffect(codes []int32) float64 {
 	return float64(all) * float64(all) / float64(max(1, squares))
 }
 
-// exposureColumns gives each exposure its columns, and says which are common
-// enough to be looked at at all.
-func (d *Design) exposureColumns(subjects int, exposures []Exposure) (common []bool) {
+// exposureColumns gives each exposure its columns. It returns the level of each
+// exposure in each subject; of one that is not common enough to be looked at at all,
+// Clean.
+func (d *Design) exposureColumns(subjects int, exposures []Exposure) [][]Level {
 	none := slices.Repeat([]int{-1}, len(exposures))
 	d.withCol, d.mendedCol, d.blankCol = none, slices.Clone(none), slices.Clone(none)
 	column := func(name string) int {
 		d.Names = append(d.Names, name)
 		return len(d.Names) - 1
 	}
-	common = make([]bool, len(exposures))
+	levels := make([][]Level, len(exposures))
 	for e, x := range exposures {
+		levels[e] = make([]Level, subjects)
 		var n [NotAtRisk + 1]int
 		for i := range subjects {
-			n[x.Level(i)]++
+			l := x.Level(i)
+			levels[e][i] = l
+			n[l]++
 		}
-		common[e] = n[With] >= leastWith && n[Clean]+n[Mended] > 0
-		if x.Apart || !common[e] {
+		if n[With] < leastWith || n[Clean]+n[Mended] == 0 {
+			clear(levels[e])
+			continue
+		}
+		if x.Apart {
 			continue
 		}
 		d.withCol[e] = column(x.Name)
@@ -255,7 +275,7 @@ func (d *Design) exposureColumns(subjects int, exposures []Exposure) (common []b
 			d.blankCol[e] = column(x.Name + " unknown")
 		}
 	}
-	return common
+	return levels
 }
 
 // renumber makes room for a new number for each of the dense codes; -1: none
@@ -413,13 +433,8 @@ func (d *Design) Restate(level func(e, subject int) Level) *Design {
 func (d *Design) Expose(subjects int, exposures []Exposure) *Design {
 	s := *d
 	s.Names, s.level = slices.Clone(d.Names[:d.terms]), make([][]Level, len(exposures))
-	common := s.exposureColumns(subjects, exposures)
-	s.part(d, func(e, subject int) Level {
-		if !common[e] {
-			return Clean
-		}
-		return exposures[e].Level(subject)
-	})
+	exposed := s.exposureColumns(subjects, exposures)
+	s.part(d, func(e, subject int) Level { return exposed[e][subject] })
 	return &s
 }
 
@@ -428,7 +443,9 @@ func (s *Design) part(d *Design, level func(e, subject int) Level) {
 	s.from, s.base, s.all, s.age, s.shape = nil, nil, nil, nil, nil
 	s.ones = make([]uint16, 0, 2*len(d.ones))
 	s.slot = make([]int32, len(d.slot))
-	seen := make(map[[2]uint64]int32, 2*d.Patterns())
+	first := slices.Repeat([]int32{-1}, d.Patterns()) // the first new pattern made of an old one
+	var others []int32                                // per new pattern: the next one of the same old one
+	var packed []uint64                               // and its levels, as in a patternKey
 	levels := make([]Level, len(s.level))
 	for k, slot := range d.slot {
 		p, exposed := slot/2, uint64(0)
@@ -436,11 +453,14 @@ func (s *Design) part(d *Design, level func(e, subject int) Level) {
 			levels[e] = level(e, int(d.Subject[k]))
 			exposed = exposed<<3 | uint64(levels[e])
 		}
-		key := [2]uint64{uint64(p), exposed}
-		n, ok := seen[key]
-		if !ok {
+		n := first[p]
+		for n >= 0 && packed[n] != exposed {
+			n = others[n]
+		}
+		if n < 0 {
 			n = int32(len(s.from))
-			seen[key] = n
+			others, packed = append(others, first[p]), append(packed, exposed)
+			first[p] = n
 			s.from = append(s.from, int32(len(s.ones)))
 			s.ones, s.shape = append(s.ones, d.ones[d.from[p]:d.base[p]]...), append(s.shape, d.shapesOf(int(p))...)
 			s.base = append(s.base, int32(len(s.ones)))
@@ -465,22 +485,32 @@ func (d *Design) shapesOf(pattern int) []int32 {
 // pass over patterns that takes the same way again and again is much quicker.
 func (d *Design) arrange() {
 	key := func(i int) int { return int(d.all[i]-d.from[i])*len(d.Edges) + int(d.age[i]) }
-	order := make([]int, d.Patterns())
-	for i := range order {
-		order[i] = i
+	var next []int32 // by key: the place of the next pattern with it
+	for i := range d.Patterns() {
+		for len(next) <= key(i)+1 {
+			next = append(next, 0)
+		}
+		next[key(i)+1]++
 	}
-	slices.SortStableFunc(order, func(a, b int) int { return key(a) - key(b) })
+	for k := 1; k < len(next); k++ {
+		next[k] += next[k-1]
+	}
+	order, to := make([]int32, d.Patterns()), make([]int32, d.Patterns())
+	for i := range order {
+		k := key(i)
+		to[i] = next[k]
+		order[next[k]] = int32(i)
+		next[k]++
+	}
 	from := *d
 	d.ones, d.from, d.base, d.all = make([]uint16, 0, len(from.ones)), make([]int32, len(order)), make([]int32, len(order)), make([]int32, len(order))
 	d.shape, d.age = make([]int32, 0, len(from.shape)), make([]uint8, len(order))
-	to := make([]int32, len(order))
 	for at, i := range order {
-		to[i] = int32(at)
 		d.from[at] = int32(len(d.ones))
 		d.ones = append(d.ones, from.ones[from.from[i]:from.all[i]]...)
 		d.base[at] = d.from[at] + from.base[i] - from.from[i]
 		d.all[at] = int32(len(d.ones))
-		d.shape, d.age[at] = append(d.shape, from.shapesOf(i)...), from.age[i]
+		d.shape, d.age[at] = append(d.shape, from.shapesOf(int(i))...), from.age[i]
 	}
 	for e, levels := range d.level {
 		d.level[e] = make([]Level, len(order))

@@ -96,7 +96,8 @@ func (x rows) newFit(c Columns, w Weights) *Fit {
 // Fit fits the model by maximum likelihood, or, where events are few or the
 // data separate, by Firth's penalised likelihood. It refuses with a
 // [TooFewError] or [errUnsettled]; the fit is then as far as it got. start, if
-// given, is a fit of the same design with fewer columns to start from.
+// given, is a fit to start from: of the same design with the same first columns, with
+// these weights or others.
 //
 // Firth D (1993) Biometrika 80:27-38; Heinze G, Schemper M (2002) Stat Med
 // 21:2409-2419.
@@ -106,10 +107,7 @@ func (d *Design) Fit(c Columns, w Weights, start *Fit) (*Fit, error) {
 	if x == 0 || x == n {
 		return f, &TooFewError{Events: x, Subjects: n}
 	}
-	f.Coef[0] = math.Log(x / (n - x))
-	if start != nil && !start.Firth {
-		copy(f.Coef, start.Coef)
-	}
+	f.startAt(start)
 	reported := w.reported()
 	if reported < float64(fewPerColumn*f.p) {
 		columns := f.independent()
@@ -125,8 +123,10 @@ func (d *Design) Fit(c Columns, w Weights, start *Fit) (*Fit, error) {
 	if !f.Firth {
 		return f, nil
 	}
-	clear(f.Coef)
-	f.Coef[0] = math.Log(x / (n - x))
+	if start != nil && start.away != nil { // what ran away there would be slow to come back
+		start = nil
+	}
+	f.startAt(start)
 	f.solve(200, 200, 1e-8)
 	if !f.converged {
 		return f, errUnsettled
@@ -134,6 +134,17 @@ func (d *Design) Fit(c Columns, w Weights, start *Fit) (*Fit, error) {
 	f.keepLeverages()
 	f.recentre()
 	return f, nil
+}
+
+// startAt sets the estimates to start from, nil for those of no columns but the
+// intercept.
+func (f *Fit) startAt(start *Fit) {
+	clear(f.Coef)
+	x := f.weights.Events()
+	f.Coef[0] = math.Log(x / (f.weights.total() - x))
+	if start != nil {
+		copy(f.Coef, start.Coef)
+	}
 }
 
 // independent is the number of columns that no others make up.
@@ -259,8 +270,12 @@ func (f *Fit) pass(information bool) {
 func (f *Fit) share(i int) float64 { return f.weights.Share[f.d.age[i]] }
 
 // smallStep is a step after which the information has hardly changed: the next
-// one taken with the former reaches nearly as far, for half the work.
+// ones taken with the former reach nearly as far, for half the work.
 const smallStep = 0.02
+
+// closeBy is a step after which estimates are as near as a replicate needs them, and
+// from which on steps learn from each other (secant).
+const closeBy = 3e-3
 
 // solve runs Fisher scoring from the estimates until no step is larger than
 // tol, at most rounds times. refresh says in how many of the first rounds the
@@ -269,6 +284,7 @@ const smallStep = 0.02
 func (f *Fit) solve(rounds, refresh int, tol float64) {
 	f.converged = false
 	moved := math.Inf(1)
+	var held secant
 	for r := range rounds {
 		anew := r < refresh && (f.Firth || moved > smallStep)
 		f.pass(anew)
@@ -278,21 +294,28 @@ func (f *Fit) solve(rounds, refresh int, tol float64) {
 		if f.Firth && f.hat == nil {
 			f.jeffreys()
 		}
-		step := cholSolve(f.chol, f.alias, f.score, f.p)
+		if anew && len(held.steps) == 0 {
+			held.hold(f)
+		}
+		step := held.next(f.score)
 		largest := 0.0
 		for _, s := range step {
 			largest = math.Max(largest, math.Abs(s))
 		}
-		scale := 1.0
+		scale, whole := 1.0, true
 		if largest > 2 {
-			scale = 2 / largest
+			scale, whole = 2/largest, false
 		}
 		moved = 0
 		for j := range step {
 			b := math.Max(-farOff, math.Min(farOff, f.Coef[j]+scale*step[j]))
 			moved = math.Max(moved, math.Abs(b-f.Coef[j]))
 			f.Coef[j] = b
-			if math.Abs(b) == farOff && f.away == nil && !f.Firth {
+			if math.Abs(b) < farOff {
+				continue
+			}
+			whole = false
+			if f.away == nil && !f.Firth {
 				f.away = f.lost(step)
 			}
 		}
@@ -300,5 +323,42 @@ func (f *Fit) solve(rounds, refresh int, tol float64) {
 			f.converged = true
 			return
 		}
+		held.steps = append(held.steps, step)
+		if moved > closeBy || !whole { // too far to tell the slope, or cut short
+			held.steps = nil
+		}
 	}
+}
+
+// A secant takes steps with an information that is held. Each step bends the next
+// ones by what it has shown of the score's slope, which makes up for what the held
+// information is off.
+//
+// Broyden's method with the steps kept: Kelley CT (1995) Iterative Methods for Linear
+// and Nonlinear Equations, SIAM, algorithm brsol.
+type secant struct {
+	chol  []float64
+	alias []bool
+	steps [][]float64
+}
+
+// hold holds the information of a fit as it is factored.
+func (s *secant) hold(f *Fit) {
+	s.chol, s.alias = append(s.chol[:0], f.chol...), append(s.alias[:0], f.alias...)
+}
+
+// next is the step at a score.
+func (s *secant) next(score []float64) []float64 {
+	z := cholSolve(s.chol, s.alias, score, len(score))
+	for k, before := range s.steps {
+		// A step that hardly got nearer than the one before it is not drawn out further
+		// than tenfold.
+		by := math.Min(0.9, floats.Dot(before, z)/floats.Dot(before, before))
+		if k+1 < len(s.steps) {
+			floats.AddScaled(z, by, s.steps[k+1])
+		} else {
+			floats.Scale(1/(1-by), z)
+		}
+	}
+	return z
 }

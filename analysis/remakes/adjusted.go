@@ -42,7 +42,7 @@ func adjust(ctx context.Context, c *cohort.Cohort, m Maturity, o Options, table 
 		table.refuseModel(Refusal(err))
 		return
 	}
-	asked := questions(d, base, w, m, table, true, o.Workers)
+	asked := questions(d, base, w, m, table, true, nil, o.Workers)
 	models := make([]regression.Model, len(asked))
 	for i, a := range asked {
 		models[i] = a.Model
@@ -159,8 +159,8 @@ func (n *ModelNote) describe(d *regression.Design, f *regression.Fit, w regressi
 
 // questions are the models and what is asked of them: all noted and counted
 // faults in one, each fault read off the numbers added alone to the first, and, if
-// asked for, "any fault" alone.
-func questions(d *regression.Design, base *regression.Fit, w regression.Weights, m Maturity, table *FaultTable, withAny bool, workers int) []riskModel {
+// asked for, "any fault" alone. near, if given, are models to start from.
+func questions(d *regression.Design, base *regression.Fit, w regression.Weights, m Maturity, table *FaultTable, withAny bool, near Fits, workers int) []riskModel {
 	joint := riskModel{Model: regression.Model{Fit: base}}
 	type addition struct {
 		into    int
@@ -189,8 +189,8 @@ func questions(d *regression.Design, base *regression.Fit, w regression.Weights,
 	}
 	fits, errs := make([]*regression.Fit, len(alone)), make([]error, len(alone))
 	stats.Parallel(workers, len(alone), func(k int) {
-		var start *regression.Fit
-		if alone[k].columns.Exposures {
+		start := near.of(alone[k].into)
+		if start == nil && alone[k].columns.Exposures {
 			start = base
 		}
 		fits[k], errs[k] = d.Fit(alone[k].columns, w, start)

@@ -19,6 +19,7 @@ type Mending struct {
 	m       Maturity
 	d       *regression.Design
 	first   *regression.Design // the same orders, cut from their first forms
+	fit     *regression.Fit
 	at      *regression.Linearization
 	weights regression.Weights
 }
@@ -40,15 +41,17 @@ func OpenMending(c *cohort.Cohort, m Maturity) *Mending {
 // Design is what the model is fitted on.
 func (k *Mending) Design() *regression.Design { return k.d }
 
-// Weighed is k with the model fitted on such weights of its design.
+// Weighed is k with the model fitted on such weights of its design, from the one that
+// k has.
 func (k *Mending) Weighed(w regression.Weights) *Mending {
 	out := *k
 	out.weights = w
-	f, err := k.d.Fit(regression.Columns{Exposures: true}, w, nil)
+	f, err := k.d.Fit(regression.Columns{Exposures: true}, w, k.fit)
 	if err != nil {
 		out.Why = Refusal(err)
 		return &out
 	}
+	out.fit, out.Why = f, ""
 	out.at = regression.NewLinearization(regression.Model{Fit: f})
 	return &out
 }

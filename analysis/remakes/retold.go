@@ -29,19 +29,37 @@ func NewJoint(c *cohort.Cohort, m Maturity) *Joint {
 	return &Joint{d, m}
 }
 
+// Fits are the models behind effects. The effects of the same orders at other weights
+// are found quicker from there.
+type Fits []riskModel
+
+// of is the model that fault f is asked of alone, nil for none.
+func (fits Fits) of(f int) *regression.Fit {
+	for k, m := range fits {
+		if k > 0 && m.into[0] == f {
+			return m.Fit
+		}
+	}
+	return nil
+}
+
 // Effects are those of each fault of the catalogue, by the models that the fault
-// table has them from.
-func (j *Joint) Effects(w regression.Weights, workers int) []FaultEffect {
+// table has them from; near, if given, are models to start from.
+func (j *Joint) Effects(w regression.Weights, near Fits, workers int) ([]FaultEffect, Fits) {
 	out := make([]FaultEffect, len(form.Faults))
-	base, err := j.Design.Fit(regression.Columns{Exposures: true}, w, nil)
+	var start *regression.Fit
+	if len(near) > 0 {
+		start = near[0].Fit
+	}
+	base, err := j.Design.Fit(regression.Columns{Exposures: true}, w, start)
 	if err != nil {
 		for f := range out {
 			out[f].Why = Refusal(err)
 		}
-		return out
+		return out, nil
 	}
 	refused := FaultTable{Faults: make([]FaultFinding, len(form.Faults))}
-	asked := questions(j.Design, base, w, j.m, &refused, false, workers)
+	asked := questions(j.Design, base, w, j.m, &refused, false, near, workers)
 	for f := range out {
 		for _, why := range refused.Faults[f].AdjustedRD.Warnings {
 			out[f].Why = why
@@ -56,7 +74,7 @@ func (j *Joint) Effects(w regression.Weights, workers int) []FaultEffect {
 			out[asked[i].into[k]] = x
 		}
 	})
-	return out
+	return out, asked
 }
 
 // Covariates are what an order was, the month and who measured, for a model of

@@ -220,7 +220,7 @@ func (f *filler) imputed(ctx context.Context, times int, seed uint64, workers in
 		c := f.fill(ctx, stats.Source(seed, k))
 		if ctx.Err() == nil {
 			j := remakes.NewJoint(c, f.m)
-			all[k] = j.Effects(j.Design.Whole(), 1)
+			all[k], _ = j.Effects(j.Design.Whole(), nil, 1)
 		}
 		done.one()
 	})

@@ -101,6 +101,7 @@ type teller struct {
 	part    []float64 // of each order that is silent
 	joint   *remakes.Joint
 	spoken  *regression.Linearization // of the joint model, of orders with word
+	near    remakes.Fits              // of the joint model as counted
 	mending *remakes.Mending
 	mended  *regression.Linearization // of the mending model, of orders with word
 	table   remakes.FaultTable
@@ -281,12 +282,17 @@ func (s *Silence) shares(t teller) {
 // then what the rules avoid.
 type telling struct{ faults, avoidable []stats.Estimate }
 
-// tell is at a factor for the silent of a channel.
-func (t teller) tell(channel int, factor float64, workers int) telling {
+// tell is at a factor for the silent of a channel. What is told as counted must be told
+// first, and alone: the models of all others start from its.
+func (t *teller) tell(channel int, factor float64, workers int) telling {
 	d := t.joint.Design
 	var out telling
 	reported := d.Whole()
-	for f, e := range t.joint.Effects(t.impute(d, t.spoken, channel, factor).Weights(), workers) {
+	effects, fits := t.joint.Effects(t.impute(d, t.spoken, channel, factor).Weights(), t.near, workers)
+	if factor == 0 {
+		t.near = fits
+	}
+	for f, e := range effects {
 		arms := reported.Arms(d.Levels(f))
 		if e.Why != "" {
 			out.faults = append(out.faults, stats.Missing(arms.N(), effectMethod, e.Why))
@@ -299,6 +305,9 @@ func (t teller) tell(channel int, factor float64, workers int) telling {
 	}
 	if t.mended != nil {
 		k := t.mending.Weighed(t.impute(t.mending.Design(), t.mended, channel, factor).Weights())
+		if factor == 0 {
+			t.mending = k
+		}
 		out.avoidable = rules.AvoidableBy(k, t.card, t.applied, t.o.Rules)
 	}
 	return out
@@ -324,11 +333,11 @@ func carried(found, counted, now stats.Estimate) stats.Estimate {
 
 // move sets what each finding is at each factor and where it turns.
 func (s *Silence) move(ctx context.Context, t teller) {
-	whole := newCourse(t, everywhere, s.Factors)
+	whole := newCourse(&t, everywhere, s.Factors)
 	courses := []*course{whole}
 	for code, level := range t.c.Channel.Levels {
 		if !t.o.faultsOnly && slices.ContainsFunc(s.Channels, func(ch Channel) bool { return ch.Channel == level && ch.Silent > 0 && ch.Orders >= remakes.LeastOrders }) {
-			courses = append(courses, newCourse(t, code, nil))
+			courses = append(courses, newCourse(&t, code, nil))
 		}
 	}
 	if !tellAll(ctx, courses, t.o) {

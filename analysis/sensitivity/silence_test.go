@@ -69,7 +69,7 @@ func TestFactorNothingIsAsReported(t *testing.T) {
 	var why string
 	tl.spoken, why = tl.ofSpoken(tl.joint.Design)
 	require.Empty(t, why)
-	plain := tl.joint.Effects(tl.joint.Design.Whole(), 1)
+	plain, _ := tl.joint.Effects(tl.joint.Design.Whole(), nil, 1)
 	for f, e := range tl.tell(everywhere, 0, 1).faults {
 		if plain[f].Why == "" {
 			assert.InDelta(t, plain[f].Effect.Difference(), e.Point, 1e-9, form.Faults[f].ID)

@@ -61,7 +61,7 @@ type course struct {
 }
 
 // newCourse is along the steps and further factors.
-func newCourse(t teller, channel int, further []float64) *course {
+func newCourse(t *teller, channel int, further []float64) *course {
 	at := append(slices.Clone(t.o.steps), further...)
 	slices.Sort(at)
 	return &course{channel, slices.Compact(at), map[float64]telling{}, func(f float64) telling { return t.tell(channel, f, 1) }}
@@ -92,13 +92,14 @@ func tellAll(ctx context.Context, courses []*course, o Options) bool {
 		}
 	}
 	done := counter{total: len(all), tell: o.Progress}
-	stats.Parallel(o.Workers, len(all), func(k int) {
-		if ctx.Err() != nil {
-			return
+	tell := func(k int) {
+		if ctx.Err() == nil {
+			all[k].told = all[k].c.anew(all[k].factor)
+			done.one()
 		}
-		all[k].told = all[k].c.anew(all[k].factor)
-		done.one()
-	})
+	}
+	tell(0) // as counted
+	stats.Parallel(o.Workers, len(all)-1, func(k int) { tell(k + 1) })
 	for _, x := range all {
 		x.c.told[x.factor] = x.told
 	}

@@ -132,7 +132,7 @@ func (b *Blanks) impute(ctx context.Context, c *cohort.Cohort, m remakes.Maturit
 	}
 	b.Imputations, b.Cycles = times, cycles
 	j := remakes.NewJoint(c, m)
-	complete := j.Effects(j.Design.Whole(), o.Workers)
+	complete, _ := j.Effects(j.Design.Whole(), nil, o.Workers)
 	for k, f := range faults {
 		x := &b.Faults[k]
 		known := x.AtRisk - x.Unknown

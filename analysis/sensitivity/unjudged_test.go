@@ -67,7 +67,7 @@ func TestFillingIn(t *testing.T) {
 	f := newFiller(c, m)
 	assert.Empty(t, f.order)
 	j := remakes.NewJoint(c, m)
-	plain := j.Effects(j.Design.Whole(), 1)
+	plain, _ := j.Effects(j.Design.Whole(), nil, 1)
 	for e, x := range f.imputed(t.Context(), 3, 1, 1, nil) {
 		if plain[e].Why != "" {
 			assert.False(t, x.estimate.Given())
