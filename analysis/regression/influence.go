@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/floats"
+
 	"lastroom/analysis/stats"
 )
 
@@ -255,3 +257,75 @@ func (j Jackknife) Limits(point, z float64) (low, high float64) {
 
 // JackknifeMethod names where such an interval comes from.
 const JackknifeMethod = "infinitesimal jackknife by customer"
+
+// A mover says where estimates go, along a straight line, when clusters come more or
+// less often: by the sum of the subjects' influences, without one for each of them. Once made it is
+// only read.
+type mover struct {
+	t *Linearization
+	// What a delay gives to the score by what it says of the share reported: by
+	// [reported][followed], one number a column.
+	delay [][]float64
+}
+
+// mover is that of a fit whose events were all reported, none put in.
+func (t *Linearization) mover() *mover {
+	f, d := t.fit, t.fit.d
+	sum := f.rows.scores()
+	n := len(f.weights.Share)
+	late := make([][]float64, f.p) // per column and edge
+	for j := range late {
+		late[j] = make([]float64, n)
+	}
+	for k := range n {
+		clear(sum.score)
+		F := f.weights.Share[k]
+		for i, r := range t.risk {
+			if int(d.age[i]) == k {
+				sum.addScore(i, -f.weights.Slot[2*i]*r*(1-r)/((1-F*r)*(1-F*r)))
+			}
+		}
+		sum.settleScore()
+		for j, v := range sum.score {
+			late[j][k] = v
+		}
+	}
+	m := &mover{t, make([][]float64, n*n)}
+	for at := range m.delay {
+		m.delay[at] = make([]float64, f.p)
+	}
+	for j := range late {
+		for at, v := range d.throughShare(f.weights.Share, late[j]) {
+			m.delay[at][j] = v
+		}
+	}
+	return m
+}
+
+// moved is how far the estimates go where cluster c comes weights[c] times.
+func (m *mover) moved(weights []float64) []float64 {
+	f, d := m.t.fit, m.t.fit.d
+	slots, delays := make([]float64, len(f.weights.Slot)), make([]float64, len(m.delay))
+	for k, slot := range d.slot {
+		w := weights[d.Cluster[k]] - 1
+		if f.weights.counts == nil {
+			slots[slot] += w
+			continue
+		}
+		slots[slot|1] += w * f.weights.counts.with[k]
+		slots[slot&^1] += w * f.weights.counts.without[k]
+	}
+	for _, x := range d.delays {
+		delays[int(x.reported)*len(f.weights.Share)+int(x.followed)] += weights[d.Cluster[x.subject]] - 1
+	}
+	sum := f.rows.scores()
+	for i, r := range m.t.risk {
+		a, b, _ := scoreContribution(r, f.share(i))
+		sum.addScore(i, slots[2*i+1]*a+slots[2*i]*b)
+	}
+	sum.settleScore()
+	for at, w := range delays {
+		floats.AddScaled(sum.score, w, m.delay[at])
+	}
+	return cholSolve(f.chol, f.alias, sum.score, f.p)
+}

@@ -21,14 +21,14 @@ type Policies struct {
 	Off   []uint32 // by group: the exposures that its subjects have and the model knows, a bit each
 	First []int32  // by group: where its entries begin; one a set of its exposures, [Policies.Entry]
 
-	t       *Linearization
-	d       *Design
-	n       float64 // subjects that means are over
-	group   []int32 // per subject: its group; inNone, outside
-	cell    []int32 // per subject in a group: where the falls of its pattern begin in own
-	own     []float64
-	by      [][]float64 // per entry: how the sum of the falls moves with the estimates
-	onCoefs [][]float64 // per column: the influence of each cluster
+	t     *Linearization
+	d     *Design
+	n     float64 // subjects that means are over
+	group []int32 // per subject: its group; inNone, outside
+	cell  []int32 // per subject in a group: where the falls of its pattern begin in own
+	own   []float64
+	by    [][]float64 // per entry: how the sum of the falls moves with the estimates
+	mover *mover
 }
 
 // What a subject is that is in no group.
@@ -69,7 +69,7 @@ func (t *Linearization) Policies(d *Design, groups int, group func(k int) int) *
 		p.by[e] = make([]float64, t.fit.p)
 	}
 	p.fill()
-	p.onCoefs = t.onCoefs(d)
+	p.mover = t.mover()
 	return p
 }
 
@@ -199,12 +199,7 @@ func (p *Policies) Falls(weights []float64) Falls {
 	if weights == nil {
 		return f
 	}
-	moved := make([]float64, len(p.onCoefs))
-	for j, influence := range p.onCoefs {
-		for c, v := range influence {
-			moved[j] += (weights[c] - 1) * v
-		}
-	}
+	moved := p.mover.moved(weights)
 	for e, by := range p.by {
 		for j, v := range by {
 			f.Fall[e] += v * moved[j]

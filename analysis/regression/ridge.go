@@ -175,7 +175,7 @@ func (s *Resampler) DrawKept(rng *rand.Rand, share []float64) (times []float64, 
 // the information and the penalty of f.
 func (f *Fit) Step(w Weights) []float64 {
 	g := *f
-	g.weights, g.score, g.shapeScore = w, make([]float64, f.p), make([]float64, len(f.shapeScore))
+	g.weights, g.sums = w, f.rows.scores()
 	for _, pattern := range w.counting {
 		i := int(pattern)
 		a, b, _ := scoreContribution(f.risk[i], g.share(i))

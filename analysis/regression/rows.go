@@ -171,6 +171,11 @@ func (x rows) sums() sums {
 	return s
 }
 
+// scores are sums for scores alone.
+func (x rows) scores() sums {
+	return sums{rows: x, score: make([]float64, x.p), shapeScore: make([]float64, len(x.d.shapes))}
+}
+
 // addScore adds s x of pattern i.
 func (x *sums) addScore(i int, s float64) {
 	x.score[0] += s

@@ -2,8 +2,9 @@ package regression
 
 import (
 	"math"
+	"slices"
 
-	"lastroom/analysis/stats"
+	"gonum.org/v1/gonum/floats"
 )
 
 // A Targeting is what it would bring to take some exposures off single subjects:
@@ -37,23 +38,35 @@ func (g *Targeting) Fall(k int) float64 { return g.fall[g.d.Pattern(k)] }
 
 // falls are by pattern, at some estimates.
 func (g *Targeting) falls(coef []float64) []float64 {
-	linear := g.d.rows(g.t.fit.columns).times(coef)
-	out := make([]float64, g.d.Patterns())
-	for i := range out {
-		eta := linear.at(i)
-		out[i] = stats.Logistic(eta) - stats.Logistic(eta-g.taken(i, coef))
+	with, without := g.risks(coef)
+	for i, b := range without {
+		with[i] -= b
 	}
-	return out
+	return with
 }
 
-// taken is what the exposures to take off add to a pattern's x b.
-func (g *Targeting) taken(pattern int, b []float64) (sum float64) {
+// risks are by pattern, at some estimates: as it is, and with the exposures taken off.
+func (g *Targeting) risks(coef []float64) (with, without []float64) {
+	x, all := g.d.rows(g.t.fit.columns), g.d.patterns()
+	with, without = make([]float64, len(all)), make([]float64, len(all))
+	x.odds(coef, all, with)
+	x.odds(g.untaken(coef), all, without)
+	for i, odds := range with {
+		with[i], without[i] = odds/(1+odds), without[i]/(1+without[i])
+	}
+	return with, without
+}
+
+// untaken is a vector, one number a column, without what is in the columns of the
+// exposures to take off.
+func (g *Targeting) untaken(b []float64) []float64 {
+	b = slices.Clone(b)
 	for e, take := range g.off {
-		if c := g.d.withCol[e]; take && c >= 0 && g.d.level[e][pattern] == With {
-			sum += b[c]
+		if c := g.d.withCol[e]; take && c >= 0 {
+			b[c] = 0
 		}
 	}
-	return sum
+	return b
 }
 
 // Optimism is, for each least fall, how much more the mean fall seems to be that
@@ -62,12 +75,11 @@ func (g *Targeting) taken(pattern int, b []float64) (sum float64) {
 // in the mean over all parts. part gives the part of each cluster, of so many. A
 // pick by all clusters is less optimistic in proportion.
 func (g *Targeting) Optimism(parts int, part []int, least []float64) []float64 {
-	f, at := g.t.fit, g.d.rows(g.t.fit.columns)
-	linear := at.times(f.Coef)
-	influence := g.t.onCoefs(g.d)
+	at, mover := g.d.rows(g.t.fit.columns), g.t.mover()
+	with, without := g.risks(g.t.fit.Coef)
 	out := make([]float64, len(least))
 	patterns := g.d.Patterns()
-	all, others := make([]float64, patterns), make([]float64, patterns)
+	all, others, weights := make([]float64, patterns), make([]float64, patterns), make([]float64, g.d.Clusters)
 	many, total := float64(parts), 0.0
 	for k, in := range g.subject {
 		if in {
@@ -75,35 +87,30 @@ func (g *Targeting) Optimism(parts int, part []int, least []float64) []float64 {
 		}
 	}
 	for apart := range parts {
-		weight := func(c int32) float64 {
-			if part[c] == apart {
-				return 0
+		for c, in := range part {
+			weights[c] = many / (many - 1)
+			if in == apart {
+				weights[c] = 0
 			}
-			return many / (many - 1)
 		}
-		moved, there := make([]float64, len(influence)), append([]float64{}, f.Coef...)
-		for j, by := range influence {
-			for c, v := range by {
-				moved[j] += (weight(int32(c)) - 1) * v
-			}
-			there[j] += moved[j]
-		}
+		moved := mover.moved(weights)
+		there := slices.Clone(g.t.fit.Coef)
+		floats.Add(there, moved)
 		clear(others)
 		total = 0
 		for k, in := range g.subject {
 			if in {
-				others[g.d.Pattern(k)] += weight(g.d.Cluster[k])
-				total += weight(g.d.Cluster[k])
+				others[g.d.Pattern(k)] += weights[g.d.Cluster[k]]
+				total += weights[g.d.Cluster[k]]
 			}
 		}
-		picked, along := g.falls(there), at.times(moved)
+		picked, by, bare := g.falls(there), at.times(moved), at.times(g.untaken(moved))
 		for i, n := range all {
 			if n == 0 {
 				continue
 			}
-			eta, by := linear.at(i), along.at(i)
-			r, b := stats.Logistic(eta), stats.Logistic(eta-g.taken(i, f.Coef))
-			change := r*(1-r)*by - b*(1-b)*(by-g.taken(i, moved))
+			r, b := with[i], without[i]
+			change := r*(1-r)*by.at(i) - b*(1-b)*bare.at(i)
 			whole := n * (r - b)
 			seen := others[i]*(r-b) + n*change
 			// What weights do is linear in them: the part left out is what the
@@ -118,17 +125,6 @@ func (g *Targeting) Optimism(parts int, part []int, least []float64) []float64 {
 	}
 	for h := range out {
 		out[h] = math.Max(0, out[h]/many*(many-1)/many)
-	}
-	return out
-}
-
-// onCoefs is the influence of each cluster on each estimate.
-func (t *Linearization) onCoefs(d *Design) [][]float64 {
-	out := make([][]float64, t.fit.p)
-	for j := range out {
-		one := make([]float64, t.fit.p)
-		one[j] = 1
-		out[j] = d.byCluster(t.influence(one, nil))
 	}
 	return out
 }
