@@ -62,6 +62,8 @@ type Source interface {
 	// Risks is the kept risk model that serves this state of the book. Cases are
 	// the orders with a form as it sees them: open ones, or all.
 	Risks(ctx context.Context) (*risk.Learnt, error)
+	// Fits are the models of the cohort that were fitted so far.
+	Fits() *risk.Fits
 	Cases(ctx context.Context, all bool) ([]risk.Order, error)
 	// CallPrice is what remakes and call-backs cost, and how often a call-back mends.
 	CallPrice(ctx context.Context) (risk.Price, error)

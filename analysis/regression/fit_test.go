@@ -386,9 +386,9 @@ func TestReportShareByHand(t *testing.T) {
 	share := d.reportShare(nil)
 	assert.InDeltaSlice(t, []float64{0.3, 0.5, 1}, share, 1e-12)
 	// A subject followed for 45 days: halfway between 0.3 and 0.5.
-	assert.InDelta(t, 0.4, d.ShareBy(share, 45), 1e-12)
-	assert.InDelta(t, 0.15, d.ShareBy(share, 15), 1e-12)
-	assert.InDelta(t, 1, d.ShareBy(share, 900), 1e-12)
+	assert.InDelta(t, 0.4, ShareBy(d.Edges, share, 45), 1e-12)
+	assert.InDelta(t, 0.15, ShareBy(d.Edges, share, 15), 1e-12)
+	assert.InDelta(t, 1, ShareBy(d.Edges, share, 900), 1e-12)
 }
 
 // Patterns parted by an exposure are the same model as with it in the design.

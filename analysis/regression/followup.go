@@ -97,10 +97,11 @@ func (d *Design) PooledRisk(w Weights) float64 {
 	return min(1, x/n)
 }
 
-// ShareBy is the share of events reported by any age, straight between edges.
-func (d *Design) ShareBy(share []float64, age int) float64 {
+// ShareBy is the share of events reported by any age, straight between the edges by
+// which it is given.
+func ShareBy(edges []int, share []float64, age int) float64 {
 	before, at := 0.0, 0
-	for k, e := range d.Edges {
+	for k, e := range edges {
 		if age < e {
 			return before + (share[k]-before)*float64(max(0, age-at))/float64(e-at)
 		}

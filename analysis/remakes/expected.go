@@ -38,7 +38,7 @@ func ExpectedByMix(c *cohort.Cohort, m Maturity) Expectation {
 		if age := Age(c, i); age < d.Edges[0] {
 			e.Risk[i] = pooled
 		}
-		e.ByNow[i] = e.Risk[i] * d.ShareBy(w.Share, Age(c, i))
+		e.ByNow[i] = e.Risk[i] * regression.ShareBy(d.Edges, w.Share, Age(c, i))
 	}
 	return e
 }

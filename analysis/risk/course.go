@@ -64,7 +64,7 @@ func Follow(ctx context.Context, c *cohort.Cohort, o Options) (Course, error) {
 	none := stats.Missing(0, "on orders received after a fit", "no risk can be given yet")
 	out := Course{Months: []Month{}, Intercept: none, Slope: none}
 	known := histories(c)
-	whole, err := fitOn(c, known, past{c.AsOf})
+	whole, share, err := o.Fits.model(c, known, past{c.AsOf})
 	if err != nil {
 		return out, err
 	}
@@ -72,7 +72,7 @@ func Follow(ctx context.Context, c *cohort.Cohort, o Options) (Course, error) {
 		out.Why, out.Words = whole.Why, "No risk is given yet: "+whole.Why+"."
 		return out, nil
 	}
-	f, err := foresee(c, known, whole, remakes.MatureAfter(c, o.MatureDays), o, func(i int) bool { return remakes.Age(c, i) >= edges[0] })
+	f, err := foresee(c, known, share, remakes.MatureAfter(c, o.MatureDays), o, false, func(i int) bool { return remakes.Age(c, i) >= edges[0] })
 	if err != nil || ctx.Err() != nil {
 		return out, errorOr(err, ctx)
 	}

@@ -35,7 +35,7 @@ type Learnt struct {
 func Learn(ctx context.Context, c *cohort.Cohort, o Options) (*Learnt, error) {
 	past := past{c.AsOf}
 	histories := histories(c)
-	x, err := fitOn(c, histories, past)
+	x, err := o.Fits.whole(c, histories, past)
 	if err != nil {
 		return nil, err
 	}

@@ -103,6 +103,8 @@ type Options struct {
 	Resamples  int     // for the optimism; 0 leaves it out
 	Seed       uint64
 	Workers    int
+	// Fits, if set, are the models of this cohort that were fitted so far.
+	Fits *Fits
 }
 
 // A Strategy is a way to hold forms: those that Held says, and, if Weighed, those of
@@ -135,7 +137,7 @@ const (
 // became of the orders received after each.
 func validate(ctx context.Context, c *cohort.Cohort, histories []History, whole *fitted, o Options) (Validation, error) {
 	m := remakes.MatureAfter(c, o.MatureDays)
-	f, err := foresee(c, histories, whole, m, o, func(i int) bool { return m.Is(c, i) })
+	f, err := foresee(c, histories, whole.share, m, o, true, func(i int) bool { return m.Is(c, i) })
 	if err != nil || ctx.Err() != nil {
 		return Validation{}, errorOr(err, ctx)
 	}
@@ -152,8 +154,9 @@ func errorOr(err error, ctx context.Context) error {
 }
 
 // foresee gives the risks of some orders by the model of the last day before
-// each was received, and what the rivals would have said.
-func foresee(c *cohort.Cohort, histories []History, whole *fitted, m remakes.Maturity, o Options, of func(i int) bool) (*foresight, error) {
+// each was received, and, against rivals, what those would have said and what mending
+// would take off.
+func foresee(c *cohort.Cohort, histories []History, share []float64, m remakes.Maturity, o Options, against bool, of func(i int) bool) (*foresight, error) {
 	var in []cohort.Day
 	for i := range c.Shipped {
 		if m.Is(c, i) {
@@ -168,17 +171,20 @@ func foresee(c *cohort.Cohort, histories []History, whole *fitted, m remakes.Mat
 		}
 	}
 	days = slices.Compact(days)
-	fits, errs := make([]*fitted, len(days)), make([]error, len(days))
+	fits, errs := make([]*Model, len(days)), make([]error, len(days))
 	rivals := make([][]simple, len(days))
 	stats.Parallel(o.Workers, len(days), func(k int) {
 		p := past{days[k]}
-		if fits[k], errs[k] = fitOn(c, histories, p); errs[k] == nil && fits[k].Why == "" {
+		if fits[k], _, errs[k] = o.Fits.model(c, histories, p); errs[k] == nil && fits[k].Why == "" && against {
 			rivals[k] = rivalsOn(c, p, o)
 		}
 	})
-	f := &foresight{by: map[string][]float64{}, rivals: []string{baseRate, countOfFaults}}
-	if o.Held != nil {
-		f.rivals = append(f.rivals, o.HeldBy)
+	f := &foresight{by: map[string][]float64{}}
+	if against {
+		f.rivals = []string{baseRate, countOfFaults}
+		if o.Held != nil {
+			f.rivals = append(f.rivals, o.HeldBy)
+		}
 	}
 	for _, err := range errs {
 		if err != nil {
@@ -196,12 +202,13 @@ func foresee(c *cohort.Cohort, histories []History, whole *fitted, m remakes.Mat
 		if k < 0 || fits[k].Why != "" {
 			continue
 		}
-		age := remakes.Age(c, i)
-		told := whole.d.ShareBy(whole.share, age)
+		told := regression.ShareBy(edges, share, remakes.Age(c, i))
 		x := caseOf(c, i, histories)
 		r := fits[k].risk(x)
-		mended, _ := (&Learnt{Model: fits[k].Model}).Mended(x)
-		f.falls = append(f.falls, r-fits[k].risk(mended))
+		if against {
+			mended, _ := (&Learnt{Model: fits[k]}).Mended(x)
+			f.falls = append(f.falls, r-fits[k].risk(mended))
+		}
 		f.rows, f.event = append(f.rows, i), append(f.event, remakes.Event(c, i))
 		f.risk = append(f.risk, r)
 		f.by[modelItself] = append(f.by[modelItself], told*r)
@@ -489,7 +496,7 @@ func optimism(ctx context.Context, c *cohort.Cohort, x *fitted, m remakes.Maturi
 		if m.Is(c, int(row)) {
 			e.subject = append(e.subject, k)
 			e.event = append(e.event, remakes.Event(c, int(row)))
-			e.told = append(e.told, x.d.ShareBy(x.share, remakes.Age(c, int(row))))
+			e.told = append(e.told, regression.ShareBy(edges, x.share, remakes.Age(c, int(row))))
 		}
 	}
 	if len(e.subject) == 0 {

@@ -233,7 +233,7 @@ func (f Findings) Risks(ctx context.Context) (risk.Course, error) {
 		if err != nil {
 			return risk.Course{}, err
 		}
-		return risk.Follow(ctx, c, risk.Options{MatureDays: f.MatureDays, Seed: seed})
+		return risk.Follow(ctx, c, risk.Options{MatureDays: f.MatureDays, Seed: seed, Fits: f.Source.Fits()})
 	})
 }
 

@@ -369,6 +369,8 @@ func (s *fakeSource) CallBacks(context.Context, *cohort.Cohort) ([]rules.Call, e
 	return nil, nil
 }
 func (s *fakeSource) Rules() []rules.Rule { return nil }
+func (s *fakeSource) Fits() *risk.Fits    { return nil }
+
 func (s *fakeSource) Risks(context.Context) (*risk.Learnt, error) {
 	return nil, errors.New("no orders")
 }

@@ -68,11 +68,14 @@ func (s *state) Risks(ctx context.Context) (*risk.Learnt, error) {
 	return l, nil
 }
 
+// Fits are the models of the orders that were fitted so far.
+func (s *state) Fits() *risk.Fits { return &s.fits }
+
 // learn fits the model, or finds what was fitted before on the same state.
 func (s *state) learn(ctx context.Context, c *cohort.Cohort) (*risk.Learnt, error) {
 	key := cache.Key("risk", cache.Program(), s.facts.Hash, s.facts.AsOf.String(), s.rules.Key)
 	l, err := cache.Of(s.workshop.cache(), key, func() (*risk.Learnt, error) {
-		o := risk.Options{Resamples: resamples, Seed: 1}
+		o := risk.Options{Resamples: resamples, Seed: 1, Fits: s.Fits()}
 		if applied, err := s.HoldFirstForms(ctx); err == nil {
 			o.Held, o.HeldBy = heldByAny(applied, s.facts.AsOf)
 		} else if ctx.Err() != nil {

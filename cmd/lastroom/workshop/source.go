@@ -38,6 +38,7 @@ type state struct {
 
 	learning sync.Mutex
 	learnt   *risk.Learnt
+	fits     risk.Fits // of the orders, for what is learnt and how it comes true
 }
 
 func (s *state) Facts() notebooks.Facts { return s.facts }

@@ -87,6 +87,7 @@ func (s *source) CallBacks(context.Context, *cohort.Cohort) ([]rules.Call, error
 	return nil, nil
 }
 func (s *source) Rules() []rules.Rule { return nil }
+func (s *source) Fits() *risk.Fits    { return nil }
 func (s *source) Risks(context.Context) (*risk.Learnt, error) {
 	return nil, errors.New("no orders")
 }
