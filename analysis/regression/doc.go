@@ -10,7 +10,7 @@
 //  3. [Design.Fit] is a [Fit]: maximum likelihood, or Firth's penalised
 //     likelihood where events are few or the data separate. It refuses where
 //     there is no answer.
-//  4. [Standardise] answers each [Question] about an exposure with an [Effect]:
+//  4. [Model.Standardise] answers each [Question] about an exposure with an [Effect]:
 //     the mean risk with it on everyone and on no one.
 //  5. [NewLinearization] is the model's straight-line neighbourhood: how an answer
 //     moves with the estimates and with each cluster's weight ([Jackknife]).

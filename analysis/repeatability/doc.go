@@ -12,7 +12,7 @@
 //  4. A [Habit] tells two faults apart that look alike in one number: who pulls the tape
 //     tighter reads every girth short by as much; who tapes higher up reads
 //     a leg long where it widens and short where it narrows.
-//  5. Beside each figure stands what a boot needs ([Tolerances]) and how many legs a
+//  5. Beside each figure stands what a boot needs ([Tolerance]) and how many legs a
 //     verdict takes.
 package repeatability
 

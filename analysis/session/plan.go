@@ -4,10 +4,10 @@
 //  1. A [Plan] says who tapes whose legs at which spots, how often; its Turns are
 //     drawn by lot from Williams' squares, so that who was taped just before is
 //     balanced.
-//  2. An [Entry] is what one person wrote at one turn. [Repeats] makes the numbers
-//     of a session of them (package repeatability has the statistics), [Rows] the rows of
+//  2. An [Entry] is what one person wrote at one turn. [Plan.Repeats] makes the numbers
+//     of a session of them (package repeatability has the statistics), [Plan.Rows] the rows of
 //     the repeats sheet.
-//  3. [Deviations] are all numbers as differences from the instructor's.
+//  3. [Plan.Deviations] are all numbers as differences from the instructor's.
 package session
 
 import (

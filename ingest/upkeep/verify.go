@@ -1,6 +1,16 @@
-// Package upkeep keeps an order book sound: [Verify] reads all of it, [Backup] and
-// [Restore] round-trip its content, [Forget] removes a person, [Export] is the way
-// out to other engines.
+// Package upkeep keeps an order book sound, through its tables and all that lies beside it.
+//
+//   - [Verify] reads every row, kept sheet, run and list, and holds them to their sums.
+//   - [Backup] writes the tables as Parquet, and the files beside the book, into a folder
+//     with a [Manifest] of their hashes; [Restore] makes a book of them that has the same
+//     checksum. [Export] is the tables alone, for other engines.
+//   - [Forget] removes a person. whose.go finds the ids that stand for them, telling.go says
+//     where an id is one; then they go from tables (forget.go), kept sheets
+//     (forgetsheets.go), files of practice and sessions (training.go) and runs, and whatever
+//     people must see to themselves is named (forgetelsewhere.go).
+//
+// It stands on packages bookfile for the book's files and its one writer, sheets for rows
+// taken out of sheets, and durable for files that are whole after a pulled plug.
 package upkeep
 
 import (

@@ -1,6 +1,15 @@
-// Package page holds a finished report as one value, a Document, and its
-// printers. Nothing is computed here: what a Document says was computed before,
-// once, and text, CSV, JSON and HTML only print it.
+// Package page holds a finished report as one value, a [Document], and its printers.
+// Nothing is computed here: what a Document says was computed before, once.
+//
+//  1. A Document is made of [Section]s, these of [Block]s: [Prose], [Finding], [Table],
+//     [Figure] and others. cells.go makes the cells of tables, of an estimate with its
+//     interval, or of what is missing for it.
+//  2. A printer takes it as it is: [HTML] and its parts (view.go, html.go, page.tmpl), [WriteText]
+//     (text.go, columns.go), [JSON]; [CSV] takes a table of it, [SVG] a figure.
+//  3. A [Ref] in a cell is what stands behind a number; a [Link] makes an address of it where
+//     there are pages, and nothing otherwise.
+//
+// It stands on package stats for estimates and package cohort for days.
 package page
 
 import (

@@ -21,7 +21,7 @@ import (
 // Load puts the waiting rows of all records into the book, as one load, and gives
 // its report; nil where none wait. opt says who loads, and when. Rows that the book
 // does not take stay where they are, and their record says why. A book that another
-// program writes is orderbook.ErrBusy.
+// program writes is bookfile.ErrBusy.
 func Load(ctx context.Context, s keyed.Store, opt load.Options) (*load.Report, error) {
 	if _, err := os.Stat(s.Files.Keyed()); errors.Is(err, fs.ErrNotExist) {
 		return nil, nil

@@ -1,6 +1,11 @@
 // Package access says who may see and change what: roles and the tokens that give
 // them, sessions, and the words that stand for ids in addresses. It knows nothing
 // of pages.
+//
+//  1. [ReadTokens] reads who may come in, each with a [Role]; [CheckTokens] says what is wrong with them.
+//  2. [Sessions] gives a browser that showed a token a cookie, and finds the [Visitor] of it.
+//  3. [Handles] turn an id into a word for addresses and back, under the key of the book's
+//     folder, so that no address names a person.
 package access
 
 import (

@@ -1,5 +1,6 @@
 // Package front holds the first page: the shop as its book tells it now, what there
-// is to decide, and where the work is done.
+// is to decide, and where the work is done. A [Book] tells it, as package reports/brief has
+// counted; [Pages] choose what stands first.
 package front
 
 import (

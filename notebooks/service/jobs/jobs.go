@@ -1,6 +1,10 @@
 // Package jobs is the queue of what takes long: runs, loads, the making of the invented
 // workshop. A few go on at once, the others wait for their turn; a panic ends one job
 // and no other. Pages never stand in it.
+//
+//  1. [Queue.Start] takes a [Job] in; its work begins when its turn comes.
+//  2. A page asks [Queue.State] how far it is, as often as it likes; a person may stop it.
+//  3. An ended job is held for a while, so that its page can say how it went.
 package jobs
 
 import (

@@ -1,5 +1,7 @@
 // Package people holds the pages about those who measure: all of them, one of
-// them, what is handed over to one, and what sessions of repeated measurements tell.
+// them, what is handed over to one, and what sessions of repeated measurements tell. A [Shop]
+// works out what they show, package reports/people lays it out; here are the addresses,
+// in which a word stands for each person.
 package people
 
 import (

@@ -2,6 +2,14 @@
 // them: which rules are on and since when, what a condition would do as a rule, and
 // switching one on or off, which is a decision with its day, its reason and the
 // numbers it rests on.
+//
+//  1. rulebook.go shows the rules, each with its scorecard's line, and switches them: the
+//     rules file and the ledger of decisions change together or not at all.
+//  2. try.go tries a condition as if it were a rule.
+//  3. decisions.go lists the decisions and mends, ends or takes back one, by a further line.
+//
+// It stands on packages decisions for the ledger, rulesfile for the file's text, and topic for the
+// server; the rest is asked of a [Shop].
 package rulebook
 
 import (
