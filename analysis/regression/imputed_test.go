@@ -61,8 +61,9 @@ func TestSilenceAsNoEvent(t *testing.T) {
 }
 
 // With one exposure and nothing else, both the figure and its variance have a
-// formula: White IR, Higgins JPT, Wood AM (2008) Stat Med 27:711-727, the
-// variance by a Taylor series (from memory; held here to arithmetic). At odds
+// formula: the pattern-mixture model of White IR, Higgins JPT, Wood AM (2008) Stat Med
+// 27:711-727 (doi 10.1002/sim.3008, of which the abstract was read); the variance is
+// worked out here by the delta method. At odds
 // ratio 1 they are those of the persons who said, of whom the file has 364, 51,
 // 390, 73.
 func TestSilenceAgainstFormula(t *testing.T) {

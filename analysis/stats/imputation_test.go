@@ -10,8 +10,10 @@ import (
 // SAS/STAT User's Guide, The MIANALYZE Procedure, Example "Reading Means and
 // Standard Errors": mean oxygen uptake of 31 runners in five imputations, and
 // 30 degrees of freedom of the complete data. The inputs were read there
-// (support.sas.com/documentation/cdl/en/statug/63962, sect019), rounded as
-// printed; the printed results are from memory, and hold to within that rounding.
+// (support.sas.com/documentation/cdl/en/statug/63962, sect019, again in 67523,
+// examples01), rounded as printed. The formulas are named there too (66859, details08:
+// Rubin 1987, Barnard and Rubin 1999). The printed results could not be read again: they are
+// from memory, and hold to within the rounding of the inputs.
 func TestRubinsRulesOnFitnessMeans(t *testing.T) {
 	means := []float64{47.0120, 47.2407, 47.4995, 47.1485, 47.0042}
 	errors := []float64{0.95984, 0.93540, 1.00766, 0.95439, 0.96528}
