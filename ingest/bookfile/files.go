@@ -112,18 +112,23 @@ func NeverABook(path string) error {
 // as it is. An error says in plain words why it can't be opened.
 func Open(ctx context.Context, path string, readOnly bool, settings ...string) (*sql.DB, error) {
 	db, err := engine.Open(ctx, path, readOnly, settings...)
-	if err == nil {
-		return db, nil
+	if err != nil {
+		return nil, cantOpen(path, err)
 	}
+	return db, nil
+}
+
+// cantOpen says in plain words why a book's database file can't be opened.
+func cantOpen(path string, err error) error {
 	text := err.Error()
 	switch {
 	case strings.Contains(text, "Could not set lock"), strings.Contains(text, "Conflicting lock"):
-		return nil, fmt.Errorf("%w: another database program has %s open; close it there, then try again (%w)", ErrBusy, path, err)
+		return fmt.Errorf("%w: another database program has %s open; close it there, then try again (%w)", ErrBusy, path, err)
 	case strings.Contains(text, "Cannot open file"), strings.Contains(text, "Permission denied"):
-		return nil, fmt.Errorf("can't open the order book %s: %w", path, err)
+		return fmt.Errorf("can't open the order book %s: %w", path, err)
 	}
 	if err := NeverABook(path); err != nil {
-		return nil, err
+		return err
 	}
-	return nil, fmt.Errorf("%w: %s can't be read as an order book; restore a backup, or build it again from the kept sheets beside it (%w)", ErrDamaged, path, err)
+	return fmt.Errorf("%w: %s can't be read as an order book; restore a backup, or build it again from the kept sheets beside it (%w)", ErrDamaged, path, err)
 }

@@ -119,14 +119,16 @@ func Settle(ctx context.Context, f Files, program string) error {
 
 // settle compares the ledgers of the book as it stands and publishes it.
 func (w *Writer) settle(ctx context.Context) error {
-	if err := probe(ctx, w.Files); err != nil {
+	if err := w.connect(ctx); err != nil {
 		return err
 	}
-	var err error
-	if w.db, err = Open(ctx, w.Files.Book, true); err != nil {
+	if err := w.probe(ctx); err != nil {
 		return err
 	}
-	if w.Conn, err = w.db.Conn(ctx); err != nil {
+	if err := engine.Attach(ctx, w.Conn, w.Files.Book, true); err != nil {
+		return cantOpen(w.Files.Book, err)
+	}
+	if _, err := w.Conn.ExecContext(ctx, "USE book"); err != nil {
 		return err
 	}
 	if v, err := SchemaVersion(ctx, w.Conn); err != nil || v == 0 {

@@ -89,19 +89,27 @@ func OpenWriter(ctx context.Context, book string, opt WriterOptions) (*Writer, e
 }
 
 func (w *Writer) open(ctx context.Context) error {
-	if err := w.copyBook(ctx); err != nil {
+	if err := os.RemoveAll(w.Files.Work()); err != nil { // what an earlier writer left
+		return fmt.Errorf("can't clear the work folder of the order book: %w", err)
+	}
+	if err := os.MkdirAll(w.Files.Work(), 0o700); err != nil {
 		return err
 	}
-	var err error
 	settings := []string{"SET temp_directory = " + engine.Quote(filepath.Join(w.Files.Work(), "spill")), engine.LimitMemory(WriteMemory, 0)}
 	if book, err := os.Stat(w.Files.Book); err != nil || book.Size() < manyBytes {
 		settings = append(settings, engine.OneThread)
 	}
+	if err := w.connect(ctx, settings...); err != nil {
+		return err
+	}
+	if err := w.copyBook(ctx); err != nil {
+		return err
+	}
 	// The book itself was opened before it was copied, so what fails here is the disk.
-	if w.db, err = engine.Open(ctx, w.Files.Next(), false, settings...); err != nil {
+	if err := engine.Attach(ctx, w.Conn, w.Files.Next(), false); err != nil {
 		return fmt.Errorf("the working copy of %s could not be opened: %w; is the disk full?", w.Files.Book, err)
 	}
-	if w.Conn, err = w.db.Conn(ctx); err != nil {
+	if _, err := w.Conn.ExecContext(ctx, "USE book"); err != nil {
 		return err
 	}
 	if _, err := w.Conn.ExecContext(ctx, "BEGIN TRANSACTION"); err != nil {
@@ -119,19 +127,21 @@ func (w *Writer) open(ctx context.Context) error {
 	return w.readLedgers(ctx)
 }
 
-// copyBook clears what an earlier writer left and makes the working copy.
+// connect starts the engine, with no book attached yet.
+func (w *Writer) connect(ctx context.Context, settings ...string) (err error) {
+	if w.db, err = engine.Open(ctx, "", false, settings...); err == nil {
+		w.Conn, err = w.db.Conn(ctx)
+	}
+	return err
+}
+
+// copyBook makes the working copy.
 func (w *Writer) copyBook(ctx context.Context) error {
 	f := w.Files
-	if err := os.RemoveAll(f.Work()); err != nil {
-		return fmt.Errorf("can't clear the work folder of the order book: %w", err)
-	}
-	if err := os.MkdirAll(f.Work(), 0o700); err != nil {
-		return err
-	}
 	if _, err := os.Stat(f.Book); errors.Is(err, fs.ErrNotExist) {
 		return nil
 	}
-	if err := probe(ctx, f); err != nil {
+	if err := w.probe(ctx); err != nil {
 		return err
 	}
 	if err := durable.Copy(f.Next(), f.Book); err != nil {
@@ -144,19 +154,16 @@ func (w *Writer) copyBook(ctx context.Context) error {
 // probe opens the book itself for a moment, to see that no other database
 // program has it and that it can be read. A log that such a program left
 // beside the book is first worked in by the engine.
-func probe(ctx context.Context, f Files) error {
-	readOnly := true
-	if _, err := os.Stat(f.Book + ".wal"); err == nil {
-		readOnly = false
+func (w *Writer) probe(ctx context.Context) error {
+	look := "DETACH book"
+	if _, err := os.Stat(w.Files.Book + ".wal"); err == nil {
+		look = "CHECKPOINT book; DETACH book"
 	}
-	db, err := Open(ctx, f.Book, readOnly)
-	if err != nil {
-		return err
+	if err := engine.Attach(ctx, w.Conn, w.Files.Book, look == "DETACH book"); err != nil {
+		return cantOpen(w.Files.Book, err)
 	}
-	if !readOnly {
-		_, err = db.ExecContext(ctx, "CHECKPOINT")
-	}
-	return errors.Join(err, db.Close())
+	_, err := w.Conn.ExecContext(context.WithoutCancel(ctx), look)
+	return err
 }
 
 func (w *Writer) readLedgers(ctx context.Context) error {

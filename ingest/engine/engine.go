@@ -2,8 +2,8 @@
 // successor of it is a matter of this package. It knows nothing of order books.
 //
 //  1. [Open] opens a database file, or one in memory, with settings under which
-//     nothing is fetched from outside. [LimitMemory] and [OneThread] are further
-//     settings.
+//     nothing is fetched from outside; [Attach] gives one in memory a file.
+//     [LimitMemory] and [OneThread] are further settings.
 //  2. Statements that stand in .sql files are cut by [Section] and run by
 //     [Script]; [Number] and [Texts] run a query with a plain answer.
 //  3. [Append] brings rows in and [EachRow] takes them out in bulk, past the
@@ -27,16 +27,11 @@ import (
 	"github.com/marcboeker/go-duckdb/v2"
 )
 
-// Settings of every connection. Nothing is fetched from outside and the home
-// folder is left alone.
-var safeSettings = []string{
-	"SET autoinstall_known_extensions = false",
-	"SET autoload_known_extensions = false",
-	"SET allow_community_extensions = false",
-	"SET allow_persistent_secrets = false",
-	"SET enable_progress_bar = false",
-	"SET errors_as_json = false",
-}
+// instance are the settings of every instance: nothing is fetched from outside and the
+// home folder is left alone. Given when it is made they take no time, where a statement
+// each takes half a millisecond.
+const instance = "?autoinstall_known_extensions=false&autoload_known_extensions=false" +
+	"&allow_community_extensions=false&allow_persistent_secrets=false"
 
 // IsDatabase reports whether a file begins as a database does (the four letters of
 // the format after its checksum); one that can't be read may be.
@@ -59,25 +54,24 @@ func IsDatabase(path string) bool {
 // old file after another took its name. more are settings of the instance, made
 // once: the engine refuses some of them later on.
 func Open(ctx context.Context, path string, readOnly bool, more ...string) (*sql.DB, error) {
-	set := slices.Clone(safeSettings)
+	once, each := slices.Clone(more), ""
 	if path != "" {
-		mode := ""
-		if readOnly {
-			mode = " (READ_ONLY)"
-		}
-		set = append(set, "ATTACH IF NOT EXISTS "+Quote(path)+" AS book"+mode, "USE book")
+		once, each = append(once, attach(path, readOnly)), "USE book"
 	}
 	var mu sync.Mutex
-	c, err := duckdb.NewConnector("", func(e driver.ExecerContext) error {
-		mu.Lock()
-		todo := append(more, set...)
-		more = nil
-		mu.Unlock()
-		for _, s := range todo {
+	c, err := duckdb.NewConnector(instance, func(e driver.ExecerContext) error {
+		mu.Lock() // another connection finds the file attached
+		defer mu.Unlock()
+		run := once
+		if each != "" {
+			run = append(run, each)
+		}
+		for _, s := range run {
 			if _, err := e.ExecContext(context.WithoutCancel(ctx), s, nil); err != nil {
 				return err
 			}
 		}
+		once = nil
 		return nil
 	})
 	if err != nil {
@@ -89,6 +83,21 @@ func Open(ctx context.Context, path string, readOnly bool, more ...string) (*sql
 		return nil, err
 	}
 	return db, nil
+}
+
+// Attach attaches a database file under the name book to a database in memory. To
+// make a database takes longer than to attach a file to one that is there.
+func Attach(ctx context.Context, conn *sql.Conn, path string, readOnly bool) error {
+	_, err := conn.ExecContext(context.WithoutCancel(ctx), attach(path, readOnly))
+	return err
+}
+
+func attach(path string, readOnly bool) string {
+	mode := ""
+	if readOnly {
+		mode = " (READ_ONLY)"
+	}
+	return "ATTACH IF NOT EXISTS " + Quote(path) + " AS book" + mode
 }
 
 // OneThread keeps the engine to the threads that ask. Several threads on one
