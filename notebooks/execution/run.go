@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"time"
 
-	"lastroom/analysis/cohort"
 	"lastroom/analysis/frame"
 	"lastroom/notebooks"
 	"lastroom/notebooks/cache"
@@ -113,17 +112,12 @@ func (r *Run) Unsupported() []notebooks.Claim {
 	return all
 }
 
-// Open opens a state of the book for an analysis without a notebook; NoDay is the
-// newest. Its findings are kept, and found again, with those of notebooks. Close
-// its Source.
-func (r *Runner) Open(ctx context.Context, asOf cohort.Day) (notebooks.Input, error) {
-	src, err := r.Book.At(ctx, asOf)
-	if err != nil {
-		return notebooks.Input{}, err
-	}
+// Over gives an analysis without a notebook a state of the book. Its findings are kept,
+// and found again, with those of notebooks.
+func (r *Runner) Over(src notebooks.Source) notebooks.Input {
 	in := notebooks.Input{Source: src}
 	in.Keep, in.KeepBook = r.shelves(src.Facts())
-	return in, nil
+	return in
 }
 
 // shelves keep findings on a state of the book, with the shop's rules and costs or

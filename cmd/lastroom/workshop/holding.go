@@ -2,7 +2,6 @@ package workshop
 
 import (
 	"context"
-	"errors"
 	"strconv"
 
 	"lastroom/analysis/cohort"
@@ -21,14 +20,9 @@ type Foresight struct {
 	Threshold desk.Threshold
 }
 
-// Foresight is that of the newest state of the book as of a day; share is that of
-// first forms that may be held (0: the shop's setting, or as many as pay).
-func (w *Workshop) Foresight(ctx context.Context, asOf cohort.Day, share float64) (f Foresight, err error) {
-	s, err := w.state(ctx, asOf)
-	if err != nil {
-		return f, err
-	}
-	defer func() { err = errors.Join(err, s.Close()) }()
+// Foresight is that of a state of the book; share is that of first forms that may be
+// held (0: the shop's setting, or as many as pay).
+func (s *State) Foresight(ctx context.Context, share float64) (f Foresight, err error) {
 	if f.Learnt, err = s.Risks(ctx); err != nil {
 		return f, err
 	}
@@ -41,7 +35,7 @@ func (w *Workshop) Foresight(ctx context.Context, asOf cohort.Day, share float64
 
 // threshold says which doubts hold a form at the desk: those worth a call-back by the
 // costs, of at most a share of first forms (0: as many as pay).
-func (s *state) threshold(ctx context.Context, l *risk.Learnt, p risk.Price, share float64) (desk.Threshold, error) {
+func (s *State) threshold(ctx context.Context, l *risk.Learnt, p risk.Price, share float64) (desk.Threshold, error) {
 	if !l.Shown() {
 		why := l.Model.Why
 		if why == "" {
@@ -70,7 +64,7 @@ func (s *state) threshold(ctx context.Context, l *risk.Learnt, p risk.Price, sha
 
 // holdShare is the share of first forms that may be held: what was asked for, or the
 // shop's setting; 0: as many as pay.
-func (s *state) holdShare(ctx context.Context, asked float64) (float64, error) {
+func (s *State) holdShare(ctx context.Context, asked float64) (float64, error) {
 	if asked > 0 {
 		return asked, nil
 	}
@@ -93,7 +87,7 @@ func avoidsOf(l *risk.Learnt, c *cohort.Cohort, p risk.Price) []float64 {
 }
 
 // HoldDesk is what the desk would have held of the orders.
-func (s *state) HoldDesk(ctx context.Context, share float64) ([]rules.DeskHeld, error) {
+func (s *State) HoldDesk(ctx context.Context, share float64) ([]rules.DeskHeld, error) {
 	if _, err := s.HoldFirstForms(ctx); err != nil {
 		return nil, err
 	}

@@ -16,7 +16,7 @@ import (
 func TestDeskHoldsAtMostAShare(t *testing.T) {
 	w, err := Open(Setup{Book: demoBook(t)})
 	require.NoError(t, err)
-	src, err := w.state(t.Context(), cohort.NoDay)
+	src, err := w.Look(t.Context(), cohort.NoDay)
 	require.NoError(t, err)
 	defer src.Close()
 	c, err := src.Cohort(t.Context())

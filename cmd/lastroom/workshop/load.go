@@ -44,7 +44,7 @@ func (w *Workshop) Audit(ctx context.Context, p Progress) error {
 // warm leaves what the next command starts from, and says what orders are from before
 // the book began; "" for none. It is no harm if it can't.
 func (w *Workshop) warm(ctx context.Context) string {
-	src, err := w.state(ctx, cohort.NoDay)
+	src, err := w.Look(ctx, cohort.NoDay)
 	if err != nil {
 		return ""
 	}

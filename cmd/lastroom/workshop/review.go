@@ -30,9 +30,17 @@ type Finding struct {
 // Findings opens the book for its main analyses. Close their Source.
 func (w *Workshop) Findings(ctx context.Context, f Finding, p Progress) (analyses.Findings, error) {
 	p("reading the order book", 0, 0)
-	in, err := w.Runner().Open(ctx, f.AsOf)
-	return analyses.Findings{Input: in, MatureDays: f.MatureDays, Replicates: f.Replicates,
-		Progress: func(done, total int) { p("resampling orders", done, total) }}, err
+	s, err := w.Look(ctx, f.AsOf)
+	if err != nil {
+		return analyses.Findings{}, err
+	}
+	return w.FindingsOf(s, f, p), nil
+}
+
+// FindingsOf is Findings of a state of the book that is open already.
+func (w *Workshop) FindingsOf(s *State, f Finding, p Progress) analyses.Findings {
+	return analyses.Findings{Input: w.Runner().Over(s), MatureDays: f.MatureDays, Replicates: f.Replicates,
+		Progress: func(done, total int) { p("resampling orders", done, total) }}
 }
 
 // reviewNotebook is the notebook that makes the review.

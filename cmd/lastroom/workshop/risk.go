@@ -22,7 +22,7 @@ import (
 // Risks is the risk model for this state of the book: the newest kept one that was
 // fitted by its day, unless the book has grown beyond it (risk.Learnt.Stale). Then
 // one is fitted; that of the newest state is kept as the next version.
-func (s *state) Risks(ctx context.Context) (*risk.Learnt, error) {
+func (s *State) Risks(ctx context.Context) (*risk.Learnt, error) {
 	s.learning.Lock()
 	defer s.learning.Unlock()
 	if s.learnt != nil {
@@ -69,10 +69,10 @@ func (s *state) Risks(ctx context.Context) (*risk.Learnt, error) {
 }
 
 // Fits are the models of the orders that were fitted so far.
-func (s *state) Fits() *risk.Fits { return &s.fits }
+func (s *State) Fits() *risk.Fits { return &s.fits }
 
 // learn fits the model, or finds what was fitted before on the same state.
-func (s *state) learn(ctx context.Context, c *cohort.Cohort) (*risk.Learnt, error) {
+func (s *State) learn(ctx context.Context, c *cohort.Cohort) (*risk.Learnt, error) {
 	key := cache.Key("risk", cache.Program(), s.facts.Hash, s.facts.AsOf.String(), s.rules.Key)
 	l, err := cache.Of(s.workshop.cache(), key, func() (*risk.Learnt, error) {
 		o := risk.Options{Resamples: resamples, Seed: 1, Fits: s.Fits()}
@@ -128,7 +128,7 @@ func heldByAny(applied []rules.Applied, day cohort.Day) ([]form.State, string) {
 }
 
 // CallPrice is what remakes and call-backs cost here, and what call-backs have done.
-func (s *state) CallPrice(ctx context.Context) (risk.Price, error) {
+func (s *State) CallPrice(ctx context.Context) (risk.Price, error) {
 	p := risk.Price{Remake: math.NaN(), Call: math.NaN()}
 	costs, err := s.Costs(ctx)
 	if err != nil {
@@ -175,7 +175,7 @@ type RiskQuestion struct {
 // Risk is the risks of the book's orders.
 func (w *Workshop) Risk(ctx context.Context, q RiskQuestion, p Progress) (*risk.Report, error) {
 	p("reading the order book", 0, 0)
-	s, err := w.state(ctx, q.AsOf)
+	s, err := w.Look(ctx, q.AsOf)
 	if err != nil {
 		return nil, err
 	}
@@ -209,7 +209,7 @@ func (w *Workshop) Risk(ctx context.Context, q RiskQuestion, p Progress) (*risk.
 }
 
 // version is a kept model by its number, or the one that serves, and all there are.
-func (s *state) version(ctx context.Context, number int) (l *risk.Learnt, kept []risk.Version, err error) {
+func (s *State) version(ctx context.Context, number int) (l *risk.Learnt, kept []risk.Version, err error) {
 	if number == 0 {
 		if l, err = s.Risks(ctx); err != nil {
 			return nil, nil, err

@@ -76,7 +76,7 @@ func TestRiskModelIsKept(t *testing.T) {
 func TestCasesAgreeWithTheCohort(t *testing.T) {
 	w, err := Open(Setup{Book: demoBook(t)})
 	require.NoError(t, err)
-	s, err := w.state(t.Context(), cohort.NoDay)
+	s, err := w.Look(t.Context(), cohort.NoDay)
 	require.NoError(t, err)
 	defer s.Close()
 	c, err := s.Cohort(t.Context())

@@ -26,7 +26,7 @@ func (w *Workshop) RuleList() []rules.Rule { return w.ruled.Now().List }
 
 // RuleColumns are the columns that a rule's condition may be about.
 func (w *Workshop) RuleColumns(ctx context.Context) (columns []string, err error) {
-	src, err := w.state(ctx, cohort.NoDay)
+	src, err := w.Look(ctx, cohort.NoDay)
 	if err != nil {
 		return nil, err
 	}

@@ -22,9 +22,9 @@ import (
 	"lastroom/notebooks/cache"
 )
 
-// A state is one snapshot of the book, read as of one day, with what the shop's
+// A State is one snapshot of the book, read as of one day, with what the shop's
 // rules and costs add: a notebooks.Source.
-type state struct {
+type State struct {
 	*orderbook.Reader
 	workshop *Workshop
 	rules    ruling.Rules // as they were when the state was opened
@@ -41,12 +41,12 @@ type state struct {
 	fits     risk.Fits // of the orders, for what is learnt and how it comes true
 }
 
-func (s *state) Facts() notebooks.Facts { return s.facts }
-func (s *state) Rules() []rules.Rule    { return s.rules.List }
+func (s *State) Facts() notebooks.Facts { return s.facts }
+func (s *State) Rules() []rules.Rule    { return s.rules.List }
 
 // Cohort reads the orders once, with the shop's rules; without them where one
 // of them can't be worked out.
-func (s *state) Cohort(ctx context.Context) (*cohort.Cohort, error) {
+func (s *State) Cohort(ctx context.Context) (*cohort.Cohort, error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	if s.orders != nil {
@@ -60,7 +60,7 @@ func (s *state) Cohort(ctx context.Context) (*cohort.Cohort, error) {
 }
 
 // HoldFirstForms says what the shop's rules say of the orders.
-func (s *state) HoldFirstForms(ctx context.Context) ([]rules.Applied, error) {
+func (s *State) HoldFirstForms(ctx context.Context) ([]rules.Applied, error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	if s.held == nil {
@@ -72,7 +72,7 @@ func (s *state) HoldFirstForms(ctx context.Context) ([]rules.Applied, error) {
 }
 
 // HoldAlso says what one more rule says of the orders.
-func (s *state) HoldAlso(ctx context.Context, r rules.Rule) (rules.Applied, error) {
+func (s *State) HoldAlso(ctx context.Context, r rules.Rule) (rules.Applied, error) {
 	_, applied, err := s.Reader.HoldFirstForms(ctx, []rules.Rule{r})
 	if err != nil {
 		return rules.Applied{}, BadInput(err)
@@ -88,7 +88,7 @@ type readOrders struct {
 
 // read reads the orders and applies the rules, or finds what was read before
 // from the same state of the book under the same rules.
-func (s *state) read(ctx context.Context) error {
+func (s *State) read(ctx context.Context) error {
 	all := slices.Concat(s.rules.List, desk.Conditions(s.rules.List, s.facts.AsOf, body.DefaultFalseAlarms))
 	key := cache.Key("orders", cache.Program(), s.facts.Hash, s.facts.AsOf.String(), s.rules.Key)
 	kept, err := cache.Of(s.workshop.cache(), key, func() (k readOrders, err error) {
@@ -119,7 +119,7 @@ type readNumbers struct {
 
 // numbers looks over the measurements, or finds what was seen before in the same
 // state of the book.
-func (s *state) numbers(ctx context.Context) (readNumbers, error) {
+func (s *State) numbers(ctx context.Context) (readNumbers, error) {
 	key := cache.Key("numbers", cache.Program(), s.facts.Hash, s.facts.AsOf.String())
 	return cache.Of(s.workshop.cache(), key, func() (n readNumbers, err error) {
 		if n.Spreads, err = s.Reader.Spreads(ctx); err != nil {
@@ -131,26 +131,26 @@ func (s *state) numbers(ctx context.Context) (readNumbers, error) {
 }
 
 // Spreads gives the distribution of the shop's own foot numbers.
-func (s *state) Spreads(ctx context.Context) ([]human.Spread, error) {
+func (s *State) Spreads(ctx context.Context) ([]human.Spread, error) {
 	n, err := s.numbers(ctx)
 	return n.Spreads, err
 }
 
 // RangeMonths counts the forms outside the published ranges by month.
-func (s *state) RangeMonths(ctx context.Context) ([]human.RangeMonth, error) {
+func (s *State) RangeMonths(ctx context.Context) ([]human.RangeMonth, error) {
 	n, err := s.numbers(ctx)
 	return n.Months, err
 }
 
 // Costs are the book's, completed by those of the command line.
-func (s *state) Costs(ctx context.Context) (rules.Costs, error) {
+func (s *State) Costs(ctx context.Context) (rules.Costs, error) {
 	c, err := s.Reader.Costs(ctx)
 	return filled(c, s.workshop.costs), err
 }
 
 // Query runs a person's SQL in the child process. The child opens the newest
 // snapshot; should a load have come in between, the answer is not given.
-func (s *state) Query(ctx context.Context, q frame.Query) (frame.Frame, error) {
+func (s *State) Query(ctx context.Context, q frame.Query) (frame.Frame, error) {
 	f, err := sandbox.Run(ctx, s.workshop.book, q, sandbox.Options{AsOf: s.facts.AsOf, Program: Program()})
 	if err != nil {
 		return frame.Frame{}, err
@@ -162,6 +162,6 @@ func (s *state) Query(ctx context.Context, q frame.Query) (frame.Frame, error) {
 }
 
 // Changes counts what loads after an earlier state brought.
-func (s *state) Changes(ctx context.Context, since notebooks.Facts) (cohort.Changes, error) {
+func (s *State) Changes(ctx context.Context, since notebooks.Facts) (cohort.Changes, error) {
 	return s.Reader.Changes(ctx, since.Load, since.AsOf)
 }

@@ -123,7 +123,7 @@ func (w *Workshop) State(ctx context.Context) (notebooks.Facts, error) {
 		w.newest.Setup = w.setup(w.ruled.Now())
 		return w.newest, nil
 	}
-	src, err := w.state(ctx, cohort.NoDay)
+	src, err := w.Look(ctx, cohort.NoDay)
 	if err != nil {
 		return notebooks.Facts{}, err
 	}
@@ -134,10 +134,11 @@ func (w *Workshop) State(ctx context.Context) (notebooks.Facts, error) {
 
 // At opens the newest snapshot as it was known on a day.
 func (w *Workshop) At(ctx context.Context, asOf cohort.Day) (notebooks.Source, error) {
-	return w.state(ctx, asOf)
+	return w.Look(ctx, asOf)
 }
 
-func (w *Workshop) state(ctx context.Context, asOf cohort.Day) (*state, error) {
+// Look is At for those who ask more than notebooks do.
+func (w *Workshop) Look(ctx context.Context, asOf cohort.Day) (*State, error) {
 	if err := NeedBook(w.book); err != nil {
 		return nil, err
 	}
@@ -154,7 +155,7 @@ func (w *Workshop) state(ctx context.Context, asOf cohort.Day) (*state, error) {
 		return nil, errors.Join(err, r.Close())
 	}
 	now := w.ruled.Now()
-	return &state{Reader: r, workshop: w, seen: seen, rules: now,
+	return &State{Reader: r, workshop: w, seen: seen, rules: now,
 		facts: notebooks.Facts{AsOf: r.AsOf(), Hash: r.ContentHash(), Load: newest, Month: notebooks.MonthToTell(r.AsOf(), shipped), Setup: w.setup(now)}}, nil
 }
 

@@ -39,11 +39,11 @@ type Desk struct {
 	good        []form.Form       // that it was made from
 	rules       []rules.Rule
 	falseAlarms float64
-	holdShare   float64    // of first forms that may be held; 0: as many as pay
 	foresight   *foresight // nil without a book
 	typed       *typedBook
 	recalled    *recalled        // of customers
-	practice    *deck            // of the book
+	matureDays  int              // of orders of the book that are old enough to learn from
+	practice    *deck            // of these
 	waiting     []Waiting        // see FindWaiting
 	newest      orderbook.Newest // the same
 }
@@ -77,7 +77,7 @@ type Setup struct {
 // those that come with the program are proposals.
 func Open(ctx context.Context, s Setup, p workshop.Progress) (*Desk, error) {
 	var list []rules.Rule
-	var book *orderbook.Reader
+	var book *workshop.State
 	var err error
 	if s.Book != "" || s.Rules != "" {
 		if list, _, err = workshop.ReadRules(s.Book, s.Rules); err != nil {
@@ -85,7 +85,11 @@ func Open(ctx context.Context, s Setup, p workshop.Progress) (*Desk, error) {
 		}
 	}
 	if s.Book != "" {
-		if book, err = workshop.OpenReader(ctx, s.Book, s.AsOf); err != nil {
+		w, err := workshop.Open(workshop.Setup{Book: s.Book, Rules: s.Rules, Costs: s.Costs})
+		if err != nil {
+			return nil, err
+		}
+		if book, err = w.Look(ctx, s.AsOf); err != nil {
 			return nil, err
 		}
 		p("looking at the shop's own way of measuring", 0, 0)
@@ -95,12 +99,7 @@ func Open(ctx context.Context, s Setup, p workshop.Progress) (*Desk, error) {
 		return d, err
 	}
 	p("looking for the risk model, or fitting it", 0, 0)
-	d.holdShare = s.HoldShare
-	w, err := workshop.Open(workshop.Setup{Book: s.Book, Rules: s.Rules, Costs: s.Costs})
-	if err == nil {
-		err = d.Foresee(ctx, w, s.AsOf)
-	}
-	if err != nil {
+	if err := d.Foresee(ctx, book, s.HoldShare); err != nil {
 		return nil, errors.Join(err, d.Close())
 	}
 	return d, nil
@@ -109,13 +108,16 @@ func Open(ctx context.Context, s Setup, p workshop.Progress) (*Desk, error) {
 // New makes ready to judge forms by a book, which may be nil and is the
 // desk's from now on. Those of the rules hold forms that are in force by their
 // days. before is the desk that this one takes the place of, or nil.
-func New(ctx context.Context, book *orderbook.Reader, list []rules.Rule, falseAlarms float64, before *Desk) (*Desk, error) {
+func New(ctx context.Context, book *workshop.State, list []rules.Rule, falseAlarms float64, before *Desk) (*Desk, error) {
 	// What never was on holds no form, and costs a question a form.
 	list = slices.DeleteFunc(slices.Clone(list), func(r rules.Rule) bool { return !r.From.Known() })
-	d := &Desk{book: book, rules: list, falseAlarms: falseAlarms, settings: map[string]string{}, typed: &typedBook{}, recalled: &recalled{}}
+	d := &Desk{rules: list, falseAlarms: falseAlarms, settings: map[string]string{}, typed: &typedBook{}, recalled: &recalled{}}
 	var err error
 	if book != nil {
-		d.settings, err = book.Settings(ctx)
+		d.book = book.Reader
+		if d.settings, err = book.Settings(ctx); err == nil {
+			err = d.findMature(ctx, book)
+		}
 	}
 	if err == nil {
 		err = d.fit(ctx, before)
@@ -135,24 +137,31 @@ func (d *Desk) Close() error {
 	return err
 }
 
-// fit makes the model for the settings, with the shop's own values where its
-// mature orders give enough of them. Most loads leave these orders as they were: then
-// the model of the desk before serves on, with what it has worked out for the sets of
-// numbers it has met.
-func (d *Desk) fit(ctx context.Context, before *Desk) error {
-	d.model = body.Published(d.Scheme())
-	if d.book == nil {
-		return nil
-	}
-	orders, err := d.book.Cohort(ctx)
+// findMature looks up the orders of the book that are old enough to learn from.
+func (d *Desk) findMature(ctx context.Context, book *workshop.State) error {
+	orders, err := book.Cohort(ctx)
 	if err != nil {
 		return err
 	}
 	m := remakes.MatureAfter(orders, 0)
-	d.practice = &deck{of: mature(orders, m)}
-	good, err := d.book.GoodForms(ctx, m.Days)
-	if err != nil {
-		return err
+	d.matureDays, d.practice = m.Days, &deck{of: mature(orders, m)}
+	return nil
+}
+
+// fit makes the model for the settings, with the shop's own values where its
+// mature orders give enough of them. Most loads leave these orders as they were: then
+// the model of the desk before serves on, with what it has worked out for the sets of
+// numbers it has met.
+func (d *Desk) fit(ctx context.Context, before *Desk) (err error) {
+	d.model = body.Published(d.Scheme())
+	if d.book == nil {
+		return nil
+	}
+	var good []orderbook.DeskForm
+	if len(d.practice.of[0])+len(d.practice.of[1]) > 0 { // no order is mature in a young book
+		if good, err = d.book.GoodForms(ctx, d.matureDays); err != nil {
+			return err
+		}
 	}
 	d.good = make([]form.Form, len(good))
 	for i, f := range good {

@@ -131,9 +131,11 @@ func TestDeskAgreesWithTheBook(t *testing.T) {
 // is made anew where they are not; with CI=true the same as without one before.
 func TestModelServesOn(t *testing.T) {
 	desk := func(asOf cohort.Day, before *Desk) *Desk {
-		r, err := workshop.OpenReader(t.Context(), demoBook(t), asOf)
+		w, err := workshop.Open(workshop.Setup{Book: demoBook(t)})
 		require.NoError(t, err)
-		d, err := New(t.Context(), r, nil, body.DefaultFalseAlarms, before)
+		s, err := w.Look(t.Context(), asOf)
+		require.NoError(t, err)
+		d, err := New(t.Context(), s, nil, body.DefaultFalseAlarms, before)
 		require.NoError(t, err)
 		t.Cleanup(func() { d.Close() })
 		return d

@@ -5,7 +5,6 @@ import (
 	"math"
 
 	"lastroom/analysis/body"
-	"lastroom/analysis/cohort"
 	"lastroom/analysis/desk"
 	"lastroom/analysis/risk"
 	"lastroom/cmd/lastroom/workshop"
@@ -19,9 +18,10 @@ type foresight struct {
 	published *body.Model
 }
 
-// Foresee gives the desk of a book the model that serves it as of a day.
-func (d *Desk) Foresee(ctx context.Context, w *workshop.Workshop, asOf cohort.Day) error {
-	f, err := w.Foresight(ctx, asOf, d.holdShare)
+// Foresee gives the desk of a book the model that serves it; share is that of first forms
+// that may be held, 0: as many as pay.
+func (d *Desk) Foresee(ctx context.Context, s *workshop.State, share float64) error {
+	f, err := s.Foresight(ctx, share)
 	if err != nil {
 		return err
 	}

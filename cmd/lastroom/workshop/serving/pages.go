@@ -149,9 +149,9 @@ func (p *Pages) renew(ctx context.Context) error {
 	if old != nil && old.of == deskOf(now) {
 		return nil // somebody else did
 	}
-	var book *orderbook.Reader
+	var book *workshop.State
 	if p.Exists() {
-		if book, err = workshop.OpenReader(ctx, p.Book(), cohort.NoDay); err != nil {
+		if book, err = p.Look(ctx, cohort.NoDay); err != nil {
 			return err
 		}
 	}
@@ -165,11 +165,12 @@ func (p *Pages) renew(ctx context.Context) error {
 	}
 	var shop *brief.Shop
 	if book != nil {
-		if err = d.Foresee(ctx, p.Workshop, cohort.NoDay); err == nil {
+		if err = d.Foresee(ctx, book, 0); err == nil {
 			err = d.FindWaiting(ctx)
 		}
 		if err == nil {
-			shop, err = p.now(ctx)
+			of := p.FindingsOf(book, workshop.Finding{AsOf: cohort.NoDay}, workshop.Silent)
+			shop, err = of.Now(ctx)
 		}
 		if err != nil {
 			return errors.Join(err, d.Close())
@@ -182,16 +183,6 @@ func (p *Pages) renew(ctx context.Context) error {
 		return old.end()
 	}
 	return nil
-}
-
-// now is the shop as the newest state of the book tells it.
-func (p *Pages) now(ctx context.Context) (*brief.Shop, error) {
-	f, err := p.Findings(ctx, workshop.Finding{AsOf: cohort.NoDay}, workshop.Silent)
-	if err != nil {
-		return nil, err
-	}
-	s, err := f.Now(ctx)
-	return s, errors.Join(err, f.Source.Close())
 }
 
 // Now is the shop as the book tells it.
