@@ -88,7 +88,8 @@ func TestReadersTrain(t *testing.T) {
 	for field, wrong := range map[string]string{"day": "26.11.", "instructor": "", "measurers": "boss", "subjects": "", "spot": "toe", "trials": "9", "lot": "-1", "unit": "ell"} {
 		was := plan[field]
 		plan.Set(field, wrong)
-		_, text, at = ann("/session", plan)
+		status, text, at = ann("/session", plan)
+		assert.Equal(t, 422, status, field)
 		assert.Equal(t, "/session", at, field)
 		has(t, text, `role="alert"`)
 		plan[field] = was

@@ -147,7 +147,7 @@ func (p *Pages) write(w http.ResponseWriter, r *http.Request) error {
 		v.Problem = fmt.Sprintf("%s empty. Fill them, or tick that they stay empty.", cmp.Or(map[int]string{1: "One box is"}[empty], fmt.Sprint(empty, " boxes are")))
 	}
 	if v.Problem != "" {
-		return p.show(w, r, "entry", "Measuring session: "+v.Name, v)
+		return p.again(w, r, "entry", "Measuring session: "+v.Name, v.Problem, v)
 	}
 	if err := p.sessions.Write(s.Word, e); err != nil {
 		if errors.Is(err, sessions.ErrClosed) {

@@ -54,7 +54,7 @@ func (p *Pages) startWith(w http.ResponseWriter, r *http.Request, problem string
 	if s.Measurers, err = p.measurers(r.Context()); err != nil {
 		return err
 	}
-	return p.show(w, r, "start", "Practice", s)
+	return p.again(w, r, "start", "Practice", problem, s)
 }
 
 // measurers are the ids of the book's measurers.
@@ -240,7 +240,7 @@ func (p *Pages) answer(w http.ResponseWriter, r *http.Request) error {
 		for _, id := range a.Faults {
 			f.Ticked[id] = true
 		}
-		return p.show(w, r, "form", "Practice: form "+a.Form, f)
+		return p.again(w, r, "form", "Practice: form "+a.Form, problem, f)
 	}
 	seen, err := s.See(a)
 	if err != nil {

@@ -80,7 +80,7 @@ func (p *Pages) sessionListWith(w http.ResponseWriter, r *http.Request, problem 
 	if v.Measurers, err = p.measurers(r.Context()); err != nil {
 		return err
 	}
-	return p.show(w, r, "sessions", "Measuring together", v)
+	return p.again(w, r, "sessions", "Measuring together", problem, v)
 }
 
 // sessionBegin draws the order of a session and keeps it.

@@ -105,6 +105,15 @@ func (p *Pages) show(w http.ResponseWriter, r *http.Request, name, title string,
 	return topic.Show(p.host, w, r, topic.View{Status: http.StatusOK, Title: title, Templates: templates, Name: name, Data: data})
 }
 
+// again shows a page on which what was sent could not be taken, and says why; "": nothing was sent.
+func (p *Pages) again(w http.ResponseWriter, r *http.Request, name, title, problem string, data any) error {
+	status := http.StatusOK
+	if problem != "" {
+		status = http.StatusUnprocessableEntity
+	}
+	return topic.Show(p.host, w, r, topic.View{Status: status, Title: title, Templates: templates, Name: name, Data: data})
+}
+
 // blocks are blocks of a document inside a page.
 func blocks(list []page.Block) (template.HTML, error) {
 	var b bytes.Buffer
