@@ -27,7 +27,7 @@ type look struct {
 	rows    [][]string // the first rows under the header
 	kinds   [][]grid.Kind
 	numbers []int32        // of the rows
-	hidden  int            // rows among them
+	hidden  []int32        // those among them
 	key     *column        // the order's number
 	exact   string         // names this table alone
 	id      string         // names the tables of its layout, for answers
@@ -87,7 +87,7 @@ func (l *look) read(ctx context.Context) error {
 		}
 		l.rows, l.kinds, l.numbers = append(l.rows, texts), append(l.kinds, kinds), append(l.numbers, r.No)
 		if r.Hidden {
-			l.hidden++
+			l.hidden = append(l.hidden, r.No)
 		}
 		cells += len(r.Cells)
 		return len(l.rows) < looked && cells < lookedCells

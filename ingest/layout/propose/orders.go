@@ -232,7 +232,7 @@ func (p *proposer) channel(l *look) {
 	}
 	for _, t := range c.few() {
 		if l.takers[t] == "" {
-			others = append(others, t)
+			others = append(others, c.written[t])
 		}
 	}
 	p.line("channel: {column: %s, words: %s}", text(c.ref()), words(pairs))

@@ -224,17 +224,21 @@ func (p *proposer) table(g []*look) {
 		p.seen(l, fmt.Sprintf("levels: %d", l.levels), "the row above says the foot")
 	}
 	p.line("order: %s", text(l.key.ref()))
-	hidden := 0
+	hidden, first := 0, ""
 	for _, o := range g {
-		hidden += o.hidden
+		if hidden == 0 && len(o.hidden) > 0 {
+			first = fmt.Sprintf("row %d of tab %s", o.hidden[0], o.grid.Tab)
+		}
+		hidden += len(o.hidden)
 	}
+	which := form.CountOf(hidden, "row is hidden, ", "rows are hidden, the first ") + first
 	switch what := "skip"; {
 	case hidden == 0:
-	case p.ofTable(l, "hidden rows", form.CountOf(hidden, "row is", "rows are")+" hidden", what, true, option("read", "they count"), option(what, "they are left out")) == "read":
+	case p.ofTable(l, "hidden rows", which, what, true, option("read", "they count"), option(what, "they are left out")) == "read":
 		p.line("hidden_rows: read")
 	case l.told("hidden rows") == "":
 		p.line("# hidden_rows: read")
-		p.ask("%s: %s hidden. Do they count? Then take the # off the line above.", l.grid.Where(), form.CountOf(hidden, "row is", "rows are"))
+		p.ask("%s: %s. Do they count? Then take the # off hidden_rows: read.", l.grid.File, which)
 	}
 	p.keyRows(g)
 	if unit := p.unit(g); unit != form.NoUnit {

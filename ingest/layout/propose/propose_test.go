@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"lastroom/analysis/testdata/breadth"
+	"lastroom/ingest/grid/testdata/workbooks"
 	"lastroom/ingest/layout/testdata/readback"
 )
 
@@ -131,4 +132,21 @@ func TestNothingButAnOldWorkbook(t *testing.T) {
 	require.NoError(t, err)
 	_, err = Propose(t.Context(), files, t.TempDir())
 	require.ErrorContains(t, err, "old.xls: is protected by a password, or an old .xls workbook; open it and save it as .xlsx")
+}
+
+// A question about hidden rows says where the first of them stands: who kept the tabs of
+// three years has to look it up.
+func TestHiddenRowsAreSaidWhere(t *testing.T) {
+	year := func(name string, hidden ...int) workbooks.Tab {
+		tab := workbooks.Tab{Name: name, HiddenRows: hidden, Rows: [][]any{{"Order no", "Customer", "In", "Left Ball", "Right Ball", "Remake?"}}}
+		for i := range 8 {
+			tab.Rows = append(tab.Rows, []any{name + fmt.Sprint(i), "C1", "2/" + fmt.Sprint(13+i) + "/" + name, "9 1/2", "9 5/8", ""})
+		}
+		return tab
+	}
+	file := filepath.Join(t.TempDir(), "Ledger.xlsx")
+	workbooks.XLSX(t, file, year("2021", 3, 5), year("2022"))
+	p, err := Propose(context.Background(), readback.Files(t, filepath.Dir(file)), t.TempDir())
+	require.NoError(t, err)
+	assert.Contains(t, strings.Join(p.Questions, "\n"), "Ledger.xlsx: 2 rows are hidden, the first row 4 of tab 2021. Do they count?")
 }

@@ -176,7 +176,7 @@ func (s Store) Add(u *Upload, name string, from io.Reader) error {
 	}
 	f, err := s.Root.OpenFile(dir+"/"+base, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
 	if errors.Is(err, fs.ErrExist) {
-		return refuse("Two of the files are called %s. Send the second one by itself: choose more files on the next page.", base)
+		return refuse("Two of the files are called %s. Choose the folder that holds both of their folders, or send one now and add the other on the page that follows.", base)
 	}
 	if err != nil {
 		return err
