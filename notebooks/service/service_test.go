@@ -645,6 +645,9 @@ func TestTryARule(t *testing.T) {
 	require.Contains(t, text, "at 0.80")
 	require.Contains(t, text, "its line")
 	require.Equal(t, 1, strings.Count(text, "<h1"))
+	for _, words := range []string{`<option value="tape_marks_missing" selected>tape marks missing</option>`, "shaft height in inches", "any of the four tape marks is not on the tracing"} {
+		has(t, text, words)
+	}
 	for query, why := range map[string]string{
 		"when=nonsense":                                            "there is no column",
 		"column1=nothing&is1=is+true":                              "There is no column",

@@ -110,6 +110,7 @@ const halfAYear = 182
 // A ruleRow is a rule with how it stands.
 type ruleRow struct {
 	rules.Rule
+	Where   string // the condition in words, where it is one fault
 	State   string
 	On      bool
 	Decided *decisions.View // the newest decision that switched it
@@ -118,7 +119,7 @@ type ruleRow struct {
 type rulesPage struct {
 	List        []rules.Rule
 	Rows        []ruleRow
-	Columns     []string
+	Choices     []choice // columns
 	Comparisons []string
 	Lines       []ruleLine
 	Typed       string // the condition, as typed
@@ -152,9 +153,11 @@ func (p *Pages) rules(w http.ResponseWriter, r *http.Request) error {
 	}
 	status := http.StatusOK
 	if p.Shop.Exists() {
-		if v.Columns, err = p.Shop.RuleColumns(r.Context()); err != nil {
+		columns, err := p.Shop.RuleColumns(r.Context())
+		if err != nil {
 			return err
 		}
+		v.Choices = choices(columns)
 		if err := p.look(r, &v); err != nil {
 			v.Problem, status = form.Sentence(err.Error()), http.StatusUnprocessableEntity
 		}
@@ -174,7 +177,7 @@ func (p *Pages) rules(w http.ResponseWriter, r *http.Request) error {
 // rows are the rules, those that are on first.
 func (v *rulesPage) rows(all []decisions.View, today cohort.Day) {
 	for _, r := range v.List {
-		row := ruleRow{Rule: r, On: r.InForceOn(today)}
+		row := ruleRow{Rule: r, Where: inWords(r.When), On: r.InForceOn(today)}
 		switch {
 		case !r.From.Known():
 			row.State = "off"

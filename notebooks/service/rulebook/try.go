@@ -1,6 +1,7 @@
 package rulebook
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"net/http"
@@ -8,6 +9,7 @@ import (
 	"strconv"
 	"strings"
 
+	"lastroom/analysis/form"
 	"lastroom/analysis/rules"
 	"lastroom/notebooks/decisions"
 )
@@ -24,6 +26,44 @@ var comparisons = []struct{ Words, Without, With string }{
 	{Words: "is more than", With: "%s > %s"},
 	{Words: "is at most", With: "%s <= %s"},
 	{Words: "is less than", With: "%s < %s"},
+}
+
+// columnWords are the columns that conditions compare, in words; those of faults are in
+// the catalogue of faults.
+var columnWords = map[string]string{
+	"form_id": "form", "order_id": "order", "form_no": "which form of the order it is", "received_on": "day the form came",
+	"measurer_id": "measurer", "measurer_kind": "kind of measurer", "measurer_region": "region of the measurer", "measurer_trained": "measurer trained by that day",
+	"channel": "who measured: home, dealer, shop", "sex": "sex", "closure": "closure", "sock": "sock", "orthotic": "orthotic worn", "worn_tucked": "trousers worn inside",
+	"shaft_height_mm": "shaft height in mm", "shaft_height_in": "shaft height in inches", "ordered_before": "customer ordered before",
+	"irregularities": "irregularities, as written", "instructions": "letter of the instructions",
+	"marks_missing": "tape marks missing, how many", "marks_unknown": "tape marks nobody judged, how many", "keyed": "form has numbers",
+	"numbers": "numbers on the form, how many", "tucked_numbers": "numbers over trousers, how many", "both_sides": "numbers on both sides",
+	"foot_girths_missing": "foot girths missing, how many", "ankles_missing": "ankle girths missing, how many",
+	"heights_needed": "leg heights that the shaft needs, how many", "heights_missing": "leg girths missing, how many",
+	"out_of_range": "a number outside the published range", "alarm_score": "how odd the numbers are together",
+	"faults": "faults, how many", "faults_unknown": "faults that can't be judged, how many",
+}
+
+// A choice is a column in the page's lists.
+type choice struct{ Column, Words string }
+
+func choices(columns []string) (out []choice) {
+	for _, c := range columns {
+		words := columnWords[c]
+		if k, ok := form.FaultIndex(strings.ReplaceAll(c, "_", "-")); ok {
+			words = form.Faults[k].Title
+		}
+		out = append(out, choice{c, cmp.Or(words, strings.ReplaceAll(c, "_", " "))})
+	}
+	return out
+}
+
+// inWords says a condition that is one fault's column as the catalogue does; "": another.
+func inWords(when string) string {
+	if k, ok := form.FaultIndex(strings.ReplaceAll(when, "_", "-")); ok {
+		return form.Faults[k].Has
+	}
+	return ""
 }
 
 // ruleLines is how many comparisons the page joins.
@@ -74,7 +114,7 @@ func (p *rulesPage) tried(r *http.Request) (rule rules.Rule, given bool, err err
 	}
 	var built []string
 	for _, l := range p.Lines {
-		if l.Column != "" && !slices.Contains(p.Columns, l.Column) {
+		if l.Column != "" && !slices.ContainsFunc(p.Choices, func(c choice) bool { return c.Column == l.Column }) {
 			return rule, false, fmt.Errorf("there is no column %q", l.Column)
 		}
 		when, err := l.condition()
