@@ -122,7 +122,7 @@ func twoOfThem() repeatability.Study {
 	for leg := range 6 {
 		for who, name := range []string{"boss", "Anna"} {
 			for trial := range 2 {
-				for k, at := range []float64{178, 229, 279} {
+				for k, at := range []float64{177.8, 228.6, 279.4} {
 					list = append(list, repeatability.Repeat{Session: "S1", Subject: fmt.Sprint("L", leg), Measurer: name, Reference: who == 0, Trial: trial + 1, Side: "left", Point: "leg", HeightMM: at,
 						ValueMM: 240 + 40*float64(k) + 5*float64(leg) + 4*float64(who) + float64((leg*7+trial*3+k)%3)})
 				}
@@ -130,6 +130,18 @@ func twoOfThem() repeatability.Study {
 		}
 	}
 	return repeatability.Of(list)
+}
+
+// What is told of the places adds up, and a height is said as the tape was laid.
+func TestRepeatsTellEachPlaceOnce(t *testing.T) {
+	s := twoOfThem()
+	for k, within := range []string{"yes", "no", ""} {
+		s.Points[k].Within = within
+	}
+	text := strings.Join(strings.Fields(printed(t, RepeatsPage(s))), " ")
+	assert.Contains(t, text, "at 1 of 3 places of the tape, at 1 they do not, and at 1 it can't be told yet")
+	assert.Contains(t, text, "leg at 7 in")
+	assert.NotContains(t, text, "178 mm")
 }
 
 func TestNobodyToCompareIsSaid(t *testing.T) {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"lastroom/analysis/form"
 	"lastroom/analysis/repeatability"
 	"lastroom/analysis/stats"
 	"lastroom/reports/page"
@@ -36,18 +37,20 @@ func repeatsLead(s repeatability.Study) string {
 	if s.Measurers == 0 {
 		return "No training session is in the book: load a repeats sheet, or hold a measuring session."
 	}
-	within, outside := 0, 0
+	within, outside, open := 0, 0, 0
 	for _, p := range s.Points {
 		switch p.Within {
 		case "yes":
 			within++
 		case "no":
 			outside++
+		default:
+			open++
 		}
 	}
-	return fmt.Sprintf("%s in %s took %s beside each other. Of %s they agree with the instructor within what a boot tolerates in %d, not in %d; for the others it can't be told yet.",
+	return fmt.Sprintf("%s in %s took %s beside each other. They agree with the instructor within what a boot tolerates at %d of %s, at %d they do not, and at %d it can't be told yet.",
 		page.Counted(s.Measurers, "measurer", "measurers"), page.Counted(s.Sessions, "session", "sessions"), page.Counted(s.Legs, "leg", "legs"),
-		page.Counted(len(s.Points), "place of the tape", "places of the tape"), within, outside)
+		within, page.Counted(len(s.Points), "place of the tape", "places of the tape"), outside, open)
 }
 
 // place names a spot.
@@ -55,7 +58,7 @@ func place(point string, height float64) string {
 	if math.IsNaN(height) {
 		return point
 	}
-	return fmt.Sprintf("%s at %.0f mm", point, height)
+	return point + " at " + form.Height(height).String()
 }
 
 func spotsTable(s repeatability.Study) page.Table {

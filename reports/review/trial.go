@@ -58,13 +58,14 @@ func TrialPage(d rules.Trial) *page.Document {
 	if len(forms.Rows) == 0 {
 		month = []page.Block{page.Prose{"It would have held no first form of " + d.Month.String() + "."}}
 	}
-	title := "A condition tried as a rule"
-	if s.ID != rules.Tried {
-		title = "What it does"
+	title, lead := "A condition tried as a rule", s.When+": "+s.Words
+	if s.ID != rules.Tried { // its title stands above
+		title, lead = "What it does", s.Words
+		line.Notes = append(line.Notes, "Looked at by itself. In the scorecard of all rules the avoidable remakes differ a little: there what its place among so many rules owes to chance is taken off.")
 	}
 	return &page.Document{
 		Title: title,
-		Lead:  s.When + ": " + s.Words,
+		Lead:  lead,
 		Sections: keep(
 			page.Section{ID: "tried", Title: "Its line in the scorecard", Blocks: []page.Block{line}},
 			page.Section{ID: "overlap", Title: "Beside the rules there are", Blocks: nonEmpty(overlap)},
