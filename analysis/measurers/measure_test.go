@@ -139,6 +139,52 @@ func TestAsExpectedNeedsPower(t *testing.T) {
 	assert.Contains(t, d.Measurers[0].Words, "too few to tell")
 }
 
+// What is called more: so many remakes that the ratio's interval is all above 1, and one fewer is
+// not. The power is the chance of so many at twice the expected share, by the binomial.
+func TestMoreAndItsPower(t *testing.T) {
+	of := func(x int) Measurer {
+		return Measure(book([]int{100, 200, 200}, []int{x, 16, 16}), Options{}).Measurers[0]
+	}
+	least := 17
+	for of(least).Verdict != More {
+		least++
+	}
+	m, under := of(least), of(least-1)
+	assert.Greater(t, m.Ratio.Low, 0.98, "to the grid's 1 in 100")
+	assert.Less(t, under.Ratio.Low, 1.02)
+	twice, beyond := 2*m.Expected.Point/100, 0.0
+	for k := least; k <= 100; k++ {
+		beyond += stats.BinomialProb(k, 100, twice)
+	}
+	assert.InDelta(t, beyond, float64(m.Power), 0.02)
+	// The others as they are, not with one's own remakes: 32 of 400, and as many expected of 100.
+	assert.InDelta(t, 8, m.Expected.Point, 0.15)
+}
+
+// By hand, of two at a half: none has the chance 1/4, half of which counts, on both sides;
+// one in the middle is no sign. Of 100 at a tenth R's pbinom gives 0.9601 by 15 and 0.9794 by 16,
+// so that the upper limit of 95 % stands 0.2279 of the way down from 16.
+func TestChancesOfFaultShares(t *testing.T) {
+	for x, p := range []float64{0.25, 1, 0.25} {
+		assert.InDelta(t, p, float64(tail(x, 2, 0.5)), 1e-12)
+	}
+	f := funnel(0.1, 100)
+	assert.InDelta(t, (16-(0.9793996-0.975)/(0.9793996-0.9601095))/100, float64(f.High95), 1e-6)
+	assert.Equal(t, []string{"", "above 95"}, []string{outside(f, 15, 100), outside(f, 16, 100)})
+	assert.Less(t, stats.BinomialCDF(outsideFrom(f)-1, 100, 0.1), 0.9995)
+	assert.Greater(t, stats.BinomialCDF(outsideFrom(f)-1, 100, 0.1), 0.998)
+}
+
+// outsideFrom is the first count of 100 above the limit of 99.8 %.
+func outsideFrom(f Funnel) int {
+	for x := range 100 {
+		if outside(f, x, 100) == "above 99.8" {
+			return x
+		}
+	}
+	return 100
+}
+
 // A measurer of tall boots must not be blamed for them.
 func TestExpectedByMix(t *testing.T) {
 	c := book([]int{600, 600}, []int{0, 0})

@@ -2,10 +2,12 @@ package monitoring
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/stat/distuv"
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/remakes"
@@ -97,6 +99,89 @@ func TestMonthlyChart(t *testing.T) {
 	assert.Equal(t, "more", last.Verdict)
 	assert.Equal(t, 20, last.Remade)
 	assert.Contains(t, last.Sentence, "20 of 50 remade by")
+}
+
+// chance is that of a count among n orders outside low to high where the share has been
+// estimated from x events: binomial tails in the mean over the share's posterior, at 1,000
+// of its quantiles.
+func chance(p float64, x, n, low, high int) (sum float64) {
+	a := float64(x) + 0.5
+	posterior := distuv.Beta{Alpha: a, Beta: a * (1 - p) / p}
+	const points = 1000
+	for k := range points {
+		q := posterior.Quantile((float64(k) + 0.5) / points)
+		sum += (stats.BinomialCDF(low-1, n, q) + 1 - stats.BinomialCDF(high, n, q)) / points
+	}
+	return sum
+}
+
+// Twelve mature months of a large shop leave their limits as often as is stated, or little
+// less, since counts are whole numbers. A count at the limit is none outside.
+func TestMonthsSignalAsOftenAsStated(t *testing.T) {
+	x := slices.Repeat([]int{24}, 24)
+	mo := months(year(t, 300, x, 400), 100).Months[20]
+	large := Monthly{Baseline: &Baseline{Remade: 12 * 1600, expected: 12 * 1600}, Months: []Month{{Shipped: 20_000, Mature: true, expected: 1600}}}
+	large.limit()
+	yearly := 12 * chance(0.08, 12*1600, 20_000, large.Months[0].lowest, large.Months[0].highest)
+	assert.LessOrEqual(t, yearly, falseAlarmsMonths)
+	assert.Greater(t, yearly, 0.8*falseAlarmsMonths)
+	x[13], x[15], x[17], x[19] = mo.lowest-1, mo.lowest, mo.highest, mo.highest+1
+	list := months(year(t, 300, x, 400), 100).Months
+	for k, signal := range map[int]string{13: "below", 15: "", 17: "", 19: "above"} {
+		assert.Equal(t, []int{mo.lowest, mo.highest}, []int{list[k].lowest, list[k].highest})
+		assert.Equal(t, signal, list[k].Signal, "%d remade", x[k])
+		assert.Equal(t, map[string]string{"": "usual", "below": "fewer", "above": "more"}[signal], list[k].Equal.Verdict)
+	}
+}
+
+// A young month is looked at in two reviews, as far as its age is the same: earlier months are
+// all before it, at most two years of them.
+func TestYoungMonthsByHand(t *testing.T) {
+	x := slices.Repeat([]int{24}, 30)
+	e := months(year(t, 300, x, 40), 100).Months[29].Equal
+	assert.Equal(t, []int{24, 24 * 300, 24 * 24}, []int{e.Months, e.EarlierN, e.EarlierX})
+	require.NotNil(t, e.UsualHigh)
+	yearly := 24 * chance(0.08, e.EarlierX, 300, *e.UsualLow, *e.UsualHigh)
+	assert.LessOrEqual(t, yearly, falseAlarmsYoung)
+	assert.Greater(t, yearly, 0.5*falseAlarmsYoung)
+}
+
+// A month is mature on the day on which its youngest order is, and not before it is over.
+func TestMonthMatures(t *testing.T) {
+	c := year(t, 28, []int{3, 3, 3, 3, 3}, 0) // shipped on the first 28 days of January to May
+	youngest := c.Shipped[c.Len()-1]
+	last := func() Month { return months(c, 60).Months[4] }
+	c.AsOf = youngest + 60
+	assert.True(t, last().Mature)
+	c.AsOf--
+	assert.False(t, last().Mature)
+	c.AsOf = youngest + 2
+	assert.False(t, months(c, 2).Months[4].Mature, "more may be shipped in it")
+	m := remakes.MatureAfter(c, 2)
+	assert.False(t, ShippingCurves(c, m).Quarters[1].Mature)
+	for c.AsOf.Month() == youngest.Month() {
+		c.AsOf++
+	}
+	assert.True(t, months(c, 2).Months[4].Mature)
+	assert.False(t, ShippingCurves(c, m).Quarters[1].Mature, "the quarter goes on")
+	for c.AsOf.Month().Quarter() == youngest.Month().Quarter() {
+		c.AsOf++
+	}
+	assert.True(t, ShippingCurves(c, m).Quarters[1].Mature)
+}
+
+// A pair that was made again and then returned was made again; the other way round it can't
+// be, and on one day it was.
+func TestFirstOfRemakeAndReturn(t *testing.T) {
+	c := invented.Bare(3)
+	c.AsOf = 20000
+	for i, days := range [][2]cohort.Day{{10, 20}, {20, 10}, {15, 15}} {
+		c.Shipped[i] = 19000
+		c.Remade[i], c.Returned[i] = 19000+days[0], 19000+days[1]
+	}
+	_, aj, _ := follow(c, 0, 3)
+	assert.InDelta(t, 2.0/3, float64(shareAt(aj, 0, 365)), 1e-12)
+	assert.InDelta(t, 1.0/3, float64(shareAt(aj, 1, 365)), 1e-12)
 }
 
 // Seven remakes in the first twelve months are too few: the baseline goes on

@@ -8,6 +8,7 @@ import (
 	"regexp"
 	"strconv"
 	"strings"
+	"sync"
 	"testing"
 
 	"github.com/chromedp/chromedp"
@@ -45,6 +46,12 @@ func class() (*session.Plan, []session.Entry) {
 	return p, entries
 }
 
+// inClass are the results of the class, each worked out once.
+var inClass = sync.OnceValues(func() (together []page.Block, own [3]*page.Document) {
+	p, entries := class()
+	return Together(p, entries), [3]*page.Document{1: Result(p, entries, 1), 2: Result(p, entries, 2)}
+})
+
 func text(t *testing.T, d *page.Document) string {
 	t.Helper()
 	var b bytes.Buffer
@@ -55,14 +62,15 @@ func text(t *testing.T, d *page.Document) string {
 // One's own page says what to work on, and nothing of the others.
 func TestResultIsOnesOwn(t *testing.T) {
 	p, entries := class()
-	ann, ben := text(t, Result(p, entries, 1)), text(t, Result(p, entries, 2))
+	_, own := inClass()
+	ann, ben := text(t, own[1]), text(t, own[2])
 	assert.Contains(t, ann, "Ball girth: 8 mm more than the instructor on average")
 	assert.NotContains(t, ann, "Ben")
 	assert.NotContains(t, ben, "Ann")
 	assert.Contains(t, ben, "Nothing stands out")
 	assert.Contains(t, ann, "licensed")
 	var html bytes.Buffer
-	require.NoError(t, page.HTML(&html, Result(p, entries, 1)))
+	require.NoError(t, page.HTML(&html, own[1]))
 	assert.NotContains(t, html.String(), "Ann <b>")
 
 	// With one leg there is an answer, and no number.
@@ -79,8 +87,8 @@ func TestResultIsOnesOwn(t *testing.T) {
 
 // All together: a figure a spot, a row a measurer and spot.
 func TestTogether(t *testing.T) {
-	p, entries := class()
-	all := Together(p, entries)
+	p, _ := class()
+	all, _ := inClass()
 	figures, rows := 0, 0
 	for _, b := range all {
 		switch b := b.(type) {
@@ -149,9 +157,10 @@ func TestSheetsPrinted(t *testing.T) {
 func TestSessionsAreWholeInGerman(t *testing.T) {
 	l, err := translation.Of("de")
 	require.NoError(t, err)
-	p, entries := class()
-	all := &page.Document{Title: "Measuring together", Sections: []page.Section{{Blocks: Together(p, entries)}, {Blocks: Together(p, nil)}}}
-	for _, d := range []*page.Document{all, Result(p, entries, 1), Result(p, entries, 2), Result(p, nil, 1)} {
+	p, _ := class()
+	together, own := inClass()
+	all := &page.Document{Title: "Measuring together", Sections: []page.Section{{Blocks: together}, {Blocks: Together(p, nil)}}}
+	for _, d := range []*page.Document{all, own[1], own[2], Result(p, nil, 1)} {
 		var html bytes.Buffer
 		require.NoError(t, page.HTML(&html, d))
 		_, untold := l.Page(html.Bytes())
