@@ -206,80 +206,33 @@ func (r *rows) lookForHeader(row grid.Row) error {
 	return r.resolve()
 }
 
-// resolve finds the columns that the mapping names.
-func (r *rows) resolve() (err error) {
-	find := func(name string) (col int) {
-		if err != nil || name == "" {
-			return -1
-		}
-		var wrong error
-		if col, wrong = r.head.find(name); wrong != nil {
-			err = &grid.FileError{File: r.grid.Where(), Line: int64(r.head.Row), Reason: wrong.Error()}
-		}
-		if col < 0 && wrong == nil && !slices.Contains(r.lacking, name) {
-			r.lacking = append(r.lacking, name)
-		}
-		return col
+// resolve finds the columns that the mapping names, and opens the sheets that the rows
+// are written to.
+func (r *rows) resolve() error {
+	var err error
+	if r.order, err = r.source(r.t.Order); err != nil {
+		return err
 	}
-	used := make([]bool, len(r.head.Names))
-	r.order = at[source]{r.t.Order, find(r.t.Order.Column)}
-	for _, s := range r.t.Skip {
-		if col := find(s.Column); col >= 0 {
-			r.skip = append(r.skip, at[condition]{s, col})
-		}
+	if r.skip, err = r.conditions(r.t.Skip); err != nil {
+		return err
 	}
-	for _, s := range r.t.Until {
-		if col := find(s.Column); col >= 0 {
-			r.until = append(r.until, at[condition]{s, col})
-		}
+	if r.until, err = r.conditions(r.t.Until); err != nil {
+		return err
 	}
 	r.fill, r.filled = make([]bool, len(r.head.Names)), make([]string, len(r.head.Names))
 	for _, name := range r.t.FillDown {
-		if col := find(name); col >= 0 {
-			r.fill[col] = true
-		}
-	}
-	for _, s := range r.t.Sheets {
-		w := &writer{r: r, s: s, columns: map[string]at[source]{}}
-		for name, from := range s.Columns {
-			col := find(from.Column)
-			if col < 0 && from.Column != "" {
-				continue
-			}
-			w.columns[name] = at[source]{from, col}
-			if col >= 0 {
-				used[col] = true
-			}
-		}
-		for _, from := range []*at[source]{&w.place, &w.reason} {
-			*from = at[source]{col: -1}
-		}
-		if s.Place.given() {
-			w.place = at[source]{s.Place, find(s.Place.Column)}
-		}
-		if s.Reason.given() {
-			w.reason = at[source]{s.Reason, find(s.Reason.Column)}
-		}
-		for _, from := range []at[source]{w.place, w.reason, r.order} {
-			if from.col >= 0 {
-				used[from.col] = true
-			}
-		}
-		if s.Name == "measurements" {
-			if err == nil {
-				err = w.spotsOf(s, used)
-			}
-		}
-		for _, c := range s.Sheet.Columns {
-			from, ok := w.columns[c.Name]
-			if (c.Kind == sheets.ID || s.IsKey(c.Name)) && (!ok || from.col < 0 && from.what.Always == "") && err == nil {
-				err = &grid.FileError{File: r.grid.Where(), Line: int64(r.head.Row), Reason: fmt.Sprintf("lacks the column %s that the mapping names", s.Columns[c.Name].Column)}
-			}
-		}
+		col, err := r.find(name)
 		if err != nil {
 			return err
 		}
-		if err := w.open(); err != nil {
+		if col >= 0 {
+			r.fill[col] = true
+		}
+	}
+	used := make([]bool, len(r.head.Names))
+	for _, s := range r.t.Sheets {
+		w, err := r.writerOf(s, used)
+		if err != nil {
 			return err
 		}
 		r.writers = append(r.writers, w)
@@ -293,7 +246,87 @@ func (r *rows) resolve() (err error) {
 	if len(r.writers) > 0 {
 		r.c.out.Parts[r.writers[0].part].Unused = unused
 	}
-	return err
+	return nil
+}
+
+// find is the column of a name in the mapping, -1 where there is none; one that the
+// table lacks is noted, and one that could be several is an error.
+func (r *rows) find(name string) (col int, err error) {
+	if name == "" {
+		return -1, nil
+	}
+	if col, err = r.head.find(name); err != nil {
+		return -1, &grid.FileError{File: r.grid.Where(), Line: int64(r.head.Row), Reason: err.Error()}
+	}
+	if col < 0 && !slices.Contains(r.lacking, name) {
+		r.lacking = append(r.lacking, name)
+	}
+	return col, nil
+}
+
+// source finds the column of a source.
+func (r *rows) source(from source) (at[source], error) {
+	col, err := r.find(from.Column)
+	return at[source]{from, col}, err
+}
+
+// conditions finds the columns of conditions; one of a column that is not there never
+// holds.
+func (r *rows) conditions(list []condition) (out []at[condition], err error) {
+	for _, c := range list {
+		col, err := r.find(c.Column)
+		if err != nil {
+			return nil, err
+		}
+		if col >= 0 {
+			out = append(out, at[condition]{c, col})
+		}
+	}
+	return out, nil
+}
+
+// writerOf is the writer of a sheet, opened; the columns that it reads are used.
+func (r *rows) writerOf(s *sheet, used []bool) (w *writer, err error) {
+	w = &writer{r: r, s: s, columns: map[string]at[source]{}, place: at[source]{col: -1}, reason: at[source]{col: -1}}
+	for name, from := range s.Columns {
+		found, err := r.source(from)
+		if err != nil {
+			return nil, err
+		}
+		if found.col >= 0 {
+			used[found.col] = true
+		}
+		if found.col >= 0 || from.Column == "" {
+			w.columns[name] = found
+		}
+	}
+	if s.Place.given() {
+		if w.place, err = r.source(s.Place); err != nil {
+			return nil, err
+		}
+	}
+	if s.Reason.given() {
+		if w.reason, err = r.source(s.Reason); err != nil {
+			return nil, err
+		}
+	}
+	for _, from := range []at[source]{w.place, w.reason, r.order} {
+		if from.col >= 0 {
+			used[from.col] = true
+		}
+	}
+	if s.Name == "measurements" {
+		if err := w.spotsOf(s, used); err != nil {
+			return nil, err
+		}
+	}
+	for _, c := range s.Sheet.Columns {
+		from, ok := w.columns[c.Name]
+		if (c.Kind == sheets.ID || s.IsKey(c.Name)) && (!ok || from.col < 0 && from.what.Always == "") {
+			return nil, &grid.FileError{File: r.grid.Where(), Line: int64(r.head.Row), Reason: fmt.Sprintf("lacks the column %s that the mapping names", s.Columns[c.Name].Column)}
+		}
+	}
+	return w, w.open()
 }
 
 // finish notes what was passed over.

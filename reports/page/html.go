@@ -6,6 +6,7 @@ import (
 	"crypto/sha256"
 	_ "embed"
 	"encoding/base64"
+	"fmt"
 	"html/template"
 	"io"
 	"strings"
@@ -89,16 +90,11 @@ func CSSString(s string) string {
 	for _, r := range clean(s) {
 		switch r {
 		case '"', '\\', '<', '>', '&', '\'':
-			b.WriteString(`\` + hex(r) + " ")
+			fmt.Fprintf(&b, `\%02x `, r)
 		default:
 			b.WriteRune(r)
 		}
 	}
 	b.WriteByte('"')
 	return b.String()
-}
-
-func hex(r rune) string {
-	const digits = "0123456789abcdef"
-	return string([]byte{digits[r>>4&15], digits[r&15]})
 }
