@@ -208,12 +208,17 @@ func NewDesign(s Subjects, terms []Term, exposures []Exposure) *Design {
 // cluster, as a customer's who measures at home: they tell nothing that the cluster
 // doesn't, and thousands of them would make a few real groups look like many.
 func (d *Design) passOverOwn() {
-	const several = -2
-	first := map[int32]int32{}
+	const none, several = -1, -2
+	var first []int32 // by group, in the order of their numbers: its first cluster
 	for k, g := range d.second {
-		if c, seen := first[g]; !seen {
-			first[g] = d.Cluster[k]
-		} else if c != d.Cluster[k] {
+		if int(g) == len(first) {
+			first = append(first, none)
+		}
+		switch c := d.Cluster[k]; first[g] {
+		case none:
+			first[g] = c
+		case c:
+		default:
 			first[g] = several
 		}
 	}

@@ -129,29 +129,36 @@ func (d *Design) wider(u, through []float64) float64 {
 	if d.second == nil {
 		return 1
 	}
-	squares := func(codes []int32, u []float64) (sum, groups float64) {
-		by, seen := make([]float64, slices.Max(codes)+1), make([]bool, slices.Max(codes)+1)
+	squares := func(codes []int32, u []float64) (sum float64) {
+		by := make([]float64, slices.Max(codes)+1)
 		for k, c := range codes {
 			if c >= 0 {
 				by[c] += u[k]
-				seen[c] = true
 			}
 		}
-		for c, v := range by {
-			if seen[c] {
-				sum += v * v
-				groups++
-			}
+		for _, v := range by {
+			sum += v * v
 		}
-		return sum, groups
+		return sum
 	}
-	one, _ := squares(d.Cluster, u)
-	other, groups := squares(d.second, through)
-	both, _ := squares(d.both, through)
+	groups := groupsIn(d.second)
+	one, other, both := squares(d.Cluster, u), squares(d.second, through), squares(d.both, through)
 	if !(one > 0) || groups < 2 {
 		return 1
 	}
 	return math.Sqrt(math.Max(1, (one+other*groups/(groups-1)-both)/one))
+}
+
+// groupsIn is how many groups there are in dense codes, -1 aside.
+func groupsIn(codes []int32) (n float64) {
+	seen := make([]bool, slices.Max(codes)+1)
+	for _, c := range codes {
+		if c >= 0 && !seen[c] {
+			seen[c] = true
+			n++
+		}
+	}
+	return n
 }
 
 func (j Jackknife) widened(times float64) Jackknife {

@@ -250,9 +250,12 @@ func correct(ctx context.Context, found []*worth, clusters int, d *Scorecard, sh
 	if o.Replicates <= 0 || len(found) == 0 {
 		return
 	}
-	apparent := make([]float64, len(found))
+	apparent, influence := make([]float64, len(found)), make([]float64, len(found)*clusters) // by customer, one a rule
 	for j, w := range found {
 		apparent[j] = w.fall
+		for c, v := range w.influence {
+			influence[c*len(found)+j] = v
+		}
 	}
 	b := regression.Bootstrap{Replicates: min(o.Replicates, enoughForMean), Seed: o.Seed, Workers: o.Workers}
 	reps := regression.Run(ctx, b, len(found), func() []float64 { return make([]float64, clusters) },
@@ -263,8 +266,8 @@ func correct(ctx context.Context, found []*worth, clusters int, d *Scorecard, sh
 				if m == 1 {
 					continue
 				}
-				for j, w := range found {
-					v[j] += (m - 1) * w.influence[c]
+				for j, of := range influence[c*len(found):][:len(found)] {
+					v[j] += (m - 1) * of
 				}
 			}
 			for rank, j := range ranked(v) {

@@ -50,18 +50,26 @@ func midranks(x []float64) []float64 {
 // Order is the places of values from the least to the greatest, equal ones as they
 // come. No value is NaN.
 func Order(x []float64) []int {
-	order := make([]int, len(x))
-	for i := range order {
-		order[i] = i
+	type placed struct {
+		v float64
+		i int
 	}
-	slices.SortFunc(order, func(a, b int) int {
+	list := make([]placed, len(x)) // values beside their places: comparing goes nowhere else
+	for i, v := range x {
+		list[i] = placed{v, i}
+	}
+	slices.SortFunc(list, func(a, b placed) int {
 		switch {
-		case x[a] < x[b]:
+		case a.v < b.v:
 			return -1
-		case x[a] > x[b]:
+		case a.v > b.v:
 			return 1
 		}
-		return a - b
+		return a.i - b.i
 	})
+	order := make([]int, len(x))
+	for k, p := range list {
+		order[k] = p.i
+	}
 	return order
 }
