@@ -486,26 +486,34 @@ func (d *Design) shapesOf(pattern int) []int32 {
 	return d.shape[pattern*n : (pattern+1)*n]
 }
 
+// stretch is how many patterns are put in order at a time: orders that come one after
+// another have patterns that stay near each other in memory.
+const stretch = 4096
+
 // arrange puts patterns of as many ones, and of the same age, next to each other: a
 // pass over patterns that takes the same way again and again is much quicker.
 func (d *Design) arrange() {
 	key := func(i int) int { return int(d.all[i]-d.from[i])*len(d.Edges) + int(d.age[i]) }
-	var next []int32 // by key: the place of the next pattern with it
-	for i := range d.Patterns() {
-		for len(next) <= key(i)+1 {
-			next = append(next, 0)
-		}
-		next[key(i)+1]++
-	}
-	for k := 1; k < len(next); k++ {
-		next[k] += next[k-1]
-	}
 	order, to := make([]int32, d.Patterns()), make([]int32, d.Patterns())
-	for i := range order {
-		k := key(i)
-		to[i] = next[k]
-		order[next[k]] = int32(i)
-		next[k]++
+	var next []int32 // by key: the place of the next pattern with it
+	for first := 0; first < len(order); first += stretch {
+		end := min(first+stretch, len(order))
+		next = append(next[:0], int32(first))
+		for i := first; i < end; i++ {
+			for len(next) <= key(i)+1 {
+				next = append(next, 0)
+			}
+			next[key(i)+1]++
+		}
+		for k := 1; k < len(next); k++ {
+			next[k] += next[k-1]
+		}
+		for i := first; i < end; i++ {
+			k := key(i)
+			to[i] = next[k]
+			order[next[k]] = int32(i)
+			next[k]++
+		}
 	}
 	from := *d
 	d.ones, d.from, d.base, d.all = make([]uint16, 0, len(from.ones)), make([]int32, len(order)), make([]int32, len(order)), make([]int32, len(order))

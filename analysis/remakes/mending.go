@@ -1,6 +1,9 @@
 package remakes
 
 import (
+	"slices"
+	"sync"
+
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
 	"lastroom/analysis/regression"
@@ -22,6 +25,15 @@ type Mending struct {
 	fit     *regression.Fit
 	at      *regression.Linearization
 	weights regression.Weights
+	all     *allForms
+}
+
+// allForms is the risk of all first forms, for the next who asks about the same ones:
+// each rule does.
+type allForms struct {
+	mu   sync.Mutex
+	held []form.State // which have a first form; nil: nobody has asked
+	risk regression.Contrast
 }
 
 // NewMending fits the model.
@@ -45,7 +57,7 @@ func (k *Mending) Design() *regression.Design { return k.d }
 // k has.
 func (k *Mending) Weighed(w regression.Weights) *Mending {
 	out := *k
-	out.weights = w
+	out.weights, out.all = w, &allForms{}
 	f, err := k.d.Fit(regression.Columns{Exposures: true}, w, k.fit)
 	if err != nil {
 		out.Why = Refusal(err)
@@ -96,12 +108,22 @@ func (k *Mending) Risk(held []form.State) regression.Contrast {
 func (k *Mending) Caught(held []form.State) regression.Contrast {
 	in := func(j int) bool { return k.mature(j) && held[k.d.Subject[j]] != form.NotAtRisk }
 	on := func(j int) bool { return held[k.d.Subject[j]] == form.With }
-	part, all := k.at.Contrast(k.first, in, on, nil), k.at.Contrast(k.first, in, in, nil)
+	part, all := k.at.Contrast(k.first, in, on, nil), k.all.of(held, func() regression.Contrast { return k.at.Contrast(k.first, in, in, nil) })
 	share := regression.Contrast{Mean: part.Mean / all.Mean, Influence: part.Influence, Wider: part.Wider}
 	for c, v := range all.Influence {
 		share.Influence[c] = (share.Influence[c] - share.Mean*v) / all.Mean
 	}
 	return share
+}
+
+func (a *allForms) of(held []form.State, work func() regression.Contrast) regression.Contrast {
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	first := func(a, b form.State) bool { return (a == form.NotAtRisk) == (b == form.NotAtRisk) }
+	if a.held == nil || !slices.EqualFunc(a.held, held, first) {
+		a.held, a.risk = slices.Clone(held), work()
+	}
+	return a.risk
 }
 
 // Resampled gives a contrast where order i comes times(i) times, of those that were
