@@ -5,6 +5,7 @@ import (
 	"net/url"
 	"slices"
 	"strings"
+	"time"
 
 	"lastroom/analysis/desk"
 	"lastroom/analysis/form"
@@ -84,7 +85,7 @@ func fieldsOf(v url.Values, heights []form.Height) (fields, Form) {
 	p.Notes = field{Name: FieldNotes, Label: "irregularities", Value: get(FieldNotes), Size: 40}
 	units, boot, marks := choices(v)
 	p.Boot, p.Marks = append(units, boot...), marks
-	f := Form{ID: get(FieldForm), OrderID: get(FieldOrder), Customer: get(FieldCustomer), Received: get(FieldReceived), Measurer: get(FieldMeasurer),
+	f := Form{ID: get(FieldForm), OrderID: get(FieldOrder), Customer: get(FieldCustomer), Received: isoDay(get(FieldReceived)), Measurer: get(FieldMeasurer),
 		Shaft: p.Shaft.Value, Order: answered(boot), Marks: answered(marks), Irregularities: p.Notes.Value}
 	f.ShaftUnit, _ = form.ParseUnit(units[0].Value)
 	f.Unit, _ = form.ParseUnit(units[1].Value)
@@ -174,4 +175,13 @@ func (p *fields) say(says map[string]string) {
 			p.Rows[i].Cells[j].Says = says[p.Rows[i].Cells[j].Field]
 		}
 	}
+}
+
+// isoDay is a day as the book writes it; 27.11.2026, as German pages print days and
+// German hands write them, can be no other. Any other text stays, to be told what is wrong.
+func isoDay(text string) string {
+	if t, err := time.Parse("2.1.2006", text); err == nil {
+		return t.Format(time.DateOnly)
+	}
+	return text
 }
