@@ -3,6 +3,7 @@ package remakes
 import (
 	"fmt"
 
+	"lastroom/analysis/form"
 	"lastroom/analysis/stats"
 )
 
@@ -52,9 +53,9 @@ func tooFewForRatio(t stats.TwoByTwo) string {
 	}
 	switch {
 	case t.A < LeastEvents:
-		return fmt.Sprintf("too few to tell: %d remakes among orders with it, %d needed", t.A, LeastEvents)
+		return fmt.Sprintf("too few to tell: %s among orders with it, %d needed", form.CountOf(t.A, "remake", "remakes"), LeastEvents)
 	case t.C < LeastEvents:
-		return fmt.Sprintf("too few to tell: %d remakes among orders without it, %d needed", t.C, LeastEvents)
+		return fmt.Sprintf("too few to tell: %s among orders without it, %d needed", form.CountOf(t.C, "remake", "remakes"), LeastEvents)
 	}
 	return ""
 }

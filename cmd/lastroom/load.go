@@ -13,7 +13,7 @@ import (
 func (a *app) loadCommand() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "load SHEETS…",
-		Short: "read order sheets (CSV, XLSX, Parquet) into an order book",
+		Short: "read order sheets (CSV, XLSX, ODS, Parquet) into an order book",
 		Long: `SHEETS are files, or folders of them: orders, forms, measurements, outcomes, and
 if you have them callbacks, measurers, repeats, costs. All rows that can be read
 are taken in one step; a row that can't is kept out, with the reason. The same

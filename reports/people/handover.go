@@ -131,7 +131,7 @@ func HandOver(d measurers.Comparison, m measurers.Measurer) *page.Document {
 		{ID: "well", Title: "What goes well", Sheet: 1, Blocks: []page.Block{well}},
 		{ID: "work", Title: "What to work on", Sheet: 1, Blocks: work(m)},
 		{ID: "together", Title: "How to go on", Sheet: 1, Blocks: []page.Block{page.Prose{
-			"Take one of these forms and measure the same person again, if that is possible, or someone at hand: first as you always do, then as it is said here. Write down both numbers.",
+			"Take one of your forms and measure the same person again, if that is possible, or someone at hand: first as you always do, then as it is said here. Write down both numbers.",
 			"These are counts from many forms. They can't say what happened on one of them, and chance plays a part; ask if something does not look right.",
 		}}},
 	}
