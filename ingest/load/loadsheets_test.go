@@ -58,14 +58,6 @@ func writeSheets(t testing.TB, changed map[string]string) string {
 
 func newBook(t testing.TB) string { return filepath.Join(t.TempDir(), "shop.duckdb") }
 
-// ask runs a query of one text column on the snapshot of a book.
-func ask(t testing.TB, book, query string) (out []string) {
-	db, err := bookfile.Open(context.Background(), bookfile.FilesOf(book).Snapshot(), true)
-	require.NoError(t, err)
-	defer db.Close()
-	return answerOf(t, db, query)
-}
-
 // answerOf runs a query of one text column.
 func answerOf(t testing.TB, db *sql.DB, query string) (out []string) {
 	rows, err := db.Query(query)

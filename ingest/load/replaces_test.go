@@ -50,6 +50,8 @@ func smallBook(t *testing.T) string {
 	return filepath.Join(books.Copy(t, loadedSmall), "shop.duckdb")
 }
 
+var ask = books.Ask
+
 const numbersHeader = "form_id,side,clothing,point,height,height_unit,value,unit\n"
 
 // A sheet that holds a part of a form's numbers replaces these and no others;

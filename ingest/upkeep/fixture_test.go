@@ -11,7 +11,6 @@ import (
 
 	"github.com/stretchr/testify/require"
 
-	"lastroom/ingest/bookfile"
 	"lastroom/ingest/load"
 	"lastroom/ingest/testdata/books"
 )
@@ -69,20 +68,4 @@ var (
 
 var sharedDir string // where shared books are, until the tests are over
 
-// ask runs a query of one text column on the snapshot of a book.
-func ask(t testing.TB, book, query string) (out []string) {
-	t.Helper()
-	db, err := bookfile.Open(context.Background(), bookfile.FilesOf(book).Snapshot(), true)
-	require.NoError(t, err)
-	defer db.Close()
-	rows, err := db.Query(query)
-	require.NoError(t, err)
-	defer rows.Close()
-	for rows.Next() {
-		var s string
-		require.NoError(t, rows.Scan(&s))
-		out = append(out, s)
-	}
-	require.NoError(t, rows.Err())
-	return out
-}
+var ask = books.Ask

@@ -5,9 +5,11 @@ package books
 import (
 	"context"
 	"crypto/sha256"
+	"database/sql"
 	"fmt"
 	"os"
 	"path/filepath"
+	"sync"
 	"testing"
 	"time"
 
@@ -15,6 +17,7 @@ import (
 
 	"lastroom/analysis/cohort"
 	"lastroom/ingest/bookfile"
+	"lastroom/ingest/engine"
 )
 
 // Fixture is SQL that fills an empty book, out of the testdata of the order book.
@@ -65,6 +68,33 @@ func Copy(t testing.TB, home string) (dir string) {
 		return os.Chtimes(filepath.Join(dir, rel), info.ModTime(), info.ModTime())
 	}))
 	return dir
+}
+
+// asking is the one database to which files are attached that tests ask about: to make
+// one takes the engine longer than most of the questions.
+var asking = sync.OnceValues(func() (*sql.DB, error) { return engine.Open(context.Background(), "", false, engine.OneThread) })
+
+// Ask runs a query of one text column on the snapshot of a book.
+func Ask(t testing.TB, book, query string) (out []string) {
+	t.Helper()
+	db, err := asking()
+	require.NoError(t, err)
+	conn, err := db.Conn(t.Context())
+	require.NoError(t, err)
+	defer conn.Close()
+	require.NoError(t, engine.Attach(t.Context(), conn, bookfile.FilesOf(book).Snapshot(), true))
+	_, err = conn.ExecContext(t.Context(), "USE book")
+	require.NoError(t, err)
+	defer func() {
+		_, err := conn.ExecContext(context.Background(), "USE memory; DETACH book")
+		require.NoError(t, err)
+	}()
+	rows, err := engine.Texts(t.Context(), conn, query)
+	require.NoError(t, err)
+	for _, r := range rows {
+		out = append(out, r[0])
+	}
+	return out
 }
 
 // FolderHash is a hash over all names and bytes under a folder.

@@ -113,7 +113,7 @@ func TestDeskAgreesWithTheBook(t *testing.T) {
 	r, err := workshop.OpenReader(t.Context(), demoBook(t), cohort.NoDay)
 	require.NoError(t, err)
 	defer r.Close()
-	d := &Desk{model: body.NewModel(form.Scheme{}), falseAlarms: body.DefaultFalseAlarms}
+	d := &Desk{model: body.Published(form.Scheme{}), falseAlarms: body.DefaultFalseAlarms}
 	of := "hash(form_id) % 4 = 0"
 	if breadth.Wide() {
 		of = ""

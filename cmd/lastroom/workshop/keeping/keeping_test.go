@@ -3,6 +3,7 @@ package keeping
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -47,7 +48,7 @@ func TestMain(m *testing.M) {
 	dir, err := os.MkdirTemp("", "lastroom-keeping-")
 	if err == nil {
 		loaded = dir
-		if err = loadTexts(filepath.Join(dir, "shop.duckdb"), sheets); err == nil {
+		if err = ready(filepath.Join(dir, "shop.duckdb")); err == nil {
 			status = m.Run()
 		}
 	}
@@ -56,6 +57,19 @@ func TestMain(m *testing.M) {
 	}
 	os.RemoveAll(dir)
 	os.Exit(status)
+}
+
+// ready makes the book of sheets, and leaves beside it what a desk starts from.
+func ready(book string) error {
+	if err := loadTexts(book, sheets); err != nil {
+		return err
+	}
+	w, err := workshop.Open(workshop.Setup{Book: book, Clock: func() time.Time { return now }})
+	if err != nil {
+		return err
+	}
+	pages := &serving.Pages{Workshop: w}
+	return errors.Join(pages.Ready(context.Background()), pages.Close())
 }
 
 // newDesk is a desk on a copy of the book of sheets.
