@@ -8,6 +8,7 @@ import (
 	"regexp"
 	"strconv"
 	"strings"
+	"sync"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -120,8 +121,23 @@ func textWithoutUnit(n *html.Node) string {
 var slow = map[string]bool{"/measurers/sessions": true}
 
 // shownPages walks the links of the invented workshop's pages, of each kind one, in a wide
-// run a few, and runs no notebook. Lists behind counts are left to who follows counts.
-func shownPages(t *testing.T, base string, see func(path, text string)) {
+// run a few, and runs no notebook. Lists behind counts are left to who follows counts. Pages
+// are kept for the next test.
+func shownPages(t *testing.T, see func(path, text string)) {
+	shownOnce.Do(func() { shownTexts = walkShown(t, shownShop(t)) })
+	require.NotEmpty(t, shownTexts, "an earlier test did not come to the end of the pages")
+	for _, p := range shownTexts {
+		see(p[0], p[1])
+	}
+}
+
+var (
+	shownOnce  sync.Once
+	shownTexts [][2]string // path and text
+)
+
+func walkShown(t *testing.T, base string) (texts [][2]string) {
+	see := func(path, text string) { texts = append(texts, [2]string{path, text}) }
 	most := breadth.Few(1, 3)
 	kindOf := regexp.MustCompile(`^/(order|form|measurers|customer|run|teaching|notebook|edit|rules|help|practice|session)\b`)
 	seen, some := map[string]bool{"/": true}, map[string]int{}
@@ -153,6 +169,7 @@ func shownPages(t *testing.T, base string, see func(path, text string)) {
 			see(path, requireOK(t, base, path))
 		}
 	}
+	return texts
 }
 
 // haveTools holds tables to what the script takes: with more rows than are seen at a glance
@@ -195,7 +212,7 @@ func TestEveryCountLeadsToItsOrders(t *testing.T) {
 	base := shownShop(t)
 	whole := regexp.MustCompile(`^\d[\d,]*$`)
 	followed := map[string]int{}
-	shownPages(t, base, func(path, text string) {
+	shownPages(t, func(path, text string) {
 		cells, tables := tablesOf(t, path, text)
 		haveTools(t, path, tables)
 		for _, c := range cells {

@@ -57,7 +57,10 @@ func TestWhatIsPrintedOfABookIsSaidInGerman(t *testing.T) {
 		_, untold := l.Page(b.Bytes())
 		assert.Empty(t, untold, d.Title)
 	}
-	ctx, dir := t.Context(), ownDemo(t)
+	ctx, dir := t.Context(), t.TempDir()
+	shops, err := demoDir()
+	require.NoError(t, err)
+	require.NoError(t, copyAsItWas(filepath.Join(shops, "few"), dir))
 	book, sheets := filepath.Join(dir, "shop.duckdb"), filepath.Join(dir, "sheets")
 
 	w, err := workshop.Open(workshop.Setup{Book: book})
@@ -113,7 +116,7 @@ func TestEveryWordIsSaidInGerman(t *testing.T) {
 	}
 	l, err := translation.Of("de")
 	require.NoError(t, err)
-	shownPages(t, shownShop(t), func(path, text string) {
+	shownPages(t, func(path, text string) {
 		_, untold := pages.Said([]byte(text), l)
 		assert.Empty(t, untold, path)
 	})

@@ -15,9 +15,7 @@ import (
 	"strings"
 	"sync"
 	"testing"
-	"time"
 
-	"lastroom/analysis/cohort"
 	"lastroom/analysis/testdata/breadth"
 	"lastroom/ingest/bookfile"
 	"lastroom/ingest/demo"
@@ -56,25 +54,32 @@ func (t tidy) Run() int {
 
 var made string // the folder of demoDir, once it is there
 
+// demoOrders is how many orders the invented workshop has every day.
+const demoOrders = "300"
+
 // demoDir is what all tests may read, made once, a folder for each shop: demo is the
 // invented workshop with its review, of few orders every day; small, there in a wide run, is
 // one whose book has no review yet, for what is computed anew and takes longer with every
-// order; few is for loads and for all that any book will do for.
+// order; few is for loads and for all that any book will do for. What the program said when
+// it made them stands in demo.txt, and in few.json and small.json.
 var demoDir = sync.OnceValues(func() (string, error) {
 	dir, err := os.MkdirTemp("", "lastroom-test-")
 	if err != nil {
 		return "", err
 	}
 	made = dir
-	options, others := demo.Options{Seed: 1, Orders: 300}, map[string]int{"few": 100}
+	how, others := []string{"demo", "--dir", filepath.Join(dir, "demo"), "--orders", demoOrders}, map[string]int{"few": 40}
 	if breadth.Wide() {
-		options.Orders = 0 // as many as the program invents
-		others["small"] = 500
+		how, others = how[:3], map[string]int{"few": 100, "small": 500}
 	}
-	// Few resamples: what is read from it is its form, not how narrow an interval is.
-	_, err = workshop.Invent(context.Background(), filepath.Join(dir, "demo"), options,
-		workshop.Finding{AsOf: cohort.NoDay, Replicates: 40}, nil, time.Now, workshop.Silent)
-	if err != nil {
+	invent := func(said string, args ...string) error {
+		var out, errs bytes.Buffer
+		if status := run(context.Background(), strings.NewReader(""), &out, &errs, args); status != 0 {
+			return errors.New(errs.String())
+		}
+		return os.WriteFile(filepath.Join(dir, said), out.Bytes(), 0o600)
+	}
+	if err := invent("demo.txt", how...); err != nil {
 		return dir, err
 	}
 	for shop, orders := range others {
@@ -82,16 +87,15 @@ var demoDir = sync.OnceValues(func() (string, error) {
 		if _, err := demo.Write(sheets, demo.Options{Seed: 1, Orders: orders}); err != nil {
 			return dir, err
 		}
-		var said bytes.Buffer
-		if status := run(context.Background(), strings.NewReader(""), &said, &said, []string{"load", "--book", filepath.Join(dir, shop, "shop.duckdb"), sheets}); status != 0 {
-			return dir, errors.New(said.String())
+		if err := invent(shop+".json", "load", "--format", "json", "--book", filepath.Join(dir, shop, "shop.duckdb"), sheets); err != nil {
+			return dir, err
 		}
 	}
 	return dir, nil
 })
 
-// TestScripts runs the scenarios in testdata. $DEMO is the folder of a shop, $FEW sheets;
-// scripts only read them. What stands behind [wide] takes long, or says once more in another
+// TestScripts runs the scenarios in testdata. $DEMO is the folder of a shop, made with $ORDERS
+// orders every day, $SAID what was said then, $FEW sheets; scripts only read them. What stands behind [wide] takes long, or says once more in another
 // format, in other words of mistaken use, or of a large shop what is said already.
 func TestScripts(t *testing.T) {
 	dir, err := demoDir()
@@ -100,7 +104,7 @@ func TestScripts(t *testing.T) {
 		Dir:                 "testdata",
 		RequireExplicitExec: true,
 		RequireUniqueNames:  true,
-		Cmds:                map[string]func(*testscript.TestScript, bool, []string){"status": status, "book": copyBook},
+		Cmds:                map[string]func(*testscript.TestScript, bool, []string){"status": status, "book": copyBook, "shop": copyShop},
 		Condition: func(name string) (bool, error) {
 			if name != "wide" {
 				return false, fmt.Errorf("there is no condition %q", name)
@@ -110,6 +114,8 @@ func TestScripts(t *testing.T) {
 		Setup: func(e *testscript.Env) error {
 			e.Setenv("DEMO", filepath.Join(dir, "demo"))
 			e.Setenv("FEW", filepath.Join(dir, "few", "sheets"))
+			e.Setenv("ORDERS", demoOrders)
+			e.Setenv("SAID", filepath.Join(dir, "demo.txt"))
 			return nil
 		},
 	})
@@ -120,8 +126,8 @@ var word = regexp.MustCompile(`"[^"]*"|\S+`)
 
 // Every example of every command's help works where the demo was made, one
 // after another as they are listed. The demo is the first, and made small. In a run that is
-// not wide the first example of each command, quickly where it can be, where the demo is
-// a copy of what is there already.
+// not wide the first example of each command, where the demo is a copy of what is there
+// already, with its findings; of others what is quick. Numbers in what they print are numbers.
 func TestExamples(t *testing.T) {
 	dir := t.TempDir()
 	if !breadth.Wide() {
@@ -151,12 +157,13 @@ func TestExamples(t *testing.T) {
 			if c.Name() == "demo" {
 				words = append(words, "--orders", "300")
 			}
-			if !breadth.Wide() && c.Flags().Lookup("quick") != nil {
+			if !breadth.Wide() && (c.Name() == "silence" || c.Name() == "unjudged") {
 				words = append(words, "--quick")
 			}
 			status, out, errs := said(t, words[1:]...)
 			require.Contains(t, []int{workshop.ExitDone, workshop.ExitHeld}, status, "%s: %s", e, errs)
 			require.NotEmpty(t, out+errs, e)
+			hasFigures(t, out+errs, e)
 		}
 	}
 }
@@ -183,6 +190,17 @@ func copyBook(ts *testscript.TestScript, neg bool, args []string) {
 			ts.Check(err)
 		}
 	}
+}
+
+// copyShop gives a script a folder of its own with the invented workshop and all that was
+// computed of it: shop mine.
+func copyShop(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 1 {
+		ts.Fatalf("use: shop NAME")
+	}
+	dir, err := demoDir()
+	ts.Check(err)
+	ts.Check(copyAsItWas(filepath.Join(dir, "demo"), ts.MkAbs(args[0])))
 }
 
 // copyAsItWas copies a file or a folder, times and all: by its time a book's snapshot is
