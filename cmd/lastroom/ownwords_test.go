@@ -96,7 +96,7 @@ func TestWhatPeopleWroteStays(t *testing.T) {
 	}
 	post("/practice", url.Values{"name": {theirWords}, "forms": {"10"}})
 	post("/rules/switch", url.Values{"rule": {"ours"}, "from": {"2025-01-01"}, "until": {""}, "do": {"off"}, "words": {theirWords}, "day": {"2026-09-01"}, "who": {theirWords}, "revisit": {"2026-10-01"}})
-	post("/session", url.Values{"id": {theirWords}, "day": {"2026-09-01"}, "instructor": {theirWords}, "measurers": {"Ann\nBea"}, "subjects": {theirWords + "\nB"}, "spot": spots, "trials": {"1"}, "unit": {"mm"}})
+	post("/session", url.Values{"id": {"one that the book has not"}, "day": {"2026-09-01"}, "instructor": {theirWords}, "measurers": {"Ann\nBea"}, "subjects": {theirWords + "\nB"}, "spot": spots, "trials": {"1"}, "unit": {"mm"}})
 
 	found, saidThere := map[string]int{}, regexp.MustCompile(`(?i)[^>]{0,80}`+saidWords+`[^<]{0,80}`)
 	seen, some := map[string]bool{}, map[string]int{}
