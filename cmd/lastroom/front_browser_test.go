@@ -87,7 +87,7 @@ func TestTablesByKeyboard(t *testing.T) {
 	b.press("girth")
 	b.until(`document.querySelector(".tabletools [role=status]").innerText === "1 of 17"`)
 	csv := eval[string](b, `(async () => { let made; URL.createObjectURL = (blob) => { made = blob; return "#"; }; document.querySelector(".tabletools a[download]").click(); return made.text(); })()`)
-	assert.Equal(t, "rule,on or off,holds forms where\r\nFoot girth missing,on since 2025-05-01,foot_girth_missing\r\n", csv)
+	assert.Equal(t, "rule,on or off,holds forms where\r\nFoot girth missing,on since 2025-05-01,\"ball, instep or heel girth is missing on a side\"\r\n", csv)
 	assert.NotEmpty(t, eval[[]string](b, `[...document.querySelectorAll("a.word")].map(a => a.innerText)`), "hard words lead to the glossary")
 	b.onlyHere()
 }
