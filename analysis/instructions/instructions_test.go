@@ -42,6 +42,21 @@ func TestWithinChannels(t *testing.T) {
 	assert.Equal(t, 80, d[1].More.N)
 }
 
+// By hand, with channels of unlike size: in the shop 10 forms of A with 0.5 and 10 of B with 1.5,
+// at home 10 of A with 2.5 and 30 of B with 3; weights 5 and 7.5, so 8.75/12.5 = 0.7 more. Variances
+// 10/36 but 30/29 of B at home: the standard error is sqrt(25 x 20/360 + 56.25 (1/36 + 1/29))/12.5 =
+// 0.17693, with 60 - 2 x 2 degrees of freedom (t 2.00324 in any table).
+func TestUnlikeChannelsByHand(t *testing.T) {
+	d := Compare([]Cell{
+		cellOf("A", "shop", repeat(5, 0, 1)...), cellOf("B", "shop", repeat(5, 1, 2)...),
+		cellOf("A", "home", repeat(5, 2, 3)...), cellOf("B", "home", repeat(15, 2, 4)...),
+	})
+	require.Equal(t, []string{"A", "B"}, []string{d[0].Version, d[1].Version})
+	e := d[1].More
+	assert.InDelta(t, 0.7, e.Point, 1e-12)
+	assert.InDelta(t, 2.00324*0.17693, (e.High-e.Low)/2, 1e-4)
+}
+
 // Student's sleep data in tenths of an hour (Student 1908, Biometrika 6:1-25), one channel,
 // twice over so that there are enough: point and variances as R's t.test has them.
 func TestOneChannelIsAPlainDifference(t *testing.T) {

@@ -13,6 +13,7 @@ import (
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
 	"lastroom/analysis/regression"
+	"lastroom/analysis/remakes"
 	"lastroom/analysis/stats"
 	"lastroom/analysis/testdata/breadth"
 	"lastroom/analysis/testdata/invented"
@@ -199,6 +200,42 @@ func TestNothingIsPromisedOfAnInertFault(t *testing.T) {
 	assert.Greater(t, r.Since.Promised.High, 0.0)
 	assert.False(t, r.KeptPromise.Given())
 	assert.Contains(t, r.KeptPromise.Warnings[0], "promised nothing sure")
+}
+
+// Ten call-backs of 1 to 10 days: mean 5.5, standard deviation 3.02765, t of 9 degrees of freedom
+// 2.26216 (any table), so 5.5 ± 2.1659. A form that comes mended on the day of the call took no day,
+// and counts.
+func TestDaysOfCallBacksByHand(t *testing.T) {
+	e := mean([]float64{1, 2, 3, 4, 5, 6, 7, 8, 9, 10})
+	assert.InDelta(t, 5.5-2.26216*3.02765/math.Sqrt(10), e.Low, 1e-4)
+	assert.InDelta(t, 5.5+2.26216*3.02765/math.Sqrt(10), e.High, 1e-4)
+	c := invented.Bare(12)
+	var calls []Call
+	for i := range 12 {
+		calls = append(calls, Call{Row: i, CalledOn: 19000, ResolvedOn: cohort.Day(19000 + i%2), Resolved: form.With})
+	}
+	l := newScorer(c, remakes.MatureAfter(c, 0), calls).ledger(calls)
+	assert.Equal(t, 12, l.MeanDays.N)
+	assert.InDelta(t, 0.5, l.MeanDays.Point, 1e-12)
+}
+
+// Who counts where, of six orders: 0 was called about and cut as it came, 1 was mended, 2 to 4 were
+// not called about; the rule holds 0 to 2, can't judge 3, and is in force from 2 on.
+func TestWhoCountsWhere(t *testing.T) {
+	c := invented.Bare(6)
+	c.CutNo[1] = 2
+	s := newScorer(c, remakes.MatureAfter(c, 0), []Call{{Row: 0}, {Row: 1}})
+	a := Applied{Rule{ID: "a", From: c.Received[2]}, []form.State{form.With, form.With, form.With, form.Unknown, form.Without, form.NotAtRisk}}
+	got := s.of(a.Held)
+	assert.Equal(t, []int{3, 2, 1}, []int{got.all.N1(), got.all.N0(), got.unknown})
+	assert.Equal(t, []int{1, 1}, []int{got.plain.N1(), got.plain.N0()}, "of those cut as they came, nobody having called")
+	assert.Equal(t, []int{2, 0}, []int{got.called.N1(), got.called.N0()})
+	assert.Equal(t, []bool{false, false, true, true, true, true}, s.cutFirst)
+	everyone := func(int) bool { return true }
+	assert.Equal(t, 1, s.slipped(a, everyone), "held since the start, and cut as it came")
+	assert.Equal(t, []bool{false, false, false, false, true, false}, s.neverHeld([]Applied{a}), "what can't be judged is no control")
+	assert.False(t, s.washedOut(a, 2))
+	assert.True(t, s.washedOut(a, 1))
 }
 
 // Worked by hand: a fall of 0.05 a form with standard error 0.01, 0.5 mended
