@@ -117,5 +117,6 @@ func TestComparisonAgreesWithBootstrap(t *testing.T) {
 	}
 	se := (got.Difference.High - got.Difference.Low) / (2 * stats.Z(level))
 	assert.InDelta(t, 1, se/regression.Spread(diffs), 0.12)
+	assert.InEpsilon(t, math.Erfc(math.Abs(got.Difference.Point)/se/math.Sqrt2), float64(got.P), 1e-6, "on both sides, of the normal distribution")
 	assert.InDelta(t, points[0].Difference(), got.Difference.Point, 0.2*se, "orders not judged aside")
 }
