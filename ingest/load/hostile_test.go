@@ -112,7 +112,7 @@ func TestParquetOfTooManyRows(t *testing.T) {
 	db, err := engine.Open(t.Context(), "", false)
 	require.NoError(t, err)
 	defer db.Close()
-	_, err = db.ExecContext(t.Context(), "COPY (SELECT 'O1' AS order_id, 'A' AS customer_id FROM range(2000000)) TO "+engine.Quote(path))
+	_, err = db.ExecContext(t.Context(), "COPY (SELECT 'O1' AS order_id, 'A' AS customer_id FROM range(600000)) TO "+engine.Quote(path))
 	require.NoError(t, err)
 	_, err = Sheets(t.Context(), newBook(t), options(path))
 	require.ErrorContains(t, err, "orders.parquet: has more rows than the 50")
