@@ -2,6 +2,7 @@ package notebooks
 
 import (
 	"context"
+	"fmt"
 	"time"
 
 	"lastroom/analysis/body/human"
@@ -77,11 +78,32 @@ type Facts struct {
 	AsOf cohort.Day `json:"as_of"`
 	Hash string     `json:"book_hash"` // of the content, not of the file
 	Load int64      `json:"load"`      // number of the newest load
+	// First is the day of the first order, Newest the newest of the book; NoDay where
+	// the book was looked at as of its newest day, which is then AsOf.
+	First  cohort.Day `json:"-"`
+	Newest cohort.Day `json:"-"`
 	// Month is the shipping month that is looked at unasked.
 	Month cohort.Month `json:"-"`
 	// Setup names what else results rest on and the book does not hold: the
 	// rules file, costs given by hand. It may be empty.
 	Setup string `json:"setup,omitempty"`
+}
+
+// Ordered says what is wrong with an as-of day before the first order; nil: nothing.
+func (f Facts) Ordered() error {
+	if !f.First.Known() || f.AsOf >= f.First {
+		return nil
+	}
+	return fmt.Errorf("the book has no order by %s: its first is of %s, its newest day is %s; ask as of a day between them", f.AsOf, f.First, f.Newest)
+}
+
+// Beyond says what an as-of day after the newest of the book does to what is counted;
+// "" where the book reaches that far. Silence after its newest day is no pair that fits.
+func (f Facts) Beyond() string {
+	if !f.Newest.Known() || f.AsOf <= f.Newest {
+		return ""
+	}
+	return fmt.Sprintf("The newest day in the book is %s: what was told from then to %s is not in it, so pairs may be called out long enough, and kept, of which word is still missing. Load newer sheets, or ask as of its newest day.", f.Newest, f.AsOf)
 }
 
 // A Clock tells the time of day; only the store of runs, the progress lines and

@@ -150,7 +150,9 @@ func printFinding[T any](ctx context.Context, a *app, r reading, rulesFile strin
 	if err != nil {
 		return err
 	}
-	return a.print(*r.format, d, pageOf(d))
+	doc := pageOf(d)
+	a.tellBeyond(*r.format, doc, f.Source.Facts())
+	return a.print(*r.format, d, doc)
 }
 
 func (a *app) silenceCommand() *cobra.Command {
@@ -240,7 +242,7 @@ lastroom risk --book demo/shop.duckdb --all --format csv`,
 		if err != nil {
 			return err
 		}
-		r, err := w.Risk(c.Context(), workshop.RiskQuestion{AsOf: *asOf, All: *all, Order: *order, Version: *version}, a.show())
+		r, facts, err := w.Risk(c.Context(), workshop.RiskQuestion{AsOf: *asOf, All: *all, Order: *order, Version: *version}, a.show())
 		if err != nil {
 			return err
 		}
@@ -253,6 +255,7 @@ lastroom risk --book demo/shop.duckdb --all --format csv`,
 			doc, name = review.ModelCardPage(*r), "model-card.html"
 		}
 		doc.Provenance = page.Provenance{AsOf: r.AsOf, Version: workshop.Version()}
+		a.tellBeyond(*format, doc, facts)
 		if *out != "" {
 			if err := workshop.WriteHTML(filepath.Join(*out, name), doc, a.language); err != nil {
 				return err

@@ -2,9 +2,11 @@ package main
 
 import (
 	"encoding/json"
+	"fmt"
 	"io"
 	"reflect"
 
+	"lastroom/notebooks"
 	"lastroom/reports/page"
 )
 
@@ -24,6 +26,19 @@ func (a *app) print(format string, value any, d *page.Document) error {
 		return page.CSV(a.stdout, &t[0])
 	}
 	return page.WriteText(a.stdout, a.language.Document(d), page.TextOptions{Width: width(a.stdout), Bold: isTerminal(a.stdout), Say: a.language.Text})
+}
+
+// tellBeyond says of an as-of day after the newest of the book what that leaves out: at
+// the head of the page, on standard error where only figures are printed.
+func (a *app) tellBeyond(format string, d *page.Document, f notebooks.Facts) {
+	switch words := f.Beyond(); {
+	case words == "":
+	case format == "csv" || format == "json":
+		a.progress.done()
+		fmt.Fprintln(a.stderr, a.language.Text(words))
+	default:
+		d.Lead += " " + words
+	}
 }
 
 // writeJSON writes a value with its empty lists as [], never null: a list that

@@ -225,6 +225,18 @@ func (r *Reader) ShippingMonths(ctx context.Context) (months []cohort.Month, err
 	return months, err
 }
 
+// FirstAndNewest are the day of the first order and the newest day of the book, whatever
+// the as-of day; NoDay in an empty book.
+func (r *Reader) FirstAndNewest(ctx context.Context) (first, newest cohort.Day, err error) {
+	err = r.each(ctx, engine.Section(questionsSQL, "first and newest day"), nil, func(rows *sql.Rows) error {
+		var a, b sql.NullTime
+		err := rows.Scan(&a, &b)
+		first, newest = dayOf(a), dayOf(b)
+		return err
+	})
+	return first, newest, err
+}
+
 // Changes counts what came after load since; before is the as-of day that was
 // looked at then.
 func (r *Reader) Changes(ctx context.Context, since int64, before cohort.Day) (c cohort.Changes, err error) {

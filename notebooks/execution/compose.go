@@ -234,11 +234,13 @@ func (c *composer) news() {
 	s.Blocks = append([]page.Block{f}, s.Blocks...)
 }
 
-// finish makes a document whole that has no section or no lead.
+// finish makes a document whole that has no lead, and says there what an as-of day
+// after the newest of the book leaves out.
 func (c *composer) finish() {
 	if c.doc.Lead == "" && c.run.Notebook.For != "" {
 		c.doc.Lead = "For " + c.run.Notebook.For + "."
 	}
+	c.doc.Lead = strings.TrimSpace(c.doc.Lead + " " + c.run.Facts.Beyond())
 }
 
 // Cell is a cell by name; one that is not there was not run.

@@ -144,6 +144,9 @@ func (r *Runner) Run(ctx context.Context, n *notebooks.Notebook, o Options) (*Ru
 	}
 	defer src.Close()
 	facts := src.Facts()
+	if err := facts.Ordered(); err != nil {
+		return nil, err
+	}
 	binding, err := n.Bind(o.Set, facts)
 	if err != nil {
 		return nil, err

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"cmp"
 	"context"
+	"errors"
 	"io"
 	"maps"
 	"os"
@@ -33,6 +34,9 @@ func (w *Workshop) Findings(ctx context.Context, f Finding, p Progress) (analyse
 	s, err := w.Look(ctx, f.AsOf)
 	if err != nil {
 		return analyses.Findings{}, err
+	}
+	if err := s.facts.Ordered(); err != nil {
+		return analyses.Findings{}, errors.Join(BadInput(err), s.Close())
 	}
 	return w.FindingsOf(s, f, p), nil
 }

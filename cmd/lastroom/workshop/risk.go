@@ -16,6 +16,7 @@ import (
 	"lastroom/analysis/risk"
 	"lastroom/analysis/rules"
 	"lastroom/cmd/lastroom/workshop/models"
+	"lastroom/notebooks"
 	"lastroom/notebooks/cache"
 )
 
@@ -172,22 +173,25 @@ type RiskQuestion struct {
 	Version int    // the kept model to answer by; 0: the one that serves
 }
 
-// Risk is the risks of the book's orders.
-func (w *Workshop) Risk(ctx context.Context, q RiskQuestion, p Progress) (*risk.Report, error) {
+// Risk is the risks of the book's orders, and which state of it they are of.
+func (w *Workshop) Risk(ctx context.Context, q RiskQuestion, p Progress) (*risk.Report, notebooks.Facts, error) {
 	p("reading the order book", 0, 0)
 	s, err := w.Look(ctx, q.AsOf)
 	if err != nil {
-		return nil, err
+		return nil, notebooks.Facts{}, err
 	}
 	defer s.Close()
+	if err := s.facts.Ordered(); err != nil {
+		return nil, notebooks.Facts{}, BadInput(err)
+	}
 	p("fitting and validating the risk model, or finding it", 0, 0)
 	l, kept, err := s.version(ctx, q.Version)
 	if err != nil {
-		return nil, err
+		return nil, notebooks.Facts{}, err
 	}
 	orders, err := s.Cases(ctx, q.All || q.Order != "")
 	if err != nil {
-		return nil, err
+		return nil, notebooks.Facts{}, err
 	}
 	if q.Order != "" {
 		var ids []string
@@ -196,16 +200,16 @@ func (w *Workshop) Risk(ctx context.Context, q RiskQuestion, p Progress) (*risk.
 		}
 		orders = slices.DeleteFunc(orders, func(o risk.Order) bool { return o.ID != q.Order })
 		if len(orders) == 0 {
-			return nil, BadInput(fmt.Errorf("there is no order %q with a form%s", q.Order, nearest.Hint(q.Order, ids)))
+			return nil, notebooks.Facts{}, BadInput(fmt.Errorf("there is no order %q with a form%s", q.Order, nearest.Hint(q.Order, ids)))
 		}
 	}
 	price, err := s.CallPrice(ctx)
 	if err != nil {
-		return nil, err
+		return nil, notebooks.Facts{}, err
 	}
 	r := l.ReportOn(s.facts.AsOf, orders, price)
 	r.Kept = kept
-	return &r, nil
+	return &r, s.facts, nil
 }
 
 // version is a kept model by its number, or the one that serves, and all there are.

@@ -27,7 +27,7 @@ func TestRiskModelIsKept(t *testing.T) {
 	require.NoError(t, os.RemoveAll(models))
 	ask := func(q RiskQuestion) *risk.Report {
 		t.Helper()
-		r, err := w.Risk(t.Context(), q, Silent)
+		r, _, err := w.Risk(t.Context(), q, Silent)
 		require.NoError(t, err)
 		return r
 	}
@@ -56,9 +56,9 @@ func TestRiskModelIsKept(t *testing.T) {
 	assert.Len(t, second.Kept, 2)
 	assert.Equal(t, "the shop's rules in force", second.Validation.Rivals[2].Rival)
 	assert.Equal(t, 1, ask(RiskQuestion{AsOf: cohort.NoDay, Version: 1}).Model.Version)
-	_, err = w.Risk(t.Context(), RiskQuestion{AsOf: cohort.NoDay, Version: 7}, Silent)
+	_, _, err = w.Risk(t.Context(), RiskQuestion{AsOf: cohort.NoDay, Version: 7}, Silent)
 	assert.ErrorContains(t, err, "there is no kept risk model 7; there are 1 (as of")
-	_, err = w.Risk(t.Context(), RiskQuestion{AsOf: cohort.NoDay, Order: "W0001"}, Silent)
+	_, _, err = w.Risk(t.Context(), RiskQuestion{AsOf: cohort.NoDay, Order: "W0001"}, Silent)
 	assert.ErrorContains(t, err, "there is no order")
 
 	files, err := filepath.Glob(filepath.Join(models, "model-0002-*.json"))

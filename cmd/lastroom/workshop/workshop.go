@@ -154,9 +154,15 @@ func (w *Workshop) Look(ctx context.Context, asOf cohort.Day) (*State, error) {
 	if err != nil {
 		return nil, errors.Join(err, r.Close())
 	}
+	first, last := cohort.NoDay, cohort.NoDay
+	if asOf.Known() {
+		if first, last, err = r.FirstAndNewest(ctx); err != nil {
+			return nil, errors.Join(err, r.Close())
+		}
+	}
 	now := w.ruled.Now()
 	return &State{Reader: r, workshop: w, seen: seen, rules: now,
-		facts: notebooks.Facts{AsOf: r.AsOf(), Hash: r.ContentHash(), Load: newest, Month: notebooks.MonthToTell(r.AsOf(), shipped), Setup: w.setup(now)}}, nil
+		facts: notebooks.Facts{AsOf: r.AsOf(), First: first, Newest: last, Hash: r.ContentHash(), Load: newest, Month: notebooks.MonthToTell(r.AsOf(), shipped), Setup: w.setup(now)}}, nil
 }
 
 // openSeen opens the newest snapshot and says which file that is. Opening may

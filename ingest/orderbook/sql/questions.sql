@@ -6,6 +6,8 @@ ORDER BY o.shipped_on, b.order_id, b.form_no, b.called_on, b.fault, b.resolved_o
 -- part: shipping months
 SELECT DISTINCT CAST(date_trunc('month', shipped_on) AS DATE) FROM known_order
 WHERE shipped_on IS NOT NULL AND remake_of_order_id IS NULL ORDER BY 1
+-- part: first and newest day
+SELECT (SELECT min(least(received_on, cut_on, shipped_on)) FROM orders), newest FROM newest_day
 -- part: repeats
 SELECT session_id, coalesce(subject_id, ''), coalesce(measurer_id, ''), coalesce(trial, 0), coalesce(reference, false),
 	side::VARCHAR, point::VARCHAR, height_mm, value_mm FROM repeats
