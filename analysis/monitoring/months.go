@@ -3,6 +3,7 @@ package monitoring
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/remakes"
@@ -33,6 +34,7 @@ const (
 // order has reached.
 func byMonth(c *cohort.Cohort, m remakes.Maturity, e remakes.Expectation) Monthly {
 	t := Monthly{AsOf: c.AsOf, Maturity: m, Months: []Month{}, Warnings: []string{}, Method: "p chart around the baseline, beta-binomial limits"}
+	t.NoWord = !slices.Contains(c.Answered, true)
 	spans := monthSpans(c)
 	x, n := 0, 0
 	for _, s := range spans {

@@ -285,3 +285,12 @@ func TestShippingCurves(t *testing.T) {
 	q := s.Quarters[0]
 	assert.InDelta(t, float64(q.Remade)/float64(q.Orders), float64(q.Points[len(q.Points)-1].Share), 1e-12)
 }
+
+// A book in which nobody has told of any pair is another than one in which all fit.
+func TestNoWord(t *testing.T) {
+	c := year(t, 5, []int{0, 0}, 10)
+	clear(c.Answered)
+	assert.True(t, months(c, 0).NoWord)
+	c.Answered[3] = true
+	assert.False(t, months(c, 0).NoWord)
+}

@@ -76,8 +76,10 @@ type Monthly struct {
 	MatureMonths int            `json:"mature_months"`
 	// Baseline is nil while too few months are mature.
 	Baseline *Baseline `json:"baseline"`
-	Method   string    `json:"method"`
-	Warnings []string  `json:"warnings"`
+	// NoWord: nobody has told of any order how it fits, so that no remake is no news.
+	NoWord   bool     `json:"no_word"`
+	Method   string   `json:"method"`
+	Warnings []string `json:"warnings"`
 
 	why string `cbor:"-"` // there is no baseline
 }

@@ -34,7 +34,11 @@ func MonthOf(m monitoring.Monthly, month cohort.Month) *monitoring.Month {
 
 // Lead is the month and the months before it in two sentences.
 func Lead(t monitoring.Trend, month cohort.Month) string {
-	return monthSentence(t.Monthly, month) + " " + courseSentence(t)
+	s := monthSentence(t.Monthly, month)
+	if t.Monthly.NoWord {
+		return s // what has not changed was not told
+	}
+	return s + " " + courseSentence(t)
 }
 
 // monthSentence says how many pairs of a month came back, and whether that is more
@@ -43,6 +47,10 @@ func monthSentence(m monitoring.Monthly, month cohort.Month) string {
 	mo := MonthOf(m, month)
 	if mo == nil {
 		return "No pair of the book was shipped in " + MonthName(month) + ", as far as is known on " + DayName(m.AsOf) + "."
+	}
+	if m.NoWord {
+		return fmt.Sprintf("%s shipped in %s, but nobody has told how any pair of the book fits. Load the reports of fit too (kept, adjusted, remade, returned): without them nothing can be told.",
+			page.Counted(mo.Shipped, "pair was", "pairs were"), MonthName(month))
 	}
 	soFar := ""
 	if !mo.Mature {

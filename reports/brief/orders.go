@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"lastroom/analysis/cohort"
+	"lastroom/analysis/monitoring"
 	"lastroom/analysis/risk"
 	"lastroom/analysis/shop"
 	"lastroom/reports/page"
@@ -17,8 +18,14 @@ const remadeShort = 8
 
 // RemadeBlocks are the month's remade orders one by one, the first of them where
 // they are many.
-func RemadeBlocks(month cohort.Month, currency string, list []shop.Remake) []page.Block {
-	if len(list) == 0 {
+func RemadeBlocks(m monitoring.Monthly, month cohort.Month, currency string, list []shop.Remake) []page.Block {
+	switch {
+	case len(list) > 0:
+	case MonthOf(m, month) == nil:
+		return []page.Block{page.Prose{"No pair of the book was shipped in " + MonthName(month) + "."}}
+	case m.NoWord:
+		return []page.Block{page.Prose{"Nobody has told yet whether a pair shipped in " + MonthName(month) + " has to be made again."}}
+	default:
 		return []page.Block{page.Prose{"No pair shipped in " + MonthName(month) + " has come back to be made again so far."}}
 	}
 	return []page.Block{Remakes("remade-table", "Pairs of "+MonthName(month)+" made again", currency, list, remadeShort)}

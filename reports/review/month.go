@@ -20,6 +20,9 @@ func (r *Review) Lead() string {
 }
 
 func lead(t monitoring.Trend, month cohort.Month) string {
+	if t.Monthly.NoWord {
+		return brief.Lead(t, month)
+	}
 	s := sentence(t.Monthly, month)
 	if t.Statement != "" {
 		s += " " + t.Statement

@@ -141,7 +141,7 @@ func (r *Review) allParts() []Part {
 	return []Part{
 		{"run-chart", []page.Block{brief.RunChart(r.Monthly, r.Month)}},
 		{"figures", append([]page.Block{brief.Figures(r.Accounts)}, r.lateWords()...)},
-		{"remade", brief.RemadeBlocks(r.Month, r.Accounts.Currency, r.Remade)},
+		{"remade", brief.RemadeBlocks(r.Monthly, r.Month, r.Accounts.Currency, r.Remade)},
 		{"findings", brief.FindingBlocks(r.found())},
 		{"decide", []page.Block{brief.Lines}},
 		{"scorecard", scorecardShort(r.Rules)},
