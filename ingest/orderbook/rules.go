@@ -97,7 +97,12 @@ func (r *Reader) FirstFormsHeld(ctx context.Context, rule rules.Rule, from, to c
 	return ids, err
 }
 
-func ruleError(rule rules.Rule, err error) error { return fmt.Errorf("rule %q: %w", rule.ID, err) }
+func ruleError(rule rules.Rule, err error) error {
+	if rule.ID == rules.Tried {
+		return err // a person gave the condition, and no rule
+	}
+	return fmt.Errorf("rule %q: %w", rule.ID, err)
+}
 
 // heldCount is how many integers the answers of the rules take.
 func heldCount(list []rules.Rule) int { return (len(list) + rulesAWord - 1) / rulesAWord }

@@ -367,6 +367,12 @@ func TestUploadOfSheets(t *testing.T) {
 	require.NoError(t, err)
 	assert.Empty(t, left, "what was sent is not left lying about")
 
+	// What a load takes from a folder an upload takes, and the picker of files shows.
+	has(t, mustGet(t, front.URL+"/sheets"), `accept=".csv,.tsv,.txt,.xlsx,.xlsm,.ods,.parquet,.yaml,.yml"`)
+	status, text = upload(t, front.URL+"/sheets/load", map[string]string{"book.ods": "PK", "forms.tsv": "form_id\n"})
+	require.Equal(t, 200, status, text)
+	assert.Equal(t, []string{"book.ods", "forms.tsv"}, shop.loaded)
+
 	for name, want := range map[string]string{"orders.exe": "Only CSV", ".csv": "has a name that", strings.Repeat("a", 200) + ".csv": "has a name that"} {
 		status, text := upload(t, front.URL+"/sheets/load", map[string]string{name: "x"})
 		assert.Equal(t, 400, status, name)
@@ -447,6 +453,9 @@ func TestFind(t *testing.T) {
 	assert.Equal(t, 200, status)
 	has(t, text, "order order &lt;1&gt;</a>: shipped")
 	has(t, text, `href="/customer/`+s.handles.Word("customer", "C")+`"`)
+	status, text, _ = find(strings.Repeat("1 ", 101))
+	assert.Equal(t, 400, status)
+	has(t, text, "That is too long for a number")
 	status, text, _ = find("ordre")
 	assert.Equal(t, 404, status)
 	has(t, text, "Spelt almost so")

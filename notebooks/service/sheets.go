@@ -23,6 +23,7 @@ import (
 
 type sheetsPage struct {
 	Editor  bool
+	Taken   string // kinds of order sheets
 	Kinds   string // of spreadsheets
 	Layouts []uploads.Layout
 }
@@ -32,7 +33,7 @@ func (s *Server) sheets(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	s.render(w, r, http.StatusOK, "sheets", "Order sheets", sheetsPage{visitorOf(r).Role == access.Editor, uploads.Kinds(), layouts})
+	s.render(w, r, http.StatusOK, "sheets", "Order sheets", sheetsPage{visitorOf(r).Role == access.Editor, strings.Join(sheetKinds, ","), uploads.Kinds(), layouts})
 	return nil
 }
 
@@ -117,7 +118,7 @@ func receive(r *http.Request, take func(name string, from io.Reader) error) (url
 }
 
 // sheetKinds are the kinds of file an upload of order sheets takes.
-var sheetKinds = []string{".csv", ".xlsx", ".parquet", ".yaml", ".yml"}
+var sheetKinds = []string{".csv", ".tsv", ".txt", ".xlsx", ".xlsm", ".ods", ".parquet", ".yaml", ".yml"}
 
 // receiveOne writes a file of an upload into the folder, under its own base name.
 func (s *Server) receiveOne(name string, from io.Reader, dir string) error {
@@ -127,7 +128,7 @@ func (s *Server) receiveOne(name string, from io.Reader, dir string) error {
 		return badRequest("A sheet has a name that can't be taken; name it after its table, as orders.csv.")
 	}
 	if !slices.Contains(sheetKinds, strings.ToLower(filepath.Ext(name))) {
-		return badRequest("Only CSV, XLSX and Parquet sheets are taken (and a mapping file); “" + name + "” is something else.")
+		return badRequest("Only CSV, XLSX, ODS and Parquet sheets are taken (and a mapping file); “" + name + "” is something else.")
 	}
 	f, err := s.root.OpenFile(dir+"/"+name, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
 	if errors.Is(err, fs.ErrExist) {

@@ -59,7 +59,7 @@ func (w *Workshop) noNotebook(name string) error {
 func (w *Workshop) Run(ctx context.Context, n *notebooks.Notebook, o execution.Options, p Progress) (*execution.Run, archive.Record, error) {
 	o.Progress = func(now execution.Progress) {
 		if now.Cell != "" {
-			p(fmt.Sprintf("cell %d of %d, %s", now.Done+1, now.Cells, now.Cell), now.Done, now.Cells)
+			p(fmt.Sprintf("working out part %d of %d", now.Done+1, now.Cells), now.Done, now.Cells)
 		}
 	}
 	run, err := w.Runner().Run(ctx, n, o)

@@ -70,8 +70,11 @@ type link struct{ Kind, ID, Words, Address string }
 // id stands in an address; it changes nothing.
 func (p *Pages) find(w http.ResponseWriter, r *http.Request) error {
 	text := strings.Join(strings.Fields(r.PostForm.Get("order")), " ")
-	if text == "" || len(text) > 200 {
+	switch {
+	case text == "":
 		return topic.BadRequest("Type in the number of an order, a form or a customer.")
+	case len(text) > 200:
+		return topic.BadRequest("That is too long for a number: type in that of one order, one form or one customer.")
 	}
 	found, err := p.Shop.Find(r.Context(), text)
 	if err != nil {

@@ -38,7 +38,8 @@ func Layout(p *propose.Proposal, out string) *page.Document {
 		}
 		t.Rows = append(t.Rows, []page.Cell{page.Text(v.Where), page.Text(v.Letter + " " + v.Header), page.Text(as), page.Text(strings.Join(shown, "; "))})
 	}
-	d := &page.Document{Title: "Layout", Lead: fmt.Sprintf("%d columns are understood, %d are not used, %d questions are for you.", len(p.Views), len(p.Unused), len(p.Questions))}
+	d := &page.Document{Title: "Layout", Lead: fmt.Sprintf("%s understood, %s not used. %s for you, at the end.",
+		page.Counted(len(p.Views), "column is", "columns are"), page.Counted(len(p.Unused), "is", "are"), page.Counted(len(p.Questions), "question is", "questions are"))}
 	if len(p.Views) > 0 {
 		d.Sections = append(d.Sections, page.Section{ID: "columns", Blocks: []page.Block{t}})
 	}
@@ -48,7 +49,6 @@ func Layout(p *propose.Proposal, out string) *page.Document {
 		}
 	}
 	list("evidence", "Seen", p.Evidence)
-	list("questions", "Questions", p.Questions)
 	list("unused", "Not used", p.Unused)
 	list("notes", "Notes", append(p.Notes, p.Tidy...))
 	if p.Text == "" {
@@ -59,6 +59,16 @@ func Layout(p *propose.Proposal, out string) *page.Document {
 	if out != "" {
 		next = []string{fmt.Sprintf("The mapping is in %s, the questions in it as comments. Mend it there, then: lastroom load --map %s --dry-run and your files.", out, out)}
 	}
+	// A person at a terminal sees the end of long pages.
+	list("questions", "Questions", numbered(p.Questions))
 	list("next", "Next", next)
 	return d
+}
+
+func numbered(lines []string) []string {
+	out := make([]string, len(lines))
+	for i, l := range lines {
+		out[i] = fmt.Sprintf("%d. %s", i+1, l)
+	}
+	return out
 }
