@@ -103,6 +103,18 @@ outcomes: {result: {always: remade}, reported_on: Day, reason: Why, cost: Cost}
 	assert.Contains(t, strings.Join(c.Notes, "\n"), `1 reason says neither zone`)
 }
 
+// That it fits is no complaint without a zone.
+func TestNoComplaintIsNoReasonUnread(t *testing.T) {
+	c, rows := converted(t, `
+file: b.csv
+order: Order
+orders: {}
+outcomes: {result: {column: Fit, phrases: {fine: kept, redone: remade}}, reason: Fit}
+`, map[string]string{"b.csv": "Order,Fit\n1,fine\n2,redone\n"})
+	assert.ElementsMatch(t, []string{"1||kept", "2||remade"}, keysOf(rows["outcomes"]))
+	assert.Contains(t, strings.Join(c.Notes, "\n"), `1 reason says neither zone nor direction nor side that is known here: "redone"`)
+}
+
 // Totals, notes and a second header are no orders, by conditions of the mapping.
 func TestRowsThatAreNoOrders(t *testing.T) {
 	_, rows := converted(t, `

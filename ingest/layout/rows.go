@@ -337,7 +337,7 @@ func (r *rows) finish() {
 		text string
 	}{
 		{r.hidden, "hidden, not read (hidden_rows: read in the mapping reads them)"},
-		{r.skipped, "passed over by the mapping's skip"},
+		{r.skipped, "passed over, as the layout says (skip)"},
 		{r.headers, "the header once more, passed over"},
 		{r.replaced, "of orders that a later file has too, passed over"},
 	} {

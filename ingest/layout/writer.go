@@ -166,7 +166,7 @@ func (w *writer) fit(record []string, texts []string) bool {
 		return false
 	}
 	found, some := wording.ReadFit(text, w.reason.what.Phrases)
-	if !some {
+	if !some && record[slices.Index(w.names, "result")] != "kept" { // "fine" is no complaint
 		w.r.phrases[text]++
 	}
 	for i, name := range w.names {
