@@ -130,6 +130,14 @@ func check(t *testing.T, f page.Figure) {
 	assert.NotEmpty(t, f.Data.Caption)
 }
 
+func TestOneRemakeWithoutAZone(t *testing.T) {
+	z := sampleZones()
+	for n, want := range map[int]string{1: "1 remake names no zone.", 9: "9 remakes name no zone."} {
+		z.NotNamed = n
+		assert.Contains(t, zoneTable(z).Notes, want)
+	}
+}
+
 func TestEveryKindIsSound(t *testing.T) {
 	for name, f := range drawnOnce() {
 		t.Run(name, func(t *testing.T) {

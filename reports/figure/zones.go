@@ -239,7 +239,7 @@ func zoneTable(z Zones) page.Table {
 		t.Rows = append(t.Rows, []page.Cell{page.Text(string(c.Zone)), d, side, page.CountOf(c.Count, page.Ref{Kind: "orders", IDs: c.Orders})})
 	}
 	if z.NotNamed > 0 {
-		t.Notes = append(t.Notes, page.Thousands(z.NotNamed)+" remakes name no zone.")
+		t.Notes = append(t.Notes, page.Counted(z.NotNamed, "remake names", "remakes name")+" no zone.")
 	}
 	return t
 }

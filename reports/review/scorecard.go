@@ -1,6 +1,7 @@
 package review
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -56,7 +57,9 @@ func ScorecardFigure(d rules.Scorecard) page.Block {
 	return figure.ScorecardChart(c)
 }
 
-// byWorth orders rules by what they could avoid, those too few to tell last.
+// byWorth orders rules by what they could avoid; those too few to tell last, of them those
+// first that hold most: in a first review no rule can be judged yet, and one that holds
+// nothing has nothing to show.
 func byWorth(rs []rules.Scored) []rules.Scored {
 	out := slices.Clone(rs)
 	worth := func(s rules.Scored) float64 {
@@ -68,13 +71,7 @@ func byWorth(rs []rules.Scored) []rules.Scored {
 		return math.Inf(-1)
 	}
 	slices.SortStableFunc(out, func(a, b rules.Scored) int {
-		switch wa, wb := worth(a), worth(b); {
-		case wa > wb:
-			return -1
-		case wa < wb:
-			return 1
-		}
-		return 0
+		return cmp.Or(cmp.Compare(worth(b), worth(a)), cmp.Compare(b.Held, a.Held))
 	})
 	return out
 }
