@@ -80,7 +80,7 @@ func InWords(e stats.Estimate, scale float64, decimals int, unit string) string 
 			" to " + Fixed(e.High*scale, decimals) + ", ")
 	}
 	b.WriteString("n " + Thousands(e.N) + ")")
-	return b.String()
+	return minus(b.String())
 }
 
 func said(e stats.Estimate, scale float64, decimals int, missing string) string {

@@ -55,15 +55,18 @@ func (p *texter) grid(t *Table) {
 	p.row(t.Columns, head, width)
 	p.row(t.Columns, rule, width)
 	for _, row := range t.Rows {
-		p.row(t.Columns, texts(row, len(t.Columns)), width)
+		p.row(t.Columns, texts(row, t.Columns), width)
 	}
 }
 
-func texts(row []Cell, n int) []string {
-	cells := make([]string, n)
+func texts(row []Cell, columns []Column) []string {
+	cells := make([]string, len(columns))
 	for j := range cells {
 		if j < len(row) {
 			cells[j] = clean(row[j].Text)
+			if columns[j].Numeric {
+				cells[j] = minus(cells[j])
+			}
 		}
 	}
 	return cells
@@ -72,7 +75,7 @@ func texts(row []Cell, n int) []string {
 // records prints each row under its first cell as "title value" pairs.
 func (p *texter) records(t *Table) {
 	for _, row := range t.Rows {
-		cells := texts(row, len(t.Columns))
+		cells := texts(row, t.Columns)
 		var pairs []string
 		for j := 1; j < len(cells); j++ {
 			if cells[j] != "" {
@@ -164,7 +167,7 @@ func (t *Table) widths(room int) (want []int, fits bool) {
 		}
 	}
 	for _, row := range t.Rows {
-		for j, s := range texts(row, len(want)) {
+		for j, s := range texts(row, t.Columns) {
 			want[j] = max(want[j], utf8.RuneCountInString(s))
 			for _, u := range units(s, t.Columns[j].Numeric) {
 				least[j] = max(least[j], utf8.RuneCountInString(u))

@@ -99,12 +99,23 @@ func TestNumbersForPeople(t *testing.T) {
 		"12,345.68": Fixed(12345.678, 2), "0.0": Fixed(-0.01, 1), "-0.5": Fixed(-0.5, 1), "": Fixed(nan, 1),
 		"8.0 (5.0 to 12.0)": Percent(est(0.08, 0.05, 0.12, 812)).Text,
 		TooFew:              Percent(stats.Missing(3, "m", "why")).Text,
-		"8.0 % (95 % interval 5.0 to 12.0, n 812)": InWords(est(0.08, 0.05, 0.12, 812), 100, 1, " %"),
-		"not given: why; and why":                  InWords(stats.Missing(3, "m", "why", "and why"), 100, 1, " %"),
-		"8.0 % (n 5)":                              InWords(est(0.08, nan, nan, 5), 100, 1, " %"),
+		"8.0 % (95 % interval 5.0 to 12.0, n 812)":  InWords(est(0.08, 0.05, 0.12, 812), 100, 1, " %"),
+		"not given: why; and why":                   InWords(stats.Missing(3, "m", "why", "and why"), 100, 1, " %"),
+		"−8.0 (95 % interval −12.0 to −5.0, n 812)": InWords(est(-0.08, -0.12, -0.05, 812), 100, 1, ""),
+		"8.0 % (n 5)": InWords(est(0.08, nan, nan, 5), 100, 1, " %"),
 	} {
 		assert.Equal(t, want, got)
 	}
+}
+
+// Figures have a true minus sign, and so have the tables and sentences beside them.
+func TestOneMinusSign(t *testing.T) {
+	tab := Table{Columns: []Column{{Key: "a", Title: "A"}, {Key: "b", Title: "B", Numeric: true}}, Rows: [][]Cell{{AsIs("-7"), Scaled(est(-0.08, -0.12, -0.05, 812), 100, 1)}}}
+	assert.Contains(t, textTable(t, tab, TextOptions{}), "−8.0 (−12.0 to −5.0)")
+	assert.Contains(t, textTable(t, tab, TextOptions{}), "-7 ")
+	var b bytes.Buffer
+	require.NoError(t, CSV(&b, &tab))
+	assert.NotContains(t, b.String(), "−")
 }
 
 func TestRefusalsAreSaidOnce(t *testing.T) {

@@ -237,12 +237,13 @@ func (c cellView) Class() string {
 	return ""
 }
 
-// minus sets a true minus sign before a number.
+// minus sets a true minus sign before a number, as figures have it; CSV and JSON keep the
+// hyphen of their numbers.
 func minus(s string) string {
 	if strings.HasPrefix(s, "-") {
 		s = "−" + s[1:]
 	}
-	return strings.NewReplacer("(-", "(−", " to -", " to −").Replace(s)
+	return strings.NewReplacer("(-", "(−", "interval -", "interval −", " to -", " to −").Replace(s)
 }
 
 func (l Link) to(r Ref) string {
