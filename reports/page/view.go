@@ -9,7 +9,7 @@ import (
 	"lastroom/analysis/cohort"
 )
 
-var pages = template.Must(template.New("page").Parse(pageText))
+var pages = template.Must(template.New("page").Funcs(template.FuncMap{"isolate": Isolate}).Parse(pageText))
 
 type fileView struct {
 	docView

@@ -27,7 +27,7 @@ import (
 //go:embed templates/*.tmpl
 var templateFiles embed.FS
 
-var templates = template.Must(template.New("").ParseFS(templateFiles, "templates/*.tmpl"))
+var templates = template.Must(template.New("").Funcs(template.FuncMap{"isolate": page.Isolate}).ParseFS(templateFiles, "templates/*.tmpl"))
 
 func (p *Pages) show(w http.ResponseWriter, r *http.Request, status int, name, title string, data any) error {
 	show := help.Show
