@@ -101,7 +101,11 @@ func leftOut(ex []cohort.Exclusion) string {
 		if s != "" {
 			s += "; "
 		}
-		s += page.Thousands(e.Orders) + " " + e.Reason
+		reason := e.Reason
+		if e.Orders != 1 { // the book has the reason of one order
+			reason = strings.Replace(reason, "second making ", "second makings ", 1)
+		}
+		s += page.Thousands(e.Orders) + " " + reason
 	}
 	if s == "" {
 		return ""

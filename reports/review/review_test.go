@@ -97,7 +97,7 @@ func TestReviewHoldsWhatWasAskedFor(t *testing.T) {
 	}
 	assert.LessOrEqual(t, len(kinds["findings"]), 4, "three cards, and the others by name")
 	text := formats(t, d)["text"]
-	assert.Contains(t, text, "Left out: 12 second makings")
+	assert.Contains(t, text, "Left out: 12 second makings of another order; 41 not shipped")
 	assert.Contains(t, text, "book 7f3b9c2a4d5e")
 	assert.Contains(t, text, "mature")
 }

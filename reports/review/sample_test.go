@@ -83,7 +83,7 @@ func invented(n int, seed uint64) *cohort.Cohort {
 		c.CutNo, c.CalledBack = append(c.CutNo, 1), append(c.CalledBack, false)
 		c.Answered = append(c.Answered, remade.Known() || r.Float64() < 0.4)
 	}
-	c.Excluded = []cohort.Exclusion{{Reason: "second makings booked as orders of their own", Orders: 12}, {Reason: "orders without a shipping day", Orders: 41}}
+	c.Excluded = []cohort.Exclusion{{Reason: "second making of another order", Orders: 12}, {Reason: "not shipped by the as-of day", Orders: 41}}
 	return c
 }
 
