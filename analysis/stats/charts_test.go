@@ -199,23 +199,48 @@ func TestRiskAdjustedRunLength(t *testing.T) {
 
 // A chain's run length against gonum's general LU, for sums that rise far and fall little
 // and the other way round.
-func TestSolveOnes(t *testing.T) {
+func TestChainAgainstLU(t *testing.T) {
 	rng := rand.New(rand.NewPCG(8, 9))
 	for _, reach := range [][2]int{{3, 20}, {20, 3}, {40, 40}} {
 		const n = 60
-		m := mat.NewDense(n, n, nil)
+		c, m := newChain(n), mat.NewDense(n, n, nil)
 		for i := range n {
-			m.Set(i, i, 1)
 			for range 5 {
-				j := max(0, i-reach[0]+rng.IntN(reach[0]+reach[1]+1))
-				spread(m, i, float64(j)+rng.Float64(), 0.199)
+				c.move(i, float64(max(0, i-reach[0]+rng.IntN(reach[0]+reach[1]+1)))+rng.Float64(), 0.199)
 			}
+			c.over[i] += 0.005
+			for j := range n {
+				m.Set(i, j, -c.to.At(i, j))
+			}
+			m.Set(i, i, 1-c.to.At(i, i))
 		}
 		var want mat.VecDense
 		require.NoError(t, want.SolveVec(m, mat.NewVecDense(n, slices.Repeat([]float64{1}, n))))
-		assert.InEpsilon(t, want.AtVec(0), solveOnes(m), 1e-11)
+		assert.InEpsilon(t, want.AtVec(0), c.length(), 1e-11)
 	}
-	assert.True(t, math.IsNaN(solveOnes(mat.NewDense(2, 2, []float64{0.5, -0.5, -0.5, 0.5}))), "a run that never ends")
+}
+
+// A run of n successes, each of chance p: (1 - p^n)/((1-p) p^n) trials on average (Feller W (1968) An
+// Introduction to Probability Theory and Its Applications, vol. 1, 3rd ed., XIII.7). Of ten at 0.001 that
+// is 10^30, where 1 less the chance to stay is rounding alone. A chain that is never over has none.
+func TestLongRunsOfFeller(t *testing.T) {
+	successes := func(n int, p float64) chain {
+		c := newChain(n)
+		for i := range n {
+			c.move(i, float64(i+1), p)
+			c.move(i, 0, 1-p)
+		}
+		return c
+	}
+	for _, p := range []float64{0.5, 0.1, 0.001} {
+		assert.InEpsilon(t, (1-math.Pow(p, 10))/((1-p)*math.Pow(p, 10)), successes(10, p).length(), 1e-12, "%v", p)
+	}
+	assert.InEpsilon(t, 10, successes(10, 1).length(), 1e-12)
+	assert.True(t, math.IsNaN(successes(10, 0).length()))
+	stuck := successes(10, 0.1)
+	stuck.over[9] = 0
+	stuck.move(9, 3, 0.1)
+	assert.True(t, math.IsNaN(stuck.length()))
 }
 
 // The limit keeps the rate it is asked for, and is the higher the fewer events

@@ -88,20 +88,17 @@ func RiskAdjustedRunLength(risk, weights []float64, ratio, truth, limit float64)
 	if !varies {
 		return math.NaN()
 	}
-	m := mat.NewDense(cells, cells, nil)
-	for i := range cells {
-		m.Set(i, i, 1)
-	}
+	c := newChain(cells)
 	for k, p := range risk {
 		w := weightAt(weights, k) / total
 		chance := truth * p / (1 - p + truth*p)
 		hit, miss := riskWeights(p, ratio)
 		for i := range cells {
-			spread(m, i, float64(i)+hit*cells/limit, w*chance)
-			spread(m, i, float64(i)+miss*cells/limit, w*(1-chance))
+			c.move(i, float64(i)+hit*cells/limit, w*chance)
+			c.move(i, float64(i)+miss*cells/limit, w*(1-chance))
 		}
 	}
-	return solveOnes(m)
+	return c.length()
 }
 
 func weightAt(weights []float64, i int) float64 {
@@ -111,60 +108,80 @@ func weightAt(weights []float64, i int) float64 {
 	return weights[i]
 }
 
-// spread takes the chance of a move to position at off row i, shared between
-// the two cells it lies between. At and past the end the run is over.
-func spread(m *mat.Dense, i int, at, chance float64) {
-	_, cells := m.Dims()
+// A chain is where a sum goes from each of its cells, and with which chance it is over.
+type chain struct {
+	to   *mat.Dense
+	over []float64
+}
+
+func newChain(cells int) chain {
+	return chain{mat.NewDense(cells, cells, nil), make([]float64, cells)}
+}
+
+// move adds the chance of a move from cell i to position at, shared between the two
+// cells it lies between. At and past the end the run is over.
+func (c chain) move(i int, at, chance float64) {
+	cells := len(c.over)
 	at = math.Max(0, at)
 	if at >= float64(cells) {
+		c.over[i] += chance
 		return
 	}
 	j := int(at)
 	frac := at - float64(j)
-	m.Set(i, j, m.At(i, j)-chance*(1-frac))
+	c.to.Set(i, j, c.to.At(i, j)+chance*(1-frac))
 	if j+1 < cells {
-		m.Set(i, j+1, m.At(i, j+1)-chance*frac)
+		c.to.Set(i, j+1, c.to.At(i, j+1)+chance*frac)
+	} else {
+		c.over[i] += chance * frac
 	}
 }
 
-// solveOnes is the first entry of the solution of m x = 1, or NaN, for what a chain's
-// moves leave of the identity: no entry off the diagonal is above 0 and no row's sum
-// below. Elimination without pivots is stable there, and keeps to the band in which the
-// steps of a sum lie, some 25 of 120 cells: a twentieth of the time of gonum's LU, which
-// looks at all (Golub GH, Van Loan CF (2013) Matrix Computations, 4th ed., 4.1.1, 4.3.1).
-func solveOnes(m *mat.Dense) float64 {
-	n, _ := m.Dims()
-	x := slices.Repeat([]float64{1}, n)
-	last := make([]int, n) // the last entry of a row that is not 0
-	below := 0             // how far below the diagonal any is
+// length is the mean number of moves from the first cell until the run is over, NaN for
+// one that never is. A cell is taken out by handing its moves on to those that lead to
+// it. The chance to leave it is the sum of where it goes, not what staying leaves of 1,
+// so that nothing is ever taken off anything and long runs are as exact as short ones
+// (Grassmann WK, Taksar MI, Heyman DP (1985) Operations Research 33:1107-1116). It keeps to
+// the band in which the steps of a sum lie, some 25 of 120 cells: a twentieth of the
+// time of gonum's LU, which looks at all. The chain is used up.
+func (c chain) length() float64 {
+	n := len(c.over)
+	moves := slices.Repeat([]float64{1}, n) // in a cell, and in those taken out behind it
+	leaves := make([]float64, n)
+	last := make([]int, n) // the last cell that a cell leads to
+	below := 0             // how far back any leads
 	for i := range n {
-		for j, v := range m.RawRowView(i) {
+		for j, v := range c.to.RawRowView(i) {
 			if v != 0 {
 				last[i], below = j, max(below, i-j)
 			}
 		}
 	}
 	for k := range n {
-		top := m.RawRowView(k)
-		if !(top[k] > 0) {
+		out := c.to.RawRowView(k)[k+1 : max(last[k], k)+1]
+		leaves[k] = floats.Sum(out) + c.over[k]
+		if !(leaves[k] > 0) {
 			return math.NaN()
 		}
 		for i := k + 1; i <= min(k+below, n-1); i++ {
-			row := m.RawRowView(i)
+			row := c.to.RawRowView(i)
 			if row[k] == 0 {
 				continue
 			}
-			times := row[k] / top[k]
+			times := row[k] / leaves[k]
 			last[i] = max(last[i], last[k])
-			floats.AddScaled(row[k:last[k]+1], -times, top[k:last[k]+1])
-			x[i] -= times * x[k]
+			floats.AddScaled(row[k+1:][:len(out)], times, out)
+			c.over[i] += times * c.over[k]
+			moves[i] += times * moves[k]
 		}
 	}
 	for k := n - 1; k >= 0; k-- {
-		row := m.RawRowView(k)
-		x[k] = (x[k] - floats.Dot(row[k+1:last[k]+1], x[k+1:last[k]+1])) / row[k]
+		if last[k] > k {
+			moves[k] += floats.Dot(c.to.RawRowView(k)[k+1:last[k]+1], moves[k+1:last[k]+1])
+		}
+		moves[k] /= leaves[k]
 	}
-	return x[0]
+	return moves[0]
 }
 
 // falseAlarms is the chance a year that a risk-adjusted CUSUM with this limit
