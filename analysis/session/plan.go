@@ -133,11 +133,16 @@ func (p *Plan) Turns() (out []Turn) {
 	for i := range last {
 		last[i] = -1
 	}
+	var labels []int
 	for trial := 1; trial <= p.Trials; trial++ {
-		square := williams(n, n%2 == 1 && trial%2 == 0)
-		var rows, labels []int
+		mirrored := n%2 == 1 && trial%2 == 0
+		square := williams(n, mirrored)
+		var rows []int
 		for range 200 { // draws until nobody begins where they ended
-			rows, labels = r.Perm(n)[:people], r.Perm(n)
+			rows = r.Perm(n)[:people]
+			if !mirrored { // the mirror image balances the square of the same legs alone
+				labels = r.Perm(n)
+			}
 			if !again(square, rows, labels, last, len(p.Subjects)) {
 				break
 			}

@@ -3,6 +3,7 @@ package session
 import (
 	"fmt"
 	"math"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -90,6 +91,37 @@ func TestTurns(t *testing.T) {
 	first := other.Turns()
 	other.Seed = 99
 	assert.NotEqual(t, first, other.Turns())
+}
+
+// Of an odd number a square and its mirror image balance what one of them does not: in two trials each
+// leg comes just after each other one twice (Williams 1949).
+func TestTurnsOfAnOddNumberAreBalanced(t *testing.T) {
+	p := plan(4, 5, 2)
+	after := map[[2]int]int{}
+	for person := range p.People() {
+		turns := p.TurnsOf(person)
+		for k, turn := range turns[1:] {
+			if before := turns[k]; before.Trial == turn.Trial {
+				after[[2]int{before.Subject, turn.Subject}]++
+			}
+		}
+	}
+	assert.Len(t, after, 5*4)
+	for pair, times := range after {
+		assert.Equal(t, 2, times, "%v", pair)
+	}
+}
+
+// As many people, and letters in a name, as are allowed, and one more.
+func TestCheckAtItsBounds(t *testing.T) {
+	require.NoError(t, plan(15, 16, 4).Check())
+	require.Error(t, plan(16, 16, 4).Check())
+	require.Error(t, plan(15, 17, 4).Check())
+	p := plan(3, 3, 2)
+	p.Subjects[0] = strings.Repeat("ä", 60)
+	require.NoError(t, p.Check())
+	p.Subjects[0] += "ä"
+	require.Error(t, p.Check())
 }
 
 func TestCheck(t *testing.T) {
