@@ -79,6 +79,8 @@ func TestDyestuff(t *testing.T) {
 	assert.InDelta(t, 49.51009962, m.Trial().Point, 1e-3)
 	assert.InDelta(t, 319.6542768, m.Criterion, 1e-6)
 	assert.InDelta(t, 1527.5, m.Fixed[0].Point, 1e-6)
+	// The standard error 19.38 (the same), with the degrees of freedom of six batches; R: qt(.975, 5).
+	assert.InDelta(t, 2.570581836*19.38341, m.Fixed[0].High-1527.5, 1e-3)
 	assert.False(t, m.Column().Given())
 }
 
@@ -198,11 +200,17 @@ func TestTooFew(t *testing.T) {
 		_, err := Of(r, Interaction, 0.95)
 		assert.ErrorIs(t, err, errTooFew)
 	}
+	once := []Reading{}
+	for i := range 6 {
+		once = append(once, Reading{Row: i, X: []float64{1}, Y: float64(i * i)})
+	}
+	_, err := Of(once, RowsOnly, 0.95)
+	assert.ErrorIs(t, err, errTooFew, "rows can't be told from the trial")
 	same := []Reading{}
 	for i := range 30 {
 		same = append(same, Reading{Row: i / 6, Column: i / 2 % 3, X: []float64{1}, Y: 250})
 	}
-	_, err := Of(same, Interaction, 0.95)
+	_, err = Of(same, Interaction, 0.95)
 	assert.ErrorIs(t, err, errTooFew, "no spread at all")
 }
 

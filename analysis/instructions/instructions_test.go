@@ -2,6 +2,7 @@ package instructions
 
 import (
 	"encoding/json"
+	"math"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -73,6 +74,23 @@ func TestOneChannelIsAPlainDifference(t *testing.T) {
 	assert.InDelta(t, 15.8, d[1].More.Point, 1e-9)
 	assert.InDelta(t, w.Point, d[1].More.Point, 1e-9)
 	assert.InDelta(t, w.High, d[1].More.High, 0.05) // its degrees of freedom are a few fewer
+}
+
+// By hand, 20 forms of which half have a fault: the mean 0.5 with the standard error sqrt(20 x 0.25/19/20), and
+// R's qt(.975, 19). By B each form has a fault more, by C there are forms enough in all but not of C.
+func TestOneVersionByHand(t *testing.T) {
+	d := Compare([]Cell{
+		cellOf("A", "shop", repeat(10, 0, 1)...), cellOf("B", "shop", repeat(10, 1, 2)...), cellOf("C", "shop", repeat(5, 1, 2)...),
+		cellOf("A", "fair", 9), cellOf("B", "fair", 0), // one form has no variance: it says nothing
+	})
+	e := Compare([]Cell{cellOf("A", "shop", repeat(10, 0, 1)...)})[0].PerForm
+	assert.InDelta(t, 0.5, e.Point, 1e-12)
+	assert.InDelta(t, 2.093024054*math.Sqrt(0.25/19), e.High-e.Point, 1e-8)
+	assert.InDelta(t, 1, d[1].More.Point, 1e-12)
+	assert.Equal(t, 40, d[1].More.N)
+	assert.Less(t, d[1].More.Low, 1.0)
+	assert.Contains(t, d[1].Words, "more faults than those by A")
+	assert.False(t, d[2].More.Given())
 }
 
 func TestFewOrNone(t *testing.T) {

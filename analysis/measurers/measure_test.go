@@ -80,6 +80,11 @@ func TestAloneInAChannel(t *testing.T) {
 	assert.Contains(t, a.Words, "34 of 200 orders remade")
 	assert.Contains(t, a.Words, "In the other channels 26 of 325")
 	assert.NotEqual(t, NotComparable, d.Measurers[1].Verdict)
+	// Ten of the others' orders, two of them remade, come from that channel too.
+	for i := 500; i < 510; i++ {
+		c.Channel.Code[i] = 3
+	}
+	assert.Contains(t, Measure(c, Options{}).Measurers[0].Words, "In the other channels 24 of 315")
 	// One measurer in all: nobody to compare with.
 	one := Measure(book([]int{100}, []int{9}), Options{}).Measurers[0]
 	assert.Equal(t, NotComparable, one.Verdict)
@@ -249,4 +254,68 @@ func TestMeasurersAlwaysAnswer(t *testing.T) {
 			require.NoError(t, err)
 		}
 	}
+}
+
+// The share of a measurer is that of the model written out: logits of the shares normal around a level on which
+// nothing is known beforehand, their spread half-normal of scale 0.5, summed over a grid of all three (Gelman A et al. (2013)
+// Bayesian Data Analysis, 3rd ed., 5.4). With a scale of 0.4 the share is 0.005 lower, with 0.6 0.003 higher.
+func TestShareByTheModelWrittenOut(t *testing.T) {
+	sizes, remade := []int{100, 100, 200}, []int{20, 5, 14}
+	c := book(sizes, []int{0, 0, 0})
+	for i := range c.Shipped { // by turns, and remade evenly, so that time tells nothing
+		c.Measurer.Code[i] = []int32{1, 2, 3, 3}[i%4]
+		if round := i / 4; i%4 == 0 && round%5 == 2 || i%4 == 1 && round%20 == 10 || i%4 == 2 && round%7 == 3 {
+			c.Remade[i] = c.Shipped[i] + 30
+		}
+	}
+	found := Measure(c, Options{}).Measurers
+	for j, m := range found {
+		require.Equal(t, []int{sizes[j], remade[j]}, []int{m.Orders, m.Remade})
+	}
+	got := found[0].Share
+
+	const n, step, low = 240, 0.025, -5.0
+	at := func(k int) float64 { return low + step*float64(k) }
+	var like [3][n]float64
+	for j := range like {
+		for k := range n {
+			like[j][k] = stats.BinomialProb(remade[j], sizes[j], stats.Logistic(at(k)))
+		}
+	}
+	var posterior [n]float64
+	for spread := 0.02; spread < 2; spread += 0.04 {
+		for mean := 40; mean < 200; mean += 2 {
+			var mass [n]float64
+			sum, others := 0.0, [3]float64{}
+			for k := range mass {
+				z := (at(k) - at(mean)) / spread
+				mass[k] = math.Exp(-z * z / 2)
+				sum += mass[k]
+				for j := range others {
+					others[j] += mass[k] * like[j][k]
+				}
+			}
+			w := math.Exp(-spread*spread/(2*0.5*0.5)) * others[1] * others[2] / (sum * sum * sum)
+			for k := range mass {
+				posterior[k] += w * mass[k] * like[0][k]
+			}
+		}
+	}
+	quantile := func(q float64) float64 {
+		total, below := 0.0, 0.0
+		for _, w := range posterior {
+			total += w
+		}
+		for k, w := range posterior {
+			if below+w >= q*total {
+				return stats.Logistic(at(k) - step/2 + step*(q*total-below)/w)
+			}
+			below += w
+		}
+		return 1
+	}
+	t.Logf("%.4f (%.4f to %.4f), written out %.4f (%.4f to %.4f)", got.Point, got.Low, got.High, quantile(0.5), quantile(0.025), quantile(0.975))
+	assert.InDelta(t, quantile(0.5), got.Point, 1e-3)
+	assert.InDelta(t, quantile(0.025), got.Low, 5e-3, "a quarter of a step of the hierarchy's own grid there")
+	assert.InDelta(t, quantile(0.975), got.High, 5e-3)
 }

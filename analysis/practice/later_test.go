@@ -26,6 +26,14 @@ func TestForetell(t *testing.T) {
 	assert.Contains(t, Foretell(list).Says, "with fewer of them")
 	other[0].WithFault = 15
 	assert.Contains(t, Foretell(other).Says, "with more of them")
+	// Just twenty faulty forms and just twenty own ones are enough.
+	var just []Own
+	for i := range 10 {
+		just = append(just, Own{Sensitivity: stats.Wilson(5+i, enoughForms, 0.95), Forms: enoughForms, WithFault: 15 - i})
+	}
+	assert.Equal(t, 10, Foretell(just).Together.N)
+	just[0].Forms--
+	assert.False(t, Foretell(just).Together.Given())
 	// Where practice tells nothing, it is seldom said to.
 	r := rand.New(rand.NewPCG(9, 9))
 	said := 0

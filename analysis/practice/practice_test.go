@@ -171,3 +171,19 @@ func TestWrongAnswers(t *testing.T) {
 	assert.False(t, m.Sensitivity.Given())
 	assert.Contains(t, m.Says, "Too few")
 }
+
+// Six faulty forms, by hand: one cut, two asked about where the tape was needed, three right. Five of
+// six were held, three of six in the right way.
+func TestRightStepByHand(t *testing.T) {
+	var seen []Seen
+	for k, said := range []string{Cut, Ask, Ask, MeasureAgain, MeasureAgain, Ask} {
+		right := MeasureAgain
+		if k == 5 {
+			right = Ask
+		}
+		seen = append(seen, Seen{Answer{Verdict: said}, []string{form.Faults[0].ID}, right})
+	}
+	m := MarkSeen("", seen)
+	assert.Equal(t, []float64{5.0 / 6, 3.0 / 6}, []float64{m.Sensitivity.Point, m.RightStep.Point})
+	assert.False(t, m.Specificity.Given())
+}

@@ -224,3 +224,12 @@ func levelOf(d *Design, e, subject int) Level {
 	}
 	return NotAtRisk
 }
+
+// Efron's limits lean to the side that the acceleration says: 2/(1 + 0.1) below, 2/(1 - 0.1) above.
+func TestLimitsByHand(t *testing.T) {
+	low, high := Jackknife{SE: 1, Acceleration: 0.05}.Limits(3, 2)
+	assert.InDelta(t, 3-2/1.1, low, 1e-12)
+	assert.InDelta(t, 3+2/0.9, high, 1e-12)
+	low, high = Jackknife{SE: 1, Acceleration: 0.5}.Limits(3, 2) // too far to lean
+	assert.Equal(t, []float64{1, 5}, []float64{low, high})
+}

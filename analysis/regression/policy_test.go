@@ -8,6 +8,9 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/floats"
+
+	"lastroom/analysis/stats"
 )
 
 // A policy that takes one exposure off all, or off some, is a contrast, whose
@@ -42,7 +45,23 @@ func TestPoliciesAreContrasts(t *testing.T) {
 		assert.InDelta(t, want.Mean, got.Mean, 1e-14)
 		assert.InDeltaSlice(t, want.Influence, got.Influence, 1e-12)
 		assert.InDelta(t, want.Mean, table.Fall[p.Entry(1, 1<<e)]/table.Total, 1e-12)
-		assert.Less(t, fresh, got.Jackknife().SE)
+		// What others of the same kind would add: each customer's falls less the mean, by hand.
+		of, n := make([]float64, d.Clusters), 0.0
+		for k := range d.slot {
+			if in(k) {
+				n++
+			}
+		}
+		for k, cluster := range d.Cluster {
+			if !in(k) {
+				continue
+			}
+			of[cluster] -= want.Mean / n
+			if i := d.Pattern(k); group(k) == 1 && d.level[e][i] == With {
+				of[cluster] += (f.Risk(i) - stats.Logistic(f.linear(i)-f.Coef[d.withCol[e]])) / n
+			}
+		}
+		assert.InDelta(t, floats.Norm(of, 2), fresh, 1e-14)
 	}
 	// Group 0 is rid of the first, group 1 of both.
 	mixed := func(g int) int { return p.Entry(g, []uint32{1, 3}[g]) }
@@ -75,4 +94,46 @@ func TestCompress(t *testing.T) {
 	}
 	assert.Len(t, seen, 16)
 	assert.Equal(t, 0b0101, compress(all, 0b0010010))
+}
+
+// The optimism of picking by the model, part by part: who is picked by the other parts is a policy, and
+// the table of policies says what it seems to bring there, and, by what the whole has over the
+// others, in the part left out.
+func TestOptimismIsThatOfPolicies(t *testing.T) {
+	d := simulated(2500, 5)
+	f, err := d.Fit(Columns{Exposures: true}, d.Whole(), nil)
+	require.NoError(t, err)
+	l := NewLinearization(Model{Fit: f})
+	const many, least = 4, 0.06
+	part := make([]int, d.Clusters)
+	for c := range part {
+		part[c] = c % many
+	}
+	all := func(int) bool { return true }
+	target := l.Target(d, all, []bool{true, true})
+	want, mover := 0.0, l.mover()
+	for apart := range many {
+		weights := make([]float64, d.Clusters)
+		for c := range weights {
+			if part[c] != apart {
+				weights[c] = many / (many - 1.0) // as many in all, as near as parts are of a size
+			}
+		}
+		there := mover.moved(weights)
+		floats.Add(there, f.Coef)
+		fall, picked := target.falls(there), 0
+		p := l.Policies(d, 1, func(k int) int {
+			if fall[d.Pattern(k)] < least {
+				return InNone
+			}
+			picked++
+			return 0
+		})
+		require.Positive(t, picked)
+		entry := p.Entry(0, 3)
+		whole, others := p.Falls(nil), p.Falls(weights)
+		want += others.Fall[entry]/others.Total - (many*whole.Fall[entry]-(many-1)*others.Fall[entry])/(many*whole.Total-(many-1)*others.Total)
+	}
+	require.Positive(t, want)
+	assert.InDelta(t, want/many*(many-1)/many, target.Optimism(many, part, []float64{least})[0], 1e-12)
 }

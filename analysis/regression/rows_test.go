@@ -48,6 +48,9 @@ func TestRowsAgainstDense(t *testing.T) {
 		whole := mat.NewDense(d.Patterns(), x.p, nil)
 		for i := range d.Patterns() {
 			x.dense(i, whole.RawRowView(i), nil)
+			if c.Added != nil {
+				assert.Equal(t, map[Level][]float64{Clean: {0, 0}, With: {1, 0}, Unknown: {0, 1}}[added[i]], whole.RawRowView(i)[x.p-2:])
+			}
 		}
 		b, s := mat.NewVecDense(x.p, nil), mat.NewVecDense(d.Patterns(), nil)
 		for j := range x.p {

@@ -120,6 +120,10 @@ func TestLookedBehindRemakesByDirection(t *testing.T) {
 	assert.Contains(t, of(100, 1000, 3000, 10_000), "not judged on 10 % of forms behind remakes but 30 % of the others: it may have been looked for only")
 	assert.Contains(t, of(400, 1000, 3000, 10_000), "a fault looks harmless")
 	assert.Empty(t, of(37_000, 100_000, 350_000, 1_000_000))
+	// Ten orders each, by hand: 5 and 0 have the chance C(10,5)/C(20,5) = 252/15504 = 0.016, which is
+	// the mid-p on both sides, 6 and 0 C(10,6)/C(20,6) = 210/38760 = 0.005.
+	assert.Empty(t, of(5, 10, 0, 10))
+	assert.Contains(t, of(6, 10, 0, 10), "a fault looks harmless")
 }
 
 func TestMendedCountsAsWithoutButStandsApart(t *testing.T) {

@@ -1,6 +1,7 @@
 package remakes
 
 import (
+	"fmt"
 	"math"
 	"testing"
 
@@ -119,4 +120,32 @@ func TestComparisonAgreesWithBootstrap(t *testing.T) {
 	assert.InDelta(t, 1, se/regression.Spread(diffs), 0.12)
 	assert.InEpsilon(t, math.Erfc(math.Abs(got.Difference.Point)/se/math.Sqrt2), float64(got.P), 1e-6, "on both sides, of the normal distribution")
 	assert.InDelta(t, points[0].Difference(), got.Difference.Point, 0.2*se, "orders not judged aside")
+}
+
+// By hand, over two years: the trend of the descriptors goes by quarters, from 7/8 of a year before the middle to 7/8 after it,
+// and the season is a wave of four. By month, where that is asked for, from 23/24 to 23/24.
+func TestTrendByHand(t *testing.T) {
+	c := invented.Bare(24)
+	for i := range c.Shipped {
+		day, err := cohort.ParseDay(fmt.Sprintf("%d-%02d-15", 2024+i/12, i%12+1))
+		require.NoError(t, err)
+		c.Shipped[i] = day
+	}
+	var notes []string
+	of := func(o modelOptions) (values [][]float64) {
+		all := descriptors(c, o, &notes)
+		d := all[len(all)-1]
+		require.Equal(t, []string{"trend", "season (sine)", "season (cosine)"}, d.Names)
+		for i := range c.Shipped {
+			values = append(values, d.Values[d.Code(i)])
+		}
+		return values
+	}
+	quarters, months := of(modelOptions{time: true}), of(modelOptions{time: true, months: true})
+	for i := range c.Shipped {
+		assert.InDelta(t, float64(i/3)/4-7.0/8, quarters[i][0], 1e-12)
+		assert.InDelta(t, float64(i)/12-23.0/24, months[i][0], 1e-12)
+		angle := math.Pi/4 + math.Pi/2*float64(i/3)
+		assert.InDeltaSlice(t, []float64{math.Sin(angle), math.Cos(angle)}, quarters[i][1:], 1e-12)
+	}
 }

@@ -248,3 +248,51 @@ func BenchmarkStudy(b *testing.B) {
 		Of(r)
 	}
 }
+
+// A leg tolerates 9 mm: a tightness that is surely under 4.5 mm is too little to matter, one that may be more
+// is not, nor is one that may as well be nothing.
+func TestWhatTightnessMatters(t *testing.T) {
+	of := func(low, high float64) Habit {
+		return Habit{Tightness: stats.Estimate{Point: (low + high) / 2, Low: low, High: high}}
+	}
+	assert.False(t, of(1, 4.4).TightMatters())
+	assert.True(t, of(1, 4.6).TightMatters())
+	assert.True(t, of(-4.6, -1).TightMatters())
+	assert.False(t, of(-4.4, -1).TightMatters())
+	assert.False(t, of(-1, 8).TightMatters())
+}
+
+// Six legs of ball girths about 100 mm, by two people whose two readings are 2 mm apart, and a seventh by one of
+// them: the technical error is sqrt(sum of 13 x 2^2/(2 x 13)) = 1.414, 1.414 % of the mean reading; the
+// correlations are of the six that both took.
+func TestPointByHand(t *testing.T) {
+	var repeats []Repeat
+	for leg := range 7 {
+		for _, who := range []string{"a", "b"} {
+			for trial := range 2 {
+				if leg < 6 || who == "a" {
+					at := 100 + float64([]int{-6, -4, -2, 2, 4, 6, 0}[leg]+2*trial-1)
+					repeats = append(repeats, Repeat{Session: "s", Subject: fmt.Sprint(leg), Measurer: who, Trial: trial + 1, Side: "left", Point: "ball", HeightMM: math.NaN(), ValueMM: at})
+				}
+			}
+		}
+	}
+	for i := range repeats {
+		if repeats[i].Measurer == "b" && repeats[i].Subject == "0" { // else the two agree to the last digit
+			repeats[i].ValueMM++
+		}
+	}
+	p := Of(repeats).Points[0]
+	assert.InDelta(t, math.Sqrt2, p.TEM.Point, 1e-12)
+	assert.InDelta(t, math.Sqrt2/(100+2.0/26), p.Relative.Point, 1e-12)
+	assert.Equal(t, 6, p.Forms.Agreement1.N)
+	assert.True(t, p.Forms.Agreement1.Given())
+}
+
+// Differences with a standard deviation of 2 mm: the bias is known to half of a tolerance of 2 mm with 18 legs, by
+// R's qt(.975, 17) = 2.1098: 2.1098 x 2/sqrt(18) = 0.995; with 17 it is 1.028.
+func TestLegsNeededByHand(t *testing.T) {
+	a := 2 / math.Sqrt(1.2)
+	_, _, _, needed := againstReference([]float64{a, -a, a, -a, a, -a}, 2)
+	assert.Equal(t, 18, needed)
+}

@@ -2,6 +2,8 @@ package risk
 
 import (
 	"context"
+	"math"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -27,6 +29,26 @@ func TestCountLimits(t *testing.T) {
 	assert.Less(t, b.CDF(float64(high-1)), 0.975)
 	low, high = countLimits(nil)
 	assert.Equal(t, [2]int{0, 0}, [2]int{low, high})
+}
+
+// By hand: of 1,000 orders at a risk of 0.1 each, x remade are logit(x/1000) - logit(0.1) off, with
+// the standard error 1/sqrt(x(1-x/1000)). At 122 that is 2.32 of them, at 76 -2.52: outside 95 %, not
+// outside 99 % (2.576). At 126 it is 2.73, at 74 -2.73.
+func TestWhatIsDriftByHand(t *testing.T) {
+	for remade, said := range map[int]string{122: "No drift", 76: "No drift", 126: "more come back", 74: "fewer come back"} {
+		p, event := slices.Repeat([]float64{0.1}, 1000), make([]bool, 1000)
+		for i := range remade {
+			event[i] = true
+		}
+		var x Course
+		x.judge(p, event)
+		share := float64(remade) / 1000
+		off := math.Log(share/(1-share)) + math.Log(9)
+		assert.InDelta(t, off, x.Intercept.Point, 1e-9)
+		assert.InDelta(t, 1.959964/math.Sqrt(1000*share*(1-share)), x.Intercept.High-off, 1e-6)
+		assert.Contains(t, x.Words, said, "%d", remade)
+		assert.Equal(t, said != "No drift", x.Drifts, "%d", remade)
+	}
 }
 
 // Where the shop stays as it was no drift shows in most shops; where twice as many

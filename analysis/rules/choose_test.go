@@ -82,6 +82,15 @@ func TestPromiseOfASetByHand(t *testing.T) {
 	unsure := usualSpread * usualSpread * (fall*fall + variance(given)/usualSuccess/usualSuccess)
 	t.Logf("fresh orders %.3g, at least %.3g; success %.3g, by hand %.3g", fresh, least, variance(taken)-variance(given), unsure)
 	assert.InEpsilon(t, unsure, variance(taken)-variance(given), 0.15)
+
+	// Fresh orders add to the variance, not to the third moment: limits lean by the acceleration a,
+	// z s/(1 + a z) below and z s/(1 - a z) above, so a z s^3 z^3 is what it is in the scorecard.
+	third := func(e stats.Estimate) float64 {
+		below, above := e.Point-e.Low, e.High-e.Point
+		return (above - below) / (above + below) * math.Pow(2/(1/below+1/above), 3)
+	}
+	assert.NotZero(t, third(one.Avoidable))
+	assert.InEpsilon(t, third(one.Avoidable), third(given), 1e-6)
 }
 
 // The budget is kept, what must be in is in, what must not is out; more

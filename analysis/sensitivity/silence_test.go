@@ -39,6 +39,16 @@ func TestAsCountedNothingMoves(t *testing.T) {
 	assert.Greater(t, s.Shares[1].Estimate.Point, s.Shares[0].Estimate.Point)
 	assert.Greater(t, s.Shares[2].Estimate.Point, s.Shares[1].Estimate.Point)
 	assert.Less(t, s.Shares[2].Estimate.Point, float64(s.MostShare))
+	mature, kept := 0.0, 0.0
+	for i := range c.Shipped {
+		if m := remakes.MatureAfter(c, 0); m.Is(c, i) {
+			mature++
+			if c.Answered[i] && !remakes.Event(c, i) {
+				kept++
+			}
+		}
+	}
+	assert.InDelta(t, 1-kept/mature, float64(s.MostShare), 1e-12, "at most all mature orders but those said to be kept")
 	for f, x := range s.Faults {
 		if found := table.Faults[f].AdjustedRD; found.Given() {
 			assert.Equal(t, found, x.At[0].Estimate, x.ID)

@@ -108,6 +108,11 @@ func TestToAskAndPuzzles(t *testing.T) {
 	require.Len(t, puzzles, 2)
 	assert.Equal(t, "E", puzzles[0].Order)
 	assert.Contains(t, puzzles[0].Why, "remade (heel)")
+	last := c.Shipped[4]
+	assert.Len(t, Puzzles(c, last, last), 1, "first and last day count")
+	assert.Empty(t, Puzzles(c, last+1, last+1))
+	assert.Empty(t, Puzzles(c, last-1, last-1))
+	assert.Len(t, ToAsk(c, m, c.Shipped[3], c.Shipped[3]), 1)
 	assert.Equal(t, usualTelling, Telling(c), "too few remakes a year old")
 }
 

@@ -184,6 +184,9 @@ func TestRiskAdjustedCUSUMByHand(t *testing.T) {
 	assert.Equal(t, []Excursion{{0, 1, 5}}, excursions)
 	_, open := RiskAdjustedCUSUM(half, []bool{false, true, true, true, true, true, true}, 3, 0.8)
 	assert.Equal(t, []Excursion{{1, 3, -1}}, open)
+	// At odds of 1.1 an event adds log(1.1/1.05) = 0.0465: the second reaches 0.09, the first left 0.
+	_, slow := RiskAdjustedCUSUM(half[3:], []bool{true, true, false, false}, 1.1, 0.09)
+	assert.Equal(t, []Excursion{{0, 1, 3}}, slow)
 }
 
 // The run length of a mix agrees with simulation within four standard errors.
@@ -260,6 +263,9 @@ func TestRiskAdjustedLimit(t *testing.T) {
 		}
 	}
 	assert.True(t, math.IsNaN(RiskAdjustedLimit(risk, weights, 2, 0, 100, 400, 0.03)))
+	// With 20 orders a year the sum takes longer to climb than the half year that is allowed for it.
+	require.Greater(t, length(2, 3), 20.0)
+	assert.InEpsilon(t, -math.Expm1(-30/length(1, 3))/2, falseAlarms(risk, weights, 2, 3, 100_000, 1_000_000, 20), 1e-3)
 	// Of the odds of 15/148: Jeffreys' limits of the share, 0.0604 and 0.1576
 	// (Brown, Cai, DasGupta 2001, Stat Sci 16:101-133; digits of R's qbeta).
 	odds := 15.0 / 133

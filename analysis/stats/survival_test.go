@@ -191,3 +191,8 @@ func BenchmarkKaplanMeier(b *testing.B) {
 		KaplanMeier(GroupSpells(days, codes), 0.95)
 	}
 }
+
+// Half of two, exactly, is the median (Brookmeyer and Crowley 1982: the first time at which 1/2 or less is left).
+func TestMedianOfTwo(t *testing.T) {
+	assert.Equal(t, 3.0, KaplanMeier([]Spell{{3, 1, 1}, {7, 1, 1}}, 0.95).Median().Point)
+}
