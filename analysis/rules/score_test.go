@@ -9,6 +9,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/stat"
 
 	"lastroom/analysis/cohort"
 	"lastroom/analysis/form"
@@ -306,13 +307,13 @@ func TestRulesOfOneDayAreOneChange(t *testing.T) {
 }
 
 // The best of four rules on faults that do nothing looks better than it is, and so does the
-// best set of them; the correction takes most of that off: with CI=true in 40 shops, otherwise
-// in 10.
+// best set of them; the correction takes more than half of that off, and not more than half of it
+// too much, as far as three standard errors of the mean over the shops tell: with CI=true in 40 of
+// them, otherwise in 10. In 60, 0.24 of 0.63 was left of the rule's and 0.18 of 0.91 of the set's.
 func TestOptimismOfThePickedRule(t *testing.T) {
-	apparent, corrected, ofSet, correctedSet, all := 0.0, 0.0, 0.0, 0.0, 1e9
-	n := breadth.Few(10, 40)
-	workshops := float64(n)
-	for seed := range uint64(n) {
+	all := 1e9
+	var apparent, corrected, ofSet, correctedSet []float64 // by shop
+	for seed := range uint64(breadth.Few(10, 40)) {
 		c, _ := invented.Workshop{Orders: 800, Intercept: -2, Seed: seed + 1}.Make()
 		var as []Applied
 		for _, a := range byFault(c, cohort.NoDay) {
@@ -330,20 +331,27 @@ func TestOptimismOfThePickedRule(t *testing.T) {
 			}
 		}
 		require.GreaterOrEqual(t, best, 0)
-		apparent += d.Rules[best].Avoidable.Point / workshops
-		corrected += d.Rules[best].Corrected.Point / workshops
+		apparent, corrected = append(apparent, d.Rules[best].Avoidable.Point), append(corrected, d.Rules[best].Corrected.Point)
 		k, why := newChooser(c, as, nil, ChooseOptions{CallsAMonth: &all, Options: Options{Seed: seed, Success: 1}})
 		require.Empty(t, why)
 		k.settle(context.Background())
-		ofSet += float64(k.d.Apparent) / workshops
-		correctedSet += k.d.Avoided.Point / workshops
+		ofSet, correctedSet = append(ofSet, float64(k.d.Apparent)), append(correctedSet, k.d.Avoided.Point)
 	}
-	t.Logf("best of 4 inert rules: apparent %.2f, corrected %.2f per 100", apparent, corrected)
-	assert.Greater(t, apparent, 0.2)
-	assert.Less(t, math.Abs(corrected), 0.5*apparent)
-	t.Logf("best set of them: apparent %.2f, corrected %.2f per 100", ofSet, correctedSet)
-	assert.GreaterOrEqual(t, ofSet, apparent)
-	assert.Less(t, math.Abs(correctedSet), 0.5*ofSet)
+	halfOff := func(what string, apparent, corrected []float64) {
+		var under, over []float64
+		for k, a := range apparent {
+			under, over = append(under, corrected[k]-a/2), append(over, -corrected[k]-a/2)
+		}
+		t.Logf("best %s of 4 inert rules: apparent %.2f, corrected %.2f per 100", what, stat.Mean(apparent, nil), stat.Mean(corrected, nil))
+		for _, d := range [][]float64{under, over} {
+			mean, sd := stat.MeanStdDev(d, nil)
+			assert.Less(t, mean, 3*stat.StdErr(sd, float64(len(d))), what)
+		}
+	}
+	assert.Greater(t, stat.Mean(apparent, nil), 0.2)
+	assert.GreaterOrEqual(t, stat.Mean(ofSet, nil), stat.Mean(apparent, nil))
+	halfOff("rule", apparent, corrected)
+	halfOff("set", ofSet, correctedSet)
 }
 
 // What was promised is as unsure as the share of call-backs that mend a form: a given
