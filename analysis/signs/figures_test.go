@@ -65,3 +65,29 @@ func TestFarNumbersAreLeftOut(t *testing.T) {
 	assert.Len(t, kept, 39)
 	assert.True(t, kept[10] && !kept[20], "%v", kept)
 }
+
+// Legs that widen by 1 and by 0.5 mm a mm between 200, 250 and 300 mm, girths exactly what ankle and largest
+// girth give, and forms whose tape lies 10 mm higher or lower, evenly with both: the forms' heights are 20 mm apart.
+func TestHeightsByHand(t *testing.T) {
+	var forms []Form
+	for k := range 32 {
+		ankle, most, up := 240+20*float64(k%2), 380+20*float64(k/2%2), -10+20*float64(k/4%2)
+		f := Form{Measurer: "m"}
+		add := func(p form.Place, mm float64) {
+			f.Numbers = append(f.Numbers, form.Number{Place: p, ValueMM: mm, Unit: form.Millimetre})
+		}
+		add(form.Place{Point: form.Ankle}, ankle)
+		add(form.Place{Point: form.Leg, HeightMM: 200}, 73+0.5*ankle+0.3*most+up)
+		add(form.Place{Point: form.Leg, HeightMM: 250}, 81+0.2*ankle+0.6*most+0.5*up)
+		add(form.Place{Point: form.Leg, HeightMM: 300}, most)
+		forms = append(forms, f)
+	}
+	found := heightShifts(forms)
+	assert.Len(t, found, 32)
+	for _, v := range found {
+		assert.InDelta(t, 1+0.25, v.n, 1e-9)
+		if v.form/4%2 == 1 {
+			assert.InDelta(t, 20, (v.hits-found[0].hits)/v.n, 1e-3)
+		}
+	}
+}
