@@ -133,7 +133,7 @@ func laney(monthly Monthly) Laney {
 		}
 	}
 	if len(months) < leastLaney {
-		l.Words = fmt.Sprintf("Whether the months vary more than chance allows can't be told yet: %d mature months, %d needed.", len(months), leastLaney)
+		l.Words = fmt.Sprintf("Whether the months vary more than chance allows can't be told yet: %d mature months of at least %d orders are needed, of which the book has %d.", leastLaney, remakes.LeastOrders, len(months))
 		return l
 	}
 	chart := stats.LaneyP(x, n)

@@ -294,3 +294,11 @@ func TestNoWord(t *testing.T) {
 	c.Answered[3] = true
 	assert.False(t, months(c, 0).NoWord)
 }
+
+// Months too small for a share do not count, and it is said: of 18 mature months of three
+// orders "0 mature months" was no answer.
+func TestSmallMonthsDoNotTellWhetherMonthsVary(t *testing.T) {
+	m := months(year(t, 3, make([]int, 18), 400), 100)
+	assert.Equal(t, 18, m.MatureMonths)
+	assert.Equal(t, "Whether the months vary more than chance allows can't be told yet: 20 mature months of at least 10 orders are needed, of which the book has 0.", laney(m).Words)
+}

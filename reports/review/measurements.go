@@ -158,7 +158,7 @@ func RangeMonths(months []human.RangeMonth, most int) []page.Block {
 func share(x, n int) stats.Estimate {
 	const least = 10
 	if n < least {
-		return stats.Missing(n, "Wilson score", fmt.Sprintf("%d forms: no share under %d", n, least))
+		return stats.Missing(n, "Wilson score", fmt.Sprintf("%s: no share under %d", page.Counted(n, "form", "forms"), least))
 	}
 	return stats.Wilson(x, n, stats.DefaultLevel)
 }

@@ -10,6 +10,11 @@ import (
 	"github.com/stretchr/testify/assert"
 )
 
+func TestShareOfOneForm(t *testing.T) {
+	assert.Equal(t, []string{"1 form: no share under 10"}, share(0, 1).Warnings)
+	assert.Equal(t, []string{"2 forms: no share under 10"}, share(0, 2).Warnings)
+}
+
 // In a first review no rule's worth can be told: then those that hold forms come before
 // those that could not be judged on any.
 func TestRulesThatHoldFormsComeFirst(t *testing.T) {
