@@ -22,10 +22,9 @@ import (
 )
 
 type sheetsPage struct {
-	Editor  bool
-	Taken   string // kinds of order sheets
-	Kinds   string // of spreadsheets
-	Layouts []uploads.Layout
+	Editor       bool
+	Taken, Kinds string // kinds of file: of order sheets, of spreadsheets
+	Layouts      []uploads.Layout
 }
 
 func (s *Server) sheets(w http.ResponseWriter, r *http.Request) error {
