@@ -3,22 +3,34 @@
 -- cutting: with the form it was cut from, otherwise the newest one.
 --
 -- {all}: also orders that are remade or whose year is over. {only}: a condition on the
--- form f.
+-- orders of forms f.
 --
 --   stage     uncut, cut, shipped by the as-of day
 --   states, first_states   fault states of that form and of the first one
 --   before    what was known of the customer's earlier pairs when the order came
 --             in: 0 none, 1 there are some, 2 one of them was remade
-WITH newest AS (
-    SELECT f.*, k.order_id IS NOT NULL AS contested
-    FROM form f
-    LEFT JOIN contested_cut k ON k.order_id = f.order_id
-    WHERE {only}
+--
+-- Orders whose year is over are left out first, and only the forms of orders with
+-- several are compared: with all forms of a million orders this took more memory
+-- than a reader has.
+WITH not_over AS (
+    SELECT * FROM form f
+    WHERE ({only}) AND ({all} OR NOT coalesce(CAST(getvariable('as_of') AS DATE) - f.order_shipped_on >= {horizon}, FALSE))
+), several AS (
+    SELECT order_id FROM not_over GROUP BY order_id HAVING count(*) > 1
+), passed_over AS (
+    SELECT f.form_id
+    FROM not_over f SEMI JOIN several USING (order_id)
+    LEFT JOIN contested_cut k USING (order_id)
     QUALIFY row_number() OVER (
         PARTITION BY f.order_id
-        ORDER BY (cut_from IS TRUE AND k.order_id IS NULL) DESC, form_no DESC NULLS LAST, received_on DESC NULLS LAST, f.form_id DESC) = 1
+        ORDER BY (f.cut_from IS TRUE AND k.order_id IS NULL) DESC, f.form_no DESC NULLS LAST, f.received_on DESC NULLS LAST, f.form_id DESC) > 1
+), newest AS (
+    SELECT f.*, k.order_id IS NOT NULL AS contested
+    FROM not_over f ANTI JOIN passed_over USING (form_id)
+    LEFT JOIN contested_cut k USING (order_id)
 ), first_states AS (
-    SELECT order_id, fault_states FROM first_form
+    SELECT order_id, fault_states FROM not_over ANTI JOIN later_form USING (form_id)
 ), one AS (
     SELECT o.*, n.form_id, n.form_no, n.fault_states, n.alarm_score, n.measurer_id, n.measurer_kind,
         n.cut_from IS TRUE AND NOT n.contested AS is_cut, r.remade_on, r.remakes,
