@@ -71,7 +71,7 @@ func TestRiskModelIsKept(t *testing.T) {
 	if breadth.Wide() { // every day it is kept anew out of the cache
 		require.NoError(t, os.RemoveAll(w.files().Cache()))
 	}
-	assert.Equal(t, 2, ask(RiskQuestion{AsOf: cohort.NoDay}).Model.Version, "fitted anew")
+	assert.Equal(t, 2, ask(RiskQuestion{AsOf: cohort.NoDay}).Model.Version, "kept anew")
 }
 
 // What the book says of an order's form is the same whether it comes with the
