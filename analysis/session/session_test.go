@@ -96,19 +96,22 @@ func TestTurns(t *testing.T) {
 // Of an odd number a square and its mirror image balance what one of them does not: in two trials each
 // leg comes just after each other one twice (Williams 1949).
 func TestTurnsOfAnOddNumberAreBalanced(t *testing.T) {
-	p := plan(4, 5, 2)
-	after := map[[2]int]int{}
-	for person := range p.People() {
-		turns := p.TurnsOf(person)
-		for k, turn := range turns[1:] {
-			if before := turns[k]; before.Trial == turn.Trial {
-				after[[2]int{before.Subject, turn.Subject}]++
+	for seed := range uint64(10) {
+		p := plan(4, 5, 2)
+		p.Seed = seed
+		after := map[[2]int]int{}
+		for person := range p.People() {
+			turns := p.TurnsOf(person)
+			for k, turn := range turns[1:] {
+				if before := turns[k]; before.Trial == turn.Trial {
+					after[[2]int{before.Subject, turn.Subject}]++
+				}
 			}
 		}
-	}
-	assert.Len(t, after, 5*4)
-	for pair, times := range after {
-		assert.Equal(t, 2, times, "%v", pair)
+		assert.Len(t, after, 5*4)
+		for pair, times := range after {
+			assert.Equal(t, 2, times, "%v", pair)
+		}
 	}
 }
 

@@ -32,7 +32,9 @@ func TestRoundedOffByHand(t *testing.T) {
 
 	s = of(0, 9, 16)
 	square := 5*4*4 + 4*5*5.0 // from the mean of 4
-	assert.InDelta(t, t8*math.Sqrt(square*9/8)/144/0.875, s.Value.High-s.Value.Point, 1e-7)
+	half = t8 * math.Sqrt(square*9/8) / 144 / 0.875
+	assert.InDelta(t, half, s.Value.High-s.Value.Point, 1e-7)
+	assert.Equal(t, int(math.Ceil(9*math.Pow(half/mattersShare, 2))), s.FormsNeeded)
 }
 
 // Of one form left and right are equal at both places, so its right side counts as copied; of the other at
