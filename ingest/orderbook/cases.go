@@ -21,6 +21,8 @@ var casesSQL string
 // Cases are the orders that have a form, as they are seen on the day of cutting,
 // by their ids: those whose year is not over and that are not remade, or all.
 func (r *Reader) Cases(ctx context.Context, all bool) ([]risk.Order, error) {
+	r.overAll.Lock()
+	defer r.overAll.Unlock()
 	return r.cases(ctx, strings.ToUpper(strconv.FormatBool(all)), "TRUE")
 }
 

@@ -85,8 +85,8 @@ var workedOut = map[string]string{
 // is called for each row of partition k, in order, for several partitions at the
 // same time.
 func (r *Reader) inPartitions(ctx context.Context, query func(from, to string) string, begin func([]partition), row func(k int, v []driver.Value) error) error {
-	r.worksOut.Lock()
-	defer r.worksOut.Unlock()
+	r.overAll.Lock()
+	defer r.overAll.Unlock()
 	defer r.forgetWorkedOut(context.WithoutCancel(ctx))
 	names := slices.Sorted(maps.Keys(workedOut))
 	err := r.parallel(ctx, slices.Collect(maps.Values(workedOut)), len(names), func(conn *sql.Conn, k int) error {

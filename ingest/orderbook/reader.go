@@ -51,7 +51,9 @@ type Reader struct {
 
 	validConditions sync.Map // of rules, by their text
 	sizes           partitionSizes
-	worksOut        sync.Mutex // held while the tables of workedOut are in use
+	// Held by what goes over all orders, the tables of workedOut included: two such
+	// questions at a time need more memory than a reader has.
+	overAll sync.Mutex
 }
 
 // An asker is a connection with the questions that were prepared on it, by their
@@ -76,7 +78,9 @@ func askersOf(kept *sql.Conn) chan *asker {
 	return several
 }
 
-// readMemory bounds what the engine holds in reading a book (see limitMemory).
+// readMemory bounds what the engine holds in reading a book, in megabytes, and in
+// proportion beyond 600,000 orders (see engine.LimitMemory): a review asks several
+// questions at a time, and a million orders are too many for 220.
 const readMemory = 220
 
 // giveMemory sets the bound by the number of orders.
@@ -85,7 +89,7 @@ func giveMemory(ctx context.Context, conn *sql.Conn) error {
 	if err := conn.QueryRowContext(ctx, "SELECT count(*) FROM orders").Scan(&orders); err != nil {
 		return err
 	}
-	_, err := conn.ExecContext(ctx, engine.LimitMemory(readMemory, orders))
+	_, err := conn.ExecContext(ctx, engine.LimitMemory(readMemory, 2*orders))
 	return err
 }
 
