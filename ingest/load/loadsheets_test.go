@@ -2,7 +2,6 @@ package load
 
 import (
 	"context"
-	"database/sql"
 	"encoding/csv"
 	"fmt"
 	"os"
@@ -57,20 +56,6 @@ func writeSheets(t testing.TB, changed map[string]string) string {
 }
 
 func newBook(t testing.TB) string { return filepath.Join(t.TempDir(), "shop.duckdb") }
-
-// answerOf runs a query of one text column.
-func answerOf(t testing.TB, db *sql.DB, query string) (out []string) {
-	rows, err := db.Query(query)
-	require.NoError(t, err)
-	defer rows.Close()
-	for rows.Next() {
-		var s string
-		require.NoError(t, rows.Scan(&s))
-		out = append(out, s)
-	}
-	require.NoError(t, rows.Err())
-	return out
-}
 
 func checksum(t testing.TB, book string) string {
 	return ask(t, book, "SELECT checksum FROM loads ORDER BY load_id DESC LIMIT 1")[0]
