@@ -32,7 +32,7 @@ func (c Contrast) Jackknife() Jackknife {
 func (t *Linearization) Contrast(d *Design, in, on func(k int) bool, off []bool) Contrast {
 	f := t.fit
 	at := d.rows(f.columns)
-	linear := at.times(f.Coef)
+	linear := at.Times(f.Coef)
 	weight, n := make([]float64, d.Patterns()), 0.0
 	for k := range d.slot {
 		if !in(k) {
@@ -43,14 +43,14 @@ func (t *Linearization) Contrast(d *Design, in, on func(k int) bool, off []bool)
 			weight[d.Pattern(k)]++
 		}
 	}
-	value, by := make([]float64, d.Patterns()), make([]float64, f.p)
-	x, cols := make([]float64, f.p), make([]int, 0, f.p)
+	value, by := make([]float64, d.Patterns()), make([]float64, f.sums.P)
+	x, cols := make([]float64, f.sums.P), make([]int, 0, f.sums.P)
 	var out Contrast
 	for i, w := range weight {
 		if w == 0 {
 			continue
 		}
-		eta := linear.at(i)
+		eta := linear.At(i)
 		bare, r := eta, stats.Logistic(eta)
 		for e, take := range off {
 			if c := d.withCol[e]; take && c >= 0 && d.level[e][i] == With {
@@ -64,7 +64,7 @@ func (t *Linearization) Contrast(d *Design, in, on func(k int) bool, off []bool)
 		}
 		value[i] = r - b
 		out.Mean += w * value[i] / n
-		cols = at.dense(i, x, cols)
+		cols = at.Dense(i, x, cols)
 		for _, c := range cols {
 			by[c] += x[c] * (slope - slopeBare)
 		}

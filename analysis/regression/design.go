@@ -1,6 +1,7 @@
 package regression
 
 import (
+	"lastroom/analysis/regression/sparse"
 	"math"
 	"slices"
 )
@@ -65,7 +66,7 @@ type Exposure struct {
 	Apart bool
 }
 
-// A Design is covariate patterns, in rows (rows.go).
+// A Design is covariate patterns, rows of a sparse matrix.
 type Design struct {
 	Names   []string // of the columns, the intercept first
 	Edges   []int    // ages in days at which follow-up is cut
@@ -84,10 +85,10 @@ type Design struct {
 	// from to base, then those of the exposures to all.
 	ones            []uint16
 	from, base, all []int32
-	shapes          []shape
-	series          []series // one a term that has shapes
-	shape           []int32  // per pattern and series, into shapes
-	age             []uint8  // per pattern: index into Edges of the age it was followed to
+	shapes          []sparse.Shape
+	series          []sparse.Series // one a term that has shapes
+	shape           []int32         // per pattern and series, into shapes
+	age             []uint8         // per pattern: index into Edges of the age it was followed to
 
 	level                        [][]Level // [exposure][pattern]
 	withCol, mendedCol, blankCol []int     // per exposure; -1: none
@@ -364,9 +365,9 @@ func (d *Design) columnsOf(terms []Term) []coded {
 		}
 		if x.shapes >= 0 {
 			for _, values := range t.Values {
-				d.shapes = append(d.shapes, shape{at, values})
+				d.shapes = append(d.shapes, sparse.Shape{Column: at, Values: values})
 			}
-			d.series = append(d.series, series{x.shapes, len(d.shapes)})
+			d.series = append(d.series, sparse.Series{First: x.shapes, End: len(d.shapes)})
 			x.column = nil
 		}
 		list[k] = x
@@ -479,6 +480,31 @@ func (s *Design) part(d *Design, level func(e, subject int) Level) {
 
 // Age is the index of the edge that a pattern was followed to.
 func (d *Design) Age(pattern int) int { return int(d.age[pattern]) }
+
+// rows are the patterns as one model has them.
+func (d *Design) rows(c Columns) sparse.Rows {
+	x := sparse.Rows{P: len(d.Names), Ones: d.ones, From: d.from, Ends: d.base, Shapes: d.shapes, Series: d.series, Shape: d.shape}
+	if c.Exposures {
+		x.Ends = d.all
+	}
+	if c.Added == nil {
+		return x
+	}
+	y := x
+	y.P, y.Ones, y.From, y.Ends = x.P+2, make([]uint16, 0, len(d.ones)), make([]int32, len(d.from)), make([]int32, len(d.from))
+	for i, l := range c.Added {
+		y.From[i] = int32(len(y.Ones))
+		y.Ones = append(y.Ones, x.Of(i)...)
+		switch l {
+		case With:
+			y.Ones = append(y.Ones, uint16(x.P))
+		case Unknown:
+			y.Ones = append(y.Ones, uint16(x.P+1))
+		}
+		y.Ends[i] = int32(len(y.Ones))
+	}
+	return y
+}
 
 // shapesOf are the numbers of a pattern's shapes.
 func (d *Design) shapesOf(pattern int) []int32 {

@@ -3,7 +3,8 @@
 // different times, and what may be asked of such a model.
 //
 //  1. [NewDesign] turns [Subjects], [Term]s and [Exposure]s into covariate
-//     patterns: subjects that look alike to the model are one row with a weight.
+//     patterns: subjects that look alike to the model are one row of a sparse matrix
+//     (package sparse) with a weight.
 //     [Design.Split] parts them further, for one more exposure.
 //  2. [Design.Whole] are the [Weights] of the subjects as they are, and the share
 //     of events reported by an age (followup.go); a [Resampler] draws clusters.

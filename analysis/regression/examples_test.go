@@ -115,8 +115,8 @@ func order(f *Fit) []float64 {
 // errorOf is the model-based standard error of column j.
 func errorOf(f *Fit, j int) float64 {
 	f.pass(true)
-	f.factor()
-	return math.Sqrt(inverse(f.chol, f.alias, f.p)[j*f.p+j])
+	f.factor.Take(f.sums.Info)
+	return math.Sqrt(f.factor.Inverse()[j*f.sums.P+j])
 }
 
 // penalised is the log-likelihood, with half the log determinant of the
@@ -129,9 +129,9 @@ func penalised(f *Fit) float64 {
 		l += f.weights.Slot[2*i+1]*math.Log(math.Max(p, 1e-300)) + f.weights.Slot[2*i]*math.Log1p(-p)
 	}
 	if f.Firth {
-		f.factor()
-		for j := range f.p {
-			l += math.Log(f.chol[j*f.p+j])
+		f.factor.Take(f.sums.Info)
+		for j := range f.sums.P {
+			l += math.Log(f.factor.L[j*f.sums.P+j])
 		}
 	}
 	return l

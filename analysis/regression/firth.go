@@ -14,26 +14,26 @@ func firthSlope(r, F float64) float64 { return (1 - 3*r + F*r*(1-r)/(1-F*r)) / 2
 // is w x' I^-1 x.
 // Firth D (1993) Biometrika 80:27-38.
 func (f *Fit) jeffreys() {
-	h := f.quadratic(inverse(f.chol, f.alias, f.p))
+	h := f.sums.Quadratic(f.factor.Inverse())
 	for _, pattern := range f.weights.counting {
 		i := int(pattern)
 		r, F := f.risk[i], f.share(i)
 		_, _, w := scoreContribution(r, F)
-		f.addScore(i, f.weights.of(i)*w*h.at(i)*firthSlope(r, F))
+		f.sums.AddScore(i, f.weights.of(i)*w*h.At(i)*firthSlope(r, F))
 	}
-	f.settleScore()
+	f.sums.SettleScore()
 }
 
 // keepLeverages sets the leverages at the estimates, for bootstrap replicates: the penalty
 // itself is a small correction (TestFirthReplicates).
 func (f *Fit) keepLeverages() {
 	f.pass(false) // the risks at the last estimates
-	h := f.quadratic(inverse(f.chol, f.alias, f.p))
+	h := f.sums.Quadratic(f.factor.Inverse())
 	f.hat = make([]float64, len(f.risk))
 	for _, pattern := range f.weights.counting {
 		i := int(pattern)
 		_, _, w := scoreContribution(f.risk[i], f.share(i))
-		f.hat[i] = w * h.at(i)
+		f.hat[i] = w * h.At(i)
 	}
 }
 
@@ -42,7 +42,7 @@ func (f *Fit) keepLeverages() {
 // Puhr R et al. (2017) Stat Med 36:2302-2317, doi 10.1002/sim.7273.
 func (f *Fit) recentre() {
 	odds := f.risk
-	f.odds(f.Coef, f.weights.counting, odds)
+	f.sums.Odds(f.Coef, f.weights.counting, odds)
 	shift := 0.0
 	for range 30 {
 		s, w, k := 0.0, 0.0, math.Exp(shift)

@@ -7,6 +7,7 @@ import (
 
 	"gonum.org/v1/gonum/floats"
 
+	"lastroom/analysis/regression/sparse"
 	"lastroom/analysis/stats"
 )
 
@@ -41,16 +42,16 @@ type Fit struct {
 	Coef  []float64
 	Firth bool // penalised by Jeffreys' prior, intercept refitted
 
-	sums    // score and information as of the last pass
+	d       *Design
+	sums    sparse.Sums // score and information as of the last pass
 	columns Columns
 	hat     []float64 // leverages that a replicate takes in Firth's term; nil: its own
 	weights Weights
 	penalty []float64 // of a ridge, one a column; nil for none
 
-	risk  []float64 // per pattern, as of the last pass
-	chol  []float64
-	alias []bool // columns set aside
-	away  []bool // columns without an estimate; nil while none is far off
+	risk   []float64     // per pattern, as of the last pass
+	factor sparse.Factor // of the information
+	away   []bool        // columns without an estimate; nil while none is far off
 
 	converged bool
 }
@@ -84,13 +85,12 @@ var errUnsettled = errors.New("the model did not settle")
 const farOff = 15
 
 func (d *Design) newFit(c Columns, w Weights) *Fit {
-	return d.rows(c).newFit(c, w)
+	return d.fitOf(d.rows(c), c, w)
 }
 
-func (x rows) newFit(c Columns, w Weights) *Fit {
-	p := x.p
-	return &Fit{sums: x.sums(), columns: c, weights: w,
-		Coef: make([]float64, p), risk: make([]float64, x.d.Patterns()), chol: make([]float64, p*p), alias: make([]bool, p)}
+func (d *Design) fitOf(x sparse.Rows, c Columns, w Weights) *Fit {
+	return &Fit{d: d, sums: x.Sums(), columns: c, weights: w,
+		Coef: make([]float64, x.P), risk: make([]float64, d.Patterns()), factor: sparse.NewFactor(x.P)}
 }
 
 // Fit fits the model by maximum likelihood, or, where events are few or the
@@ -109,7 +109,7 @@ func (d *Design) Fit(c Columns, w Weights, start *Fit) (*Fit, error) {
 	}
 	f.startAt(start)
 	reported := w.reported()
-	if reported < float64(fewPerColumn*f.p) {
+	if reported < float64(fewPerColumn*f.sums.P) {
 		columns := f.independent()
 		if need := float64(fewestPerColumn*columns) - reported; need > 0 {
 			return f, &TooFewError{reported, n, columns, need}
@@ -150,8 +150,8 @@ func (f *Fit) startAt(start *Fit) {
 // independent is the number of columns that no others make up.
 func (f *Fit) independent() (columns int) {
 	f.pass(true)
-	f.factor()
-	for _, a := range f.alias {
+	f.factor.Take(f.sums.Info)
+	for _, a := range f.factor.Aside {
 		if !a {
 			columns++
 		}
@@ -161,11 +161,10 @@ func (f *Fit) independent() (columns int) {
 
 // fork is a fit that shares the design and starts from f's estimates.
 func (f *Fit) fork() *Fit {
-	g := f.rows.newFit(f.columns, f.weights)
+	g := f.d.fitOf(f.sums.Rows, f.columns, f.weights)
 	g.Firth, g.hat = f.Firth, f.hat
 	copy(g.Coef, f.Coef)
-	copy(g.chol, f.chol)
-	copy(g.alias, f.alias)
+	g.factor.Copy(f.factor)
 	return g
 }
 
@@ -181,9 +180,9 @@ const drifting, noEstimate = 0.1, 4
 // lost are the columns without an estimate, told from the round's step and its
 // factored information.
 func (f *Fit) lost(step []float64) []bool {
-	lost, variance := make([]bool, f.p), inverse(f.chol, f.alias, f.p)
+	lost, variance := make([]bool, f.sums.P), f.factor.Inverse()
 	for j, s := range step {
-		lost[j] = math.Abs(s) > drifting || variance[j*f.p+j] > noEstimate*noEstimate
+		lost[j] = math.Abs(s) > drifting || variance[j*f.sums.P+j] > noEstimate*noEstimate
 	}
 	return lost
 }
@@ -206,24 +205,11 @@ func (f *Fit) separated() bool {
 			return true
 		}
 	}
-	return f.columns.Added != nil && f.away[f.p-2]
+	return f.columns.Added != nil && f.away[f.sums.P-2]
 }
 
 // Risk is the fitted risk of a pattern by the last edge.
-func (f *Fit) Risk(pattern int) float64 { return stats.Logistic(f.linear(pattern)) }
-
-// linear is x b of pattern i alone; of many it is [rows.times].
-func (f *Fit) linear(i int) float64 {
-	eta := f.Coef[0]
-	for _, c := range f.of(i) {
-		eta += f.Coef[c]
-	}
-	for _, s := range f.d.shapesOf(i) {
-		of := &f.d.shapes[s]
-		eta += floats.Dot(of.values, f.Coef[of.column:][:len(of.values)])
-	}
-	return eta
-}
+func (f *Fit) Risk(pattern int) float64 { return stats.Logistic(f.sums.Linear(pattern, f.Coef)) }
 
 // scoreContribution is what one subject with, and one without an event give to
 // the score, and what either gives to the expected information, at risk r and
@@ -239,11 +225,11 @@ func scoreContribution(r, F float64) (with, without, info float64) {
 // pass computes score and, if asked, information at the estimates. Firth's term is in
 // the score where the leverages are given.
 func (f *Fit) pass(information bool) {
-	clear(f.score)
+	clear(f.sums.Score)
 	if information {
-		clear(f.info)
+		clear(f.sums.Info)
 	}
-	f.odds(f.Coef, f.weights.counting, f.risk)
+	f.sums.Odds(f.Coef, f.weights.counting, f.risk)
 	for _, pattern := range f.weights.counting {
 		i := int(pattern)
 		n0, n1, odds := f.weights.Slot[2*i], f.weights.Slot[2*i+1], f.risk[i]
@@ -254,14 +240,14 @@ func (f *Fit) pass(information bool) {
 		if f.hat != nil {
 			s += (n0 + n1) * f.hat[i] * firthSlope(r, F)
 		}
-		f.addScore(i, s)
+		f.sums.AddScore(i, s)
 		if information {
-			f.addInformation(i, w*(n0+n1))
+			f.sums.AddInformation(i, w*(n0+n1))
 		}
 	}
-	f.settleScore()
+	f.sums.SettleScore()
 	if information {
-		f.settleInformation()
+		f.sums.SettleInformation()
 	}
 	f.penalise(information)
 }
@@ -284,20 +270,20 @@ const closeBy = 3e-3
 func (f *Fit) solve(rounds, refresh int, tol float64) {
 	f.converged = false
 	moved := math.Inf(1)
-	var held secant
+	last := secant{held: sparse.NewFactor(f.sums.P)}
 	for r := range rounds {
 		anew := r < refresh && (f.Firth || moved > smallStep)
 		f.pass(anew)
 		if anew {
-			f.factor()
+			f.factor.Take(f.sums.Info)
 		}
 		if f.Firth && f.hat == nil {
 			f.jeffreys()
 		}
-		if anew && len(held.steps) == 0 {
-			held.hold(f)
+		if anew && len(last.steps) == 0 {
+			last.held.Copy(f.factor)
 		}
-		step := held.next(f.score)
+		step := last.next(f.sums.Score)
 		largest := 0.0
 		for _, s := range step {
 			largest = math.Max(largest, math.Abs(s))
@@ -323,9 +309,9 @@ func (f *Fit) solve(rounds, refresh int, tol float64) {
 			f.converged = true
 			return
 		}
-		held.steps = append(held.steps, step)
+		last.steps = append(last.steps, step)
 		if moved > closeBy || !whole { // too far to tell the slope, or cut short
-			held.steps = nil
+			last.steps = nil
 		}
 	}
 }
@@ -337,19 +323,13 @@ func (f *Fit) solve(rounds, refresh int, tol float64) {
 // Broyden's method with the steps kept: Kelley CT (1995) Iterative Methods for Linear
 // and Nonlinear Equations, SIAM, algorithm brsol.
 type secant struct {
-	chol  []float64
-	alias []bool
+	held  sparse.Factor
 	steps [][]float64
-}
-
-// hold holds the information of a fit as it is factored.
-func (s *secant) hold(f *Fit) {
-	s.chol, s.alias = append(s.chol[:0], f.chol...), append(s.alias[:0], f.alias...)
 }
 
 // next is the step at a score.
 func (s *secant) next(score []float64) []float64 {
-	z := cholSolve(s.chol, s.alias, score, len(score))
+	z := s.held.Solve(score)
 	for k, before := range s.steps {
 		// A step that hardly got nearer than the one before it is not drawn out further
 		// than tenfold.

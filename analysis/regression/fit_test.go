@@ -73,7 +73,7 @@ func TestStandardisedRiskOfBirthwt(t *testing.T) {
 	assert.InDelta(t, 0.170465, es[0].Difference(), 5e-7)
 	assert.InDelta(t, 1.693495, es[0].Ratio(), 5e-7)
 	// The linearization gives the same answers at the estimates.
-	l := NewLinearization(m).respond(m.Questions[0]).answer(f.weights, make([]float64, f.p))
+	l := NewLinearization(m).respond(m.Questions[0]).answer(f.weights, make([]float64, f.sums.P))
 	assert.InDelta(t, es[0].On, l.On, 1e-7)
 	assert.InDelta(t, es[0].Off, l.Off, 1e-7)
 	// The delta-method standard error given what was observed is 0.0729572 (R);
@@ -160,20 +160,20 @@ func profile(whole *Fit, j int, value float64) float64 {
 	f.Coef[j] = value
 	for range 1000 {
 		f.pass(true)
-		f.factor()
+		f.factor.Take(f.sums.Info)
 		f.jeffreys()
-		others := mat.NewSymDense(f.p-1, nil)
-		score := mat.NewVecDense(f.p-1, nil)
+		others := mat.NewSymDense(f.sums.P-1, nil)
+		score := mat.NewVecDense(f.sums.P-1, nil)
 		at := func(k int) int {
 			if k >= j {
 				return k + 1
 			}
 			return k
 		}
-		for a := range f.p - 1 {
-			score.SetVec(a, f.score[at(a)])
+		for a := range f.sums.P - 1 {
+			score.SetVec(a, f.sums.Score[at(a)])
 			for b := range a + 1 {
-				others.SetSym(a, b, f.info[at(a)*f.p+at(b)])
+				others.SetSym(a, b, f.sums.Info[at(a)*f.sums.P+at(b)])
 			}
 		}
 		var chol mat.Cholesky
@@ -181,7 +181,7 @@ func profile(whole *Fit, j int, value float64) float64 {
 		chol.Factorize(others)
 		_ = chol.SolveVecTo(&step, score)
 		largest := mat.Norm(&step, math.Inf(1))
-		for a := range f.p - 1 {
+		for a := range f.sums.P - 1 {
 			f.Coef[at(a)] += step.AtVec(a) * math.Min(1, 1/largest)
 		}
 		if largest < 1e-10 {
@@ -237,7 +237,7 @@ func TestColumnsThatOthersGive(t *testing.T) {
 	want, c := plain(t, b["low"], b["lwt"], b["smoke"])
 	got, _ := plain(t, b["low"], b["lwt"], b["smoke"], rest, make([]float64, len(rest)))
 	f, g := settled(t, want, c, false), settled(t, got, c, false)
-	assert.Equal(t, []bool{false, false, false, true, true}, g.alias)
+	assert.Equal(t, []bool{false, false, false, true, true}, g.factor.Aside)
 	assert.InDeltaSlice(t, f.Coef, g.Coef[:3], 1e-9)
 }
 
@@ -305,7 +305,7 @@ func TestSeparationAgainstLinearProgram(t *testing.T) {
 			settledDown++
 		}
 		if f.pass(false); f.converged && f.away == nil {
-			assert.InDeltaSlice(t, make([]float64, f.p), f.score, 1e-7, "table %d", trial)
+			assert.InDeltaSlice(t, make([]float64, f.sums.P), f.sums.Score, 1e-7, "table %d", trial)
 		}
 		g, err := d.Fit(c, d.Whole(), nil)
 		if err == nil && want {

@@ -125,12 +125,12 @@ func (m *Imputation) through(moved func(k int) float64) []float64 {
 		slope[i] += v * f.share(i) * r * (1 - r)
 		late[m.d.age[i]] += v * r
 	}
-	by, x, cols := make([]float64, f.p), make([]float64, f.p), make([]int, 0, f.p)
+	by, x, cols := make([]float64, f.sums.P), make([]float64, f.sums.P), make([]int, 0, f.sums.P)
 	for i, s := range slope {
 		if s == 0 {
 			continue
 		}
-		cols = f.dense(i, x, cols)
+		cols = f.sums.Dense(i, x, cols)
 		for _, c := range cols {
 			by[c] += s * x[c]
 		}
@@ -176,16 +176,16 @@ func (c Contrast) LogitInterval(level float64, n int, method string) stats.Estim
 // posterior where the penalty is what was known before).
 func (f *Fit) Draw(rng *rand.Rand) *Fit {
 	g := f.fork()
-	p, x := f.p, make([]float64, f.p)
+	p, x := f.sums.P, make([]float64, f.sums.P)
 	for i := p - 1; i >= 0; i-- {
-		if f.alias[i] {
+		if f.factor.Aside[i] {
 			continue
 		}
 		s := rng.NormFloat64()
 		for k := i + 1; k < p; k++ {
-			s -= f.chol[k*p+i] * x[k]
+			s -= f.factor.L[k*p+i] * x[k]
 		}
-		x[i] = s / f.chol[i*p+i]
+		x[i] = s / f.factor.L[i*p+i]
 	}
 	for j, v := range x {
 		g.Coef[j] += v

@@ -46,7 +46,7 @@ func imputed(t *testing.T, odds float64) (logOdds, se float64) {
 	f, err := d.Fit(c, m.Weights(), nil)
 	require.NoError(t, err)
 	j := d.withCol[0]
-	by := make([]float64, f.p)
+	by := make([]float64, f.sums.P)
 	by[j] = 1
 	return f.Coef[j], jackknifeOf(d.byCluster(NewLinearization(Model{Fit: f}).influence(by, nil))).SE
 }

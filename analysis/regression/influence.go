@@ -218,13 +218,13 @@ func jackknifeOf(influence []float64) Jackknife {
 // part in them, and through what its event, if late, says of that share.
 func (t *Linearization) influence(by, share []float64) []float64 {
 	f, d := t.fit, t.fit.d
-	to := f.times(cholSolve(f.chol, f.alias, by, f.p))
+	to := f.sums.Times(f.factor.Solve(by))
 	slots, late := make([]float64, len(f.weights.Slot)), make([]float64, len(f.weights.Share))
 	copy(late, share)
 	for i, r := range t.risk {
 		F := f.share(i)
 		a, b, _ := scoreContribution(r, F)
-		push := to.at(i)
+		push := to.At(i)
 		slots[2*i], slots[2*i+1] = b*push, a*push
 		late[d.age[i]] -= f.weights.Slot[2*i] * r * (1 - r) / ((1 - F*r) * (1 - F*r)) * push
 	}
@@ -278,28 +278,28 @@ type mover struct {
 // mover is that of a fit whose events were all reported, none put in.
 func (t *Linearization) mover() *mover {
 	f, d := t.fit, t.fit.d
-	sum := f.rows.scores()
+	sum := f.sums.Scores()
 	n := len(f.weights.Share)
-	late := make([][]float64, f.p) // per column and edge
+	late := make([][]float64, f.sums.P) // per column and edge
 	for j := range late {
 		late[j] = make([]float64, n)
 	}
 	for k := range n {
-		clear(sum.score)
+		clear(sum.Score)
 		F := f.weights.Share[k]
 		for i, r := range t.risk {
 			if int(d.age[i]) == k {
-				sum.addScore(i, -f.weights.Slot[2*i]*r*(1-r)/((1-F*r)*(1-F*r)))
+				sum.AddScore(i, -f.weights.Slot[2*i]*r*(1-r)/((1-F*r)*(1-F*r)))
 			}
 		}
-		sum.settleScore()
-		for j, v := range sum.score {
+		sum.SettleScore()
+		for j, v := range sum.Score {
 			late[j][k] = v
 		}
 	}
 	m := &mover{t, make([][]float64, n*n)}
 	for at := range m.delay {
-		m.delay[at] = make([]float64, f.p)
+		m.delay[at] = make([]float64, f.sums.P)
 	}
 	for j := range late {
 		for at, v := range d.throughShare(f.weights.Share, late[j]) {
@@ -325,14 +325,14 @@ func (m *mover) moved(weights []float64) []float64 {
 	for _, x := range d.delays {
 		delays[int(x.reported)*len(f.weights.Share)+int(x.followed)] += weights[d.Cluster[x.subject]] - 1
 	}
-	sum := f.rows.scores()
+	sum := f.sums.Scores()
 	for i, r := range m.t.risk {
 		a, b, _ := scoreContribution(r, f.share(i))
-		sum.addScore(i, slots[2*i+1]*a+slots[2*i]*b)
+		sum.AddScore(i, slots[2*i+1]*a+slots[2*i]*b)
 	}
-	sum.settleScore()
+	sum.SettleScore()
 	for at, w := range delays {
-		floats.AddScaled(sum.score, w, m.delay[at])
+		floats.AddScaled(sum.Score, w, m.delay[at])
 	}
-	return cholSolve(f.chol, f.alias, sum.score, f.p)
+	return f.factor.Solve(sum.Score)
 }

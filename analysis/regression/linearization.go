@@ -36,16 +36,16 @@ type response struct {
 func NewLinearization(m Model) *Linearization {
 	f := m.Fit
 	t := &Linearization{fit: f, questions: m.Questions, risk: make([]float64, len(f.risk))}
-	clear(f.info)
-	f.odds(f.Coef, f.d.patterns(), t.risk)
+	clear(f.sums.Info)
+	f.sums.Odds(f.Coef, f.d.patterns(), t.risk)
 	for i, odds := range t.risk {
 		r, F := odds/(1+odds), f.share(i)
 		t.risk[i] = r
 		_, b, _ := scoreContribution(r, F)
-		f.addInformation(i, f.weights.Slot[2*i+1]*r*(1-r)-f.weights.Slot[2*i]*b*(1-2*r+F*r*(1-r)/(1-F*r)))
+		f.sums.AddInformation(i, f.weights.Slot[2*i+1]*r*(1-r)-f.weights.Slot[2*i]*b*(1-2*r+F*r*(1-r)/(1-F*r)))
 	}
-	f.settleInformation()
-	f.factor()
+	f.sums.SettleInformation()
+	f.factor.Take(f.sums.Info)
 	return t
 }
 
@@ -61,15 +61,15 @@ func (t *Linearization) respond(q Question) response {
 	f, n := t.fit, len(t.risk)
 	v := func(k int) []float64 { return make([]float64, k) }
 	w := func() []float32 { return make([]float32, n) }
-	l := response{w(), w(), w(), w(), v(f.p), v(f.p), v(f.p)}
-	x, cols, total := v(f.p), make([]int, 0, f.p), 0.0
-	linear := f.times(f.Coef)
+	l := response{w(), w(), w(), w(), v(f.sums.P), v(f.sums.P), v(f.sums.P)}
+	x, cols, total := v(f.sums.P), make([]int, 0, f.sums.P), 0.0
+	linear := f.sums.Times(f.Coef)
 	for i, r := range t.risk {
 		e := q.Levels[i]
 		if e == Unknown || e == NotAtRisk {
 			continue
 		}
-		eta := linear.at(i)
+		eta := linear.At(i)
 		off := eta
 		switch {
 		case e == With:
@@ -82,7 +82,7 @@ func (t *Linearization) respond(q Question) response {
 		ron, roff := stats.Logistic(off+f.Coef[q.with]), stats.Logistic(off)
 		l.counts[i], l.on[i], l.off[i] = 1, float32(ron), float32(roff)
 		dOn, dOff := weight*ron*(1-ron), weight*roff*(1-roff)
-		cols = f.dense(i, x, cols)
+		cols = f.sums.Dense(i, x, cols)
 		for _, c := range cols {
 			if c == q.with || c == q.mend {
 				continue
@@ -113,18 +113,18 @@ func (t *Linearization) respond(q Question) response {
 // set.
 func (t *Linearization) together() response {
 	f := t.fit
-	l := response{events: make([]float32, len(t.risk)), dEvents: make([]float64, f.p)}
-	x, cols := make([]float64, f.p), make([]int, 0, f.p)
-	asked := make([]bool, f.p)
+	l := response{events: make([]float32, len(t.risk)), dEvents: make([]float64, f.sums.P)}
+	x, cols := make([]float64, f.sums.P), make([]int, 0, f.sums.P)
+	asked := make([]bool, f.sums.P)
 	for _, q := range t.questions {
 		asked[q.with] = true
 	}
-	linear := f.times(f.Coef)
+	linear := f.sums.Times(f.Coef)
 	for i, r := range t.risk {
 		if int(f.d.age[i]) < t.questions[0].mature {
 			continue
 		}
-		bare, exposed := linear.at(i), false
+		bare, exposed := linear.At(i), false
 		for _, q := range t.questions {
 			if q.Levels[i] == With {
 				bare -= f.Coef[q.with]
@@ -137,7 +137,7 @@ func (t *Linearization) together() response {
 		b := stats.Logistic(bare)
 		l.events[i] = float32(r - b)
 		weight := f.weights.of(i)
-		cols = f.dense(i, x, cols)
+		cols = f.sums.Dense(i, x, cols)
 		for _, c := range cols {
 			l.dEvents[c] += weight * r * (1 - r) * x[c]
 			if !asked[c] {
@@ -151,19 +151,19 @@ func (t *Linearization) together() response {
 // step is one Newton step from the whole sample's estimates to those of the
 // drawn weights. g is the worker's own fit.
 func (t *Linearization) step(g *Fit) []float64 {
-	clear(g.score)
-	clear(g.info)
+	clear(g.sums.Score)
+	clear(g.sums.Info)
 	for _, pattern := range g.weights.counting {
 		i := int(pattern)
 		n0, n1 := g.weights.Slot[2*i], g.weights.Slot[2*i+1]
 		a, b, w := scoreContribution(t.risk[i], g.share(i))
-		g.addScore(i, n1*a+n0*b)
-		g.addInformation(i, w*(n0+n1))
+		g.sums.AddScore(i, n1*a+n0*b)
+		g.sums.AddInformation(i, w*(n0+n1))
 	}
-	g.settleScore()
-	g.settleInformation()
-	g.factor()
-	return cholSolve(g.chol, g.alias, g.score, g.p)
+	g.sums.SettleScore()
+	g.sums.SettleInformation()
+	g.factor.Take(g.sums.Info)
+	return g.factor.Solve(g.sums.Score)
 }
 
 // answer is the risks of the response at the drawn weights, step away from the

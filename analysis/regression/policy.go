@@ -66,7 +66,7 @@ func (t *Linearization) Policies(d *Design, groups int, group func(k int) int) *
 	}
 	p.by = make([][]float64, entries)
 	for e := range p.by {
-		p.by[e] = make([]float64, t.fit.p)
+		p.by[e] = make([]float64, t.fit.sums.P)
 	}
 	p.fill()
 	p.mover = t.mover()
@@ -120,15 +120,15 @@ func (p *Policies) fill() {
 	}
 	f := p.t.fit
 	restated := p.d.rows(f.columns)
-	linear := restated.times(f.Coef)
-	x, cols, taken := make([]float64, f.p), make([]int, 0, f.p), make([]int, 0, len(p.d.withCol))
+	linear := restated.Times(f.Coef)
+	x, cols, taken := make([]float64, f.sums.P), make([]int, 0, f.sums.P), make([]int, 0, len(p.d.withCol))
 	first := make([]int32, len(pairs))
 	for i, one := range pairs {
 		first[i] = int32(len(p.own))
 		pattern := int(one.pattern)
-		eta := linear.at(pattern)
+		eta := linear.At(pattern)
 		r := stats.Logistic(eta)
-		cols = restated.dense(pattern, x, cols)
+		cols = restated.Dense(pattern, x, cols)
 		for m := range 1 << bits.OnesCount32(p.Off[one.group]) {
 			bare := eta
 			taken = p.taken(one.group, m, pattern, taken)
@@ -213,7 +213,7 @@ func (p *Policies) Falls(weights []float64) Falls {
 // set of exposures is taken off all. Fresh is the standard error of what other
 // subjects of the same kind would add by being others, the model as it is.
 func (p *Policies) Contrast(entry func(g int) int) (c Contrast, fresh float64) {
-	by, own := make([]float64, p.t.fit.p), make([]float64, len(p.group))
+	by, own := make([]float64, p.t.fit.sums.P), make([]float64, len(p.group))
 	for g := range p.Off {
 		for j, v := range p.by[entry(g)] {
 			by[j] += v / p.n

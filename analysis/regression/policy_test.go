@@ -58,7 +58,7 @@ func TestPoliciesAreContrasts(t *testing.T) {
 			}
 			of[cluster] -= want.Mean / n
 			if i := d.Pattern(k); group(k) == 1 && d.level[e][i] == With {
-				of[cluster] += (f.Risk(i) - stats.Logistic(f.linear(i)-f.Coef[d.withCol[e]])) / n
+				of[cluster] += (f.Risk(i) - stats.Logistic(f.sums.Linear(i, f.Coef)-f.Coef[d.withCol[e]])) / n
 			}
 		}
 		assert.InDelta(t, floats.Norm(of, 2), fresh, 1e-14)

@@ -6,6 +6,7 @@ import (
 
 	"gonum.org/v1/gonum/floats"
 
+	"lastroom/analysis/regression/sparse"
 	"lastroom/analysis/stats"
 )
 
@@ -36,9 +37,9 @@ func (d *Design) Ridge(c Columns, w Weights, penalty, start []float64) (*Fit, er
 // penalise adds the penalty to score and, if asked, information.
 func (f *Fit) penalise(information bool) {
 	for j, k := range f.penalty {
-		f.score[j] -= k * f.Coef[j]
+		f.sums.Score[j] -= k * f.Coef[j]
 		if information {
-			f.info[j*f.p+j] += k
+			f.sums.Info[j*f.sums.P+j] += k
 		}
 	}
 }
@@ -48,10 +49,10 @@ func (f *Fit) penalise(information bool) {
 // its unit.
 func (d *Design) Spread(c Columns, w Weights) []float64 {
 	x := d.rows(c)
-	n, sum, square := w.total(), make([]float64, x.p), make([]float64, x.p)
-	values, cols := make([]float64, x.p), make([]int, 0, x.p)
+	n, sum, square := w.total(), make([]float64, x.P), make([]float64, x.P)
+	values, cols := make([]float64, x.P), make([]int, 0, x.P)
 	for i := range d.Patterns() {
-		cols = x.dense(i, values, cols)
+		cols = x.Dense(i, values, cols)
 		for _, j := range cols {
 			sum[j] += w.of(i) * values[j]
 			square[j] += w.of(i) * values[j] * values[j]
@@ -68,28 +69,30 @@ func (d *Design) Spread(c Columns, w Weights) []float64 {
 
 // Covariance is the inverse of the penalised information at the estimates: that
 // of the estimates, the penalty taken as what is known of them beforehand.
-func (f *Fit) Covariance() []float64 { return inverse(f.chol, f.alias, f.p) }
+func (f *Fit) Covariance() []float64 { return f.factor.Inverse() }
 
 // Folds are what cross-validation needs of a fit: score and expected information
 // of each fold's subjects at the estimates, without the penalty.
 type Folds struct {
 	fit  *Fit
-	fold []sums
+	fold []sparse.Sums
 	// Sums of the folds.
 	wholeScore, wholeInfo []float64
 
-	moved *Fit // of the last move
+	// Of the last move.
+	score, info []float64
+	factor      sparse.Factor
 }
 
 // NewFolds parts the subjects into so many folds, each cluster in one, and takes
 // their parts at the estimates of f. times is how often each cluster counts; nil:
 // once. One goroutine at a time may use them.
 func NewFolds(f *Fit, folds int, times []float64) *Folds {
-	p := f.p
-	x := &Folds{fit: f, wholeScore: make([]float64, p), wholeInfo: make([]float64, p*p)}
-	x.moved = &Fit{sums: sums{rows: f.rows, score: make([]float64, p), info: make([]float64, p*p)}, chol: make([]float64, p*p), alias: make([]bool, p)}
+	p := f.sums.P
+	x := &Folds{fit: f, wholeScore: make([]float64, p), wholeInfo: make([]float64, p*p),
+		score: make([]float64, p), info: make([]float64, p*p), factor: sparse.NewFactor(p)}
 	for range folds {
-		x.fold = append(x.fold, f.rows.sums())
+		x.fold = append(x.fold, f.sums.Rows.Sums())
 	}
 	for k, slot := range f.d.slot {
 		i, c := int(slot/2), f.d.Cluster[k]
@@ -105,14 +108,14 @@ func NewFolds(f *Fit, folds int, times []float64) *Folds {
 		if slot%2 == 0 {
 			with = without
 		}
-		fold.addScore(i, n*with)
-		fold.addInformation(i, n*w)
+		fold.AddScore(i, n*with)
+		fold.AddInformation(i, n*w)
 	}
 	for k := range x.fold {
-		x.fold[k].settleScore()
-		x.fold[k].settleInformation()
-		floats.Add(x.wholeScore, x.fold[k].score)
-		floats.Add(x.wholeInfo, x.fold[k].info)
+		x.fold[k].SettleScore()
+		x.fold[k].SettleInformation()
+		floats.Add(x.wholeScore, x.fold[k].Score)
+		floats.Add(x.wholeInfo, x.fold[k].Info)
 	}
 	return x
 }
@@ -120,15 +123,14 @@ func NewFolds(f *Fit, folds int, times []float64) *Folds {
 // move is the step from the fit's estimates to those of a score and information
 // with the penalty, in the quadratic approximation at the fit's estimates.
 func (x *Folds) move(score, info, penalty []float64) (step []float64) {
-	g := x.moved
-	copy(g.info, info)
-	copy(g.score, score)
+	copy(x.info, info)
+	copy(x.score, score)
 	for j, v := range penalty {
-		g.info[j*g.p+j] += v
-		g.score[j] -= v * x.fit.Coef[j]
+		x.info[j*len(penalty)+j] += v
+		x.score[j] -= v * x.fit.Coef[j]
 	}
-	g.factor()
-	return cholSolve(g.chol, g.alias, g.score, g.p)
+	x.factor.Take(x.info)
+	return x.factor.Solve(x.score)
 }
 
 // LeftOut is the sum of the log losses of the folds, each under the estimates
@@ -137,13 +139,13 @@ func (x *Folds) move(score, info, penalty []float64) (step []float64) {
 // the fit's estimates, so that a penalty costs no pass over the subjects
 // (TestLeftOutAgainstRefits holds it to full refits).
 func (x *Folds) LeftOut(penalty []float64) float64 {
-	p, loss := x.fit.p, 0.0
+	p, loss := x.fit.sums.P, 0.0
 	score, info := make([]float64, p), make([]float64, p*p)
 	for k := range x.fold {
-		step := x.move(floats.SubTo(score, x.wholeScore, x.fold[k].score), floats.SubTo(info, x.wholeInfo, x.fold[k].info), penalty)
+		step := x.move(floats.SubTo(score, x.wholeScore, x.fold[k].Score), floats.SubTo(info, x.wholeInfo, x.fold[k].Info), penalty)
 		for i, a := range step {
-			loss -= x.fold[k].score[i] * a
-			row := x.fold[k].info[i*p:]
+			loss -= x.fold[k].Score[i] * a
+			row := x.fold[k].Info[i*p:]
 			loss += a*floats.Dot(row[:i], step[:i]) + row[i]*a*a/2
 		}
 	}
@@ -155,11 +157,11 @@ func (x *Folds) LeftOut(penalty []float64) float64 {
 // 0 where it decides.
 func (x *Folds) Estimates(penalty []float64) (coef, effective []float64) {
 	coef = x.move(x.wholeScore, x.wholeInfo, penalty)
-	effective = make([]float64, x.fit.p)
-	variance := x.moved.Covariance()
+	effective = make([]float64, x.fit.sums.P)
+	variance := x.factor.Inverse()
 	for j, b := range x.fit.Coef {
 		coef[j] += b
-		effective[j] = 1 - penalty[j]*variance[j*x.fit.p+j]
+		effective[j] = 1 - penalty[j]*variance[j*x.fit.sums.P+j]
 	}
 	return coef, effective
 }
@@ -175,15 +177,15 @@ func (s *Resampler) DrawKept(rng *rand.Rand, share []float64) (times []float64, 
 // the information and the penalty of f.
 func (f *Fit) Step(w Weights) []float64 {
 	g := *f
-	g.weights, g.sums = w, f.rows.scores()
+	g.weights, g.sums = w, f.sums.Scores()
 	for _, pattern := range w.counting {
 		i := int(pattern)
 		a, b, _ := scoreContribution(f.risk[i], g.share(i))
-		g.addScore(i, w.Slot[2*i+1]*a+w.Slot[2*i]*b)
+		g.sums.AddScore(i, w.Slot[2*i+1]*a+w.Slot[2*i]*b)
 	}
-	g.settleScore()
+	g.sums.SettleScore()
 	g.penalise(false)
-	step := cholSolve(f.chol, f.alias, g.score, f.p)
+	step := f.factor.Solve(g.sums.Score)
 	for j := range step {
 		step[j] += f.Coef[j]
 	}
@@ -193,7 +195,7 @@ func (f *Fit) Step(w Weights) []float64 {
 // Risks are those of each pattern by the last edge at other estimates.
 func (f *Fit) Risks(coef []float64) []float64 {
 	out := make([]float64, len(f.risk))
-	f.odds(coef, f.d.patterns(), out)
+	f.sums.Odds(coef, f.d.patterns(), out)
 	for i, odds := range out {
 		out[i] = odds / (1 + odds)
 	}

@@ -86,9 +86,9 @@ func TestLeftOutAgainstRefits(t *testing.T) {
 	const folds = 10
 	x := NewFolds(f, folds, nil)
 	loss := func(w Weights, coef []float64) (l float64) {
-		linear := f.times(coef)
+		linear := f.sums.Times(coef)
 		for i := range d.Patterns() {
-			eta := linear.at(i)
+			eta := linear.At(i)
 			l += (w.Slot[2*i]+w.Slot[2*i+1])*math.Log1p(math.Exp(eta)) - w.Slot[2*i+1]*eta
 		}
 		return l

@@ -1,6 +1,7 @@
 package regression
 
 import (
+	"lastroom/analysis/regression/sparse"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -10,7 +11,7 @@ import (
 // the score 2 - b at 1 with an information of 2 in place of 1: half of what is left is gone, and the next
 // step is the rest. Where a step leaves 0.95 of the score the next is tenfold, not twentyfold.
 func TestSecantByHand(t *testing.T) {
-	s := secant{chol: []float64{1.4142135623730951}, alias: []bool{false}}
+	s := secant{held: sparse.Factor{L: []float64{1.4142135623730951}, Aside: []bool{false}}}
 	first := s.next([]float64{1})
 	assert.InDelta(t, 0.5, first[0], 1e-15)
 	s.steps = append(s.steps, first)

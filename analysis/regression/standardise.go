@@ -31,7 +31,7 @@ func (d *Design) Question(e, days int) Question {
 
 // AddedQuestion is the question about the exposure added to the columns of f.
 func (f *Fit) AddedQuestion(days int) Question {
-	return Question{f.columns.Added, f.p - 2, -1, f.d.edgeFrom(days)}
+	return Question{f.columns.Added, f.sums.P - 2, -1, f.d.edgeFrom(days)}
 }
 
 // edgeFrom is the index of the first edge at the age or after it.
@@ -61,7 +61,7 @@ func (m Model) Standardise() (es []Effect, all float64) {
 		factor[q] = math.Exp(f.Coef[qs[q].with])
 	}
 	of := make([]float64, len(f.risk))
-	f.odds(f.Coef, f.weights.counting, of)
+	f.sums.Odds(f.Coef, f.weights.counting, of)
 	for _, pattern := range f.weights.counting {
 		i := int(pattern)
 		n, odds := f.weights.of(i), of[i]

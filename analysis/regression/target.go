@@ -49,8 +49,8 @@ func (g *Targeting) falls(coef []float64) []float64 {
 func (g *Targeting) risks(coef []float64) (with, without []float64) {
 	x, all := g.d.rows(g.t.fit.columns), g.d.patterns()
 	with, without = make([]float64, len(all)), make([]float64, len(all))
-	x.odds(coef, all, with)
-	x.odds(g.untaken(coef), all, without)
+	x.Odds(coef, all, with)
+	x.Odds(g.untaken(coef), all, without)
 	for i, odds := range with {
 		with[i], without[i] = odds/(1+odds), without[i]/(1+without[i])
 	}
@@ -104,13 +104,13 @@ func (g *Targeting) Optimism(parts int, part []int, least []float64) []float64 {
 				total += weights[g.d.Cluster[k]]
 			}
 		}
-		picked, by, bare := g.falls(there), at.times(moved), at.times(g.untaken(moved))
+		picked, by, bare := g.falls(there), at.Times(moved), at.Times(g.untaken(moved))
 		for i, n := range all {
 			if n == 0 {
 				continue
 			}
 			r, b := with[i], without[i]
-			change := r*(1-r)*by.at(i) - b*(1-b)*bare.at(i)
+			change := r*(1-r)*by.At(i) - b*(1-b)*bare.At(i)
 			whole := n * (r - b)
 			seen := others[i]*(r-b) + n*change
 			// What weights do is linear in them: the part left out is what the

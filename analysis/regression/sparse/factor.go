@@ -1,4 +1,4 @@
-package regression
+package sparse
 
 import (
 	"math"
@@ -6,20 +6,32 @@ import (
 	"gonum.org/v1/gonum/floats"
 )
 
-// A Cholesky factor that sets aside columns which earlier ones make up already:
-// mat.Cholesky of gonum refuses such a matrix, and mat.PivotedCholesky reorders
+// A Factor is a Cholesky factor that sets aside columns which earlier ones make up
+// already: mat.Cholesky of gonum refuses such a matrix, and mat.PivotedCholesky reorders
 // it, so that the column set aside need not be the later one.
+type Factor struct {
+	L     []float64 // its lower triangle, p x p
+	Aside []bool    // columns set aside
+}
 
-// factor is the factor of the information. A column that the
-// others make up already is set aside (alias) and keeps its estimate.
-func (f *Fit) factor() {
-	p, a := f.p, f.chol
-	copy(a, f.info)
+// NewFactor has room for p columns.
+func NewFactor(p int) Factor { return Factor{make([]float64, p*p), make([]bool, p)} }
+
+// Copy takes g's place.
+func (f *Factor) Copy(g Factor) {
+	copy(f.L, g.L)
+	copy(f.Aside, g.Aside)
+}
+
+// Take makes it the factor of a matrix, of which the lower triangle is looked at.
+func (f *Factor) Take(m []float64) {
+	p, a := len(f.Aside), f.L
+	copy(a, m)
 	for j := range p {
 		full, row := a[j*p+j], a[j*p:j*p+j]
 		v := full - floats.Dot(row, row)
-		f.alias[j] = !(v > 1e-9*full) || full == 0
-		if f.alias[j] {
+		f.Aside[j] = !(v > 1e-9*full) || full == 0
+		if f.Aside[j] {
 			for k := 0; k <= j; k++ {
 				a[j*p+k] = 0
 			}
@@ -36,17 +48,18 @@ func (f *Fit) factor() {
 	}
 }
 
-// cholSolve solves L L' x = b; set-aside columns get 0.
-func cholSolve(l []float64, alias []bool, b []float64, p int) []float64 {
+// Solve solves L L' x = b; columns set aside get 0.
+func (f *Factor) Solve(b []float64) []float64 {
+	l, p := f.L, len(f.Aside)
 	x := make([]float64, p)
 	for i := range p {
-		if alias[i] {
+		if f.Aside[i] {
 			continue
 		}
 		x[i] = (b[i] - floats.Dot(l[i*p:i*p+i], x[:i])) / l[i*p+i]
 	}
 	for i := p - 1; i >= 0; i-- {
-		if alias[i] {
+		if f.Aside[i] {
 			continue
 		}
 		x[i] /= l[i*p+i]
@@ -55,11 +68,12 @@ func cholSolve(l []float64, alias []bool, b []float64, p int) []float64 {
 	return x
 }
 
-// inverse of L L'; rows and columns set aside are 0.
-func inverse(l []float64, alias []bool, p int) []float64 {
+// Inverse is that of L L'; rows and columns set aside are 0.
+func (f *Factor) Inverse() []float64 {
+	l, p := f.L, len(f.Aside)
 	inv, m := make([]float64, p*p), make([]float64, p*p) // m is the inverse of L, row by row
 	for k := range p {
-		if alias[k] {
+		if f.Aside[k] {
 			continue
 		}
 		row := m[k*p : k*p+k+1]
