@@ -15,6 +15,7 @@ import (
 	"lastroom/cmd/lastroom/workshop/keeping"
 	"lastroom/cmd/lastroom/workshop/serving"
 	"lastroom/ingest/bookfile"
+	"lastroom/ingest/sheets"
 	"lastroom/notebooks/service"
 	"lastroom/notebooks/service/access"
 	"lastroom/reports/translation"
@@ -97,6 +98,7 @@ func (a *app) serve(ctx context.Context, setup workshop.Setup, l net.Listener, c
 	}
 	desk := keeping.New(pages, setup.Book, time.Now)
 	cfg.Workshop, cfg.Desk, cfg.Runner, cfg.Dir = pages, desk, w.Runner(), bookfile.FilesOf(setup.Book).Dir
+	cfg.SheetKinds = sheets.Kinds
 	cfg.TLS, cfg.Version, cfg.Clock, cfg.Log = cert != "", workshop.Version(), time.Now, slog.New(slog.NewTextHandler(a.stderr, nil))
 	untouched = nil
 	s, err := service.New(cfg)

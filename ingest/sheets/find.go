@@ -5,6 +5,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"sort"
 	"strings"
 )
@@ -17,8 +18,8 @@ type Source struct {
 	Given bool   // it was named itself, not found in a folder
 }
 
-// extensions that may hold sheets.
-var extensions = map[string]bool{".csv": true, ".tsv": true, ".txt": true, ".xlsx": true, ".xlsm": true, ".parquet": true, ".ods": true}
+// Kinds are the endings of files that may hold order sheets.
+var Kinds = []string{".csv", ".tsv", ".txt", ".xlsx", ".xlsm", ".ods", ".parquet"}
 
 // Find lists the files to read. Of a folder it takes the files that are named
 // like a sheet, and workbooks, and names the others in ignored; a file that is
@@ -125,7 +126,7 @@ func findIn(dir string) (sources []Source, ignored []string, err error) {
 // exactly reads the sheet off a file name that is the sheet's and nothing else.
 func exactly(path string) (*Sheet, bool) {
 	ext := filepath.Ext(path)
-	if !extensions[strings.ToLower(ext)] {
+	if !slices.Contains(Kinds, strings.ToLower(ext)) {
 		return nil, false
 	}
 	return SheetNamed(strings.TrimSuffix(filepath.Base(path), ext))
@@ -135,7 +136,7 @@ func exactly(path string) (*Sheet, bool) {
 // several, `orders-2026.csv`, `orders 2.csv`, `2026_orders.csv`.
 func sheetOf(path string) (*Sheet, bool) {
 	ext := filepath.Ext(path)
-	if !extensions[strings.ToLower(ext)] {
+	if !slices.Contains(Kinds, strings.ToLower(ext)) {
 		return nil, false
 	}
 	base := Fold(strings.ReplaceAll(strings.TrimSuffix(filepath.Base(path), ext), ".", "_"))
@@ -153,4 +154,4 @@ func sheetOf(path string) (*Sheet, bool) {
 }
 
 // Readable reports whether a file is of a kind that may hold sheets.
-func Readable(path string) bool { return extensions[strings.ToLower(filepath.Ext(path))] }
+func Readable(path string) bool { return slices.Contains(Kinds, strings.ToLower(filepath.Ext(path))) }

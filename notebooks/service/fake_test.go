@@ -431,7 +431,7 @@ func serve(t *testing.T, shop *fakeShop, change func(*Config)) (*Server, *httpte
 	require.NoError(t, os.MkdirAll(filepath.Join(dir, "notebooks"), 0o700))
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "notebooks", "ours.md"), []byte(ours), 0o600))
 	front := httptest.NewUnstartedServer(nil)
-	cfg := Config{Workshop: shop, Desk: shop, Runner: &execution.Runner{Book: shop, Catalogue: fakeCatalogue, Version: "v0"}, Dir: dir,
+	cfg := Config{Workshop: shop, Desk: shop, SheetKinds: []string{".csv", ".tsv", ".ods"}, Runner: &execution.Runner{Book: shop, Catalogue: fakeCatalogue, Version: "v0"}, Dir: dir,
 		Addr: front.Listener.Addr().String(), Version: "v0", Clock: time.Now, Log: slog.New(slog.DiscardHandler)}
 	if change != nil {
 		change(&cfg)

@@ -36,7 +36,10 @@ type Config struct {
 	Language string // of the pages, where a visitor chose none; "": that of the browser
 	Clock    notebooks.Clock
 	Log      *slog.Logger
-	End      func() // ends the service, at an editor's word; nil: only who started it can
+	// SheetKinds are the endings of files that an upload of order sheets takes, as .csv;
+	// mapping files besides.
+	SheetKinds []string
+	End        func() // ends the service, at an editor's word; nil: only who started it can
 }
 
 // A Server serves one workshop.

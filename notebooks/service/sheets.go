@@ -32,7 +32,7 @@ func (s *Server) sheets(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	s.render(w, r, http.StatusOK, "sheets", "Order sheets", sheetsPage{visitorOf(r).Role == access.Editor, strings.Join(sheetKinds, ","), uploads.Kinds(), layouts})
+	s.render(w, r, http.StatusOK, "sheets", "Order sheets", sheetsPage{visitorOf(r).Role == access.Editor, strings.Join(s.sheetKinds(), ","), uploads.Kinds(), layouts})
 	return nil
 }
 
@@ -117,7 +117,9 @@ func receive(r *http.Request, take func(name string, from io.Reader) error) (url
 }
 
 // sheetKinds are the kinds of file an upload of order sheets takes.
-var sheetKinds = []string{".csv", ".tsv", ".txt", ".xlsx", ".xlsm", ".ods", ".parquet", ".yaml", ".yml"}
+func (s *Server) sheetKinds() []string {
+	return append(slices.Clone(s.cfg.SheetKinds), ".yaml", ".yml")
+}
 
 // receiveOne writes a file of an upload into the folder, under its own base name.
 func (s *Server) receiveOne(name string, from io.Reader, dir string) error {
@@ -126,7 +128,7 @@ func (s *Server) receiveOne(name string, from io.Reader, dir string) error {
 	if !filepath.IsLocal(name) || strings.HasPrefix(name, ".") || strings.ContainsFunc(name, func(r rune) bool { return r < ' ' }) || len(name) > 120 {
 		return badRequest("A sheet has a name that can't be taken; name it after its table, as orders.csv.")
 	}
-	if !slices.Contains(sheetKinds, strings.ToLower(filepath.Ext(name))) {
+	if !slices.Contains(s.sheetKinds(), strings.ToLower(filepath.Ext(name))) {
 		return badRequest("Only CSV, XLSX, ODS and Parquet sheets are taken (and a mapping file); “" + name + "” is something else.")
 	}
 	f, err := s.root.OpenFile(dir+"/"+name, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
