@@ -39,6 +39,10 @@ func riskLead(r risk.Report) string {
 		return "There is no open order with a form."
 	}
 	top := r.Orders[0]
+	if len(r.Orders) == 1 {
+		return fmt.Sprintf("As of %s, the risk of a remake of order %s within a year of shipping is %s; usual is %s.",
+			r.AsOf, top.OrderID, page.InWords(top.Risk, 100, 1, " %"), page.InWords(r.BaseRate, 100, 1, " %"))
+	}
 	return fmt.Sprintf("%s orders as of %s; the highest risk of a remake within a year of shipping is that of order %s, %s; usual is %s.",
 		page.Thousands(len(r.Orders)), r.AsOf, top.OrderID, page.InWords(top.Risk, 100, 1, " %"), page.InWords(r.BaseRate, 100, 1, " %"))
 }

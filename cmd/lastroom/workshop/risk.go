@@ -189,19 +189,14 @@ func (w *Workshop) Risk(ctx context.Context, q RiskQuestion, p Progress) (*risk.
 	if err != nil {
 		return nil, notebooks.Facts{}, err
 	}
-	orders, err := s.Cases(ctx, q.All || q.Order != "")
+	var orders []risk.Order
+	if q.Order == "" {
+		orders, err = s.Cases(ctx, q.All)
+	} else if orders, err = s.CaseOf(ctx, q.Order); err == nil && len(orders) == 0 {
+		err = s.noCase(ctx, q.Order)
+	}
 	if err != nil {
 		return nil, notebooks.Facts{}, err
-	}
-	if q.Order != "" {
-		var ids []string
-		for _, o := range orders {
-			ids = append(ids, o.ID)
-		}
-		orders = slices.DeleteFunc(orders, func(o risk.Order) bool { return o.ID != q.Order })
-		if len(orders) == 0 {
-			return nil, notebooks.Facts{}, BadInput(fmt.Errorf("there is no order %q with a form%s", q.Order, nearest.Hint(q.Order, ids)))
-		}
 	}
 	price, err := s.CallPrice(ctx)
 	if err != nil {
@@ -210,6 +205,19 @@ func (w *Workshop) Risk(ctx context.Context, q RiskQuestion, p Progress) (*risk.
 	r := l.ReportOn(s.facts.AsOf, orders, price)
 	r.Kept = kept
 	return &r, s.facts, nil
+}
+
+// noCase says that there is no such order with a form, and which may have been meant.
+func (s *State) noCase(ctx context.Context, order string) error {
+	all, err := s.Cases(ctx, true)
+	if err != nil {
+		return err
+	}
+	ids := make([]string, len(all))
+	for k, o := range all {
+		ids[k] = o.ID
+	}
+	return BadInput(fmt.Errorf("there is no order %q with a form%s", order, nearest.Hint(order, ids)))
 }
 
 // version is a kept model by its number, or the one that serves, and all there are.
