@@ -155,11 +155,11 @@ func (w *Writer) copyBook(ctx context.Context) error {
 // program has it and that it can be read. A log that such a program left
 // beside the book is first worked in by the engine.
 func (w *Writer) probe(ctx context.Context) error {
-	look := "DETACH book"
+	readOnly, look := true, "DETACH book"
 	if _, err := os.Stat(w.Files.Book + ".wal"); err == nil {
-		look = "CHECKPOINT book; DETACH book"
+		readOnly, look = false, "CHECKPOINT book; DETACH book"
 	}
-	if err := engine.Attach(ctx, w.Conn, w.Files.Book, look == "DETACH book"); err != nil {
+	if err := engine.Attach(ctx, w.Conn, w.Files.Book, readOnly); err != nil {
 		return cantOpen(w.Files.Book, err)
 	}
 	_, err := w.Conn.ExecContext(context.WithoutCancel(ctx), look)

@@ -155,7 +155,7 @@ func (w *Workshop) Look(ctx context.Context, asOf cohort.Day) (*State, error) {
 		return nil, errors.Join(err, r.Close())
 	}
 	first, last := cohort.NoDay, cohort.NoDay
-	if asOf.Known() {
+	if asOf.Known() { // only a day that was asked for can lie outside
 		if first, last, err = r.FirstAndNewest(ctx); err != nil {
 			return nil, errors.Join(err, r.Close())
 		}
